@@ -1,0 +1,105 @@
+"""The rows of the ledger: subject, case, entry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from derate.terms.place import Place
+from derate.terms.values import Known
+
+SubjectKind = Literal[
+    "supply",
+    "mains",
+    "part",
+    "winding",
+    "winding pair",
+    "transformer",
+    "circuit",
+    "circuit pair",
+    "barrier",
+    "path",
+    "output",
+    "bridge",
+]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Subject:
+    """What a row is about: a kind and one or more names (two for pairs, in a fixed order)."""
+
+    kind: SubjectKind
+    names: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return self.kind if not self.names else " – ".join(self.names)
+
+
+SUPPLY = Subject("supply")
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Case:
+    """One condition of the whole supply.
+
+    group: running | brown-out | overload | boundary | switch-on | hot restart | re-plug | dip | surge | unplug | fault
+    mains: rms mains voltage [V]; frequency: mains frequency [Hz]
+    load: 'full', 'least', 'none', 'OUTPUT least', 'OUTPUT full', 'overload', 'shorted' or '' when it plays no part
+    ambient: site ambient [degC] or None when it plays no part
+    widened: the mains voltage lies outside the plate, inside the mains tolerance
+    fault: name of the single fault, '' when none
+    """
+
+    group: str
+    mains: float | None = None
+    frequency: float | None = None
+    load: str = ""
+    ambient: float | None = None
+    widened: bool = False
+    fault: str = ""
+
+    def __str__(self) -> str:
+        words = [self.fault or self.group]
+        if self.mains is not None:
+            at = f"{self.mains:.4g} V"
+            if self.frequency is not None:
+                at += f" {self.frequency:.4g} Hz"
+            words.append(at)
+        if self.load:
+            words.append(f"{self.load} load" if self.load in ("full", "least", "none") else self.load)
+        if self.ambient is not None:
+            words.append(f"{self.ambient:.4g} degC ambient")
+        return ", ".join(words)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row of the ledger.
+
+    number: its place in the ledger, from one; inputs of other rows name it
+    quantity: dotted for facts (`rated.voltage`, `site.altitude`), plain for stresses (`voltage_peak`)
+    case: the one case it holds for; None for a standing fact, which holds for all
+    value: None is a hole: `missing` names the facts that would give it
+    known_by: a word of `derate.terms.words.EVIDENCE`
+    grade: '' | 'min' | 'typical' | 'max': which end the maker states
+    statistic: '' | 'rms' | 'peak' | 'peak to peak' | 'dc' as written with the unit
+    formula: name of the formula, '' for a fact;  source: where the formula comes from
+    note: what the author wrote in the evidence brackets, or why the row is a hole
+    at: condition that the value was stated at, when it was one pair and no table: `0.31 A at 120 Hz`
+    """
+
+    number: int
+    subject: Subject
+    quantity: str
+    case: Case | None
+    value: Known | None
+    missing: tuple[str, ...] = ()
+    known_by: str = "stated"
+    grade: str = ""
+    statistic: str = ""
+    formula: str = ""
+    source: str = ""
+    inputs: tuple[int, ...] = ()
+    place: Place | None = None
+    note: str = ""
+    rests_on: frozenset[str] = field(default_factory=frozenset)  # assumed facts that this value needs
