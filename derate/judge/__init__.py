@@ -1,0 +1,1 @@
+"""Judging: the ledger held to the rules; ends in a review, which decides nothing more."""

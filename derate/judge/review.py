@@ -1,0 +1,91 @@
+"""What judging ends in: findings, the overall word of every hazard, the review of one design.
+
+Plain frozen values: renderers show them and decide nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from derate.ledger.entry import Case, Entry, Subject
+from derate.terms.place import Place
+from derate.terms.values import Value
+from derate.terms.words import Confidence, Hazard, Overall, Severity, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Acknowledgement:
+    """A waiver or an open point that attached to a finding (or that expired and did not)."""
+
+    kind: str  # 'waiver' | 'open point'
+    reason: str
+    by: str
+    last_day: str
+    up_to: float | None
+    expired: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One rule on one subject.
+
+    case: the governing case, None when the rule looks at standing facts only
+    stress, limit: both sides of the comparison at the governing case, in `unit` (SI base units)
+    ratio: stress over limit (limit over stress where more is better): above 1 is over
+    missing: names of the facts that would settle it
+    rests_on: assumed facts a critical pass would have rested on
+    entries: numbers of the ledger rows it used, for the derivation
+    """
+
+    rule: str
+    pack: str
+    hazard: Hazard
+    severity: Severity
+    subject: Subject
+    case: Case | None
+    verdict: Verdict
+    stress: Value | None
+    limit: Value | None
+    ratio: float | None
+    unit: str
+    message: str
+    remedy: str
+    source: str
+    confidence: Confidence
+    missing: tuple[str, ...] = ()
+    rests_on: tuple[str, ...] = ()
+    entries: tuple[int, ...] = ()
+    place: Place = field(default_factory=lambda: Place(""))
+    acknowledgement: Acknowledgement | None = None
+    blocks: bool = False
+    known: bool = False  # held back by a record of known findings
+
+
+@dataclass(frozen=True, slots=True)
+class HazardWord:
+    """The overall word of one hazard, and why."""
+
+    hazard: Hazard
+    word: Overall
+    why: str  # '' | 'no rule looked' | '3 limits to confirm' | name of the rule that decided
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """One design judged: sorted findings, the overall words, the packs that were used, notes for the reader."""
+
+    path: str
+    name: str
+    overall: Overall
+    hazards: tuple[HazardWord, ...]
+    findings: tuple[Finding, ...]
+    counts: dict[Verdict, int]
+    packs: tuple[str, ...]
+    notes: tuple[str, ...]  # expired waivers, switched-off rules with their reason, assumptions used
+    ledger: tuple[Entry, ...]
+
+    @property
+    def blocks(self) -> bool:
+        """Whether any finding blocks."""
+        return any(finding.blocks for finding in self.findings)

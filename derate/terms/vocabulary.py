@@ -1,0 +1,384 @@
+"""Every name that a design fact, a stress or a limit can carry, with its dimension.
+
+One table for the reader, the ledger and the formula language: a name that is not here exists nowhere.
+Dotted names are facts (`rated.voltage`) or what is derived to be compared (`allowed.power`, `needed.clearance`);
+plain names are stresses, the same words that a reading uses.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from derate.terms import dimension as d
+from derate.terms.dimension import Dimension
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One name of the vocabulary.
+
+    dimension: None for words
+    says: what it is, in a few words a colleague would use
+    over: dimension of the condition when the fact may be a table, None otherwise
+    words: the words to choose from, for a term without dimension; empty when free
+    bad: +1 where more is worse, -1 where less is worse, 0 where neither holds by itself
+    how: how a person gets it at the bench or from papers
+    """
+
+    name: str
+    dimension: Dimension | None
+    says: str
+    over: Dimension | None = None
+    words: tuple[str, ...] = ()
+    bad: int = 0
+    how: str = ""
+
+
+YES_NO = ("yes", "no")
+CLASSES = ("X1", "X2", "Y1", "Y2", "unmarked")
+
+
+def _terms(*rows: Term) -> dict[str, Term]:
+    return {row.name: row for row in rows}
+
+
+_SHEET = "read it from the part's data sheet"
+_MARK = "read the mark on the part"
+
+RATED = _terms(
+    Term("rated.voltage", d.VOLTAGE, "rated voltage", bad=-1, how=_MARK),
+    Term("rated.surge_voltage", d.VOLTAGE, "surge voltage", bad=-1, how=_SHEET),
+    Term("rated.reverse_voltage", d.VOLTAGE, "rated repetitive reverse voltage", bad=-1, how=_SHEET),
+    Term("rated.collector_base_voltage", d.VOLTAGE, "collector to base voltage, emitter open", bad=-1, how=_SHEET),
+    Term("rated.collector_emitter_voltage", d.VOLTAGE, "collector to emitter voltage, base open", bad=-1, how=_SHEET),
+    Term("rated.current", d.CURRENT, "rated current", over=d.CELSIUS, bad=-1, how=_MARK),
+    Term("rated.surge_current", d.CURRENT, "greatest single surge current", over=d.TIME, bad=-1, how=_SHEET),
+    Term("rated.saturation_current", d.CURRENT, "current at which the core saturates", how=_SHEET),
+    Term("rated.breaking_capacity", d.CURRENT, "greatest current it can break", bad=-1, how=_MARK),
+    Term("rated.melting_i2t", d.I2T, "I²t at which it begins to melt", how=_SHEET),
+    Term("rated.clearing_i2t", d.I2T, "I²t let through until it has cleared", bad=1, how=_SHEET),
+    Term("rated.power", d.POWER, "rated power", over=d.CELSIUS, bad=-1, how=_SHEET),
+    Term("rated.pulse_power", d.POWER, "pulse power by width", over=d.TIME, bad=-1, how=_SHEET),
+    Term("rated.pulse_energy", d.ENERGY, "pulse energy by width", over=d.TIME, bad=-1, how=_SHEET),
+    Term("rated.pulse_i2t", d.I2T, "pulse I²t by width", over=d.TIME, bad=-1, how=_SHEET),
+    Term("rated.pulse_count", d.NUMBER, "number of pulses the pulse rating holds for", bad=-1, how=_SHEET),
+    Term("rated.energy", d.ENERGY, "greatest energy of one event", bad=-1, how=_SHEET),
+    Term("rated.avalanche_energy", d.ENERGY, "avalanche energy", bad=-1, how=_SHEET),
+    Term("rated.opens_within", d.TIME, "time to open, by current or by power", over=d.CURRENT, how=_SHEET),
+    Term("rated.voltage_after_opening", d.VOLTAGE, "voltage it stands once open", bad=-1, how=_SHEET),
+    Term("rated.resistance_after_opening", d.RESISTANCE, "resistance left once open", bad=-1, how=_SHEET),
+    Term("rated.clamping_voltage", d.VOLTAGE, "clamping voltage at a current", over=d.CURRENT, bad=1, how=_SHEET),
+    Term("rated.forward_voltage", d.VOLTAGE, "forward voltage at a current", over=d.CURRENT, bad=1, how=_SHEET),
+    Term("rated.recovery_time", d.TIME, "reverse recovery time", bad=1, how=_SHEET),
+    Term("rated.on_resistance", d.RESISTANCE, "on-resistance by temperature", over=d.CELSIUS, bad=1, how=_SHEET),
+    Term(
+        "rated.series_resistance", d.RESISTANCE, "series resistance by frequency", over=d.FREQUENCY, bad=1, how=_SHEET
+    ),
+    Term("rated.ripple_current", d.CURRENT, "ripple current by frequency", over=d.FREQUENCY, bad=-1, how=_SHEET),
+    Term("rated.life", d.TIME, "rated life at a temperature", over=d.CELSIUS, bad=-1, how=_SHEET),
+    Term("rated.temperature", d.CELSIUS, "greatest temperature", bad=-1, how=_MARK),
+    Term("rated.junction", d.CELSIUS, "greatest junction temperature", bad=-1, how=_SHEET),
+    Term("rated.junction_to_case", d.THERMAL_RESISTANCE, "thermal resistance junction to case", bad=1, how=_SHEET),
+    Term("rated.junction_to_lead", d.THERMAL_RESISTANCE, "thermal resistance junction to lead", bad=1, how=_SHEET),
+    Term("rated.junction_to_air", d.THERMAL_RESISTANCE, "thermal resistance junction to air", bad=1, how=_SHEET),
+    Term("rated.supply", d.VOLTAGE, "supply voltage range", how=_SHEET),
+    Term("rated.starts_at", d.VOLTAGE, "supply voltage at which it starts", how=_SHEET),
+    Term("rated.stops_at", d.VOLTAGE, "supply voltage at which it stops", how=_SHEET),
+    Term("rated.clearance", d.LENGTH, "clearance over the part's own body", bad=-1, how=_SHEET),
+    Term("rated.creepage", d.LENGTH, "creepage over the part's own body", bad=-1, how=_SHEET),
+    Term("rated.insulation_thickness", d.LENGTH, "insulation thickness inside the part", bad=-1, how=_SHEET),
+    Term("rated.transfer_ratio", d.NUMBER, "current transfer ratio", bad=-1, how=_SHEET),
+    Term(
+        "rated.insulation_class", None, "insulation class of the winding", words=("A", "E", "B", "F", "H"), how=_SHEET
+    ),
+    Term("rated.voltage_slope", d.VOLTAGE_SLOPE, "greatest rate of voltage rise", bad=-1, how=_SHEET),
+    Term("rated.base_current", d.CURRENT, "base current", how=_SHEET),
+)
+
+PART = _terms(
+    Term("part.kind", None, "what the part is", how="look at the part and its marking"),
+    Term("part.fitted", None, "whether the position is fitted", words=YES_NO),
+    Term("part.place", None, "where in the supply it sits"),
+    Term(
+        "part.class",
+        None,
+        "class mark of an interference capacitor",
+        words=CLASSES,
+        how="read the class mark: X1, X2, Y1 or Y2 beside a voltage",
+    ),
+    Term(
+        "part.standard",
+        None,
+        "standard its rating is made to",
+        words=("IEC 60127", "UL 248-14"),
+        how="read the approval marks on the cap",
+    ),
+    Term(
+        "part.characteristic",
+        None,
+        "time characteristic",
+        words=("quick acting", "time lag", "very quick acting", "medium time lag", "super time lag"),
+        how="read the letter before the current: F, T, FF, M, TT",
+    ),
+    Term("part.dielectric", None, "dielectric", words=("class 1", "class 2", "polypropylene", "polyester", "paper")),
+    Term("part.marking", None, "marking as printed"),
+    Term("part.resistance", d.RESISTANCE, "resistance", how="read the colour bands or measure it out of circuit"),
+    Term("part.capacitance", d.CAPACITANCE, "capacitance", how=_MARK),
+    Term("part.inductance", d.INDUCTANCE, "inductance", how="measure it with all other windings open"),
+    Term("part.leakage", d.INDUCTANCE, "leakage inductance", how="measure it with the other windings shorted"),
+    Term("part.output_capacitance", d.CAPACITANCE, "capacitance of the switch node", how=_SHEET),
+    Term("part.hot_resistance", d.RESISTANCE, "resistance when hot, by current", over=d.CURRENT, how=_SHEET),
+    Term("part.b_constant", d.KELVIN, "B constant of a thermistor", how=_SHEET),
+    Term("part.cools_in", d.TIME, "time to cool down", how=_SHEET),
+    Term("part.width", d.LENGTH, "width", how="measure it at its narrowest"),
+    Term("part.length", d.LENGTH, "length", how="measure it along its middle"),
+    Term("part.thickness", d.LENGTH, "thickness of the copper", how="from the board order; 35 um is usual"),
+    Term("part.nominal_voltage", d.VOLTAGE, "nominal voltage at 1 mA", how=_MARK),
+    Term("part.voltage", d.VOLTAGE, "Zener or reference voltage", how=_MARK),
+    Term("part.current_limit", d.VOLTAGE, "current limit threshold at the sense resistor", how=_SHEET),
+    Term("part.limit_delay", d.TIME, "delay of the current limit", how=_SHEET),
+    Term("part.greatest_duty", d.NUMBER, "greatest duty", how=_SHEET),
+    Term("part.heatsink", d.THERMAL_RESISTANCE, "thermal resistance of its heatsink to air"),
+    Term(
+        "found.capacitance",
+        d.CAPACITANCE,
+        "capacitance measured on this sample",
+        how="measure it out of circuit, discharged",
+    ),
+    Term("found.series_resistance", d.RESISTANCE, "series resistance measured on this sample", over=d.FREQUENCY),
+    Term("found.resistance", d.RESISTANCE, "resistance measured on this sample"),
+    Term("found.gain", d.NUMBER, "current gain measured on this sample"),
+    Term("mounting.body", None, "body of the part"),
+    Term("mounting.sleeve", None, "sleeve over the body"),
+    Term("mounting.above_board", d.LENGTH, "height above the board", how="measure from board to body"),
+    Term("mounting.to_plastic", d.LENGTH, "distance to the nearest plastic", how="measure to the nearest plastic"),
+)
+
+SUPPLY_FACTS = _terms(
+    Term(
+        "supply.topology",
+        None,
+        "converter topology",
+        words=("flyback", "dropper", "buck", "power-factor stage", "line transformer"),
+        how="trace the circuit",
+    ),
+    Term(
+        "supply.protection_class",
+        None,
+        "protection class",
+        words=("I", "II", "III"),
+        how="look for the double square or an earth pin",
+    ),
+    Term("supply.basis", None, "what the file rests on", words=("opened sample", "own design", "vendor documents")),
+    Term("supply.parts_list", None, "whether every part is listed", words=("complete", "main parts")),
+    Term(
+        "supply.connection",
+        None,
+        "how it is connected to the mains",
+        words=("plug-in", "cord", "fixed wiring"),
+        how="look at the plug or the terminals",
+    ),
+    Term("plate.mains", d.VOLTAGE, "mains voltage on the plate", how="read the rating plate"),
+    Term("plate.frequency", d.FREQUENCY, "mains frequency on the plate", how="read the rating plate"),
+    Term("plate.mains_current", d.CURRENT, "mains current on the plate", how="read the rating plate"),
+    Term("plate.power", d.POWER, "power on the plate", how="read the rating plate"),
+    Term("plate.marks", None, "marks on the plate", how="read the rating plate"),
+    Term("plate.voltage", d.VOLTAGE, "output voltage on the plate", how="read the rating plate"),
+    Term("plate.current", d.CURRENT, "output current on the plate", how="read the rating plate"),
+    Term("plate.short_time", d.CURRENT, "short-time output current on the plate", how="read the rating plate"),
+    Term("site.ambient", d.CELSIUS, "ambient temperature", how="ask where it will stand"),
+    Term("site.altitude", d.LENGTH, "altitude", how="ask where it will be used or sold"),
+    Term(
+        "site.pollution_degree",
+        d.NUMBER,
+        "pollution degree",
+        how="2 indoors in an office or home; look for dust and damp",
+    ),
+    Term(
+        "site.overvoltage_category",
+        None,
+        "overvoltage category",
+        words=("I", "II", "III", "IV"),
+        how="II when plugged in, III when wired in",
+    ),
+    Term("site.mains_tolerance", d.NUMBER, "mains tolerance", how="the supplier's figure; 10 % is usual"),
+    Term(
+        "site.inside_rise",
+        d.KELVIN,
+        "rise of the air inside above ambient",
+        how="thermocouple in the air beside the part, at full load",
+    ),
+    Term("site.mains_resistance", d.RESISTANCE, "resistance of the mains"),
+    Term("site.mains_inductance", d.INDUCTANCE, "inductance of the mains"),
+    Term("site.prospective_current", d.CURRENT, "prospective short-circuit current of the mains"),
+    Term("site.surge", d.VOLTAGE, "surge between line and neutral"),
+    Term("site.switch_ons", d.NUMBER, "switch-ons over its life"),
+    Term("circuit.mains_fuse", None, "kind of the first protective part on the mains path"),
+    Term("circuit.input", None, "kind of rectifier input", words=("full bridge", "half-wave", "doubler")),
+    Term("circuit.bridging", None, "parts from primary to secondary"),
+    Term("circuit.earth", None, "what is joined to earth"),
+    Term(
+        "circuit.clamp",
+        None,
+        "what clamps the switch node",
+        words=("none", "resistor-capacitor-diode", "zener", "suppressor"),
+    ),
+    Term("earth.resistance", d.RESISTANCE, "resistance from the earth pin", how="measure it at 10 A or more"),
+    Term(
+        "control.type",
+        None,
+        "kind of control",
+        words=("fixed frequency", "boundary", "self-oscillating", "burst"),
+        how="trace the circuit; look at the switch node",
+    ),
+    Term("control.frequency", d.FREQUENCY, "switching frequency", how="scope at the switch node, isolated probe"),
+)
+
+TRANSFORMER = _terms(
+    Term("transformer.inductance", d.INDUCTANCE, "primary inductance", how="measure with all other windings open"),
+    Term("transformer.leakage", d.INDUCTANCE, "leakage inductance", how="measure with the outputs shorted"),
+    Term("transformer.insulation_class", None, "insulation class", words=("A", "E", "B", "F", "H")),
+    Term("core.shape", None, "core shape"),
+    Term("core.area", d.AREA, "core area", how="measure the centre leg"),
+    Term("core.gap", d.LENGTH, "gap"),
+    Term("core.length", d.LENGTH, "magnetic path length"),
+    Term("core.saturation", d.FLUX_DENSITY, "saturation flux density, hot", bad=-1),
+    Term("core.tied_to", None, "what the core is tied to", how="look for a wire or clip from the core"),
+    Term("winding.turns", d.NUMBER, "turns", how="count them as it is unwound"),
+    Term(
+        "winding.wire",
+        None,
+        "kind of wire",
+        words=("enamelled", "insulated", "triple-insulated", "foil"),
+        how="look at the wire under a lens",
+    ),
+    Term("winding.bare", d.LENGTH, "bare diameter", how="micrometer on a stripped end"),
+    Term("winding.outside", d.LENGTH, "outside diameter", how="micrometer over the insulation"),
+    Term("winding.strands", d.NUMBER, "strands", how="count them"),
+    Term("winding.foil", d.LENGTH, "foil thickness"),
+    Term("winding.width", d.LENGTH, "foil width"),
+    Term("winding.tied_to", None, "what a shield is tied to"),
+    Term("transformer.margins", d.LENGTH, "margin at each end", bad=-1, how="measure the margin tape"),
+    Term(
+        "found.tape_layers",
+        d.NUMBER,
+        "layers of tape between the nearest conductors of either side",
+        bad=-1,
+        how="count the layers as it is unwound",
+    ),
+    Term(
+        "found.wire_insulation",
+        d.LENGTH,
+        "insulation thickness of the wire",
+        bad=-1,
+        how="half the difference of outside and bare diameter",
+    ),
+)
+
+BARRIER = _terms(
+    Term(
+        "found.clearance",
+        d.LENGTH,
+        "shortest distance through air, as built",
+        bad=-1,
+        how="measure the gap with the board cleaned",
+    ),
+    Term(
+        "found.creepage",
+        d.LENGTH,
+        "shortest distance along surfaces, as built",
+        bad=-1,
+        how="measure along the surface with the board cleaned",
+    ),
+    Term("found.insulation_thickness", d.LENGTH, "thickness of solid insulation", bad=-1, how="micrometer"),
+    Term("barrier.slot_width", d.LENGTH, "width of the slot"),
+    Term("barrier.sheet_fixed", None, "how the sheet is held"),
+    Term(
+        "barrier.material_group",
+        None,
+        "material group of the board",
+        words=("I", "II", "IIIa", "IIIb"),
+        how="the laminate's comparative tracking index, from the board maker",
+    ),
+    Term("barrier.pollution_degree", d.NUMBER, "pollution degree of the place"),
+    Term(
+        "barrier.insulation",
+        None,
+        "insulation this place has to be",
+        words=("functional", "basic", "supplementary", "reinforced"),
+    ),
+    Term("needed.clearance", d.LENGTH, "clearance needed", bad=1),
+    Term("needed.creepage", d.LENGTH, "creepage needed", bad=1),
+    Term("needed.impulse", d.VOLTAGE, "impulse voltage to be held", bad=1),
+    Term("needed.electric_strength", d.VOLTAGE, "electric strength needed", bad=1),
+    Term("needed.touch_current", d.CURRENT, "touch current allowed", bad=-1),
+    Term("needed.insulation_thickness", d.LENGTH, "solid insulation needed", bad=1),
+    Term("needed.tape_layers", d.NUMBER, "layers of tape needed", bad=1),
+    Term("bridge.count", d.NUMBER, "parts in series across the barrier"),
+    Term("test.voltage", d.VOLTAGE, "test voltage applied"),
+    Term("test.result", None, "outcome of the test"),
+)
+
+ALLOWED = _terms(
+    Term("allowed.power", d.POWER, "power rating at the part's own air temperature", bad=-1),
+    Term("allowed.current", d.CURRENT, "current rating at the part's own temperature", bad=-1),
+    Term("allowed.pulse_energy", d.ENERGY, "pulse energy rating at the pulse's width", bad=-1),
+    Term("allowed.pulse_power", d.POWER, "pulse power rating at the pulse's width", bad=-1),
+    Term("allowed.i2t", d.I2T, "I²t allowed for the number of switch-ons", bad=-1),
+    Term("allowed.surge_current", d.CURRENT, "surge current rating at the pulse's width", bad=-1),
+    Term("allowed.surge_i2t", d.I2T, "I²t of the surge rating", bad=-1),
+    Term("allowed.ripple_current", d.CURRENT, "ripple current rating at the frequency of the ripple", bad=-1),
+)
+
+STRESS = _terms(
+    Term("voltage", d.VOLTAGE, "voltage", bad=1),
+    Term("voltage_rms", d.VOLTAGE, "rms voltage", bad=1),
+    Term("voltage_peak", d.VOLTAGE, "greatest voltage", bad=1),
+    Term("voltage_min", d.VOLTAGE, "least voltage", bad=-1),
+    Term("voltage_surge", d.VOLTAGE, "greatest voltage during an event", bad=1),
+    Term("reverse_voltage", d.VOLTAGE, "reverse voltage", bad=1),
+    Term("working_voltage", d.VOLTAGE, "working voltage, rms", bad=1),
+    Term("working_voltage_peak", d.VOLTAGE, "working voltage, peak", bad=1),
+    Term("ripple", d.VOLTAGE, "ripple, peak to peak", bad=1),
+    Term("current_rms", d.CURRENT, "rms current", bad=1),
+    Term("current_average", d.CURRENT, "average current", bad=1),
+    Term("current_peak", d.CURRENT, "greatest current", bad=1),
+    Term("ripple_current", d.CURRENT, "ripple current, rms", bad=1),
+    Term("i2t", d.I2T, "I²t of the event", bad=1),
+    Term("energy", d.ENERGY, "energy of the event", bad=1),
+    Term("pulse_width", d.TIME, "equivalent width of the pulse, I²t over peak²"),
+    Term("power", d.POWER, "power lost in the part", bad=1),
+    Term("pulse_power", d.POWER, "greatest power during the event", bad=1),
+    Term("air_temperature", d.CELSIUS, "air beside the part", bad=1),
+    Term("case_temperature", d.CELSIUS, "case temperature", bad=1),
+    Term("winding_temperature", d.CELSIUS, "winding temperature", bad=1),
+    Term("junction_temperature", d.CELSIUS, "junction temperature", bad=1),
+    Term("mains_current", d.CURRENT, "mains current, rms", bad=1),
+    Term("mains_power", d.POWER, "mains power", bad=1),
+    Term("power_drawn", d.POWER, "power the converter draws from the bulk capacitor", bad=1),
+    Term("efficiency", d.NUMBER, "efficiency of the converter stage", bad=-1),
+    Term("output_power", d.POWER, "power delivered to the load", bad=1),
+    Term("prospective_current", d.CURRENT, "current the mains can drive into a short", bad=1),
+    Term("fault_current", d.CURRENT, "rms current of a single fault"),
+    Term("fault_power", d.POWER, "power in a series part during a single fault"),
+    Term("time_to_open", d.TIME, "time until the fault is cleared", bad=1),
+    Term("let_through", d.I2T, "I²t let through until the fault is cleared", bad=1),
+    Term("dead_zone", d.NUMBER, "width of the band of fault resistance that nothing clears", bad=1),
+    Term("duty", d.NUMBER, "share of the period the switch is on", bad=1),
+    Term("frequency", d.FREQUENCY, "switching frequency"),
+    Term("flux_density", d.FLUX_DENSITY, "greatest flux density", bad=1),
+    Term("current_density", d.CURRENT_DENSITY, "current density", bad=1),
+    Term("life", d.TIME, "life expected", bad=-1),
+    Term("touch_current", d.CURRENT, "touch current, rms", bad=1),
+    Term("touch_current_peak", d.CURRENT, "touch current, peak", bad=1),
+    Term("bridging_capacitance", d.CAPACITANCE, "all capacitance from primary to secondary", bad=1),
+    Term("discharge_voltage", d.VOLTAGE, "voltage left at the plug after the stated time", bad=1),
+    Term("discharge_time_constant", d.TIME, "time constant of the charge left at the plug", bad=1),
+    Term("melting_i2t", d.I2T, "I²t at which a track melts"),
+)
+
+VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS
+
+DIMENSIONS: dict[str, Dimension] = {
+    name: term.dimension for name, term in VOCABULARY.items() if term.dimension is not None
+}
