@@ -1,0 +1,217 @@
+"""The ledger: the only place where rows are written and formulas are run.
+
+Plan: which cases a quantity is worked out at (a protocol; the stress layer fills it).
+Ledger: facts, holes and computed rows, numbered from one, found by subject, quantity and case.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Protocol
+
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.model import Collapse, Model, Point, banded, corner_points
+from derate.terms.place import Place
+from derate.terms.values import Known, Value
+
+
+class Plan(Protocol):
+    """Which cases belong to a design, decided from its facts before anything is solved."""
+
+    def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
+        """All cases of these groups at which a comparison of these quantities has to hold."""
+
+    def project(self, quantity: str, case: Case) -> Case:
+        """The case whose row speaks for this quantity at `case`: axes it does not depend on are dropped."""
+
+
+class Ledger:
+    """Rows in the order they were written."""
+
+    def __init__(self, plan: Plan | None = None) -> None:
+        self.plan = plan
+        self.entries: list[Entry] = []
+        self._rows: dict[tuple[Subject, str], dict[Case | None, Entry]] = {}
+        self.solves = 0  # calls of solvers and formulas, counted for the benchmark
+
+    def __len__(self) -> int:
+        return len(self.entries)
+
+    def __getitem__(self, number: int) -> Entry:
+        return self.entries[number - 1]
+
+    def write(
+        self,
+        subject: Subject,
+        quantity: str,
+        value: Known | None,
+        *,
+        case: Case | None = None,
+        missing: tuple[str, ...] = (),
+        known_by: str = "stated",
+        grade: str = "",
+        statistic: str = "",
+        formula: str = "",
+        source: str = "",
+        inputs: tuple[int, ...] = (),
+        place: Place | None = None,
+        note: str = "",
+        rests_on: frozenset[str] = frozenset(),
+    ) -> Entry:
+        """Write one row and return it; a later row for the same subject, quantity and case replaces the earlier."""
+        entry = Entry(
+            len(self.entries) + 1, subject, quantity, case, value, missing, known_by, grade, statistic,
+            formula, source, inputs, place, note, rests_on,
+        )  # fmt: skip
+        self.entries.append(entry)
+        self._rows.setdefault((subject, quantity), {})[case] = entry
+        return entry
+
+    def hole(
+        self,
+        subject: Subject,
+        quantity: str,
+        missing: Iterable[str],
+        *,
+        case: Case | None = None,
+        note: str = "",
+        formula: str = "",
+        inputs: tuple[int, ...] = (),
+        rests_on: frozenset[str] = frozenset(),
+    ) -> Entry:
+        """Write a row without a value: what is missing, or why nothing can be said."""
+        return self.write(
+            subject, quantity, None, case=case, missing=tuple(dict.fromkeys(missing)), known_by="computed",
+            note=note, formula=formula, inputs=inputs, rests_on=rests_on,
+        )  # fmt: skip
+
+    def find(self, subject: Subject, quantity: str, case: Case | None = None) -> Entry | None:
+        """The row that speaks for a subject and quantity at a case; a standing fact speaks for every case."""
+        rows = self._rows.get((subject, quantity))
+        if rows is None:
+            return None
+        if case in rows:
+            return rows[case]
+        if None in rows:
+            return rows[None]
+        if case is None:
+            return None
+        if self.plan is not None:
+            return rows.get(self.plan.project(quantity, case))
+        return None
+
+    def rows(self, subject: Subject, quantity: str) -> tuple[Entry, ...]:
+        """All rows of a subject and quantity, whatever their case."""
+        return tuple(self._rows.get((subject, quantity), {}).values())
+
+    def subjects(self, kind: str) -> tuple[Subject, ...]:
+        """All subjects of a kind that have a row, sorted."""
+        return tuple(sorted({subject for subject, _ in self._rows if subject.kind == kind}))
+
+    def work_out(
+        self,
+        model: Model,
+        inputs: Mapping[str, Entry | Value | float],
+        outputs: Sequence[tuple[Subject, str, str]],
+        *,
+        case: Case | None = None,
+        note: str = "",
+    ) -> tuple[Entry, ...]:
+        """Run a model over the corners of its inputs and write a row for each (subject, quantity, output).
+
+        An input without a value makes holes that name what is missing; an input outside the model's range makes
+        holes that say so. A corner that collapses makes a hole with the reason: it is a result, never dropped.
+        """
+        values: dict[str, Value] = {}
+        numbers: list[int] = []
+        missing: list[str] = []
+        rests_on: set[str] = set()
+        for name, given in inputs.items():
+            if isinstance(given, Entry):
+                numbers.append(given.number)
+                rests_on |= given.rests_on
+                if isinstance(given.value, Value):
+                    values[name] = given.value
+                else:
+                    missing += given.missing or (f"{given.subject}: {given.quantity}",)
+                    if not given.missing and given.note:
+                        note = note or given.note
+            else:
+                values[name] = given if isinstance(given, Value) else Value.exact(given)
+        used = tuple(numbers)
+        rests = frozenset(rests_on)
+        if missing:
+            return tuple(
+                self.hole(s, q, missing, case=case, note=note, formula=model.name, inputs=used, rests_on=rests)
+                for s, q, _ in outputs
+            )
+        names = tuple(values)
+        solved: dict[Point, object] = {}
+        written = []
+        for subject, quantity, output in outputs:
+            trouble = ""
+            try:
+                value: Value | None = self._four(model, output, names, values, solved)
+            except Collapse as collapse:
+                value, trouble = None, str(collapse)
+            except (ValueError, ZeroDivisionError, OverflowError) as error:
+                value, trouble = None, f"{model.name}: {error}"
+            if value is None:
+                written.append(
+                    self.hole(
+                        subject, quantity, (), case=case, note=trouble, formula=model.name, inputs=used, rests_on=rests
+                    )
+                )
+            else:
+                written.append(
+                    self.write(
+                        subject,
+                        quantity,
+                        value,
+                        case=case,
+                        known_by="computed",
+                        formula=model.name,
+                        source=model.source,
+                        inputs=used,
+                        note=note,
+                        rests_on=rests,
+                    )  # fmt: skip
+                )
+        return tuple(written)
+
+    def _four(
+        self,
+        model: Model,
+        output: str,
+        names: tuple[str, ...],
+        values: Mapping[str, Value],
+        solved: dict[Point, object],
+    ) -> Value:
+        signs = model.signs[output]
+        ends = []
+        for wide in (False, True):
+            for up in (False, True):
+                found = [
+                    self._output(model, output, names, point, solved)
+                    for point in corner_points(signs, names, values, wide, up)
+                ]
+                ends.append(max(found) if up else min(found))
+        near, far, low, high = ends
+        return banded(near, far, low, high, model.errors.get(output))
+
+    def _output(
+        self, model: Model, output: str, names: tuple[str, ...], point: Point, solved: dict[Point, object]
+    ) -> float:
+        if point not in solved:
+            self.solves += 1
+            try:
+                solved[point] = model.solve(**dict(zip(names, point, strict=True)))
+            except (Collapse, ValueError, ZeroDivisionError, OverflowError) as trouble:
+                solved[point] = trouble
+        result = solved[point]
+        if isinstance(result, Exception):
+            raise result
+        found = result[output] if isinstance(result, Mapping) else getattr(result, output)
+        if found is None:
+            raise ValueError(f"gives no {output.replace('_', ' ')} here")
+        return float(found)
