@@ -1,0 +1,1 @@
+"""Reading text: YAML nodes with positions, quantities, formulas. No file is loaded here into a model."""
