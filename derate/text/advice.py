@@ -1,0 +1,197 @@
+"""What to write instead, for a value that could not be read. Only imported when something is wrong."""
+
+from __future__ import annotations
+
+import re
+
+from derate.terms.dimension import (
+    AREA,
+    CAPACITANCE,
+    CELSIUS,
+    CURRENT_DENSITY,
+    FLUX_DENSITY,
+    INDUCTANCE,
+    KELVIN,
+    LENGTH,
+    NUMBER,
+    VOLTAGE_SLOPE,
+    Dimension,
+)
+from derate.terms.place import nearest
+from derate.text.quantity import LETTERS, NUM, UNIT, WRITTEN_EVIDENCE, Fault
+from derate.text.units import UNITS, Unit
+
+_USUAL = {
+    LENGTH: "mm",
+    AREA: "mm²",
+    CAPACITANCE: "uF",
+    INDUCTANCE: "uH",
+    FLUX_DENSITY: "mT",
+    CURRENT_DENSITY: "A/mm²",
+    VOLTAGE_SLOPE: "V/us",
+}
+_DECIMAL = r"[+-]?[0-9]+(?:\.[0-9]+)?"
+_NOBODY_KNOWS = re.compile(r"\?+|-+|tb[acd]|n/?[ak]|na|not known|don't know|unbekannt|x+|\.\.+|…", re.IGNORECASE)
+_ENDLESS = re.compile(r"[+-]?\.?(?:inf|infinity|nan|∞)\b.*", re.IGNORECASE)
+_COMMA = re.compile(r"(?<![0-9.,])([0-9]{1,3}(?:\.[0-9]{3})*|[0-9]+),([0-9]+(?:,[0-9]{3})*)")
+_DASHED = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:-|–|—|−|\bto\b|…|\.\.\.+|/|\band\b) ?({_DECIMAL}) ?({UNIT})")
+_ROUGHLY = re.compile(r"(?:~|≈|approx(?:\.|imately)?|ca\.?|c\.|circa|around|roughly|some) ?(.+)", re.IGNORECASE)
+_BOUND_SIGN = re.compile(r"(≤|≥|max\.?|min\.?|less than|more than|below|above|maximum|minimum) ?(.+)", re.IGNORECASE)
+_EITHER_WAY = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:±|\+/-|\+-) ?({_DECIMAL}) ?({UNIT})")
+_LEADING = re.compile(rf"{NUM}(?: ?{UNIT})?")
+_LETTERED = re.compile(r"([0-9]*)([RkMGmunpµμ])([0-9]*)(?![\w/])")
+
+
+def _clipped(text: str) -> str:
+    return text if len(text) <= 40 else text[:39] + "…"
+
+
+def advise(text: str, dimension: Dimension | None) -> Fault:
+    """The fault of a text that is no value, with what was probably meant."""
+    shown = _clipped(text)
+    if not text:
+        return Fault(0, "nothing is written here", "write a value, or `unknown`, or leave the key out")
+    if _NOBODY_KNOWS.fullmatch(text):
+        return Fault(0, f"'{shown}' is not a value", "write `unknown`, or leave the key out")
+    if _ENDLESS.fullmatch(text):
+        return Fault(0, f"'{shown}' is not a number", "write `over` and a number, or `unknown`")
+    if "#" in text:
+        return Fault(text.index("#"), "a # inside a value", "put a remark in a bracket: (measured; remark)")
+    return _number_typed_otherwise(text) or _left_over(text, dimension)
+
+
+def _number_typed_otherwise(text: str) -> Fault | None:
+    if found := _COMMA.search(text):
+        return Fault(found.start() + len(found[1]), f"a comma in the number '{_clipped(found[0])}'", _without(found))
+    if found := re.fullmatch(r"([0-9.]+) ?: ?([0-9.]+)", text):
+        return Fault(len(found[1]), "a colon in a ratio", f"write {_clipped(found[1])} to {_clipped(found[2])}")
+    if found := _ROUGHLY.fullmatch(text):
+        return Fault(0, f"'{_clipped(text)}' begins with no number", f"write about {_clipped(found[1])}")
+    if found := _BOUND_SIGN.fullmatch(text):
+        word = "up to" if found[1].lower()[:3] in ("≤", "max", "les", "bel") else "over"
+        return Fault(0, f"'{_clipped(found[1])}' is not part of this format", f"write {word} {_clipped(found[2])}")
+    if found := _EITHER_WAY.fullmatch(text):
+        if found[4] in UNITS and found[4] != "%" and found[2] in (None, found[4]):
+            middle, half = float(found[1]), abs(float(found[3]))
+            places = max(len(number.partition(".")[2]) for number in (found[1], found[3]))
+            ends = f"{middle - half:.{places}f}..{middle + half:.{places}f}"
+            return Fault(found.start(3), "a tolerance with a unit", f"write {_clipped(ends)} {found[4]}")
+    if found := _DASHED.fullmatch(text):
+        ends = f"{found[1]}..{found[3].lstrip('+')} {found[4]}"
+        return Fault(len(found[1]), "the two ends of a range are joined by two dots", f"write {_clipped(ends)}")
+    if "−" in text:
+        return Fault(text.index("−"), "a minus sign that is not the one on the keyboard", "write -")
+    if found := re.search(r"(?<![0-9.])\.[0-9]", text):
+        return Fault(found.start(), "a number that begins with its point", f"write 0{_clipped(text[found.start():])}")
+    if found := re.search(r"([0-9]+)\.(?![0-9.])", text):
+        return Fault(found.end() - 1, "a number that ends with its point", f"write {_clipped(found[1])}")
+    if found := re.match(r"([0-9.]+)[E]([+-]?[0-9]+)", text):
+        return Fault(len(found[1]), "a capital E in a number", "write the number out")
+    return None
+
+
+def _without(comma: re.Match[str]) -> str:
+    """A number with a comma, written as the format has it; both readings where both are possible."""
+    whole, rest = comma[1].replace(".", ""), comma[2]
+    if "," in rest or ("." not in comma[1] and rest == "000"):
+        return f"write {_clipped(whole + rest.replace(',', ''))}"
+    decimal = f"{whole}.{rest}"
+    if len(rest) == 3 and "." not in comma[1] and whole != "0":
+        return f"write {whole}{rest}, or {decimal} if that was meant"
+    return f"write {_clipped(decimal)}"
+
+
+def _left_over(text: str, dimension: Dimension | None) -> Fault:
+    shown = _clipped(text)
+    lettered = _LETTERED.match(text)
+    if lettered is not None and (lettered[1] or lettered[3]) and text[: lettered.end()] == lettered[0]:
+        if lettered.end() == len(text) or text[lettered.end()] == " ":
+            return _letter_in_number(lettered, dimension)
+    leading = _LEADING.match(text)
+    if leading is None:
+        if text in UNITS:
+            return Fault(0, f"'{shown}' is a unit without a number", "write a number before it")
+        example = "6.2 mm" if dimension is None else f"6.2 {_usual(dimension)}".strip()
+        return Fault(0, f"'{shown}' does not begin with a number", f"write a number and a unit, for example {example}")
+    spelling = re.search(rf"{UNIT}\Z", leading[0])
+    if spelling is not None and spelling[0] not in UNITS:
+        return unknown_unit(spelling[0], spelling.start(), leading[0][: spelling.start()].strip(), dimension)
+    rest = text[leading.end() :].strip()
+    at = len(text) - len(text[leading.end() :].lstrip())
+    return Fault(
+        at,
+        f"'{_clipped(rest)}' is left over behind '{_clipped(leading[0])}'",
+        "a value is one number with its unit, then a tolerance, then `at` a condition, then (how it is known)",
+    )
+
+
+def _letter_in_number(found: re.Match[str], dimension: Dimension | None) -> Fault:
+    text = found[0]
+    if dimension is not None and dimension not in LETTERS:
+        return Fault(0, f"'{_clipped(text)}' is no way to write {dimension}", _example(found[1] or "0", dimension))
+    letter, number = found[2], f"{found[1] or '0'}.{found[3]}".rstrip(".")
+    if letter in "RkMG":
+        return Fault(0, f"'{_clipped(text)}' has no unit", f"write {_clipped(number)} {letter.replace('R', '')}ohm")
+    return Fault(0, f"'{_clipped(text)}' has no unit", f"write {_clipped(number)} {letter}F or {letter}H")
+
+
+def _usual(dimension: Dimension) -> str:
+    return _USUAL.get(dimension, dimension.symbol)
+
+
+def _example(number: str, dimension: Dimension) -> str:
+    return f"write its unit, for example {_clipped(number)} {_usual(dimension)}".rstrip()
+
+
+def without_unit(body: str, offset: int, dimension: Dimension | None) -> Fault:
+    """A number that stands without its unit."""
+    if dimension is None or dimension == NUMBER:
+        return Fault(offset, f"'{_clipped(body)}' has no unit at its end", "write the unit behind the last number")
+    number = re.sub(rf" ?{UNIT}", "", body)
+    return Fault(offset, f"'{_clipped(body)}' has no unit", _example(number, dimension))
+
+
+def unknown_unit(spelling: str, offset: int, number: str, dimension: Dimension | None) -> Fault:
+    """A unit that is not in the table: the same letters in other case, or the nearest spelling."""
+    what = f"no unit '{_clipped(spelling)}' is known"
+    allowed = [name for name, unit in UNITS.items() if dimension is None or unit.dimension == dimension]
+    if spelling in ("C", "c", "deg", "degc", "DegC", "Celsius", "celsius") and dimension in (None, CELSIUS):
+        return Fault(offset, what, f"write {_clipped(number)} degC")
+    if re.fullmatch(r"[mk]?A(?:2|²|\^2)s", spelling):
+        return Fault(offset, f"'{spelling}' can be read two ways, a thousand apart", "write it in A²s")
+    lettered = re.fullmatch(r"[RkMGmunpµμ]", spelling)
+    if lettered and not number.startswith(("+", "-")) and (dimension is None or dimension in LETTERS):
+        fault = _letter_in_number(_LETTERED.match(number.replace(".", "") + spelling) or lettered, dimension)
+        unit = fault.instead.partition(" ")[2].partition(" ")[2]
+        return Fault(offset, what, f"write {_clipped(number)} {unit}" if unit else "")
+    same = sorted({name for name in allowed if name.lower() == spelling.lower()})
+    if same:
+        return Fault(offset, what, f"write {' or '.join(f'{_clipped(number)} {name}' for name in same)}")
+    close = nearest(spelling[:20], allowed)
+    if close is not None:
+        return Fault(offset, what, f"did you mean {close}?")
+    return Fault(offset, what, "" if dimension is None else _example(number, dimension))
+
+
+def wrong_dimension(unit: Unit, offset: int, number: str, wanted: Dimension) -> Fault:
+    """A value of another dimension than the one wanted."""
+    what = f"expected {wanted}, got {unit.dimension}"
+    if wanted == KELVIN and unit.dimension == CELSIUS:
+        return Fault(offset, what, f"write {_clipped(number)} K")
+    if wanted == CELSIUS and unit.dimension == KELVIN:
+        return Fault(offset, what, f"write {_clipped(number)} degC if it is a point on the Celsius scale")
+    if wanted == NUMBER:
+        return Fault(offset, what, "write the number alone")
+    return Fault(offset, what, f"write it in {_usual(wanted)}")
+
+
+def about_evidence(word: str, inside: str) -> tuple[str, str]:
+    """A bracket whose first word is none of the ways to know a value."""
+    close = nearest(word[:40], WRITTEN_EVIDENCE)
+    words = ", ".join(WRITTEN_EVIDENCE)
+    if close is not None:
+        return f"'{_clipped(word)}' is no way to know a value", f"did you mean {close}?"
+    return (
+        f"'{_clipped(word)}' is no way to know a value" if word else "an empty bracket",
+        f"say first how it is known ({words}), then the note: (measured; {_clipped(inside.strip()) or 'note'})",
+    )
