@@ -16,13 +16,11 @@ Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/c
 
 from __future__ import annotations
 
-import cmath
 from dataclasses import dataclass
-from math import asin, atan2, exp, inf, pi, sqrt
+from math import asin, atan2, exp, log, pi, sqrt
 
 from derate.circuit.bands import Band, in_range
-
-Term = tuple[complex, complex]  # coefficient and exponent of one exponential [A], [1/s]
+from derate.circuit.exponentials import charging_terms, integral, square_integral, until_zero
 
 # true / computed - 1. 24 ngspice rows read 0.0..+0.5 % high with no drop stated, 20 random ones with inductance within
 # 0.3 % (bulk 0.2 %). worst_switch_on finds the maximum over the angle to -0.2 %.
@@ -106,13 +104,13 @@ def switch_on(mains: float, frequency: float, series_resistance: float, capacita
             break
         clock += wait / omega
         phase = (phase + wait) % period
-        terms = _interval(crest, omega, phase, series_resistance, inductance, capacitance, drop, v)
-        end, high, when = _until_zero(terms, omega)
-        added = _square_integral(terms, end)
+        terms = charging_terms(crest, omega, phase, series_resistance, inductance, capacitance, drop, v)
+        end, high, when = until_zero(terms, omega)
+        added = square_integral(terms, end)
         i2t += added
         if high > peak:
             peak, at = high, clock + when
-        v_new = v + _integral(terms, end) / capacitance
+        v_new = v + integral(terms, end) / capacitance
         if turn and added < 1e-6 * i2t:
             v = v_new
             break
@@ -206,14 +204,10 @@ def step_current(step: float, resistance: float, capacitance: float, inductance:
         else:
             root = sqrt(-square)
             fast, slow = alpha + root, 1.0 / (inductance * capacitance * (alpha + root))
-            when = _log_ratio(fast, slow) if fast - slow > 1e-9 * fast else 1.0 / alpha
+            when = log(fast / slow) / (fast - slow) if fast - slow > 1e-9 * fast else 1.0 / alpha
             peak = step / resistance * (fast + slow) * exp(-slow * when) / fast  # at the maximum s2 e^-s2t = s1 e^-s1t
     width = i2t / (peak * peak) if peak > 0.0 else 0.0
     return Inrush(peak, i2t, resistance * i2t, when, width, high)
-
-
-def _log_ratio(fast: float, slow: float) -> float:
-    return float((cmath.log(fast / slow)).real) / (fast - slow)
 
 
 def _next_conduction(phase: float, level: float, period: float) -> float | None:
@@ -227,100 +221,3 @@ def _next_conduction(phase: float, level: float, period: float) -> float | None:
     if inside < pi - first - 1e-6:  # the very end of conduction is not a new beginning
         return 0.0
     return first + period - inside
-
-
-def _interval(crest: float, omega: float, phase: float, resistance: float, inductance: float, capacitance: float,
-              drop: float, v: float) -> list[Term]:  # fmt: skip
-    """Current from the start of conduction at bulk voltage v, no current yet: the real part of a sum of exponentials."""
-    line = crest * cmath.exp(1j * phase)  # Vp sin(wt + phase) = Im(line e^jwt)
-    x = omega * capacitance
-    bulk = line / complex(1.0 - omega * x * inductance, x * resistance)
-    current = 1j * x * bulk
-    terms: list[Term] = [(-1j * current, 1j * omega)]  # Im(z) = Re(-jz)
-    gap = v + drop - bulk.imag  # what the decaying part must start from
-    if inductance == 0.0:
-        rate = -1.0 / (resistance * capacitance)
-        terms.append((complex(capacitance * rate * gap), complex(rate)))
-        return terms
-    ring = 1.0 / (inductance * capacitance)
-    alpha = resistance / (2.0 * inductance)
-    if abs(alpha * alpha / ring - 1.0) < 1e-6:
-        alpha *= 1.0 + 1e-5  # exactly critical damping has no pair of exponentials; a hair beside it has
-    root = cmath.sqrt(alpha * alpha - ring)
-    fast = -alpha - root
-    slow = ring / fast  # the product of the two is 1 / LC; free of cancellation
-    k_slow = (-current.imag / capacitance - fast * gap) / (slow - fast)
-    if root.imag != 0.0:  # a conjugate pair: twice the real part of one
-        terms.append((2.0 * capacitance * slow * k_slow, slow))
-    else:
-        terms.append((capacitance * slow * k_slow, slow))
-        terms.append((capacitance * fast * (gap - k_slow), fast))
-    return terms
-
-
-def _at(terms: list[Term], t: float) -> tuple[float, float, float]:
-    """Current, its slope and the slope's slope."""
-    y = slope = bend = 0.0
-    for c, s in terms:
-        z = c * cmath.exp(s * t)
-        y += z.real
-        z *= s
-        slope += z.real
-        bend += (z * s).real
-    return y, slope, bend
-
-
-def _until_zero(terms: list[Term], omega: float) -> tuple[float, float, float]:
-    """End of conduction, greatest current and when, from the start of an interval."""
-    rates = [s for _, s in terms[1:]]
-    longest = min(0.06 * pi / omega, min((0.25 / abs(s.imag) for s in rates if s.imag != 0.0), default=inf))
-    t, h = 0.0, min(longest, 0.2 / max(abs(s) for s in rates))
-    y, slope, _ = _at(terms, 0.0)
-    peak, when = y, 0.0
-    while t * omega < 2.0 * pi:
-        t1 = t + h
-        y1, slope1, _ = _at(terms, t1)
-        if slope > 0.0 >= slope1:  # a maximum in between
-            top = _root(terms, t, t1, 1)
-            high = _at(terms, top)[0]
-            if high > peak:
-                peak, when = high, top
-        if y1 > peak:
-            peak, when = y1, t1
-        if y1 <= 0.0 and slope1 < 0.0:
-            return _root(terms, t, t1, 0), peak, when
-        t, y, slope = t1, y1, slope1
-        h = min(1.5 * h, longest)
-    return t, peak, when
-
-
-def _root(terms: list[Term], low: float, high: float, order: int) -> float:
-    """Where the current (order 0) or its slope (order 1) falls through zero: Newton held inside low..high."""
-    t = 0.5 * (low + high)
-    for _ in range(60):
-        values = _at(terms, t)
-        y, slope = values[order], values[order + 1]
-        low, high = (t, high) if y > 0.0 else (low, t)
-        new = t - y / slope if slope != 0.0 else low
-        if not low < new < high:
-            new = 0.5 * (low + high)
-        if abs(new - t) <= 1e-9 * high:
-            return new
-        t = new
-    return t
-
-
-def _integral(terms: list[Term], t: float) -> float:
-    return sum((c * (cmath.exp(s * t) - 1.0) / s).real for c, s in terms)
-
-
-def _square_integral(terms: list[Term], t: float) -> float:
-    """Integral of the squared current from 0 to t, exactly: Re(a) Re(b) = Re(a b + a b*) / 2."""
-    total = 0.0
-    for n, (c, s) in enumerate(terms):
-        for m, (d, r) in enumerate(terms[: n + 1]):
-            weight = 0.5 if n == m else 1.0
-            for cc, rate in ((c * d, s + r), (c * d.conjugate(), s + r.conjugate())):
-                part = t if abs(rate * t) < 1e-12 else (cmath.exp(rate * t) - 1.0) / rate
-                total += weight * (cc * part).real
-    return max(total, 0.0)

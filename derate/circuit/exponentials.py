@@ -1,0 +1,111 @@
+"""Current of a source, R, L and C in series while the diodes conduct, as a sum of exponentials.
+
+A current is a list of terms (c, s): i(t) = sum of Re(c e^(st)), c in amperes, s in 1/s. Values, slopes and integrals
+are exact; only the end of conduction is searched for.
+
+Source: own derivation from Kirchhoff's laws.
+"""
+
+from __future__ import annotations
+
+import cmath
+from math import inf, pi
+
+Term = tuple[complex, complex]
+
+
+def charging_terms(crest: float, omega: float, phase: float, resistance: float, inductance: float, capacitance: float,
+              drop: float, v: float) -> list[Term]:  # fmt: skip
+    """Current from the start of conduction at bulk voltage v, no current yet."""
+    line = crest * cmath.exp(1j * phase)  # Vp sin(wt + phase) = Im(line e^jwt)
+    x = omega * capacitance
+    bulk = line / complex(1.0 - omega * x * inductance, x * resistance)
+    current = 1j * x * bulk
+    terms: list[Term] = [(-1j * current, 1j * omega)]  # Im(z) = Re(-jz)
+    gap = v + drop - bulk.imag  # what the decaying part must start from
+    if inductance == 0.0:
+        rate = -1.0 / (resistance * capacitance)
+        terms.append((complex(capacitance * rate * gap), complex(rate)))
+        return terms
+    ring = 1.0 / (inductance * capacitance)
+    alpha = resistance / (2.0 * inductance)
+    if abs(alpha * alpha / ring - 1.0) < 1e-6:
+        alpha *= 1.0 + 1e-5  # exactly critical damping has no pair of exponentials; a hair beside it has
+    root = cmath.sqrt(alpha * alpha - ring)
+    fast = -alpha - root
+    slow = ring / fast  # the product of the two is 1 / LC; free of cancellation
+    k_slow = (-current.imag / capacitance - fast * gap) / (slow - fast)
+    if root.imag != 0.0:  # a conjugate pair: twice the real part of one
+        terms.append((2.0 * capacitance * slow * k_slow, slow))
+    else:
+        terms.append((capacitance * slow * k_slow, slow))
+        terms.append((capacitance * fast * (gap - k_slow), fast))
+    return terms
+
+
+def _at(terms: list[Term], t: float) -> tuple[float, float, float]:
+    """Current, its slope and the slope's slope."""
+    y = slope = bend = 0.0
+    for c, s in terms:
+        z = c * cmath.exp(s * t)
+        y += z.real
+        z *= s
+        slope += z.real
+        bend += (z * s).real
+    return y, slope, bend
+
+
+def until_zero(terms: list[Term], omega: float) -> tuple[float, float, float]:
+    """End of conduction, greatest current and when, from the start of an interval."""
+    rates = [s for _, s in terms[1:]]
+    longest = min(0.06 * pi / omega, min((0.25 / abs(s.imag) for s in rates if s.imag != 0.0), default=inf))
+    t, h = 0.0, min(longest, 0.2 / max(abs(s) for s in rates))
+    y, slope, _ = _at(terms, 0.0)
+    peak, when = y, 0.0
+    while t * omega < 2.0 * pi:
+        t1 = t + h
+        y1, slope1, _ = _at(terms, t1)
+        if slope > 0.0 >= slope1:  # a maximum in between
+            top = _root(terms, t, t1, 1)
+            high = _at(terms, top)[0]
+            if high > peak:
+                peak, when = high, top
+        if y1 > peak:
+            peak, when = y1, t1
+        if y1 <= 0.0 and slope1 < 0.0:
+            return _root(terms, t, t1, 0), peak, when
+        t, y, slope = t1, y1, slope1
+        h = min(1.5 * h, longest)
+    return t, peak, when
+
+
+def _root(terms: list[Term], low: float, high: float, order: int) -> float:
+    """Where the current (order 0) or its slope (order 1) falls through zero: Newton held inside low..high."""
+    t = 0.5 * (low + high)
+    for _ in range(60):
+        values = _at(terms, t)
+        y, slope = values[order], values[order + 1]
+        low, high = (t, high) if y > 0.0 else (low, t)
+        new = t - y / slope if slope != 0.0 else low
+        if not low < new < high:
+            new = 0.5 * (low + high)
+        if abs(new - t) <= 1e-9 * high:
+            return new
+        t = new
+    return t
+
+
+def integral(terms: list[Term], t: float) -> float:
+    return sum((c * (cmath.exp(s * t) - 1.0) / s).real for c, s in terms)
+
+
+def square_integral(terms: list[Term], t: float) -> float:
+    """Integral of the squared current from 0 to t, exactly: Re(a) Re(b) = Re(a b + a b*) / 2."""
+    total = 0.0
+    for n, (c, s) in enumerate(terms):
+        for m, (d, r) in enumerate(terms[: n + 1]):
+            weight = 0.5 if n == m else 1.0
+            for cc, rate in ((c * d, s + r), (c * d.conjugate(), s + r.conjugate())):
+                part = t if abs(rate * t) < 1e-12 else (cmath.exp(rate * t) - 1.0) / rate
+                total += weight * (cc * part).real
+    return max(total, 0.0)

@@ -1,0 +1,242 @@
+"""The rectifier against ngspice, its own energy balance, its declared signs, and published figures."""
+
+from __future__ import annotations
+
+import random
+import time
+from dataclasses import fields
+from math import isfinite, pi, sqrt
+
+import mains_bench as bench
+import pytest
+
+from derate.circuit.rectifier import ERROR, SIGNS, SIGNS_FROM, SIGNS_HALF_WAVE, Rectified, steady_state
+
+ROWS = bench.rows("rectifier_steady_state")
+FIELDS = {
+    "bulk_max_V": "bulk_max", "bulk_min_V": "bulk_min", "line_rms_A": "line_rms", "line_peak_A": "line_peak",
+    "bulk_rms_A": "capacitor_rms", "diode_average_A": "diode_average",
+}  # fmt: skip
+
+
+def solve(row, drop):
+    found = steady_state(row["line_V"], row["line_Hz"], row["series_ohm"], row["bulk_F"], row["load_W"], drop)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("row", [r for r in ROWS if r["netlist"].startswith("rect_ideal")], ids=lambda r: r["netlist"])
+def test_near_ideal_diodes(row):
+    """0.5 %: the netlist's diodes drop 0.13 V in all, 0.1 % of the lowest crest; ours drop nothing."""
+    found = solve(row, 0.0)
+    for key, name in FIELDS.items():
+        wanted = row["result"][key]
+        if key == "diode_average_A":
+            # the netlist hangs 1 Mohm from one line terminal to bulk minus, which half the time carries the line
+            # through the bridge as well: its mean, Vp / pi / 1 Mohm, is shared by the two upper diodes
+            wanted -= sqrt(2.0) * row["line_V"] / pi / 1e6 / 2.0
+        assert getattr(found, name) == pytest.approx(wanted, rel=0.005), name
+
+
+@pytest.mark.parametrize("row", [r for r in ROWS if r["netlist"].startswith("rect_real")], ids=lambda r: r["netlist"])
+def test_silicon_bridge_as_a_fixed_drop(row):
+    """1 % on voltages, 4 % on the line peak, and inside the declared bands: the real drop varies with current."""
+    found, wanted = solve(row, 1.75), row["result"]
+    for key in ("bulk_max_V", "bulk_min_V"):
+        assert getattr(found, FIELDS[key]) == pytest.approx(wanted[key], rel=0.01), key
+    assert found.line_peak == pytest.approx(wanted["line_peak_A"], rel=0.04)
+    for key, name in FIELDS.items():
+        below, above = ERROR[name]
+        assert below <= wanted[key] / getattr(found, name) - 1.0 <= above, name
+
+
+def test_energy_balance_and_capacitor_charge():
+    """What the line gives is load + R I^2 + drop x I, on 400 supplies; the line power is its own quadrature."""
+    rng = random.Random(20)
+    seen = 0
+    for n in range(400):
+        supply = bench.random_supply(rng)
+        found = steady_state(**supply, half_wave=n % 4 == 3)
+        if found is None:
+            continue
+        seen += 1
+        spent = supply["load"] + found.resistor_power + found.diode_power
+        assert found.line_power == pytest.approx(spent, rel=1e-3)
+        # mean capacitor current zero: the diodes carry, on average, P x mean(1/v), between P/max and P/min
+        mean = found.diode_average * (1.0 if n % 4 == 3 else 2.0)
+        assert supply["load"] / found.bulk_max < mean < supply["load"] / found.bulk_min
+        assert found.bulk_min <= found.bulk_mean <= found.bulk_max
+        # orthogonality: line^2 = mean^2 + capacitor^2 up to the ripple of P/v, which is in phase opposition at most
+        loosest = supply["load"] * (1.0 / found.bulk_min - 1.0 / found.bulk_max)
+        assert abs(sqrt(found.line_rms**2 - mean**2) - found.capacitor_rms) <= loosest
+    assert seen > 350
+
+
+@pytest.mark.parametrize("half_wave", [False, True])
+def test_declared_signs(half_wave):
+    """Every declared sign, on 600 random supplies, for a step of one per cent in each input."""
+    rng = random.Random(31)
+    signs = SIGNS_HALF_WAVE if half_wave else SIGNS
+    seen = {(name, key): set() for name, inputs in signs.items() for key in inputs}
+    for _ in range(600):
+        supply = bench.random_supply(rng)
+        if half_wave:
+            supply["capacitance"] *= 2.0
+        low = steady_state(**supply, half_wave=half_wave)
+        if low is None or low.bulk_min < SIGNS_FROM * sqrt(2.0) * supply["mains"]:
+            continue
+        for key, value in supply.items():
+            high = steady_state(**supply | {key: 1.01 * value}, half_wave=half_wave)
+            if high is None or high.bulk_min < SIGNS_FROM * sqrt(2.0) * supply["mains"]:
+                continue
+            for name, inputs in signs.items():
+                change = getattr(high, name) / getattr(low, name) - 1.0
+                if abs(change) > 1e-6:  # the solver's own noise
+                    seen[name, key].add(1 if change > 0.0 else -1)
+                    if inputs[key]:
+                        assert change * inputs[key] > 0.0, (name, key, supply)
+    for (name, key), found in seen.items():
+        assert found, f"{name} never moved with {key}: the test proves nothing"
+
+
+def test_collapse_is_a_result():
+    assert steady_state(85.0, 50.0, 47.0, 1e-6, 60.0) is None
+    assert steady_state(230.0, 50.0, 1000.0, 1e-4, 50.0) is None  # more than a source of 1000 ohm can give
+
+
+def test_nothing_loops_or_crashes_anywhere_in_range():
+    started = time.perf_counter()
+    for mains in (10.0, 85.0, 600.0):
+        for resistance in (1e-3, 0.1, 10.0, 1e3):
+            for capacitance in (1e-8, 1e-6, 1e-4, 1e-2):
+                for load in (0.0, 1e-6, 1e-3, 1.0, 100.0, 1e4):
+                    for half_wave in (False, True):
+                        found = steady_state(mains, 50.0, resistance, capacitance, load, 0.5, half_wave=half_wave)
+                        if found is not None:
+                            assert all(isfinite(getattr(found, f.name)) for f in fields(Rectified))
+                            assert 0.0 < found.bulk_min <= found.bulk_max <= sqrt(2.0) * mains
+    assert time.perf_counter() - started < 20.0
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({"mains": 0.0}, "10 V to 600 V"),
+        ({"frequency": float("nan")}, "10 Hz to 1000 Hz"),
+        ({"series_resistance": 0.0}, "0.001 ohm to 1000 ohm"),
+        ({"capacitance": 1.0}, "1e-08 F to 0.01 F"),
+        ({"load": -1.0}, "1e-06 W to 10000 W"),
+        ({"drop": 40.0}, "drop"),
+    ],
+)
+def test_refuses_with_the_range(changed, words):
+    inputs = {"mains": 230.0, "frequency": 50.0, "series_resistance": 10.0, "capacitance": 1e-5, "load": 5.0}
+    with pytest.raises(ValueError, match=words):
+        steady_state(**inputs | changed)
+
+
+def test_unloaded():
+    found = steady_state(230.0, 50.0, 10.0, 1e-5, 0.0, 1.0)
+    assert found is not None
+    assert found.bulk_min == found.bulk_max == pytest.approx(324.27, abs=0.01)
+    assert found.line_rms == 0.0
+
+
+def test_fast_enough_for_dozens_in_a_lint():
+    """0.2 ms measured; the bound leaves room for a shared machine."""
+    best = min(_timed() for _ in range(5))
+    assert best < 1e-3
+
+
+def _timed():
+    started = time.perf_counter()
+    for _ in range(20):
+        steady_state(85.0, 60.0, 1.0, 1.5e-4, 67.0, 1.75)
+    return (time.perf_counter() - started) / 20.0
+
+
+def test_live_ngspice():
+    """20 random supplies, seeded. 0.5 %: the tabulated rows' bound; the drop is that of the simulated diodes."""
+    bench.need_ngspice()
+    rng = random.Random(7)
+    done = 0
+    while done < 20:
+        supply = bench.random_supply(rng) | {"drop": bench.IDEAL_DROP}
+        half_wave = done >= 15
+        if half_wave:
+            supply["capacitance"] *= 2.0
+            supply["drop"] /= 2.0
+        found = steady_state(**supply, half_wave=half_wave)
+        if found is None or supply["capacitance"] * supply["series_resistance"] * 2.0 * pi * 50.0 > 0.3:
+            continue  # a slow source would need a longer run to settle
+        done += 1
+        period = 1.0 / supply["frequency"]
+        crest = sqrt(2.0) * supply["mains"]
+        diodes = "D1 a p DI\nRb b 0 1m\n" if half_wave else bench.BRIDGE
+        deck = f"""Vac a1 b SIN(0 {crest} {supply["frequency"]} 0 0 90)
+Vs a1 a2 0
+R1 a2 a {supply["series_resistance"]}
+{diodes}C1 p pc {supply["capacitance"]} IC={found.bulk_max}
+Vc pc 0 0
+Bload p 0 I = {supply["load"]}/max(v(p),5)
+"""
+        t, line, bulk, cap = bench.ngspice(deck, "i(Vs) v(p) i(Vc)", 2e-6, 4.0 * period, 3.0 * period)
+        label = f"{supply} half wave {half_wave}"
+        assert found.bulk_min == pytest.approx(min(bulk), rel=0.005), label
+        assert found.bulk_max == pytest.approx(max(bulk), rel=0.005), label
+        assert found.bulk_mean == pytest.approx(bench.mean(t, bulk), rel=0.005), label
+        assert found.line_rms == pytest.approx(bench.rms(t, line), rel=0.005), label
+        assert found.line_peak == pytest.approx(max(abs(i) for i in line), rel=0.005), label
+        assert found.capacitor_rms == pytest.approx(bench.rms(t, cap), rel=0.005), label
+
+
+# Published figures. AN-4137 (Fairchild, 2002/2003), pages 13-19: 47 W, 150 uF, 85 V 60 Hz.
+
+
+def test_an4137_computed_valley():
+    """Printed 92 V from its eq. 3 at 67.0 W, which assumes a conduction duty of 0.2; series resistance not stated.
+
+    Our valley for 0.5 ohm; eq. 3 errs by +1.6..-5.8 % on 14 simulated supplies, so 3 % either way is the most that can
+    be asked of the comparison here.
+    """
+    found = steady_state(85.0, 60.0, 0.5, 1.5e-4, 67.0, 0.0)
+    assert found is not None
+    assert found.bulk_min == pytest.approx(92.0, rel=0.03)
+
+
+def test_an4137_measured_valley():
+    """Read 90 V on the bench at 73 % efficiency (46.9 W out).
+
+    The series resistance is not stated, 0.5 to 1 ohm is usual for the size; a scope reads to about 2 %, and the
+    capacitor has 20 % tolerance: 3 %.
+    """
+    for resistance in (0.5, 1.0):
+        found = steady_state(85.0, 60.0, resistance, 1.5e-4, 46.9 / 0.73, 1.75)
+        assert found is not None
+        assert found.bulk_min == pytest.approx(90.0, rel=0.03)
+
+
+def test_reservoir_per_ampere_of_a_course():
+    """hobby-electronics.info, appendix buffer capacitor: 50 Hz, 20 V crest, 2 V ripple, 1 A asks 4.3 mF.
+
+    The load there is a constant current; 19 W at 19 V mean draws 1 A within 5 % over the ripple. The page's answer is
+    printed to two digits (1.2 %); 3 % covers that and the load.
+    """
+    found = steady_state(20.0 / sqrt(2.0), 50.0, 1e-3, 4.3e-3, 19.0)
+    assert found is not None
+    assert found.bulk_max - found.bulk_min == pytest.approx(2.0, rel=0.03)
+
+
+def test_power_factor_of_a_tested_adapter():
+    """Laboratory report in the manual of a 15.5 W adapter: 0.37 A and 19.25 W at 90 V, a power factor of 0.578.
+
+    Its capacitor is not stated. Over 1 to 3 uF a watt and 1 to 5 ohm a rectifier of this kind gives 0.53 to 0.64, and
+    the reading must lie inside.
+    """
+    factors = []
+    for share in (1e-6, 2e-6, 3e-6):
+        for resistance in (1.0, 5.0):
+            found = steady_state(90.0, 60.0, resistance, share * 19.0, 19.25 - 0.5, 1.75)
+            assert found is not None
+            factors.append(found.line_power / (90.0 * found.line_rms))
+    assert min(factors) < 0.578 < max(factors)
