@@ -18,7 +18,7 @@ from derate.terms.dimension import (
     Dimension,
 )
 from derate.terms.place import nearest
-from derate.text.quantity import LETTERS, NUM, UNIT, WRITTEN_EVIDENCE, Fault
+from derate.text.grammar import LETTERS, NUM, UNIT, WRITTEN_EVIDENCE, Fault
 from derate.text.units import UNITS, Unit
 
 _USUAL = {
@@ -31,7 +31,7 @@ _USUAL = {
     VOLTAGE_SLOPE: "V/us",
 }
 _DECIMAL = r"[+-]?[0-9]+(?:\.[0-9]+)?"
-_NOBODY_KNOWS = re.compile(r"\?+|-+|tb[acd]|n/?[ak]|na|not known|don't know|unbekannt|x+|\.\.+|…", re.IGNORECASE)
+_NOBODY_KNOWS = re.compile(r"\?+|-+|tb[acd]|n/?[ak]|na|not known|don't know|\.\.+|…", re.IGNORECASE)
 _ENDLESS = re.compile(r"[+-]?\.?(?:inf|infinity|nan|∞)\b.*", re.IGNORECASE)
 _COMMA = re.compile(r"(?<![0-9.,])([0-9]{1,3}(?:\.[0-9]{3})*|[0-9]+),([0-9]+(?:,[0-9]{3})*)")
 _DASHED = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:-|–|—|−|\bto\b|…|\.\.\.+|/|\band\b) ?({_DECIMAL}) ?({UNIT})")
@@ -62,7 +62,8 @@ def advise(text: str, dimension: Dimension | None) -> Fault:
 
 def _number_typed_otherwise(text: str) -> Fault | None:
     if found := _COMMA.search(text):
-        return Fault(found.start() + len(found[1]), f"a comma in the number '{_clipped(found[0])}'", _without(found))
+        what = f"a comma in the number '{_clipped(found[0])}'"
+        return Fault(found.start() + len(found[1]), what, _without(found, text[found.end() :]))
     if found := re.fullmatch(r"([0-9.]+) ?: ?([0-9.]+)", text):
         return Fault(len(found[1]), "a colon in a ratio", f"write {_clipped(found[1])} to {_clipped(found[2])}")
     if found := _ROUGHLY.fullmatch(text):
@@ -90,15 +91,17 @@ def _number_typed_otherwise(text: str) -> Fault | None:
     return None
 
 
-def _without(comma: re.Match[str]) -> str:
+def _without(comma: re.Match[str], behind: str) -> str:
     """A number with a comma, written as the format has it; both readings where both are possible."""
     whole, rest = comma[1].replace(".", ""), comma[2]
+    unit = re.match(rf" ?{UNIT}", behind)
+    tail = unit[0] if unit else ""
     if "," in rest or ("." not in comma[1] and rest == "000"):
-        return f"write {_clipped(whole + rest.replace(',', ''))}"
-    decimal = f"{whole}.{rest}"
+        return f"write {_clipped(whole + rest.replace(',', '') + tail)}"
+    decimal = _clipped(f"{whole}.{rest}{tail}")
     if len(rest) == 3 and "." not in comma[1] and whole != "0":
-        return f"write {whole}{rest}, or {decimal} if that was meant"
-    return f"write {_clipped(decimal)}"
+        return f"write {whole}{rest}{tail}, or {decimal} if that was meant"
+    return f"write {decimal}"
 
 
 def _left_over(text: str, dimension: Dimension | None) -> Fault:
@@ -107,6 +110,10 @@ def _left_over(text: str, dimension: Dimension | None) -> Fault:
     if lettered is not None and (lettered[1] or lettered[3]) and text[: lettered.end()] == lettered[0]:
         if lettered.end() == len(text) or text[lettered.end()] == " ":
             return _letter_in_number(lettered, dimension)
+    if re.match(r"[0-9]+[RkKMGmunpµμE][0-9]", text):
+        if re.fullmatch(r"[0-9]+K[0-9]+", text):
+            return Fault(text.index("K"), f"'{shown}' with a capital K", f"write {_clipped(text.replace('K', 'k'))}")
+        return Fault(0, f"'{shown}' is no number with a unit", "one letter may stand for the point: 4k7, 4R7, 4u7")
     leading = _LEADING.match(text)
     if leading is None:
         if text in UNITS:
@@ -166,7 +173,9 @@ def unknown_unit(spelling: str, offset: int, number: str, dimension: Dimension |
         return Fault(offset, what, f"write {_clipped(number)} {unit}" if unit else "")
     same = sorted({name for name in allowed if name.lower() == spelling.lower()})
     if same:
-        return Fault(offset, what, f"write {' or '.join(f'{_clipped(number)} {name}' for name in same)}")
+        guess = spelling[0] != same[0][0] or len(same) > 1  # m and M are a thousand million apart
+        written = " or ".join(f"{_clipped(number)} {name}" for name in same)
+        return Fault(offset, what, f"did you mean {written}?" if guess else f"write {written}")
     close = nearest(spelling[:20], allowed)
     if close is not None:
         return Fault(offset, what, f"did you mean {close}?")

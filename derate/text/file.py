@@ -24,7 +24,7 @@ _NAMES = {
 
 
 def read_text(path: str) -> str:
-    """The text of a file in UTF-8, without its byte order mark. Raises ReadingError with a sentence for everything else."""
+    """The text of a file in UTF-8, without its byte order mark. Raises ReadingError for everything else."""
     try:
         about = os.stat(path)
         if stat.S_ISDIR(about.st_mode):

@@ -9,66 +9,41 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from math import inf, isfinite
-from typing import Literal
 
-from derate.terms.dimension import (
-    AREA,
-    CAPACITANCE,
-    CELSIUS,
-    ENERGY,
-    FREQUENCY,
-    I2T,
-    INDUCTANCE,
-    LENGTH,
-    NUMBER,
-    RESISTANCE,
-    THERMAL_RESISTANCE,
-    Dimension,
-)
+from derate.terms.dimension import CELSIUS, RESISTANCE, Dimension
 from derate.terms.place import Place, Problem, ReadingError
-from derate.terms.values import Category, Value
-from derate.terms.words import EVIDENCE
-from derate.text.units import UNITS, Unit
-
-Percent = Literal["tolerance", "uncertainty", "regulation"]
-Bound = Literal["", "under", "over", "about"]
-
-LONGEST = 1000
-# `about 2 kV` is anywhere within a tenth either way, `about 60 degC` within ten kelvin: common practice, no source.
-ABOUT = 0.10
-ABOUT_KELVIN = 10.0
-WRITTEN_EVIDENCE = tuple(word for word in EVIDENCE if word != "computed")  # "computed" is what the tool itself does
-NEVER_NEGATIVE = (LENGTH, AREA, RESISTANCE, CAPACITANCE, INDUCTANCE, FREQUENCY, I2T, THERMAL_RESISTANCE, ENERGY)
-_LOOKED = {word: Category.of(word) for word in ("unmarked", "none", "not done")}
-
-NUM = r"[+-]?[0-9]+(?:\.[0-9]+)?(?:e[+-]?[0-9]{1,4})?"
-UNIT = r"[A-Za-zµμΩ\u2126°%][A-Za-zµμΩ\u2126°²2^/]*"
-_SHARE = r"[0-9]+(?:\.[0-9]+)?"
-_TOLERANCE = rf"(?:±|\+/-)? ?{_SHARE} ?%|[+-]?{_SHARE}%?\.\.[+-]?{_SHARE} ?%"
-_BOUND = r"(?:under|over|up to|about|at least|at most) |(?:<=|>=|<|>) ?"
-_BODY = (
-    rf"(?P<bound>{_BOUND})?(?P<a>{NUM})(?: ?(?P<ua>{UNIT}))?"
-    rf"(?: ?\.\. ?(?P<b>{NUM})(?: ?(?P<ub>{UNIT}))?(?: ?\.\. ?(?P<c>{NUM})(?: ?(?P<uc>{UNIT}))?)?)?"
-    rf"(?: (?P<tolerance>{_TOLERANCE}))?"
+from derate.terms.values import Category, Curve, Value
+from derate.text.grammar import (
+    FIGURE_RE,
+    LETTERED_RE,
+    LETTERS,
+    LONGEST,
+    LOOKED,
+    NEVER_NEGATIVE,
+    PLAIN_RE,
+    Bound,
+    Fault,
+    Percent,
+    conditions,
+    evidence,
+    read_body,
 )
-_CONDITION = rf"(?P<n>{NUM}) ?(?P<u>{UNIT})"
-_LETTERED = r"(?P<whole>[0-9]*)(?P<letter>[RkMGmunpµμ])(?P<part>[0-9]*)"
-_PLAIN_RE = re.compile(rf"([+-]?[0-9]+(?:\.[0-9]+)?)(?: ?({UNIT}))?(?: ({_SHARE})%)?")
-_BODY_RE = re.compile(_BODY)
-_CONDITION_RE = re.compile(_CONDITION)
-_LETTERED_RE = re.compile(rf"{_LETTERED}(?: (?P<tolerance>{_TOLERANCE}))?")
-_RATIO_RE = re.compile(rf"({_SHARE}) to ({_SHARE})")
-_BOUNDS: dict[str, Bound] = {
-    "under": "under", "up to": "under", "at most": "under", "<": "under", "<=": "under",
-    "over": "over", "at least": "over", ">": "over", ">=": "over", "about": "about",
-}  # fmt: skip
-# letters that stand for the decimal point, by the dimension that has them (IEC 60062)
-LETTERS = {
-    RESISTANCE: {"R": 0, "k": 3, "M": 6, "G": 9},
-    CAPACITANCE: {"p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3},
-    INDUCTANCE: {"n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3},
-}
+from derate.text.nodes import Mapping, Node, Scalar, split_numbers
+from derate.text.units import UNITS
+
+__all__ = [
+    "Bound",
+    "Percent",
+    "Quantity",
+    "Said",
+    "Table",
+    "read_figures",
+    "read_quantity",
+    "read_rating",
+    "read_said",
+    "read_scalar",
+    "read_table",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +51,7 @@ class Quantity:
     """A value as read; numbers in SI units.
 
     value: four numbers, a looked-up word (`unmarked`, `none`, `not done`), or None for `unknown`
-    dimension: None only for words when none was asked for
+    dimension: for words the one asked for, which may be None
     statistic: '' | 'rms' | 'dc' | 'peak' | 'peak to peak', as the unit says
     known_by, note: the word and the rest of the bracket; None and '' without one
     at: the conditions it holds at, each a number [SI] with its dimension
@@ -110,17 +85,17 @@ class Said:
     place: Place
 
 
-class Fault(Exception):
-    """What is wrong with a text at an offset inside it; never leaves this folder."""
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A rating over one condition: the curve, and the quantity at each of its points, in the same order.
 
-    def __init__(self, offset: int, what: str, instead: str = "") -> None:
-        super().__init__(what)
-        self.offset, self.what, self.instead = offset, what, instead
+    statistic: of the values, as their unit says; place: of the table itself.
+    """
 
-    def at(self, place: Place, text: str) -> ReadingError:
-        """The error for the user; the place never lies behind the last character."""
-        offset = max(0, min(self.offset, len(text) - 1))
-        return ReadingError([Problem(Place(place.path, place.line, place.column + offset), self.what, self.instead)])
+    curve: Curve
+    rows: tuple[Quantity, ...]
+    statistic: str
+    place: Place
 
 
 def read_quantity(
@@ -131,258 +106,42 @@ def read_quantity(
     percent: what `5%` behind a value means: part spread and output regulation widen low..high, the uncertainty of a
     reading widens near..far. Raises ReadingError.
     """
-    plain = _PLAIN_RE.fullmatch(text)
+    plain = PLAIN_RE.fullmatch(text)
     if plain is not None and len(text) < 100:
-        number, name, share = plain.groups()
-        unit = UNITS.get(name) if name is not None else None
-        if unit is not None and share is None and (dimension is None or unit.dimension == dimension):
+        number, name = plain.groups()
+        unit = UNITS.get(name)
+        if unit is not None and (dimension is None or unit.dimension == dimension):
             nominal = unit.value(number)
             found = unit.dimension
-            if nominal >= 0.0 or (found not in NEVER_NEGATIVE and found != CELSIUS):
+            if nominal > 0.0 or (nominal < 0.0 and found not in NEVER_NEGATIVE and found != CELSIUS):
                 value = Value(nominal, nominal, nominal, nominal)
-                return Quantity(
-                    value, found, unit.statistic, None, "", (), nominal, None, "", None, text, place
-                )
+                return Quantity(value, found, unit.statistic, None, "", (), nominal, None, "", None, text, place)
     try:
-        return _read(text, place, dimension, percent)
+        if len(text) > LONGEST:
+            raise Fault(LONGEST, f"longer than {LONGEST} characters", "a value is one short line")
+        body, known_by, note = evidence(text)
+        return _read(body, text, place, dimension, percent, known_by, note)
     except Fault as fault:
         raise fault.at(place, text) from None
+
+
+def read_scalar(scalar: Scalar, dimension: Dimension | None = None, percent: Percent = "tolerance") -> Quantity:
+    """Read the value of a scalar node; faults point into the line where the text stands as typed."""
+    if scalar.in_line:
+        return read_quantity(scalar.text, scalar.start, dimension, percent)
+    try:
+        return read_quantity(scalar.text, scalar.place, dimension, percent)
+    except ReadingError as error:
+        raise ReadingError(Problem(scalar.place, one.what, one.instead) for one in error.problems) from None
 
 
 def read_said(text: str, place: Place) -> Said:
     """Read a word with its bracket of evidence. Raises ReadingError for a bracket that does not say how it is known."""
     try:
-        body, known_by, note = _evidence(text)
+        body, known_by, note = evidence(text)
     except Fault as fault:
         raise fault.at(place, text) from None
-    return Said(body, known_by, note, place)
-
-
-def _read(text: str, place: Place, dimension: Dimension | None, percent: Percent) -> Quantity:
-    if len(text) > LONGEST:
-        raise Fault(LONGEST, f"longer than {LONGEST} characters", "a value is one short line")
-    body, known_by, note = _evidence(text)
-    word = body.strip()
-    if word == "unknown" or word in _LOOKED:
-        looked = _LOOKED.get(word)
-        return Quantity(looked, dimension, "", known_by, note, (), None, None, "", None, text, place)
-    skipped = len(body) - len(body.lstrip())
-    body = word
-    at: tuple[tuple[float, Dimension], ...] = ()
-    split = body.find(" at ", 1)
-    if split > 0:
-        at = _conditions(body[split + 4 :], skipped + split + 4)
-        body = body[:split].rstrip()
-    try:
-        value, found, statistic, nominal, share, bound, typical = _body(body, dimension, percent)
-    except Fault as fault:
-        fault.offset += skipped
-        raise
-    return Quantity(value, found, statistic, known_by, note, at, nominal, share, bound, typical, text, place)
-
-
-def _evidence(text: str) -> tuple[str, str | None, str]:
-    """The text before the bracket, how it is known, the note."""
-    begin = text.find("(")
-    if begin < 0:
-        if ")" in text:
-            raise Fault(text.index(")"), "a ) without its (", "")
-        return text, None, ""
-    end = text.rstrip()
-    if not end.endswith(")"):
-        last = text.rfind(")")
-        if last < 0:
-            raise Fault(begin, "this ( never closes", "close it with )")
-        raise Fault(last + 1, "text behind the bracket", "the bracket with how it is known comes last")
-    inside = end[begin + 1 : -1]
-    word, _, note = inside.partition(";")
-    word = word.strip()
-    if word not in WRITTEN_EVIDENCE:
-        from derate.text.advice import about_evidence
-
-        raise Fault(begin + 1, *about_evidence(word, inside))
-    return text[:begin].rstrip(), word, note.strip()
-
-
-def _conditions(text: str, offset: int) -> tuple[tuple[float, Dimension], ...]:
-    found: list[tuple[float, Dimension]] = []
-    for piece in text.split(" and "):
-        match = _CONDITION_RE.fullmatch(piece.strip())
-        unit = UNITS.get(match["u"]) if match else None
-        if match is None or unit is None:
-            from derate.text.advice import advise
-
-            fault = advise(piece.strip(), None)
-            raise Fault(offset + fault.offset, f"the condition behind 'at': {fault.what}", fault.instead)
-        if unit.statistic in ("peak", "peak to peak"):
-            raise Fault(offset, f"a condition in {unit.spelling}", "write conditions as plain V or A, rms or dc")
-        if any(unit.dimension == dimension for _, dimension in found):
-            raise Fault(offset, f"two conditions that are both {unit.dimension}", "one value, one condition of a kind")
-        found.append((_number(unit, match["n"], offset), unit.dimension))
-        offset += len(piece) + 5
-    return tuple(found)
-
-
-def _number(unit: Unit, number: str, offset: int) -> float:
-    value = unit.value(number)
-    if not isfinite(value):
-        raise Fault(offset, f"'{_clipped(number)}' is too large a number", "write `over` and a number, or `unknown`")
-    if value == 0.0 and re.search(r"[1-9]", number.partition("e")[0]):
-        raise Fault(offset, f"'{_clipped(number)}' is too small a number", "write 0")
-    if value < 0.0 and unit.dimension in NEVER_NEGATIVE:
-        raise Fault(offset, f"{unit.dimension} cannot be negative", f"write {_clipped(number[1:])} {unit.spelling}")
-    if unit.dimension == CELSIUS and value < -273.15:
-        raise Fault(offset, "a temperature below absolute zero", "")
-    return value + 0.0  # no negative zero
-
-
-def _clipped(text: str) -> str:
-    return text if len(text) <= 40 else text[:39] + "…"
-
-
-_Body = tuple[
-    Value, Dimension, str, "float | None", "tuple[float, float] | None", Bound, "float | None"
-]  # value, dimension, statistic, nominal, percent, bound, typical
-
-
-def _body(body: str, dimension: Dimension | None, percent: Percent) -> _Body:
-    letters = LETTERS.get(dimension) if dimension is not None else None
-    if letters is not None:
-        lettered = _lettered(body, dimension, letters, percent)
-        if lettered is not None:
-            return lettered
-    ratio = _RATIO_RE.fullmatch(body)
-    if ratio is not None and (dimension is None or dimension == NUMBER) and float(ratio[2]) > 0.0:
-        number = float(ratio[1]) / float(ratio[2])
-        if isfinite(number):
-            return Value.exact(number), NUMBER, "", number, None, "", None
-    match = _BODY_RE.fullmatch(body)
-    if match is None:
-        from derate.text.advice import advise
-
-        raise advise(body, dimension)
-    numbers, units = _numbers(match, body, dimension)
-    unit = units[-1]
-    word = (match["bound"] or "").strip()
-    tolerance = match["tolerance"]
-    share = _share(tolerance, match.start("tolerance"), unit) if tolerance is not None else None
-    if word:
-        if len(numbers) > 1 or share is not None:
-            raise Fault(0, f"'{word}' with a range or a tolerance", "write one of the two")
-        return (*_bounded(_BOUNDS[word], numbers[0], unit),)
-    near, far = numbers[0], numbers[-1]
-    if share is not None and len(numbers) == 3:
-        raise Fault(match.start("tolerance"), "least..typical..greatest with a tolerance", "leave the tolerance out")
-    value = _widened(near, far, share, percent, match.start("tolerance")) if share else Value(near, near, far, far)
-    nominal = near if len(numbers) == 1 else None
-    # Of least..typical..greatest the ends are what may occur in this sample; the middle proves nothing about it.
-    typical = numbers[1] if len(numbers) == 3 else None
-    return value, unit.dimension, unit.statistic, nominal, share, "", typical
-
-
-_NO_UNIT = Unit("", NUMBER, "", 1.0, "")
-
-
-def _numbers(match: re.Match[str], body: str, dimension: Dimension | None) -> tuple[list[float], list[Unit]]:
-    names = [name for name in "abc" if match[name] is not None]
-    units: list[Unit] = []
-    last: Unit | None = None
-    for name in reversed(names):
-        spelling = match["u" + name]
-        if spelling is not None:
-            unit = UNITS.get(spelling)
-            if unit is None:
-                from derate.text.advice import unknown_unit
-
-                raise unknown_unit(spelling, match.start("u" + name), match[name], dimension)
-            if last is not None and (unit.dimension, unit.statistic) != (last.dimension, last.statistic):
-                raise Fault(match.start("u" + name), f"a range from {unit.spelling} to {last.spelling}", "use one unit")
-            if dimension is not None and unit.dimension != dimension:
-                from derate.text.advice import wrong_dimension
-
-                raise wrong_dimension(unit, match.start("u" + name), match[name], dimension)
-            last = unit
-        elif last is None:
-            if dimension is not None and dimension != NUMBER or any(match["u" + other] for other in names):
-                from derate.text.advice import without_unit
-
-                raise without_unit(body, match.end(name), dimension)
-            last = _NO_UNIT
-        units.insert(0, last)
-    numbers = [_number(unit, match[name], match.start(name)) for unit, name in zip(units, names, strict=True)]
-    if numbers != sorted(numbers):
-        raise Fault(match.start(names[0]), "a range whose first end is the greater", "write the lower end first")
-    return numbers, units
-
-
-def _share(text: str, offset: int, unit: Unit) -> tuple[float, float]:
-    if unit.dimension == CELSIUS:
-        raise Fault(offset, "a percentage of a temperature", "write a range, such as 69..73 degC")
-    if unit.spelling == "%":
-        raise Fault(offset, "a percentage of a percentage", "write a range, such as 45..55%")
-    bare = text.replace("%", "").replace(" ", "")
-    if ".." in bare:
-        first, _, second = bare.partition("..")
-        below, above = float(first) / 100, float(second) / 100
-    else:
-        above = float(bare.lstrip("±+/-")) / 100
-        below = -above
-    if not below <= 0.0 <= above:
-        raise Fault(offset, "a tolerance that leaves out the value itself", "write it as -20..+50%")
-    if below <= -1.0 or not isfinite(above):
-        raise Fault(offset, "a tolerance of 100% or more downwards", "")
-    return below, above
-
-
-def _widened(near: float, far: float, share: tuple[float, float], percent: Percent, offset: int) -> Value:
-    below, above = share
-    low = min(near * (1 + below), near * (1 + above))
-    high = max(far * (1 + below), far * (1 + above))
-    if not (isfinite(low) and isfinite(high)):
-        raise Fault(offset, "too large a number with this tolerance", "")
-    if percent == "uncertainty":
-        return Value(low, low, high, high)
-    return Value(low, near, far, high)
-
-
-def _bounded(bound: Bound, number: float, unit: Unit) -> _Body:
-    dimension = unit.dimension
-    temperature = dimension == CELSIUS
-    if bound == "about":
-        if temperature:
-            near, far = number - ABOUT_KELVIN, number + ABOUT_KELVIN
-        else:
-            near, far = sorted((number * (1 - ABOUT), number * (1 + ABOUT)))
-            if number == 0.0 or not isfinite(near) or not isfinite(far):
-                raise Fault(0, "'about' this number says nothing", "write a range, or `under` a number")
-        return Value(near, near, far, far), dimension, unit.statistic, number, None, bound, None
-    if number < 0.0 and not temperature:
-        raise Fault(0, "a bound on a negative number", "write a range, such as -13..-11 V")
-    if bound == "under":
-        # Everything but a temperature is a size, and a size begins at nothing; a temperature is open downwards.
-        least = -inf if temperature else 0.0
-        return Value(least, least, number, number), dimension, unit.statistic, None, None, bound, None
-    return Value(number, number, inf, inf), dimension, unit.statistic, None, None, bound, None
-
-
-def _lettered(body: str, dimension: Dimension | None, letters: dict[str, int], percent: Percent) -> _Body | None:
-    """`4k7`, `R47`, `24k`, `1n5 10%`: the letter is the decimal point, and the unit goes without saying."""
-    match = _LETTERED_RE.fullmatch(body)
-    if match is None or dimension is None:
-        return None
-    whole, letter, part = match["whole"], match["letter"], match["part"]
-    if letter not in letters or not (whole or part) or (not whole and letter not in "Rpn"):
-        return None
-    unit = Unit("", dimension, "", 1.0, "")
-    nominal = _number(unit, f"{whole or '0'}.{part or '0'}e{letters[letter]}", 0)
-    share = _share(match["tolerance"], match.start("tolerance"), unit) if match["tolerance"] else None
-    value = _widened(nominal, nominal, share, percent, 0) if share else Value.exact(nominal)
-    return value, dimension, "", nominal, share, "", None
-
-
-_AT = r"(?: at (?P<at>" + re.sub(r"\?P<\w+>", "?:", rf"{_CONDITION}(?: and {_CONDITION})*") + r"))?"
-_FIGURE_RE = re.compile(rf"(?:{re.sub(r'[?]P<[a-z]+>', '?:', _BODY)}){_AT}(?= |\Z)")
-_LETTERED_TOKEN_RE = re.compile(re.sub(r"\?P<\w+>", "?:", rf"{_LETTERED}(?: (?:{_TOLERANCE}))?") + r"(?= |\Z)")
+    return Said(body.strip(), known_by, note, place)
 
 
 def read_figures(
@@ -393,44 +152,147 @@ def read_figures(
     main: the dimension that a number with a letter for its point has (`4u7`: capacitor or choke); a letter R, k, M or
     G is a resistance anyway. A bracket of evidence at the end holds for all. Raises ReadingError.
     """
+    found: list[Quantity] = []
+    position = 0
     try:
-        body, known_by, note = _evidence(text)
-        return tuple(_figures(body, place, main, percent, known_by, note))
+        if len(text) > LONGEST:
+            raise Fault(LONGEST, f"longer than {LONGEST} characters", "give the part its own block of keys")
+        body, known_by, note = evidence(text)
+        while True:
+            position += len(body) - position - len(body[position:].lstrip(" "))
+            if position == len(body) and found:
+                return tuple(found)
+            piece, wanted = _figure(body, position, main)
+            at = Place(place.path, place.line, place.column + position)
+            found.append(_read(piece, piece, at, wanted, percent, known_by, note))
+            position += len(piece)
     except Fault as fault:
+        fault.offset += position
         raise fault.at(place, text) from None
 
 
-def _figures(
-    body: str, place: Place, main: Dimension | None, percent: Percent, known_by: str | None, note: str
-) -> list[Quantity]:
-    found: list[Quantity] = []
-    position = len(body) - len(body.lstrip())
-    if position == len(body):
-        raise Fault(0, "nothing is written here", "write a figure with its unit, such as 400 V")
-    while position < len(body):
-        wanted: Dimension | None = None
-        match = _LETTERED_TOKEN_RE.match(body, position)
-        if match is not None and re.match(UNIT, match[0].lstrip("0123456789")) and _is_unit(match[0]):
-            match = None
-        if match is not None:
-            wanted = RESISTANCE if re.match(r"[0-9]*[RkMG]", match[0]) else main
-        else:
-            match = _FIGURE_RE.match(body, position)
-        if match is None or (wanted is None and _bare(match[0])):
-            from derate.text.advice import advise
+def read_table(
+    mapping: Mapping,
+    dimension: Dimension | None = None,
+    condition: Dimension | None = None,
+    percent: Percent = "tolerance",
+) -> Table:
+    """Read `{120 Hz: 0.31 A, 100 kHz: 0.47 A}`: exact conditions of one dimension, rising; values of one dimension.
 
-            fault = advise(body[position:], wanted)
-            raise Fault(position + fault.offset, fault.what, fault.instead)
+    dimension, condition: those wanted, None for any. A value may be a range or a bound. Raises ReadingError with
+    every fault of the table.
+    """
+    problems: list[Problem] = []
+    points: list[tuple[float, Value]] = []
+    rows: list[Quantity] = []
+    for key, node in mapping.entries:
         try:
-            one = _read(match[0], Place(place.path, place.line, place.column + position), wanted, percent)
-        except Fault as fault:
-            fault.offset += position
-            raise
-        found.append(
-            Quantity(one.value, one.dimension, one.statistic, known_by, note, one.at, one.nominal, one.percent, one.bound,
-                     one.typical, one.text, one.place)
-        )  # fmt: skip
-        position = match.end()
-        while position < len(body) and body[position] == " ":
-            position += 1
-    return found
+            here = _condition(key, condition)
+            assert here.nominal is not None and here.dimension is not None
+            condition = here.dimension
+            if points and here.nominal <= points[-1][0]:
+                raise _refused(key, "the conditions of a table rise", "put the lowest first, each one once")
+            row = _row(node, dimension, percent, rows[0] if rows else None)
+            assert isinstance(row.value, Value)
+            dimension = row.dimension
+            points.append((here.nominal, row.value))
+            rows.append(row)
+        except ReadingError as error:
+            problems.extend(error.problems)
+    if not mapping.entries:
+        problems.append(Problem(mapping.place, "a table without entries", "write {120 Hz: 0.31 A}, or `unknown`"))
+    if problems:
+        raise ReadingError(problems)
+    assert condition is not None and dimension is not None
+    return Table(Curve(tuple(points), condition, dimension), tuple(rows), rows[0].statistic, mapping.place)
+
+
+def read_rating(
+    node: Node,
+    dimension: Dimension | None = None,
+    condition: Dimension | None = None,
+    percent: Percent = "tolerance",
+) -> Quantity | Table:
+    """Read a rating, which is a value or a table. Raises ReadingError."""
+    if isinstance(node, Scalar):
+        return read_scalar(node, dimension, percent)
+    if isinstance(node, Mapping):
+        return read_table(node, dimension, condition, percent)
+    raise ReadingError(
+        split_numbers(node) or [Problem(node.place, "a list where one value belongs", "write a value or a table")]
+    )
+
+
+def _read(
+    body: str,
+    text: str,
+    place: Place,
+    dimension: Dimension | None,
+    percent: Percent,
+    known_by: str | None,
+    note: str,
+) -> Quantity:
+    """Read the part of `text` before its bracket."""
+    stripped = body.strip(" ")
+    skipped = len(body) - len(body.lstrip(" "))
+    if stripped == "unknown" or stripped in LOOKED:
+        looked = LOOKED.get(stripped)
+        return Quantity(looked, dimension, "", known_by, note, (), None, None, "", None, text, place)
+    at: tuple[tuple[float, Dimension], ...] = ()
+    split = stripped.find(" at ", 1)
+    if split > 0:
+        at = conditions(stripped[split + 4 :], skipped + split + 4)
+        stripped = stripped[:split].rstrip(" ")
+    try:
+        value, found, statistic, nominal, share, bound, typical = read_body(stripped, dimension, percent)
+    except Fault as fault:
+        fault.offset += skipped
+        raise
+    return Quantity(value, found, statistic, known_by, note, at, nominal, share, bound, typical, text, place)
+
+
+def _figure(body: str, position: int, main: Dimension | None) -> tuple[str, Dimension | None]:
+    """The figure that begins at a position, and the dimension it must have when a letter stands for its point."""
+    end = body.find(" ", position)
+    word = body[position : end if end >= 0 else len(body)]
+    lettered = LETTERED_RE.fullmatch(word)
+    if lettered is not None and (lettered["part"] or lettered["letter"] != "m"):
+        wanted = RESISTANCE if lettered["letter"] in "RkMG" else main
+        if wanted in LETTERS:
+            match = LETTERED_RE.match(body, position)
+            assert match is not None
+            return match[0], wanted
+    match = FIGURE_RE.match(body, position)
+    if match is None or not re.search(r"[^\W\d_]|°", match[0]):
+        from derate.text.advice import advise, without_unit
+
+        if match is not None and "%" in match[0]:
+            raise Fault(0, f"'{match[0]}' stands behind no value", "write the tolerance behind the value it belongs to")
+        raise without_unit(match[0], 0, None) if match is not None else advise(body[position:], None)
+    return match[0], None
+
+
+def _condition(key: Scalar, wanted: Dimension | None) -> Quantity:
+    here = read_scalar(key, wanted)
+    if here.nominal is None or here.percent or here.bound or here.at or here.known_by:
+        raise _refused(key, f"'{key.text}' is no condition", "a condition is one number with its unit, such as 120 Hz")
+    if here.statistic in ("peak", "peak to peak"):
+        raise _refused(key, f"'{key.text}' is no condition", "write conditions as plain V or A, rms or dc")
+    return here
+
+
+def _row(node: Node, dimension: Dimension | None, percent: Percent, first: Quantity | None) -> Quantity:
+    if not isinstance(node, Scalar):
+        raise ReadingError([Problem(node.place, "an entry of a table is one value", "write {120 Hz: 0.31 A}")])
+    row = read_scalar(node, dimension, percent)
+    if not isinstance(row.value, Value):
+        raise _refused(node, f"'{node.text}' in a table", "leave this point out")
+    if row.at:
+        raise _refused(node, "'at' inside a table", "the condition is the key")
+    if first is not None and row.statistic != first.statistic:
+        raise _refused(node, "two kinds of unit in one table", "use one, such as V or Vpk, throughout")
+    return row
+
+
+def _refused(scalar: Scalar, what: str, instead: str) -> ReadingError:
+    return ReadingError([Problem(scalar.start, what, instead)])

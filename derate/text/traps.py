@@ -15,6 +15,7 @@ _MOST_REPORTED = 50
 _STARTERS = re.compile(r"[>|@`%!&*]")
 _PLAIN_END_FLOW = re.compile(r"[,\[\]{}]|:(?=[ ,\[\]{}]|$)| #")
 _PLAIN_END_BLOCK = re.compile(r":(?= |$)| #")
+_BEHIND_COLON = ("", " ", ",", "]", "}", "[", "{")
 _CLOSING = {"{": "}", "[": "]"}
 
 
@@ -79,9 +80,7 @@ class _Walk:
             elif self._open and character in "]}":
                 self._open.pop()
                 at, begins = at + 1, False
-            elif self._open and character == ",":
-                at, begins = at + 1, True
-            elif character == ":" and line[at + 1 : at + 2] in ("", " ", ",", "]", "}", "[", "{"):
+            elif (character == "," and self._open) or (character == ":" and line[at + 1 : at + 2] in _BEHIND_COLON):
                 at, begins = at + 1, True
             else:
                 found = (_PLAIN_END_FLOW if self._open else _PLAIN_END_BLOCK).search(line, at)
@@ -161,7 +160,7 @@ _SENTENCES: tuple[tuple[str, str, str], ...] = (
     (
         "did not find expected key",
         "this line does not fit the lines above it",
-        "give entries of one block the same indentation; put a text that begins with a quote or bracket wholly in quotes",
+        "give entries of one block the same indentation; put a text that begins with a quote or bracket in quotes",
     ),
     ("could not find expected ':'", "a line without a colon", "write `key: value`"),
     ("unexpected end of stream", "a text in quotes never ends", "close the quotes"),
@@ -169,7 +168,7 @@ _SENTENCES: tuple[tuple[str, str, str], ...] = (
     ("unknown escape", "a backslash in double quotes that YAML does not know", "use single quotes"),
     ("did not find expected hexdecimal", "a backslash in double quotes that YAML does not know", "use single quotes"),
     ("cannot start any token", "a text cannot begin with this character", "put it in quotes"),
-    ("block sequence entries are not allowed", "a list cannot begin here", "begin it on a line of its own, or write [one, two]"),
+    ("block sequence entries are not allowed", "a list cannot begin here", "begin it on a line of its own"),
     ("nesting", "nested too deep", ""),
     ("directive", "a line beginning with % is not part of this format", "leave it out"),
     ("<document start>", "text behind the end of the document", "leave the line of dots out"),
@@ -187,7 +186,7 @@ def own_words(error: Exception, path: str, text: str) -> Problem:
             if what.endswith("is missing") or "quotes never" in what:
                 mark = getattr(own, "context_mark", None) or mark
             return Problem(_inside(mark, path, text), what, instead)
-    return Problem(_inside(mark, path, text), "YAML cannot read on from here", "look for a missing quote, brace or colon")
+    return Problem(_inside(mark, path, text), "YAML cannot read on here", "look for a missing quote, brace or colon")
 
 
 def _inside(mark: Any, path: str, text: str) -> Place:
