@@ -1,0 +1,146 @@
+"""The formula language of rules: `voltage_peak <= 0.8 * rated.voltage`, `min(0.7 * rated.power, 2 W)`.
+
+Numbers with bare units, dotted names, `+ - * /`, `min`, `max`, parentheses, one comparison at most. Names and
+dimensions are checked when a formula is parsed, so a pack that compares a voltage with a current does not load.
+Nothing is executed: a formula is a small tree of at most 400 characters and 30 levels.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from math import inf
+
+from derate.terms.dimension import Dimension
+from derate.terms.place import Place, Problem
+from derate.terms.values import Value
+from derate.text.formula_reader import Comparison, FormulaError, Reader, Stop
+from derate.text.intervals import CannotEvaluate
+from derate.text.nodes import Scalar
+from derate.text.tree import Name, Number, Term, on_numbers, on_pairs, written
+from derate.text.units import show_value
+
+__all__ = ["CannotEvaluate", "Comparison", "Formula", "FormulaError", "parse", "parse_scalar"]
+
+_SHOWN = {"": "", "<": "<", "<=": "≤", ">": ">", ">=": "≥"}
+
+
+class _Side:
+    """One side, ready to be evaluated: a name alone and a number alone need no arithmetic."""
+
+    __slots__ = ("_constant", "_index", "_on_numbers", "_on_pairs")
+
+    def __init__(self, term: Term) -> None:
+        self._constant = Value.exact(term.value) if isinstance(term, Number) else None
+        self._index = term.index if isinstance(term, Name) else None
+        self._on_numbers, self._on_pairs = on_numbers(term), on_pairs(term)
+
+    def value(self, values: list[Value]) -> Value:
+        """The value of this side for the values of the names, in the order of `Formula.names`."""
+        if self._index is not None:
+            return values[self._index]
+        if self._constant is not None:
+            return self._constant
+        for value in values:
+            if value.low != value.high:
+                break
+        else:
+            numbers = [value.low for value in values]
+            if inf not in numbers and -inf not in numbers:
+                number = self._on_numbers(numbers)
+                return Value(number, number, number, number)
+        near = [(value.near, value.far) for value in values]
+        low = [(value.low, value.high) for value in values]
+        b, c = self._on_pairs(near)
+        a, d = (b, c) if near == low else self._on_pairs(low)
+        return Value(a, b, c, d)
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A formula that was checked: its sides, its comparison ('' when there is none), the dimension of its sides."""
+
+    text: str
+    place: Place
+    left: Term
+    right: Term | None
+    comparison: Comparison
+    dimension: Dimension
+    names: tuple[str, ...]
+    _sides_of: tuple[_Side, ...] = field(repr=False, compare=False)
+
+    def evaluate(self, lookup: Callable[[str], Value]) -> tuple[Value, Value]:
+        """Both sides. Raises CannotEvaluate, and whatever `lookup` raises for a name without a value."""
+        left, right = self._evaluated(lookup)
+        return left, right
+
+    def value(self, lookup: Callable[[str], Value]) -> Value:
+        """The one side of a formula without a comparison. Raises CannotEvaluate."""
+        (value,) = self._evaluated(lookup)
+        return value
+
+    def _evaluated(self, lookup: Callable[[str], Value]) -> list[Value]:
+        values = [lookup(name) for name in self.names]
+        return [side.value(values) for side in self._sides_of]
+
+    def words(self) -> str:
+        """The formula with its names: `voltage_peak ≤ 0.8 × rated.voltage`."""
+        left = written(self.left, lambda name: name.name)
+        if self.right is None:
+            return left
+        return f"{left} {_SHOWN[self.comparison]} {written(self.right, lambda name: name.name)}"
+
+    def numbers(self, lookup: Callable[[str], Value]) -> str:
+        """The formula with numbers for its names, and what each side comes to: `0.8 × 400 V = 320 V`."""
+        values = self._evaluated(lookup)
+        sides = [
+            self._derivation(term, value, lookup)
+            for term, value in zip((self.left, self.right), values, strict=False)
+            if term is not None
+        ]
+        return f" {_SHOWN[self.comparison]} ".join(sides)
+
+    def _derivation(self, term: Term, value: Value, lookup: Callable[[str], Value]) -> str:
+        def shown(name: Name) -> str:
+            text = show_value(lookup(name.name), name.dimension)
+            bare = re.fullmatch(r"-?[0-9.]+( [^ ]+)?", text) is not None
+            return text if bare and not text.startswith("-") or isinstance(term, Name) else f"({text})"
+
+        text, result = written(term, shown), show_value(value, self.dimension)
+        return text if isinstance(term, Name | Number) or text == result else f"{text} = {result}"
+
+
+def parse(text: str, place: Place, names: Mapping[str, Dimension], comparison: bool) -> Formula:
+    """Check a formula. `place` is that of the first character of `text`, `names` the quantities it may use.
+
+    comparison: whether it must hold one comparison (a rule) or none (a limit). Raises FormulaError with every
+    unknown name and every clash of dimensions; a fault of grammar ends the reading.
+    """
+    reader = Reader(text, place, names)
+    try:
+        checked = reader.formula(comparison)
+    except Stop:
+        raise FormulaError(reader.problems) from None
+    terms = (checked.left,) if checked.right is None else (checked.left, checked.right)
+    return Formula(
+        text,
+        place,
+        checked.left,
+        checked.right,
+        checked.comparison,
+        checked.dimension,
+        checked.names,
+        tuple(_Side(term) for term in terms),
+    )
+
+
+def parse_scalar(scalar: Scalar, names: Mapping[str, Dimension], comparison: bool) -> Formula:
+    """Check the formula of a scalar node; faults point into the line where the text stands as typed."""
+    if scalar.in_line:
+        return parse(scalar.text, scalar.start, names, comparison)
+    try:
+        return parse(" ".join(scalar.text.split("\n")), scalar.place, names, comparison)
+    except FormulaError as error:
+        pinned = {Problem(scalar.place, one.what, one.instead): scalar.place for one in error.problems}
+        raise FormulaError(pinned) from None
