@@ -1,0 +1,195 @@
+"""Temperatures of parts from losses and thermal resistances, and the losses of the switch.
+
+Contents: `chain_temperatures`, `junction_temperature`, `carried_temperature`, `on_resistance`, `conduction_loss`,
+`capacitive_loss`, `crossover_loss`, `settled_junction`.
+
+Temperatures are degC, thermal resistances K/W.  Source: text-book; bands as stated beside them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from derate.circuit.bands import Band, in_range
+
+# true / computed - 1; for temperatures of the RISE above the reference. Common practice, no source, unless said.
+ERROR: dict[str, Band] = {
+    "junction_rise": (-0.10, 0.10),
+    "carried_rise": (-0.05, 0.15),  # copper and on-resistance losses rise with temperature
+    "conduction_loss": (-0.10, 0.10),
+    "capacitive_loss": (-0.30, 0.30),  # the capacitance falls with voltage; energy-related value asked for
+    "crossover_loss": (-0.70, 1.0),  # transition time depends on the gate drive; an order of size only
+}
+
+SIGNS: dict[str, dict[str, int]] = {
+    "junction_temperature": {"reference": 1, "power": 1, "resistances": 1},
+    "carried_temperature": {"temperature": 1, "ambient": -1, "wanted": 1},
+    "on_resistance": {"at_25": 1, "temperature": 1, "ratio": 1},
+    "conduction_loss": {"rms": 1, "resistance": 1},
+    "capacitive_loss": {"capacitance": 1, "bulk": 1, "reflected": 0, "frequency": 1},
+    "crossover_loss": {"voltage": 1, "current": 1, "time": 1, "frequency": 1},
+    "settled_junction": {"reference": 1, "thermal": 1, "fixed_loss": 1, "rms": 1, "at_25": 1, "ratio": 1},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LossBand:
+    """low, high: what the loss lies between [W]"""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """temperature [degC], loss [W] there, resistance of the channel there [ohm]"""
+
+    temperature: float
+    loss: float
+    resistance: float
+
+
+def chain_temperatures(reference: float, power: float, resistances: Sequence[float]) -> tuple[float, ...]:
+    """Temperature of every node of a series chain [degC], from the one next to the reference inwards.
+
+    reference: ambient, case or lead [degC]; power through the chain [W]; resistances: from the reference inwards [K/W]
+
+    >>> chain_temperatures(40.0, 2.0, [20.0, 5.0, 2.5])
+    (80.0, 90.0, 95.0)
+    """
+    in_range("reference", reference, -90.0, 300.0, "degC")
+    in_range("power", power, 0.0, math.inf, "W")
+    if not resistances:
+        raise ValueError("no thermal resistance is stated: state at least one [K/W]")
+    nodes, level = [], reference
+    for resistance in resistances:
+        in_range("thermal resistance", resistance, 0.0, math.inf, "K/W")
+        level += power * resistance
+        nodes.append(level)
+    return tuple(nodes)
+
+
+def junction_temperature(reference: float, power: float, resistances: Sequence[float]) -> float:
+    """Innermost temperature of a series chain [degC]; inputs as `chain_temperatures`.
+
+    >>> junction_temperature(70.0, 0.33, [240.0])
+    149.2
+    """
+    return round(chain_temperatures(reference, power, resistances)[-1], 12)
+
+
+def carried_temperature(temperature: float, ambient: float, wanted: float) -> float:
+    """A temperature read at one ambient, carried to another [degC]: plus the difference of the ambients.
+
+    temperature: read [degC] at `ambient` [degC], at least that; wanted: the other ambient [degC]
+    range: ambients at most 40 K apart, beyond which losses differ too much
+
+    >>> carried_temperature(71.0, 24.0, 40.0)
+    87.0
+    """
+    in_range("ambient", ambient, -90.0, temperature, "degC")
+    in_range("wanted", wanted, ambient - 40.0, ambient + 40.0, "degC")
+    return temperature + (wanted - ambient)
+
+
+def on_resistance(at_25: float, temperature: float, ratio: float, ratio_temperature: float = 150.0) -> float:
+    """Channel resistance at a junction temperature [ohm], between 25 degC and the one the maker's ratio is for.
+
+    at_25: maximum at 25 degC [ohm]; ratio: resistance at `ratio_temperature` over that at 25 degC [-], 1 to 4
+    Form: R25 ratio^((T - 25) / (Tr - 25)), geometric between two points of the data sheet.
+
+    >>> round(on_resistance(1.0, 100.0, 2.5), 3)
+    1.733
+    """
+    in_range("at_25", at_25, 0.0, math.inf, "ohm", open_low=True)
+    in_range("ratio", ratio, 1.0, 4.0, "")
+    in_range("ratio_temperature", ratio_temperature, 75.0, 250.0, "degC")
+    in_range("temperature", temperature, 25.0, ratio_temperature, "degC")
+    return float(at_25 * ratio ** ((temperature - 25) / (ratio_temperature - 25)))
+
+
+def conduction_loss(rms: float, resistance: float) -> float:
+    """Conduction loss [W] = Irms^2 R, the resistance at temperature.
+
+    >>> round(conduction_loss(1.07, 2.2), 3)
+    2.519
+    """
+    in_range("rms", rms, 0.0, math.inf, "A")
+    in_range("resistance", resistance, 0.0, math.inf, "ohm")
+    return rms**2 * resistance
+
+
+def capacitive_loss(capacitance: float, bulk: float, reflected: float, frequency: float, mode: str) -> LossBand:
+    """Loss of discharging the drain's capacitance at turn-on [W] = C V^2 f / 2.
+
+    capacitance: energy-related, all that hangs at the drain [F]; bulk, reflected [V]; frequency [Hz]
+    mode "continuous": V = Vdc + VR. "discontinuous" or "boundary": V anywhere from Vdc - VR (valley, not below 0) to
+    Vdc + VR.  Source: text-book.
+
+    >>> loss = capacitive_loss(100e-12, 300.0, 100.0, 100e3, "discontinuous")
+    >>> round(loss.low, 3), round(loss.high, 3)
+    (0.2, 0.8)
+    """
+    for name, value in {"capacitance": capacitance, "bulk": bulk, "reflected": reflected, "f": frequency}.items():
+        in_range(name, value, 0.0, math.inf, "")
+    high = 0.5 * capacitance * (bulk + reflected) ** 2 * frequency
+    if mode == "continuous":
+        return LossBand(high, high)
+    if mode in ("discontinuous", "boundary"):
+        return LossBand(0.5 * capacitance * max(0.0, bulk - reflected) ** 2 * frequency, high)
+    raise ValueError(f"mode {mode!r} is not known: state 'continuous', 'discontinuous' or 'boundary'")
+
+
+def crossover_loss(voltage: float, current: float, time: float, frequency: float) -> float:
+    """Loss of one edge's overlap [W] = V I t f / 2.  [V], [A], [s], [Hz].  An order of size, see the band.
+
+    >>> round(crossover_loss(400.0, 1.0, 50e-9, 100e3), 3)
+    1.0
+    """
+    for name, value in {"voltage": voltage, "current": current, "time": time, "frequency": frequency}.items():
+        in_range(name, value, 0.0, math.inf, "")
+    return 0.5 * voltage * current * time * frequency
+
+
+def settled_junction(
+    reference: float,
+    thermal: float,
+    fixed_loss: float,
+    rms: float,
+    at_25: float,
+    ratio: float,
+    ratio_temperature: float = 150.0,
+) -> Junction:
+    """Junction temperature of a switch whose resistance rises with it.
+
+    reference [degC]; thermal: junction to reference [K/W]; fixed_loss: switching and capacitive [W]; rms [A];
+    at_25, ratio, ratio_temperature: as `on_resistance`.  Refused where it would settle above `ratio_temperature`.
+
+    >>> round(settled_junction(60.0, 20.0, 0.3, 0.8, 1.5, 2.4).temperature, 1)
+    98.0
+    """
+    in_range("reference", reference, -55.0, ratio_temperature, "degC")
+    for name, value in {"thermal": thermal, "fixed_loss": fixed_loss, "rms": rms}.items():
+        in_range(name, value, 0.0, math.inf, "")
+
+    def at(level: float) -> float:
+        resistance = on_resistance(at_25, min(max(level, 25.0), ratio_temperature), ratio, ratio_temperature)
+        return reference + thermal * (fixed_loss + rms**2 * resistance)
+
+    level = reference
+    for _ in range(500):  # rises monotonically to the lowest steady state
+        new = at(level)
+        if new > ratio_temperature:
+            raise ValueError(
+                f"the junction does not settle below {ratio_temperature:g} degC: outside the range of this formula; "
+                "state a smaller loss or thermal resistance"
+            )
+        if abs(new - level) < 1e-9:
+            break
+        level = new
+    else:
+        raise ValueError("the junction settles too slowly to tell it from runaway: state a smaller loss")
+    resistance = on_resistance(at_25, max(level, 25.0), ratio, ratio_temperature)
+    return Junction(level, fixed_loss + rms**2 * resistance, resistance)

@@ -1,0 +1,240 @@
+"""Primary, clamp and secondary together against ngspice and the published 47 W design."""
+
+from __future__ import annotations
+
+import math
+import random
+
+import pytest
+from converter_trials import draw, prove_signs, rows
+
+from derate.circuit import clamp, flyback, secondary_current
+from derate.circuit.bands import widened
+from derate.circuit.flyback import operating_point
+from derate.circuit.flyback_stage import SIGNS, Stage, stage_at_limit, stage_at_load
+
+ROWS = rows("ngspice_flyback.json")
+
+
+def drop_of(current: float) -> float:
+    """The netlists' output diode: 1 uA, emission 1, 5 mohm, at 27 degC."""
+    return 0.025865 * math.log(current / 1e-6 + 1) + 0.005 * current
+
+
+def solve(row: dict, **changes: float) -> Stage:
+    """From the row's output power alone; nothing of the currents or the clamp is taken from ngspice.
+
+    The drop is taken at the mean conducted current, average over a conduction of 0.45.
+    """
+    average = row["result"]["output_W"] / row["vout_V"]
+    drop = drop_of(average / 0.45)
+    return stage_at_load(
+        row["bulk_V"],
+        average * (row["vout_V"] + drop),
+        row["magnetising_H"],
+        row["leakage_H"],
+        row["turns_ratio"] * (row["vout_V"] + drop),
+        row["turns_ratio"],
+        row["switching_Hz"],
+        row["clamp_ohm"],
+        row["clamp_F"],
+        **({"drain_capacitance": row["drain_F"]} | changes),
+    )
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
+def test_against_ngspice(row):
+    stage, spice, slow = solve(row), row["result"], row["slow_clamp_diode"]
+    assert stage.primary.mode == {"dcm": "discontinuous", "ccm": "continuous"}[row["mode"]]
+    assert stage.primary.peak == pytest.approx(spice["primary_peak_A"], rel=0.01)  # asked: 3 %
+    assert stage.primary.rms == pytest.approx(spice["switch_rms_A"], rel=0.015)  # asked: 3 %
+    # The clamp reads high: ringing after the clamp lets go, and its diode's 0.6 V, are left out. A slow diode hands
+    # charge back, hence its own figure.
+    assert -0.001 <= stage.clamp.voltage / spice["clamp_average_V"] - 1 <= (0.08 if slow else 0.03)
+    assert -0.01 <= stage.clamp.switch_peak / spice["switch_peak_V"] - 1 <= 0.04
+    assert stage.secondary.average == pytest.approx(spice["secondary_average_A"], rel=0.01)  # asked: 6 %
+    assert stage.secondary.rms_ringing == pytest.approx(spice["secondary_rms_A"], rel=0.08 if slow else 0.05)
+    # every figure inside its stated band
+    errors = (clamp.ERROR_SLOW_DIODE if slow else clamp.ERROR, flyback.ERROR)
+    seconds = secondary_current.ERROR_SLOW_DIODE if slow else secondary_current.ERROR
+    for computed, band, true in (
+        (stage.primary.peak, errors[1]["peak"], spice["primary_peak_A"]),
+        (stage.primary.rms, errors[1]["rms"], spice["switch_rms_A"]),
+        (stage.clamp.voltage, errors[0]["voltage"], spice["clamp_average_V"]),
+        (stage.clamp.loss, errors[0]["loss"], spice["clamp_W"]),
+        (stage.clamp.switch_peak, errors[0]["switch_peak"], spice["switch_peak_V"]),
+        (stage.secondary.average, seconds["average"], spice["secondary_average_A"]),
+        (stage.secondary.rms, seconds["rms"], spice["secondary_rms_A"]),
+        (stage.secondary.rms_ringing, seconds["rms_ringing"], spice["secondary_rms_A"]),
+        (stage.secondary.peak, seconds["peak"], spice["secondary_peak_A"]),
+        (stage.secondary.peak_ringing, seconds["peak_ringing"], spice["secondary_peak_A"]),
+    ):
+        low, high = widened(computed, band)
+        assert low <= true <= high, (computed, band, true)
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
+def test_from_the_peak_against_ngspice(row):
+    """The other way round: from the row's peak current alone to the power, and so to the secondary's average."""
+    spice = row["result"]
+    drop = drop_of(spice["secondary_average_A"] / 0.45)
+    stage = stage_at_limit(
+        row["bulk_V"],
+        spice["primary_peak_A"],
+        row["magnetising_H"],
+        row["leakage_H"],
+        row["turns_ratio"] * (row["vout_V"] + drop),
+        row["turns_ratio"],
+        row["switching_Hz"],
+        row["clamp_ohm"],
+        row["clamp_F"],
+        drain_capacitance=row["drain_F"],
+    )
+    assert stage.primary.peak == pytest.approx(spice["primary_peak_A"], rel=1e-6)
+    low, high = widened(stage.secondary.average, secondary_current.ERROR["average"])
+    assert low <= spice["secondary_average_A"] <= high
+    assert stage.secondary.average == pytest.approx(spice["secondary_average_A"], rel=0.02)
+    assert stage.primary.rms == pytest.approx(spice["switch_rms_A"], rel=0.02)
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
+def test_drain_capacitance_not_known(row):
+    """Taken as zero: everything within the band stated for that, and the stresses of the primary read high."""
+    stage, spice = solve(row, drain_capacitance=0.0), row["result"]
+    assert -0.005 <= stage.primary.peak / spice["primary_peak_A"] - 1 <= 0.03
+    band = clamp.ERROR_NO_CAPACITANCE
+    for computed, name, true in (
+        (stage.clamp.voltage, "voltage", spice["clamp_average_V"]),
+        (stage.clamp.loss, "loss", spice["clamp_W"]),
+        (stage.clamp.switch_peak, "switch_peak", spice["switch_peak_V"]),
+    ):
+        low, high = widened(computed, band[name])
+        assert low <= true <= high, (name, computed, true)
+
+
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
+def test_source_power_of_the_rows(row):
+    """The rows' input_W is the mean primary current times the bulk, and so counts the clamp current, which returns to
+    bulk plus without passing the source. Without it ngspice balances; with it 0.2 to 1.1 W are missing.
+    """
+    spice = row["result"]
+    average = spice["secondary_average_A"]
+    circulating = row["bulk_V"] * spice["clamp_average_V"] / row["clamp_ohm"]
+    # The diode's loss: threshold at the mean conducted current, resistance at the RMS one.
+    rectifier = 0.025865 * math.log(average / 0.45 / 1e-6) * average + 0.005 * spice["secondary_rms_A"] ** 2
+    known = spice["output_W"] + spice["clamp_W"] + rectifier
+    rest = spice["input_W"] - circulating - known  # turn-on loss of the drain capacitance, ringing, clamp diode
+    limit = 0.5 * row["drain_F"] * (row["bulk_V"] + 90) ** 2 * row["switching_Hz"]
+    assert -0.002 * known <= rest <= limit + 0.015 * known
+
+
+RANGES = {
+    "bulk": (80.0, 390.0),
+    "delivered": (2.0, 80.0),
+    "magnetising": (3e-4, 2e-3),
+    "leakage": (2e-6, 3e-5),
+    "reflected": (50.0, 140.0),
+    "frequency": (40e3, 130e3),
+    "resistance": (2e4, 2e5),
+}
+
+
+def load_stage(**x: float) -> Stage:
+    return stage_at_load(turns_ratio=10.0, capacitance=10e-9, drain_capacitance=0.0, **x)
+
+
+@pytest.mark.parametrize("name", ["peak", "switch_peak"])
+def test_signs_hold_at_load(name):
+    part = {"peak": "primary", "switch_peak": "clamp"}[name]
+    prove_signs(lambda **x: getattr(getattr(load_stage(**x), part), name), RANGES, SIGNS[name], designs=150)
+
+
+def test_signs_hold_at_the_limit():
+    ranges = {k: v for k, v in RANGES.items() if k != "delivered"} | {"peak": (0.3, 4.0)}
+
+    def switch(**x: float) -> float:
+        return stage_at_limit(turns_ratio=10.0, capacitance=10e-9, **x).clamp.switch_peak
+
+    prove_signs(switch, ranges, SIGNS["limit_switch_peak"], designs=150)
+
+
+def test_energy_and_charge_balance():
+    """Power into the inductor = delivered + clamp; charge to the secondary follows from it, both modes, with and without C."""
+    source, modes, worst = random.Random(3), set(), 0.0
+    for k in range(400):
+        d = draw(RANGES | {"drain_capacitance": (1e-11, 2e-10) if k % 2 else (0.0, 0.0)}, source)
+        try:
+            stage = stage_at_load(turns_ratio=10.0, capacitance=10e-9, **d)
+        except ValueError:
+            continue
+        modes.add(stage.primary.mode)
+        rise = stage.clamp.voltage - d["reflected"]
+        ringing = 0.5 * d["drain_capacitance"] * rise**2 * d["frequency"]
+        assert stage.primary.power == pytest.approx(stage.delivered + stage.clamp.loss + ringing, rel=1e-8)
+        # charge x reflected voltage = energy, worked out from the current's shape and from the power
+        secondary = stage.secondary.average * d["reflected"] / 10.0
+        off = abs(secondary / stage.delivered - 1)
+        if stage.primary.mode == "continuous" and d["drain_capacitance"] > 0:
+            worst = max(worst, off)  # the valley is not lifted along with the peak
+        else:
+            assert off < 1e-8
+        # the clamp: what enters in a period leaves through the resistor
+        entering = 0.5 * stage.clamp.diode_peak * stage.clamp.commutation * d["frequency"]
+        assert entering == pytest.approx(stage.clamp.diode_average, rel=1e-9)
+        assert stage.secondary.rms >= stage.secondary.average
+    assert modes >= {"discontinuous", "continuous"}
+    assert worst < 0.02, worst  # the band of the average
+
+
+def test_load_and_limit_meet():
+    at_load = load_stage(
+        bulk=300.0, delivered=20.0, magnetising=8e-4, leakage=1e-5, reflected=100.0, frequency=65e3, resistance=8e4
+    )
+    at_limit = stage_at_limit(300.0, at_load.primary.peak, 8e-4, 1e-5, 100.0, 10.0, 65e3, 8e4, 10e-9)
+    assert at_limit.delivered == pytest.approx(20.0, rel=1e-8)
+    assert at_limit.clamp.switch_peak == pytest.approx(at_load.clamp.switch_peak, rel=1e-8)
+
+
+# AN-4137 p13 to p18. At full load and 265 V the note computes 547 V and measures about 520 V (scope, 2 %). With the
+# measured efficiency (0.79 off a graph, of which about a quarter of the loss passes the inductor) and 100 pF at the drain
+# the computed 533..545 V still reads 3 to 5 % high: the note blames the same. At the current limit plus delay the same
+# switch sees far more, which the note does not work out.
+def test_an4137_switch_voltage():
+    power = 46.9 / 0.79
+    stage = stage_at_load(
+        375.0, power, 682e-6 - 4.5e-6, 4.5e-6, 85.0, 22.5, 66e3, 33e3, 10e-9, drain_capacitance=100e-12
+    )
+    assert stage.clamp.switch_peak == pytest.approx(536, abs=8)
+    assert 1.0 < stage.clamp.switch_peak / 520 < 1.05
+    limit = flyback.peak_at_limit(2.5 * 1.12, 375.0, 671e-6, 200e-9)
+    overload = stage_at_limit(375.0, limit, 671e-6, 4.5e-6, 85.0, 22.5, 66e3, 33e3, 10e-9)
+    assert overload.clamp.switch_peak > 600
+    assert overload.clamp.switch_peak > stage.clamp.switch_peak + 50
+
+
+def test_excessive_leakage_is_refused():
+    with pytest.raises(ValueError, match="leakage is 4e-05 H: state a value from 0 H to 2.8e-05 H"):
+        stage_at_load(100.0, 10.0, 1e-4, 4e-5, 90.0, 10.0, 65e3, 5e3, 1e-7)
+
+
+def test_speed(benchmark_limit=2e-3):
+    import time
+
+    started = time.perf_counter()
+    for _ in range(100):
+        solve(ROWS[0])
+    assert (time.perf_counter() - started) / 100 < benchmark_limit
+
+
+def test_primary_alone_is_the_same_point():
+    stage = solve(ROWS[4])
+    alone = operating_point(
+        ROWS[4]["bulk_V"],
+        stage.primary.power,
+        ROWS[4]["magnetising_H"] + ROWS[4]["leakage_H"],
+        ROWS[4]["turns_ratio"] * (12 + drop_of(ROWS[4]["result"]["output_W"] / 12 / 0.45)),
+        ROWS[4]["switching_Hz"],
+        leakage=ROWS[4]["leakage_H"],
+        drain_capacitance=ROWS[4]["drain_F"],
+    )
+    assert alone == stage.primary
