@@ -53,9 +53,9 @@ FAMILIES: dict[str, tuple[str, ...]] = {
     "switch": ("MOSFET", "bipolar transistor", "integrated switch"),
 }
 KINDS: dict[str, str] = (
-    {kind: "resistor" for kind in _RESISTORS}
-    | {kind: "capacitor" for kind in _CAPACITORS}
-    | {kind: "diode" for kind in _DIODES}
+    dict.fromkeys(_RESISTORS, "resistor")
+    | dict.fromkeys(_CAPACITORS, "capacitor")
+    | dict.fromkeys(_DIODES, "diode")
     | {kind: kind for kind in _SINGLE}
     | {"MOSFET": "switch", "bipolar transistor": "switch", "integrated switch": "switch"}
 )

@@ -90,7 +90,9 @@ def read_element(text: str, place: Place, shift: int = 0) -> Element:
     while position < len(text) and text[position:].strip():
         found = _TOKEN.match(text, position)
         if found is None:
-            raise _wrong(place, shift + position, f"'{text[position:].strip()[:20]}' is no part", "join parts with + or ||")
+            raise _wrong(
+                place, shift + position, f"'{text[position:].strip()[:20]}' is no part", "join parts with + or ||"
+            )
         start = found.start(found.lastindex or 0)
         tokens.append((text[start : found.end()], start))
         position = found.end()

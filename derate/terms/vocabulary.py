@@ -97,6 +97,7 @@ RATED = _terms(
 
 PART = _terms(
     Term("part.kind", None, "what the part is", how="look at the part and its marking"),
+    Term("part.family", None, "family of the part"),
     Term("part.fitted", None, "whether the position is fitted", words=YES_NO),
     Term("part.place", None, "where in the supply it sits"),
     Term(
@@ -172,6 +173,13 @@ SUPPLY_FACTS = _terms(
     Term("supply.basis", None, "what the file rests on", words=("opened sample", "own design", "vendor documents")),
     Term("supply.parts_list", None, "whether every part is listed", words=("complete", "main parts")),
     Term(
+        "supply.efficiency",
+        d.NUMBER,
+        "efficiency of the converter stage",
+        bad=-1,
+        how="load test: output power over mains power, less the losses ahead of the bulk capacitor",
+    ),
+    Term(
         "supply.connection",
         None,
         "how it is connected to the mains",
@@ -185,8 +193,16 @@ SUPPLY_FACTS = _terms(
     Term("plate.marks", None, "marks on the plate", how="read the rating plate"),
     Term("plate.voltage", d.VOLTAGE, "output voltage on the plate", how="read the rating plate"),
     Term("plate.current", d.CURRENT, "output current on the plate", how="read the rating plate"),
+    Term("plate.full_current", d.CURRENT, "greatest output current on the plate"),
     Term("plate.short_time", d.CURRENT, "short-time output current on the plate", how="read the rating plate"),
     Term("site.ambient", d.CELSIUS, "ambient temperature", how="ask where it will stand"),
+    Term("site.ambient_end", d.CELSIUS, "end of the ambient range"),
+    Term(
+        "supply.runs_down_to",
+        d.VOLTAGE,
+        "lowest mains at which the converter still runs",
+        how="lower the mains slowly at full load, behind an isolating variable transformer",
+    ),
     Term("site.altitude", d.LENGTH, "altitude", how="ask where it will be used or sold"),
     Term(
         "site.pollution_degree",
@@ -243,6 +259,7 @@ TRANSFORMER = _terms(
     Term("core.gap", d.LENGTH, "gap"),
     Term("core.length", d.LENGTH, "magnetic path length"),
     Term("core.saturation", d.FLUX_DENSITY, "saturation flux density, hot", bad=-1),
+    Term("core.tape_to_windings", None, "tape between core and windings"),
     Term("core.tied_to", None, "what the core is tied to", how="look for a wire or clip from the core"),
     Term("winding.turns", d.NUMBER, "turns", how="count them as it is unwound"),
     Term(
@@ -292,6 +309,7 @@ BARRIER = _terms(
     ),
     Term("found.insulation_thickness", d.LENGTH, "thickness of solid insulation", bad=-1, how="micrometer"),
     Term("barrier.slot_width", d.LENGTH, "width of the slot"),
+    Term("barrier.between", None, "the two circuits it separates"),
     Term("barrier.sheet_fixed", None, "how the sheet is held"),
     Term(
         "barrier.material_group",
@@ -357,6 +375,9 @@ STRESS = _terms(
     Term("mains_power", d.POWER, "mains power", bad=1),
     Term("power_drawn", d.POWER, "power the converter draws from the bulk capacitor", bad=1),
     Term("efficiency", d.NUMBER, "efficiency of the converter stage", bad=-1),
+    Term("series_resistance", d.RESISTANCE, "resistance in series with the mains"),
+    Term("bulk_capacitance", d.CAPACITANCE, "bulk capacitance"),
+    Term("diode_drop", d.VOLTAGE, "drop of the diodes in the path"),
     Term("output_power", d.POWER, "power delivered to the load", bad=1),
     Term("prospective_current", d.CURRENT, "current the mains can drive into a short", bad=1),
     Term("fault_current", d.CURRENT, "rms current of a single fault"),

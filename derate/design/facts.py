@@ -1,0 +1,208 @@
+"""From a design to its facts: a flat, numbered sequence of rows, the only thing the stress layer ever varies.
+
+Every value of the file becomes one row with its subject, its name in the vocabulary, how it is known and its place.
+What nobody stated is no row; what somebody looked for and did not find is a word (`none`, `unmarked`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from derate.design.kinds import KINDS
+from derate.design.load import Design
+from derate.design.model import Barrier, Block, Part, Transformer
+from derate.design.stated import Stated
+from derate.design.structure import PROTECTIVE
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.terms.place import Place
+from derate.terms.values import Category, Known, Value
+from derate.terms.vocabulary import VOCABULARY
+
+
+class _Rows:
+    """Gathers rows; a value that is unknown makes none."""
+
+    def __init__(self, design: Design) -> None:
+        self.design = design
+        self.rows: list[Entry] = []
+
+    def add(self, subject: Subject, name: str, stated: Stated | None, block: str) -> None:
+        """One stated value."""
+        if stated is None or stated.value is None:
+            return
+        known_by = self.design.evidence(stated, block)
+        self.put(subject, name, stated.value, stated.place, known_by, stated.statistic, stated.note)
+
+    def put(
+        self,
+        subject: Subject,
+        name: str,
+        value: Known,
+        place: Place | None,
+        known_by: str,
+        statistic: str = "",
+        note: str = "",
+    ) -> None:
+        """One row."""
+        rests = frozenset((f"{subject}: {name}",)) if known_by == "assumed" else frozenset()
+        self.rows.append(
+            Entry(
+                len(self.rows) + 1,
+                subject,
+                name,
+                None,
+                value,
+                known_by=known_by,
+                statistic=statistic,
+                place=place,
+                note=note,
+                rests_on=rests,
+            )  # fmt: skip
+        )
+
+    def block(self, subject: Subject, prefix: str, block: Block | None, default: str) -> None:
+        """Every stated value of a block whose keys are facts of one prefix."""
+        if block is None:
+            return
+        for key, stated in block.__dict__.items():
+            name = f"{prefix}.{key.rstrip('_')}"
+            if isinstance(stated, Stated) and name in VOCABULARY:
+                self.add(subject, name, stated, default)
+
+
+def facts(design: Design) -> tuple[Entry, ...]:
+    """The facts of a design, numbered from one in the order of the file's blocks."""
+    rows = _Rows(design)
+    _supply(rows)
+    for name, part in design.file.parts.items():
+        _part(rows, name, part)
+    for name, transformer in design.file.transformers.items():
+        _transformer(rows, name, transformer)
+    for name, barrier in design.file.barriers.items():
+        _barrier(rows, name, barrier)
+    for bridge in design.structure.bridges or ():
+        subject = Subject("bridge", bridge.names)
+        count = float(len(bridge.names))
+        rows.put(subject, "bridge.count", Value.exact(count), bridge.place, _circuit_evidence(design, bridge.place))
+    return tuple(rows.rows)
+
+
+def _circuit_evidence(design: Design, place: Place | None) -> str:
+    blocks = design.known_by.get(place.path if place else design.path, {})
+    return blocks.get("circuit") or "stated"
+
+
+def _supply(rows: _Rows) -> None:
+    design = rows.design
+    supply, structure = design.file.supply, design.structure
+    rows.block(SUPPLY, "supply", supply, "supply")
+    rows.block(SUPPLY, "plate", supply.plate, "supply")
+    rows.block(SUPPLY, "site", design.file.site, "site")
+    for name, output in supply.plate.outputs.items():
+        rows.block(Subject("output", (name,)), "plate", output, "supply")
+    circuit = design.file.circuit
+    rows.block(SUPPLY, "control", circuit.control, "circuit")
+    known = _circuit_evidence(design, None)
+    if structure.mains is not None:
+        rows.put(SUPPLY, "circuit.input", Category.of(structure.mains.input), None, known)
+        first = next((n for n in _in_order(design) if structure.may_be(n, *PROTECTIVE)), None)
+        kinds = structure.kinds[first] if first else ("none",)
+        place = design.file.parts[first].kind.place if first else None
+        rows.put(SUPPLY, "circuit.mains_fuse", Category.of(*kinds), place, known)
+    if structure.clamp is not None:
+        rows.put(SUPPLY, "circuit.clamp", Category.of(_clamp_word(design)), None, known)
+    if structure.bridges is not None:
+        words = [name for bridge in structure.bridges for name in bridge.names] or ["none"]
+        rows.put(SUPPLY, "circuit.bridging", Category.of(" + ".join(words)), None, known)
+    if structure.earth is not None:
+        rows.put(SUPPLY, "circuit.earth", Category.of(" + ".join(structure.earth) or "none"), None, known)
+    earth = design.file.circuit.earth
+    if structure.earth:
+        from derate.design.load import validate
+        from derate.design.model import Earth
+
+        block = validate(Earth, earth, [])
+        if block is not None:
+            rows.add(SUPPLY, "earth.resistance", block.resistance, "circuit")
+
+
+def _in_order(design: Design) -> Iterator[str]:
+    """Series parts of the mains path, from the plug."""
+    mains = design.structure.mains
+    if mains is not None:
+        yield from mains.series
+        yield from mains.behind
+
+
+def _clamp_word(design: Design) -> str:
+    clamp = design.structure.clamp
+    if not clamp:
+        return "none"
+    from derate.design.paths import leaves
+
+    names = [leaf.name for leaf in leaves(clamp[0])]
+    structure = design.structure
+    if any(structure.must_be(name, "suppressor diode") for name in names):
+        return "suppressor"
+    if any(structure.must_be(name, "zener diode") for name in names):
+        return "zener"
+    return "resistor-capacitor-diode"
+
+
+def _part(rows: _Rows, name: str, part: Part) -> None:
+    design = rows.design
+    subject = Subject("part", (name,))
+    kinds = design.structure.kinds.get(name, ())
+    place = part.kind.place
+    known = design.evidence(part.kind, "parts")
+    if kinds:
+        rows.put(subject, "part.kind", Category.of(*kinds), place, known, note=part.kind.note)
+        families = {KINDS[kind] for kind in kinds}
+        rows.put(subject, "part.family", Category.of(*families), place, known)
+    fitted = design.structure.fitted.get(name, True)
+    rows.put(subject, "part.fitted", Category.of("yes" if fitted else "no"), place, known)
+    if not fitted:
+        return
+    where = design.structure.places.get(name)
+    if where is not None:
+        rows.put(subject, "part.place", Category.of(where), place, _circuit_evidence(design, place))
+    rows.block(subject, "part", part, "parts")
+    rows.block(subject, "mounting", part.mounting, "parts")
+    rows.block(subject, "rated", part.rated, "rated")
+    rows.block(subject, "found", part.found, "parts")
+    # A part value that was measured replaces the marked one for this sample.
+    for key in ("capacitance", "resistance"):
+        found = getattr(part.found, key, None)
+        if isinstance(found, Stated) and isinstance(found.value, Value):
+            word = design.evidence(found, "parts") if found.known_by else "measured"
+            rows.put(subject, f"part.{key}", found.value, found.place, word, note="measured on this sample")
+
+
+def _transformer(rows: _Rows, name: str, block: Transformer) -> None:
+    subject = Subject("transformer", (name,))
+    rows.block(subject, "transformer", block, "transformers")
+    rows.block(subject, "core", block.core, "transformers")
+    for winding, about in block.windings.items():
+        rows.block(Subject("winding", (f"{name}.{winding}",)), "winding", about, "transformers")
+
+
+def _barrier(rows: _Rows, name: str, block: Barrier) -> None:
+    subject = Subject("barrier", (name,))
+    rows.put(
+        subject, "barrier.between", Category.of(" – ".join(block.between)), _barrier_place(rows.design, name), "stated"
+    )
+    rows.block(subject, "found", block, "barriers")
+    rows.block(subject, "barrier", block, "barriers")
+    if block.board is not None:
+        rows.block(subject, "barrier", block.board, "barriers")
+    if block.slot is not None:
+        rows.add(subject, "barrier.slot_width", block.slot.width, "barriers")
+    if block.sheet is not None:
+        rows.add(subject, "barrier.sheet_fixed", block.sheet.fixed, "barriers")
+
+
+def _barrier_place(design: Design, name: str) -> Place | None:
+    for stated in design.file.barriers[name].__dict__.values():
+        if isinstance(stated, Stated):
+            return stated.place
+    return None

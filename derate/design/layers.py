@@ -1,0 +1,149 @@
+"""The list of a transformer, from the core outwards: bobbin, windings, tape, sheets, each with what was counted.
+
+`tape 1 layer short by 0.5..1 mm (counted; brittle)`, `primary 42 turns`, `bobbin unknown`, `tape 1..2 layers`.
+A list given from the outside inwards is turned round, so that the rest of the project knows one order only.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from derate.design.stated import Stated, evidence
+from derate.terms.dimension import LENGTH, NUMBER
+from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.values import Value
+from derate.text.nodes import Scalar, Sequence
+from derate.text.quantity import read_quantity
+
+if TYPE_CHECKING:
+    from derate.design.model import Transformer
+
+_WHAT = ("bobbin", "tape", "sheet")
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One entry of the list.
+
+    what: bobbin | tape | sheet | winding;  name: the winding's name, '' otherwise
+    layers: tape layers;  thickness: bobbin or sheet [m];  turns: turns of this part of a winding
+    short_by: how far a tape stops short of the flange [m], None when it is not said to
+    """
+
+    what: str
+    place: Place
+    name: str = ""
+    layers: Value | None = None
+    thickness: Value | None = None
+    turns: Value | None = None
+    short_by: Value | None = None
+    known_by: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Winding:
+    """The winding-up of one transformer, from the core outwards; None when nobody has looked."""
+
+    layers: tuple[Layer, ...] | None
+    place: Place | None = None
+
+
+def read_layers(name: str, block: Transformer, problems: list[Problem]) -> Winding:
+    """Read the list of a transformer."""
+    outwards, inwards = block.from_core_outwards, block.from_outside_inwards
+    if outwards is not None and inwards is not None:
+        place = inwards.place
+        problems.append(
+            Problem(
+                place,
+                f"{name} is listed both from the core outwards and from the outside inwards",
+                "keep one of the two",
+            )
+        )
+        return Winding(None)
+    node = outwards if outwards is not None else inwards
+    if node is None or (isinstance(node, Scalar) and node.text == "unknown"):
+        return Winding(None)
+    if not isinstance(node, Sequence):
+        problems.append(
+            Problem(node.place, "the order of a transformer is a list", "write [bobbin 1.0 mm, primary, tape 3 layers]")
+        )
+        return Winding(None)
+    windings = tuple(block.windings)
+    found = []
+    for item in node.items:
+        if not isinstance(item, Scalar):
+            problems.append(Problem(item.place, "one layer is one text", "write tape 2 layers"))
+            continue
+        try:
+            layer = _layer(item, windings)
+        except ReadingError as error:
+            problems.extend(error.problems)
+            continue
+        except Exception as error:  # the evidence bracket raises pydantic's error, which carries the problems
+            context = getattr(error, "context", None)
+            if not context:
+                raise
+            problems.extend(context["problems"])
+            continue
+        found.append(layer)
+    if inwards is not None:
+        found.reverse()
+    _add_up(name, block, found, node.place, problems)
+    return Winding(tuple(found), node.place)
+
+
+def _layer(item: Scalar, windings: tuple[str, ...]) -> Layer:
+    text, known_by, note = evidence(item)
+    short: Value | None = None
+    found = re.search(r" short by (.+)\Z", text)
+    if found:
+        short = _number(found.group(1), item.at(found.start(1)), LENGTH)
+        text = text[: found.start()].strip()
+    word, _, rest = text.partition(" ")
+    rest = rest.strip()
+    at = item.at(len(word) + 1)
+    if word in ("bobbin", "sheet"):
+        thickness = _number(rest, at, LENGTH) if rest and rest != "unknown" else None
+        return Layer(word, item.place, thickness=thickness, known_by=known_by, note=note)
+    if word == "tape":
+        layers = _number(rest, at, NUMBER) if rest and rest != "unknown" else None
+        return Layer("tape", item.place, layers=layers, short_by=short, known_by=known_by, note=note)
+    if word in windings:
+        turns = _number(rest, at, NUMBER) if rest and rest != "unknown" else None
+        return Layer("winding", item.place, name=word, turns=turns, known_by=known_by, note=note)
+    close = nearest(word, (*_WHAT, *windings))
+    instead = f"did you mean {close}?" if close else f"write bobbin, tape, sheet or a winding: {', '.join(windings)}"
+    raise ReadingError([Problem(item.place, f"'{word[:60]}' is neither tape, bobbin, sheet nor a winding", instead)])
+
+
+def _number(text: str, place: Place, dimension: object) -> Value | None:
+    value = read_quantity(text, place, dimension).value  # type: ignore[arg-type]
+    return value if isinstance(value, Value) else None
+
+
+def _add_up(name: str, block: Transformer, layers: list[Layer], place: Place, problems: list[Problem]) -> None:
+    """Turns given in the list add up to the turns of the winding."""
+    for winding, about in block.windings.items():
+        stated = getattr(about, "turns", None)
+        if not isinstance(stated, Stated) or not isinstance(stated.value, Value):
+            continue
+        parts = [layer for layer in layers if layer.name == winding]
+        given = [layer.turns for layer in parts if layer.turns is not None]
+        if not given or len(given) < len(parts):
+            continue
+        least = sum(value.low for value in given)
+        most = sum(value.high for value in given)
+        if most < stated.value.low or least > stated.value.high:
+            total = f"{least:.4g}" if least == most else f"{least:.4g} to {most:.4g}"
+            at = next(layer.place for layer in parts if layer.turns is not None)
+            problems.append(
+                Problem(
+                    at,
+                    f"the turns of {name}.{winding} in the list add up to {total}, yet the winding has {stated.text}",
+                    f"correct the list here or the winding in line {stated.place.line}",
+                )
+            )

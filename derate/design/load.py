@@ -1,0 +1,287 @@
+"""Loading a design: file, revisions, models, structure. All errors of a file together, each with its place.
+
+`load_design(path)` returns a `Design` or raises one ReadingError. The facts go to the ledger in `facts.py`.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from derate.design.expand import Given, expand_parts, revised
+from derate.design.kinds import KIND_WORDS, possible
+from derate.design.layers import Winding as WindingLayers
+from derate.design.layers import read_layers
+from derate.design.model import DesignFile
+from derate.design.readings import Condition, Reading, Test, read_conditions, read_readings, read_tests
+from derate.design.records import OpenPointRecord, WaiverRecord, read_open_points, read_waivers
+from derate.design.stated import Stated
+from derate.design.structure import Structure
+from derate.design.walk import Walker
+from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.words import EVIDENCE
+from derate.text.file import read_text
+from derate.text.nodes import Mapping, Node, Scalar, compose
+
+FORMAT_VERSION = "1"
+_GREATEST_CHAIN = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """One design, read and walked."""
+
+    path: str
+    name: str
+    file: DesignFile
+    structure: Structure
+    known_by: dict[str, dict[str, str]]  # path of a file -> block -> evidence word
+    conditions: dict[str, Condition]
+    readings: tuple[Reading, ...]
+    tests: tuple[Test, ...]
+    layers: dict[str, WindingLayers]
+    waivers: tuple[WaiverRecord, ...]
+    open_points: tuple[OpenPointRecord, ...]
+    notes: tuple[str, ...]
+    texts: dict[str, str]  # path -> text of every file that was read, for quoting and for the hash
+
+    def evidence(self, stated: Stated, block: str) -> str:
+        """How a value is known: what it says itself, else its block's default, else `stated`."""
+        if stated.known_by is not None:
+            return stated.known_by
+        blocks = self.known_by.get(stated.place.path, {})
+        return blocks.get(block) or "stated"
+
+
+def load_design(path: str) -> Design:
+    """Read a design file with what it revises. Raises ReadingError with every problem found."""
+    return read_design(read_text(path), path)
+
+
+def read_design(text: str, path: str) -> Design:
+    """Read a design from its text; `path` is where it stands, for places and for `revision_of`."""
+    problems: list[Problem] = []
+    texts: dict[str, str] = {}
+    known: dict[str, dict[str, str]] = {}
+    node = _whole(text, path, texts, known, problems, ())
+    model = validate(DesignFile, node, problems)
+    if not isinstance(model, DesignFile):
+        raise ReadingError(problems)
+    _version(model, node, problems)
+    parts = node.get("parts")
+    names = {key.text: key.place for key, _ in parts.entries} if isinstance(parts, Mapping) else {}
+    kinds = _kinds(model, problems)
+    walker = Walker(model, kinds, names)
+    structure = walker.walk()
+    problems += walker.problems
+    conditions = read_conditions(model.conditions, problems)
+    readings = read_readings(model.readings, conditions, problems)
+    tests = read_tests(model.tests, problems)
+    layers = {name: read_layers(name, block, problems) for name, block in model.transformers.items()}
+    waivers = read_waivers(model.waivers)
+    open_points = read_open_points(model.open_points)
+    if problems:
+        raise ReadingError(problems)
+    return Design(
+        path, model.supply.name, model, structure, known, conditions, readings, tests, layers, waivers, open_points,
+        tuple(_notes(structure)), texts,
+    )  # fmt: skip
+
+
+def _whole(
+    text: str,
+    path: str,
+    texts: dict[str, str],
+    known: dict[str, dict[str, str]],
+    problems: list[Problem],
+    chain: tuple[str, ...],
+) -> Mapping:
+    """The node of a file with everything it revises laid under it, parts written out."""
+    texts[path] = text
+    node = compose(text, path, only=True)
+    known[path] = _known_by(node, problems)
+    parts = node.get("parts")
+    if isinstance(parts, Mapping):
+        expanded = expand_parts(parts, problems)
+        entries = tuple((key, expanded if key.text == "parts" else value) for key, value in node.entries)
+        node = Mapping(entries, node.place)
+    base = node.get("revision_of")
+    if base is None:
+        return node
+    if not isinstance(base, Scalar):
+        problems.append(Problem(base.place, "revision_of names one file", "write revision_of: other.yaml"))
+        return node
+    target = os.path.normpath(os.path.join(os.path.dirname(path), base.text))
+    trail = (*chain, os.path.normpath(path))
+    if target in trail or len(trail) > _GREATEST_CHAIN:
+        problems.append(
+            Problem(base.place, f"'{base.text}' revises itself over {len(trail)} files", "name an earlier file")
+        )
+        return node
+    if os.path.isabs(base.text) or _leaves_repository(path, target):
+        problems.append(Problem(base.place, f"'{base.text}' lies outside this repository", "name a file inside it"))
+        return node
+    try:
+        earlier = _whole(read_text(target), target, texts, known, problems, trail)
+    except ReadingError as error:
+        problems.append(Problem(base.place, f"the file it revises, '{base.text}', could not be read", ""))
+        problems.extend(error.problems)
+        return node
+    return revised(earlier, node)
+
+
+def _leaves_repository(path: str, target: str) -> bool:
+    """Whether a file lies outside the repository of the design (its folder, when there is no repository)."""
+    folder = os.path.dirname(os.path.realpath(path))
+    root = folder
+    while not os.path.exists(os.path.join(root, ".git")):
+        parent = os.path.dirname(root)
+        if parent == root:
+            root = folder
+            break
+        root = parent
+    real = os.path.realpath(target)
+    return os.path.commonpath([root, real]) != root
+
+
+def _known_by(node: Mapping, problems: list[Problem]) -> dict[str, str]:
+    block = node.get("known_by")
+    words: dict[str, str] = {}
+    if isinstance(block, Mapping):
+        for key, value in block.entries:
+            if isinstance(value, Scalar) and value.text in EVIDENCE:
+                words[key.text] = value.text
+            elif isinstance(value, Scalar):
+                close = nearest(value.text, EVIDENCE)
+                instead = f"write {close}" if close else f"write one of {', '.join(EVIDENCE)}"
+                problems.append(Problem(value.place, f"'{value.text}' is no word for how a value is known", instead))
+    return words
+
+
+def _version(model: DesignFile, node: Mapping, problems: list[Problem]) -> None:
+    stated = node.get("derate")
+    if model.derate != FORMAT_VERSION and stated is not None:
+        problems.append(
+            Problem(stated.place, f"format {model.derate[:20]} is not known here", f"write derate: {FORMAT_VERSION}")
+        )
+
+
+def _kinds(model: DesignFile, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
+    kinds = {}
+    for name, part in model.parts.items():
+        word = part.kind.word or ""
+        kinds[name] = possible(word)
+        if not kinds[name] and part.kind.value is not None:
+            close = nearest(word, KIND_WORDS)
+            instead = (
+                f"did you mean {close}?" if close else "write a kind such as film resistor; the guide lists them all"
+            )
+            problems.append(Problem(part.kind.place, f"'{word[:60]}' is no part kind this format knows", instead))
+    return kinds
+
+
+def _notes(structure: Structure) -> list[str]:
+    placed = structure.places
+    loose = [name for name in structure.kinds if name not in placed]
+    return [f"on no path so far, and not judged: {', '.join(loose)}"] if loose else []
+
+
+# ---- shape errors in words ---------------------------------------------------------------------------------------
+
+
+def validate(model: type[BaseModel], node: Node, problems: list[Problem]) -> Any:
+    """Read a node against a model; problems are added in words, and None is returned when there are any."""
+    if not isinstance(node, Mapping):
+        problems.append(Problem(node.place, "a block of keys is wanted here", "write {key: value}"))
+        return None
+    data = Given(node)
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        for one in error.errors(include_url=False):
+            context = one.get("ctx") or {}
+            if one["type"] == "reading":
+                problems.extend(context["problems"])
+            else:
+                problems.append(_shape(model, data, one))
+        return None
+
+
+def _shape(model: type[BaseModel], data: Given, error: Any) -> Problem:
+    """A shape error of pydantic in our words: unknown key, missing key, wrong kind of block."""
+    steps = [step for step in error["loc"] if isinstance(step, str)]
+    holder: Any = data
+    shape: Any = model
+    for step in steps[:-1]:
+        holder = holder.get(step) if isinstance(holder, Given) else None
+        shape = _inner(shape, step)
+    last = steps[-1] if steps else ""
+    place = _place(holder, last, data)
+    if error["type"] == "extra_forbidden":
+        names = [field.alias or name for name, field in getattr(shape, "model_fields", {}).items()]
+        close = nearest(last, names)
+        instead = (
+            f"did you mean {close}?"
+            if close
+            else f"known here: {', '.join(names[:12])}" + ("…" if len(names) > 12 else "")
+        )
+        return Problem(place, f"'{last[:60]}' is no key this format knows here", instead)
+    if error["type"] == "missing":
+        where = holder.node.place if isinstance(holder, Given) else data.node.place
+        return Problem(where, f"'{last}' is missing", f"write {last}: …")
+    return Problem(place, f"'{last}' is a block of keys", f"write {last}: {{key: value}}")
+
+
+def _inner(shape: Any, step: str) -> Any:
+    """The model that holds below a key, whatever options and dictionaries lie around it."""
+    fields = getattr(shape, "model_fields", None)
+    if fields is None:
+        return shape
+    field = fields.get(step) or next((one for one in fields.values() if one.alias == step), None)
+    if field is None:
+        return None
+    return _Entries(_models(field.annotation)) if "dict" in str(field.annotation) else _models(field.annotation)
+
+
+class _Entries:
+    """Stands for a dictionary of blocks: one step further, whatever the name, the block's model holds."""
+
+    def __init__(self, model: Any) -> None:
+        self.model = model
+
+    @property
+    def model_fields(self) -> Any:
+        """Any name leads to the same model."""
+        return _AnyName(self.model)
+
+
+class _AnyName(dict[str, Any]):
+    def __init__(self, model: Any) -> None:
+        super().__init__()
+        self.model = model
+
+    def get(self, name: str, default: Any = None) -> Any:  # type: ignore[override]
+        """The field of any name."""
+        return type("Field", (), {"annotation": self.model, "alias": None})
+
+
+def _models(annotation: Any) -> Any:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for argument in getattr(annotation, "__args__", ()):
+        found = _models(argument)
+        if found is not None:
+            return found
+    return None
+
+
+def _place(holder: Any, key: str, data: Given) -> Place:
+    if isinstance(holder, Given):
+        scalar = holder.node.key(key)
+        if scalar is not None:
+            return scalar.place
+        return holder.node.place
+    return data.node.place

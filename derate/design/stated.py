@@ -1,0 +1,177 @@
+"""One value as a design states it, and the readers of its three forms: quantity or table, word, plain text.
+
+The readers are what the pydantic models of `model.py` run at their leaves: they take a YAML node and give a `Stated`,
+or raise an error that carries every problem with its place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Annotated, Any
+
+from pydantic import PlainValidator, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from derate.terms.dimension import NUMBER, Dimension
+from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.values import Category, Curve, Known, Value
+from derate.terms.vocabulary import VOCABULARY, Term
+from derate.terms.words import EVIDENCE
+from derate.text.nodes import Mapping, Node, Scalar, Sequence
+from derate.text.quantity import Quantity, Table, read_said, read_scalar, read_table
+
+_EITHER = ("rated.opens_within",)  # a fuse opens by current, a fusible resistor by power
+LOOKED = ("none", "unmarked", "not done")  # somebody looked, and that is what there was
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A value as stated. `known_by` is None until the block's default is filled in; `value` None means unknown."""
+
+    value: Known | None
+    place: Place
+    known_by: str | None = None
+    note: str = ""
+    statistic: str = ""
+    nominal: float | None = None
+    typical: float | None = None
+    text: str = ""
+
+    @property
+    def word(self) -> str | None:
+        """The one word of a category, None otherwise."""
+        return self.value.word if isinstance(self.value, Category) else None
+
+
+def trouble(*problems: Problem) -> PydanticCustomError:
+    """The error a leaf raises: pydantic gathers them, the loader takes the problems out again."""
+    return PydanticCustomError("reading", "could not be read", {"problems": list(problems)})
+
+
+def evidence(scalar: Scalar) -> tuple[str, str | None, str]:
+    """Split `Y1 (marked; photo 3)` into the text, how it is known, and the note."""
+    try:
+        said = read_said(scalar.text, scalar.start)
+    except ReadingError as error:
+        raise trouble(*error.problems) from None
+    return said.text, said.known_by, said.note
+
+
+def read_said_word(node: Scalar, problems: list[Problem]) -> str:
+    """The words of a text without its bracket of evidence; '' and a problem when the bracket cannot be read."""
+    try:
+        return read_said(node.text, node.start).text
+    except ReadingError as error:
+        problems.extend(error.problems)
+        return ""
+
+
+def from_quantity(quantity: Quantity, over: Dimension | None = None) -> Stated:
+    """A stated value from one line of text; `0.31 A at 120 Hz` becomes a curve of one point where a table may stand."""
+    value: Known | None = quantity.value
+    conditions = [at for at, dimension in quantity.at if dimension == over] if over is not None else []
+    if conditions and isinstance(value, Value) and over is not None and quantity.dimension is not None:
+        value = Curve(((conditions[0], value),), over, quantity.dimension)
+    return Stated(
+        value, quantity.place, quantity.known_by, quantity.note, quantity.statistic, quantity.nominal,
+        quantity.typical, quantity.text,
+    )  # fmt: skip
+
+
+def from_table(table: Table) -> Stated:
+    """A stated curve; where its rows are known in different ways the least sure counts."""
+    said = [row.known_by for row in table.rows]
+    known = [word for word in said if word is not None]
+    word = max(known, key=EVIDENCE.index) if len(known) == len(said) else None
+    notes = "; ".join(dict.fromkeys(row.note for row in table.rows if row.note))
+    return Stated(table.curve, table.place, word, notes, table.statistic)
+
+
+def read_fact(term: Term, node: Any, percent: str = "tolerance") -> Stated:
+    """Read a quantity, or a table where the term may be one."""
+    node = getattr(node, "node", node)
+    try:
+        if isinstance(node, Mapping) and term.over is not None:
+            return from_table(read_table(node, term.dimension, None if term.name in _EITHER else term.over))
+        scalar = one_line(node, term.says)
+        quantity = read_scalar(scalar, term.dimension, percent)  # type: ignore[arg-type]
+        return replace(from_quantity(quantity, term.over), place=scalar.place)
+    except ReadingError as error:
+        raise trouble(*error.problems) from None
+
+
+def read_word(term: Term, node: Any) -> Stated:
+    """Read a word of the term's list; `none` and `unmarked` are words somebody looked for."""
+    scalar = one_line(node, term.says)
+    text, known_by, note = evidence(scalar)
+    if text == "unknown":
+        return Stated(None, scalar.place, known_by, note, text=text)
+    known = term.words
+    if known and text not in known and text not in LOOKED:
+        close = nearest(text, known)
+        instead = f"write {close}" if close else f"write one of {', '.join(known)}, or unknown"
+        raise trouble(Problem(scalar.start, f"'{text[:60]}' is no {term.says} this format knows", instead))
+    if not text:
+        raise trouble(Problem(scalar.place, f"{term.says} is empty", "write it, or unknown"))
+    return Stated(Category.of(text), scalar.place, known_by, note, text=text)
+
+
+def one_line(node: Any, what: str) -> Scalar:
+    """A scalar where one is wanted, or the error that says so."""
+    node = getattr(node, "node", node)
+    if isinstance(node, Scalar):
+        return node
+    kind = "a list" if isinstance(node, Sequence) else "a block of keys"
+    place = node.place if isinstance(node, Sequence | Mapping) else Place("")
+    raise trouble(Problem(place, f"{kind} stands where {what} is wanted", "write one value on one line"))
+
+
+def read_line(node: Any) -> str:
+    """Read a plain text of one line."""
+    text = one_line(node, "a text").text.strip()
+    if not text:
+        raise trouble(Problem(node.place, "this text is empty", "write it, or leave the key out"))
+    return text
+
+
+def read_lines(node: Any) -> tuple[str, ...]:
+    """Read a list of plain texts, or one text."""
+    if isinstance(node, Sequence):
+        return tuple(read_line(item) for item in node.items)
+    return (read_line(node),)
+
+
+def read_node(node: Any) -> Node:
+    """Keep a node as it stands, for a reader that comes later."""
+    node = getattr(node, "node", node)
+    assert isinstance(node, Scalar | Sequence | Mapping)
+    return node
+
+
+def fact(name: str, percent: str = "tolerance") -> Any:
+    """The annotated type of a leaf: a quantity, a table or a word, by its term of the vocabulary."""
+    term = VOCABULARY[name]
+    hint: dict[str, Any] = {"description": term.says}
+    if term.dimension is None:
+        pattern = {"type": "string", **hint}
+        if term.words:
+            pattern["examples"] = [*term.words, "unknown"]
+        return Annotated[Stated | None, PlainValidator(lambda node: read_word(term, node)), WithJsonSchema(pattern)]
+    unit = term.dimension.symbol
+    shape: dict[str, Any] = {"type": "string", "examples": ["unknown", f"6.1..6.4 {unit}".strip()]}
+    if term.dimension == NUMBER:
+        shape["type"] = ["string", "number"]
+    if term.over is not None:
+        shape = {"anyOf": [shape, {"type": "object", "additionalProperties": {"type": ["string", "number"]}}]}
+    return Annotated[
+        Stated | None, PlainValidator(lambda node: read_fact(term, node, percent)), WithJsonSchema({**shape, **hint})
+    ]
+
+
+Line = Annotated[str, PlainValidator(read_line), WithJsonSchema({"type": ["string", "number"]})]
+Lines = Annotated[
+    tuple[str, ...],
+    PlainValidator(read_lines),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": ["string", "number"]}}]}),
+]
+AnyNode = Annotated[Any, PlainValidator(read_node), WithJsonSchema({})]

@@ -1,0 +1,112 @@
+"""The structure of a supply: what is joined to what. Plain frozen values, made by `walk.py` from the walked paths.
+
+Names are part names, or TRANSFORMER.WINDING. A block that nobody filled in is None ("unknown"); one that was looked
+at and found empty is an empty tuple.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from derate.design.paths import Element, Path
+from derate.terms.place import Place
+
+PROTECTIVE = ("fuse", "fusible film resistor", "fusible wirewound resistor", "board track")
+
+
+@dataclass(frozen=True, slots=True)
+class Shunt:
+    """An element from one mains conductor to the other (or to earth), `behind` so many series elements."""
+
+    element: Element
+    names: tuple[str, ...]
+    behind: int
+    to_earth: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MainsInput:
+    """The mains path from plug to bulk, walked as the current goes.
+
+    series: parts in series ahead of the rectifier, in order; neutral: those of them that sit in the neutral
+    shunts: elements across the mains, with the number of series parts ahead of each
+    rectifier: one bridge, one diode (half-wave), or four diodes
+    input: 'full bridge' | 'half-wave' | 'doubler'
+    behind: series parts between the rectifier and the first bulk capacitor
+    choke: series parts between the first and the second bulk capacitor
+    bulk: one or two bulk elements, in the order met
+    """
+
+    series: tuple[str, ...]
+    neutral: tuple[str, ...]
+    shunts: tuple[Shunt, ...]
+    rectifier: tuple[str, ...]
+    input: str
+    behind: tuple[str, ...]
+    choke: tuple[str, ...]
+    bulk: tuple[Element, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """One output: its windings in series, rectifier, capacitors, and a choke with what stands behind it."""
+
+    name: str
+    windings: tuple[str, ...]
+    rectifier: tuple[str, ...]
+    capacitors: tuple[Element, ...]
+    choke: tuple[str, ...]
+    filtered: tuple[Element, ...]
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Primary:
+    """Bulk plus to bulk minus: winding, switch, sense resistor and whatever else is in series."""
+
+    winding: str | None
+    switch: str | None
+    sense: str | None
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """Parts from one circuit to another: the element and the two points it joins."""
+
+    element: Element
+    names: tuple[str, ...]
+    between: tuple[str, str]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Structure:
+    """Everything that is joined, and the place word of every part."""
+
+    kinds: dict[str, tuple[str, ...]]  # every precise kind still possible
+    fitted: dict[str, bool]
+    mains: MainsInput | None = None
+    primary: Primary | None = None
+    clamp: tuple[Element, str] | tuple[()] | None = None  # element and what it lies across; () none; None unknown
+    start_up: Path | None = None
+    auxiliary: Path | None = None
+    outputs: dict[str, Output] = field(default_factory=dict)
+    bridges: tuple[Bridge, ...] | None = None
+    earth: tuple[str, ...] | None = None
+    places: dict[str, str] = field(default_factory=dict)
+    windings: tuple[str, ...] = ()
+
+    def one_kind(self, name: str) -> str | None:
+        """The precise kind of a part, None while several are possible."""
+        kinds = self.kinds.get(name, ())
+        return kinds[0] if len(kinds) == 1 else None
+
+    def may_be(self, name: str, *kinds: str) -> bool:
+        """Whether a part may be of one of these kinds."""
+        return any(kind in kinds for kind in self.kinds.get(name, ()))
+
+    def must_be(self, name: str, *kinds: str) -> bool:
+        """Whether a part is of one of these kinds, whichever of the possible ones it is."""
+        known = self.kinds.get(name, ())
+        return bool(known) and all(kind in kinds for kind in known)

@@ -1,0 +1,1 @@
+"""The stresses: structure and facts in, rows of the ledger out."""

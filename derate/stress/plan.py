@@ -1,0 +1,169 @@
+"""The case plan: which cases a design has, and at which of them each quantity has to be worked out.
+
+Decided from facts alone, before anything is solved. Each quantity declares, for each group of cases, which axes it
+depends on and which end of each is bad: '+' the greatest, '-' the least, 'b' both ends (no single sign), '' no
+influence. The signs are those proved beside the solvers in `derate.circuit`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import product
+
+from derate.ledger.entry import Case
+
+HERTZ_WIDENING = (-3.0, 3.0)  # 50..60 Hz on the plate is 47..63 Hz at the socket (test frequencies of the trade)
+
+
+@dataclass(frozen=True, slots=True)
+class Axes:
+    """Bad ends of mains voltage, mains frequency and ambient, and the loads at which a quantity is worked out."""
+
+    mains: str = ""
+    frequency: str = ""
+    ambient: str = ""
+    loads: tuple[str, ...] = ("",)
+
+
+_FULL = ("full",)
+# group -> quantity -> axes. A quantity that is not listed for a group is never worked out there.
+AXES: dict[str, dict[str, Axes]] = {
+    "running": {
+        "voltage_peak": Axes("+", "", "", ("none",)),
+        "voltage_min": Axes("-", "-", "", _FULL),
+        "current_rms": Axes("-", "b", "", _FULL),
+        "current_peak": Axes("-", "+", "", _FULL),
+        "current_average": Axes("-", "-", "", _FULL),
+        "ripple_current": Axes("-", "+", "", _FULL),
+        "reverse_voltage": Axes("+", "", "", ("none",)),
+        "power": Axes("-", "b", "", _FULL),
+        "power_drawn": Axes("", "", "", _FULL),
+        "mains_current": Axes("-", "b", "", _FULL),
+        "air_temperature": Axes("", "", "+", ()),
+        "case_temperature": Axes("", "", "+", ()),
+        "junction_temperature": Axes("", "", "+", ()),
+        "allowed.power": Axes("", "", "+", ()),
+        "allowed.current": Axes("", "", "+", ()),
+        "allowed.ripple_current": Axes("", "", "+", ()),
+        "voltage_rms": Axes("+", "", "", ("",)),
+        "discharge_voltage": Axes("+", "", "", ("",)),
+        "touch_current": Axes("+", "+", "", ("",)),
+        "touch_current_peak": Axes("+", "+", "", ("",)),
+        "prospective_current": Axes("+", "", "", ("",)),
+        "frequency": Axes("", "", "", _FULL),
+    },
+    "brown-out": {
+        "power": Axes("-", "b", "", _FULL),
+        "current_rms": Axes("-", "b", "", _FULL),
+        "mains_current": Axes("-", "b", "", _FULL),
+        "allowed.power": Axes("", "", "+", ()),
+        "allowed.current": Axes("", "", "+", ()),
+    },
+    "switch-on": {
+        name: Axes("+", "-", "+", ("",))
+        for name in (
+            "current_peak",
+            "i2t",
+            "energy",
+            "pulse_width",
+            "pulse_power",
+            "voltage_surge",
+            "allowed.pulse_energy",
+            "allowed.pulse_power",
+            "allowed.i2t",
+            "allowed.surge_current",
+            "allowed.surge_i2t",
+        )
+    },
+}
+# Events that the same stresses follow; each adds its own conditions where it is worked out.
+for _event in ("hot restart", "re-plug", "dip", "surge"):
+    AXES[_event] = dict(AXES["switch-on"])
+
+
+@dataclass(frozen=True, slots=True)
+class CasePlan:
+    """The ends of every axis for one design; an empty axis makes cases impossible ("None → not assessed").
+
+    mains: least and greatest rms voltage at the socket [V], tolerance included, and the plate's own ends
+    brown_out: lowest mains at which the converter still runs [V], None when nobody knows
+    """
+
+    mains: tuple[float, float] | None
+    plate: tuple[float, float] | None
+    frequency: tuple[float, float] | None
+    ambient: tuple[float, float] | None
+    brown_out: tuple[float, float] | None = None
+    extra: Mapping[str, tuple[Case, ...]] = field(default_factory=dict)
+
+    def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
+        """All cases of these groups at which a comparison of these quantities has to hold."""
+        wanted = tuple(quantities)
+        found: dict[Case, None] = {}
+        for group in groups:
+            listed = AXES.get(group, {})
+            axes = [listed[name] for name in wanted if name in listed]
+            if not axes:
+                found.update(dict.fromkeys(self.extra.get(group, ())))
+                continue
+            loads = tuple(dict.fromkeys(load for one in axes for load in one.loads if load)) or ("",)
+            mains = self._mains(group, [one.mains for one in axes])
+            frequency = _ends([one.frequency for one in axes], self.frequency)
+            ambient = _ends([one.ambient for one in axes], self.ambient)
+            if mains is None or frequency is None:
+                continue
+            if ambient is None:
+                ambient = (None,)
+            for v, f, t, load in product(mains, frequency, ambient, loads):
+                widened = v is not None and self.plate is not None and not self.plate[0] <= v <= self.plate[1]
+                found[Case(group, v, f, load, t, widened)] = None
+        return tuple(found)
+
+    def _mains(self, group: str, signs: list[str]) -> tuple[float | None, ...] | None:
+        return _ends(signs, self.brown_out if group == "brown-out" else self.mains)
+
+    def project(self, quantity: str, case: Case) -> Case:
+        """The case whose row speaks for a quantity at `case`: axes without influence dropped, the bad end taken."""
+        axes = AXES.get(case.group, {}).get(quantity)
+        if axes is None:
+            return case
+        ends = self.brown_out if case.group == "brown-out" else self.mains
+        mains = _projected(axes.mains, case.mains, ends)
+        load = (case.load if case.load in axes.loads else axes.loads[0]) if axes.loads else ""
+        widened = mains is not None and self.plate is not None and not self.plate[0] <= mains <= self.plate[1]
+        return Case(
+            case.group,
+            mains,
+            _projected(axes.frequency, case.frequency, self.frequency),
+            load,
+            _projected(axes.ambient, case.ambient, self.ambient),
+            widened,
+            case.fault,
+        )
+
+
+def _ends(signs: list[str], ends: tuple[float, float] | None) -> tuple[float | None, ...] | None:
+    """The ends of an axis that these signs ask for; (None,) when none does; None when the axis is unknown."""
+    wanted = "".join(signs)
+    if not wanted:
+        return (None,)
+    if ends is None:
+        return None
+    low, high = ends
+    found = []
+    if "-" in wanted or "b" in wanted:
+        found.append(low)
+    if "+" in wanted or "b" in wanted:
+        found.append(high)
+    return tuple(dict.fromkeys(found))
+
+
+def _projected(sign: str, at: float | None, ends: tuple[float, float] | None) -> float | None:
+    if sign == "" or ends is None:
+        return None
+    if sign == "+":
+        return ends[1]
+    if sign == "-":
+        return ends[0]
+    return at if at in ends else ends[0]

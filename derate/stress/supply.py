@@ -1,0 +1,147 @@
+"""The supply as a whole: ends of mains, frequency and ambient; the power it delivers and draws; the air inside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from derate.design.readings import Reading
+from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.ledger.model import Model
+from derate.stress.context import Assumed, Context
+from derate.stress.plan import HERTZ_WIDENING, CasePlan
+from derate.terms.values import Value
+
+
+def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
+    """The case plan of a design, from the facts already in the ledger."""
+
+    def ends(name: str) -> tuple[float, float] | None:
+        entry = ledger.find(SUPPLY, name)
+        return (entry.value.low, entry.value.high) if entry is not None and isinstance(entry.value, Value) else None
+
+    plate = ends("plate.mains")
+    mains = None
+    if plate is not None and tolerance is not None:
+        mains = (plate[0] * (1.0 - tolerance.high), plate[1] * (1.0 + tolerance.high))
+    hertz = ends("plate.frequency")
+    frequency = (hertz[0] + HERTZ_WIDENING[0], hertz[1] + HERTZ_WIDENING[1]) if hertz is not None else None
+    return CasePlan(mains, plate, frequency, ends("site.ambient"), ends("supply.runs_down_to"))
+
+
+def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | None:
+    """The mains tolerance: the site's, or what the packs assume."""
+    stated = ledger.find(SUPPLY, "site.mains_tolerance")
+    if stated is not None and isinstance(stated.value, Value):
+        return stated
+    assumed = assumptions.get("mains-tolerance")
+    if assumed is None:
+        return None
+    rests = frozenset(("supply: site.mains_tolerance",))
+    return ledger.write(
+        SUPPLY, "site.mains_tolerance", assumed.value, known_by="assumed", source=assumed.source, note=assumed.says,
+        rests_on=rests,
+    )  # fmt: skip
+
+
+def _delivered(**inputs: float) -> dict[str, float]:
+    count = len(inputs) // 2
+    return {"power": sum(abs(inputs[f"voltage_{k}"]) * inputs[f"current_{k}"] for k in range(count))}
+
+
+def output_power(context: Context, outputs: Sequence[str]) -> Entry:
+    """Power at full load: voltage times greatest rated current, summed over the outputs of the plate [W]."""
+    ledger = context.ledger
+    case = Case("running", load="full")
+    if not outputs:
+        return ledger.hole(SUPPLY, "output_power", ("supply: plate.outputs",), case=case)
+    inputs: dict[str, Entry | Value | float] = {}
+    signs = {}
+    for k, name in enumerate(outputs):
+        subject = Subject("output", (name,))
+        inputs[f"voltage_{k}"] = context.need(subject, "plate.voltage")
+        current = context.need(subject, "plate.current")
+        if isinstance(current.value, Value):  # a range on the plate is a domain: all of it occurs, the most counts
+            current = ledger.write(
+                subject, "plate.full_current", Value.exact(current.value.high), known_by=current.known_by,
+                inputs=(current.number,), place=current.place, rests_on=current.rests_on,
+                formula="greatest current of the plate", source="definition of full load",
+            )  # fmt: skip
+        inputs[f"current_{k}"] = current
+        signs[f"voltage_{k}"] = 0
+        signs[f"current_{k}"] = 1
+    model = Model("power delivered", _delivered, {"power": signs}, "definition of power", "sum of voltage × current")
+    return ledger.work_out(model, inputs, [(SUPPLY, "output_power", "power")], case=case)[0]
+
+
+def _drawn(power: float, efficiency: float) -> dict[str, float]:
+    if not 0.0 < efficiency <= 1.0:
+        raise ValueError(f"an efficiency of {efficiency:.3g} is outside 0 to 1")
+    return {"drawn": power / efficiency}
+
+
+POWER_DRAWN = Model(
+    "power drawn from the bulk capacitor",
+    _drawn,
+    {"drawn": {"power": 1, "efficiency": -1}},
+    "definition of efficiency; bridge and series resistance are not in it",
+    "output power / efficiency of the converter stage",
+)
+
+
+def power_drawn(context: Context, delivered: Entry, efficiency: Entry) -> Entry:
+    """Power the converter draws from the bulk capacitor at full load [W]."""
+    return context.ledger.work_out(
+        POWER_DRAWN,
+        {"power": delivered, "efficiency": efficiency},
+        [(SUPPLY, "power_drawn", "drawn")],
+        case=Case("running", load="full"),
+    )[0]
+
+
+def stated_efficiency(context: Context) -> Entry | None:
+    """The efficiency of the converter stage as the file states it."""
+    return context.fact(SUPPLY, "supply.efficiency")
+
+
+def full_load_powers(readings: Sequence[Reading]) -> list[tuple[float, float, Reading, Reading | None]]:
+    """(mains, frequency, mains power, output voltage) of every power reading at full load, by rising mains."""
+    found = []
+    for reading in readings:
+        condition = reading.condition
+        if reading.quantity != "mains_power" or condition is None or condition.load != "full":
+            continue
+        if condition.mains is None or not isinstance(condition.mains.value, Value):
+            continue
+        frequency = condition.frequency.value if condition.frequency is not None else None
+        hertz = frequency.middle if isinstance(frequency, Value) else 50.0
+        voltage = next((one for one in readings if one.condition is condition and one.quantity == "voltage"), None)
+        found.append((condition.mains.value.middle, hertz, reading, voltage))
+    return sorted(found, key=lambda row: row[0])
+
+
+def air(context: Context, subject: Subject, case: Case) -> Entry:
+    """Air beside a part [degC]: site ambient plus the rise inside; a hole when either is unknown."""
+    ledger = context.ledger
+    known = context.fact(subject, "air_temperature", case)
+    if known is not None:
+        return known
+    if case.ambient is None:
+        return ledger.hole(subject, "air_temperature", ("supply: site.ambient",), case=case)
+    rise = context.fact(SUPPLY, "site.inside_rise") or context.assume("inside-rise", SUPPLY, "site.inside_rise")
+    ambient = ledger.write(
+        SUPPLY, "site.ambient_end", Value.exact(case.ambient), case=case, known_by="computed",
+        inputs=tuple(e.number for e in (context.fact(SUPPLY, "site.ambient"),) if e is not None),
+        formula="end of the ambient range", source="the site block",
+        rests_on=(e.rests_on if (e := context.fact(SUPPLY, "site.ambient")) is not None else frozenset()),
+    )  # fmt: skip
+    return ledger.work_out(AIR, {"ambient": ambient, "rise": rise}, [(subject, "air_temperature", "air")], case=case)[0]
+
+
+AIR = Model(
+    "air inside",
+    lambda ambient, rise: {"air": ambient + rise},
+    {"air": {"ambient": 1, "rise": 1}},
+    "sum of site ambient and the rise of the air inside",
+    "ambient + rise inside",
+)
