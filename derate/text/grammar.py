@@ -48,7 +48,10 @@ _BODY = (
 )
 _CONDITION = rf"(?P<n>{NUM}) ?(?P<u>{UNIT})"
 _LETTERED = r"(?P<whole>[0-9]*)(?P<letter>[RkMGmunpµμ])(?P<part>[0-9]*)"
-PLAIN_RE = re.compile(rf"([+-]?[0-9]+(?:\.[0-9]+)?) ?({UNIT})")
+# the forms nine values in ten have, in one match: `0.31 A`, `6.1..6.4 mm`, `22 uF 20%`, `0.31 A at 120 Hz`
+PLAIN_RE = re.compile(
+    rf"([+-]?{_SHARE})(?:\.\.([+-]?{_SHARE}))? ?({UNIT})(?: ({_SHARE})%)?(?: at ({_SHARE}) ?({UNIT}))?"
+)
 BODY_RE = re.compile(_BODY)
 _CONDITION_RE = re.compile(_CONDITION)
 LETTERED_RE = re.compile(rf"{_LETTERED}(?: (?P<tolerance>{_TOLERANCE}))?(?= |\Z)")

@@ -19,7 +19,6 @@ from derate.text.grammar import (
     LETTERS,
     LONGEST,
     LOOKED,
-    NEVER_NEGATIVE,
     PLAIN_RE,
     Bound,
     Fault,
@@ -106,20 +105,15 @@ def read_quantity(
     percent: what `5%` behind a value means: part spread and output regulation widen low..high, the uncertainty of a
     reading widens near..far. Raises ReadingError.
     """
-    plain = PLAIN_RE.fullmatch(text)
-    if plain is not None and len(text) < 100:
-        number, name = plain.groups()
-        unit = UNITS.get(name)
-        if unit is not None and (dimension is None or unit.dimension == dimension):
-            nominal = unit.value(number)
-            found = unit.dimension
-            if nominal > 0.0 or (nominal < 0.0 and found not in NEVER_NEGATIVE and found != CELSIUS):
-                value = Value(nominal, nominal, nominal, nominal)
-                return Quantity(value, found, unit.statistic, None, "", (), nominal, None, "", None, text, place)
     try:
         if len(text) > LONGEST:
             raise Fault(LONGEST, f"longer than {LONGEST} characters", "a value is one short line")
-        body, known_by, note = evidence(text)
+        body, known_by, note = evidence(text) if "(" in text or ")" in text else (text, None, "")
+        plain = PLAIN_RE.fullmatch(body)
+        if plain is not None:
+            quantity = _plain(plain, text, place, dimension, percent, known_by, note)
+            if quantity is not None:
+                return quantity
         return _read(body, text, place, dimension, percent, known_by, note)
     except Fault as fault:
         raise fault.at(place, text) from None
@@ -221,6 +215,47 @@ def read_rating(
     raise ReadingError(
         split_numbers(node) or [Problem(node.place, "a list where one value belongs", "write a value or a table")]
     )
+
+
+def _plain(
+    plain: re.Match[str],
+    text: str,
+    place: Place,
+    dimension: Dimension | None,
+    percent: Percent,
+    known_by: str | None,
+    note: str,
+) -> Quantity | None:
+    """The quantity of a common form, or None for `_read` to decide: it must give just what `_read` gives."""
+    first, second, name, share, condition, condition_name = plain.groups()
+    unit = UNITS.get(name)
+    if unit is None or len(first) > 20:
+        return None
+    found = unit.dimension
+    if dimension is not None and found is not dimension and found != dimension:
+        return None
+    near = far = unit.value(first)
+    nominal: float | None = near
+    if second is not None:
+        nominal, far = None, unit.value(second)
+    if not 0.0 < near <= far or len(second or "") > 20:
+        return None
+    low, high, fractions = near, far, None
+    if share is not None:
+        fraction = float(share) / 100
+        if fraction >= 1.0 or name == "%" or found is CELSIUS:
+            return None
+        low, high, fractions = near * (1 - fraction), far * (1 + fraction), (-fraction, fraction)
+        if percent == "uncertainty":
+            near, far = low, high
+    at: tuple[tuple[float, Dimension], ...] = ()
+    if condition is not None:
+        by = UNITS.get(condition_name)
+        if by is None or by.statistic in ("peak", "peak to peak") or len(condition) > 20:
+            return None
+        at = ((by.value(condition), by.dimension),)
+    value = Value(low, near, far, high)
+    return Quantity(value, found, unit.statistic, known_by, note, at, nominal, fractions, "", None, text, place)
 
 
 def _read(
