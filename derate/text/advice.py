@@ -14,6 +14,7 @@ from derate.terms.dimension import (
     KELVIN,
     LENGTH,
     NUMBER,
+    RESISTANCE,
     VOLTAGE_SLOPE,
     Dimension,
 )
@@ -123,8 +124,13 @@ def _left_over(text: str, dimension: Dimension | None) -> Fault:
     spelling = re.search(rf"{UNIT}\Z", leading[0])
     if spelling is not None and spelling[0] not in UNITS:
         return unknown_unit(spelling[0], spelling.start(), leading[0][: spelling.start()].strip(), dimension)
-    rest = text[leading.end() :].strip()
-    at = len(text) - len(text[leading.end() :].lstrip())
+    rest = text[leading.end() :].strip(" ")
+    at = len(text) - len(text[leading.end() :].lstrip(" "))
+    if not rest:
+        return Fault(0, f"'{shown}' has no unit", "write its unit behind it")
+    if rest[0].isspace() and rest[0] not in "\r\n\t":
+        return Fault(at, f"a kind of space that is not the one on the keyboard (U+{ord(rest[0]):04X})",
+                     "write an ordinary space")  # fmt: skip
     return Fault(
         at,
         f"'{_clipped(rest)}' is left over behind '{_clipped(leading[0])}'",
@@ -134,12 +140,22 @@ def _left_over(text: str, dimension: Dimension | None) -> Fault:
 
 def _letter_in_number(found: re.Match[str], dimension: Dimension | None) -> Fault:
     text = found[0]
-    if dimension is not None and dimension not in LETTERS:
-        return Fault(0, f"'{_clipped(text)}' is no way to write {dimension}", _example(found[1] or "0", dimension))
-    letter, number = found[2], f"{found[1] or '0'}.{found[3]}".rstrip(".")
-    if letter in "RkMG":
-        return Fault(0, f"'{_clipped(text)}' has no unit", f"write {_clipped(number)} {letter.replace('R', '')}ohm")
-    return Fault(0, f"'{_clipped(text)}' has no unit", f"write {_clipped(number)} {letter}F or {letter}H")
+    if dimension is not None and found[2] not in LETTERS.get(dimension, ()):
+        usual = _usual(dimension)
+        return Fault(0, f"'{_clipped(text)}' is no way to write {dimension}", f"write it in {usual}" if usual else "")
+    number = f"{found[1] or '0'}.{found[3]}".rstrip(".")
+    meant = _units_of_letter(found[2], dimension)
+    return Fault(0, f"'{_clipped(text)}' has no unit", f"write {_clipped(number)} {meant}")
+
+
+def _units_of_letter(letter: str, dimension: Dimension | None) -> str:
+    """The units that a lone letter may stand for: `k` for kohm, `u` for uF or uH; '' when the dimension has none."""
+    symbols = {RESISTANCE: "ohm", CAPACITANCE: "F", INDUCTANCE: "H"}
+    return " or ".join(
+        f"{letter.replace('R', '')}{symbol}"
+        for wanted, symbol in symbols.items()
+        if letter in LETTERS[wanted] and dimension in (None, wanted)
+    )
 
 
 def _usual(dimension: Dimension) -> str:
@@ -166,11 +182,8 @@ def unknown_unit(spelling: str, offset: int, number: str, dimension: Dimension |
         return Fault(offset, what, f"write {_clipped(number)} degC")
     if re.fullmatch(r"[mk]?A(?:2|²|\^2)s", spelling):
         return Fault(offset, f"'{spelling}' can be read two ways, a thousand apart", "write it in A²s")
-    lettered = re.fullmatch(r"[RkMGmunpµμ]", spelling)
-    if lettered and not number.startswith(("+", "-")) and (dimension is None or dimension in LETTERS):
-        fault = _letter_in_number(_LETTERED.match(number.replace(".", "") + spelling) or lettered, dimension)
-        unit = fault.instead.partition(" ")[2].partition(" ")[2]
-        return Fault(offset, what, f"write {_clipped(number)} {unit}" if unit else "")
+    if re.fullmatch(r"[RkMGmunpµμ]", spelling) and (meant := _units_of_letter(spelling, dimension)):
+        return Fault(offset, what, f"write {_clipped(number)} {meant}")
     same = sorted({name for name in allowed if name.lower() == spelling.lower()})
     if same:
         guess = spelling[0] != same[0][0] or len(same) > 1  # m and M are a thousand million apart
