@@ -7,6 +7,7 @@ Ledger: facts, holes and computed rows, numbered from one, found by subject, qua
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Protocol
 
 from derate.ledger.entry import Case, Entry, Subject
@@ -67,6 +68,13 @@ class Ledger:
         self._rows.setdefault((subject, quantity), {})[case] = entry
         return entry
 
+    def copy(self, entry: Entry) -> Entry:
+        """Take over a row (a fact of the design) under the next number."""
+        row = replace(entry, number=len(self.entries) + 1)
+        self.entries.append(row)
+        self._rows.setdefault((row.subject, row.quantity), {})[row.case] = row
+        return row
+
     def hole(
         self,
         subject: Subject,
@@ -125,6 +133,7 @@ class Ledger:
         values: dict[str, Value] = {}
         numbers: list[int] = []
         missing: list[str] = []
+        lacking = False
         rests_on: set[str] = set()
         for name, given in inputs.items():
             if isinstance(given, Entry):
@@ -132,15 +141,15 @@ class Ledger:
                 rests_on |= given.rests_on
                 if isinstance(given.value, Value):
                     values[name] = given.value
-                else:
-                    missing += given.missing or (f"{given.subject}: {given.quantity}",)
-                    if not given.missing and given.note:
-                        note = note or given.note
+                else:  # a hole that names no fact has a reason instead: the reason is what is passed on
+                    lacking = True
+                    missing += given.missing
+                    note = given.note or note
             else:
                 values[name] = given if isinstance(given, Value) else Value.exact(given)
         used = tuple(numbers)
         rests = frozenset(rests_on)
-        if missing:
+        if lacking:
             return tuple(
                 self.hole(s, q, missing, case=case, note=note, formula=model.name, inputs=used, rests_on=rests)
                 for s, q, _ in outputs

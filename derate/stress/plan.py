@@ -32,6 +32,7 @@ AXES: dict[str, dict[str, Axes]] = {
     "running": {
         "voltage_peak": Axes("+", "", "", ("none",)),
         "voltage_min": Axes("-", "-", "", _FULL),
+        "load_carried": Axes("-", "-", "", _FULL),
         "current_rms": Axes("-", "b", "", _FULL),
         "current_peak": Axes("-", "+", "", _FULL),
         "current_average": Axes("-", "-", "", _FULL),
@@ -112,6 +113,7 @@ class CasePlan:
             frequency = _ends([one.frequency for one in axes], self.frequency)
             ambient = _ends([one.ambient for one in axes], self.ambient)
             if mains is None or frequency is None:
+                found[Case(group)] = None  # an end of an axis is unknown: one bare case, whose rows are holes
                 continue
             if ambient is None:
                 ambient = (None,)
@@ -123,11 +125,22 @@ class CasePlan:
     def _mains(self, group: str, signs: list[str]) -> tuple[float | None, ...] | None:
         return _ends(signs, self.brown_out if group == "brown-out" else self.mains)
 
+    def lacking(self, group: str) -> tuple[str, ...]:
+        """The facts without which a group has no case."""
+        missing = []
+        if self.mains is None:
+            missing.append("supply: plate.mains")
+        if self.frequency is None:
+            missing.append("supply: plate.frequency")
+        if group == "brown-out" and self.brown_out is None:
+            missing.append("supply: supply.runs_down_to")
+        return tuple(missing)
+
     def project(self, quantity: str, case: Case) -> Case:
         """The case whose row speaks for a quantity at `case`: axes without influence dropped, the bad end taken."""
         axes = AXES.get(case.group, {}).get(quantity)
-        if axes is None:
-            return case
+        if axes is None or (self.lacking(case.group) and (axes.mains or axes.frequency)):
+            return Case(case.group) if axes is not None else case
         ends = self.brown_out if case.group == "brown-out" else self.mains
         mains = _projected(axes.mains, case.mains, ends)
         load = (case.load if case.load in axes.loads else axes.loads[0]) if axes.loads else ""

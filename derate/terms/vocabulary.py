@@ -375,6 +375,7 @@ STRESS = _terms(
     Term("mains_power", d.POWER, "mains power", bad=1),
     Term("power_drawn", d.POWER, "power the converter draws from the bulk capacitor", bad=1),
     Term("efficiency", d.NUMBER, "efficiency of the converter stage", bad=-1),
+    Term("load_carried", None, "whether the bulk capacitor carries the load between two crests", words=YES_NO),
     Term("series_resistance", d.RESISTANCE, "resistance in series with the mains"),
     Term("bulk_capacitance", d.CAPACITANCE, "bulk capacitance"),
     Term("diode_drop", d.VOLTAGE, "drop of the diodes in the path"),

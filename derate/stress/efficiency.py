@@ -1,0 +1,138 @@
+"""Efficiency of the converter stage: stated, worked out from power readings at full load, or assumed.
+
+Readings that span the mains range say what it is in between. A single reading, or one whose mains do not reach the
+ends, says it only with a margin that nobody has measured, and the row then counts as assumed.
+"""
+
+from __future__ import annotations
+
+from derate.circuit.rectifier import steady_state
+from derate.design.readings import Reading
+from derate.ledger.entry import SUPPLY, Case, Entry
+from derate.ledger.model import Collapse, Model
+from derate.stress.context import Context, summed
+from derate.stress.line import BRIDGE_DROP, DIODE_DROP
+from derate.stress.resistance import bulk_capacitance, series_rows, total
+from derate.stress.supply import full_load_powers
+from derate.terms.values import Value
+
+MARGIN = 0.05  # how far the efficiency may differ where nobody measured it: common practice, no source
+
+
+def efficiency(context: Context, delivered: Entry, readings: tuple[Reading, ...]) -> Entry:
+    """The efficiency row of the converter stage at full load."""
+    stated = context.fact(SUPPLY, "supply.efficiency")
+    if stated is not None:
+        return stated
+    rows = [_measured(context, *one) for one in full_load_powers(readings)]
+    known = [(mains, row) for mains, row in rows if isinstance(row.value, Value)]
+    if not known:
+        return context.assume("efficiency", SUPPLY, "efficiency")
+    values = [row.value for _, row in known if isinstance(row.value, Value)]
+    low = min(value.near for value in values)
+    high = max(value.far for value in values)
+    ends = context.plan.mains
+    spans = ends is not None and known[0][0] <= ends[0] * 1.001 and known[-1][0] >= ends[1] * 0.999
+    inputs = tuple(row.number for _, row in known)
+    if spans:
+        return context.ledger.write(
+            SUPPLY, "efficiency", Value.between(low, high), known_by="measured", inputs=inputs,
+            formula="range of the readings at full load", source="readings at both ends of the mains",
+            rests_on=frozenset().union(*(row.rests_on for _, row in known)),
+        )  # fmt: skip
+    return context.ledger.write(
+        SUPPLY, "efficiency", Value.between(max(0.05, low - MARGIN), min(1.0, high + MARGIN)), known_by="assumed",
+        inputs=inputs, formula="readings at full load, widened", source="common practice, no source",
+        note="no power reading at full load reaches both ends of the mains",
+        rests_on=frozenset(("supply: mains_power at full load at both ends of the mains",)),
+    )  # fmt: skip
+
+
+def _measured(
+    context: Context, mains: float, hertz: float, reading: Reading, voltage: Reading | None
+) -> tuple[float, Entry]:
+    """The efficiency at one reading: output power over what is left of the mains power behind bridge and resistors."""
+    ledger, structure = context.ledger, context.structure
+    case = Case("reading", mains, hertz, "full")
+    power = ledger.write(
+        SUPPLY, "mains_power", reading.stated.value, case=case, known_by=reading.known_by or reading.stated.known_by or "measured",
+        place=reading.stated.place,
+    )  # fmt: skip
+    delivered = _delivered(context, voltage, case)
+    path = structure.mains
+    if path is None:
+        return mains, ledger.hole(SUPPLY, "efficiency", ("supply: the mains path",), case=case)
+    series = total(context, series_rows(context, path), case)
+    capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(path.bulk)]
+    values = [row.value for row in capacitances if isinstance(row.value, Value)]
+    half = path.input == "half-wave"
+    whole: Entry | Value = summed(values) if len(values) == len(capacitances) else capacitances[0]
+    model = Model(
+        "efficiency of the converter stage",
+        lambda **k: {"efficiency": _stage(half=half, **k)},
+        {
+            "efficiency": {
+                "delivered": 1, "power": -1, "mains": 1, "frequency": 0, "series_resistance": 1, "capacitance": 0,
+            }
+        },
+        "mains power less what bridge and series resistance lose, which the rectifier's steady state gives",
+        "output power / (mains power − losses ahead of the bulk capacitor)",
+    )  # fmt: skip
+    row = ledger.work_out(
+        model,
+        {
+            "delivered": delivered, "power": power, "mains": mains, "frequency": hertz, "series_resistance": series,
+            "capacitance": whole,
+        },
+        [(SUPPLY, "efficiency", "efficiency")],
+        case=case,
+    )[0]  # fmt: skip
+    return mains, row
+
+
+def _delivered(context: Context, voltage: Reading | None, case: Case) -> Entry:
+    """Output power at the reading: the voltage read (else the plate's) times the full current, summed."""
+    ledger = context.ledger
+    powers: list[Value] = []
+    numbers: list[int] = []
+    for subject in ledger.subjects("output"):
+        current = context.value(subject, "plate.current")
+        at = context.need(subject, "plate.voltage")
+        if voltage is not None and voltage.target in (subject.names[0], "") and isinstance(voltage.stated.value, Value):
+            at = ledger.write(
+                subject, "voltage", voltage.stated.value, case=case, known_by=voltage.known_by or "measured",
+                place=voltage.stated.place,
+            )  # fmt: skip
+        if current is None or not isinstance(at.value, Value):
+            return ledger.hole(SUPPLY, "output_power", at.missing or (f"{subject}: plate.current",), case=case)
+        numbers.append(at.number)
+        powers.append(Value(*sorted(abs(one) * current.high for one in at.value.numbers())))
+    if not powers:
+        return ledger.hole(SUPPLY, "output_power", ("supply: plate.outputs",), case=case)
+    return ledger.write(
+        SUPPLY, "output_power", summed(powers), case=case, known_by="computed", inputs=tuple(numbers),
+        formula="sum of voltage × full current", source="definition of power",
+    )  # fmt: skip
+
+
+def _stage(
+    *,
+    delivered: float,
+    power: float,
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    half: bool,
+) -> float:
+    """Efficiency behind the bulk capacitor; the losses ahead of it are found by iterating the steady state."""
+    drop = DIODE_DROP if half else BRIDGE_DROP
+    drawn = 0.97 * power
+    for _ in range(4):  # the losses are a few per cent and change little: four rounds settle to 1e-5
+        found = steady_state(mains, frequency, max(series_resistance, 1e-3), capacitance, drawn, drop, half_wave=half)
+        if found is None:
+            raise Collapse("at this reading the bulk capacitor could not carry the load")
+        drawn += power - found.line_power
+    if not 0.0 < delivered < drawn:
+        raise ValueError(f"{delivered:.4g} W out of {drawn:.4g} W drawn is no efficiency: check the readings")
+    return delivered / drawn

@@ -1,0 +1,171 @@
+"""Ratings at the conditions of the stress: power at the air beside the part, pulses at their width, fuses at theirs.
+
+A rating is never carried to a condition its curve does not reach: then the row is a hole that says what to find.
+"""
+
+from __future__ import annotations
+
+from derate.ledger.entry import Case, Entry, Subject
+from derate.stress.context import Context, curve_at, part
+from derate.stress.supply import air
+from derate.terms.values import Curve, Value
+
+_WIREWOUND = ("wirewound resistor", "fusible wirewound resistor")
+
+
+def allowed_power(context: Context, name: str) -> None:
+    """Power rating of a resistor at the air beside it, for the running and brown-out cases."""
+    subject = part(name)
+    rating = context.fact(subject, "rated.power")
+    for group in ("running", "brown-out"):
+        for case in context.plan.cases(["allowed.power"], [group]):
+            _at_air(context, subject, "allowed.power", "rated.power", rating, case)
+
+
+def allowed_current(context: Context, name: str) -> None:
+    """Current rating of a part at the air beside it, where its maker gives one by temperature."""
+    subject = part(name)
+    rating = context.fact(subject, "rated.current")
+    for group in ("running", "brown-out"):
+        for case in context.plan.cases(["allowed.current"], [group]):
+            _at_air(context, subject, "allowed.current", "rated.current", rating, case)
+
+
+def _at_air(context: Context, subject: Subject, quantity: str, rated: str, rating: Entry | None, case: Case) -> None:
+    ledger = context.ledger
+    if rating is None:
+        ledger.hole(subject, quantity, (f"{subject}: {rated}",), case=case)
+        return
+    beside = air(context, subject, case)
+    rests = rating.rests_on | beside.rests_on
+    inputs = (rating.number, beside.number)
+    if not isinstance(rating.value, Curve):
+        note = "the rating says no temperature it holds at"
+        ledger.hole(
+            subject, quantity, (f"{subject}: {rated} with its temperature",), case=case, note=note, inputs=inputs,
+            rests_on=rests,
+        )  # fmt: skip
+        return
+    if not isinstance(beside.value, Value):
+        ledger.hole(subject, quantity, beside.missing, case=case, note=beside.note, inputs=inputs, rests_on=rests)
+        return
+    low, near, far, high = beside.value.numbers()  # hotter is less
+    found = [curve_at(rating.value, temperature) for temperature in (high, far, near, low)]
+    if any(one is None for one in found):
+        end = rating.value.greatest
+        note = f"the rating ends at {end:.4g} degC and the air reaches {high:.4g} degC"
+        ledger.hole(
+            subject, quantity, (f"{subject}: {rated} above {end:.4g} degC",), case=case, note=note, inputs=inputs,
+            rests_on=rests,
+        )  # fmt: skip
+        return
+    a, b, c, d = (one for one in found if one is not None)
+    ledger.write(
+        subject, quantity, Value(a.low, b.near, c.far, d.high), case=case, known_by="computed", inputs=inputs,
+        formula="rating read at the air beside the part", source="the part's rating, straight line between points",
+        rests_on=rests,
+    )  # fmt: skip
+
+
+def allowed_pulse(context: Context, name: str, group: str, quantity: str, rated: str, width_below: bool) -> None:
+    """A pulse rating read at the width of the switch-on pulse.
+
+    width_below: the rating holds for shorter pulses than the first point too (the energy of a wirewound resistor;
+    never that of a film). Beyond the last point the last value holds: a longer pulse of the same energy is kinder.
+    """
+    subject = part(name)
+    rating = context.fact(subject, rated)
+    for case in context.plan.cases([quantity], [group]):
+        width = context.need(subject, "pulse_width", case)
+        ledger = context.ledger
+        if rating is None or not isinstance(rating.value, Curve):
+            missing = f"{subject}: {rated}" + (" with its pulse width" if rating is not None else "")
+            ledger.hole(subject, quantity, (missing,), case=case)
+            continue
+        inputs = (rating.number, width.number)
+        rests = rating.rests_on | width.rests_on
+        if not isinstance(width.value, Value):
+            ledger.hole(subject, quantity, width.missing, case=case, note=width.note, inputs=inputs, rests_on=rests)
+            continue
+        value = _over_width(rating.value, width.value, width_below)
+        if value is None:
+            first = rating.value.least
+            note = f"the pulse is as short as {width.value.low * 1e3:.3g} ms, the rating begins at {first * 1e3:.3g} ms"
+            ledger.hole(
+                subject, quantity, (f"{subject}: {rated} at {width.value.low * 1e3:.3g} ms",), case=case, note=note,
+                inputs=inputs, rests_on=rests,
+            )  # fmt: skip
+            continue
+        ledger.write(
+            subject, quantity, value, case=case, known_by="computed", inputs=inputs, rests_on=rests,
+            formula="pulse rating read at the equivalent width", source="the part's pulse rating",
+        )  # fmt: skip
+
+
+def _over_width(curve: Curve, width: Value, below: bool) -> Value | None:
+    """The least of the rating over every width the pulse may have."""
+    widths = {width.low, width.high, *(x for x, _ in curve.points if width.low <= x <= width.high)}
+    found = [curve_at(curve, min(w, curve.greatest), below) for w in widths]
+    if any(one is None for one in found):
+        return None
+    known = [one for one in found if one is not None]
+    return Value(
+        min(v.low for v in known), min(v.near for v in known), max(v.far for v in known), max(v.high for v in known)
+    )
+
+
+def allowed_surge(context: Context, name: str, group: str) -> None:
+    """Surge rating of a rectifier: its I²t (half sine of the rated length), and the peak at the pulse's own width.
+
+    For pulses shorter than the rated half sine the I²t is taken as constant, which understates what a silicon diode
+    stands; a longer pulse than rated is refused. Source: text-book; I²t of a half sine is I² t / 2.
+    """
+    subject = part(name)
+    rating = context.fact(subject, "rated.surge_current")
+    ledger = context.ledger
+    for case in context.plan.cases(["allowed.surge_i2t"], [group]):
+        width = context.need(subject, "pulse_width", case)
+        if rating is None or not isinstance(rating.value, Curve):
+            missing = f"{subject}: rated.surge_current" + (" with its duration" if rating is not None else "")
+            for quantity in ("allowed.surge_i2t", "allowed.surge_current"):
+                ledger.hole(subject, quantity, (missing,), case=case)
+            continue
+        length, surge = rating.value.points[0]
+        inputs = (rating.number, width.number)
+        rests = rating.rests_on | width.rests_on
+        if not isinstance(width.value, Value) or width.value.high > length / 2:
+            note = width.note or "the pulse is longer than the surge rating's"
+            missing_facts = width.missing or (f"{subject}: rated.surge_current at a longer duration",)
+            for quantity in ("allowed.surge_i2t", "allowed.surge_current"):
+                ledger.hole(subject, quantity, missing_facts, case=case, note=note, inputs=inputs, rests_on=rests)
+            continue
+        i2t = [one**2 * length / 2 for one in surge.numbers()]
+        ledger.write(
+            subject, "allowed.surge_i2t", Value(*i2t), case=case, known_by="computed", inputs=inputs, rests_on=rests,
+            formula="surge current² × duration / 2", source="I²t of a half sine",
+        )  # fmt: skip
+        widths = (width.value.high, width.value.far, width.value.near, width.value.low)
+        peaks = [(one / w) ** 0.5 for one, w in zip(i2t, widths, strict=True)]
+        ledger.write(
+            subject, "allowed.surge_current", Value(*peaks), case=case, known_by="computed", inputs=inputs,
+            rests_on=rests, formula="√(surge I²t / width of the pulse)",
+            source="I²t taken as constant below the rated duration",
+        )  # fmt: skip
+
+
+def rate_parts(context: Context) -> None:
+    """Every derived rating that a rule may compare with."""
+    structure = context.structure
+    mains = structure.mains
+    for name, place in structure.places.items():
+        if structure.may_be(name, "fuse"):
+            allowed_current(context, name)
+        if place == "mains series" and structure.may_be(
+            name, *_WIREWOUND, "film resistor", "metal oxide resistor", "fusible film resistor"
+        ):
+            allowed_power(context, name)
+            wirewound = structure.must_be(name, *_WIREWOUND)
+            allowed_pulse(context, name, "switch-on", "allowed.pulse_energy", "rated.pulse_energy", wirewound)
+            allowed_pulse(context, name, "switch-on", "allowed.pulse_power", "rated.pulse_power", False)
+    for name in mains.rectifier if mains is not None else ():
+        allowed_surge(context, name, "switch-on")
