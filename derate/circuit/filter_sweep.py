@@ -1,0 +1,185 @@
+"""Walks a two-capacitor filter with a choke through time, by exact steps, and sums what is asked.
+
+A step that would pass a change of mode (the bridge starts or stops, the choke saturates or recovers) is halved until
+it is the shortest of the ladder; after a change the steps grow again no faster than the time since, and beyond a
+sixteenth of the ring only once the ring has died. So the sharp beginnings are resolved and the rest is walked in long,
+still exact, steps.
+"""
+
+from __future__ import annotations
+
+from math import cos, inf, pi, sin, sqrt
+
+from derate.circuit.filter_steps import Network, Step, ladder
+
+
+class Filter:
+    """A network with its ladders of steps, built when first needed. Not frozen: it remembers ladders, nothing else."""
+
+    def __init__(self, net: Network, saturation: float = inf, residual: float = 1.0, *, per_ring: float = 16.0) -> None:
+        self.net = net
+        self.saturation = saturation
+        self.residual = residual
+        half_cycle = pi / net.omega
+        series = net.first * net.second / (net.first + net.second)
+        low = net.inductance * (residual if saturation < inf else 1.0)
+        ring = 2.0 * pi * sqrt(series * low)
+        self.longest = min(max(ring / per_ring, half_cycle / 20000.0), half_cycle / 50.0)
+        self.quiet = 0  # further doublings allowed once rung out
+        while self.longest * 2 ** (self.quiet + 1) <= half_cycle / 40.0:
+            self.quiet += 1
+        # shortest: a sixty-fourth of it, a tenth of the charging time constant, a sixty-fourth of a ring
+        finest = min(self.longest / 64.0, 0.1 * net.resistance * net.first, ring / 256.0)
+        self.levels = 1
+        while self.longest / 2 ** (self.levels - 1) > finest and self.levels < 22:
+            self.levels += 1
+        self._ladders: dict[tuple[bool, bool], list[Step]] = {}
+
+    def steps(self, conducting: bool, saturated: bool) -> list[Step]:
+        key = (conducting, saturated)
+        if key not in self._ladders:
+            inductance = self.net.inductance * (self.residual if saturated else 1.0)
+            self._ladders[key] = ladder(self.net, conducting, inductance, self.longest * 2**self.quiet,
+                                        self.levels + self.quiet)
+        return self._ladders[key]
+
+
+class Sums:
+    """What one sweep adds up [A2s, A s, V s, J] and its extremes [V, A]."""
+
+    __slots__ = ("charge", "choke2", "choke_peak", "first2", "line2", "line_energy", "line_peak", "load_energy",
+                 "second2", "v1_high", "v1_low", "v2_high", "v2_low", "v2_sum", "when")  # fmt: skip
+
+    def __init__(self) -> None:
+        self.charge = self.choke2 = self.first2 = self.second2 = self.line2 = self.line_energy = 0.0
+        self.load_energy = self.v2_sum = self.choke_peak = self.line_peak = self.when = 0.0
+        self.v1_high = self.v2_high = -inf
+        self.v1_low = self.v2_low = inf
+
+
+State = tuple[float, float, float]
+
+
+def sweep(filt: Filter, start: State, phase: float, span: float, load: float, sums: Sums | None,
+          stop: float, clock: float = 0.0) -> State | None:  # fmt: skip
+    """From line phase `phase` [rad, crest at 0] for `span` seconds; None when v2 falls below `stop` under load."""
+    net = filt.net
+    crest, omega, drop, resistance = net.crest, net.omega, net.drop, net.resistance
+    first, second, limit = net.first, net.second, filt.saturation
+    v1, i, v2 = start
+    t, last = 0.0, 0.0
+    top = filt.levels - 1
+    lengths = [filt.longest / 2.0 ** (top - k) for k in range(filt.levels + filt.quiet)]
+    share = first / (first + second)
+    still = (1e-4 if load else 1e-3) * crest
+    surge = sqrt(net.inductance / first + net.inductance / second)  # impedance of the ring [ohm]
+    level = 0
+    s = sin(phase)
+    c = cos(phase)
+    sign = 1.0 if c >= 0.0 else -1.0
+    j = (sign * crest * c - drop - v1) / resistance
+    conducting = j > 0.0
+    saturated = abs(i) > limit
+    if not conducting:
+        j = 0.0
+    steps = filt.steps(conducting, saturated)
+    current = load / v2 if load else 0.0
+    while True:
+        left = span - t
+        while lengths[level] > left and level > 0:
+            level -= 1
+        h = lengths[level]
+        if h > left * (1.0 + 1e-6):
+            return v1, i, v2
+        if load:
+            current = load / (v2 + 0.5 * h * (i - current) / second)
+        r1, r2, r3 = steps[level]
+        a, b, m, zc, zs, d, g = r1
+        cs, ss = sign * c, sign * s
+        w1 = a * v1 + b * i + m * v2 + zc * cs + zs * ss + d + g * current
+        a, b, m, zc, zs, d, g = r2
+        wi = a * v1 + b * i + m * v2 + zc * cs + zs * ss + d + g * current
+        a, b, m, zc, zs, d, g = r3
+        w2 = a * v1 + b * i + m * v2 + zc * cs + zs * ss + d + g * current
+        angle = phase + omega * (t + h)
+        c_new, s_new = cos(angle), sin(angle)
+        sign_new = sign if conducting else (1.0 if c_new >= 0.0 else -1.0)
+        j_new = (sign_new * crest * c_new - drop - w1) / resistance
+        now = j_new > 0.0
+        saturated_now = abs(wi) > limit
+        changes = now is not conducting or saturated_now is not saturated
+        if changes and level > 0:
+            level -= 1
+            continue
+        if not now:
+            j_new = 0.0
+        if sums is not None:
+            if conducting:  # the step itself ran with the bridge on; its last current may be cut to nothing
+                _line(sums, h, clock + t, j, j_new, i, wi, cs, ss, sign * c_new, sign * s_new, net)
+            _rest(sums, h, (v1, i, v2, j), (w1, wi, w2, j_new), current, net)
+            swing0, swing1 = v1 - v2 - net.choke_resistance * i, w1 - w2 - net.choke_resistance * wi
+            if swing0 * swing1 < 0.0:  # the choke current turns inside the step
+                x = swing0 / (swing0 - swing1)
+                coil = net.inductance * (filt.residual if saturated else 1.0)
+                sums.choke_peak = max(sums.choke_peak, abs(i + 0.5 * h * x * swing0 / coil))
+        v1, i, v2, j, c, s, sign = w1, wi, w2, j_new, c_new, s_new, sign_new
+        t += h
+        if load and v2 < stop:
+            return None
+        if changes:
+            conducting, saturated, last, level = now, saturated_now, t, 0
+            steps = filt.steps(conducting, saturated)
+        elif t - last > 4.0 * h:
+            if level < top:
+                level += 1
+            elif (abs(v1 - v2 - net.choke_resistance * i) < still
+                  and abs(i - share * current - (1.0 - share) * j) * surge < still):  # fmt: skip
+                level = max(top, min(level + 1, top + filt.quiet - 2 * conducting))
+            else:
+                level = top
+
+
+def _line(sums: Sums, h: float, t: float, j0: float, j1: float, i0: float, i1: float, c0: float, s0: float,
+          c1: float, s1: float, net: Network) -> None:  # fmt: skip
+    half = 0.5 * h
+    # slope of the line current: (-w Vp sin - dv1/dt) / R, dv1/dt = (j - i) / C1
+    f0 = (-net.omega * net.crest * s0 - (j0 - i0) / net.first) / net.resistance
+    f1 = (-net.omega * net.crest * s1 - (j1 - i1) / net.first) / net.resistance
+    sums.line2 += half * (j0 * j0 + j1 * j1) + h * h / 6.0 * (j0 * f0 - j1 * f1)  # Hermite: (f^2)' = 2 f f'
+    sums.charge += half * (j0 + j1) + h * h / 12.0 * (f0 - f1)
+    e0, e1 = c0 * f0 - net.omega * s0 * j0, c1 * f1 - net.omega * s1 * j1
+    sums.line_energy += net.crest * (half * (c0 * j0 + c1 * j1) + h * h / 12.0 * (e0 - e1))
+    top = max(j0, j1)
+    at = t if j0 >= j1 else t + h
+    if f0 > 0.0 > f1:
+        x = f0 / (f0 - f1)
+        bulge = j0 + 0.5 * h * f0 * x
+        if bulge > top:
+            top, at = bulge, t + x * h
+    if top > sums.line_peak:
+        sums.line_peak, sums.when = top, at
+
+
+def _rest(sums: Sums, h: float, old: tuple[float, float, float, float], new: tuple[float, float, float, float],
+          current: float, net: Network) -> None:  # fmt: skip
+    v1, i, v2, j = old
+    w1, wi, w2, jn = new
+    half = 0.5 * h
+    a0, a1, b0, b1 = j - i, jn - wi, i - current, wi - current  # currents into C1 and C2
+    sums.first2 += half * (a0 * a0 + a1 * a1)
+    sums.second2 += half * (b0 * b0 + b1 * b1)
+    sums.choke2 += half * (i * i + wi * wi)
+    sums.v2_sum += half * (v2 + w2)
+    sums.load_energy += half * current * (v2 + w2)
+    # between the ends: a parabola from the slopes, where the slope changes sign
+    if a0 > 0.0 > a1:
+        w1 = max(w1, v1 + half * a0 / net.first * a0 / (a0 - a1))
+    low1 = v1 + half * a0 / net.first * a0 / (a0 - a1) if a0 < 0.0 < a1 else w1
+    if b0 > 0.0 > b1:
+        w2 = max(w2, v2 + half * b0 / net.second * b0 / (b0 - b1))
+    low2 = v2 + half * b0 / net.second * b0 / (b0 - b1) if b0 < 0.0 < b1 else w2
+    sums.v1_high = max(sums.v1_high, v1, w1)
+    sums.v1_low = min(sums.v1_low, v1, low1)
+    sums.v2_high = max(sums.v2_high, v2, w2)
+    sums.v2_low = min(sums.v2_low, v2, low2)
+    sums.choke_peak = max(sums.choke_peak, abs(i), abs(wi))
