@@ -1,0 +1,1 @@
+"""Callers of the one function: a review of one design, and what varies its facts."""
