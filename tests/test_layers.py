@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import sys
 from pathlib import Path
 
 import derate
@@ -23,12 +24,7 @@ ALLOWED: dict[str, set[str]] = {
     "report": {"judge", "design", "ledger", "text", "packs", "rich", "jinja2", "PIL"},
     "cli": {"*"},
 }
-STANDARD = {
-    "__future__", "argparse", "ast", "base64", "bisect", "collections", "contextlib", "csv", "dataclasses", "datetime",
-    "difflib", "enum", "errno", "functools", "hashlib", "html", "importlib", "io", "itertools", "json", "math", "os",
-    "pathlib", "re", "shutil", "signal", "stat", "string", "subprocess", "sys", "tempfile", "textwrap", "time", "types",
-    "typing", "unicodedata", "xml", "operator", "random", "statistics", "traceback",
-}  # fmt: skip
+STANDARD = sys.stdlib_module_names | {"__future__"}
 
 
 def _imports(path: Path) -> list[str]:
