@@ -52,7 +52,8 @@ def again(formula: Formula) -> None:
     """The words of a formula are a formula with the same words, save where parentheses put in pass the limits."""
     words = formula.words()
     try:
-        other = parse(words.replace("×", "*").replace("≤", "<=").replace("≥", ">="), HERE, NAMES, bool(formula.comparison))
+        typed = words.replace("×", "*").replace("≤", "<=").replace("≥", ">=")
+        other = parse(typed, HERE, NAMES, bool(formula.comparison))
     except FormulaError as error:
         assert "more than" in str(error), (formula.text, words, str(error))
     else:

@@ -5,32 +5,18 @@ from __future__ import annotations
 import re
 
 from derate.terms.dimension import (
-    AREA,
     CAPACITANCE,
     CELSIUS,
-    CURRENT_DENSITY,
-    FLUX_DENSITY,
     INDUCTANCE,
     KELVIN,
-    LENGTH,
     NUMBER,
     RESISTANCE,
-    VOLTAGE_SLOPE,
     Dimension,
 )
 from derate.terms.place import nearest
 from derate.text.grammar import LETTERS, NUM, UNIT, WRITTEN_EVIDENCE, Fault
-from derate.text.units import UNITS, Unit
+from derate.text.units import UNITS, Unit, usual_unit
 
-_USUAL = {
-    LENGTH: "mm",
-    AREA: "mm²",
-    CAPACITANCE: "uF",
-    INDUCTANCE: "uH",
-    FLUX_DENSITY: "mT",
-    CURRENT_DENSITY: "A/mm²",
-    VOLTAGE_SLOPE: "V/us",
-}
 _DECIMAL = r"[+-]?[0-9]+(?:\.[0-9]+)?"
 _NOBODY_KNOWS = re.compile(r"\?+|-+|tb[acd]|n/?[ak]|na|not known|don't know|\.\.+|…", re.IGNORECASE)
 _ENDLESS = re.compile(r"[+-]?\.?(?:inf|infinity|nan|∞)\b.*", re.IGNORECASE)
@@ -119,7 +105,7 @@ def _left_over(text: str, dimension: Dimension | None) -> Fault:
     if leading is None:
         if text in UNITS:
             return Fault(0, f"'{shown}' is a unit without a number", "write a number before it")
-        example = "6.2 mm" if dimension is None else f"6.2 {_usual(dimension)}".strip()
+        example = "6.2 mm" if dimension is None else f"6.2 {usual_unit(dimension)}".strip()
         return Fault(0, f"'{shown}' does not begin with a number", f"write a number and a unit, for example {example}")
     spelling = re.search(rf"{UNIT}\Z", leading[0])
     if spelling is not None and spelling[0] not in UNITS:
@@ -141,7 +127,7 @@ def _left_over(text: str, dimension: Dimension | None) -> Fault:
 def _letter_in_number(found: re.Match[str], dimension: Dimension | None) -> Fault:
     text = found[0]
     if dimension is not None and found[2] not in LETTERS.get(dimension, ()):
-        usual = _usual(dimension)
+        usual = usual_unit(dimension)
         return Fault(0, f"'{_clipped(text)}' is no way to write {dimension}", f"write it in {usual}" if usual else "")
     number = f"{found[1] or '0'}.{found[3]}".rstrip(".")
     meant = _units_of_letter(found[2], dimension)
@@ -158,12 +144,8 @@ def _units_of_letter(letter: str, dimension: Dimension | None) -> str:
     )
 
 
-def _usual(dimension: Dimension) -> str:
-    return _USUAL.get(dimension, dimension.symbol)
-
-
 def _example(number: str, dimension: Dimension) -> str:
-    return f"write its unit, for example {_clipped(number)} {_usual(dimension)}".rstrip()
+    return f"write its unit, for example {_clipped(number)} {usual_unit(dimension)}".rstrip()
 
 
 def without_unit(body: str, offset: int, dimension: Dimension | None) -> Fault:
@@ -204,7 +186,7 @@ def wrong_dimension(unit: Unit, offset: int, number: str, wanted: Dimension) -> 
         return Fault(offset, what, f"write {_clipped(number)} degC if it is a point on the Celsius scale")
     if wanted == NUMBER:
         return Fault(offset, what, "write the number alone")
-    return Fault(offset, what, f"write it in {_usual(wanted)}")
+    return Fault(offset, what, f"write it in {usual_unit(wanted)}")
 
 
 def about_evidence(word: str, inside: str) -> tuple[str, str]:

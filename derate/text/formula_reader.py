@@ -23,7 +23,7 @@ _NAME = re.compile(r"[A-Za-z_][A-Za-z_0-9]*(?:\.[A-Za-z_0-9]+)*")
 _TOKEN = re.compile(r" *(<=|>=|[-+*/(),<>])")
 _HINTS = {
     "**": "powers are not part of it: multiply", "^": "powers are not part of it: multiply", "==": "write <= or >=",
-    "=": "write <= or >=", "=<": "write <=", "=>": "write >=", "!=": "write <= or >=", "×": "write *", "·": "write *",
+    "=<": "write <=", "=>": "write >=", "=": "write <= or >=", "!=": "write <= or >=", "×": "write *", "·": "write *",
     "÷": "write /", "≤": "write <=", "≥": "write >=", "−": "write -",
 }  # fmt: skip
 
@@ -89,7 +89,8 @@ class Reader:
             self._take()
             right = self._sum()
             if self._peek() in _COMPARISONS:
-                self._stop(self._skip(), self._skip() + 1, "a second comparison", "write two rules")
+                begin = self._skip()
+                self._stop(begin, begin + len(self._peek()), "a second comparison", "write two rules")
         self._expect_end()
         if comparison and right is None:
             self._stop(0, len(self._text), "no comparison", "write what must hold, with <=, <, >= or >")
@@ -145,6 +146,8 @@ class Reader:
         name = _NAME.match(rest)
         if name is not None and name[0] in ("and", "or", "not", "if"):
             self._stop(at, at + name.end(), f"'{name[0]}' is not part of a formula", "write two rules")
+        if rest[0] in "<>":
+            self._stop(at, at + len(self._peek()), "a comparison inside parentheses", "write one, outside of them")
         if rest[0] == ",":
             self._stop(at, at + 1, "a comma outside min and max", "write numbers with a point, such as 1.5")
         if rest[0] == ")":

@@ -301,7 +301,7 @@ def _figure(body: str, position: int, main: Dimension | None) -> tuple[str, Dime
     if match is None or not re.search(r"[^\W\d_]|°", match[0]):
         from derate.text.advice import advise, without_unit
 
-        if match is not None and "%" in match[0]:
+        if match is not None and re.fullmatch(r"[0-9.]+ ?%", match[0]):
             raise Fault(0, f"'{match[0]}' stands behind no value", "write the tolerance behind the value it belongs to")
         raise without_unit(match[0], 0, None) if match is not None else advise(body[position:], None)
     return match[0], None

@@ -7,7 +7,7 @@ There is no `mA²s`: read by the rules of the SI it is (mA)²s, a thousand times
 
 from __future__ import annotations
 
-from math import floor, inf, isinf, log10
+from math import floor, inf, log10
 from typing import NamedTuple
 
 from derate.terms.dimension import (
@@ -148,14 +148,29 @@ _SHOWN: dict[Dimension, tuple[tuple[float, float, str], ...]] = {
 }
 
 
+_USUAL = {
+    LENGTH: "mm",
+    AREA: "mm²",
+    CAPACITANCE: "uF",
+    INDUCTANCE: "uH",
+    FLUX_DENSITY: "mT",
+    CURRENT_DENSITY: "A/mm²",
+    VOLTAGE_SLOPE: "V/us",
+}
+
+
+def usual_unit(dimension: Dimension) -> str:
+    """The unit in which the trade mostly writes a dimension: `mm` for lengths; '' for plain numbers."""
+    return _USUAL.get(dimension, dimension.symbol)
+
+
 def _unit_for(size: float, dimension: Dimension) -> tuple[float, str]:
     """The size [SI] and spelling of the unit in which a number of this size is written."""
     shown = _SHOWN.get(dimension)
     if shown is None:
         return 1.0, dimension.symbol
-    if size == 0.0 or isinf(size):
-        return next((scale, spelling) for _, scale, spelling in shown if scale == 1.0 or len(shown) == 1 or
-                    (scale, spelling) == (shown[0][1], shown[0][2]))
+    if size == 0.0:
+        return 1.0, usual_unit(dimension)
     for least, scale, spelling in shown:
         if size >= least * (1 - 1e-12):
             return scale, spelling
