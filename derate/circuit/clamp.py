@@ -43,11 +43,11 @@ SIGNS: dict[str, dict[str, int]] = {
         "drain_capacitance": -1,
     },
     "loss": {
-        "reflected": 0,
+        "reflected": 1,
         "leakage": 1,
         "peak": 1,
         "frequency": 1,
-        "resistance": 0,
+        "resistance": -1,
         "drain_capacitance": -1,
     },
     "switch_peak": {
@@ -56,7 +56,7 @@ SIGNS: dict[str, dict[str, int]] = {
         "leakage": 1,
         "peak": 1,
         "frequency": 0,
-        "resistance": 1,
+        "resistance": 0,  # small ones leave much ripple
         "capacitance": -1,
         "drain_capacitance": -1,
         "stray": 1,

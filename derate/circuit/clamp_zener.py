@@ -21,9 +21,18 @@ ERROR: dict[str, Band] = {
     "avalanche_energy": (-0.20, 0.02),
 }
 
+# With a series resistor the Zener's voltage has no single sign: a higher one shortens the pulse.
 SIGNS: dict[str, dict[str, int]] = {
-    "loss": {"reflected": 1, "leakage": 1, "peak": 1, "frequency": 1, "zener": -1, "drain_capacitance": -1},
-    "switch_peak": {"bulk": 1, "leakage": 1, "peak": 1, "zener": 1, "series": 1, "drain_capacitance": -1},
+    "loss": {
+        "reflected": 1,
+        "leakage": 1,
+        "peak": 1,
+        "frequency": 1,
+        "zener": 0,
+        "series": -1,
+        "drain_capacitance": -1,
+    },
+    "switch_peak": {"bulk": 1, "leakage": 1, "peak": 1, "zener": 0, "series": 1, "drain_capacitance": -1},
     "unclamped_switch_peak": {"bulk": 1, "reflected": 1, "peak": 1, "leakage": 1, "drain_capacitance": -1},
     "avalanche_energy": {"bulk": 1, "reflected": 1, "peak": 1, "leakage": 1, "breakdown": -1, "drain_capacitance": -1},
 }
@@ -86,15 +95,15 @@ def zener_clamp(
     if drop < 1e-4:  # Rs i small: the current falls in a straight line
         charge = 0.5 * leakage * excess / rise
         commutation = leakage * left / rise
+        heat = series * excess * commutation / 3
     else:  # Llk di/dt = -(rise + Rs i)
         charge = leakage * (left - rise / series * math.log1p(drop)) / series
         commutation = leakage / series * math.log1p(drop)
-    total = 0.5 * leakage * excess + reflected * charge  # energy out of the leakage plus what the winding adds
-    loss = level * charge
+        heat = 0.5 * leakage * excess - rise * charge  # what the leakage held less what the Zener takes of it
     return ZenerClamp(
         conducts=1.0,
-        loss=loss * frequency,
-        series_loss=max(0.0, total - loss) * frequency,
+        loss=level * charge * frequency,
+        series_loss=heat * frequency,
         charge=charge,
         commutation=commutation,
         switch_peak=bulk + level + series * left,

@@ -22,8 +22,8 @@ LEAKAGE_MOST = 0.2  # largest leakage over inductance that these formulas are us
 Mode = Literal["discontinuous", "boundary", "continuous"]
 
 # true / computed - 1. Ten ngspice rows (tests/data/ngspice_flyback.json), power from the secondary, the rectifier, the
-# clamp and the drain capacitance: peak read 0.0..0.8 % high, switch RMS 0.0..1.2 % high. Widened to the 2 % and 3 % that residual drain ringing at turn-on allows. With drain_capacitance 0 the peak reads
-# up to 2 % higher.
+# clamp and the drain capacitance: peak read 0.0..0.8 % high, switch RMS 0.0..1.2 % high. Widened to the 2 % and 3 %
+# that residual drain ringing at turn-on allows. With drain_capacitance 0 the peak reads up to 2 % higher.
 ERROR: dict[str, Band] = {
     "peak": (-0.02, 0.02),
     "rms": (-0.03, 0.03),
@@ -59,7 +59,8 @@ class PrimaryPoint:
     """One operating point of the primary.
 
     frequency [Hz]; duty: of the switch, secondary_duty: of the secondary while the switch is off [-]
-    peak, valley: at the ends of the on-time [A]; average [A] of the switch current over the period; rms [A] of the switch current; power [W] asked of the inductor.
+    peak, valley: at the ends of the on-time [A]; average, rms: of the switch current over the period [A]
+    power: asked of the inductor [W]
     """
 
     mode: Mode

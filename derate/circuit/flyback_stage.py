@@ -66,14 +66,16 @@ def stage_at_load(
     """
     inductance, loss = magnetising + leakage, 0.0
     for _ in range(200):
+        power = delivered + loss
         primary = operating_point(
-            bulk, delivered + loss, inductance, reflected, frequency, leakage=leakage, drain_capacitance=drain_capacitance
+            bulk, power, inductance, reflected, frequency, leakage=leakage, drain_capacitance=drain_capacitance
         )
+        lifted = lifted_peak(primary.peak, bulk, reflected, inductance, drain_capacitance)
         clamp = rcd_clamp(
             bulk,
             reflected,
             leakage,
-            lifted_peak(primary.peak, bulk, reflected, inductance, drain_capacitance),
+            lifted,
             frequency,
             resistance,
             capacitance,
@@ -123,7 +125,7 @@ def stage_at_limit(
 
     >>> stage = stage_at_limit(375.0, 2.8, 671e-6, 4.5e-6, 85.0, 22.4, 66e3, 33e3, 10e-9)
     >>> round(stage.clamp.switch_peak), round(stage.delivered)
-    (624, 138)
+    (624, 139)
     """
     inductance = magnetising + leakage
     power = limit_power(peak, bulk, inductance, reflected, frequency, leakage)
@@ -131,11 +133,12 @@ def stage_at_limit(
     primary = operating_point(
         bulk, power, inductance, reflected, frequency, leakage=leakage, drain_capacitance=drain_capacitance
     )
+    lifted = lifted_peak(primary.peak, bulk, reflected, inductance, drain_capacitance)
     clamp = rcd_clamp(
         bulk,
         reflected,
         leakage,
-        lifted_peak(primary.peak, bulk, reflected, inductance, drain_capacitance),
+        lifted,
         frequency,
         resistance,
         capacitance,
@@ -152,4 +155,5 @@ def stage_at_limit(
         clamp_rise=clamp.voltage - reflected,
         drain_capacitance=drain_capacitance,
     )
-    return Stage(primary, clamp, secondary, power - clamp.loss - ringing_loss(drain_capacitance, clamp.voltage - reflected, frequency))
+    ringing = ringing_loss(drain_capacitance, clamp.voltage - reflected, frequency)
+    return Stage(primary, clamp, secondary, power - clamp.loss - ringing)

@@ -27,7 +27,7 @@ ERROR: dict[str, Band] = {
 }
 
 SIGNS: dict[str, dict[str, int]] = {
-    # at one pulse; the RMS current of a single capacitor depends on the pulse alone
+    # the RMS current of a single capacitor depends on the pulse alone
     "single_ripple": {"start": 1, "end": 0, "capacitance": -1, "resistance": 1, "frequency": -1},
     "single_rms": {"start": 1, "end": 0},
     # with a post filter everything can ring against the switching frequency: run all corners
@@ -59,8 +59,8 @@ def single_capacitor(
 ) -> OutputRipple:
     """Output capacitor alone behind the rectifier, exact.
 
-    start, end: rectifier current at both ends of its conduction [A]; duty: share of the period it conducts [-]
-    frequency [Hz]; capacitance [F]; resistance: equivalent series resistance at that frequency [ohm]
+    start, end: rectifier current at both ends of its conduction, end at most start [A]; duty: share of the period it
+    conducts [-] frequency [Hz]; capacitance [F]; resistance: equivalent series resistance at that frequency [ohm]
 
     >>> out = single_capacitor(12.0, 0.0, 0.3333, 65e3, 1e-3, 0.03)
     >>> round(out.capacitor_rms, 3), round(out.ripple, 3)
@@ -220,7 +220,7 @@ def _check_pulse(
     start: float, end: float, duty: float, frequency: float, capacitance: float, resistance: float
 ) -> None:
     in_range("start", start, 0.0, math.inf, "A", open_low=True)
-    in_range("end", end, 0.0, math.inf, "A")
+    in_range("end", end, 0.0, start, "A")
     in_range("duty", duty, 0.0, 0.999, "", open_low=True)
     in_range("frequency", frequency, 0.0, math.inf, "Hz", open_low=True)
     in_range("capacitance", capacitance, 0.0, math.inf, "F", open_low=True)

@@ -120,7 +120,8 @@ def test_an4137_primary():
     assert high.peak == pytest.approx(1.75, abs=0.01)
     assert 375 + 85 == 460  # nominal switch voltage, printed
     assert highest_continuous_bulk(67.0, 671e-6, 85.0, 66e3) == pytest.approx(812, rel=0.02)
-    # Printed 375 V: clipped at the highest bulk voltage and then read as a boundary. It is none: still continuous above.
+    # Printed 375 V: clipped at the highest bulk voltage and then read as a boundary. It is none: still continuous
+    # above.
     assert operating_point(400.0, 67.0, 671e-6, 85.0, 66e3).mode == "continuous"
     # measured on the bench: 2.0 A at 85 V, efficiency 73 %, 682 uH, 90 V; read off a scope to about 5 %
     assert operating_point(90.0, 46.9 / 0.73, 682e-6, 85.0, 66e3).peak == pytest.approx(2.0, rel=0.05)
@@ -139,8 +140,8 @@ def test_slus223_primary():
     assert limited < 48 / 0.85
 
 
-# Micrel AN-18 (1998) p4: 12 W, 100 V, 2.4 us on at 200 kHz, 414.72 uH. Printed 0.579 A = Vdc ton / L. Printed RMS 0.22 A
-# (p5) and 0.19 A (p7) contradict each other; a triangle of 0.579 A and duty 0.48 has 0.232 A, held here.
+# Micrel AN-18 (1998) p4: 12 W, 100 V, 2.4 us on at 200 kHz, 414.72 uH. Printed 0.579 A = Vdc ton / L. Printed RMS 0.22
+# A (p5) and 0.19 A (p7) contradict each other; a triangle of 0.579 A and duty 0.48 has 0.232 A, held here.
 def test_an18_primary():
     power = 0.5 * 414.72e-6 * 0.579**2 * 200e3
     point = operating_point(100.0, power, 414.72e-6, 1000.0, 200e3)  # high reflected voltage: discontinuous for certain
@@ -173,7 +174,7 @@ def test_an1272_peak():
     # Shunt: the note prints 3 W with a 2 where 0.33 ohm belongs; 0.33 x 2.9^2 x 0.5 / 3 = 0.46 W.
     triangle = operating_point(48.0, 0.5 * 205e-6 * 2.9**2 * 40e3, 205e-6, 1000.0, 40e3)
     assert 0.33 * triangle.rms**2 == pytest.approx(0.33 * 2.9**2 * triangle.duty / 3, rel=1e-9)
-    assert 0.33 * 2.9**2 * 0.5 / 3 == pytest.approx(0.46, abs=0.005)
+    assert pytest.approx(0.46, abs=0.005) == 0.33 * 2.9**2 * 0.5 / 3
 
 
 def test_small_pieces():

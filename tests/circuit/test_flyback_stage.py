@@ -159,7 +159,7 @@ def test_signs_hold_at_the_limit():
 
 
 def test_energy_and_charge_balance():
-    """Power into the inductor = delivered + clamp; charge to the secondary follows from it, both modes, with and without C."""
+    """Power in = delivered + clamp; the secondary's charge follows from it, in both modes, with and without C."""
     source, modes, worst = random.Random(3), set(), 0.0
     for k in range(400):
         d = draw(RANGES | {"drain_capacitance": (1e-11, 2e-10) if k % 2 else (0.0, 0.0)}, source)
@@ -196,9 +196,9 @@ def test_load_and_limit_meet():
 
 
 # AN-4137 p13 to p18. At full load and 265 V the note computes 547 V and measures about 520 V (scope, 2 %). With the
-# measured efficiency (0.79 off a graph, of which about a quarter of the loss passes the inductor) and 100 pF at the drain
-# the computed 533..545 V still reads 3 to 5 % high: the note blames the same. At the current limit plus delay the same
-# switch sees far more, which the note does not work out.
+# measured efficiency (0.79 off a graph, of which about a quarter of the loss passes the inductor) and 100 pF at the
+# drain the computed 533..545 V still reads 3 to 5 % high: the note blames the same. At the current limit plus delay the
+# same switch sees far more, which the note does not work out.
 def test_an4137_switch_voltage():
     power = 46.9 / 0.79
     stage = stage_at_load(
