@@ -32,7 +32,8 @@ class Finding:
 
     case: the governing case, None when the rule looks at standing facts only
     stress, limit: both sides of the comparison at the governing case, in `unit` (SI base units)
-    ratio: stress over limit (limit over stress where more is better): above 1 is over
+    ratio: stress over limit (limit over stress where more is better) in the worst reading: above 1 is over. Infinite
+        for an open end, None for shapes that compare nothing
     missing: names of the facts that would settle it
     rests_on: assumed facts a critical pass would have rested on
     entries: numbers of the ledger rows it used, for the derivation
@@ -72,8 +73,21 @@ class HazardWord:
 
 
 @dataclass(frozen=True, slots=True)
+class FamilyWord:
+    """The words of one insulation family, when packs of several are loaded."""
+
+    family: str
+    word: Overall
+    hazards: tuple[HazardWord, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
-    """One design judged: sorted findings, the overall words, the packs that were used, notes for the reader."""
+    """One design judged: sorted findings, the overall words, the packs that were used, notes for the reader.
+
+    hazards: with several families loaded, the worst of them; families: each on its own, empty for fewer than two
+    held_back: how many findings would block and do not, because they were recorded before
+    """
 
     path: str
     name: str
@@ -84,6 +98,8 @@ class Review:
     packs: tuple[str, ...]
     notes: tuple[str, ...]  # expired waivers, switched-off rules with their reason, assumptions used
     ledger: tuple[Entry, ...]
+    families: tuple[FamilyWord, ...] = ()
+    held_back: int = 0
 
     @property
     def blocks(self) -> bool:

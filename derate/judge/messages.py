@@ -1,0 +1,144 @@
+"""Findings in words a colleague can act on: figure used, figure allowed, where the limit comes from, the cure."""
+
+from __future__ import annotations
+
+from derate.judge.comparison import CLEAR, GUARD, OVER, STRADDLES, TOLERANCE
+from derate.judge.outcome import Outcome
+from derate.judge.view import Missing, View
+from derate.ledger.entry import Subject
+from derate.packs.condition import Condition
+from derate.packs.rule import Rule
+from derate.terms.dimension import Dimension
+from derate.terms.values import Value
+from derate.terms.vocabulary import VOCABULARY
+from derate.text.formula import CannotEvaluate
+from derate.text.tree import Name
+from derate.text.units import show, show_value
+
+
+def limit_source(rule: Rule, outcome: Outcome) -> str:
+    """Where the limit comes from; a remembered cell makes the whole limit a remembered one."""
+    if outcome.trace.confidence == "remembered" and rule.confidence != "remembered":
+        return f"remembered figure for {rule.source}: confirm"
+    return rule.tells
+
+
+def message_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, blocked: bool) -> str:
+    """One sentence on one finding. `blocked`: a critical pass that was held back for what it rests on."""
+    at = f" ({outcome.case})" if outcome.case is not None else ""
+    rests = ", ".join(sorted(outcome.trace.rests_on))
+    if blocked:
+        body = _compared(outcome, view) if outcome.stress is not None else outcome.words or rule.says
+        return f"{subject}: would hold, but rests on {rests}, assumed{at}: {body}"
+    if outcome.verdict == "not assessed" and outcome.why != STRADDLES:
+        return f"{subject}: cannot be judged{at}: {_reason(rule, outcome)}"
+    body = _compared(outcome, view) if outcome.stress is not None else outcome.words or rule.says
+    if outcome.verdict == "fail" and outcome.stress is None:
+        body = f"{body}; asked: {rule.says}"
+    tail = f"; rests on {rests}, assumed" if rests else ""
+    return f"{subject}: {body}{at}; limit: {limit_source(rule, outcome)}{tail}"
+
+
+def not_applicable(subject: Subject, condition: Condition, found: str) -> str:
+    """Why a rule does not apply, naming the fact."""
+    return f"{subject}: does not apply: {condition.name} is {found}, asked is {condition.text}"
+
+
+def _reason(rule: Rule, outcome: Outcome) -> str:
+    pieces = []
+    if outcome.words:
+        pieces.append(outcome.words)
+    pieces += outcome.trace.notes
+    if outcome.trace.missing:
+        pieces.append("needs " + ", ".join(outcome.trace.missing))
+    return "; ".join(dict.fromkeys(pieces)) or rule.says
+
+
+def _compared(outcome: Outcome, view: View) -> str:
+    assert outcome.stress is not None and outcome.limit is not None and outcome.dimension is not None
+    dimension = outcome.dimension
+    stress, limit = show_value(outcome.stress, dimension), show_value(outcome.limit, dimension)
+    if outcome.formula is None and not outcome.why:
+        relation = {"pass": "agrees with", "fail": "does not agree with"}.get(outcome.verdict, "may not agree with")
+        return f"{stress} measured {relation} {limit} marked"
+    what = _left(outcome)
+    bound = "needed" if outcome.more else "allowed"
+    beyond, inside = ("under", "over") if outcome.more else ("over", "within")
+    derived = _derived(outcome, view)
+    match outcome.why:
+        case "over":
+            told = f"{what} {stress}, {beyond} the {limit} {bound}"
+        case "tolerance":
+            told = f"{what} {stress}, {beyond} the {limit} {bound} at the end of its tolerance"
+        case "straddles":
+            told = f"{what} {stress}, limit {limit}: too wide to tell, {_narrower(outcome, dimension)}"
+        case "guard":
+            told = f"{what} {stress}, close to the {limit} {bound}"
+        case _:
+            told = f"{what} {stress}, {inside} the {limit} {bound}"
+    return told + derived
+
+
+assert {OVER, STRADDLES, TOLERANCE, GUARD, CLEAR} == {"over", "straddles", "tolerance", "guard", "clear"}
+
+
+def _left(outcome: Outcome) -> str:
+    if outcome.formula is None:
+        return "number"
+    left = outcome.formula.left
+    if isinstance(left, Name) and left.name in VOCABULARY:
+        return VOCABULARY[left.name].says
+    return outcome.formula.words().split(" ≤ ")[0].split(" ≥ ")[0].split(" < ")[0].split(" > ")[0]
+
+
+def _derived(outcome: Outcome, view: View) -> str:
+    """The comparison with its names and with numbers, when it says more than the two figures."""
+    formula = outcome.formula
+    if formula is None or formula.right is None:
+        return ""
+    if isinstance(formula.left, Name) and isinstance(formula.right, Name):
+        return f" ({VOCABULARY[formula.right.name].says})" if formula.right.name in VOCABULARY else ""
+    try:
+        return f" ({formula.words()}: {formula.numbers(view.number)})"
+    except (CannotEvaluate, Missing):
+        return f" ({formula.words()})"
+
+
+def _narrower(outcome: Outcome, dimension: Dimension) -> str:
+    """How narrow a range must become before the verdict is a pass."""
+    assert outcome.stress is not None and outcome.limit is not None
+    stress, limit = outcome.stress, outcome.limit
+    needed = []
+    if stress.near < stress.far:
+        end = limit.far if outcome.more else limit.near
+        needed.append(f"it has to be shown to be {show(end, dimension)} or {'more' if outcome.more else 'less'}")
+    if limit.near < limit.far:
+        end = stress.near if outcome.more else stress.far
+        needed.append(f"the limit has to be shown to be {show(end, dimension)} or {'less' if outcome.more else 'more'}")
+    return " and ".join(needed)
+
+
+def remedy_of(rule: Rule, outcome: Outcome, cure: str) -> str:
+    """What to do: the rule's remedy with its figures filled in, or how to settle what is not assessed."""
+    if outcome.verdict == "not assessed" and not (outcome.why == STRADDLES and not rule.settle and rule.remedy):
+        return rule.settle or _how(outcome)
+    if outcome.verdict not in ("fail", "marginal", "not assessed"):
+        return ""
+    text = rule.remedy
+    for token, figure in (("{stress}", outcome.stress), ("{limit}", outcome.limit)):
+        if token in text:
+            text = text.replace(token, _shown(figure, outcome.dimension))
+    return text.replace("{cure}", cure or _shown(outcome.limit, outcome.dimension))
+
+
+def _shown(value: Value | None, dimension: Dimension | None) -> str:
+    return "what is asked" if value is None or dimension is None else show_value(value, dimension)
+
+
+def _how(outcome: Outcome) -> str:
+    hows: dict[str, None] = {}
+    for fact in outcome.trace.missing:
+        term = VOCABULARY.get(fact.rpartition(": ")[2])
+        if term is not None and term.how:
+            hows[f"{fact}: {term.how}"] = None
+    return "; ".join(hows)

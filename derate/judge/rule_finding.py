@@ -1,0 +1,195 @@
+"""One rule on one subject: does it apply, in which cases, what comes out; one finding."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from derate.judge.cure import cure_of
+from derate.judge.messages import limit_source, message_of, not_applicable, remedy_of
+from derate.judge.outcome import Outcome, worst
+from derate.judge.review import Finding
+from derate.judge.shapes import judge_shape
+from derate.judge.view import Trace, View, find_row
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.packs.condition import Condition
+from derate.packs.load import Packs
+from derate.packs.rule import Rule
+from derate.packs.shape import AnyOf, Count, Keep, Presence, Shape, facts_of
+from derate.terms.place import Place
+from derate.terms.values import Category
+from derate.terms.vocabulary import STRESS
+from derate.terms.words import CONFIDENCES, Verdict
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A rule with what is worked out once: names it looks up, cases it has to hold in."""
+
+    rule: Rule
+    names: tuple[str, ...]
+    cases: tuple[Case | None, ...]
+    searches: bool  # looks at other subjects than its own, so equal rows do not mean an equal outcome
+
+
+def prepare(rule: Rule, ledger: Ledger, packs: Packs) -> Prepared:
+    """Work out names and cases of a rule. The cases are those the design requires, never the rows that happen to be."""
+    names = dict.fromkeys((*facts_of(rule.shape), *(one.name for one in rule.when)))
+    for name in tuple(names):
+        table = packs.table(name[6:], rule.family) if name.startswith("table.") else None
+        if table is not None:
+            names |= dict.fromkeys(axis.name for axis in table.axes)
+    plain = tuple(name for name in names if not name.startswith(("table.", "assumption.")))
+    if not rule.cases:
+        return Prepared(rule, plain, (None,), _searches(rule.shape))
+    stresses = tuple(name for name in plain if name in STRESS or name.startswith("allowed."))
+    cases = ledger.plan.cases(stresses, rule.cases) if ledger.plan is not None else ()
+    return Prepared(rule, plain, tuple(cases), _searches(rule.shape))
+
+
+def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, place: Place) -> Finding | None:
+    """The finding of a rule on a subject; None when the part is of another kind and so no subject of the rule."""
+    rule = prepared.rule
+    view = View(ledger, packs, subject, None, rule.family)
+    applies, condition, trace = view.holds(rule.applies)
+    if applies is False:
+        assert condition is not None
+        return _outside(rule, subject, condition, trace, view, place)
+    if applies is None:
+        words = f"whether it applies is open ({condition.name} {condition.text})" if condition is not None else ""
+        return finding_of(rule, subject, Outcome("not assessed", trace, words=words), view, "", place)
+    if not prepared.cases:
+        groups = " or ".join(rule.cases)
+        outcome = Outcome("not assessed", Trace(), words=f"this design has no case to hold it in ({groups})")
+        return finding_of(rule, subject, outcome, view, "", place)
+    outcomes, views, skipped = _outcomes(prepared, subject, ledger, packs)
+    if not outcomes:
+        assert skipped is not None
+        return _outside(rule, subject, skipped[0], skipped[1], view, place)
+    governing = worst(outcomes)
+    outcome = _gathered(governing, outcomes, skipped)
+    own = next(one for one in views if one.case == governing.case)
+    cure = ""
+    if governing.verdict in ("fail", "marginal") and "{cure}" in rule.remedy and isinstance(rule.shape, Keep):
+        cure = cure_of(rule, rule.shape.formula, governing, views)
+    return finding_of(rule, subject, outcome, own, cure, place)
+
+
+def _outcomes(
+    prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs
+) -> tuple[list[Outcome], list[View], tuple[Condition, Trace] | None]:
+    """Outcome and view of every case that `when` lets through; cases that look at the same rows are judged once."""
+    rule = prepared.rule
+    done: dict[tuple[int, ...], tuple[Outcome, View] | None] = {}
+    outcomes: list[Outcome] = []
+    views: list[View] = []
+    skipped: tuple[Condition, Trace] | None = None
+    for case in prepared.cases:
+        rows: list[Entry | None] = [find_row(ledger, subject, name, case) for name in prepared.names]
+        key = tuple(0 if row is None else row.number for row in rows)
+        if key in done and not prepared.searches:
+            continue
+        view = View(ledger, packs, subject, case, rule.family)
+        holds, condition, trace = view.holds(rule.when)
+        if holds is False and condition is not None:
+            skipped = skipped or (condition, Trace())
+            skipped[1].add(trace)
+            done[key] = None
+            continue
+        if holds is None:
+            outcome = Outcome("not assessed", trace, words="whether this case counts is open", case=case)
+        else:
+            found = judge_shape(rule.shape, rule, view)
+            outcome = _with_case(found, case)
+        done[key] = (outcome, view)
+        outcomes.append(outcome)
+        views.append(view)
+    return outcomes, views, skipped
+
+
+def _with_case(one: Outcome, case: Case | None) -> Outcome:
+    return Outcome(
+        one.verdict, one.trace, one.why, one.words, one.stress, one.limit, one.dimension, one.more, one.excess,
+        one.formula, case,
+    )  # fmt: skip
+
+
+def _gathered(governing: Outcome, outcomes: list[Outcome], skipped: tuple[Condition, Trace] | None) -> Outcome:
+    """The governing outcome, with what all outcomes of its verdict miss, and what the whole pass rests on."""
+    trace = Trace(
+        dict(governing.trace.entries),
+        dict(governing.trace.missing),
+        set(governing.trace.rests_on),
+        dict(governing.trace.notes),
+        governing.trace.confidence,
+    )
+    held = governing.verdict in ("pass", "marginal")
+    for one in outcomes:
+        if one is governing:
+            continue
+        if one.verdict == "not assessed":
+            trace.missing |= one.trace.missing
+            trace.notes |= one.trace.notes
+        if held:
+            trace.rests_on |= one.trace.rests_on
+            if CONFIDENCES.index(one.trace.confidence) > CONFIDENCES.index(trace.confidence):
+                trace.confidence = one.trace.confidence
+    if held and skipped is not None:
+        trace.rests_on |= skipped[1].rests_on
+    return Outcome(
+        governing.verdict, trace, governing.why, governing.words, governing.stress, governing.limit,
+        governing.dimension, governing.more, governing.excess, governing.formula, governing.case,
+    )  # fmt: skip
+
+
+def _outside(
+    rule: Rule, subject: Subject, condition: Condition, trace: Trace, view: View, place: Place
+) -> Finding | None:
+    """What a rule that does not apply comes to: nothing when the part is of another kind, else `not applicable`."""
+    if trace.rests_on and rule.severity == "critical":
+        words = f"it would not apply ({condition.name} is not {condition.text}), but that is assumed"
+        outcome = Outcome("not assessed", trace, words=words)
+        return finding_of(rule, subject, outcome, view, "", place)
+    if condition.name == "part.kind":
+        return None
+    entry = next(iter(trace.entries.values()), None)
+    value = entry.value if entry is not None else None
+    found = str(value) if isinstance(value, Category) else "not so"
+    return Finding(
+        rule.name, rule.pack, rule.hazard, rule.severity, subject, None, "not applicable", None, None, None, "",
+        not_applicable(subject, condition, found), "", rule.tells, rule.confidence, (), (),
+        tuple(trace.entries), place,
+    )  # fmt: skip
+
+
+def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure: str, place: Place) -> Finding:
+    """Put an outcome into words; a critical pass that rests on an assumption is held back here."""
+    rests = tuple(sorted(outcome.trace.rests_on))
+    verdict: Verdict = outcome.verdict
+    held_back = rule.severity == "critical" and bool(rests) and verdict in ("pass", "marginal")
+    if held_back:
+        verdict = "not assessed"
+    sure = max(rule.confidence, outcome.trace.confidence, key=CONFIDENCES.index)
+    remedy = f"find out: {', '.join(rests)}" if held_back else remedy_of(rule, outcome, cure)
+    own = [
+        entry.place for entry in outcome.trace.entries.values() if entry.place is not None and entry.subject == subject
+    ]
+    compared = outcome.stress is not None
+    return Finding(
+        rule.name, rule.pack, rule.hazard, rule.severity, subject, outcome.case, verdict, outcome.stress, outcome.limit,
+        outcome.excess, outcome.dimension.symbol if outcome.dimension is not None else "",
+        message_of(rule, subject, outcome, view, held_back), remedy, limit_source(rule, outcome), sure,
+        tuple(outcome.trace.missing) if verdict == "not assessed" else (), rests, tuple(outcome.trace.entries),
+        min(own) if own and compared else place,
+    )  # fmt: skip
+
+
+def _searches(shape: Shape) -> bool:
+    """Whether a shape looks for parts beside its own subject."""
+    match shape:
+        case Presence(_, parts) | Count(parts):
+            return bool(parts)
+        case AnyOf(shapes):
+            return any(_searches(one) for one in shapes)
+        case _:
+            return False

@@ -1,0 +1,199 @@
+"""What a rule sees of one subject at one case: names turned into values, with a trace of everything used on the way.
+
+Names are looked for among the subject's own rows, then (facts of the whole supply) under `supply`. `table.NAME` is read
+at the subject's own values, `assumption.NAME` gives the pack's range.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.packs.condition import Condition
+from derate.packs.load import Packs
+from derate.packs.words import SUPPLY_WIDE
+from derate.terms.values import Category, Curve, Known, Value
+from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence
+from derate.text.formula import Formula
+
+
+class Missing(Exception):
+    """A name without a number: what would give it stands in the trace."""
+
+
+@dataclass
+class Trace:
+    """Rows used, facts that are missing, assumed facts it rests on, why something has no answer, weakest confidence."""
+
+    entries: dict[int, Entry] = field(default_factory=dict)
+    missing: dict[str, None] = field(default_factory=dict)
+    rests_on: set[str] = field(default_factory=set)
+    notes: dict[str, None] = field(default_factory=dict)
+    confidence: Confidence = "published"
+
+    def add(self, other: Trace) -> None:
+        """Take over everything another trace holds."""
+        self.entries |= other.entries
+        self.missing |= other.missing
+        self.rests_on |= other.rests_on
+        self.notes |= other.notes
+        self.confidence = weaker_confidence(self.confidence, other.confidence)
+
+
+def find_row(ledger: Ledger, subject: Subject, name: str, case: Case | None) -> Entry | None:
+    """The row that speaks for a name: the subject's own, then the supply's for facts of the whole supply."""
+    entry = ledger.find(subject, name, case)
+    if entry is None and subject != SUPPLY and name.startswith(SUPPLY_WIDE):
+        return ledger.find(SUPPLY, name, case)
+    return entry
+
+
+def told(subject: Subject, name: str) -> str:
+    """How a missing fact is named."""
+    return f"{SUPPLY if name.startswith(SUPPLY_WIDE) else subject}: {name}"
+
+
+class View:
+    """One subject at one case."""
+
+    def __init__(self, ledger: Ledger, packs: Packs, subject: Subject, case: Case | None, family: str) -> None:
+        self.ledger = ledger
+        self.packs = packs
+        self.subject = subject
+        self.case = case
+        self.family = family
+        self.trace = Trace()
+
+    def at(self, subject: Subject) -> View:
+        """The same case seen from another subject, with a trace of its own."""
+        return View(self.ledger, self.packs, subject, self.case, self.family)
+
+    def known(self, name: str) -> Known | None:
+        """What is known under a name; None for a hole or a missing row, which the trace then names."""
+        entry = find_row(self.ledger, self.subject, name, self.case)
+        trace = self.trace
+        if entry is None:
+            trace.missing[told(self.subject, name)] = None
+            return None
+        trace.entries[entry.number] = entry
+        trace.rests_on |= entry.rests_on
+        if entry.known_by == "assumed":
+            trace.rests_on.add(f"{entry.subject}: {name}")
+        sure = getattr(entry, "confidence", "")  # rows worked out from tables carry that of their cells
+        if sure in CONFIDENCES:
+            trace.confidence = weaker_confidence(trace.confidence, sure)
+        if entry.value is None:
+            if entry.missing:
+                trace.missing |= dict.fromkeys(entry.missing)
+            elif not entry.note:
+                trace.missing[told(self.subject, name)] = None
+            if entry.note:
+                trace.notes[entry.note] = None
+        return entry.value
+
+    def number(self, name: str) -> Value:
+        """The value of a name in a formula. Raises Missing, with the reason in the trace."""
+        if name.startswith("table."):
+            return self._table(name[6:])
+        if name.startswith("assumption."):
+            return self._assumption(name[11:])
+        known = self.known(name)
+        if isinstance(known, Value):
+            return known
+        if isinstance(known, Curve):
+            if len(known.points) == 1:
+                return known.points[0][1]
+            self.trace.notes[f"{name} of {self.subject} is a table: a rule compares its value at one condition"] = None
+        elif isinstance(known, Category):
+            self.trace.notes[f"{name} of {self.subject} is {known}, not a number"] = None
+            self.trace.missing[told(self.subject, name)] = None
+        raise Missing(name)
+
+    def sides(self, formulas: Iterable[Formula]) -> None:
+        """Look up every name of some formulas, so that all that is missing is named at once. Raises Missing."""
+        lacking = None
+        for formula in formulas:
+            for name in formula.names:
+                try:
+                    self.number(name)
+                except Missing as missing:
+                    lacking = missing
+        if lacking is not None:
+            raise lacking
+
+    def holds(self, conditions: Iterable[Condition]) -> tuple[bool | None, Condition | None, Trace]:
+        """Whether all conditions hold; the first that does not, or the first that is open; a trace of their own."""
+        trace = Trace()
+        failed: tuple[Condition, Trace] | None = None
+        first: Condition | None = None
+        for condition in conditions:
+            own = self.at(self.subject)
+            known = own.known(condition.name)
+            if isinstance(known, Curve):
+                answer = condition.presence == "present" if condition.presence else None
+            else:
+                answer = None if known is None else condition.holds(known)
+            if answer is False:
+                if not own.trace.rests_on:
+                    return False, condition, own.trace
+                failed = failed or (condition, own.trace)  # an established fact speaks before an assumed one
+                continue
+            if answer is None:
+                first = first or condition
+                if not own.trace.missing and not own.trace.notes:
+                    own.trace.missing[told(self.subject, condition.name)] = None
+            trace.add(own.trace)
+        if failed is not None:
+            return False, *failed
+        return (True if first is None else None), first, trace
+
+    def _table(self, name: str) -> Value:
+        table = self.packs.table(name, self.family)
+        if table is None:
+            self.trace.notes[f"table {name} is not loaded"] = None
+            raise Missing(name)
+        inputs = {axis.name: self.known(axis.name) for axis in table.axes}
+        if any(value is None for value in inputs.values()):
+            raise Missing(name)
+        looked = table.look_up(inputs)
+        self.trace.confidence = weaker_confidence(self.trace.confidence, looked.confidence)
+        if looked.value is None:
+            self.trace.notes[f"table {name}: {looked.note}"] = None
+            raise Missing(name)
+        return looked.value
+
+    def _assumption(self, name: str) -> Value:
+        found = self.packs.assumption(name, self.family)
+        if found is None:
+            self.trace.notes[f"assumption {name} is not loaded"] = None
+            raise Missing(name)
+        self.trace.confidence = weaker_confidence(self.trace.confidence, found.confidence)
+        if found.rests:
+            self.trace.rests_on.add(f"assumption {name}")
+        return found.bounded
+
+
+def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[str, ...]:
+    """The stated facts, followed back through the rows used, that are known only as a range."""
+    found: dict[str, None] = {}
+    seen: set[int] = set()
+    waiting = list(entries)
+    while waiting:
+        entry = waiting.pop(0)
+        if entry.number in seen or not _open(entry.value):
+            continue
+        seen.add(entry.number)
+        if entry.inputs:
+            waiting += [ledger[number] for number in entry.inputs]
+        elif entry.known_by != "computed":
+            found[f"{entry.subject}: {entry.quantity}"] = None
+    return tuple(found)
+
+
+def _open(value: Known | None) -> bool:
+    """Whether a value leaves something open for this one sample."""
+    if isinstance(value, Value):
+        return value.near < value.far
+    return isinstance(value, Category) and value.word is None

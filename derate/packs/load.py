@@ -1,0 +1,225 @@
+"""Loading packs: found, read with those they build on, changed by house packs, put together for judging."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from derate.packs.assumption import Assumption
+from derate.packs.change import change_rules
+from derate.packs.find import find_pack, shipped
+from derate.packs.pack import Head, Pack, read_body, read_head
+from derate.packs.read_table import read_table
+from derate.packs.reading import Fields, first_character
+from derate.packs.rule import Rule
+from derate.packs.table import Table
+from derate.terms.dimension import Dimension
+from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.words import Hazard
+from derate.text.file import read_text
+from derate.text.nodes import Mapping as Block
+from derate.text.nodes import Scalar
+
+__all__ = ["Packs", "load_packs", "read_packs", "shipped"]
+
+_Key = tuple[str, str]  # family ('' when the pack belongs to none) and name
+
+
+@dataclass(frozen=True)
+class Packs:
+    """All packs of a run, put together; `names` in the order they were read, those built on first."""
+
+    rules: tuple[Rule, ...]
+    tables: Mapping[_Key, Table]
+    assumptions: Mapping[_Key, Assumption]
+    heads: tuple[Head, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all packs, those built on included."""
+        return tuple(head.name for head in self.heads)
+
+    @property
+    def families(self) -> tuple[str, ...]:
+        """Insulation families that the rules belong to, sorted; packs of none do not count."""
+        return tuple(sorted({rule.family for rule in self.rules if rule.family}))
+
+    def table(self, name: str, family: str = "") -> Table | None:
+        """A table of a family, or of a pack that belongs to none."""
+        return self.tables.get((family, name)) or self.tables.get(("", name))
+
+    def assumption(self, name: str, family: str = "") -> Assumption | None:
+        """An assumption of a family, or of a pack that belongs to none."""
+        return self.assumptions.get((family, name)) or self.assumptions.get(("", name))
+
+    def rule(self, name: str) -> Rule | None:
+        """A rule by name."""
+        return next((rule for rule in self.rules if rule.name == name), None)
+
+    def hazards(self, pack: str) -> tuple[Hazard, ...]:
+        """Hazards that the rules of a pack look at, sorted."""
+        return tuple(sorted({rule.hazard for rule in self.rules if rule.pack == pack}))
+
+
+def load_packs(names: Iterable[str | Scalar], near: Path | None = None, place: Place | None = None) -> Packs:
+    """Find, read and check packs, with those they build on.
+
+    names: names or paths; a scalar of a design file carries its place
+    near: the design that asks (see find.find_pack); None for the command line
+    Raises ReadingError with every problem found.
+    """
+    loading = _Loading(near)
+    for name in names:
+        at = name.start if isinstance(name, Scalar) else place or Place("command line")
+        loading.load(str(name), at, None, ())
+    return loading.packs()
+
+
+def read_packs(texts: Mapping[str, str]) -> Packs:
+    """Packs from texts by path, found by their name: for trials, tests and documentation."""
+    loading = _Loading(None, {Path(path).stem: (path, text) for path, text in texts.items()})
+    for name, (path, _) in loading.given.items():
+        loading.load(name, Place(path), None, ())
+    return loading.packs()
+
+
+@dataclass
+class _Loading:
+    near: Path | None
+    given: dict[str, tuple[str, str]] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    done: dict[str, Pack] = field(default_factory=dict)  # by path, in the order they were finished
+    family: dict[str, str] = field(default_factory=dict)  # by path
+    below: dict[str, set[str]] = field(default_factory=dict)  # by path: itself and all it builds on
+    rules: dict[str, Rule] = field(default_factory=dict)
+    tables: dict[_Key, Table] = field(default_factory=dict)
+
+    def load(self, name: str, place: Place, beside: Path | None, chain: tuple[str, ...]) -> str | None:
+        """Read one pack and those it builds on; returns its path, None when it could not be read."""
+        try:
+            if name in self.given:
+                path, text = self.given[name]
+            else:
+                path = str(find_pack(name, self.near, place, beside))
+                text = ""
+            identity = path if name in self.given else str(Path(path).resolve())
+            if identity in chain:
+                circle = " → ".join(Path(one).stem for one in (*chain[chain.index(identity) :], identity))
+                self.problems.append(Problem(place, f"this pack builds on itself: {circle}", "take one of them out"))
+                return None
+            if identity in self.done:
+                return identity
+            head, fields = read_head(text or read_text(path), path, self.problems)
+        except ReadingError as error:
+            self.problems += error.problems
+            return None
+        self._read(identity, head, fields, chain)
+        return identity
+
+    def _read(self, identity: str, head: Head, fields: Fields, chain: tuple[str, ...]) -> None:
+        below: list[str] = []
+        for scalar in head.builds_on:
+            found = self.load(scalar.text, scalar.start, Path(head.path).parent, (*chain, identity))
+            if found is not None and found in self.done:
+                below.append(found)
+        families = {self.family[one] for one in below if self.family[one]} | ({head.family} - {""})
+        if len(families) > 1:
+            fields.wrong(
+                fields.place_of("builds_on"),
+                f"packs of different families do not mix: {', '.join(sorted(families))}",
+                "write one pack a family",
+            )
+        family = min(families, default="")
+        names: dict[str, Dimension] = {}
+        sources: dict[str, str] = {}
+        seen = tuple(path for path in self.done if any(path in self.below[one] for one in below))
+        for one in seen:
+            names |= self.done[one].names
+            sources |= self.done[one].sources
+        pack = read_body(head, fields, family, names, sources)
+        for other in self.done.values():
+            if other.head.name == head.name:
+                fields.wrong(fields.place_of("pack"), f"two packs are called {head.name}", f"see {other.head.path}")
+        self.below[identity] = {identity, *seen}
+        self.done[identity] = pack
+        self.family[identity] = family
+        self._add(pack, family, fields)
+        within = {self.done[one].head.name for one in seen}
+        self._change(pack, within, {**names, **pack.names}, fields)
+
+    def _add(self, pack: Pack, family: str, fields: Fields) -> None:
+        for rule in pack.rules:
+            earlier = self.rules.get(rule.name)
+            if earlier is not None:
+                fields.wrong(rule.place, f"rule {rule.name} stands in pack {earlier.pack} too", "rename one of them")
+            else:
+                self.rules[rule.name] = rule
+        for name, table in pack.tables.items():
+            if (family, name) in self.tables:
+                other = self.tables[family, name]
+                if other.pack != pack.head.name:
+                    fields.wrong(table.place, f"table {name} stands in pack {other.pack} too", "rename one of them")
+            else:
+                self.tables[family, name] = table
+
+    def _change(self, pack: Pack, within: set[str], names: dict[str, Dimension], fields: Fields) -> None:
+        if not pack.changes:
+            return
+        from derate.terms.vocabulary import DIMENSIONS
+
+        known = {**DIMENSIONS, **names}
+        reach = {name: rule for name, rule in self.rules.items() if rule.pack in within}
+        for word, block in pack.changes.items():
+            change_rules(reach, word, block, pack.head.name, known, pack.sources, self.problems)
+            if word == "restate":
+                self._restate_tables(block, pack, within)
+        self.rules |= reach
+
+    def _restate_tables(self, block: Block, pack: Pack, within: set[str]) -> None:
+        for key, node in block.entries:
+            if not key.text.startswith("table."):
+                continue
+            name = key.text[6:]
+            reach = {one: at for at, table in self.tables.items() if table.pack in within for one in (at[1],)}
+            if name not in reach or not isinstance(node, Block):
+                close = nearest(name, reach)
+                what = f"there is no table '{name}' in the packs this one builds on"
+                if name in reach:
+                    what = "a restated table is a whole table"
+                self.problems.append(
+                    Problem(first_character(key), what, f"write table.{close}" if close and name not in reach else "")
+                )
+                continue
+            old = self.tables[reach[name]]
+            new = read_table(Scalar(name, key.place), node, pack.head.name, reach[name][0], pack.sources, self.problems)
+            if new is None:
+                continue
+            if new.unit != old.unit or [axis.name for axis in new.axes] != [axis.name for axis in old.axes]:
+                self.problems.append(
+                    Problem(key.start, f"table {name} has other axes or another unit than it had", f"see {old.place}")
+                )
+            elif any(cell.confidence == "remembered" for cell in new.cells.values()):
+                self.problems.append(
+                    Problem(key.start, "a restated table is not remembered", "name where its figures were read")
+                )
+            else:
+                self.tables[reach[name]] = replace(new, pack=old.pack)
+
+    def packs(self) -> Packs:
+        """Everything put together, or the error with all problems."""
+        if self.problems:
+            raise ReadingError(self.problems)
+        assumptions = {
+            (self.family[path], name): one for path, pack in self.done.items() for name, one in pack.assumptions.items()
+        }
+        notes = tuple(
+            f"{change.pack}: {rule.name} {change.what}" + (f": {change.reason}" if change.reason else "")
+            for rule in self.rules.values()
+            for change in rule.changes
+        )
+        return Packs(
+            tuple(self.rules.values()), dict(self.tables), assumptions,
+            tuple(pack.head for pack in self.done.values()), notes,
+        )  # fmt: skip

@@ -1,0 +1,88 @@
+"""Words that a pack may use for subjects, case groups and part kinds, so that a mistyped one is refused at load.
+
+The folders that own them cannot be imported from here; tests/packs/test_pack_words.py holds the lists to theirs.
+"""
+
+from __future__ import annotations
+
+SUBJECT_KINDS = (
+    "supply",
+    "mains",
+    "part",
+    "winding",
+    "winding pair",
+    "transformer",
+    "circuit",
+    "circuit pair",
+    "barrier",
+    "path",
+    "output",
+    "bridge",
+)
+CASE_GROUPS = (
+    "running",
+    "brown-out",
+    "overload",
+    "boundary",
+    "switch-on",
+    "hot restart",
+    "re-plug",
+    "dip",
+    "surge",
+    "unplug",
+    "fault",
+)
+PART_KINDS = (
+    "film resistor",
+    "metal oxide resistor",
+    "wirewound resistor",
+    "fusible film resistor",
+    "fusible wirewound resistor",
+    "electrolytic capacitor",
+    "solid electrolytic capacitor",
+    "film capacitor",
+    "ceramic capacitor",
+    "line diode",
+    "signal diode",
+    "fast diode",
+    "ultrafast diode",
+    "Schottky diode",
+    "zener diode",
+    "suppressor diode",
+    "fuse",
+    "board track",
+    "NTC thermistor",
+    "varistor",
+    "common-mode choke",
+    "choke",
+    "bridge rectifier",
+    "MOSFET",
+    "bipolar transistor",
+    "integrated switch",
+    "controller",
+    "optocoupler",
+    "shunt reference",
+    "spark gap",
+    "thyristor",
+    "relay",
+    "LED",
+)
+# Facts that are lists: every word of them holds at once, so they are asked what they include.
+LISTS = ("plate.marks", "circuit.bridging", "circuit.earth")
+# Somebody looked, and this is what there was.
+LOOKED = ("none", "unmarked", "not done")
+# Facts of the whole supply, found under the subject `supply` when a subject has no such row of its own.
+SUPPLY_WIDE = ("supply.", "site.", "plate.", "control.", "circuit.", "earth.")
+FAMILIES = ("60664-1", "62368-1", "60335-1")
+HOLDS_OVER = ("tolerance", "nominal")
+
+
+def is_rule_name(name: str) -> bool:
+    """Whether a name is plain words joined by hyphens: no letter-and-number codes, no capitals."""
+    words = name.split("-")
+    return all(word.isalnum() and word == word.lower() for word in words) and any(word.isalpha() for word in words)
+
+
+def is_table_name(name: str) -> bool:
+    """Whether a table or an assumption can be named in a formula: small letters, digits and underscores."""
+    return name.isidentifier() and name == name.lower()
