@@ -8,7 +8,7 @@ still exact, steps.
 
 from __future__ import annotations
 
-from math import cos, inf, pi, sin, sqrt
+from math import cos, inf, log2, pi, sin, sqrt
 
 from derate.circuit.filter_steps import Network, Step, ladder
 
@@ -28,6 +28,8 @@ class Filter:
         self.quiet = 0  # further doublings allowed once rung out
         while self.longest * 2 ** (self.quiet + 1) <= half_cycle / 40.0:
             self.quiet += 1
+        # the linear ring is slower than the saturated one: so many doublings more while not saturated
+        self.linear = min(self.quiet, int(0.5 * log2(net.inductance / low) + 1e-9))
         # shortest: a sixty-fourth of it, a tenth of the charging time constant, a sixty-fourth of a ring
         finest = min(self.longest / 64.0, 0.1 * net.resistance * net.first, ring / 256.0)
         self.levels = 1
@@ -83,6 +85,7 @@ def sweep(filt: Filter, start: State, phase: float, span: float, load: float, su
     if not conducting:
         j = 0.0
     steps = filt.steps(conducting, saturated)
+    longest = top if saturated else top + filt.linear
     current = load / v2 if load else 0.0
     while True:
         left = span - t
@@ -129,14 +132,15 @@ def sweep(filt: Filter, start: State, phase: float, span: float, load: float, su
         if changes:
             conducting, saturated, last, level = now, saturated_now, t, 0
             steps = filt.steps(conducting, saturated)
+            longest = top if saturated else top + filt.linear
         elif t - last > 4.0 * h:
-            if level < top:
+            if level < longest:
                 level += 1
             elif (abs(v1 - v2 - net.choke_resistance * i) < still
                   and abs(i - share * current - (1.0 - share) * j) * surge < still):  # fmt: skip
-                level = max(top, min(level + 1, top + filt.quiet - 2 * conducting))
+                level = max(longest, min(level + 1, top + filt.quiet - 2 * conducting))
             else:
-                level = top
+                level = longest
 
 
 def _line(sums: Sums, h: float, t: float, j0: float, j1: float, i0: float, i1: float, c0: float, s0: float,
