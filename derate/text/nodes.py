@@ -277,8 +277,6 @@ class _Composer:
             node = self._node(item, depth + 1)
             if isinstance(node, Scalar) and not node.text and not node.quoted and type(item) is yaml.ScalarEvent:
                 self._refuse(node.place, "an entry of this list is empty", "write it out, or leave the line out")
-            elif event.flow_style and isinstance(node, Mapping) and not item.flow_style:
-                pass  # `[a: b]` is a mapping of one entry: the caller says whether it wants one
             items.append(node)
         return Sequence(tuple(items), self._place(event))
 
@@ -310,6 +308,9 @@ class _Composer:
 
     def _no_value(self, key: Scalar, entries: list[tuple[Scalar, Node]], flow: bool) -> None:
         name = key.text
+        if not name and not key.quoted:
+            self._refuse(key.place, "a ? alone", "write `unknown`, or put it in quotes")
+            return
         if not flow:
             self._refuse(key.place, f"'{name}' has no value", "write `unknown`, or leave the key out")
             return

@@ -29,6 +29,7 @@ class _Walk:
         self._path = path
         self._open: list[tuple[str, Place]] = []
         self._quote: tuple[str, Place] | None = None
+        self._colon = False  # a colon was seen in this entry of the braces
         self._problems: list[Problem] = []
 
     def over(self, text: str, skip: int) -> list[Problem]:
@@ -53,7 +54,7 @@ class _Walk:
             self._quote = None
         else:
             indent = len(line) - len(line.lstrip(" \t"))
-            if "\t" in line[:indent] and line[indent:] and line[indent] != "#":
+            if "\t" in line[:indent] and line[indent : indent + 1] != "#":
                 self._say(number, line.index("\t"), "a tab at the start of a line", "indent with spaces")
             if self._open and indent == 0 and re.match(r"[\w-]+:( |$)", line):
                 self._open.clear()  # a key at the left margin: the brace was lost earlier
@@ -76,11 +77,16 @@ class _Walk:
                 at += 1
             elif character in "{[" and (begins or self._open):
                 self._open.append((character, Place(self._path, number, at + 1)))
+                self._colon = False
                 at, begins = at + 1, True
             elif self._open and character in "]}":
                 self._open.pop()
+                self._colon = False
                 at, begins = at + 1, False
             elif (character == "," and self._open) or (character == ":" and line[at + 1 : at + 2] in _BEHIND_COLON):
+                if character == ":" and self._colon and self._open:
+                    self._say(number, at, "a colon and a space inside a text", "put the text in quotes")
+                self._colon = character == ":"
                 at, begins = at + 1, True
             else:
                 found = (_PLAIN_END_FLOW if self._open else _PLAIN_END_BLOCK).search(line, at)
@@ -143,7 +149,7 @@ class _Walk:
 _SENTENCES: tuple[tuple[str, str, str], ...] = (
     (
         "mapping values are not allowed",
-        "a colon and a space inside a text, or a line further in than the one above",
+        "a colon and a space inside a text, a line further in than the one above, or one above without its colon",
         "put a text with ': ' in quotes; give entries of one block the same indentation",
     ),
     (
@@ -160,8 +166,10 @@ _SENTENCES: tuple[tuple[str, str, str], ...] = (
     (
         "did not find expected key",
         "this line does not fit the lines above it",
-        "give entries of one block the same indentation; put a text that begins with a quote or bracket in quotes",
+        "give entries of one block the same indentation",
     ),
+    ("mapping keys are not allowed", "a ? alone", "write `unknown`, or put it in quotes"),
+    ("did not find expected node content", "nothing stands where a value belongs", "write it, or take a comma out"),
     ("could not find expected ':'", "a line without a colon", "write `key: value`"),
     ("unexpected end of stream", "a text in quotes never ends", "close the quotes"),
     ("unexpected document indicator", "a text in quotes never ends", "close the quotes"),
@@ -181,9 +189,14 @@ def own_words(error: Exception, path: str, text: str) -> Problem:
     own: Any = error
     said = f"{getattr(own, 'context', '') or ''} {getattr(own, 'problem', '') or ''}"
     mark = getattr(own, "problem_mark", None)
+    if "did not find expected key" in said and mark is not None:
+        before = text.split("\n")[mark.line][: mark.column].rstrip()
+        if before:
+            what = f"text behind the closing {before[-1]}" if before[-1] in "'\"]}" else "text that belongs to no key"
+            return Problem(_inside(mark, path, text), what, "put the whole text in quotes")
     for piece, what, instead in _SENTENCES:
         if piece in said:
-            if what.endswith("is missing") or "quotes never" in what:
+            if what.endswith(("is missing", "without a colon")) or "quotes never" in what:
                 mark = getattr(own, "context_mark", None) or mark
             return Problem(_inside(mark, path, text), what, instead)
     return Problem(_inside(mark, path, text), "YAML cannot read on here", "look for a missing quote, brace or colon")
