@@ -1,0 +1,131 @@
+"""`derate COMMAND …`: finds the command, runs it, and turns whatever happens into one sentence and an exit status.
+
+Exit status: 0 nothing blocks, 1 something does, 2 the command line, a design or a pack could not be read.
+`--version` and `--help` are answered before anything else is imported; a command's module only when it is asked for.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from derate import __version__
+
+# command: what it does. Each has a module of its name in this folder with parser() and run(arguments) -> int.
+COMMANDS = {
+    "lint": "judge designs and print what was found",
+    "stress": "print the stresses of a design, and how each came about",
+    "explain": "print what a rule asks, why, and where its limit comes from",
+    "rules": "list the rules, try a pack's trials, compare two packs",
+    "schema": "print the JSON Schema of a design, a pack or an output",
+}
+_HELP = """\
+usage: derate COMMAND …
+
+Works out the stress on the parts of a small mains-powered supply from a YAML
+design file and holds it to the limits of rule packs.
+
+{commands}
+
+  derate COMMAND --help   what a command takes
+  derate --version        the version
+
+Exit status: 0 nothing blocks, 1 something does, 2 the command line, a design
+or a pack could not be read. It judges the facts entered for one sample and is
+no certificate.
+"""
+
+
+def entry() -> None:
+    """The console script."""
+    sys.exit(main(sys.argv[1:]))
+
+
+def main(argv: Sequence[str]) -> int:
+    """Run one command line and return its exit status. No exception leaves it."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+    try:
+        status = _command(list(argv))
+        sys.stdout.flush()
+        return status
+    except BrokenPipeError:
+        _silence()
+        return _stop("derate stopped: what read its output has closed it")
+    except OSError as error:
+        _silence()
+        where = f" {error.filename!r}" if error.filename else ""
+        return _stop(f"derate stopped: {error.strerror or 'reading or writing failed'}{where}")
+    except KeyboardInterrupt:
+        return _stop("derate stopped: interrupted before it was finished, nothing was written")
+    except MemoryError:
+        return _stop("derate stopped: there is not enough memory for this")
+    except SystemExit as leaving:  # argparse, after --help
+        return leaving.code if isinstance(leaving.code, int) else 0 if leaving.code is None else 2
+    except Exception as error:
+        return _unexpected(error)
+
+
+def _command(argv: list[str]) -> int:
+    if argv and argv[0] in COMMANDS:
+        module = import_module(f"derate.cli.{argv[0]}")
+        status: int = module.run(module.parser().parse_args(argv[1:]))
+        return status
+    if argv and argv[0] == "--version":
+        print(f"derate {__version__}")
+        return 0
+    width = max(map(len, COMMANDS))
+    text = _HELP.format(commands="\n".join(f"  {name:<{width}}  {says}" for name, says in COMMANDS.items()))
+    if argv and argv[0] in ("--help", "-h"):
+        print(text, end="")
+        return 0
+    if not argv:
+        print(text, end="", file=sys.stderr)
+        return 2
+    from derate.report.plain import plain
+    from derate.terms.place import nearest
+
+    close = nearest(argv[0], COMMANDS)
+    instead = f"write derate {close}" if close else f"there are {', '.join(COMMANDS)}"
+    print(f"command line: error: there is no command '{plain(argv[0])[:60]}'; {instead}", file=sys.stderr)
+    return 2
+
+
+def _unexpected(error: Exception) -> int:
+    from derate.terms.place import ReadingError
+
+    if isinstance(error, ReadingError):
+        from derate.cli.output import tell_problems
+
+        tell_problems(error.problems)
+        return 2
+    from derate.report.plain import plain
+
+    what = plain(str(error))[:200]
+    return _stop(
+        f"derate stopped: something that should not happen did ({type(error).__name__}: {what}); "
+        "nothing was written; please report it with the command and the file"
+    )
+
+
+def _stop(sentence: str) -> int:
+    try:
+        print(sentence, file=sys.stderr)
+        sys.stderr.flush()
+    except OSError:
+        pass
+    return 2
+
+
+def _silence() -> None:
+    """Point standard output at nothing, so that what is still waiting does not fail a second time on the way out."""
+    try:
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, sys.stdout.fileno())
+        os.close(nothing)
+    except (OSError, ValueError, AttributeError):
+        pass

@@ -1,0 +1,136 @@
+"""One design from its file to its ledger and its review: the steps in their order, nothing decided here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import TypeVar
+
+from derate.cli.parser import COMMAND_LINE
+from derate.design.facts import facts
+from derate.design.load import Design, load_design
+from derate.design.settings import Settings, find_settings
+from derate.judge.acknowledge import OpenPoint, Waiver
+from derate.judge.blocking import finding_blocks
+from derate.judge.judge import judge
+from derate.judge.known import KnownFinding
+from derate.judge.review import Review
+from derate.ledger.ledger import Ledger
+from derate.packs.find import find_pack
+from derate.packs.load import Packs, load_packs
+from derate.stress.run import run
+from derate.terms.place import Place, Problem, ReadingError
+
+DEFAULT_PACKS = ("commercial-practice",)
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A design with everything that was worked out from it."""
+
+    design: Design
+    settings: Settings
+    packs: Packs
+    ledger: Ledger
+
+
+class Workshop:
+    """Works through designs; packs and settings are read once however many designs ask for them."""
+
+    def __init__(self, packs: Sequence[str] = ()) -> None:
+        self.asked = tuple(packs)
+        self._packs: dict[tuple[str, ...], Packs] = {}
+
+    def work(self, path: str) -> Work:
+        """Read a design and work out its stresses. Raises ReadingError."""
+        problems: list[Problem] = []
+        settings = _tried(lambda: find_settings(path), problems)
+        design = _tried(lambda: load_design(path), problems)
+        if design is None or settings is None:
+            raise ReadingError(problems)
+        packs = self.packs_for(path, design, settings)
+        assumptions = {name: one for (_, name), one in packs.assumptions.items()}
+        ledger = run(design.structure, facts(design), assumptions, design.readings)
+        return Work(design, settings, packs, ledger)
+
+    def packs_for(self, path: str, design: Design | None, settings: Settings) -> Packs:
+        """The packs of the command line; else those of the settings and of the design together; else the default."""
+        problems: list[Problem] = []
+        paths: dict[str, None] = {}
+
+        def add(name: str, near: Path | None, place: Place) -> None:
+            found = _tried(lambda: find_pack(name, near, place), problems)
+            if found is not None:
+                paths[str(found)] = None
+
+        own = tuple(design.file.packs or ()) if design is not None else ()
+        for name in self.asked:
+            add(name, None if _is_path(name) else Path(path), COMMAND_LINE)
+        if not self.asked:
+            for scalar in settings.packs:
+                add(scalar.text, Path(settings.path), scalar.start)
+            for name in own:
+                add(name, Path(path), _named_at(name, design))
+        if not self.asked and not settings.packs and not own:
+            for name in DEFAULT_PACKS:
+                add(name, None, COMMAND_LINE)
+        if problems:
+            raise ReadingError(problems)
+        key = tuple(paths)
+        if key not in self._packs:
+            self._packs[key] = load_packs(key)
+        return self._packs[key]
+
+
+def review_of(
+    work: Work, today: date, known: Mapping[str, KnownFinding] | None = None, stop_at: str | None = None
+) -> Review:
+    """Judge a design that was worked through; stop_at moves the level that blocks, None takes that of the settings."""
+    design = work.design
+    waivers = [
+        Waiver(one.rule, one.subject, one.up_to, one.reason, one.by, one.last_day, one.place, "; ".join(one.wrong))
+        for one in design.waivers
+    ]
+    open_points = [
+        OpenPoint(one.rule, one.subject, one.reason, one.by, one.last_day, one.place, "; ".join(one.wrong))
+        for one in design.open_points
+    ]
+    review = judge(
+        work.ledger, work.packs, path=design.path, name=design.name, today=today, waivers=waivers,
+        open_points=open_points, known=known, notes=design.notes,
+    )  # fmt: skip
+    level = stop_at or work.settings.stop_at
+    return at_level(review, level) if level else review
+
+
+def at_level(review: Review, level: str) -> Review:
+    """The review with what blocks at another level."""
+    findings = tuple(replace(one, blocks=finding_blocks(one, level)) for one in review.findings)
+    held = sum(one.known and finding_blocks(replace(one, known=False), level) for one in review.findings)
+    return replace(review, findings=findings, held_back=held)
+
+
+def _is_path(name: str) -> bool:
+    return "/" in name or "\\" in name or name.endswith((".yaml", ".yml"))
+
+
+def _named_at(name: str, design: Design | None) -> Place:
+    """Where a design names a pack: in its own text, or in that of a file it revises."""
+    for path, text in design.texts.items() if design is not None else ():
+        found = re.search(rf"^packs[ \t]*:[^:]*?(?<![\w-]){re.escape(name)}(?![\w-])", text, re.MULTILINE)
+        if found is not None:
+            at = found.end() - len(name)
+            return Place(path, text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at))
+    return COMMAND_LINE if design is None else Place(design.path)
+
+
+def _tried(step: Callable[[], _T], problems: list[Problem]) -> _T | None:
+    try:
+        return step()
+    except ReadingError as error:
+        problems += error.problems
+        return None

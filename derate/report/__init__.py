@@ -1,0 +1,1 @@
+"""Showing: one module a format. Takes a finished review or ledger and decides nothing."""

@@ -1,0 +1,143 @@
+"""The JSON outputs: SI base units, the same bytes for the same input, an open end of a value as null.
+
+In `low` and `near` null means no lower limit, in `far` and `high` no upper limit; a whole value or ratio that is null
+was not worked out (a ratio is null, too, where it is beyond any bound). The shapes stand in `schema.py`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from math import isfinite
+from typing import Any
+
+from derate.judge.review import Acknowledgement, Finding, Review
+from derate.ledger.entry import Case, Entry, Subject
+from derate.report.plain import plain
+from derate.report.words import unit_of
+from derate.terms.values import Category, Curve, Value
+from derate.terms.words import VERDICTS
+
+VERSION = 1
+
+
+def lint_json(reviews: Iterable[Review]) -> str:
+    """Reviews as JSON text, one line feed at the end."""
+    return _text({"derate": VERSION, "designs": [_design(review) for review in reviews]})
+
+
+def stress_json(design: str, entries: Iterable[Entry]) -> str:
+    """Rows of a ledger as JSON text."""
+    return _text({"derate": VERSION, "design": plain(design), "stresses": [_stress(entry) for entry in entries]})
+
+
+def _text(data: Any) -> str:
+    return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def _design(review: Review) -> dict[str, Any]:
+    return {
+        "path": plain(review.path),
+        "overall": review.overall,
+        "hazards": {
+            word.hazard: {
+                "overall": word.word,
+                "why": plain(word.why),
+                "blocking": sum(one.blocks for one in review.findings if one.hazard == word.hazard),
+                "held_back": sum(one.known for one in review.findings if one.hazard == word.hazard),
+            }
+            for word in review.hazards
+        },
+        "counts": {verdict: review.counts.get(verdict, 0) for verdict in VERDICTS},
+        "findings": [_finding(finding) for finding in review.findings],
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "rule": plain(finding.rule),
+        "hazard": finding.hazard,
+        "severity": finding.severity,
+        "subject": subject_data(finding.subject),
+        "case": case_data(finding.case),
+        "verdict": finding.verdict,
+        "stress": value_data(finding.stress),
+        "limit": value_data(finding.limit),
+        "ratio": _number(finding.ratio),
+        "unit": plain(finding.unit),
+        "message": plain(finding.message),
+        "remedy": plain(finding.remedy),
+        "basis": {"source": plain(finding.source), "confidence": finding.confidence},
+        "missing": [plain(fact) for fact in finding.missing],
+        "line": finding.place.line,
+        "column": finding.place.column,
+        "waiver": _acknowledgement(finding.acknowledgement),
+    }
+
+
+def _acknowledgement(said: Acknowledgement | None) -> dict[str, Any] | None:
+    if said is None:
+        return None
+    return {
+        "kind": said.kind,
+        "reason": plain(said.reason),
+        "by": plain(said.by),
+        "last_day": plain(said.last_day),
+        "up_to": _number(said.up_to),
+        "expired": said.expired,
+    }
+
+
+def _stress(entry: Entry) -> dict[str, Any]:
+    value = entry.value if isinstance(entry.value, Value) else None
+    numbers = (None,) * 4 if value is None else value.numbers()
+    row: dict[str, Any] = {
+        "subject": subject_data(entry.subject),
+        "quantity": plain(entry.quantity),
+        "case": case_data(entry.case),
+        **{name: _number(one) for name, one in zip(("low", "near", "far", "high"), numbers, strict=True)},
+        "unit": unit_of(entry.quantity),
+        "known_by": entry.known_by,
+        "formula": plain(entry.formula),
+        "source": plain(entry.source),
+        "missing": [plain(fact) for fact in entry.missing] or ([plain(entry.note)] if entry.value is None else []),
+    }
+    if isinstance(entry.value, Category):
+        row["words"] = [plain(word) for word in entry.value.members]
+    elif isinstance(entry.value, Curve):
+        row["points"] = [
+            {"at": at, "at_unit": entry.value.condition.symbol, **(value_data(one) or {})}
+            for at, one in entry.value.points
+        ]
+    return row
+
+
+def subject_data(subject: Subject) -> dict[str, Any]:
+    """A subject as data."""
+    return {"kind": subject.kind, "names": [plain(name) for name in subject.names]}
+
+
+def case_data(case: Case | None) -> dict[str, Any] | None:
+    """A case as data; null for what holds in every case."""
+    if case is None:
+        return None
+    return {
+        "group": case.group,
+        "mains": case.mains,
+        "frequency": case.frequency,
+        "load": plain(case.load),
+        "ambient": case.ambient,
+        "widened": case.widened,
+        "fault": plain(case.fault),
+    }
+
+
+def value_data(value: Value | None) -> dict[str, float | None] | None:
+    """Four numbers as data; an open end is null."""
+    if value is None:
+        return None
+    return {name: _number(one) for name, one in zip(("low", "near", "far", "high"), value.numbers(), strict=True)}
+
+
+def _number(number: float | None) -> float | None:
+    return number if number is not None and isfinite(number) else None

@@ -1,0 +1,129 @@
+"""Figures, facts and counts in words, the same in every format."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from math import inf
+
+from derate.ledger.entry import Entry
+from derate.report.plain import plain
+from derate.terms.dimension import NUMBER, Dimension
+from derate.terms.values import Category, Curve, Known, Value
+from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
+from derate.terms.words import VERDICTS, Verdict
+from derate.text.units import digits_of, show, show_value
+
+CAUTION = (
+    "This judges the facts entered for one sample and is no certificate. Mains can kill and the bulk capacitor stays "
+    "charged; local codes, current standards and licensed or accredited people decide."
+)
+_BY_SYMBOL: dict[str, Dimension] = {dimension.symbol: dimension for dimension in DIMENSIONS.values()}
+
+
+def figure(value: Value, unit: str) -> str:
+    """Four numbers in SI units with their symbol as engineering text."""
+    dimension = _BY_SYMBOL.get(unit)
+    if dimension is not None:
+        return show_value(value, dimension)
+    text = show_value(value, NUMBER)
+    return f"{text} {plain(unit)}" if unit else text
+
+
+def known_text(value: Known, quantity: str) -> str:
+    """A value, a category or a curve as text; the dimension is that of the quantity."""
+    if isinstance(value, Category):
+        return plain(str(value))
+    if isinstance(value, Curve):
+        points = (f"{show_value(one, value.unit)} at {show(at, value.condition)}" for at, one in value.points)
+        return ", ".join(points)
+    return show_value(value, DIMENSIONS.get(quantity, NUMBER))
+
+
+def unit_of(quantity: str) -> str:
+    """The SI symbol in which the floats of a quantity are held."""
+    return DIMENSIONS.get(quantity, NUMBER).symbol
+
+
+def quantity_words(quantity: str) -> str:
+    """What a quantity is, in a few words; its own name spelled out when it is not in the vocabulary."""
+    term = VOCABULARY.get(quantity)
+    return term.says if term is not None else plain(quantity.replace("_", " ").replace(".", " "))
+
+
+def fact_words(fact: str) -> str:
+    """`F1: rated.voltage` as `rated voltage of F1`; a text that names no quantity is left as it is."""
+    subject, colon, quantity = fact.rpartition(": ")
+    if quantity not in VOCABULARY:
+        return plain(fact)
+    words = quantity_words(quantity)
+    return f"{words} of {plain(subject)}" if colon and subject != "supply" else words
+
+
+def entry_words(entry: Entry) -> str:
+    """The value of a row, or that there is none."""
+    return "not known" if entry.value is None else known_text(entry.value, entry.quantity)
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """How the two figures of a comparison are called, and the ratio in its kindest reading (None when open)."""
+
+    first: str
+    second: str
+    kindest: float | None
+
+
+def sides(stress: Value, limit: Value, ratio: float) -> Sides:
+    """Which way a comparison runs, told from its ratio: a stress allowed up to a limit, or a need to be found there.
+
+    The ratio is always the worst reading of the demand over the worst of what stands against it.
+    """
+    asked = _near(ratio, stress.far, limit.near) or _near(ratio, stress.high, limit.low)
+    turned = _near(ratio, limit.far, stress.near) or _near(ratio, limit.high, stress.low)
+    if turned and not asked:
+        return Sides("found", "needed", _quotient(limit.near, stress.far))
+    return Sides("used", "allowed", _quotient(stress.near, limit.far) if asked else None)
+
+
+def _near(ratio: float, over: float, under: float) -> bool:
+    found = _quotient(over, under)
+    return found is not None and (found == ratio or abs(found - ratio) <= 1e-9 * abs(ratio))
+
+
+def _quotient(over: float, under: float) -> float | None:
+    if under <= 0 or over < 0 or (over == inf and under == inf):
+        return None
+    return inf if over == inf else over / under
+
+
+def times(ratio: float, second: str = "allowed") -> str:
+    """A ratio in words: `1.38 times what is allowed`, `1.38 times what is found`."""
+    against = "there" if second == "needed" else "allowed"
+    asked = "needed is " if second == "needed" else ""
+    if ratio == inf:
+        return "without bound"
+    shown = digits_of(ratio)
+    if ratio != 1 and shown == "1":
+        return f"{asked}just {'over' if ratio > 1 else 'under'} what is {against}"
+    return f"{asked}{shown} times what is {against}"
+
+
+def counts_words(counts: Mapping[Verdict, int]) -> str:
+    """`2 fail, 0 not assessed, 1 marginal, 9 pass, 4 not applicable`: every verdict, always."""
+    return ", ".join(f"{counts.get(verdict, 0)} {verdict}" for verdict in VERDICTS)
+
+
+def number_of(count: int, one: str, many: str = "") -> str:
+    """`1 finding`, `3 findings`."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def listed(words: Iterable[str], most: int = 6) -> str:
+    """`a, b and c`; beyond `most` the rest is counted."""
+    every = list(words)
+    if len(every) > most:
+        return f"{', '.join(every[:most])} and {len(every) - most} more"
+    if len(every) < 2:
+        return "".join(every)
+    return f"{', '.join(every[:-1])} and {every[-1]}"

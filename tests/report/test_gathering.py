@@ -1,0 +1,92 @@
+"""Which findings are shown, in which order, and what is gathered to one line."""
+
+from __future__ import annotations
+
+from reviews_by_hand import RUNNING, finding, mixed, review, unknown
+
+from derate.report.gather import body, gathered_words, groups
+from derate.report.words import fact_words, listed, sides, times
+from derate.terms.values import Value
+
+
+def test_unknowns_of_a_hazard_are_one_gathered_line() -> None:
+    (group,) = groups(review(*(unknown(number) for number in range(80))))
+    assert group.shown == ()
+    assert group.gathered is not None
+    assert len(group.gathered.findings) == 80
+    assert group.gathered.facts[0] == "mains tolerance"  # the one that most findings wait for
+    words = gathered_words(group.gathered, "x.yaml")
+    assert words.startswith("80 findings, 80 of them blocking, wait for 81 facts: mains tolerance, ")
+    assert "derate missing x.yaml" in words
+    assert len(words) < 250
+
+
+def test_verbose_shows_every_finding() -> None:
+    given = mixed()
+    shown = [one for group in groups(given, verbose=True) for one in group.shown]
+    assert sorted(map(id, shown)) == sorted(map(id, given.findings))
+    assert all(group.gathered is None for group in groups(given, verbose=True))
+
+
+def test_every_finding_is_shown_gathered_or_quiet_and_a_blocking_one_never_quiet() -> None:
+    given = mixed()
+    for group in groups(given):
+        assert not any(one.blocks for one in group.quiet)
+    total = sum(
+        len(group.shown) + len(group.quiet) + (len(group.gathered.findings) if group.gathered else 0)
+        for group in groups(given)
+    )
+    assert total == len(given.findings)
+
+
+def test_a_range_too_wide_and_an_acknowledged_unknown_are_shown_one_by_one() -> None:
+    wide = unknown(1, stress=Value.between(1.0, 3.0), limit=Value.exact(2.0), ratio=1.5)
+    (group,) = groups(review(wide))
+    assert group.shown == (wide,)
+
+
+def test_what_blocks_comes_first() -> None:
+    marginal = finding(verdict="marginal", blocks=False)
+    minor = finding(severity="minor", blocks=False)
+    stops = finding(verdict="not assessed", missing=())
+    (group,) = groups(review(marginal, minor, stops))
+    assert group.shown == (stops, minor, marginal)
+    first, second = groups(review(finding(blocks=False), finding(hazard="life")))
+    assert (first.hazard, second.hazard) == ("life", "fire")
+
+
+def test_subject_and_source_are_not_said_twice() -> None:
+    one = finding(message="F1: current 900 A, over the 35 A allowed; limit: a house limit, invented")
+    assert body(one) == "current 900 A, over the 35 A allowed"
+    rests = finding(message="F1: x; limit: a house limit, invented; rests on y, assumed", rests_on=("y",))
+    assert body(rests) == "x; limit: a house limit, invented; rests on y, assumed"
+    assert body(finding(message="F1: x; limit: elsewhere")) == "x; limit: elsewhere"
+
+
+def test_the_sides_of_a_comparison_are_told_from_its_ratio() -> None:
+    used, allowed = Value(372.0, 372.0, 374.0, 410.0), Value.exact(400.0)
+    assert sides(used, allowed, 374.0 / 400.0).second == "allowed"
+    assert sides(used, allowed, 410.0 / 400.0).second == "allowed"  # held over tolerance
+    assert sides(used, allowed, 374.0 / 400.0).kindest == 372.0 / 400.0
+    found, needed = Value.between(5.0e-3, 6.4e-3), Value.exact(6.0e-3)
+    turned = sides(found, needed, 6.0 / 5.0)
+    assert (turned.first, turned.second) == ("found", "needed")
+    assert turned.kindest is not None and abs(turned.kindest - 6.0 / 6.4) < 1e-12
+    assert sides(Value.exact(0.0), Value.exact(0.0), 1.0).kindest is None
+
+
+def test_ratios_never_read_as_the_limit_itself() -> None:
+    assert times(1.38) == "1.38 times what is allowed"
+    assert times(1.0004) == "just over what is allowed"
+    assert times(0.9996) == "just under what is allowed"
+    assert times(1.2, "needed") == "needed is 1.2 times what is there"
+    assert times(float("inf")) == "without bound"
+
+
+def test_facts_in_words() -> None:
+    assert fact_words("F1: rated.breaking_capacity") == "greatest current it can break of F1"
+    assert fact_words("supply: site.mains_tolerance") == "mains tolerance"
+    assert fact_words("assumption mains-impedance") == "assumption mains-impedance"
+    assert listed(["a", "b", "c"]) == "a, b and c"
+    assert listed(list("abcdefgh"), 3) == "a, b, c and 5 more"
+    assert str(RUNNING)  # the case in words comes from the ledger
