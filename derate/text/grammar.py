@@ -57,6 +57,7 @@ _CONDITION_RE = re.compile(_CONDITION)
 LETTERED_RE = re.compile(rf"{_LETTERED}(?: (?P<tolerance>{_TOLERANCE}))?(?= |\Z)")
 _ONE_AT = re.sub(r"\?P<\w+>", "?:", _CONDITION)
 FIGURE_RE = re.compile(rf"{_BODY}(?: at {_ONE_AT}(?: and {_ONE_AT})*)?(?= |\Z)")
+FIRST_FIGURE_RE = re.compile(rf"(?:{_BOUND})?{NUM}(?: ?\.\. ?{NUM})* ?({UNIT})(?= |\Z)")
 _RATIO_RE = re.compile(rf"({_SHARE}) to ({_SHARE})")
 _BOUNDS: dict[str, Bound] = {
     "under": "under", "up to": "under", "at most": "under", "<": "under", "<=": "under",

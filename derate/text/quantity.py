@@ -15,6 +15,7 @@ from derate.terms.place import Place, Problem, ReadingError
 from derate.terms.values import Category, Curve, Value
 from derate.text.grammar import (
     FIGURE_RE,
+    FIRST_FIGURE_RE,
     LETTERED_RE,
     LETTERS,
     LONGEST,
@@ -36,6 +37,7 @@ __all__ = [
     "Quantity",
     "Said",
     "Table",
+    "figures_begin",
     "read_figures",
     "read_quantity",
     "read_rating",
@@ -163,6 +165,21 @@ def read_figures(
     except Fault as fault:
         fault.offset += position
         raise fault.at(place, text) from None
+
+
+def figures_begin(text: str) -> int:
+    """Where the first figure of a short form stands, behind its words: 18 in `line diode 1N4007 1000 V 1 A`.
+
+    The length of the text when there is none.
+    """
+    for word in re.finditer(r"[^ ]+", text):
+        plain = FIRST_FIGURE_RE.match(text, word.start())
+        if plain is not None and plain[1] in UNITS:
+            return word.start()
+        lettered = LETTERED_RE.fullmatch(word[0])
+        if lettered is not None and (lettered["part"] or lettered["letter"] in "RkM") and word[0] not in "RkMGmunpµμ":
+            return word.start()
+    return len(text)
 
 
 def read_table(

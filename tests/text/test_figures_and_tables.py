@@ -23,7 +23,7 @@ from derate.terms.dimension import (
 from derate.terms.place import Place, ReadingError
 from derate.terms.values import Value
 from derate.text.nodes import Mapping, Node, compose
-from derate.text.quantity import Quantity, Table, read_figures, read_rating, read_table
+from derate.text.quantity import Quantity, Table, figures_begin, read_figures, read_rating, read_table
 
 HERE = Place("bench.yaml", 7, 11)
 
@@ -65,6 +65,19 @@ def test_figures_keep_tolerance_condition_statistic_and_evidence() -> None:
     first, second = read_figures("1..2 V under 4 A", HERE)
     assert first.value == Value.between(1, 2)
     assert second.bound == "under"
+
+
+@pytest.mark.parametrize(
+    ("text", "figures"),
+    [
+        ("line diode 1N4007 1000 V 1 A", "1000 V 1 A"), ("film capacitor X2 220 nF 20% 310 Vac", "220 nF 20% 310 Vac"),
+        ("film resistor 4k7 1%", "4k7 1%"), ("film resistor R47", "R47"), ("choke 4u7 3 A", "4u7 3 A"),
+        ("signal diode 1N4148", ""), ("fuse", ""), ("1 A", "1 A"), ("tape 1..2 layers", "1..2 layers"), ("", ""),
+        ("bipolar transistor 13001 about 400 V", "about 400 V"), ("relay up to 5 A", "up to 5 A"), ("R M k", ""),
+    ],
+)  # fmt: skip
+def test_where_figures_begin(text: str, figures: str) -> None:
+    assert text[figures_begin(text) :] == figures
 
 
 @pytest.mark.parametrize(
