@@ -18,18 +18,21 @@ from dataclasses import dataclass
 
 from derate.circuit.bands import Band, in_range
 
-# true / computed - 1, against live ngspice runs of both references and modes (tests/circuit/test_working_voltage.py):
-# within 2 %. `rms` is an upper bound of the path, so below it lies the distance to `rms_low`.
+# true / computed - 1, against live ngspice runs of three references in both modes
+# (tests/circuit/test_working_voltage.py): RMS within 0.4 % of the figure for that path, peak read 0.7..0.9 % high. With
+# the idle ringing left at 0 and hardly damped the true RMS is up to 2.2 % higher. `rms` is the upper path and `rms_low`
+# the lower: they lie up to 13.4 % apart.
 ERROR: dict[str, Band] = {
-    "rms": (-0.12, 0.02),
-    "rms_low": (-0.02, 0.13),
+    "held_rms": (-0.02, 0.04),
+    "rms": (-0.15, 0.04),
+    "rms_low": (-0.02, 0.18),
     "peak": (-0.02, 0.02),
 }
 
 SIGNS: dict[str, dict[str, int]] = {
     "held_rms": {"bulk": 1, "reflected": 1, "duty": -1, "secondary_duty": 1},
     "held_peak": {"bulk": 1, "clamp_peak": 1, "secondary_swing": 1},
-    "referred_rms": {"bulk": 1, "reflected": 1, "duty": 0, "secondary_duty": 0},
+    "referred_rms": {"bulk": 1, "reflected": 1, "secondary_duty": 1},
     "referred_peak": {"bulk": 1, "clamp_peak": 1, "secondary_swing": 1},
 }
 

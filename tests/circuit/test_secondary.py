@@ -64,7 +64,7 @@ def test_an4137_eq_18_and_the_exact_average():
 
 
 def test_an4137_measured_reverse_voltage_is_above_the_floor():
-    """23 V measured where 20 V is computed: the floor leaves ringing out, and nothing bounds it without damping data."""
+    """23 V measured where 20 V is computed: ringing is left out and nothing bounds it without damping data."""
     reverse = reverse_voltage(3.3, 375.0, 22.37)
     assert reverse.floor < 23 < reverse.high == math.inf
     assert reverse_voltage(3.3, 375.0, 22.37, ringing=1.3).high > 23
