@@ -14,12 +14,12 @@ import yaml
 
 from derate.terms.place import Place, Problem, ReadingError
 from derate.text.file import check_characters, read_text
-from derate.text.traps import find_traps, own_words
 
 __all__ = ["Mapping", "Node", "Scalar", "Sequence", "compose", "compose_second", "read_text", "split_numbers"]
 
 GREATEST_DEPTH = 40
 GREATEST_COUNT = 200_000
+MOST_REPORTED = 200
 _MARKER = re.compile(r"^---(?=[ \t\r\n]|\Z)", re.MULTILINE)
 _ENDED = re.compile(r"^\.\.\.(?=[ \t\r\n]|\Z)", re.MULTILINE)
 _ONLY_COMMENTS = re.compile(r"(?:[ \t]*(?:#[^\n]*|%[^\n]*)?\r?\n)*[ \t]*\Z")
@@ -174,6 +174,8 @@ def _composed(text: str, before: int, path: str, blocks: bool) -> tuple[Node | N
     try:
         node = composer.document()
     except yaml.YAMLError as error:
+        from derate.text.traps import find_traps, own_words  # only ever needed to word an error
+
         traps = find_traps(text, path, before)
         return None, composer.problems + (traps or [own_words(error, path, text)])
     except _Stop:
@@ -182,7 +184,7 @@ def _composed(text: str, before: int, path: str, blocks: bool) -> tuple[Node | N
 
 
 class _Stop(Exception):
-    """A limit is passed: nothing more is read."""
+    """A limit is passed, or enough is wrong: nothing more is read."""
 
 
 class _Composer:
@@ -220,6 +222,8 @@ class _Composer:
 
     def _refuse(self, place: Place, what: str, instead: str = "") -> None:
         self.problems.append(Problem(place, what, instead))
+        if len(self.problems) >= MOST_REPORTED:
+            raise _Stop
 
     def _node(self, event: Any, depth: int) -> Node:
         self._count += 1

@@ -247,6 +247,10 @@ def test_number_of_nodes() -> None:
     assert problems("a: [" + "1," * 210_000 + "1]")[0].endswith("more than 200000 entries; split the file")
 
 
+def test_two_hundred_problems_are_told() -> None:
+    assert 100 <= len(problems("a: 1\n" * 5000)) <= 200
+
+
 def test_without_libyaml_nothing_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delattr(yaml, "CSafeLoader")
     assert "libyaml" in problems("a: 1")[0]
