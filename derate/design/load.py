@@ -263,7 +263,7 @@ class _AnyName(dict[str, Any]):
         super().__init__()
         self.model = model
 
-    def get(self, name: str, default: Any = None) -> Any:  # type: ignore[override]
+    def get(self, name: str, default: Any = None) -> Any:
         """The field of any name."""
         return type("Field", (), {"annotation": self.model, "alias": None})
 

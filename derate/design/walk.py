@@ -5,7 +5,7 @@ from __future__ import annotations
 from derate.design.kinds import FAMILIES
 from derate.design.mains import mains_input
 from derate.design.model import Clamp, DesignFile, Earth
-from derate.design.paths import Leaf, Path, Step, leaves, read_element, read_step
+from derate.design.paths import Element, Leaf, Path, Step, leaves, read_element, read_step
 from derate.design.stated import Stated
 from derate.design.structure import Bridge, Output, Primary, Structure
 from derate.terms.place import Place, Problem, ReadingError, nearest
@@ -163,7 +163,7 @@ class Walker:
         self.put(tuple(behind), "primary")
         return Primary(winding, switch, sense, path)
 
-    def clamp(self, node: Node | None) -> tuple[()] | None | tuple[object, str]:  # type: ignore[override]
+    def clamp(self, node: Node | None) -> tuple[Element, str] | tuple[()] | None:
         """The clamp: element and what it lies across; () when there is none, None when unknown."""
         if node is None or (isinstance(node, Scalar) and node.text == "unknown"):
             return None
@@ -195,7 +195,8 @@ class Walker:
         """Read a small block whose words `none` and `unknown` were already dealt with."""
         from derate.design.load import validate  # the loader owns the wording of shape errors
 
-        return validate(model, node, self.problems)
+        block: Clamp | Earth | None = validate(model, node, self.problems)
+        return block
 
     def output(self, name: str, node: Node) -> Output | None:
         """One output: windings, rectifier, capacitors, choke, capacitors behind it."""
@@ -205,7 +206,8 @@ class Walker:
         windings: list[str] = []
         rectifier: list[str] = []
         choke: list[str] = []
-        before, after = [], []
+        before: list[Element] = []
+        after: list[Element] = []
         for step in path:
             for part in step.names:
                 if part in self.windings or "." in part:

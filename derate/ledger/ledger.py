@@ -196,12 +196,12 @@ class Ledger:
         values: Mapping[str, Value],
         solved: dict[Point, object],
     ) -> Value:
-        signs = model.signs[output]
         ends = []
         for wide in (False, True):
             for up in (False, True):
                 found = [
                     self._output(model, output, names, point, solved)
+                    for signs in model.corners(output, up)
                     for point in corner_points(signs, names, values, wide, up)
                 ]
                 ends.append(max(found) if up else min(found))

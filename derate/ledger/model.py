@@ -15,6 +15,7 @@ from typing import Any
 from derate.terms.values import Value
 
 Point = tuple[float, ...]
+Signs = Mapping[str, int]
 
 
 class Collapse(Exception):
@@ -28,7 +29,10 @@ class Model:
     solve: called with the inputs by name [SI]; returns an object or mapping that holds each output [SI].
         It raises ValueError outside its range and Collapse where the circuit gives way; both become holes.
     signs: output -> input -> +1 (rises with it), -1 (falls), 0 (no single sign: both ends are run).
-        An input that is not named has no influence on that output.
+        An input that is not named has no influence on that output. Where the worst corner moves about, several maps
+        may be given for one output: each names one corner, and the worst of them counts (the error band holds the
+        rest). On the kind side the first map alone is used.
+    falling: outputs of which less is worse (a valley); of all others more is worse.
     errors: output -> (below, above) as fractions: the truth lies within computed × (1 + below .. 1 + above).
         (0, inf) marks a floor: it can prove a fail, never a pass. (None) as absent: exact.
     words: the formula as a person would write it.
@@ -37,16 +41,26 @@ class Model:
 
     name: str
     solve: Callable[..., Any]
-    signs: Mapping[str, Mapping[str, int]]
+    signs: Mapping[str, Signs | tuple[Signs, ...]]
     source: str
     words: str = ""
     errors: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    falling: frozenset[str] = frozenset()
+
+    def corners(self, output: str, up: bool) -> tuple[Signs, ...]:
+        """The sign maps to be run for the greatest (up) or least of an output."""
+        signs = self.signs[output]
+        if not isinstance(signs, tuple):
+            return (signs,)
+        worse = up != (output in self.falling)
+        return signs if worse else signs[:1]
 
     def inputs(self) -> tuple[str, ...]:
         """Names of all inputs, in the order in which they are first named."""
         seen: dict[str, None] = {}
-        for signs in self.signs.values():
-            seen.update(dict.fromkeys(signs))
+        for output in self.signs:
+            for signs in self.corners(output, output not in self.falling):
+                seen.update(dict.fromkeys(signs))
         return tuple(seen)
 
 

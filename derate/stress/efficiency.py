@@ -55,7 +55,7 @@ def _measured(
     ledger, structure = context.ledger, context.structure
     case = Case("reading", mains, hertz, "full")
     power = ledger.write(
-        SUPPLY, "mains_power", reading.stated.value, case=case, known_by=reading.known_by or reading.stated.known_by or "measured",
+        SUPPLY, "mains_power", reading.stated.value, case=case, known_by=_how(reading),
         place=reading.stated.place,
     )  # fmt: skip
     delivered = _delivered(context, voltage, case)
@@ -88,6 +88,10 @@ def _measured(
         case=case,
     )[0]  # fmt: skip
     return mains, row
+
+
+def _how(reading: Reading) -> str:
+    return reading.stated.known_by or reading.known_by or "measured"
 
 
 def _delivered(context: Context, voltage: Reading | None, case: Case) -> Entry:

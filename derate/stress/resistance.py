@@ -87,7 +87,7 @@ def _row(context: Context, subject: Subject, state: str, value: Value, basis: En
 def total(context: Context, rows: Iterable[tuple[str, Entry | Value]], case: Case) -> Entry:
     """The sum of the series parts, as a row of the mains path."""
     inputs = {f"r{k}": entry for k, (_, entry) in enumerate(rows)}
-    signs = {"sum": {name: 1 for name in inputs}}
+    signs = {"sum": dict.fromkeys(inputs, 1)}
     model = Model(SUM.name, SUM.solve, signs, SUM.source, SUM.words)
     return context.ledger.work_out(model, inputs, [(LINE, "series_resistance", "sum")], case=case)[0]
 

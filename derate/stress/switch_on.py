@@ -11,6 +11,7 @@ from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import BULK, LINE, Context, part
 from derate.stress.resistance import bulk_capacitance, mains_resistance, series_rows, total
+from derate.stress.switch_on_choke import solve_two
 from derate.terms.values import Value
 
 _SOURCE = "own derivation, closed form of each conduction interval; held to ngspice 39"
@@ -90,18 +91,17 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
     fixed: Inputs = {"mains": case.mains, "frequency": case.frequency or 50.0}
     capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
     ledger = context.ledger
+    everything = [*rows, ("mains", source)]
+    others = {name: total(context, [(n, r) for n, r in everything if n != name], case) for name, _ in rows}
     if len(capacitances) == 2:
-        from derate.stress.switch_on_choke import solve_two
-
-        solve_two(context, mains, case, rows, source, whole, capacitances)
+        solve_two(context, mains, case, rows, whole, capacitances, others)
         return
     model = ONE_HALF_WAVE if mains.input == "half-wave" else ONE
     fixed["capacitance"] = capacitances[0]
     for name, resistance in rows:
-        others = total(context, [(n, r) for n, r in [*rows, ("mains", source)] if n != name], case)
         outputs = [(part(name), q, q) for q in ("current_peak", "i2t", "pulse_width", "energy", "pulse_power")]
         ledger.work_out(
-            model, {**fixed, "part_resistance": resistance, "other_resistance": others}, outputs, case=case,
+            model, {**fixed, "part_resistance": resistance, "other_resistance": others[name]}, outputs, case=case,
             note=_MOST_ANGLE,
         )  # fmt: skip
     through: list[tuple[Subject, str, str]] = [

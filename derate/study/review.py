@@ -48,7 +48,8 @@ def packs_of(design: Design, more: Sequence[str] = ()) -> Packs:
 def work_out(design: Design, packs: Packs, given: Sequence[Entry] | None = None) -> Pieces:
     """The ledger of a design; `given` replaces its facts."""
     rows = facts(design) if given is None else tuple(given)
-    ledger = run(design.structure, rows, packs.assumptions, design.readings)
+    assumed = {name: one for (family, name), one in packs.assumptions.items() if not family}
+    ledger = run(design.structure, rows, assumed, design.readings)
     return Pieces(design, rows, packs, ledger)
 
 

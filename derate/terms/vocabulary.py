@@ -12,7 +12,9 @@ from derate.terms.dimension import Dimension
 from derate.terms.part_terms import PART, RATED
 from derate.terms.term import CLASSES, YES_NO, Term, terms
 
-__all__ = ["BARRIER", "CLASSES", "DIMENSIONS", "PART", "RATED", "STRESS", "TRANSFORMER", "VOCABULARY", "Term"]
+__all__ = [
+    "BARRIER", "CLASSES", "DIMENSIONS", "PART", "RATED", "STRESS", "TRANSFORMER", "VOCABULARY", "YES_NO", "Term",
+]  # fmt: skip
 
 SUPPLY_FACTS = terms(
     Term(
