@@ -66,7 +66,7 @@ def inside(error: ReadingError, lines: list[str]) -> None:
     """Every problem has a place in the text and is said in words."""
     assert error.problems
     for problem in error.problems:
-        assert problem.what, problem
+        assert problem.what and len(str(problem)) < 400, problem
         exists(problem.place, lines)
 
 

@@ -137,8 +137,8 @@ def split_numbers(sequence: Sequence) -> tuple[Problem, ...]:
                 problems.append(
                     Problem(
                         one.place,
-                        f"'{one.text}' has no unit: the comma has split '{one.text},{other.text}' in two",
-                        f"write {one.text}.{other.text}",
+                        f"'{one.text}' has no unit: the comma has split '{_clipped(f'{one.text},{other.text}')}' in two",
+                        f"write {_clipped(f'{one.text}.{other.text}')}",
                     )
                 )
     return tuple(problems)
@@ -181,6 +181,10 @@ def _composed(text: str, before: int, path: str, blocks: bool) -> tuple[Node | N
     except _Stop:
         node = None
     return node, composer.problems
+
+
+def _clipped(text: str) -> str:
+    return text if len(text) <= 40 else text[:39] + "…"
 
 
 class _Stop(Exception):
@@ -235,7 +239,7 @@ class _Composer:
             return self._scalar(event)
         if kind is yaml.AliasEvent:
             place = self._place(event)
-            self._refuse(place, f"'*{event.anchor}' is not part of this format", "write the value out, or use quotes")
+            self._refuse(place, f"'*{_clipped(event.anchor)}' is not part of this format", "write the value out, or use quotes")
             return Scalar("", place)
         if depth > GREATEST_DEPTH:
             self._refuse(self._place(event), f"nested more than {GREATEST_DEPTH} deep", "")
@@ -246,10 +250,10 @@ class _Composer:
 
     def _extras(self, event: Any) -> None:
         if event.anchor is not None:
-            self._refuse(self._place(event), f"'&{event.anchor}' is not part of this format", "use quotes for a text")
+            self._refuse(self._place(event), f"'&{_clipped(event.anchor)}' is not part of this format", "use quotes for a text")
         if event.tag is not None:
             tag = event.tag if event.tag.startswith("!") else "!!" + event.tag.rpartition(":")[2]
-            self._refuse(self._place(event), f"'{tag}' is not part of this format", "use quotes for a text with a !")
+            self._refuse(self._place(event), f"'{_clipped(tag)}' is not part of this format", "use quotes for a text with a !")
 
     def _scalar(self, event: Any) -> Scalar:
         text: str = event.value
@@ -298,11 +302,9 @@ class _Composer:
                 if item.style not in ("|", ">"):
                     self._no_value(key, entries, bool(event.flow_style))
             if key.text in seen:
-                first = seen[key.text]
-                self._refuse(
-                    key.place, f"'{key.text}' is said twice, first in line {first.line} column {first.column}", ""
-                )
-                self._refuse(first, f"'{key.text}' is said twice, again in line {key.place.line}", "keep one of them")
+                first, name = seen[key.text], _clipped(key.text)
+                self._refuse(key.place, f"'{name}' is said twice, first in line {first.line} column {first.column}", "")
+                self._refuse(first, f"'{name}' is said twice, again in line {key.place.line}", "keep one of them")
                 continue
             if key.text == "<<" and not key.quoted:
                 self._refuse(key.place, "'<<' is not part of this format", "write the entries out")
@@ -316,13 +318,13 @@ class _Composer:
             self._refuse(key.place, "a ? alone", "write `unknown`, or put it in quotes")
             return
         if not flow:
-            self._refuse(key.place, f"'{name}' has no value", "write `unknown`, or leave the key out")
+            self._refuse(key.place, f"'{_clipped(name)}' has no value", "write `unknown`, or leave the key out")
             return
         before = entries[-1][1] if entries else None
         if isinstance(before, Scalar) and re.match(r"[0-9]", name) and re.search(r"(?:^|[ .])[0-9]+\Z", before.text):
-            instead = f"A number with a comma? Write {before.text}.{name}"
+            instead = f"A number with a comma? Write {_clipped(f'{before.text}.{name}')}"
         elif re.match(r"[^ ]+:[^ ]", name):
-            instead = f"Write a space behind the colon: {name.replace(':', ': ', 1)}"
+            instead = f"Write a space behind the colon: {_clipped(name.replace(':', ': ', 1))}"
         else:
             instead = "The rest of a text with a comma? Put that text in quotes"
-        self._refuse(key.place, f"'{name}' has no value", instead)
+        self._refuse(key.place, f"'{_clipped(name)}' has no value", instead)
