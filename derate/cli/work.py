@@ -53,9 +53,7 @@ class Workshop:
         if design is None or settings is None:
             raise ReadingError(problems)
         packs = self.packs_for(path, design, settings)
-        assumptions = {name: one for (_, name), one in packs.assumptions.items()}
-        ledger = run(design.structure, facts(design), assumptions, design.readings)
-        return Work(design, settings, packs, ledger)
+        return Work(design, settings, packs, worked(design, packs))
 
     def packs_for(self, path: str, design: Design | None, settings: Settings) -> Packs:
         """The packs of the command line; else those of the settings and of the design together; else the default."""
@@ -84,6 +82,12 @@ class Workshop:
         if key not in self._packs:
             self._packs[key] = load_packs(key)
         return self._packs[key]
+
+
+def worked(design: Design, packs: Packs) -> Ledger:
+    """The ledger of a design under the assumptions of packs."""
+    assumptions = {name: one for (_, name), one in packs.assumptions.items()}
+    return run(design.structure, facts(design), assumptions, design.readings)
 
 
 def review_of(

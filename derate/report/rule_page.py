@@ -1,0 +1,180 @@
+"""One rule as a page for a terminal, and rules as a list: what each asks, why, and where its limit comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from derate.packs.condition import Condition
+from derate.packs.rule import Rule
+from derate.packs.shape import AnyOf, Count, Keep, Member, Presence, Record, Shape, Within
+from derate.packs.trial import Facts, Trial
+from derate.report.plain import padded, plain, wrapped
+from derate.report.words import known_text, listed, quantity_words
+from derate.terms.vocabulary import VOCABULARY
+from derate.terms.words import HAZARDS
+from derate.text.units import digits_of
+
+_LABEL = 13
+
+
+def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]:
+    """The page of one rule. trials: those of the rule, shown as examples."""
+    yield plain(rule.name)
+    yield ""
+    yield from _row("says", rule.says, width)
+    yield from _row("because", rule.because, width)
+    yield from _row("asks", asks(rule.shape), width)
+    yield from _row("of", _about(rule), width)
+    if rule.cases:
+        yield from _row("in", listed(rule.cases, 12), width)
+    for condition in rule.when:
+        yield from _row("only when", _condition(condition), width)
+    over = "the ends of the tolerance" if rule.over_tolerance else "nominal; over at the end of a tolerance is marginal"
+    yield from _row("holds at", over, width)
+    if rule.guard_share < 1 or rule.guard_difference:
+        yield from _row("marginal", _guard(rule), width)
+    yield from _row("hazard", f"{rule.hazard}, {rule.severity}", width)
+    yield from _row("limit from", f"{plain(rule.tells)} ({rule.confidence})", width)
+    yield from _row("set in", f"pack {plain(rule.pack)}, {plain(str(rule.place))}", width)
+    for change in rule.changes:
+        words = f"{change.what} by {plain(change.pack)}, {plain(str(change.place))}"
+        yield from _row("", f"{words}: {plain(change.reason)}" if change.reason else words, width)
+    if rule.switched_off:
+        yield from _row("", "switched off: it counts as not assessed", width)
+    if rule.remedy:
+        yield from _row("cure", rule.remedy, width)
+    yield from _row("to settle", rule.settle or _settle(rule), width)
+    for number, trial in enumerate(trials):
+        yield from _row("" if number else "examples", trial_words(trial), width)
+
+
+def _row(label: str, text: str, width: int) -> Iterator[str]:
+    yield from wrapped(plain(text), width, padded(f"  {label}", _LABEL), " " * _LABEL)
+
+
+def asks(shape: Shape) -> str:
+    """What a rule asks, as the comparison it makes or in words."""
+    match shape:
+        case Keep(formula):
+            return formula.words()
+        case Within(quantity, least, greatest):
+            ends = [f"at least {least.words()}"] if least else []
+            ends += [f"at most {greatest.words()}"] if greatest else []
+            return f"{quantity.words()} {' and '.join(ends)}"
+        case Presence(wanted, parts, fact):
+            what = quantity_words(fact) if fact else f"a part with {' and '.join(map(_condition, parts))}"
+            return f"{what} is {'there' if wanted else 'not there'}"
+        case Member(fact, words):
+            return f"{quantity_words(fact)} is {' or '.join(map(plain, words))}"
+        case Count(parts, of, least, greatest):
+            what = of.words() if of else f"the number of parts with {' and '.join(map(_condition, parts))}"
+            ends = [f"at least {least.words()}"] if least else []
+            ends += [f"at most {greatest.words()}"] if greatest else []
+            return f"{what} is {' and '.join(ends)}"
+        case Record(fields, shows):
+            shown = f", showing {' and '.join(map(_condition, shows))}" if shows else ""
+            return f"a record of {listed(map(quantity_words, fields), 12)}{shown}"
+        case AnyOf(shapes):
+            return "any of: " + "; or ".join(map(asks, shapes))
+        case _:
+            return f"{quantity_words(shape.measured)} agrees with {quantity_words(shape.marked)}"
+
+
+def _condition(condition: Condition) -> str:
+    return f"{quantity_words(condition.name)}: {plain(condition.text)}"
+
+
+def _about(rule: Rule) -> str:
+    return "; ".join([f"every {rule.about}", *map(_condition, rule.applies)])
+
+
+def _guard(rule: Rule) -> str:
+    if rule.guard_share < 1:
+        return f"from {digits_of(rule.guard_share)} of the limit"
+    return f"within {digits_of(rule.guard_difference)} (SI units) of the limit"
+
+
+def _settle(rule: Rule) -> str:
+    """How to get the facts a rule needs, as the vocabulary tells it."""
+    from derate.packs.shape import facts_of
+
+    names = dict.fromkeys((*facts_of(rule.shape), *(one.name for one in (*rule.applies, *rule.when))))
+    hows = [f"{VOCABULARY[name].says}: {VOCABULARY[name].how}" for name in names if _how(name)]
+    return "; ".join(dict.fromkeys(hows)) or "give the facts that the finding names"
+
+
+def _how(name: str) -> str:
+    return VOCABULARY[name].how if name in VOCABULARY else ""
+
+
+def trial_words(trial: Trial) -> str:
+    """One trial as an example: the facts given, and the verdict."""
+    given = _facts(trial.facts)
+    given += [f"in a case {listed(_facts(case), 12)}" for case in trial.cases if case]
+    given += [f"beside {plain(name)} with {listed(_facts(facts), 12)}" for name, facts in trial.parts.items()]
+    ratio = f" at {digits_of(trial.ratio)} times" if trial.ratio is not None else ""
+    why = f" ({plain(trial.why)})" if trial.why else ""
+    return f"{trial.expect}{ratio}: {', '.join(given) or 'nothing known'}{why}"
+
+
+def _facts(facts: Facts) -> list[str]:
+    found = []
+    for name, fact in facts.items():
+        shown = "unknown" if fact.value is None else known_text(fact.value, name)
+        found.append(f"{quantity_words(name)} {shown}{' (assumed)' if fact.assumed else ''}")
+    return found
+
+
+def list_lines(rules: Iterable[Rule], width: int | None) -> Iterator[str]:
+    """Rules by hazard: name, severity, what it says. width: columns to wrap at, None for one rule a line."""
+    every = list(rules)
+    column = min(44, max((len(rule.name) for rule in every), default=0))
+    for hazard in HAZARDS:
+        own = sorted((rule for rule in every if rule.hazard == hazard), key=lambda rule: rule.name)
+        if own and width is not None:
+            yield f"{hazard.capitalize()}: {len(own)}"
+        for rule in own:
+            off = " (switched off)" if rule.switched_off else ""
+            sure = " (limit to confirm)" if rule.confidence == "remembered" else ""
+            says = f"{plain(rule.says)}{off}{sure}"
+            if width is None:
+                yield f"{hazard}  {padded(plain(rule.name), column)}  {rule.severity:8}  {plain(rule.pack)}  {says}"
+            else:
+                lead = f"  {padded(plain(rule.name), column)}  {rule.severity:8}  "
+                yield from wrapped(says, width, lead, " " * 6 if len(lead) > width // 2 else " " * len(lead))
+
+
+def compared_lines(one: str, rules: Iterable[Rule], other: str, others: Iterable[Rule]) -> Iterator[str]:
+    """What two packs differ in, rule by rule."""
+    first, second = {rule.name: rule for rule in rules}, {rule.name: rule for rule in others}
+    same = 0
+    for name in sorted(first | second):
+        if name not in second:
+            yield f"{plain(name)}: only in {plain(one)}"
+        elif name not in first:
+            yield f"{plain(name)}: only in {plain(other)}"
+        else:
+            differing = list(_differences(first[name], second[name]))
+            same += not differing
+            for what, here, there in differing:
+                yield f"{plain(name)}: {what}: {plain(one)} {here}; {plain(other)} {there}"
+    yield f"{len(first)} rules in {plain(one)}, {len(second)} in {plain(other)}, {same} the same in both"
+
+
+def _differences(one: Rule, other: Rule) -> Iterator[tuple[str, str, str]]:
+    pairs = (
+        ("asks", asks(one.shape), asks(other.shape)),
+        ("of", _about(one), _about(other)),
+        ("in", listed(one.cases, 20), listed(other.cases, 20)),
+        ("only when", "; ".join(map(_condition, one.when)), "; ".join(map(_condition, other.when))),
+        ("severity", one.severity, other.severity),
+        ("hazard", one.hazard, other.hazard),
+        ("holds over", *("tolerance" if rule.over_tolerance else "nominal" for rule in (one, other))),
+        ("marginal", _guard(one), _guard(other)),
+        ("limit from", plain(one.tells), plain(other.tells)),
+        ("confidence", one.confidence, other.confidence),
+        ("use", *("switched off" if rule.switched_off else "in use" for rule in (one, other))),
+    )
+    yield from ((what, here or "nothing", there or "nothing") for what, here, there in pairs if here != there)
+
+
