@@ -79,7 +79,10 @@ def _group(rows: Sequence[Shown], width: int) -> Iterator[str]:
             yield f"{first}   {details}"
             continue
         start = f"{lead}{padded(name, called)}  "
-        yield from wrapped(value, width, start, " " * (len(lead) + called + 2))
+        if cells(start) + min(24, cells(value)) > width:  # no room beside the name
+            yield from wrapped(name, width, lead, " " * len(lead))
+            start = " " * len(lead)
+        yield from wrapped(value, width, start, " " * cells(start))
         yield from wrapped(details, width, " " * 10, " " * 10)
 
 
