@@ -85,6 +85,7 @@ class Supply(Block):
     parts_list: fact("supply.parts_list") = None  # type: ignore[valid-type]
     connection: fact("supply.connection") = None  # type: ignore[valid-type]
     efficiency: fact("supply.efficiency") = None  # type: ignore[valid-type]
+    runs_down_to: fact("supply.runs_down_to") = None  # type: ignore[valid-type]
     photos: Line | None = None
     plate: Plate = Plate()
 

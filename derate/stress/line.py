@@ -89,7 +89,7 @@ CHOKE = Model(
     _choke,
     {
         "line_rms": _LINE,
-        "line_peak": _LINE,
+        "line_peak": (*_LINE, _corner_signs(-1, -1, -1, -1, 1)),
         "bulk1_rms": (_corner_signs(-1, 1, -1, -1, -1), _LINE[1]),
         "bulk2_rms": _SECOND,
         "choke_rms": _SECOND,
