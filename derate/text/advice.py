@@ -7,6 +7,7 @@ import re
 from derate.terms.dimension import (
     CAPACITANCE,
     CELSIUS,
+    FREQUENCY,
     INDUCTANCE,
     KELVIN,
     NUMBER,
@@ -21,7 +22,9 @@ _DECIMAL = r"[+-]?[0-9]+(?:\.[0-9]+)?"
 _NOBODY_KNOWS = re.compile(r"\?+|-+|tb[acd]|n/?[ak]|na|not known|don't know|\.\.+|…", re.IGNORECASE)
 _ENDLESS = re.compile(r"[+-]?\.?(?:inf|infinity|nan|∞)\b.*", re.IGNORECASE)
 _COMMA = re.compile(r"(?<![0-9.,])([0-9]{1,3}(?:\.[0-9]{3})*|[0-9]+),([0-9]+(?:,[0-9]{3})*)")
-_DASHED = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:-|–|—|−|\bto\b|…|\.\.\.+|/|\band\b) ?({_DECIMAL}) ?({UNIT})")
+_DASHED = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:-|–|—|−|\bto\b|…|\.\.\.+|\band\b) ?({_DECIMAL})( ?{UNIT})?")
+_SLASHED = re.compile(rf"([0-9]+) ?/ ?([0-9]+) ?({UNIT})")
+_SORT_BEHIND = {"ac": "ac", "~": "ac", "rms": "rms", "dc": "dc", "pk": "pk", "peak": "pk", "pp": "pp", "p-p": "pp"}
 _ROUGHLY = re.compile(r"(?:~|≈|approx(?:\.|imately)?|ca\.?|c\.|circa|around|roughly|some) ?(.+)", re.IGNORECASE)
 _BOUND_SIGN = re.compile(r"(≤|≥|max\.?|min\.?|less than|more than|below|above|maximum|minimum) ?(.+)", re.IGNORECASE)
 _EITHER_WAY = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:±|\+/-|\+-) ?({_DECIMAL}) ?({UNIT})")
@@ -65,8 +68,16 @@ def _number_typed_otherwise(text: str) -> Fault | None:
             ends = f"{middle - half:.{places}f}..{middle + half:.{places}f}"
             return Fault(found.start(3), "a tolerance with a unit", f"write {_clipped(ends)} {found[4]}")
     if found := _DASHED.fullmatch(text):
-        ends = f"{found[1]}..{found[3].lstrip('+')} {found[4]}"
+        unit = (found[4] or found[2] or "").strip()
+        ends = f"{found[1]}..{found[3].lstrip('+')} {unit}".rstrip()
         return Fault(len(found[1]), "the two ends of a range are joined by two dots", f"write {_clipped(ends)}")
+    if found := _SLASHED.fullmatch(text):
+        ends = f"{found[1]}..{found[2]} {found[3]}"
+        if found[3] in UNITS and UNITS[found[3]].dimension == FREQUENCY:
+            return Fault(len(found[1]), "the two ends of a range are joined by two dots", f"write {_clipped(ends)}")
+        if float(found[2]) > 0 and len(text) < 40:
+            part = f"{float(found[1]) / float(found[2]):.6g} {found[3]}"
+            return Fault(len(found[1]), "a fraction", f"write {part}, or {ends} if that was meant")
     if "−" in text:
         return Fault(text.index("−"), "a minus sign that is not the one on the keyboard", "write -")
     if found := re.search(r"(?<![0-9.])\.[0-9]", text):
@@ -112,6 +123,9 @@ def _left_over(text: str, dimension: Dimension | None) -> Fault:
         return unknown_unit(spelling[0], spelling.start(), leading[0][: spelling.start()].strip(), dimension)
     rest = text[leading.end() :].strip(" ")
     at = len(text) - len(text[leading.end() :].lstrip(" "))
+    behind = _SORT_BEHIND.get(rest.lower())
+    if behind is not None and re.search(r"[VA]\Z", leading[0]):
+        return Fault(at, f"'{rest}' apart from its unit", f"write {_clipped(leading[0] + behind)}")
     if not rest:
         return Fault(0, f"'{shown}' has no unit", "write its unit behind it")
     if rest[0].isspace() and rest[0] not in "\r\n\t":

@@ -258,5 +258,7 @@ def test_without_libyaml_nothing_is_read(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def test_the_shipped_designs_compose() -> None:
-    for path in sorted((Path(__file__).parents[2] / "designs").glob("**/*.yaml")):
+    paths = sorted((Path(__file__).parents[2] / "designs").glob("**/*.yaml"))
+    assert paths
+    for path in paths:
         compose(path.read_text(encoding="utf-8"), str(path), only=True)
