@@ -1,0 +1,46 @@
+"""Charge left at the plug: voltage after a time, and the limits of three rules in circulation, each of its own family.
+
+v(t) = V exp(-t / RC), from the crest of the highest mains. Only what lies across the line side counts: the rectifier is
+blocked by a charged bulk capacitor.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import exp, inf
+
+from derate.required.family import Family
+from derate.required.lookup import Found, read
+
+
+def voltage_left(crest: float, resistance: float, capacitance: float, seconds: float) -> float:
+    """Voltage left [V] after a time [s]; a resistance of infinity [ohm] lets nothing go. All at least 0.
+
+    >>> round(voltage_left(373.4, 1.5e6, 0.69e-6, 2.0))
+    54
+    """
+    if min(crest, resistance, capacitance, seconds) < 0:
+        raise ValueError("state crest, resistance, capacitance and time of 0 or more")
+    if capacitance == 0:
+        return 0.0
+    if resistance == inf:
+        return crest
+    return 0.0 if resistance == 0 else crest * exp(-seconds / (resistance * capacitance))
+
+
+def charge_limit(family: Family, capacitance: Fraction, single_fault: bool) -> Found:
+    """62368-1: voltage of a capacitor that may be touched [V peak]; capacitance [F] with its tolerance.
+
+    ES1 in normal use, ES2 in a single fault; read in a straight line between the rows.
+    """
+    level = "single fault" if single_fault else "normal"
+    return read(family.table("charge_limit"), capacitance, level=level)
+
+
+def one_open(resistances: tuple[float, ...], paths: tuple[tuple[int, ...], ...]) -> float:
+    """Resistance [ohm] left when the worst single resistor opens: paths lie in parallel, each a series of resistors."""
+    worst = 0.0
+    for broken in range(len(resistances)):
+        left = [sum(resistances[one] for one in path) for path in paths if broken not in path]
+        worst = max(worst, 1 / sum(1 / one for one in left) if left else inf)
+    return worst
