@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from derate.judge.comparison import CLEAR, GUARD, OVER, STRADDLES, TOLERANCE
+from derate.judge.comparison import GUARD, OVER, STRADDLES, TOLERANCE
 from derate.judge.outcome import Outcome
 from derate.judge.view import Missing, View
 from derate.ledger.entry import Subject
@@ -34,7 +34,7 @@ def message_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, block
         return f"{subject}: cannot be judged{at}: {_reason(rule, outcome)}"
     body = _compared(outcome, view) if outcome.stress is not None else outcome.words or rule.says
     if outcome.verdict == "fail" and outcome.stress is None:
-        body = f"{body}; asked: {rule.says}"
+        body = f"{body}; asked: {rule.says.rstrip('.')}"
     tail = f"; rests on {rests}, assumed" if rests else ""
     return f"{subject}: {body}{at}; limit: {limit_source(rule, outcome)}{tail}"
 
@@ -64,27 +64,22 @@ def _compared(outcome: Outcome, view: View) -> str:
     what = _left(outcome)
     bound = "needed" if outcome.more else "allowed"
     beyond, inside = ("under", "over") if outcome.more else ("over", "within")
-    derived = _derived(outcome, view)
-    match outcome.why:
-        case "over":
-            told = f"{what} {stress}, {beyond} the {limit} {bound}"
-        case "tolerance":
-            told = f"{what} {stress}, {beyond} the {limit} {bound} at the end of its tolerance"
-        case "straddles":
-            told = f"{what} {stress}, limit {limit}: too wide to tell, {_narrower(outcome, dimension)}"
-        case "guard":
-            told = f"{what} {stress}, close to the {limit} {bound}"
-        case _:
-            told = f"{what} {stress}, {inside} the {limit} {bound}"
-    return told + derived
-
-
-assert {OVER, STRADDLES, TOLERANCE, GUARD, CLEAR} == {"over", "straddles", "tolerance", "guard", "clear"}
+    if outcome.why == OVER:
+        told = f"{beyond} the {limit} {bound}"
+    elif outcome.why == TOLERANCE:
+        told = f"{beyond} the {limit} {bound} at the end of its tolerance"
+    elif outcome.why == STRADDLES:
+        told = f"limit {limit}: too wide to tell, {_narrower(outcome, dimension)}"
+    elif outcome.why == GUARD:
+        told = f"close to the {limit} {bound}"
+    else:
+        told = f"{inside} the {limit} {bound}"
+    return f"{what} {stress}, {told}{_derived(outcome, view)}"
 
 
 def _left(outcome: Outcome) -> str:
     if outcome.formula is None:
-        return "number"
+        return outcome.words or "number"
     left = outcome.formula.left
     if isinstance(left, Name) and left.name in VOCABULARY:
         return VOCABULARY[left.name].says
@@ -98,6 +93,8 @@ def _derived(outcome: Outcome, view: View) -> str:
         return ""
     if isinstance(formula.left, Name) and isinstance(formula.right, Name):
         return f" ({VOCABULARY[formula.right.name].says})" if formula.right.name in VOCABULARY else ""
+    if outcome.verdict == "pass":
+        return f" ({formula.words()})"
     try:
         return f" ({formula.words()}: {formula.numbers(view.number)})"
     except (CannotEvaluate, Missing):
@@ -120,9 +117,9 @@ def _narrower(outcome: Outcome, dimension: Dimension) -> str:
 
 def remedy_of(rule: Rule, outcome: Outcome, cure: str) -> str:
     """What to do: the rule's remedy with its figures filled in, or how to settle what is not assessed."""
-    if outcome.verdict == "not assessed" and not (outcome.why == STRADDLES and not rule.settle and rule.remedy):
+    if outcome.verdict == "not assessed":
         return rule.settle or _how(outcome)
-    if outcome.verdict not in ("fail", "marginal", "not assessed"):
+    if outcome.verdict not in ("fail", "marginal"):
         return ""
     text = rule.remedy
     for token, figure in (("{stress}", outcome.stress), ("{limit}", outcome.limit)):

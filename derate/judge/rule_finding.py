@@ -17,9 +17,10 @@ from derate.packs.load import Packs
 from derate.packs.rule import Rule
 from derate.packs.shape import AnyOf, Count, Keep, Presence, Shape, facts_of
 from derate.terms.place import Place
-from derate.terms.values import Category
-from derate.terms.vocabulary import STRESS
+from derate.terms.values import Category, Value
+from derate.terms.vocabulary import STRESS, VOCABULARY
 from derate.terms.words import CONFIDENCES, Verdict
+from derate.text.units import show_value
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,7 @@ class Prepared:
     names: tuple[str, ...]
     cases: tuple[Case | None, ...]
     searches: bool  # looks at other subjects than its own, so equal rows do not mean an equal outcome
+    kind: Condition | None  # the condition on the kind of part, looked at first
 
 
 def prepare(rule: Rule, ledger: Ledger, packs: Packs) -> Prepared:
@@ -40,16 +42,19 @@ def prepare(rule: Rule, ledger: Ledger, packs: Packs) -> Prepared:
         if table is not None:
             names |= dict.fromkeys(axis.name for axis in table.axes)
     plain = tuple(name for name in names if not name.startswith(("table.", "assumption.")))
+    kind = next((one for one in rule.applies if one.name in ("part.kind", "part.family")), None)
     if not rule.cases:
-        return Prepared(rule, plain, (None,), _searches(rule.shape))
+        return Prepared(rule, plain, (None,), _searches(rule.shape), kind)
     stresses = tuple(name for name in plain if name in STRESS or name.startswith("allowed."))
     cases = ledger.plan.cases(stresses, rule.cases) if ledger.plan is not None else ()
-    return Prepared(rule, plain, tuple(cases), _searches(rule.shape))
+    return Prepared(rule, plain, tuple(cases), _searches(rule.shape), kind)
 
 
 def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, place: Place) -> Finding | None:
     """The finding of a rule on a subject; None when the part is of another kind and so no subject of the rule."""
     rule = prepared.rule
+    if _of_another_kind(prepared.kind, subject, ledger):
+        return None
     view = View(ledger, packs, subject, None, rule.family)
     applies, condition, trace = view.holds(rule.applies)
     if applies is False:
@@ -60,7 +65,8 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
         return finding_of(rule, subject, Outcome("not assessed", trace, words=words), view, "", place)
     if not prepared.cases:
         groups = " or ".join(rule.cases)
-        outcome = Outcome("not assessed", Trace(), words=f"this design has no case to hold it in ({groups})")
+        trace = Trace(missing=dict.fromkeys(_lacking(rule, ledger)))
+        outcome = Outcome("not assessed", trace, words=f"this design has no case to hold it in ({groups})")
         return finding_of(rule, subject, outcome, view, "", place)
     outcomes, views, skipped = _outcomes(prepared, subject, ledger, packs)
     if not outcomes:
@@ -75,6 +81,14 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
     return finding_of(rule, subject, outcome, own, cure, place)
 
 
+def _of_another_kind(kind: Condition | None, subject: Subject, ledger: Ledger) -> bool:
+    """Whether an established kind rules a part out: most parts are none of most rules' business."""
+    entry = ledger.find(subject, kind.name) if kind is not None else None
+    if entry is None or entry.rests_on or entry.known_by == "assumed" or not isinstance(entry.value, Category):
+        return False
+    return kind is not None and kind.holds(entry.value) is False
+
+
 def _outcomes(
     prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs
 ) -> tuple[list[Outcome], list[View], tuple[Condition, Trace] | None]:
@@ -84,13 +98,16 @@ def _outcomes(
     outcomes: list[Outcome] = []
     views: list[View] = []
     skipped: tuple[Condition, Trace] | None = None
+    standing, varying = _standing(prepared, subject, ledger)
     for case in prepared.cases:
-        rows: list[Entry | None] = [find_row(ledger, subject, name, case) for name in prepared.names]
-        key = tuple(0 if row is None else row.number for row in rows)
+        rows = dict(standing)
+        for name in varying:
+            rows[name] = find_row(ledger, subject, name, case)
+        key = tuple([0 if rows[name] is None else rows[name].number for name in varying])  # type: ignore[union-attr]
         if key in done and not prepared.searches:
             continue
-        view = View(ledger, packs, subject, case, rule.family)
-        holds, condition, trace = view.holds(rule.when)
+        view = View(ledger, packs, subject, case, rule.family, rows)
+        holds, condition, trace = view.holds(rule.when) if rule.when else (True, None, Trace())
         if holds is False and condition is not None:
             skipped = skipped or (condition, Trace())
             skipped[1].add(trace)
@@ -105,6 +122,19 @@ def _outcomes(
         outcomes.append(outcome)
         views.append(view)
     return outcomes, views, skipped
+
+
+def _standing(prepared: Prepared, subject: Subject, ledger: Ledger) -> tuple[dict[str, Entry | None], tuple[str, ...]]:
+    """Rows that hold for every case, and the names whose rows have to be found case by case."""
+    standing: dict[str, Entry | None] = {}
+    varying = []
+    for name in prepared.names:
+        rows = ledger.rows(subject, name)
+        if len(rows) == 1 and rows[0].case is None:
+            standing[name] = rows[0]
+        else:
+            varying.append(name)
+    return standing, tuple(varying)
 
 
 def _with_case(one: Outcome, case: Case | None) -> Outcome:
@@ -150,11 +180,14 @@ def _outside(
         words = f"it would not apply ({condition.name} is not {condition.text}), but that is assumed"
         outcome = Outcome("not assessed", trace, words=words)
         return finding_of(rule, subject, outcome, view, "", place)
-    if condition.name == "part.kind":
+    if condition.name in ("part.kind", "part.family"):
         return None
     entry = next(iter(trace.entries.values()), None)
     value = entry.value if entry is not None else None
     found = str(value) if isinstance(value, Category) else "not so"
+    dimension = VOCABULARY[condition.name].dimension
+    if isinstance(value, Value) and dimension is not None:
+        found = show_value(value, dimension)
     return Finding(
         rule.name, rule.pack, rule.hazard, rule.severity, subject, None, "not applicable", None, None, None, "",
         not_applicable(subject, condition, found), "", rule.tells, rule.confidence, (), (),
@@ -182,6 +215,12 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
         tuple(outcome.trace.missing) if verdict == "not assessed" else (), rests, tuple(outcome.trace.entries),
         min(own) if own and compared else place,
     )  # fmt: skip
+
+
+def _lacking(rule: Rule, ledger: Ledger) -> tuple[str, ...]:
+    """The facts without which the plan has no case of a rule's groups, where the plan can name them."""
+    lacking = getattr(ledger.plan, "lacking", None)
+    return () if lacking is None else tuple(fact for group in rule.cases for fact in lacking(group))
 
 
 def _searches(shape: Shape) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 from derate.judge.comparison import STRADDLES, Guard, agreement, compare, excess
@@ -183,6 +184,8 @@ def _count(shape: Count, rule: Rule, view: View) -> Outcome:
     outcome = worst(
         [_compared(number, end.value(view.number), sign, NUMBER, rule, view, shape.of) for end, sign in ends]
     )
+    if shape.of is None:
+        outcome = replace(outcome, words="number of parts with " + " and ".join(_said(one) for one in shape.parts))
     if outcome.verdict != "not assessed":
         view.trace.missing.clear()  # what was open did not matter
     return outcome

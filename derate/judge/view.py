@@ -6,7 +6,7 @@ at the subject's own values, `assumption.NAME` gives the pack's range.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
@@ -58,13 +58,24 @@ def told(subject: Subject, name: str) -> str:
 class View:
     """One subject at one case."""
 
-    def __init__(self, ledger: Ledger, packs: Packs, subject: Subject, case: Case | None, family: str) -> None:
+    def __init__(
+        self,
+        ledger: Ledger,
+        packs: Packs,
+        subject: Subject,
+        case: Case | None,
+        family: str,
+        rows: Mapping[str, Entry | None] | None = None,
+    ) -> None:
+        """rows: what was found already for some names of this subject and case."""
         self.ledger = ledger
         self.packs = packs
         self.subject = subject
         self.case = case
         self.family = family
         self.trace = Trace()
+        self._numbers: dict[str, Value] = {}
+        self._rows = {} if rows is None else rows
 
     def at(self, subject: Subject) -> View:
         """The same case seen from another subject, with a trace of its own."""
@@ -72,13 +83,17 @@ class View:
 
     def known(self, name: str) -> Known | None:
         """What is known under a name; None for a hole or a missing row, which the trace then names."""
-        entry = find_row(self.ledger, self.subject, name, self.case)
+        if name in self._rows:
+            entry = self._rows[name]
+        else:
+            entry = find_row(self.ledger, self.subject, name, self.case)
         trace = self.trace
         if entry is None:
             trace.missing[told(self.subject, name)] = None
             return None
         trace.entries[entry.number] = entry
-        trace.rests_on |= entry.rests_on
+        if entry.rests_on:
+            trace.rests_on |= entry.rests_on
         if entry.known_by == "assumed":
             trace.rests_on.add(f"{entry.subject}: {name}")
         sure = getattr(entry, "confidence", "")  # rows worked out from tables carry that of their cells
@@ -94,7 +109,13 @@ class View:
         return entry.value
 
     def number(self, name: str) -> Value:
-        """The value of a name in a formula. Raises Missing, with the reason in the trace."""
+        """The value of a name in a formula, looked up once. Raises Missing, with the reason in the trace."""
+        found = self._numbers.get(name)
+        if found is None:
+            found = self._numbers[name] = self._number(name)
+        return found
+
+    def _number(self, name: str) -> Value:
         if name.startswith("table."):
             return self._table(name[6:])
         if name.startswith("assumption."):

@@ -72,7 +72,9 @@ class Condition:
         if self.presence:
             return self._present(value)
         if self.includes:
-            return self.includes in value.members if isinstance(value, Category) else None
+            if not isinstance(value, Category):
+                return None
+            return any(self.includes in member.split(" + ") for member in value.members)  # a list stands in one text
         if self.range is not None:
             return self.range.holds(value) if isinstance(value, Value) else None
         if not isinstance(value, Category):

@@ -27,7 +27,8 @@ def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = 
     """
     folder = None if near is None else (near if near.is_dir() else near.parent).resolve()
     if "/" in name or "\\" in name or name.endswith((".yaml", ".yml")):
-        return _by_path(name, beside or folder, repository(folder) if folder is not None else None, place)
+        base = beside or folder
+        return _by_path(name, base, None if base is None else repository(base.resolve()), place)
     ours = shipped("rules") / f"{name}.yaml"
     theirs = [path for one in _folders(beside, folder) if (path := one / f"{name}.yaml").is_file()]
     if ours.is_file() and theirs and theirs[0].resolve() != ours.resolve():

@@ -16,6 +16,7 @@ from derate.terms.dimension import Dimension
 from derate.terms.place import Place
 from derate.terms.values import Category, Known, Value
 from derate.terms.words import Confidence, weaker_confidence
+from derate.text.units import show
 
 KINDS = ("linear", "log-log", "next row up", "band")
 ENDS = ("refuse", "hold", "hold below", "hold above")
@@ -112,7 +113,7 @@ class Table:
     def _where(self, index: Index) -> str:
         words = []
         for axis, row in zip(self.axes, index, strict=True):
-            at = axis.words[row] if axis.dimension is None else f"{axis.points[row]:g} {axis.dimension.symbol}".strip()
+            at = axis.words[row] if axis.dimension is None else _shown(axis, axis.points[row])
             words.append(f"{axis.name} {at}")
         return "at " + ", ".join(words)
 
@@ -144,10 +145,10 @@ def _number_rows(axis: Axis, least: float, greatest: float) -> list[list[Share]]
         if axis.ends in ("hold", "hold below"):
             least = points[0]
         elif axis.kind != "next row up":
-            return f"{least:g} lies below its first row, {points[0]:g}"
+            return f"{_shown(axis, least)} lies below its first row, {_shown(axis, points[0])}"
     if greatest > points[-1]:
         if axis.ends not in ("hold", "hold above"):
-            return f"{greatest:g} lies beyond its last row, {points[-1]:g}"
+            return f"{_shown(axis, greatest)} lies beyond its last row, {_shown(axis, points[-1])}"
         greatest = points[-1]
         least = min(least, greatest)
     greatest = max(greatest, least)
@@ -158,6 +159,10 @@ def _number_rows(axis: Axis, least: float, greatest: float) -> list[list[Share]]
     if axis.kind == "band":
         return [[(max(0, next(i for i, edge in enumerate(points) if number <= edge) - 1), 1.0)] for number in numbers]
     return [_between(axis, number) for number in numbers]
+
+
+def _shown(axis: Axis, number: float) -> str:
+    return show(number, axis.dimension) if axis.dimension is not None else f"{number:g}"
 
 
 def _between(axis: Axis, number: float) -> list[Share]:
