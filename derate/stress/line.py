@@ -152,7 +152,7 @@ def _shape(context: Context, mains: MainsInput) -> tuple[Model, dict[str, Entry]
     choke = part(name)
     outputs += [(choke, "current_rms", "choke_rms"), (choke, "current_peak", "choke_peak")]
     resistance = context.fact(choke, "part.resistance") or context.assume(
-        "small-series-resistance", choke, "part.resistance"
+        "small_series_resistance", choke, "part.resistance"
     )
     return (
         CHOKE,

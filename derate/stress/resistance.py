@@ -57,7 +57,7 @@ def cold(context: Context, name: str, case: Case) -> Entry:
     at_25 = context.need(subject, "part.resistance")
     if isinstance(at_25.value, Curve) and len(at_25.value.points) == 1:
         at_25 = _row(context, subject, "at 25 degC", at_25.value.points[0][1], at_25, "as stated at 25 degC")
-    b = context.fact(subject, "part.b_constant") or context.assume("thermistor-b-constant", subject, "part.b_constant")
+    b = context.fact(subject, "part.b_constant") or context.assume("thermistor_b_constant", subject, "part.b_constant")
     inside = air(context, subject, case)
     return context.ledger.work_out(
         THERMISTOR,
@@ -74,7 +74,7 @@ def _plain(context: Context, name: str) -> Entry:
         return stated
     if context.structure.may_be(name, *_LIMITING):
         return context.need(subject, "part.resistance")
-    return context.assume("small-series-resistance", subject, "part.resistance")
+    return context.assume("small_series_resistance", subject, "part.resistance")
 
 
 def _row(context: Context, subject: Subject, state: str, value: Value, basis: Entry, words: str) -> Entry:
@@ -115,7 +115,7 @@ def bulk_capacitance(context: Context, element: Element, index: int = 0) -> Entr
 def mains_resistance(context: Context) -> Entry:
     """Resistance of the mains: the site's, or the range the packs assume."""
     stated = context.fact(SUPPLY, "site.mains_resistance")
-    return stated or context.assume("mains-resistance", SUPPLY, "site.mains_resistance")
+    return stated or context.assume("mains_resistance", SUPPLY, "site.mains_resistance")
 
 
 def series_rows(context: Context, mains: MainsInput, case: Case | None = None) -> list[tuple[str, Entry]]:

@@ -34,7 +34,7 @@ def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | Non
     stated = ledger.find(SUPPLY, "site.mains_tolerance")
     if stated is not None and isinstance(stated.value, Value):
         return stated
-    assumed = assumptions.get("mains-tolerance")
+    assumed = assumptions.get("mains_tolerance")
     if assumed is None:
         return None
     rests = frozenset(("supply: site.mains_tolerance",))
@@ -128,7 +128,7 @@ def air(context: Context, subject: Subject, case: Case) -> Entry:
         return known
     if case.ambient is None:
         return ledger.hole(subject, "air_temperature", ("supply: site.ambient",), case=case)
-    rise = context.fact(SUPPLY, "site.inside_rise") or context.assume("inside-rise", SUPPLY, "site.inside_rise")
+    rise = context.fact(SUPPLY, "site.inside_rise") or context.assume("inside_rise", SUPPLY, "site.inside_rise")
     ambient = ledger.write(
         SUPPLY, "site.ambient_end", Value.exact(case.ambient), case=case, known_by="computed",
         inputs=tuple(e.number for e in (context.fact(SUPPLY, "site.ambient"),) if e is not None),

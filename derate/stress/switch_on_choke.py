@@ -107,7 +107,7 @@ def solve_two(
     ledger = context.ledger
     choke = part(mains.choke[0]) if mains.choke else BULK
     resistance = context.fact(choke, "part.resistance") or context.assume(
-        "small-series-resistance", choke, "part.resistance"
+        "small_series_resistance", choke, "part.resistance"
     )
     inputs: dict[str, Entry | Value | float] = {
         "mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "series_resistance": whole,

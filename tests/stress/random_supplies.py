@@ -28,12 +28,12 @@ class Given:
 
 
 ASSUMED = {
-    "mains-tolerance": Given(Value.exact(0.1)),
-    "inside-rise": Given(Value.between(10, 40), True),
+    "mains_tolerance": Given(Value.exact(0.1)),
+    "inside_rise": Given(Value.between(10, 40), True),
     "efficiency": Given(Value.between(0.7, 0.88), True),
-    "small-series-resistance": Given(Value.between(0.0, 0.5)),
-    "mains-resistance": Given(Value.between(0.02, 1.0)),
-    "thermistor-b-constant": Given(Value.between(2500, 3500), True),
+    "small_series_resistance": Given(Value.between(0.0, 0.5)),
+    "mains_resistance": Given(Value.between(0.02, 1.0)),
+    "thermistor_b_constant": Given(Value.between(2500, 3500), True),
 }
 
 
