@@ -16,6 +16,7 @@ from math import acos, pi, sqrt
 from derate.circuit.bands import Band, in_range
 from derate.circuit.choke_filter import network
 from derate.circuit.filter_sweep import Filter, State, Sums, sweep
+from derate.circuit.fixed_point import fixed_point
 from derate.circuit.rectifier import STOP, steady_state
 
 # true / computed - 1, the diodes' drop known: 7 ngspice rows and 20 random ones within 0.3 %, 0.5 % where the ring is
@@ -115,43 +116,14 @@ def filter_steady_state(mains: float, frequency: float, series_resistance: float
     )  # fmt: skip
 
 
-def _settle(filt: Filter, start: State, half: float, load: float) -> State | None:
-    """The state at a zero crossing of the line that comes back after a half cycle; None when the load collapses.
-
-    Broyden's method on F(x) - x, beginning as plain iteration (the first guess of its Jacobian is minus one), with the
-    choke current in volts of the ring so that the three states weigh alike.
-    """
+def _settle(filt: Filter, start: tuple[float, float, float], half: float, load: float) -> State | None:
+    """The state at a zero crossing of the line that comes back after a half cycle; None when the load collapses."""
     net = filt.net
-    scale = sqrt(net.inductance / net.first + net.inductance / net.second)
-    x = (start[0], start[1] * scale, start[2])
-    inverse: list[list[float]] = [[-1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]]
-    g_old: tuple[float, ...] = ()
-    step: tuple[float, ...] = ()
-    for turn in range(60):
+    scale = sqrt(net.inductance / net.first + net.inductance / net.second)  # choke current in volts of the ring
+
+    def advance(x: tuple[float, ...]) -> tuple[float, ...] | None:
         new = sweep(filt, (x[0], x[1] / scale, x[2]), -pi / 2.0, half, load, None, STOP * net.crest)
-        if new is None:
-            return None
-        g = (new[0] - x[0], new[1] * scale - x[1], new[2] - x[2])
-        if turn:
-            _broyden(inverse, step, tuple(a - b for a, b in zip(g, g_old, strict=True)))
-        step = tuple(-sum(row[k] * g[k] for k in range(3)) for row in inverse)
-        size = max(abs(d) for d in step)
-        if size < 2e-5 * net.crest:
-            return x[0] + step[0], (x[1] + step[1]) / scale, x[2] + step[2]
-        if size > 0.3 * net.crest:
-            step = g  # a leap is not trusted: plain iteration
-        g_old = g
-        x = (x[0] + step[0], x[1] + step[1], x[2] + step[2])
-    return None  # creeps without settling: at the edge of collapse, counted as collapse
+        return None if new is None else (new[0], new[1] * scale, new[2])
 
-
-def _broyden(inverse: list[list[float]], step: tuple[float, ...], change: tuple[float, ...]) -> None:
-    """Good Broyden update of an inverse Jacobian, by Sherman and Morrison, in place."""
-    moved = [sum(row[k] * change[k] for k in range(3)) for row in inverse]
-    below = sum(s * m for s, m in zip(step, moved, strict=True))
-    if abs(below) < 1e-30:
-        return
-    across = [sum(step[k] * inverse[k][c] for k in range(3)) for c in range(3)]
-    for r in range(3):
-        for c in range(3):
-            inverse[r][c] += (step[r] - moved[r]) * across[c] / below
+    found = fixed_point(advance, (start[0], start[1] * scale, start[2]), 2e-5 * net.crest, 0.3 * net.crest)
+    return None if found is None else (found[0], found[1] / scale, found[2])
