@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import derate.design.without_plugins  # noqa: F401  (before the first model)
 from pydantic import BaseModel, ConfigDict, Field, create_model
 
 from derate.design.stated import AnyNode, Line, Lines, fact
