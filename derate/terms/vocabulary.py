@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
+from derate.terms.insulation_terms import INSULATION
 from derate.terms.part_terms import PART, RATED
 from derate.terms.term import CLASSES, YES_NO, Term, terms
 
@@ -197,6 +198,7 @@ BARRIER = terms(
     Term("test.voltage", d.VOLTAGE, "test voltage applied"),
     Term("test.result", None, "outcome of the test"),
 )
+BARRIER |= INSULATION
 
 ALLOWED = terms(
     Term("allowed.power", d.POWER, "power rating at the part's own air temperature", bad=-1),
