@@ -1,7 +1,7 @@
 """Currents of a flyback primary and the duty of its secondary.
 
-Contents: `PrimaryPoint`, `operating_point` (fixed frequency, any mode), `boundary_point` (frequency follows),
-`lifted_peak`, `highest_continuous_bulk`, `peak_at_limit`, `limit_power`, `reflected_voltage`, `delivered_power`.
+Contents: `PrimaryPoint`, `operating_point` (fixed frequency, any mode), `lifted_peak`,
+`highest_continuous_bulk`, `peak_at_limit`, `limit_power`, `reflected_voltage`, `delivered_power`.
 
 Sources: AN-4137 (Fairchild, 2004), "Design Guidelines for Off-Line Flyback Converters", equation numbers beside the
 lines; drain capacitance term: own derivation from the energy balance between turn-off and the secondary's start.
@@ -40,8 +40,6 @@ SIGNS: dict[str, dict[str, int]] = {
     "average": {"bulk": -1, "power": 1},
     "duty": {"bulk": -1, "power": 1, "inductance": 1, "reflected": 1, "frequency": 1},
     "secondary_duty": {"bulk": 1, "power": 1, "inductance": 1, "reflected": -1, "frequency": 1},
-    "boundary_peak": {"bulk": -1, "power": 1, "reflected": -1, "idle": 1, "inductance": -1},
-    "boundary_frequency": {"bulk": 1, "power": -1, "reflected": 1, "idle": -1, "inductance": -1},
     "peak_at_limit": {"limit": 1, "bulk": 1, "delay": 1, "inductance": -1},
     "limit_power": {"peak": 1, "bulk": 1, "inductance": 1, "reflected": 1, "frequency": 1},
 }
@@ -165,55 +163,17 @@ def operating_point(
     return PrimaryPoint("continuous", frequency, duty, 1 - duty, peak, valley, carried / bulk, rms, power)
 
 
-def boundary_point(
-    bulk: float,
-    power: float,
-    inductance: float,
-    reflected: float,
-    *,
-    idle: float = 0.0,
-    frequency_range: tuple[float, float] = (0.0, math.inf),
-) -> PrimaryPoint:
-    """Self-oscillating or quasi-resonant primary: each cycle starts `idle` [s] after the secondary stops.
-
-    frequency_range: lowest and highest the controller runs [Hz]. Above it the point is discontinuous at the highest;
-    below it the load is not carried in this mode and the call is refused.
-    Other inputs as `operating_point`.  Source: own, energy and volt-second balance; idle 0 is AN-4137 eq 8 with 12.
-
-    >>> point = boundary_point(100.0, 10.0, 1e-3, 100.0)
-    >>> round(point.peak, 3), round(point.frequency)
-    (0.4, 125000)
-    """
-    _positive(bulk=bulk, power=power, inductance=inductance, reflected=reflected)
-    in_range("idle", idle, 0.0, math.inf, "s")
-    lowest, highest = frequency_range
-    if not 0 <= lowest < highest:
-        raise ValueError(f"frequency_range {lowest:g} Hz to {highest:g} Hz is empty: state the lower end first")
-    pace = 1 / bulk + 1 / reflected  # period = L I pace + idle
-    peak = power * pace + ((power * pace) ** 2 + 2 * power * idle / inductance) ** 0.5  # L I^2 / 2 = P period
-    frequency = 1 / (inductance * peak * pace + idle)
-    if frequency > highest:
-        return operating_point(bulk, power, inductance, reflected, highest)
-    if frequency < lowest:
-        raise ValueError(
-            f"the boundary frequency {frequency:.4g} Hz lies below the stated range {lowest:g} Hz to {highest:g} Hz: "
-            "the load is not carried in this mode; state the lowest frequency the controller runs"
-        )
-    duty = inductance * peak * frequency / bulk
-    conduction = inductance * peak * frequency / reflected
-    rms = trapezoid_rms(0.0, peak, duty)
-    return PrimaryPoint("boundary", frequency, duty, conduction, peak, 0.0, power / bulk, rms, power)
-
-
 def lifted_peak(peak: float, bulk: float, reflected: float, inductance: float, drain_capacitance: float) -> float:
     """Current left when the drain has risen to the plateau [A]: sqrt(Ipk^2 + C (Vdc^2 - VR^2) / L).  Own, energy.
 
-    The bulk helps to charge the drain capacitance, so above VR the current rises a little after the switch opened.
+    The bulk helps to charge the drain capacitance, so above VR the current rises a little after the switch opened. With
+    reflected 0 it is the winding's own highest current, which comes when the drain passes the bulk voltage.
 
     >>> round(lifted_peak(0.6884, 375.0, 74.3, 824e-6, 100e-12), 4)
     0.7002
     """
-    _positive(peak=peak, bulk=bulk, reflected=reflected, inductance=inductance)
+    _positive(peak=peak, bulk=bulk, inductance=inductance)
+    in_range("reflected", reflected, 0.0, math.inf, "V")
     in_range("drain_capacitance", drain_capacitance, 0.0, math.inf, "F")
     return math.sqrt(max(0.0, peak**2 + drain_capacitance * (bulk**2 - reflected**2) / inductance))
 

@@ -1,7 +1,7 @@
 """A whole flyback stage at one operating point: primary, clamp and secondary worked out together.
 
-Contents: `Stage`, `stage_at_load` (regulated, power given), `stage_at_limit` (overload or start-up, peak given),
-`ringing_loss`.
+Contents: `Transformer`, `ClampParts`, `Stage`, `stage_at_load` (fixed frequency, power given), `stage_at_boundary`
+(self-oscillating, power given), `stage_at_limit` (overload or start-up, peak given), `ringing_loss`.
 
 The clamp burns part of the power and the peak current decides how much: a short fixed-point iteration.
 Sources and error bands: `flyback`, `clamp`, `secondary_current`.
@@ -9,10 +9,13 @@ Sources and error bands: `flyback`, `clamp`, `secondary_current`.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from derate.circuit.clamp import RcdClamp, rcd_clamp
 from derate.circuit.flyback import PrimaryPoint, lifted_peak, limit_power, operating_point
+from derate.circuit.flyback_boundary import boundary_point
 from derate.circuit.secondary_current import SecondaryCurrent, secondary_current
 
 SIGNS: dict[str, dict[str, int]] = {
@@ -20,6 +23,33 @@ SIGNS: dict[str, dict[str, int]] = {
     "switch_peak": {"bulk": 0, "delivered": 1, "leakage": 1},
     "limit_switch_peak": {"bulk": 1, "peak": 1, "leakage": 1, "resistance": 0, "reflected": 1},
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Transformer:
+    """magnetising, leakage inductance at the primary [H]: their sum is what a meter reads with the other windings open
+    reflected: n (Vo + Vf) [V]; turns_ratio: Np/Ns of the secondary looked at [-]; drain_capacitance: lumped [F]
+    """
+
+    magnetising: float
+    leakage: float
+    reflected: float
+    turns_ratio: float
+    drain_capacitance: float = 0.0
+
+    @property
+    def inductance(self) -> float:
+        """Primary inductance with the other windings open [H]."""
+        return self.magnetising + self.leakage
+
+
+@dataclass(frozen=True, slots=True)
+class ClampParts:
+    """resistance [ohm], capacitance [F] of the clamp; stray: forward recovery and stray inductance [V]"""
+
+    resistance: float
+    capacitance: float
+    stray: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,118 +72,129 @@ def ringing_loss(drain_capacitance: float, rise: float, frequency: float) -> flo
 
 
 def stage_at_load(
-    bulk: float,
-    delivered: float,
-    magnetising: float,
-    leakage: float,
-    reflected: float,
-    turns_ratio: float,
-    frequency: float,
-    resistance: float,
-    capacitance: float,
-    *,
-    drain_capacitance: float = 0.0,
-    stray: float = 0.0,
+    bulk: float, delivered: float, frequency: float, transformer: Transformer, parts: ClampParts
 ) -> Stage:
-    """Stage that hands `delivered` [W], sum of (Vo + Vf) Io, to its outputs at a fixed frequency [Hz].
+    """Stage that hands `delivered` [W], sum of (Vo + Vf) Io, to its outputs at a fixed frequency [Hz]; bulk [V].
 
-    bulk, reflected [V]; magnetising and leakage inductance [H], their sum is what a meter reads with windings open
-    resistance [ohm] and capacitance [F] of the clamp; the rest as `operating_point` and `rcd_clamp`.
-
-    >>> stage = stage_at_load(92.0, 66.0, 671e-6, 4.5e-6, 85.0, 22.4, 66e3, 33e3, 10e-9)
+    >>> stage = stage_at_load(92.0, 66.0, 66e3, Transformer(671e-6, 4.5e-6, 85.0, 22.4), ClampParts(33e3, 10e-9))
     >>> round(stage.primary.peak, 2), round(stage.clamp.loss, 2)
     (2.01, 1.09)
     """
-    inductance, loss = magnetising + leakage, 0.0
-    for _ in range(200):
-        power = delivered + loss
-        primary = operating_point(
-            bulk, power, inductance, reflected, frequency, leakage=leakage, drain_capacitance=drain_capacitance
-        )
-        lifted = lifted_peak(primary.peak, bulk, reflected, inductance, drain_capacitance)
-        clamp = rcd_clamp(
+
+    def point(power: float) -> PrimaryPoint:
+        return operating_point(
             bulk,
-            reflected,
-            leakage,
-            lifted,
+            power,
+            transformer.inductance,
+            transformer.reflected,
             frequency,
-            resistance,
-            capacitance,
-            drain_capacitance=drain_capacitance,
-            stray=stray,
+            leakage=transformer.leakage,
+            drain_capacitance=transformer.drain_capacitance,
         )
-        burnt = clamp.loss + ringing_loss(drain_capacitance, clamp.voltage - reflected, frequency)
-        if abs(burnt - loss) <= 1e-10 * (delivered + loss):
-            break
-        loss = burnt
-    else:
-        raise ValueError(
-            f"clamp loss does not settle ({loss:.3g} W for {delivered:.3g} W delivered): "
-            "state a smaller leakage or a higher clamp resistance"
-        )
-    secondary = secondary_current(
-        primary,
-        bulk,
-        inductance,
-        reflected,
-        turns_ratio,
-        leakage=leakage,
-        clamp_rise=clamp.voltage - reflected,
-        drain_capacitance=drain_capacitance,
-    )
-    return Stage(primary, clamp, secondary, delivered)
+
+    return _settled(point, bulk, delivered, transformer, parts)
 
 
-def stage_at_limit(
+def stage_at_boundary(
     bulk: float,
-    peak: float,
-    magnetising: float,
-    leakage: float,
-    reflected: float,
-    turns_ratio: float,
-    frequency: float,
-    resistance: float,
-    capacitance: float,
+    delivered: float,
+    transformer: Transformer,
+    parts: ClampParts,
     *,
-    drain_capacitance: float = 0.0,
-    stray: float = 0.0,
+    idle: float = 0.0,
+    frequency_range: tuple[float, float] = (0.0, math.inf),
 ) -> Stage:
-    """Stage whose peak current is held at `peak` [A] (`peak_at_limit`): the largest load before shut-down, or start-up.
+    """As `stage_at_load` with the frequency following the load; idle [s] and frequency_range [Hz] as `boundary_point`.
 
-    Other inputs as `stage_at_load`.  The output is taken as still regulated; during start-up a lower output reflects
-    less, so this is the upper figure for switch and clamp.
+    >>> stage = stage_at_boundary(300.0, 20.0, Transformer(8e-4, 1e-5, 100.0, 8.0), ClampParts(1e5, 4.7e-9))
+    >>> round(stage.primary.frequency / 1e3), stage.primary.mode
+    (173, 'boundary')
+    """
 
-    >>> stage = stage_at_limit(375.0, 2.8, 671e-6, 4.5e-6, 85.0, 22.4, 66e3, 33e3, 10e-9)
+    def point(power: float) -> PrimaryPoint:
+        return boundary_point(
+            bulk,
+            power,
+            transformer.inductance,
+            transformer.reflected,
+            idle=idle,
+            frequency_range=frequency_range,
+            leakage=transformer.leakage,
+            drain_capacitance=transformer.drain_capacitance,
+        )
+
+    return _settled(point, bulk, delivered, transformer, parts)
+
+
+def stage_at_limit(bulk: float, peak: float, frequency: float, transformer: Transformer, parts: ClampParts) -> Stage:
+    """Stage whose switch opens at `peak` [A] (`peak_at_limit`): the largest load before shut-down, or start-up.
+
+    The output is taken as still regulated; during start-up a lower output reflects less, so this is the upper figure
+    for switch and clamp.  bulk [V]; frequency [Hz].
+
+    >>> stage = stage_at_limit(375.0, 2.8, 66e3, Transformer(671e-6, 4.5e-6, 85.0, 22.4), ClampParts(33e3, 10e-9))
     >>> round(stage.clamp.switch_peak), round(stage.delivered)
     (624, 139)
     """
-    inductance = magnetising + leakage
-    power = limit_power(peak, bulk, inductance, reflected, frequency, leakage)
-    power += 0.5 * drain_capacitance * (bulk**2 - reflected**2) * frequency
+    t = transformer
+    power = limit_power(peak, bulk, t.inductance, t.reflected, frequency, t.leakage)
+    power += 0.5 * t.drain_capacitance * (bulk**2 - t.reflected**2) * frequency
     primary = operating_point(
-        bulk, power, inductance, reflected, frequency, leakage=leakage, drain_capacitance=drain_capacitance
-    )
-    lifted = lifted_peak(primary.peak, bulk, reflected, inductance, drain_capacitance)
-    clamp = rcd_clamp(
         bulk,
-        reflected,
-        leakage,
-        lifted,
+        power,
+        t.inductance,
+        t.reflected,
         frequency,
-        resistance,
-        capacitance,
-        drain_capacitance=drain_capacitance,
-        stray=stray,
+        leakage=t.leakage,
+        drain_capacitance=t.drain_capacitance,
     )
-    secondary = secondary_current(
+    clamp = _clamp(primary, bulk, t, parts)
+    burnt = clamp.loss + ringing_loss(t.drain_capacitance, clamp.voltage - t.reflected, frequency)
+    return Stage(primary, clamp, _secondary(primary, clamp, bulk, t), power - burnt)
+
+
+def _settled(
+    point: Callable[[float], PrimaryPoint], bulk: float, delivered: float, transformer: Transformer, parts: ClampParts
+) -> Stage:
+    loss = 0.0
+    for _ in range(200):
+        primary = point(delivered + loss)
+        clamp = _clamp(primary, bulk, transformer, parts)
+        rise = clamp.voltage - transformer.reflected
+        burnt = clamp.loss + ringing_loss(transformer.drain_capacitance, rise, primary.frequency)
+        if abs(burnt - loss) <= 1e-10 * (delivered + loss):
+            return Stage(primary, clamp, _secondary(primary, clamp, bulk, transformer), delivered)
+        loss = burnt
+    raise ValueError(
+        f"clamp loss does not settle ({loss:.3g} W for {delivered:.3g} W delivered): "
+        "state a smaller leakage or a higher clamp resistance"
+    )
+
+
+def _clamp(primary: PrimaryPoint, bulk: float, transformer: Transformer, parts: ClampParts) -> RcdClamp:
+    t = transformer
+    return rcd_clamp(
+        bulk,
+        t.reflected,
+        t.leakage,
+        lifted_peak(primary.peak, bulk, t.reflected, t.inductance, t.drain_capacitance),
+        primary.frequency,
+        parts.resistance,
+        parts.capacitance,
+        drain_capacitance=t.drain_capacitance,
+        stray=parts.stray,
+    )
+
+
+def _secondary(primary: PrimaryPoint, clamp: RcdClamp, bulk: float, transformer: Transformer) -> SecondaryCurrent:
+    t = transformer
+    return secondary_current(
         primary,
         bulk,
-        inductance,
-        reflected,
-        turns_ratio,
-        leakage=leakage,
-        clamp_rise=clamp.voltage - reflected,
-        drain_capacitance=drain_capacitance,
+        t.inductance,
+        t.reflected,
+        t.turns_ratio,
+        leakage=t.leakage,
+        clamp_rise=clamp.voltage - t.reflected,
+        drain_capacitance=t.drain_capacitance,
     )
-    ringing = ringing_loss(drain_capacitance, clamp.voltage - reflected, frequency)
-    return Stage(primary, clamp, secondary, power - clamp.loss - ringing)

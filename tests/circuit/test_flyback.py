@@ -11,7 +11,6 @@ from converter_trials import draw, prove_signs
 from derate.circuit.flyback import (
     SIGNS,
     SIGNS_WITH_DRAIN,
-    boundary_point,
     delivered_power,
     highest_continuous_bulk,
     limit_power,
@@ -41,12 +40,6 @@ def test_signs_hold_with_a_drain_capacitance(name):
     prove_signs(lambda **x: getattr(operating_point(**x), name), ranges, SIGNS_WITH_DRAIN[name], designs=400)
 
 
-@pytest.mark.parametrize("name", ["peak", "frequency"])
-def test_signs_hold_at_the_boundary(name):
-    ranges = {k: v for k, v in RANGES.items() if k != "frequency"} | {"idle": (1e-7, 3e-6)}
-    prove_signs(lambda **x: getattr(boundary_point(**x), name), ranges, SIGNS[f"boundary_{name}"])
-
-
 def test_signs_hold_at_the_current_limit():
     ranges = {"limit": (0.2, 5.0), "bulk": (60.0, 400.0), "inductance": (2e-4, 3e-3), "delay": (5e-8, 1e-6)}
     prove_signs(peak_at_limit, ranges, SIGNS["peak_at_limit"])
@@ -71,29 +64,6 @@ def test_every_point_balances():
             d["power"], rel=1e-9
         )
     assert modes == {"discontinuous", "continuous"}
-
-
-def test_boundary_points_balance_and_meet_the_fixed_frequency():
-    source = random.Random(8)
-    for _ in range(200):
-        d = draw({k: v for k, v in RANGES.items() if k != "frequency"}, source)
-        point = boundary_point(**d)
-        assert point.mode == "boundary" and point.duty + point.secondary_duty == pytest.approx(1, rel=1e-9)
-        fixed = operating_point(**d, frequency=point.frequency)  # the fixed-frequency solution at that frequency
-        assert fixed.peak == pytest.approx(point.peak, rel=1e-6) and fixed.rms == pytest.approx(point.rms, rel=1e-5)
-        waits = boundary_point(**d, idle=1e-6)
-        assert 0.5 * d["inductance"] * waits.peak**2 * waits.frequency == pytest.approx(d["power"], rel=1e-9)
-        assert (waits.duty + waits.secondary_duty) / waits.frequency + 1e-6 == pytest.approx(1 / waits.frequency)
-
-
-def test_boundary_frequency_range():
-    free = boundary_point(300.0, 5.0, 1e-3, 100.0)
-    held = boundary_point(300.0, 5.0, 1e-3, 100.0, frequency_range=(20e3, 130e3))
-    assert free.frequency > 130e3 and held.frequency == 130e3 and held.mode == "discontinuous"
-    with pytest.raises(ValueError, match="below the stated range"):
-        boundary_point(80.0, 60.0, 1e-3, 100.0, frequency_range=(50e3, 130e3))
-    with pytest.raises(ValueError, match="empty"):
-        boundary_point(80.0, 60.0, 1e-3, 100.0, frequency_range=(130e3, 50e3))
 
 
 def test_mode_changes_at_the_boundary_bulk():

@@ -11,7 +11,15 @@ from converter_trials import draw, prove_signs, rows
 from derate.circuit import clamp, flyback, secondary_current
 from derate.circuit.bands import widened
 from derate.circuit.flyback import operating_point
-from derate.circuit.flyback_stage import SIGNS, Stage, stage_at_limit, stage_at_load
+from derate.circuit.flyback_stage import (
+    SIGNS,
+    ClampParts,
+    Stage,
+    Transformer,
+    stage_at_boundary,
+    stage_at_limit,
+    stage_at_load,
+)
 
 ROWS = rows("ngspice_flyback.json")
 
@@ -21,25 +29,33 @@ def drop_of(current: float) -> float:
     return 0.025865 * math.log(current / 1e-6 + 1) + 0.005 * current
 
 
-def solve(row: dict, **changes: float) -> Stage:
+def solve(row: dict, capacitance: float | None = None) -> Stage:
     """From the row's output power alone; nothing of the currents or the clamp is taken from ngspice.
 
     The drop is taken at the mean conducted current, average over a conduction of 0.45.
     """
     average = row["result"]["output_W"] / row["vout_V"]
     drop = drop_of(average / 0.45)
-    return stage_at_load(
-        row["bulk_V"],
-        average * (row["vout_V"] + drop),
+    transformer, parts = parts_of(row, drop, capacitance)
+    return stage_at_load(row["bulk_V"], average * (row["vout_V"] + drop), row["switching_Hz"], transformer, parts)
+
+
+def solve_from_peak(row: dict) -> Stage:
+    """From the row's peak current alone; the drop from its average, at a conduction of 0.45."""
+    drop = drop_of(row["result"]["secondary_average_A"] / 0.45)
+    transformer, parts = parts_of(row, drop)
+    return stage_at_limit(row["bulk_V"], row["result"]["primary_peak_A"], row["switching_Hz"], transformer, parts)
+
+
+def parts_of(row: dict, drop: float, capacitance: float | None = None) -> tuple[Transformer, ClampParts]:
+    transformer = Transformer(
         row["magnetising_H"],
         row["leakage_H"],
         row["turns_ratio"] * (row["vout_V"] + drop),
         row["turns_ratio"],
-        row["switching_Hz"],
-        row["clamp_ohm"],
-        row["clamp_F"],
-        **({"drain_capacitance": row["drain_F"]} | changes),
+        row["drain_F"] if capacitance is None else capacitance,
     )
+    return transformer, ClampParts(row["clamp_ohm"], row["clamp_F"])
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
@@ -76,20 +92,7 @@ def test_against_ngspice(row):
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
 def test_from_the_peak_against_ngspice(row):
     """The other way round: from the row's peak current alone to the power, and so to the secondary's average."""
-    spice = row["result"]
-    drop = drop_of(spice["secondary_average_A"] / 0.45)
-    stage = stage_at_limit(
-        row["bulk_V"],
-        spice["primary_peak_A"],
-        row["magnetising_H"],
-        row["leakage_H"],
-        row["turns_ratio"] * (row["vout_V"] + drop),
-        row["turns_ratio"],
-        row["switching_Hz"],
-        row["clamp_ohm"],
-        row["clamp_F"],
-        drain_capacitance=row["drain_F"],
-    )
+    stage, spice = solve_from_peak(row), row["result"]
     assert stage.primary.peak == pytest.approx(spice["primary_peak_A"], rel=1e-6)
     low, high = widened(stage.secondary.average, secondary_current.ERROR["average"])
     assert low <= spice["secondary_average_A"] <= high
@@ -100,7 +103,7 @@ def test_from_the_peak_against_ngspice(row):
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
 def test_drain_capacitance_not_known(row):
     """Taken as zero: everything within the band stated for that, and the stresses of the primary read high."""
-    stage, spice = solve(row, drain_capacitance=0.0), row["result"]
+    stage, spice = solve(row, capacitance=0.0), row["result"]
     assert -0.005 <= stage.primary.peak / spice["primary_peak_A"] - 1 <= 0.03
     band = clamp.ERROR_NO_CAPACITANCE
     for computed, name, true in (
@@ -140,7 +143,9 @@ RANGES = {
 
 
 def load_stage(**x: float) -> Stage:
-    return stage_at_load(turns_ratio=10.0, capacitance=10e-9, drain_capacitance=0.0, **x)
+    transformer = Transformer(x["magnetising"], x["leakage"], x["reflected"], 10.0, x.get("drain_capacitance", 0.0))
+    parts = ClampParts(x["resistance"], 10e-9)
+    return stage_at_load(x["bulk"], x["delivered"], x["frequency"], transformer, parts)
 
 
 @pytest.mark.parametrize("name", ["peak", "switch_peak"])
@@ -153,7 +158,9 @@ def test_signs_hold_at_the_limit():
     ranges = {k: v for k, v in RANGES.items() if k != "delivered"} | {"peak": (0.3, 4.0)}
 
     def switch(**x: float) -> float:
-        return stage_at_limit(turns_ratio=10.0, capacitance=10e-9, **x).clamp.switch_peak
+        transformer = Transformer(x["magnetising"], x["leakage"], x["reflected"], 10.0)
+        parts = ClampParts(x["resistance"], 10e-9)
+        return stage_at_limit(x["bulk"], x["peak"], x["frequency"], transformer, parts).clamp.switch_peak
 
     prove_signs(switch, ranges, SIGNS["limit_switch_peak"], designs=150)
 
@@ -164,7 +171,7 @@ def test_energy_and_charge_balance():
     for k in range(400):
         d = draw(RANGES | {"drain_capacitance": (1e-11, 2e-10) if k % 2 else (0.0, 0.0)}, source)
         try:
-            stage = stage_at_load(turns_ratio=10.0, capacitance=10e-9, **d)
+            stage = load_stage(**d)
         except ValueError:
             continue
         modes.add(stage.primary.mode)
@@ -190,9 +197,23 @@ def test_load_and_limit_meet():
     at_load = load_stage(
         bulk=300.0, delivered=20.0, magnetising=8e-4, leakage=1e-5, reflected=100.0, frequency=65e3, resistance=8e4
     )
-    at_limit = stage_at_limit(300.0, at_load.primary.peak, 8e-4, 1e-5, 100.0, 10.0, 65e3, 8e4, 10e-9)
+    at_limit = stage_at_limit(
+        300.0, at_load.primary.peak, 65e3, Transformer(8e-4, 1e-5, 100.0, 10.0), ClampParts(8e4, 10e-9)
+    )
     assert at_limit.delivered == pytest.approx(20.0, rel=1e-8)
     assert at_limit.clamp.switch_peak == pytest.approx(at_load.clamp.switch_peak, rel=1e-8)
+
+
+def test_boundary_stage_is_the_fixed_frequency_stage_at_its_frequency():
+    transformer, parts = Transformer(8e-4, 1e-5, 100.0, 8.0, 5e-11), ClampParts(1e5, 4.7e-9)
+    for idle in (0.0, 8e-7):
+        free = stage_at_boundary(300.0, 20.0, transformer, parts, idle=idle)
+        fixed = stage_at_load(300.0, 20.0, free.primary.frequency, transformer, parts)
+        assert fixed.primary.peak == pytest.approx(free.primary.peak, rel=1e-6)
+        assert fixed.clamp.switch_peak == pytest.approx(free.clamp.switch_peak, rel=1e-6)
+        assert free.secondary.average * 100.0 / 8.0 == pytest.approx(20.0, rel=1e-6)
+    held = stage_at_boundary(300.0, 20.0, transformer, parts, frequency_range=(2e4, 1.3e5))
+    assert held.primary.frequency == 1.3e5 and held.primary.mode == "discontinuous"
 
 
 # AN-4137 p13 to p18. At full load and 265 V the note computes 547 V and measures about 520 V (scope, 2 %). With the
@@ -201,20 +222,19 @@ def test_load_and_limit_meet():
 # same switch sees far more, which the note does not work out.
 def test_an4137_switch_voltage():
     power = 46.9 / 0.79
-    stage = stage_at_load(
-        375.0, power, 682e-6 - 4.5e-6, 4.5e-6, 85.0, 22.5, 66e3, 33e3, 10e-9, drain_capacitance=100e-12
-    )
+    transformer, parts = Transformer(682e-6 - 4.5e-6, 4.5e-6, 85.0, 22.5, 100e-12), ClampParts(33e3, 10e-9)
+    stage = stage_at_load(375.0, power, 66e3, transformer, parts)
     assert stage.clamp.switch_peak == pytest.approx(536, abs=8)
     assert 1.0 < stage.clamp.switch_peak / 520 < 1.05
     limit = flyback.peak_at_limit(2.5 * 1.12, 375.0, 671e-6, 200e-9)
-    overload = stage_at_limit(375.0, limit, 671e-6, 4.5e-6, 85.0, 22.5, 66e3, 33e3, 10e-9)
+    overload = stage_at_limit(375.0, limit, 66e3, Transformer(671e-6, 4.5e-6, 85.0, 22.5), parts)
     assert overload.clamp.switch_peak > 600
     assert overload.clamp.switch_peak > stage.clamp.switch_peak + 50
 
 
 def test_excessive_leakage_is_refused():
     with pytest.raises(ValueError, match="leakage is 4e-05 H: state a value from 0 H to 2.8e-05 H"):
-        stage_at_load(100.0, 10.0, 1e-4, 4e-5, 90.0, 10.0, 65e3, 5e3, 1e-7)
+        stage_at_load(100.0, 10.0, 65e3, Transformer(1e-4, 4e-5, 90.0, 10.0), ClampParts(5e3, 1e-7))
 
 
 def test_speed(benchmark_limit=2e-3):

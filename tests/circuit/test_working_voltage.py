@@ -13,7 +13,7 @@ from converter_trials import draw, prove_signs
 
 from derate.circuit import working_voltage
 from derate.circuit.bands import widened
-from derate.circuit.flyback_stage import Stage, stage_at_limit
+from derate.circuit.flyback_stage import ClampParts, Stage, Transformer, stage_at_limit
 from derate.circuit.working_voltage import WorkingVoltage, held_to_bulk_minus, referred_to_mains
 
 MAINS_CREST = 339.4  # 240 V
@@ -140,18 +140,8 @@ def run(reference: str, magnetising: float, tmp_path) -> dict[str, float]:
 
 def stage(magnetising: float) -> Stage:
     reflected = TURNS * 12.45  # the netlist's diode at a few amperes
-    return stage_at_limit(
-        MAINS_CREST,
-        PEAK,
-        magnetising,
-        LEAKAGE,
-        reflected,
-        TURNS,
-        FREQUENCY,
-        CLAMP_OHM,
-        CLAMP_F,
-        drain_capacitance=DRAIN,
-    )
+    transformer = Transformer(magnetising, LEAKAGE, reflected, TURNS, DRAIN)
+    return stage_at_limit(MAINS_CREST, PEAK, FREQUENCY, transformer, ClampParts(CLAMP_OHM, CLAMP_F))
 
 
 def computed(reference: str, point: Stage) -> WorkingVoltage:
