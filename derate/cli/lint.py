@@ -47,6 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     paths, found = designs(arguments.paths)
     problems = list(found)
     reviews = _reviews(arguments, paths, problems)
+    unread = bool(problems)
     if arguments.format == "json":
         from derate.report.machine import lint_json
 
@@ -54,11 +55,11 @@ def run(arguments: argparse.Namespace) -> int:
     elif for_people(arguments.colour):
         from derate.report.people import review_screen
 
-        say(review_screen(reviews, width(), coloured(arguments.colour), draws(), arguments.verbose))
+        say(review_screen(reviews, width(), coloured(arguments.colour), draws(), arguments.verbose, unread))
     else:
         from derate.report.lines import review_lines
 
-        say_lines(review_lines(reviews, arguments.verbose))
+        say_lines(review_lines(reviews, arguments.verbose, unread))
     sys.stdout.flush()
     if arguments.record and not problems:
         from derate.judge.known import record

@@ -40,12 +40,13 @@ def used_words(review: Review) -> str:
     return f"derate {__version__}; rule packs: {packs}"
 
 
-def blocking_words(reviews: tuple[Review, ...]) -> str:
-    """How many findings block, over all designs."""
+def blocking_words(reviews: tuple[Review, ...], unread: bool) -> str:
+    """How many findings block, over all designs. unread: something could not be read, which is told elsewhere."""
     count = sum(finding.blocks for review in reviews for finding in review.findings)
-    if not count:
-        return "Nothing blocks: exit status 0."
-    return f"{number_of(count, 'finding')} {'blocks' if count == 1 else 'block'}: exit status 1."
+    said = f"{number_of(count, 'finding')} {'blocks' if count == 1 else 'block'}" if count else "Nothing blocks"
+    if unread:
+        return f"{said} in what could be read; something could not be read: exit status 2."
+    return f"{said}: exit status {1 if count else 0}."
 
 
 def hazard_list(words: Iterable[HazardWord]) -> str:

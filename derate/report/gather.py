@@ -91,8 +91,10 @@ def _wanted(findings: Iterable[Finding]) -> tuple[str, ...]:
 def gathered_words(gathered: Gathered, path: str, most: int = 4) -> str:
     """One sentence for all of them, with where the whole list is."""
     count = number_of(len(gathered.findings), "finding")
-    blocking = f", {gathered.blocking} of them blocking," if gathered.blocking else ""
-    wait = "waits" if len(gathered.findings) == 1 else "wait"
+    every = len(gathered.findings)
+    how_many = "blocking" if every == 1 else "all blocking" if gathered.blocking == every else ""
+    blocking = f", {how_many or f'{gathered.blocking} of them blocking'}," if gathered.blocking else ""
+    wait = "waits" if every == 1 else "wait"
     facts = f"{number_of(len(gathered.facts), 'fact')}: {listed(gathered.facts, most)}"
     return f"{count}{blocking} {wait} for {facts}. How to get each: derate missing {path}"
 

@@ -19,16 +19,17 @@ from derate.report.plain import plain
 from derate.report.words import CAUTION, counts_words
 
 
-def review_lines(reviews: Iterable[Review], verbose: bool = False) -> Iterator[str]:
+def review_lines(reviews: Iterable[Review], verbose: bool = False, unread: bool = False) -> Iterator[str]:
     """All lines: findings, then overall words and counts of each design, then the caution.
 
     Findings that wait for missing facts share one line a hazard, unless verbose; passes only when verbose.
+    unread: something else could not be read, so that the exit status is 2 whatever is found here.
     """
     every = tuple(reviews)
     for review in every:
         yield from _design(review, verbose)
     if every:
-        yield blocking_words(every)
+        yield blocking_words(every, unread)
         yield CAUTION
 
 
@@ -57,7 +58,8 @@ def message(finding: Finding) -> str:
     parts = [plain(finding.message).rstrip()]
     if finding.remedy and finding.verdict in ("fail", "marginal", "not assessed"):
         parts[0] = parts[0].removesuffix(".") + "."
-        parts.append(plain(finding.remedy).rstrip())
+        remedy = plain(finding.remedy).rstrip()
+        parts.append(remedy[:1].upper() + remedy[1:].removesuffix(".") + ".")
     if finding.acknowledgement is not None:
         parts.append(f"({acknowledgement_words(finding.acknowledgement)})")
     tail = [f"rule {plain(finding.rule)}", finding.severity]

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from rich.text import Text
 
+from derate.judge.judge import OWN
 from derate.judge.review import Finding, Review
 from derate.report.foot import (
     accepted_words,
@@ -23,9 +24,18 @@ from derate.terms.words import HAZARDS
 
 
 def review_screen(
-    reviews: Iterable[Review], width: int, colour: bool, drawn: bool = True, verbose: bool = False
+    reviews: Iterable[Review],
+    width: int,
+    colour: bool,
+    drawn: bool = True,
+    verbose: bool = False,
+    unread: bool = False,
 ) -> str:
-    """All reviews as the text of a screen `width` columns wide."""
+    """All reviews as the text of a screen `width` columns wide.
+
+    drawn: the screen can show line-drawing characters; verbose: every finding one by one
+    unread: something else could not be read, so that the exit status is 2 whatever is found here
+    """
     screen = Screen(width, colour, drawn)
     every = tuple(reviews)
     for review in every:
@@ -33,8 +43,8 @@ def review_screen(
         _design(screen, review, verbose)
     if every:
         screen.blank()
-        blocking = any(review.blocks for review in every)
-        screen.line(blocking_words(every), STYLES["fail" if blocking else "pass"])
+        blocking = unread or any(review.blocks for review in every)
+        screen.line(blocking_words(every, unread), STYLES["fail" if blocking else "pass"])
         screen.line(CAUTION, "dim")
     return screen.text()
 
@@ -59,7 +69,9 @@ def _design(screen: Screen, review: Review, verbose: bool) -> None:
         screen.hung("accepted", accepted)
     screen.hung("used", used_words(review))
     for where, note in placed_notes(review):
-        screen.hung("note", note if where == plain(review.path) else f"{where}: {note}")
+        path = plain(review.path)
+        line = where.removeprefix(f"{path}:").partition(":")[0]
+        screen.hung("note", note if where == path else f"{f'line {line}' if line != where else where}: {note}")
 
 
 def _overview(screen: Screen, part: Group) -> None:
@@ -122,8 +134,9 @@ def _finding(screen: Screen, finding: Finding, path: str) -> None:
     if finding.rests_on:
         screen.hung("rests on", listed((f"{fact_words(fact)}, assumed" for fact in finding.rests_on), 8))
     if finding.remedy:
-        screen.hung("cure", finding.remedy)
-    screen.hung("limit from", basis_words(finding))
+        screen.hung("to settle" if finding.verdict == "not assessed" else "cure", finding.remedy)
+    if finding.source:
+        screen.hung("limit from" if finding.limit is not None else "asked by", basis_words(finding))
     where = f"line {finding.place.line}, column {finding.place.column}"
     if finding.place.path not in ("", path):  # a value of a file that the design revises
         where += f" of {finding.place.path}"
@@ -140,4 +153,6 @@ def basis_words(finding: Finding) -> str:
     source = plain(finding.source)
     if finding.confidence == "remembered" and "confirm" not in source:
         return f"remembered figure{f' for {source}' if source else ''}: confirm (pack {plain(finding.pack)})"
+    if finding.pack == OWN:  # no rule made it, so there is no pack to name
+        return source
     return f"{source} ({finding.confidence}; pack {plain(finding.pack)})"

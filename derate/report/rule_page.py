@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from derate.packs.condition import Condition
@@ -14,7 +15,8 @@ from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HAZARDS
 from derate.text.units import digits_of
 
-_LABEL = 13
+_LABEL = 14
+_PLACEHOLDER = re.compile(r"\{(?:cure|limit|stress)\}")  # a figure that each finding fills in
 
 
 def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]:
@@ -42,7 +44,7 @@ def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]
     if rule.switched_off:
         yield from _row("", "switched off: it counts as not assessed", width)
     if rule.remedy:
-        yield from _row("cure", rule.remedy, width)
+        yield from _row("cure", _PLACEHOLDER.sub("…", rule.remedy), width)
     yield from _row("to settle", rule.settle or _settle(rule), width)
     for number, trial in enumerate(trials):
         yield from _row("" if number else "examples", trial_words(trial), width)
@@ -138,7 +140,7 @@ def list_lines(rules: Iterable[Rule], width: int | None) -> Iterator[str]:
             sure = " (limit to confirm)" if rule.confidence == "remembered" else ""
             says = f"{plain(rule.says)}{off}{sure}"
             if width is None:
-                yield f"{hazard}  {padded(plain(rule.name), column)}  {rule.severity:8}  {plain(rule.pack)}  {says}"
+                yield f"{hazard:12}  {padded(plain(rule.name), column)}  {rule.severity:8}  {plain(rule.pack)}  {says}"
             else:
                 lead = f"  {padded(plain(rule.name), column)}  {rule.severity:8}  "
                 yield from wrapped(says, width, lead, " " * 6 if len(lead) > width // 2 else " " * len(lead))

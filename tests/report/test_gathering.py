@@ -16,9 +16,14 @@ def test_unknowns_of_a_hazard_are_one_gathered_line() -> None:
     assert len(group.gathered.findings) == 80
     assert group.gathered.facts[0] == "mains tolerance"  # the one that most findings wait for
     words = gathered_words(group.gathered, "x.yaml")
-    assert words.startswith("80 findings, 80 of them blocking, wait for 81 facts: mains tolerance, ")
+    assert words.startswith("80 findings, all blocking, wait for 81 facts: mains tolerance, ")
     assert "derate missing x.yaml" in words
     assert len(words) < 250
+    (mixed_group,) = groups(review(unknown(1), unknown(2, severity="minor", blocks=False)))
+    assert mixed_group.gathered is not None
+    assert gathered_words(mixed_group.gathered, "x").startswith("2 findings, 1 of them blocking, wait for 3 facts: ")
+    (one,) = groups(review(unknown(1)))
+    assert one.gathered is not None and gathered_words(one.gathered, "x").startswith("1 finding, blocking, waits for 2")
 
 
 def test_verbose_shows_every_finding() -> None:
