@@ -162,7 +162,7 @@ def _word(text: str, place: Place, term: Term) -> str:
     if term.name == "part.kind" and text.startswith("any ") and any(kind.endswith(text[3:]) for kind in known):
         return text
     close = nearest(text, known)
-    what = f"'{text}' is no {term.says} this format knows" if text else f"{term.says} is empty"
+    what = f"'{text}' is not a word of {term.name}" if text else f"{term.name} is empty"
     raise _refused(place, what, f"write {close}" if close else f"write one of {', '.join(known)}")
 
 

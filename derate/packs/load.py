@@ -100,10 +100,11 @@ class _Loading:
         """Read one pack and those it builds on; returns its path, None when it could not be read."""
         try:
             if name in self.given:
+                path: str
+                text: str | None
                 path, text = self.given[name]
             else:
-                path = str(find_pack(name, self.near, place, beside))
-                text = ""
+                path, text = str(find_pack(name, self.near, place, beside)), None
             identity = path if name in self.given else str(Path(path).resolve())
             if identity in chain:
                 circle = " → ".join(Path(one).stem for one in (*chain[chain.index(identity) :], identity))
@@ -111,7 +112,7 @@ class _Loading:
                 return None
             if identity in self.done:
                 return identity
-            head, fields = read_head(text or read_text(path), path, self.problems)
+            head, fields = read_head(read_text(path) if text is None else text, path, self.problems)
         except ReadingError as error:
             self.problems += error.problems
             return None

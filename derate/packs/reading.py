@@ -127,7 +127,7 @@ class Fields:
         close = nearest(node.text, words)
         self.wrong(
             node.start,
-            f"'{node.text}' is no {key.replace('_', ' ')} this format knows",
+            f"{key} does not take '{node.text}'",
             f"write {close}" if close else f"write one of {', '.join(words)}",
         )
         return ""

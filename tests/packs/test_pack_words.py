@@ -1,0 +1,34 @@
+"""The words that packs keep a copy of are those of the folders that own them."""
+
+from __future__ import annotations
+
+import re
+from typing import get_args
+
+from derate.design.kinds import KINDS
+from derate.ledger.entry import Case, SubjectKind
+from derate.packs.words import CASE_GROUPS, LISTS, PART_KINDS, SUBJECT_KINDS, SUPPLY_WIDE, is_rule_name
+from derate.terms.vocabulary import VOCABULARY
+
+
+def test_subjects_and_kinds() -> None:
+    assert get_args(SubjectKind) == SUBJECT_KINDS
+    assert tuple(KINDS) == PART_KINDS
+
+
+def test_case_groups() -> None:
+    found = re.search(r"group: (.*)", Case.__doc__ or "")
+    assert found is not None
+    assert tuple(found[1].split(" | ")) == CASE_GROUPS
+
+
+def test_names() -> None:
+    assert set(LISTS) <= set(VOCABULARY)
+    assert all(any(name.startswith(prefix) for name in VOCABULARY) for prefix in SUPPLY_WIDE)
+
+
+def test_rule_names_are_plain_words() -> None:
+    for good in ("fuse-breaking-capacity", "y-capacitor-class", "two-to-5-layers"):
+        assert is_rule_name(good)
+    for bad in ("R101", "Fuse", "fuse_pulse", "fuse pulse", "", "-", "101", "fuse--pulse"):
+        assert not is_rule_name(bad)
