@@ -31,7 +31,9 @@ class Model:
     signs: output -> input -> +1 (rises with it), -1 (falls), 0 (no single sign: both ends are run).
         An input that is not named has no influence on that output. Where the worst corner moves about, several maps
         may be given for one output: each names one corner, and the worst of them counts (the error band holds the
-        rest). On the kind side the first map alone is used.
+        rest).
+    kind: one corner for the lower end of every output of which more is worse, where finding each exactly is not worth
+        the time: no verdict ever rests on the kind end of a tolerance.
     falling: outputs of which less is worse (a valley); of all others more is worse.
     errors: output -> (below, above) as fractions: the truth lies within computed × (1 + below .. 1 + above).
         (0, inf) marks a floor: it can prove a fail, never a pass. (None) as absent: exact.
@@ -46,14 +48,14 @@ class Model:
     words: str = ""
     errors: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     falling: frozenset[str] = frozenset()
+    kind: Signs | None = None
 
     def corners(self, output: str, up: bool) -> tuple[Signs, ...]:
         """The sign maps to be run for the greatest (up) or least of an output."""
         signs = self.signs[output]
-        if not isinstance(signs, tuple):
-            return (signs,)
-        worse = up != (output in self.falling)
-        return signs if worse else signs[:1]
+        if self.kind is not None and not up and output not in self.falling:
+            return (self.kind,)
+        return signs if isinstance(signs, tuple) else (signs,)
 
     def inputs(self) -> tuple[str, ...]:
         """Names of all inputs, in the order in which they are first named."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from derate.circuit.pulse import thermistor_resistance
+from derate.circuit.temperature_lines import thermistor_resistance
 from derate.design.paths import Element, leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
