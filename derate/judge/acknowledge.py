@@ -44,6 +44,8 @@ class OpenPoint:
 
 def is_about(name: str, subject: Subject) -> bool:
     """Whether a name in a waiver means this subject: as printed, its names joined, or the transformer of them all."""
+    if not name:
+        return False
     if name in (str(subject), ".".join(subject.names), ", ".join(subject.names), " and ".join(subject.names)):
         return True
     return bool(subject.names) and all(one.startswith(f"{name}.") for one in subject.names)
