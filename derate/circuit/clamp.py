@@ -13,24 +13,30 @@ from dataclasses import dataclass
 
 from derate.circuit.bands import Band, in_range
 
-# true / computed - 1, against ten ngspice rows with the drain capacitance given (tests/data/ngspice_flyback.json): the
-# clamp read 1.3..2.6 % high, 6.6 % with a clamp diode of 0.5 us transit time, its loss 2.6..5.0 and 13.6 %; switch peak
-# 0.4..1.6 % high. The upper end of the switch peak is what a diode's forward recovery is allowed without `stray`.
+# true / computed - 1, against ngspice with the drain capacitance given: ten rows (tests/data/ngspice_flyback.json) and
+# 36 random ones (ngspice_flyback_random.json). Voltage -4.4..-0.5 % (-6.2 % with a clamp diode of 0.5 us transit time),
+# loss -8.4..-1.0 % (-12 %), switch peak -1.7..-0.1 %: all read high, for the ringing and the clamp diode's drop are
+# left out. The upper end of the switch peak is what a diode's forward recovery is allowed without `stray`.
 ERROR: dict[str, Band] = {
-    "voltage": (-0.03, 0.005),
-    "loss": (-0.06, 0.01),
-    "switch_peak": (-0.016, 0.01),
-    "diode_average": (-0.03, 0.005),
-    "diode_peak": (-0.03, 0.02),
+    "voltage": (-0.05, 0.005),
+    "loss": (-0.10, 0.01),
+    "switch_peak": (-0.022, 0.01),
+    "diode_average": (-0.05, 0.005),
+    "diode_peak": (-0.05, 0.02),
 }
 # Clamp diode with slow recovery (0.5 us or more): it hands charge back to the primary.
-ERROR_SLOW_DIODE: dict[str, Band] = ERROR | {"voltage": (-0.08, 0.005), "loss": (-0.15, 0.01)}
-# Drain capacitance not known and taken as zero: facts measured +12 % of voltage at 100 pF and a slow diode, +25 % loss.
+ERROR_SLOW_DIODE: dict[str, Band] = ERROR | {
+    "voltage": (-0.08, 0.005),
+    "loss": (-0.16, 0.01),
+    "diode_average": (-0.08, 0.005),
+}
+# Drain capacitance not known and taken as zero, up to 200 pF of it: the same rows.
 ERROR_NO_CAPACITANCE: dict[str, Band] = ERROR | {
-    "voltage": (-0.11, 0.005),
-    "loss": (-0.25, 0.01),
-    "switch_peak": (-0.06, 0.01),
-    "diode_average": (-0.11, 0.005),
+    "voltage": (-0.20, 0.005),
+    "loss": (-0.35, 0.01),
+    "switch_peak": (-0.08, 0.01),
+    "diode_average": (-0.20, 0.005),
+    "diode_peak": (-0.50, 0.02),
 }
 
 SIGNS: dict[str, dict[str, int]] = {

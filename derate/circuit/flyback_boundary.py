@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 
 from derate.circuit.bands import in_range
-from derate.circuit.flyback import LEAKAGE_MOST, PrimaryPoint, operating_point, trapezoid_rms
+from derate.circuit.flyback import LEAKAGE_MOST, PrimaryPoint, lifted_peak, operating_point, trapezoid_rms
 
 # As `flyback.SIGNS`, proved over random designs by tests/circuit/test_flyback_boundary.py, inside the frequency range.
 SIGNS: dict[str, dict[str, int]] = {
@@ -49,15 +49,21 @@ def boundary_point(
         raise ValueError(f"frequency_range {lowest:g} Hz to {highest:g} Hz is empty: state the lower end first")
     pace = 1 / bulk + (1 - leakage / inductance) / reflected  # period = L I pace + idle
     brought = 0.5 * drain_capacitance * (bulk**2 - reflected**2)  # energy a cycle out of the drain capacitance
-    # L I^2 / 2 + brought = P (L I pace + idle)
-    root = (power * pace) ** 2 + 2 * (power * idle - brought) / inductance
-    peak = power * pace + root**0.5 if root >= 0 else 0.0
-    if peak <= 0:
-        raise ValueError(
-            f"power {power:g} W is below what the drain capacitance carries: "
-            "state drain_capacitance 0, which reads high"
-        )
-    frequency = 1 / (inductance * peak * pace + idle)
+    wait = idle
+    for _ in range(100):  # once, unless a drain capacitance lifts the peak and so lengthens the conduction
+        # L I^2 / 2 + brought = P (L I pace + wait)
+        root = (power * pace) ** 2 + 2 * (power * wait - brought) / inductance
+        peak = power * pace + root**0.5 if root >= 0 else 0.0
+        if peak <= 0:
+            raise ValueError(
+                f"power {power:g} W is below what the drain capacitance carries: "
+                "state drain_capacitance 0, which reads high"
+            )
+        lift = lifted_peak(peak, bulk, reflected, inductance, drain_capacitance) - peak
+        before, wait = wait, idle + (inductance - leakage) * lift / reflected
+        if abs(wait - before) <= 1e-12 * inductance * peak * pace:
+            break
+    frequency = 1 / (inductance * peak * pace + wait)
     if frequency > highest:
         return operating_point(
             bulk, power, inductance, reflected, highest, leakage=leakage, drain_capacitance=drain_capacitance
@@ -68,7 +74,7 @@ def boundary_point(
             "the load is not carried in this mode; state the lowest frequency the controller runs"
         )
     duty = inductance * peak * frequency / bulk
-    conduction = (inductance - leakage) * peak * frequency / reflected
+    conduction = (inductance - leakage) * (peak + lift) * frequency / reflected
     average = 0.5 * peak * duty
     return PrimaryPoint(
         "boundary", frequency, duty, conduction, peak, 0.0, average, trapezoid_rms(0.0, peak, duty), power

@@ -137,8 +137,7 @@ def stage_at_limit(bulk: float, peak: float, frequency: float, transformer: Tran
     (624, 139)
     """
     t = transformer
-    power = limit_power(peak, bulk, t.inductance, t.reflected, frequency, t.leakage)
-    power += 0.5 * t.drain_capacitance * (bulk**2 - t.reflected**2) * frequency
+    power = limit_power(peak, bulk, t.inductance, t.reflected, frequency, t.leakage, t.drain_capacitance)
     primary = operating_point(
         bulk,
         power,

@@ -14,23 +14,23 @@ from dataclasses import dataclass
 from derate.circuit.bands import Band, in_range
 from derate.circuit.flyback import PrimaryPoint, lifted_peak, trapezoid_rms
 
-# true / computed - 1. Ten ngspice rows (tests/data/ngspice_flyback.json), leakage, clamp and drain capacitance given:
-# average, worked out from the peak, 0.0..+1.7 %; RMS without ringing -0.2..+7.0 % (+15.8 % with a clamp diode of 0.5 us
-# transit time), with undamped ringing -4.3..-0.3 % (+6.5 %); peak with it -1.0..+3.0 % (+37 %: recovery current).
-# A real ringing is damped, so the true figure lies between the plain and the ringing one: the low ends of the ringing
-# figures and the high ends of the plain ones are the whole distance seen between the two (peak 7..39 %).
+# true / computed - 1. Ten ngspice rows (tests/data/ngspice_flyback.json) and 36 random ones
+# (ngspice_flyback_random.json), leakage, clamp and drain capacitance given: average, worked out from the peak,
+# -0.8..+0.3 %; RMS without ringing -0.4..+15.9 %, with undamped ringing -8.2..+0.4 % (+6.5 % with a clamp diode of
+# 0.5 us transit time); peak with it -0.9..+4.1 % (+37 %: recovery current). A real ringing is damped, so the true
+# figure lies between the plain and the ringing one: the low ends of the ringing figures and the high ends of the plain
+# ones are the whole distance seen between the two (peak up to 62 %).
 ERROR: dict[str, Band] = {
     "average": (-0.02, 0.02),
-    "rms": (-0.02, 0.10),
-    "rms_ringing": (-0.10, 0.01),
-    "peak": (-0.02, 0.45),
-    "peak_ringing": (-0.30, 0.04),
+    "rms": (-0.02, 0.20),
+    "rms_ringing": (-0.18, 0.01),
+    "peak": (-0.02, 0.75),
+    "peak_ringing": (-0.42, 0.05),
 }
 ERROR_SLOW_DIODE: dict[str, Band] = ERROR | {
-    "rms": (-0.02, 0.20),
-    "rms_ringing": (-0.10, 0.09),
-    "peak": (-0.02, 1.0),
-    "peak_ringing": (-0.30, 0.45),
+    "rms_ringing": (-0.18, 0.09),
+    "peak": (-0.02, 1.2),
+    "peak_ringing": (-0.42, 0.45),
 }
 
 # Several windings, by their share of the power. Ten ngspice runs of two and three windings, leakage split evenly to ten

@@ -10,7 +10,6 @@ from converter_trials import draw, prove_signs, rows
 
 from derate.circuit import clamp, flyback, secondary_current
 from derate.circuit.bands import widened
-from derate.circuit.flyback import operating_point
 from derate.circuit.flyback_stage import (
     SIGNS,
     ClampParts,
@@ -22,6 +21,7 @@ from derate.circuit.flyback_stage import (
 )
 
 ROWS = rows("ngspice_flyback.json")
+RANDOM = rows("ngspice_flyback_random.json")
 
 
 def drop_of(current: float) -> float:
@@ -32,19 +32,26 @@ def drop_of(current: float) -> float:
 def solve(row: dict, capacitance: float | None = None) -> Stage:
     """From the row's output power alone; nothing of the currents or the clamp is taken from ngspice.
 
-    The drop is taken at the mean conducted current, average over a conduction of 0.45.
+    The drop is taken at the mean conducted current, found in a few passes.
     """
-    average = row["result"]["output_W"] / row["vout_V"]
-    drop = drop_of(average / 0.45)
-    transformer, parts = parts_of(row, drop, capacitance)
-    return stage_at_load(row["bulk_V"], average * (row["vout_V"] + drop), row["switching_Hz"], transformer, parts)
+    average, conduction = row["result"]["output_W"] / row["vout_V"], 0.45
+    for _ in range(4):
+        drop = drop_of(average / conduction)
+        transformer, parts = parts_of(row, drop, capacitance)
+        power = average * (row["vout_V"] + drop)
+        stage = stage_at_load(row["bulk_V"], power, row["switching_Hz"], transformer, parts)
+        conduction = stage.secondary.conduction
+    return stage
 
 
 def solve_from_peak(row: dict) -> Stage:
-    """From the row's peak current alone; the drop from its average, at a conduction of 0.45."""
-    drop = drop_of(row["result"]["secondary_average_A"] / 0.45)
-    transformer, parts = parts_of(row, drop)
-    return stage_at_limit(row["bulk_V"], row["result"]["primary_peak_A"], row["switching_Hz"], transformer, parts)
+    """From the row's peak current alone; the drop as above, from the computed average."""
+    peak, drop = row["result"]["primary_peak_A"], 0.45
+    for _ in range(4):
+        transformer, parts = parts_of(row, drop)
+        stage = stage_at_limit(row["bulk_V"], peak, row["switching_Hz"], transformer, parts)
+        drop = drop_of(stage.secondary.average / stage.secondary.conduction)
+    return stage
 
 
 def parts_of(row: dict, drop: float, capacitance: float | None = None) -> tuple[Transformer, ClampParts]:
@@ -70,15 +77,21 @@ def test_against_ngspice(row):
     assert -0.01 <= stage.clamp.switch_peak / spice["switch_peak_V"] - 1 <= 0.04
     assert stage.secondary.average == pytest.approx(spice["secondary_average_A"], rel=0.01)  # asked: 6 %
     assert stage.secondary.rms_ringing == pytest.approx(spice["secondary_rms_A"], rel=0.08 if slow else 0.05)
-    # every figure inside its stated band
-    errors = (clamp.ERROR_SLOW_DIODE if slow else clamp.ERROR, flyback.ERROR)
+    _all_inside(stage, row)
+
+
+def _all_inside(stage: Stage, row: dict) -> None:
+    """Every figure inside its stated band."""
+    spice, slow = row["result"], row["slow_clamp_diode"]
+    clamps = clamp.ERROR_SLOW_DIODE if slow else clamp.ERROR
     seconds = secondary_current.ERROR_SLOW_DIODE if slow else secondary_current.ERROR
     for computed, band, true in (
-        (stage.primary.peak, errors[1]["peak"], spice["primary_peak_A"]),
-        (stage.primary.rms, errors[1]["rms"], spice["switch_rms_A"]),
-        (stage.clamp.voltage, errors[0]["voltage"], spice["clamp_average_V"]),
-        (stage.clamp.loss, errors[0]["loss"], spice["clamp_W"]),
-        (stage.clamp.switch_peak, errors[0]["switch_peak"], spice["switch_peak_V"]),
+        (stage.primary.peak, flyback.ERROR["peak"], spice["primary_peak_A"]),
+        (stage.primary.rms, flyback.ERROR["rms"], spice["switch_rms_A"]),
+        (stage.clamp.voltage, clamps["voltage"], spice["clamp_average_V"]),
+        (stage.clamp.loss, clamps["loss"], spice["clamp_W"]),
+        (stage.clamp.diode_average, clamps["diode_average"], spice["clamp_average_V"] / row["clamp_ohm"]),
+        (stage.clamp.switch_peak, clamps["switch_peak"], spice["switch_peak_V"]),
         (stage.secondary.average, seconds["average"], spice["secondary_average_A"]),
         (stage.secondary.rms, seconds["rms"], spice["secondary_rms_A"]),
         (stage.secondary.rms_ringing, seconds["rms_ringing"], spice["secondary_rms_A"]),
@@ -87,6 +100,21 @@ def test_against_ngspice(row):
     ):
         low, high = widened(computed, band)
         assert low <= true <= high, (computed, band, true)
+
+
+@pytest.mark.parametrize("row", RANDOM, ids=lambda row: row["netlist"])
+def test_random_flybacks_against_ngspice(row):
+    """36 random circuits that had no part in shaping the formulas, from the load and from the peak."""
+    for stage in (solve(row), solve_from_peak(row)):
+        assert stage.primary.mode == row["mode"]
+        _all_inside(stage, row)
+    # the plain and the ringing figure enclose what an undamped ring does
+    assert stage.secondary.peak * 0.99 <= row["result"]["secondary_peak_A"] <= stage.secondary.peak_ringing * 1.05
+    # the winding's own highest current, after the switch has opened
+    lifted = flyback.lifted_peak(
+        row["result"]["primary_peak_A"], row["bulk_V"], 0.0, row["magnetising_H"] + row["leakage_H"], row["drain_F"]
+    )
+    assert lifted == pytest.approx(row["result"]["winding_peak_A"], rel=0.02)
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
@@ -100,11 +128,18 @@ def test_from_the_peak_against_ngspice(row):
     assert stage.primary.rms == pytest.approx(spice["switch_rms_A"], rel=0.02)
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
+@pytest.mark.parametrize("row", ROWS + RANDOM, ids=lambda row: row["netlist"])
 def test_drain_capacitance_not_known(row):
     """Taken as zero: everything within the band stated for that, and the stresses of the primary read high."""
     stage, spice = solve(row, capacitance=0.0), row["result"]
-    assert -0.005 <= stage.primary.peak / spice["primary_peak_A"] - 1 <= 0.03
+    assert stage.primary.peak >= 0.995 * spice["primary_peak_A"]
+    band = flyback.ERROR_NO_CAPACITANCE
+    for computed, name, true in (
+        (stage.primary.peak, "peak", spice["primary_peak_A"]),
+        (stage.primary.rms, "rms", spice["switch_rms_A"]),
+    ):
+        low, high = widened(computed, band[name])
+        assert low <= true <= high, (name, computed, true)
     band = clamp.ERROR_NO_CAPACITANCE
     for computed, name, true in (
         (stage.clamp.voltage, "voltage", spice["clamp_average_V"]),
@@ -167,7 +202,7 @@ def test_signs_hold_at_the_limit():
 
 def test_energy_and_charge_balance():
     """Power in = delivered + clamp; the secondary's charge follows from it, in both modes, with and without C."""
-    source, modes, worst = random.Random(3), set(), 0.0
+    source, modes = random.Random(3), set()
     for k in range(400):
         d = draw(RANGES | {"drain_capacitance": (1e-11, 2e-10) if k % 2 else (0.0, 0.0)}, source)
         try:
@@ -180,17 +215,12 @@ def test_energy_and_charge_balance():
         assert stage.primary.power == pytest.approx(stage.delivered + stage.clamp.loss + ringing, rel=1e-8)
         # charge x reflected voltage = energy, worked out from the current's shape and from the power
         secondary = stage.secondary.average * d["reflected"] / 10.0
-        off = abs(secondary / stage.delivered - 1)
-        if stage.primary.mode == "continuous" and d["drain_capacitance"] > 0:
-            worst = max(worst, off)  # the valley is not lifted along with the peak
-        else:
-            assert off < 1e-8
+        assert secondary == pytest.approx(stage.delivered, rel=1e-8)
         # the clamp: what enters in a period leaves through the resistor
         entering = 0.5 * stage.clamp.diode_peak * stage.clamp.commutation * d["frequency"]
         assert entering == pytest.approx(stage.clamp.diode_average, rel=1e-9)
         assert stage.secondary.rms >= stage.secondary.average
     assert modes >= {"discontinuous", "continuous"}
-    assert worst < 0.02, worst  # the band of the average
 
 
 def test_load_and_limit_meet():
@@ -244,17 +274,3 @@ def test_speed(benchmark_limit=2e-3):
     for _ in range(100):
         solve(ROWS[0])
     assert (time.perf_counter() - started) / 100 < benchmark_limit
-
-
-def test_primary_alone_is_the_same_point():
-    stage = solve(ROWS[4])
-    alone = operating_point(
-        ROWS[4]["bulk_V"],
-        stage.primary.power,
-        ROWS[4]["magnetising_H"] + ROWS[4]["leakage_H"],
-        ROWS[4]["turns_ratio"] * (12 + drop_of(ROWS[4]["result"]["output_W"] / 12 / 0.45)),
-        ROWS[4]["switching_Hz"],
-        leakage=ROWS[4]["leakage_H"],
-        drain_capacitance=ROWS[4]["drain_F"],
-    )
-    assert alone == stage.primary
