@@ -102,7 +102,7 @@ def _outcomes(
     for case in prepared.cases:
         rows = dict(standing)
         for name in varying:
-            rows[name] = find_row(ledger, subject, name, case)
+            rows[name] = find_row(ledger, subject, name, case, rule.family)
         key = tuple([0 if rows[name] is None else rows[name].number for name in varying])  # type: ignore[union-attr]
         if key in done and not prepared.searches:
             continue
@@ -130,7 +130,7 @@ def _standing(prepared: Prepared, subject: Subject, ledger: Ledger) -> tuple[dic
     varying = []
     for name in prepared.names:
         rows = ledger.rows(subject, name)
-        if len(rows) == 1 and rows[0].case is None:
+        if len(rows) == 1 and rows[0].case is None and not prepared.rule.family:
             standing[name] = rows[0]
         else:
             varying.append(name)

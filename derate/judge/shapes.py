@@ -160,9 +160,10 @@ def _member(shape: Member, view: View) -> Outcome:
         member in shape.words or any(word.startswith("any ") and member.endswith(word[3:]) for word in shape.words)
         for member in known.members
     ]
-    words = f"{VOCABULARY[shape.fact].says} is {known}, one of {', '.join(shape.words)} is asked"
+    says = VOCABULARY[shape.fact].says
+    words = f"{says} is {known}, and only {' or '.join(shape.words)} will do"
     if all(inside):
-        return Outcome("pass", view.trace, words=words)
+        return Outcome("pass", view.trace, words=f"{says} is {known}")
     if not any(inside):
         return Outcome("fail", view.trace, words=words)
     view.trace.missing[told(view.subject, shape.fact)] = None

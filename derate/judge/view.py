@@ -42,9 +42,14 @@ class Trace:
         self.confidence = weaker_confidence(self.confidence, other.confidence)
 
 
-def find_row(ledger: Ledger, subject: Subject, name: str, case: Case | None) -> Entry | None:
-    """The row that speaks for a name: the subject's own, then the supply's for facts of the whole supply."""
-    entry = ledger.find(subject, name, case)
+def find_row(ledger: Ledger, subject: Subject, name: str, case: Case | None, family: str = "") -> Entry | None:
+    """The row that speaks for a name: the subject's own, then the supply's for facts of the whole supply.
+
+    family: of the rule that asks; with several families loaded each has its own requirement rows, `NAME in FAMILY`.
+    """
+    entry = ledger.find(subject, f"{name} in {family}", case) if family else None
+    if entry is None:
+        entry = ledger.find(subject, name, case)
     if entry is None and subject != SUPPLY and name.startswith(SUPPLY_WIDE):
         return ledger.find(SUPPLY, name, case)
     return entry
@@ -86,7 +91,7 @@ class View:
         if name in self._rows:
             entry = self._rows[name]
         else:
-            entry = find_row(self.ledger, self.subject, name, self.case)
+            entry = find_row(self.ledger, self.subject, name, self.case, self.family)
         trace = self.trace
         if entry is None:
             trace.missing[told(self.subject, name)] = None

@@ -442,3 +442,32 @@ def test_design_trials_are_run_through_what_judges_a_text() -> None:
     assert [result.holds for result in run_design_trial(trial, judge_text)] == [True, True]
     other = replace(trial, changed="1500")
     assert [result.holds for result in run_design_trial(other, judge_text)] == [True, False]
+
+
+def test_a_rule_of_a_family_reads_the_requirement_rows_of_its_family() -> None:
+    kind = FAMILY.format(name="kind", family="62368-1", limit="needed.creepage")
+    hard = FAMILY.format(name="hard", family="60335-1", limit="needed.creepage")
+    ledger = Ledger()
+    ledger.write(B, "found.creepage", V(6e-3))
+    ledger.write(B, "needed.creepage in 62368-1", V(5e-3))
+    ledger.write(B, "needed.creepage in 60335-1", V(8e-3))
+    packs = read_packs({"kind.yaml": kind, "hard.yaml": hard})
+    review = judge(ledger, packs, path="x", name="x", today=TODAY)
+    assert one(review, "creepage-kind").verdict == "pass"
+    assert one(review, "creepage-hard").verdict == "fail"
+    alone = Ledger()
+    alone.write(B, "found.creepage", V(6e-3))
+    alone.write(B, "needed.creepage", V(5e-3))
+    assert one(judge(alone, packs, path="x", name="x", today=TODAY), "creepage-hard").verdict == "pass"
+
+
+def test_the_confidence_of_a_worked_out_row_counts() -> None:
+    from derate.required.row import TableRow
+
+    ledger = Ledger()
+    ledger.write(B, "found.creepage", V(6e-3))
+    ledger.copy(TableRow(0, B, "needed.creepage", None, V(5e-3), known_by="computed", confidence="remembered"))
+    packs = read_packs({"kind.yaml": FAMILY.format(name="kind", family="62368-1", limit="needed.creepage")})
+    review = judge(ledger, packs, path="x", name="x", today=TODAY)
+    assert one(review, "creepage-kind").confidence == "remembered"
+    assert words(review)["shock"] == ("not assessed", "1 limit to confirm")
