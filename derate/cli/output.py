@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-import tempfile
 from collections.abc import Iterable, Sequence
 from typing import TextIO
 
@@ -80,6 +79,8 @@ def draws() -> bool:
 
 def write_file(path: str, text: str) -> None:
     """Write a file whole: into a temporary one beside it, then moved over it. Raises ReadingError when that fails."""
+    import tempfile
+
     folder = os.path.dirname(path) or "."
     beside = ""
     try:

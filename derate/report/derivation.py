@@ -67,7 +67,7 @@ def _about(entry: Entry, formulas: Mapping[str, str]) -> Iterator[str]:
         source = f"; source: {plain(entry.source)}" if entry.source else ""
         yield f"{entry.known_by}{grade}{place}{note}{source}"
     if entry.value is None:
-        facts = ", ".join(fact_words(fact) for fact in entry.missing)
+        facts = ", ".join(fact_words(entry.missing))
         yield f"missing: {facts}" if facts else f"no value: {plain(entry.note) or 'no reason given'}"
     if entry.rests_on:
-        yield f"rests on assumed {', '.join(fact_words(fact) for fact in sorted(entry.rests_on))}"
+        yield f"rests on assumed {', '.join(fact_words(sorted(entry.rests_on)))}"

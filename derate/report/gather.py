@@ -19,7 +19,7 @@ class Gathered:
     """Findings of one hazard that are not assessed because facts are missing."""
 
     findings: tuple[Finding, ...]
-    facts: tuple[str, ...]  # in words, those that most findings wait for first
+    facts: tuple[str, ...]  # names of the facts, those that most findings wait for first
 
     @property
     def blocking(self) -> int:
@@ -79,13 +79,12 @@ def _first(finding: Finding) -> tuple[bool, bool, int, int]:
 
 
 def _wanted(findings: Iterable[Finding]) -> tuple[str, ...]:
-    """The missing facts, those that most findings wait for first, critical findings before the others."""
+    """Names of the missing facts, those that most findings wait for first, critical findings before the others."""
     weight: Counter[str] = Counter()
     for finding in findings:
         for fact in dict.fromkeys(finding.missing):
             weight[fact] += 3 - SEVERITIES.index(finding.severity)
-    ordered = sorted(weight.items(), key=lambda pair: (-pair[1], pair[0]))
-    return tuple(dict.fromkeys(fact_words(fact) for fact, _ in ordered))
+    return tuple(fact for fact, _ in sorted(weight.items(), key=lambda pair: (-pair[1], pair[0])))
 
 
 def gathered_words(gathered: Gathered, path: str, most: int = 4) -> str:
@@ -95,7 +94,7 @@ def gathered_words(gathered: Gathered, path: str, most: int = 4) -> str:
     how_many = "blocking" if every == 1 else "all blocking" if gathered.blocking == every else ""
     blocking = f", {how_many or f'{gathered.blocking} of them blocking'}," if gathered.blocking else ""
     wait = "waits" if every == 1 else "wait"
-    facts = f"{number_of(len(gathered.facts), 'fact')}: {listed(gathered.facts, most)}"
+    facts = f"{number_of(len(gathered.facts), 'fact')}: {listed(fact_words(gathered.facts), most)}"
     return f"{count}{blocking} {wait} for {facts}. How to get each: derate missing {path}"
 
 

@@ -130,9 +130,9 @@ def _finding(screen: Screen, finding: Finding, path: str) -> None:
             drawn.append(f" {times(finding.ratio, named.second)}")
             screen.hung("", drawn)
     if finding.missing:
-        screen.hung("to find", listed((fact_words(fact) for fact in finding.missing), 8))
+        screen.hung("to find", listed(fact_words(finding.missing), 8))
     if finding.rests_on:
-        screen.hung("rests on", listed((f"{fact_words(fact)}, assumed" for fact in finding.rests_on), 8))
+        screen.hung("rests on", f"{listed(fact_words(finding.rests_on), 8)}: assumed")
     if finding.remedy:
         screen.hung("to settle" if finding.verdict == "not assessed" else "cure", finding.remedy)
     if finding.source:

@@ -44,7 +44,7 @@ def origin(entry: Entry) -> str:
     """How a row is known: the formula, the place in the file, or what is missing."""
     if entry.value is None:
         if entry.missing:
-            return "missing: " + ", ".join(fact_words(fact) for fact in entry.missing)
+            return "missing: " + ", ".join(fact_words(entry.missing))
         return plain(entry.note) or "no value"
     words = entry.known_by
     if entry.formula:
@@ -52,7 +52,7 @@ def origin(entry: Entry) -> str:
     elif entry.place is not None:
         words += f", {plain(str(entry.place))}"
     if entry.rests_on:
-        words += f"; rests on assumed {', '.join(fact_words(fact) for fact in sorted(entry.rests_on))}"
+        words += f"; rests on assumed {', '.join(fact_words(sorted(entry.rests_on)))}"
     return words
 
 
@@ -93,8 +93,3 @@ def table_foot(rows: Sequence[Shown], left_out: int) -> str:
     if left_out:
         words += f"; {number_of(left_out, 'row')} of other cases and facts with --all"
     return f"{words}. How a row came about: --why and its number."
-
-
-def hole_facts(entries: Iterable[Entry]) -> tuple[str, ...]:
-    """Facts that would fill the holes among these rows, in words, each once."""
-    return tuple(dict.fromkeys(fact_words(fact) for entry in entries for fact in entry.missing))

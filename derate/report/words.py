@@ -51,13 +51,22 @@ def quantity_words(quantity: str) -> str:
     return term.says if term is not None else plain(quantity.replace("_", " ").replace(".", " "))
 
 
-def fact_words(fact: str) -> str:
-    """`F1: rated.voltage` as `rated voltage of F1`; a text that names no quantity is left as it is."""
-    subject, colon, quantity = fact.rpartition(": ")
-    if quantity not in VOCABULARY:
-        return plain(fact)
-    words = quantity_words(quantity)
-    return f"{words} of {plain(subject)}" if colon and subject != "supply" else words
+def fact_words(facts: Iterable[str], most: int = 3) -> tuple[str, ...]:
+    """Facts in words, those of one name together: `rated voltage (C1, C2)`, `mains tolerance`.
+
+    A fact is written `C1: rated.voltage`; a text that names no quantity is left as it is. The order stays.
+    most: how many subjects are named before the rest is counted
+    """
+    owners: dict[str, list[str]] = {}
+    for fact in facts:
+        subject, _, quantity = fact.rpartition(": ")
+        if quantity not in VOCABULARY:
+            owners.setdefault(plain(fact), [])
+            continue
+        named = owners.setdefault(quantity_words(quantity), [])
+        if subject not in ("", "supply") and plain(subject) not in named:
+            named.append(plain(subject))
+    return tuple(f"{words} ({listed(named, most)})" if named else words for words, named in owners.items())
 
 
 def entry_words(entry: Entry) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from small_supply import bench
 
-NEVER = {"numpy", "jinja2", "jsonschema", "rich.markdown", "PIL", "hypothesis", "derate.study"}
+NEVER = {"numpy", "jinja2", "jsonschema", "rich.markdown", "PIL", "importlib.metadata", "difflib", "derate.study"}
 _LOADED = """
 import sys
 from derate.cli.main import main

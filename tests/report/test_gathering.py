@@ -14,9 +14,9 @@ def test_unknowns_of_a_hazard_are_one_gathered_line() -> None:
     assert group.shown == ()
     assert group.gathered is not None
     assert len(group.gathered.findings) == 80
-    assert group.gathered.facts[0] == "mains tolerance"  # the one that most findings wait for
+    assert group.gathered.facts[0] == "supply: site.mains_tolerance"  # the one that most findings wait for
     words = gathered_words(group.gathered, "x.yaml")
-    assert words.startswith("80 findings, all blocking, wait for 81 facts: mains tolerance, ")
+    assert words.startswith("80 findings, all blocking, wait for 81 facts: mains tolerance and rated voltage (C0, C1")
     assert "derate missing x.yaml" in words
     assert len(words) < 250
     (mixed_group,) = groups(review(unknown(1), unknown(2, severity="minor", blocks=False)))
@@ -89,9 +89,12 @@ def test_ratios_never_read_as_the_limit_itself() -> None:
 
 
 def test_facts_in_words() -> None:
-    assert fact_words("F1: rated.breaking_capacity") == "greatest current it can break of F1"
-    assert fact_words("supply: site.mains_tolerance") == "mains tolerance"
-    assert fact_words("assumption mains-impedance") == "assumption mains-impedance"
+    assert fact_words(["F1: rated.breaking_capacity"]) == ("greatest current it can break (F1)",)
+    assert fact_words(["supply: site.mains_tolerance", "site.mains_tolerance"]) == ("mains tolerance",)
+    assert fact_words(["assumption mains-impedance"]) == ("assumption mains-impedance",)
+    assert fact_words([f"C{number}: rated.voltage" for number in (1, 2, 3, 4, 5)]) == (
+        "rated voltage (C1, C2, C3 and 2 more)",
+    )
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert listed(list("abcdefgh"), 3) == "a, b, c and 5 more"
     assert str(RUNNING)  # the case in words comes from the ledger

@@ -72,7 +72,7 @@ def test_piped_table_is_one_row_a_line_with_every_column() -> None:
     assert line.startswith("5  C1")
     assert "0.3 A to 0.36 A (0.32 to 0.34 A)" in line and "(worst of 2)" in line and "rectifier, closed form" in line
     (hole,) = [line for line in lines if "case_temperature" in line]
-    assert "not known" in hole and "missing: air beside the part of C1" in hole
+    assert "not known" in hole and "missing: air beside the part (C1)" in hole
     assert "1 without a value" in table_foot(rows, 0)
 
 
@@ -92,7 +92,7 @@ def test_derivation_names_formulas_in_words_and_what_a_hole_misses() -> None:
     ledger = small_ledger()
     lines = list(derivation_lines(ledger, 4, None, {"load over efficiency": "output power / efficiency"}))
     assert "computed by load over efficiency: output power / efficiency" in lines[0]
-    assert "missing: air beside the part of C1" in "\n".join(derivation_lines(ledger, 8, 80))
+    assert "missing: air beside the part (C1)" in "\n".join(derivation_lines(ledger, 8, 80))
 
 
 def test_a_long_chain_neither_recurses_nor_repeats() -> None:
