@@ -93,13 +93,14 @@ def _parts(conditions: tuple[Condition, ...], view: View) -> tuple[dict[Subject,
     maybe: dict[Subject, Trace] = {}
     for subject in view.ledger.subjects("part"):
         fitted = view.ledger.find(subject, "part.fitted", view.case)
-        if fitted is not None and isinstance(fitted.value, Category) and fitted.value.word == "no":
+        word = fitted.value.word if fitted is not None and isinstance(fitted.value, Category) else None
+        if word == "no":
             continue
         holds, _, trace = view.at(subject).holds(conditions)
-        if holds is True and (fitted is None or isinstance(fitted.value, Category) and fitted.value.word == "yes"):
+        if holds is True and word == "yes":
             yes[subject] = trace
         elif holds is not False:
-            if holds is True:
+            if word != "yes":
                 trace.missing[told(subject, "part.fitted")] = None
             maybe[subject] = trace
     return yes, maybe

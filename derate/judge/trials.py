@@ -16,7 +16,7 @@ from derate.packs.rule import Rule
 from derate.packs.trial import DesignTrial, Facts, Trial, Trials, example_of
 from derate.packs.words import SUPPLY_WIDE
 from derate.terms.place import Place
-from derate.terms.values import Known
+from derate.terms.values import Category, Known
 from derate.terms.words import VERDICTS, Verdict
 
 
@@ -69,6 +69,14 @@ def run_trial(trial: Trial, packs: Packs) -> Result:
     return Result(trial.rule, trial.place, expected, got, "" if finding is None else finding.message)
 
 
+def trial_verdict(trial: Trial, packs: Packs) -> Verdict:
+    """The bare verdict of one trial."""
+    rule = packs.rule(trial.rule)
+    assert rule is not None
+    finding = _finding(trial, rule, packs)
+    return "not applicable" if finding is None else finding.verdict
+
+
 def run_design_trial(trial: DesignTrial, judge_design: Callable[[str], Review]) -> tuple[Result, Result]:
     """Run the base and the changed design. `judge_design` reads a text, computes and judges it."""
     found = []
@@ -106,7 +114,10 @@ def _finding(trial: Trial, rule: Rule, packs: Packs) -> Finding | None:
     for case, facts in zip(plan.cases((), ()), cases, strict=True):
         _write_all(ledger, subject, facts, case)
     for name, facts in trial.parts.items():
-        _write_all(ledger, Subject("part", (name,)), facts, None)
+        part = Subject("part", (name,))
+        if "part.fitted" not in facts:
+            _write(ledger, part, "part.fitted", Category.of("yes"))
+        _write_all(ledger, part, facts, None)
     return find(prepare(rule, ledger, packs), subject, ledger, packs, trial.place)
 
 

@@ -12,7 +12,8 @@
         derate: 1 ...
 
 Facts that a rule's `applies` asks for are filled in with something that meets it, unless the trial gives them
-(`unknown` leaves one out). `(assumed)` behind a value marks it so. `parts:` gives other parts by name.
+(`unknown` leaves one out). `(assumed)` behind a value marks it so. `parts:` gives other parts by name, fitted unless
+they say otherwise.
 A design trial expects `pass` of the base and `fail` once `instead_of` is replaced, unless it says otherwise.
 """
 

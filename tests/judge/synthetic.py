@@ -127,6 +127,8 @@ def reviewed(rows: Sequence[Row], packs: Packs = PACKS, **options: Any) -> Revie
     cases = plan.cases((), ())
     for subject, (name, value) in ANCHORS.items():
         ledger.write(subject, name, value, place=_place(subject))
+        if subject.kind == "part":
+            ledger.write(subject, "part.fitted", Category.of("yes"), place=_place(subject))
     for row in rows:
         ledger.write(
             row.subject, row.name, row.value, case=None if row.case is None else cases[row.case],
