@@ -88,7 +88,7 @@ def test_trials_come_out_as_they_say(name: str) -> None:
 
 @pytest.mark.parametrize("name", OURS)
 def test_every_rule_is_tried_each_way(name: str) -> None:
-    """Each rule passes, fails and is not assessed once; a comparison is tried at its limit, a part rule off its part."""
+    """Each rule passes, fails and is not assessed once; comparisons are tried at their limit."""
     tried: dict[str, list[str]] = {}
     at_the_limit = set()
     for trial in trials_of(name).rules:
