@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from derate.cli.output import for_people, say, say_lines, width
 from derate.cli.parser import Parser, add_format, add_packs, refused
-from derate.report.plain import plain
+from derate.report.plain import plain, wrapped
 from derate.terms.place import nearest
 from derate.terms.vocabulary import VOCABULARY
 
@@ -57,7 +57,8 @@ def run(arguments: argparse.Namespace) -> int:
     shown = tuple(Shown(entry) for entry in rows) if arguments.every else governing(rows)
     every = chosen(ledger.entries, arguments.part, quantity, True)
     if for_people("auto"):
-        say_lines([*screen_lines(shown, width()), "", table_foot(shown, len(every) - len(shown))])
+        foot = wrapped(table_foot(shown, len(every) - len(shown)), width())
+        say_lines([*screen_lines(shown, width()), "", *foot])
     else:
         say_lines(table_lines(shown))
     return 0

@@ -79,7 +79,7 @@ def _overview(screen: Screen, part: Group) -> None:
     why = part.word.why if part.word is not None else "no rule looked"
     said = [f"{number_of(part.blocking, 'finding')} blocking"] if part.blocking else []
     said += [why] if why else []
-    columns = ((part.hazard, 12, "bold"), (word, 14, STYLES[word]), ("; ".join(said), 0, ""))
+    columns = ((part.hazard, 14, "bold"), (word, 14, STYLES[word]), ("; ".join(said), 0, ""))
     screen.hung("", row(*columns), hang=0, indent=2)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from derate.packs.condition import Condition
 from derate.packs.rule import Rule
-from derate.packs.shape import AnyOf, Count, Keep, Member, Presence, Record, Shape, Within
+from derate.packs.shape import AnyOf, Count, Keep, Member, Presence, Record, Shape, Within, facts_of, formulas_of
 from derate.packs.trial import Facts, Trial
 from derate.report.plain import padded, plain, wrapped
 from derate.report.words import known_text, listed, quantity_words
@@ -31,8 +31,9 @@ def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]
         yield from _row("in", listed(rule.cases, 12), width)
     for condition in rule.when:
         yield from _row("only when", _condition(condition), width)
-    over = "the ends of the tolerance" if rule.over_tolerance else "nominal; over at the end of a tolerance is marginal"
-    yield from _row("holds at", over, width)
+    if formulas_of(rule.shape):
+        nominal = "nominal; over at the end of a tolerance is marginal"
+        yield from _row("holds at", "the ends of the tolerance" if rule.over_tolerance else nominal, width)
     if rule.guard_share < 1 or rule.guard_difference:
         yield from _row("marginal", _guard(rule), width)
     yield from _row("hazard", f"{rule.hazard}, {rule.severity}", width)
@@ -98,8 +99,6 @@ def _guard(rule: Rule) -> str:
 
 def _settle(rule: Rule) -> str:
     """How to get the facts a rule needs, as the vocabulary tells it."""
-    from derate.packs.shape import facts_of
-
     names = dict.fromkeys((*facts_of(rule.shape), *(one.name for one in (*rule.applies, *rule.when))))
     hows = [f"{VOCABULARY[name].says}: {VOCABULARY[name].how}" for name in names if _how(name)]
     return "; ".join(dict.fromkeys(hows)) or "give the facts that the finding names"
@@ -178,5 +177,3 @@ def _differences(one: Rule, other: Rule) -> Iterator[tuple[str, str, str]]:
         ("use", *("switched off" if rule.switched_off else "in use" for rule in (one, other))),
     )
     yield from ((what, here or "nothing", there or "nothing") for what, here, there in pairs if here != there)
-
-
