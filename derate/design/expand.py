@@ -11,7 +11,7 @@ import re
 from typing import Any
 
 from derate.design.kinds import KIND_WORDS, figures_of, possible, split_kind
-from derate.design.stated import evidence
+from derate.design.stated import evidence, problems_from
 from derate.terms.place import Problem, ReadingError, nearest
 from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.text.nodes import Mapping, Node, Scalar
@@ -74,7 +74,7 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
     try:
         text, known_by, note = evidence(node)
     except Exception as error:  # a leaf's error carries its problems
-        problems.extend(problems_of(error))
+        problems.extend(problems_from(error))
         return None
     split = split_kind(text)
     if split is None:
@@ -126,13 +126,6 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
 
 def _entry(node: Scalar, offset: int, key: str, text: str) -> tuple[Scalar, Node]:
     return Scalar(key, node.at(offset)), Scalar(text, node.at(offset))
-
-
-def problems_of(error: Exception) -> list[Problem]:
-    """The problems that a leaf's error carries."""
-    context = getattr(error, "context", None) or {}
-    found = context.get("problems", [])
-    return list(found)
 
 
 def revised(base: Mapping, revision: Mapping) -> Mapping:

@@ -8,15 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from derate.design.fact_block import FactBlock, stated_items
 from derate.design.kinds import KINDS
 from derate.design.load import Design
-from derate.design.model import Barrier, Block, Part, Transformer
+from derate.design.model import Barrier, Block, Transformer
 from derate.design.stated import Stated
 from derate.design.structure import PROTECTIVE
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.terms.place import Place
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import VOCABULARY
+
+_OWN = ("part.kind", "part.fitted", "part.place", "part.family")  # written from the structure, not as stated
 
 
 class _Rows:
@@ -60,13 +63,13 @@ class _Rows:
             )  # fmt: skip
         )
 
-    def block(self, subject: Subject, prefix: str, block: Block | None, default: str) -> None:
+    def block(self, subject: Subject, prefix: str, block: Block | FactBlock | None, default: str) -> None:
         """Every stated value of a block whose keys are facts of one prefix."""
         if block is None:
             return
-        for key, stated in block.__dict__.items():
-            name = f"{prefix}.{key.rstrip('_')}"
-            if isinstance(stated, Stated) and name in VOCABULARY:
+        for key, stated in stated_items(block):
+            name = f"{prefix}.{key}"
+            if name in VOCABULARY and name not in _OWN:
                 self.add(subject, name, stated, default)
 
 
@@ -149,7 +152,7 @@ def _clamp_word(design: Design) -> str:
     return "resistor-capacitor-diode"
 
 
-def _part(rows: _Rows, name: str, part: Part) -> None:
+def _part(rows: _Rows, name: str, part: FactBlock) -> None:
     design = rows.design
     subject = Subject("part", (name,))
     kinds = design.structure.kinds.get(name, ())
@@ -202,7 +205,5 @@ def _barrier(rows: _Rows, name: str, block: Barrier) -> None:
 
 
 def _barrier_place(design: Design, name: str) -> Place | None:
-    for stated in design.file.barriers[name].__dict__.values():
-        if isinstance(stated, Stated):
-            return stated.place
-    return None
+    items = stated_items(design.file.barriers[name])
+    return items[0][1].place if items else None

@@ -7,13 +7,14 @@ pydantic reads the nodes against these models and gathers everything that is wro
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict
 
 import derate.design.without_plugins  # noqa: F401  (before the first model)
-from pydantic import BaseModel, ConfigDict, Field, create_model
-
-from derate.design.stated import AnyNode, Line, Lines, fact
-from derate.terms.vocabulary import PART, RATED, TRANSFORMER
+from derate.design import fact_block
+from derate.design.fact_block import FactBlock
+from derate.design.stated import AnyNode, Leaf, Line, Lines, fact
 
 
 class Block(BaseModel):
@@ -22,34 +23,10 @@ class Block(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, populate_by_name=True)
 
 
-def _facts(name: str, prefix: str, terms: dict[str, Any], without: tuple[str, ...] = ()) -> type[Block]:
-    """A block whose keys are all facts of one prefix of the vocabulary."""
-    fields: dict[str, Any] = {}
-    for full in terms:
-        start, _, key = full.partition(".")
-        if start == prefix and key not in without:
-            if key == "class":  # a word Python keeps for itself
-                fields["class_"] = (fact(full), Field(None, alias="class"))
-            else:
-                fields[key] = (fact(full), None)
-    return create_model(name, __base__=Block, **fields)
-
-
-Rated = _facts("Rated", "rated", RATED)
-Found = _facts("Found", "found", PART)
-Mounting = _facts("Mounting", "mounting", PART)
-_PartFacts = _facts("PartFacts", "part", PART, without=("kind", "fitted", "place"))
-
-
-class Part(_PartFacts):  # type: ignore[misc,valid-type]
-    """One part: its kind, its figures, its ratings, what was measured on it and how it is mounted."""
-
-    kind: fact("part.kind")  # type: ignore[valid-type]
-    fitted: fact("part.fitted") = None  # type: ignore[valid-type]
-    rated: Rated | None = None  # type: ignore[valid-type]
-    found: Found | None = None  # type: ignore[valid-type]
-    mounting: Mounting | None = None  # type: ignore[valid-type]
-    note: Line | None = None
+# Blocks that are nothing but facts of the vocabulary (fact_block.py).
+Part = Annotated[FactBlock, Leaf(fact_block.part, fact_block.part.shape)]
+Core = Annotated[FactBlock, Leaf(fact_block.core, fact_block.core.shape)]
+Winding = Annotated[FactBlock, Leaf(fact_block.winding, fact_block.winding.shape)]
 
 
 class PlateOutput(Block):
@@ -152,17 +129,6 @@ class Circuit(Block):
     other: AnyNode = None
 
 
-Core = _facts("Core", "core", TRANSFORMER)
-_WindingFacts = _facts("WindingFacts", "winding", TRANSFORMER)
-
-
-class Winding(_WindingFacts):  # type: ignore[misc,valid-type]
-    """One winding: turns, wire, pins; a shield says what it is tied to."""
-
-    pins: Lines | None = None
-    note: Line | None = None
-
-
 class Lead(Block):
     """How a winding leaves the transformer."""
 
@@ -178,7 +144,7 @@ class Lead(Block):
 class Transformer(Block):
     """A transformer: core, inductances, windings, and the list of what lies on what."""
 
-    core: Core | None = None  # type: ignore[valid-type]
+    core: Core | None = None
     inductance: fact("transformer.inductance") = None  # type: ignore[valid-type]
     leakage: fact("transformer.leakage") = None  # type: ignore[valid-type]
     insulation_class: fact("transformer.insulation_class") = None  # type: ignore[valid-type]

@@ -149,6 +149,14 @@ def read_node(node: Any) -> Node:
     return node
 
 
+def problems_from(error: Exception) -> list[Problem]:
+    """The problems that a leaf's error carries; any other error goes on."""
+    context = getattr(error, "context", None)
+    if not isinstance(error, PydanticCustomError) or not context:
+        raise error
+    return list(context["problems"])
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Leaf:
     """The annotation of a leaf: its reader, and the shape that the published schema gives it.
@@ -157,36 +165,45 @@ class Leaf:
     """
 
     read: Callable[[Any], Any]
-    shape: dict[str, Any]
+    shape: Callable[[], dict[str, Any]]
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
         return no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, core: CoreSchema, handler: Any) -> dict[str, Any]:
-        return self.shape
+        return self.shape()
 
 
-def fact(name: str, percent: str = "tolerance") -> Any:
-    """The annotated type of a leaf: a quantity, a table or a word, by its term of the vocabulary."""
-    term = VOCABULARY[name]
-    hint: dict[str, Any] = {"description": term.says}
+def shape_of(term: Term) -> dict[str, Any]:
+    """The JSON Schema of a value of this term."""
     if term.dimension is None:
-        pattern = {"type": "string", **hint}
+        pattern: dict[str, Any] = {"type": "string", "description": term.says}
         if term.words:
             pattern["examples"] = [*term.words, "unknown"]
-        return Annotated[Any, Leaf(lambda node: read_word(term, node), pattern)]
+        return pattern
     unit = term.dimension.symbol
     shape: dict[str, Any] = {"type": "string", "examples": ["unknown", f"6.1..6.4 {unit}".strip()]}
     if term.dimension == NUMBER:
         shape["type"] = ["string", "number"]
     if term.over is not None:
         shape = {"anyOf": [shape, {"type": "object", "additionalProperties": {"type": ["string", "number"]}}]}
-    return Annotated[Any, Leaf(lambda node: read_fact(term, node, percent), {**shape, **hint})]
+    return {**shape, "description": term.says}
 
 
-Line = Annotated[str, Leaf(read_line, {"type": ["string", "number"]})]
+def fact(name: str, percent: str = "tolerance") -> Any:
+    """The annotated type of a leaf: a quantity, a table or a word, by its term of the vocabulary."""
+    term = VOCABULARY[name]
+    if term.dimension is None:
+        return Annotated[Any, Leaf(lambda node: read_word(term, node), lambda: shape_of(term))]
+    return Annotated[Any, Leaf(lambda node: read_fact(term, node, percent), lambda: shape_of(term))]
+
+
+Line = Annotated[str, Leaf(read_line, lambda: {"type": ["string", "number"]})]
 Lines = Annotated[
     tuple[str, ...],
-    Leaf(read_lines, {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": ["string", "number"]}}]}),
+    Leaf(
+        read_lines,
+        lambda: {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": ["string", "number"]}}]},
+    ),
 ]
-AnyNode = Annotated[Any, Leaf(read_node, {})]
+AnyNode = Annotated[Any, Leaf(read_node, dict)]

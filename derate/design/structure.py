@@ -71,6 +71,16 @@ class Primary:
 
 
 @dataclass(frozen=True, slots=True)
+class Control:
+    """Who controls the switch: the part, the part its limit is sensed at, what it senses and through what."""
+
+    by: str | None = None
+    limits: str | None = None
+    senses: tuple[str, ...] = ()  # outputs or TRANSFORMER.WINDING
+    through: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Bridge:
     """Parts from one circuit to another: the element and the two points it joins."""
 
@@ -96,6 +106,7 @@ class Structure:
     earth: tuple[str, ...] | None = None
     places: dict[str, str] = field(default_factory=dict)
     windings: tuple[str, ...] = ()
+    control: Control = Control()
 
     def one_kind(self, name: str) -> str | None:
         """The precise kind of a part, None while several are possible."""

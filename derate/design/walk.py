@@ -7,7 +7,7 @@ from derate.design.mains import mains_input
 from derate.design.model import Clamp, DesignFile, Earth
 from derate.design.paths import Element, Leaf, Path, Step, leaves, read_element, read_step
 from derate.design.stated import Stated
-from derate.design.structure import Bridge, Output, Primary, Structure
+from derate.design.structure import Bridge, Control, Output, Primary, Structure
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 
@@ -139,6 +139,12 @@ class Walker:
             earth=earth,
             places=self.places,
             windings=tuple(self.windings),
+            control=Control(
+                circuit.control.by,
+                circuit.control.limits,
+                tuple(circuit.control.senses or ()),
+                tuple(circuit.control.through or ()),
+            ),
         )
 
     def primary(self, path: Path | None) -> Primary | None:
@@ -330,7 +336,4 @@ class Walker:
     def winding_place(self, name: str) -> Place:
         """Where a winding is described."""
         block = self.windings[name]
-        for value in block.__dict__.values():
-            if isinstance(value, Stated):
-                return value.place
-        return self.names_place()
+        return block.place

@@ -1,7 +1,7 @@
 """Keeps pydantic's plug-in search off the path of `derate lint`.
 
 Defining the first model makes pydantic scan the installed packages for plug-ins, which loads importlib.metadata and
-costs a tenth of a run. derate uses none. The search is answered here with "none installed"; should a later pydantic look
+costs a tenth of a run. derate uses none. The search is answered here with "none installed"; should a later one look
 elsewhere, this does nothing and only the time comes back. Import it before the first model is defined.
 """
 

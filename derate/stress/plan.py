@@ -30,7 +30,7 @@ _FULL = ("full",)
 # group -> quantity -> axes. A quantity that is not listed for a group is never worked out there.
 AXES: dict[str, dict[str, Axes]] = {
     "running": {
-        "voltage_peak": Axes("+", "", "", ("none",)),
+        "voltage_peak": Axes("+", "", "", ("none", "full")),
         "voltage_min": Axes("-", "-", "", _FULL),
         "load_carried": Axes("-", "-", "", _FULL),
         "current_rms": Axes("-", "b", "", _FULL),
@@ -53,6 +53,28 @@ AXES: dict[str, dict[str, Axes]] = {
         "touch_current_peak": Axes("+", "+", "", ("",)),
         "prospective_current": Axes("+", "", "", ("",)),
         "frequency": Axes("", "", "", _FULL),
+        # The converter: rows hold the worst over the loads named beside them in `derate.stress`.
+        "duty": Axes("-", "", "", _FULL),
+        "ripple": Axes("-", "", "", _FULL),
+        "ripple_switching": Axes("-", "", "", _FULL),
+        "ripple_equivalent": Axes("-", "+", "", _FULL),
+        "current_density": Axes("-", "", "", _FULL),
+        "voltage": Axes(),
+        "energy": Axes("+", "", "", _FULL),
+        "working_voltage": Axes("+"),
+        "working_voltage_peak": Axes("+"),
+        "life": Axes("", "", "+", ()),
+        "winding_temperature": Axes("", "", "+", ()),
+    },
+    # The largest load before shut-down, and start-up: the switch opens at the current limit plus its delay.
+    "overload": {
+        "voltage_peak": Axes("+"),
+        "reverse_voltage": Axes("+"),
+        "current_peak": Axes("+"),
+        "flux_density": Axes("+"),
+        "power": Axes("+"),
+        "energy": Axes("+"),
+        "voltage": Axes(),
     },
     "brown-out": {
         "power": Axes("-", "b", "", _FULL),
