@@ -33,8 +33,15 @@ def designs(paths: Iterable[str]) -> tuple[tuple[str, ...], tuple[Problem, ...]]
         else:
             inside = [path]
         for one in inside:
-            found.setdefault(os.path.realpath(one), one)
+            found.setdefault(os.path.realpath(one), _as_named(one))
     return tuple(sorted(found.values())), tuple(problems)
+
+
+def _as_named(path: str) -> str:
+    """The path without a leading `./`, so that a record of known findings fits however the folder was typed."""
+    while path.startswith("./") and len(path) > 2:
+        path = path[2:].lstrip("/")
+    return path
 
 
 def _inside(folder: str, problems: list[Problem]) -> list[str]:

@@ -16,6 +16,7 @@ from derate import __version__
 # command: what it does. Each has a module of its name in this folder with parser() and run(arguments) -> int.
 COMMANDS = {
     "lint": "judge designs and print what was found",
+    "missing": "list the facts that findings wait for, and how to get them",
     "stress": "print the stresses of a design, and how each came about",
     "explain": "print what a rule asks, why, and where its limit comes from",
     "rules": "list the rules, try a pack's trials, compare two packs",

@@ -61,7 +61,7 @@ def groups(review: Review, verbose: bool = False) -> tuple[Group, ...]:
                 shown.append(one)
         if verbose:
             shown += quiet
-        gathered = Gathered(tuple(waiting), _wanted(waiting)) if waiting else None
+        gathered = Gathered(tuple(waiting), wanted(waiting)) if waiting else None
         made.append(Group(hazard, words.get(hazard), tuple(shown), gathered, tuple(quiet)))
     return tuple(sorted(made, key=lambda group: (not group.blocking, HAZARDS.index(group.hazard))))
 
@@ -78,7 +78,7 @@ def _first(finding: Finding) -> tuple[bool, bool, int, int]:
     return not finding.blocks, finding.known, VERDICTS.index(finding.verdict), severity
 
 
-def _wanted(findings: Iterable[Finding]) -> tuple[str, ...]:
+def wanted(findings: Iterable[Finding]) -> tuple[str, ...]:
     """Names of the missing facts, those that most findings wait for first, critical findings before the others."""
     weight: Counter[str] = Counter()
     for finding in findings:
