@@ -4,7 +4,7 @@ Contents: `Transformer`, `ClampParts`, `Stage`, `stage_at_load` (fixed frequency
 (self-oscillating, power given), `stage_at_limit` (overload or start-up, peak given), `ringing_loss`.
 
 The clamp burns part of the power and the peak current decides how much: a short fixed-point iteration.
-Sources and error bands: `flyback`, `clamp`, `secondary_current`.
+Sources and error bands: `flyback`, `clamp`, `secondary_current`; signs: `flyback_signs`.
 """
 
 from __future__ import annotations
@@ -17,12 +17,6 @@ from derate.circuit.clamp import RcdClamp, rcd_clamp
 from derate.circuit.flyback import PrimaryPoint, lifted_peak, limit_power, operating_point
 from derate.circuit.flyback_boundary import boundary_point
 from derate.circuit.secondary_current import SecondaryCurrent, secondary_current
-
-SIGNS: dict[str, dict[str, int]] = {
-    "peak": {"bulk": -1, "delivered": 1, "magnetising": -1, "frequency": -1, "resistance": -1},
-    "switch_peak": {"bulk": 0, "delivered": 1, "leakage": 1},
-    "limit_switch_peak": {"bulk": 1, "peak": 1, "leakage": 1, "resistance": 0, "reflected": 1},
-}
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ MODULES = [
     "converter_faults",
     "flyback",
     "flyback_boundary",
+    "flyback_signs",
     "flyback_stage",
     "life",
     "magnetics",
