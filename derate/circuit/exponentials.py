@@ -58,7 +58,10 @@ def _at(terms: list[Term], t: float) -> tuple[float, float, float]:
 def until_zero(terms: list[Term], omega: float) -> tuple[float, float, float]:
     """End of conduction, greatest current and when, from the start of an interval."""
     rates = [s for _, s in terms[1:]]
-    longest = min(0.06 * pi / omega, min((0.25 / abs(s.imag) for s in rates if s.imag != 0.0), default=inf))
+    usual = 0.06 * pi / omega
+    ringing = min((0.25 / abs(s.imag) for s in rates if s.imag != 0.0), default=inf)
+    over = max((14.0 / abs(s.real) for s in rates if s.imag != 0.0), default=0.0)  # the ring has died: e^-14
+    longest = min(usual, ringing)
     t, h = 0.0, min(longest, 0.2 / max(abs(s) for s in rates))
     y, slope, _ = _at(terms, 0.0)
     peak, when = y, 0.0
@@ -75,7 +78,7 @@ def until_zero(terms: list[Term], omega: float) -> tuple[float, float, float]:
         if y1 <= 0.0 and slope1 < 0.0:
             return _root(terms, t, t1, 0), peak, when
         t, y, slope = t1, y1, slope1
-        h = min(1.5 * h, longest)
+        h = min(1.5 * h, longest if t < over else usual)
     return t, peak, when
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from math import cos, exp, log, pi, sin, sqrt
 
 from derate.circuit.bands import Band, in_range
+from derate.circuit.fixed_point import fixed_point
 
 # true / computed - 1, the diodes' drop left out: up to 2 % of the current. For the power and for the ends of the band.
 ERROR: dict[str, Band] = {"power": (-0.04, 0.02), "lowest": (-0.03, 0.02), "highest": (-0.03, 0.02)}
@@ -65,23 +66,25 @@ def _with_bulk(crest: float, omega: float, series: float, fault: float, capacita
     rate = 1.0 / rho + 1.0 / leak
     charge, decay = exp(-rate * h), exp(-h / leak)
     gain = 1.0 / (rho * (rate * rate + 1.0))  # of the forced part: gain (rate cos + sin), phase from the crest
-    u, last = 0.9 * fault / (fault + series), -1.0
-    square = 0.0
-    for _half_cycle in range(200):
-        square, j = 0.0, max(0.0, (0.0 - u) / rho)
+
+    def half_cycle(u: float) -> tuple[float, float]:
+        square, j = 0.0, 0.0
         theta, c, s = -pi / 2.0, 0.0, -1.0
         for _ in range(_STEPS):
             c1, s1 = cos(theta + h), sin(theta + h)
-            forced0, forced1 = gain * (rate * c + s), gain * (rate * c1 + s1)
-            on = forced1 + (u - forced0) * charge
             off = u * decay
-            new = on if (c > u or c1 > off) else off
+            new = off
+            if c > u or c1 > off:
+                new = gain * (rate * c1 + s1) + (u - gain * (rate * c + s)) * charge
             j1 = max(0.0, (c1 - new) / rho)
             square += 0.5 * h * (j * j + j1 * j1)
             theta, c, s, u, j = theta + h, c1, s1, new, j1
-        if abs(square - last) < 1e-5 * square:
-            break
-        last = square
+        return u, square
+
+    found = fixed_point(lambda x: (half_cycle(x[0])[0],), (0.9 * fault / (fault + series),), 1e-6, 0.5)
+    if found is None:
+        raise ValueError("the fault does not settle with this bulk capacitor: state capacitance 0 F, the bulk gone")
+    square = half_cycle(found[0])[1]
     current = omega * capacitance * crest
     return series * square / pi * current * current
 

@@ -208,5 +208,5 @@ def test_direct_current_feeds(volts, ohms, farads, i2t):
 
 
 def test_energy_of_a_fusible_resistor():
-    """A fusible resistor's 1.07 J at 120 V: 74.3 uF at the nominal crest, printed to three digits (half of the last)."""
+    """A fusible resistor's 1.07 J at 120 V: 74.3 uF at the nominal crest; half of the last digit."""
     assert step_current(120.0 * sqrt(2.0), 10.0, 74.3e-6).energy == pytest.approx(1.07, abs=0.005)
