@@ -15,22 +15,26 @@ def design_schema() -> dict[str, Any]:
     _without_defaults(schema)
     short = {"type": "string", "description": "the kind, then figures with their units"}
     parts = schema["properties"]["parts"]
-    parts["additionalProperties"] = {"anyOf": [parts["additionalProperties"], short]}
-    kind = schema["$defs"]["Part"]["properties"]["kind"]
-    kind["examples"] = sorted(KIND_WORDS)
+    part = parts["additionalProperties"]
+    shape = schema["$defs"][part["$ref"].rpartition("/")[2]] if "$ref" in part else part
+    shape["properties"]["kind"]["examples"] = sorted(KIND_WORDS)
+    parts["additionalProperties"] = {"anyOf": [part, short]}
     revision = {"required": ["derate", "revision_of"]}
     whole = {"required": schema.pop("required")}
     return {"$schema": DIALECT, "title": "A derate design", **schema, "anyOf": [whole, revision]}
 
 
-def _without_defaults(schema: Any) -> None:
-    """Take out defaults and titles that only Python needs; a key that is left out means that it is not known."""
+def _without_defaults(schema: Any, names: bool = False) -> None:
+    """Take out defaults and titles that only Python needs: a key that is left out means that it is not known.
+
+    names: the keys of this mapping are names of properties, not words of the schema
+    """
     if isinstance(schema, dict):
-        for word in ("default", "title"):
-            if not isinstance(schema.get(word), dict) or word == "default":
-                schema.pop(word, None) if "type" in schema or "anyOf" in schema or "$ref" in schema else None
-        for value in schema.values():
-            _without_defaults(value)
+        if not names:
+            schema.pop("default", None)
+            schema.pop("title", None)
+        for key, value in schema.items():
+            _without_defaults(value, key in ("properties", "$defs") and not names)
     elif isinstance(schema, list):
         for value in schema:
             _without_defaults(value)
