@@ -1,0 +1,173 @@
+"""Switch-on of two bulk capacitors with a choke between, with inductance ahead of the bridge.
+
+    line - R, La - bridge - C1 - choke (L, RL) - C2
+
+The inductance of the mains and of a line choke stores energy while the capacitors charge and pushes both past the
+crest; the bridge then blocks and the excess stays. Without it (La = 0) use choke_filter.py.
+
+State (j, v1, i, v2) with the line as a rotating pair (c, s). In each mode of bridge and choke the network is linear:
+
+    La dj/dt = Vp s - Vd - R j - v1,    C1 dv1/dt = j - i,    L di/dt = v1 - v2 - RL i,    C2 dv2/dt = i
+
+and one step is exact, x+ = exp(A h) x. Where a mode ends inside a step the step is halved down to a 64th.
+
+Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/circuit/test_choke_filter_line.py.
+"""
+
+from __future__ import annotations
+
+from math import ceil, cos, inf, log2, pi, sin, sqrt
+
+from derate.circuit.bands import Band, in_range
+from derate.circuit.choke_filter import FilterInrush, network
+
+# true / computed - 1: 20 random ngspice runs with no drop stated read within 0.4 %
+ERROR: dict[str, Band] = {
+    "peak": (-0.01, 0.005), "i2t": (-0.01, 0.005), "energy": (-0.01, 0.005), "bulk1_peak": (-0.005, 0.005),
+    "bulk2_peak": (-0.005, 0.005), "choke_peak": (-0.01, 0.01), "equivalent_width": (-0.03, 0.03),
+}  # fmt: skip
+_HALVINGS = 6
+_HALF_CYCLES = 12
+Row = tuple[float, ...]
+# one row a state of (j, v1, i, v2): what j, v1, i, v2, cos, sin and 1 give
+Step = tuple[Row, Row, Row, Row]
+
+
+def line_filter_switch_on(mains: float, frequency: float, series_resistance: float, line_inductance: float,
+                          bulk1: float, inductance: float, choke_resistance: float, bulk2: float, *,
+                          angle: float = pi / 2, drop: float = 0.0, start: float = 0.0, saturation: float = inf,
+                          residual: float = 0.1) -> FilterInrush:  # fmt: skip
+    """Switch-on at one phase of the line; no load. Arguments and ranges as `choke_filter.filter_switch_on`.
+
+    line_inductance: everything ahead of the bridge [H], 1e-7 to 1
+    raises: ValueError with the range, for a value outside it
+
+    Source: module docstring.
+    """
+    in_range("line inductance", line_inductance, 1e-7, 1.0, "H")
+    in_range("closing angle", angle, 0.0, pi, "rad")
+    in_range("starting voltage", start, 0.0, 1000.0, "V")
+    in_range("residual inductance", residual, 1e-3, 1.0, "")
+    net = network(mains, frequency, series_resistance, bulk1, inductance, choke_resistance, bulk2, drop)
+    half = pi / net.omega
+    series = bulk1 * bulk2 / (bulk1 + bulk2)
+    rings = (inductance * (residual if saturation < inf else 1.0) * series, line_inductance * bulk1)
+    longest = half / max(128, ceil(half / (2.0 * pi * sqrt(min(rings)) / 24.0)))
+    ladders: dict[tuple[bool, bool], list[Step]] = {}
+
+    def ladder(on: bool, saturated: bool) -> list[Step]:
+        found = ladders.get((on, saturated))
+        if found is None:
+            choke = inductance * (residual if saturated else 1.0)
+            found = ladders[on, saturated] = _ladder(
+                _matrix(on, series_resistance, line_inductance, bulk1, choke, choke_resistance, bulk2, net.crest, drop,
+                        net.omega), longest,
+            )  # fmt: skip
+        return found
+
+    j, v1, i, v2 = 0.0, start, 0.0, start
+    high1 = high2 = start
+    peak = choke_peak = square = when = before = 0.0
+    sign, t, on = 1.0, 0.0, False
+    turns = 0
+    while turns < _HALF_CYCLES:
+        phase = angle + net.omega * t
+        s, c = sign * sin(phase), sign * cos(phase)
+        if not on:
+            if s < 0.0:
+                sign, s, c = -sign, -s, -c
+            on = net.crest * s - drop > v1
+        saturated = abs(i) > saturation
+        steps = ladder(on, saturated)
+        level = 0
+        while True:
+            a, b, d, e = steps[level]
+            jn = a[0] * j + a[1] * v1 + a[2] * i + a[3] * v2 + a[4] * c + a[5] * s + a[6]
+            v1n = b[0] * j + b[1] * v1 + b[2] * i + b[3] * v2 + b[4] * c + b[5] * s + b[6]
+            in_ = d[0] * j + d[1] * v1 + d[2] * i + d[3] * v2 + d[4] * c + d[5] * s + d[6]
+            v2n = e[0] * j + e[1] * v1 + e[2] * i + e[3] * v2 + e[4] * c + e[5] * s + e[6]
+            crossed = (on and jn < 0.0) or (abs(in_) > saturation) != saturated
+            if not crossed or level == _HALVINGS:
+                break
+            level += 1
+        h = longest / 2**level
+        if on:
+            jn = max(jn, 0.0)
+            # Simpson with the middle from the slopes at both ends (cubic), so that 24 steps a ring are enough
+            slope0 = (net.crest * s - drop - series_resistance * j - v1) / line_inductance
+            s1 = sign * sin(phase + net.omega * h)
+            slope1 = (net.crest * s1 - drop - series_resistance * jn - v1n) / line_inductance
+            middle = 0.5 * (j + jn) + h * (slope0 - slope1) / 8.0
+            square += h * (j * j + 4.0 * middle * middle + jn * jn) / 6.0
+            if slope0 > 0.0 > slope1:
+                top = max(j, jn) + _bump(j, jn, slope0, slope1, h)
+                if top > peak:
+                    peak, when = top, t + h * slope0 / (slope0 - slope1)
+        up0, up1 = (j - i) / bulk1, (jn - in_) / bulk1
+        if up0 > 0.0 > up1:
+            high1 = max(high1, max(v1, v1n) + _bump(v1, v1n, up0, up1, h))
+        if i > 0.0 > in_ or (i > 0.0 and in_ <= 0.0):
+            high2 = max(high2, max(v2, v2n) + _bump(v2, v2n, i / bulk2, in_ / bulk2, h))
+        if jn > peak:
+            peak, when = jn, t + h
+        high1, high2, choke_peak = max(high1, v1n), max(high2, v2n), max(choke_peak, abs(in_))
+        if on and jn <= 0.0 and j > 0.0:
+            on = False
+        j, v1, i, v2, t = jn if on else 0.0, v1n, in_, v2n, t + h
+        if t >= (turns + 1) * half:
+            turns += 1
+            if not on and turns > 1 and square - before < 1e-4 * square:
+                break
+            before = square
+    rest = max(net.crest - drop, start)
+    width = square / (peak * peak) if peak > 0.0 else 0.0
+    return FilterInrush(peak, square, series_resistance * square, max(high1, rest), max(high2, rest), choke_peak, when,
+                        width)  # fmt: skip
+
+
+def _bump(y0: float, y1: float, slope0: float, slope1: float, h: float) -> float:
+    """Height of the vertex above the greater end of a step, from the slopes at both ends (a parabola)."""
+    u = slope0 / (slope0 - slope1)
+    top = y0 + 0.5 * slope0 * u * h if u < 0.5 else y1 - 0.5 * slope1 * (1.0 - u) * h
+    return max(0.0, top - max(y0, y1))
+
+
+def _matrix(on: bool, r: float, la: float, c1: float, lc: float, rl: float, c2: float, crest: float, drop: float,
+            omega: float) -> list[Row]:  # fmt: skip
+    """A of dx/dt = A x for x = (j, v1, i, v2, cos, sin, 1); blocked, j stays nothing."""
+    flows = (-r / la, -1.0 / la, 0.0, 0.0, 0.0, crest / la, -drop / la)
+    return [
+        flows if on else (0.0,) * 7,
+        ((1.0 / c1) if on else 0.0, 0.0, -1.0 / c1, 0.0, 0.0, 0.0, 0.0),
+        (0.0, 1.0 / lc, -rl / lc, -1.0 / lc, 0.0, 0.0, 0.0),
+        (0.0, 0.0, 1.0 / c2, 0.0, 0.0, 0.0, 0.0),
+        (0.0, 0.0, 0.0, 0.0, 0.0, -omega, 0.0),
+        (0.0, 0.0, 0.0, 0.0, omega, 0.0, 0.0),
+        (0.0,) * 7,
+    ]
+
+
+def _ladder(a: list[Row], longest: float) -> list[Step]:
+    """exp(A h) for h = longest, longest / 2, .. longest / 64: scaled Taylor series, then squared."""
+    balance = (1.0, 1.0 / 30.0, 1.0, 1.0 / 30.0, 1.0 / 30.0, 1.0 / 30.0, 1.0 / 30.0)  # volts against amperes
+    norm = max(sum(abs(a[k][m]) * balance[k] / balance[m] for m in range(7)) for k in range(7))
+    h = longest / 2**_HALVINGS
+    extra = max(0, ceil(log2(max(norm * h / 0.25, 1e-9))))
+    h /= 2**extra
+    total = [[float(k == m) for m in range(7)] for k in range(7)]
+    term: list[list[float]] = [row[:] for row in total]
+    for n in range(1, 11):
+        term = [[x * h / n for x in row] for row in _times(term, a)]
+        total = [[x + y for x, y in zip(p, q, strict=True)] for p, q in zip(total, term, strict=True)]
+    found: list[Step] = []
+    for level in range(extra + _HALVINGS + 1):
+        if level >= extra:
+            p = [tuple(row) for row in total]
+            found.append((p[0], p[1], p[2], p[3]))
+        total = _times(total, total)
+    return found[::-1]
+
+
+def _times(p: list[list[float]], q: list[Row] | list[list[float]]) -> list[list[float]]:
+    columns = list(zip(*q, strict=True))
+    return [[sum(x * y for x, y in zip(row, column, strict=True)) for column in columns] for row in p]
