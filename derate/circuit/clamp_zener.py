@@ -13,12 +13,19 @@ from dataclasses import dataclass
 from derate.circuit.bands import Band, in_range
 from derate.circuit.clamp import leakage_excess
 
-# true / computed - 1. The Zener clamp shares its balance, and so its band, with the resistor clamp's ngspice rows.
+# true / computed - 1, against 16 random ngspice rows (tests/data/ngspice_clamp_zener.json). Zener alone: loss
+# -4.5..-2.0 %, switch peak within 0.1 %. With a series resistor the drain capacitance, not in that part of the formula,
+# rounds the pulse: loss -2.5..+4.3 %, resistor -4.4..+0.7 %, switch peak -4.1..0 %. Breakdown: energy -6.1..-1.0 %.
 ERROR: dict[str, Band] = {
     "loss": (-0.06, 0.02),
-    "switch_peak": (-0.016, 0.01),
+    "switch_peak": (-0.01, 0.01),
     "unclamped_switch_peak": (-0.20, 0.01),  # undamped bound; the low end is common practice, no source
-    "avalanche_energy": (-0.20, 0.02),
+    "avalanche_energy": (-0.10, 0.02),
+}
+ERROR_SERIES: dict[str, Band] = ERROR | {
+    "loss": (-0.06, 0.08),
+    "series_loss": (-0.08, 0.03),
+    "switch_peak": (-0.08, 0.01),
 }
 
 # With a series resistor the Zener's voltage has no single sign: a higher one shortens the pulse.

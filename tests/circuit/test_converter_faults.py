@@ -8,7 +8,9 @@ import pytest
 from converter_trials import prove_signs
 
 from derate.circuit import converter_faults
+from derate.circuit.bands import widened
 from derate.circuit.converter_faults import (
+    ERROR,
     FAULTS,
     SIGNS,
     clamp_open,
@@ -71,6 +73,25 @@ def test_rectifier_shorted_is_far_above_the_limit():
     peak = rectifier_shorted_peak(1.0, 375.0, 5.0, 15.0, 20e-6, 0.3e-6)
     assert peak == pytest.approx(1 + (375 + 75) * 0.3e-6 / 20e-6)
     assert peak > 5 * 1.0
+
+
+# ngspice 39, own netlist: leakage and magnetising inductance with 1 ohm, secondary through 10 milliohm straight into 1 mF
+# at the output voltage, ideal switch closed until the limit is passed and the delay is over; first pulse.
+@pytest.mark.parametrize(
+    ("bulk", "leakage", "ratio", "output", "limit", "delay", "spice"),
+    [
+        (375.0, 20e-6, 15.0, 5.0, 1.0, 0.40e-6, 9.68),
+        (120.0, 20e-6, 15.0, 5.0, 1.0, 0.40e-6, 4.71),
+        (375.0, 5e-6, 8.0, 12.0, 2.0, 0.50e-6, 44.29),
+        (375.0, 60e-6, 15.0, 5.0, 0.36, 0.30e-6, 2.61),
+        (300.0, 4.5e-6, 22.4, 3.3, 2.5, 0.25e-6, 19.33),
+    ],
+)
+def test_rectifier_shorted_against_ngspice(bulk, leakage, ratio, output, limit, delay, spice):
+    low, high = widened(
+        rectifier_shorted_peak(limit, bulk, output, ratio, leakage, delay), ERROR["rectifier_shorted_peak"]
+    )
+    assert low <= spice <= high
 
 
 def test_clamp_open():
