@@ -7,6 +7,7 @@ open the gate. Minor never blocks.
 
 from __future__ import annotations
 
+from derate.judge.overall import to_confirm
 from derate.judge.review import Finding, Review
 
 LEVELS = ("fail", "default", "not-assessed", "marginal")  # softest first; each stops at all that those before stop at
@@ -26,6 +27,8 @@ def finding_blocks(finding: Finding, stop_at: str = "default") -> bool:
         return heavy or LEVELS.index(stop_at) >= LEVELS.index("not-assessed")
     if finding.verdict == "not assessed":
         return stop_at in ("not-assessed", "marginal") or (heavy and stop_at == "default")
+    if stop_at in ("not-assessed", "marginal") and to_confirm(finding):
+        return True  # its hazard is not assessed until somebody has confirmed the limit
     return finding.verdict == "marginal" and stop_at == "marginal"
 
 

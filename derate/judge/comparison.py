@@ -6,8 +6,8 @@ forms the first of the pair must not exceed the second.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf, isnan
+from typing import NamedTuple
 
 from derate.terms.values import Value
 from derate.terms.words import Verdict
@@ -17,8 +17,7 @@ from derate.terms.words import Verdict
 OVER, STRADDLES, TOLERANCE, GUARD, CLEAR = "over", "straddles", "tolerance", "guard", "clear"
 
 
-@dataclass(frozen=True, slots=True)
-class Guard:
+class Guard(NamedTuple):
     """The band below a limit that counts as marginal: a share of the limit, or a difference below it in SI units."""
 
     share: float = 1.0

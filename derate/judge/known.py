@@ -6,10 +6,9 @@ the recorded one is worse; a fail that became `not assessed` is new, and so is t
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from math import inf, isinf
+from typing import NamedTuple
 
 from derate.judge.review import Finding, Review
 from derate.terms.place import Place, Problem, ReadingError
@@ -17,8 +16,7 @@ from derate.terms.place import Place, Problem, ReadingError
 WORSE = 1.02  # a ratio this much above the recorded one is a new finding: rounding and a re-measured value stay below
 
 
-@dataclass(frozen=True, slots=True)
-class KnownFinding:
+class KnownFinding(NamedTuple):
     """What was recorded of one finding."""
 
     verdict: str
@@ -45,6 +43,8 @@ def is_known(finding: Finding, known: Known) -> bool:
 
 def record(reviews: Iterable[Review]) -> str:
     """Today's fails, marginals and not-assessed findings of designs, as JSON; the same input gives the same bytes."""
+    import json  # only ever needed when a record is written or read
+
     designs = {
         review.path: {
             fingerprint(one): {"verdict": one.verdict, "ratio": _written(one.ratio)}
@@ -58,6 +58,8 @@ def record(reviews: Iterable[Review]) -> str:
 
 def read_record(text: str, path: str) -> dict[str, dict[str, KnownFinding]]:
     """Known findings by design path. Raises ReadingError when the text is no record."""
+    import json
+
     try:
         data = json.loads(text)
         if data["derate"] != 1:

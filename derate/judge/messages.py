@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from derate.judge.comparison import GUARD, OVER, STRADDLES, TOLERANCE
-from derate.judge.outcome import Outcome
+from derate.judge.outcome import OPEN, Outcome
 from derate.judge.view import Missing, View
 from derate.ledger.entry import Subject
 from derate.packs.condition import Condition
@@ -118,6 +118,8 @@ def _narrower(outcome: Outcome, dimension: Dimension) -> str:
 def remedy_of(rule: Rule, outcome: Outcome, cure: str) -> str:
     """What to do: the rule's remedy with its figures filled in, or how to settle what is not assessed."""
     if outcome.verdict == "not assessed":
+        if outcome.why == OPEN:  # the rule's own way to settle it answers another question
+            return _how(outcome) or "state " + ", ".join(outcome.trace.missing)
         return rule.settle or _how(outcome)
     if outcome.verdict not in ("fail", "marginal"):
         return ""

@@ -12,12 +12,14 @@ from derate.terms.values import Value
 from derate.terms.words import CONFIDENCES, VERDICTS, Verdict
 from derate.text.formula import Formula
 
+OPEN = "open"  # `why` of an outcome that stops before the comparison: whether the rule applies is not known
+
 
 @dataclass(frozen=True)
 class Outcome:
     """One verdict and what it rests on.
 
-    why: a word of judge.comparison for comparisons, '' otherwise
+    why: a word of judge.comparison for comparisons, OPEN, '' otherwise
     words: what was found, for shapes that compare nothing; the reason when nothing could be said
     stress, limit: left and right side; more: more is better (>=)
     excess: worst reading over the limit, above 1 is over; None for shapes that have no ratio

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.judge.cure import cure_of
 from derate.judge.messages import limit_source, message_of, not_applicable, remedy_of
-from derate.judge.outcome import Outcome, worst
+from derate.judge.outcome import OPEN, Outcome, worst
 from derate.judge.review import Finding
 from derate.judge.shapes import judge_shape
 from derate.judge.view import Trace, View, find_row
@@ -23,8 +23,7 @@ from derate.terms.words import CONFIDENCES, Verdict
 from derate.text.units import show_value
 
 
-@dataclass(frozen=True)
-class Prepared:
+class Prepared(NamedTuple):
     """A rule with what is worked out once: names it looks up, cases it has to hold in."""
 
     rule: Rule
@@ -62,7 +61,7 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
         return _outside(rule, subject, condition, trace, view, place)
     if applies is None:
         words = f"whether it applies is open ({condition.name} {condition.text})" if condition is not None else ""
-        return finding_of(rule, subject, Outcome("not assessed", trace, words=words), view, "", place)
+        return finding_of(rule, subject, Outcome("not assessed", trace, OPEN, words), view, "", place)
     if not prepared.cases:
         groups = " or ".join(rule.cases)
         trace = Trace(missing=dict.fromkeys(_lacking(rule, ledger)))
@@ -114,7 +113,7 @@ def _outcomes(
             done[key] = None
             continue
         if holds is None:
-            outcome = Outcome("not assessed", trace, words="whether this case counts is open", case=case)
+            outcome = Outcome("not assessed", trace, OPEN, "whether this case counts is open", case=case)
         else:
             found = judge_shape(rule.shape, rule, view)
             outcome = _with_case(found, case)

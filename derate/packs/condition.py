@@ -11,8 +11,8 @@ There is no condition on whether a fact is known: such a rule could be escaped b
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.packs.reading import first_character, kind_of
 from derate.packs.words import LISTS, LOOKED, PART_KINDS
@@ -25,8 +25,7 @@ from derate.text.quantity import read_quantity
 _BOUNDS = {"over": (True, True), "at least": (True, False), "under": (False, True), "up to": (False, False)}
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(NamedTuple):
     """Numbers between two ends [SI]; a strict end is not part of it."""
 
     least: float = -inf
@@ -49,8 +48,7 @@ class Range:
         return over and (number < self.greatest if self.below else number <= self.greatest)
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(NamedTuple):
     """One fact and what it has to be; exactly one of words, range, presence and includes is set.
 
     text: as the author wrote it, for messages

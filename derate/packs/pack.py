@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 from derate.packs.assumption import Assumption, read_assumption
 from derate.packs.read_rule import read_rule
@@ -22,8 +23,7 @@ KEYS = ("pack", "title", "covers", "family", "builds_on", "sources", "tables", "
 _SOURCE_KEYS = ("title", "edition", "where")
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(NamedTuple):
     """What a pack says about itself."""
 
     name: str

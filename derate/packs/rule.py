@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.packs.condition import Condition
 from derate.packs.shape import Shape
@@ -10,8 +11,7 @@ from derate.terms.place import Place
 from derate.terms.words import Confidence, Hazard, Severity
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """What a house pack did to a rule: 'tightened', 'relaxed', 'switched off' or 'restated', by whom, why, where."""
 
     what: str

@@ -13,7 +13,7 @@ record   a record exists with its fields filled in, and shows what is asked
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.packs.condition import Condition
 from derate.text.formula import Formula
@@ -21,15 +21,13 @@ from derate.text.formula import Formula
 SHAPES = ("keep", "within", "present", "absent", "member", "count", "any_of", "agree", "record")
 
 
-@dataclass(frozen=True, slots=True)
-class Keep:
+class Keep(NamedTuple):
     """One comparison; `formula.comparison` is <=, <, >= or >."""
 
     formula: Formula
 
 
-@dataclass(frozen=True, slots=True)
-class Within:
+class Within(NamedTuple):
     """A quantity between two limits; either end may be left out."""
 
     quantity: Formula
@@ -37,8 +35,7 @@ class Within:
     greatest: Formula | None
 
 
-@dataclass(frozen=True, slots=True)
-class Presence:
+class Presence(NamedTuple):
     """Whether a fitted part that meets all conditions is there, or whether one fact of the subject is."""
 
     wanted: bool
@@ -46,16 +43,14 @@ class Presence:
     fact: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Member:
+class Member(NamedTuple):
     """A fact that must be one of these words; `unmarked` fails unless it is among them."""
 
     fact: str
     words: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Count:
+class Count(NamedTuple):
     """How many parts meet the conditions, or what a counted quantity is, between bounds."""
 
     parts: tuple[Condition, ...]
@@ -64,24 +59,21 @@ class Count:
     greatest: Formula | None
 
 
-@dataclass(frozen=True, slots=True)
-class Agree:
+class Agree(NamedTuple):
     """A measured fact and a marked one."""
 
     measured: str
     marked: str
 
 
-@dataclass(frozen=True, slots=True)
-class Record:
+class Record(NamedTuple):
     """Facts that must have been filled in, and what they have to show."""
 
     fields: tuple[str, ...]
     shows: tuple[Condition, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class AnyOf:
+class AnyOf(NamedTuple):
     """At least one of these holds."""
 
     shapes: tuple[Shape, ...]

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise, product
 from math import exp, inf, log
+from typing import NamedTuple
 
 from derate.terms.dimension import Dimension
 from derate.terms.place import Place
@@ -25,8 +26,7 @@ Index = tuple[int, ...]
 Share = tuple[int, float]  # a row, and how much of it
 
 
-@dataclass(frozen=True, slots=True)
-class Axis:
+class Axis(NamedTuple):
     """One axis: a quantity with its breakpoints [SI], or a word with those it has rows for."""
 
     name: str
@@ -44,8 +44,7 @@ class Axis:
         return len(self.points) - (self.kind == "band")
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(NamedTuple):
     """One cell: its value, None where the source leaves it empty, and how sure it is."""
 
     value: Value | None
@@ -118,8 +117,7 @@ class Table:
         return "at " + ", ".join(words)
 
 
-@dataclass(frozen=True, slots=True)
-class Looked:
+class Looked(NamedTuple):
     """What a table answered: a value and the weakest confidence of the cells it used, or the reason for none."""
 
     value: Value | None

@@ -471,3 +471,14 @@ def test_the_confidence_of_a_worked_out_row_counts() -> None:
     review = judge(ledger, packs, path="x", name="x", today=TODAY)
     assert one(review, "creepage-kind").confidence == "remembered"
     assert words(review)["shock"] == ("not assessed", "1 limit to confirm")
+
+
+def test_a_limit_to_confirm_stops_at_the_level_of_what_is_not_assessed() -> None:
+    review = sound(packs=PACKS)
+    assert [level for level in LEVELS if blocks(review, level)] == ["not-assessed", "marginal"]
+
+
+def test_how_to_settle_whether_a_rule_applies_is_not_how_to_settle_the_rule() -> None:
+    found = one(sound({(F1, "part.place"): None}), "fuse-breaking-capacity")
+    assert found.missing == ("F1: part.place",)
+    assert found.remedy == "state F1: part.place"
