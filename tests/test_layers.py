@@ -15,7 +15,7 @@ ALLOWED: dict[str, set[str]] = {
     "text": {"yaml"},
     "circuit": set(),
     "ledger": set(),
-    "design": {"text", "ledger", "pydantic", "pydantic_core"},
+    "design": {"text", "ledger"},
     "packs": {"text"},
     "stress": {"design", "circuit", "ledger"},
     "required": {"ledger", "packs", "design", "circuit", "text"},

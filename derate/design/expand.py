@@ -1,6 +1,5 @@
-"""From nodes to what the models read: parts alike, short forms and revisions written out in full.
+"""From nodes to what the shapes read: parts alike, short forms and revisions written out in full.
 
-`given(node)`: mappings as dictionaries that keep their node.
 `expand_parts(node)`: `C1, C2: …` becomes two entries; `R9: film resistor 0.82 ohm 1% 1 W` becomes a block.
 `revised(base, revision)`: the file that a revision stands for.
 """
@@ -8,10 +7,9 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 
 from derate.design.kinds import KIND_WORDS, figures_of, possible, split_kind
-from derate.design.stated import evidence, problems_from
+from derate.design.stated import evidence
 from derate.terms.place import Problem, ReadingError, nearest
 from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.text.nodes import Mapping, Node, Scalar
@@ -21,19 +19,6 @@ _NAME = re.compile(r"[^\W\d_][\w-]*\Z")
 # Blocks of an earlier revision that say something about a sample which is no longer this one.
 _NOT_CARRIED = ("readings", "tests", "waivers", "open_points", "revision_of")
 _JEDEC = re.compile(r"\b[12]N\d{2,4}[A-Z]?\b")
-
-
-class Given(dict[str, Any]):
-    """A mapping as a dictionary, with the node it came from."""
-
-    def __init__(self, node: Mapping) -> None:
-        super().__init__((key.text, given(value)) for key, value in node.entries)
-        self.node = node
-
-
-def given(node: Node) -> Any:
-    """Mappings become dictionaries all the way down; lists and scalars stay nodes."""
-    return Given(node) if isinstance(node, Mapping) else node
 
 
 def expand_parts(parts: Mapping, problems: list[Problem]) -> Mapping:
@@ -73,8 +58,8 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
     """`film capacitor X2 220 nF 20% 310 Vac (marked)` as the block it stands for."""
     try:
         text, known_by, note = evidence(node)
-    except Exception as error:  # a leaf's error carries its problems
-        problems.extend(problems_from(error))
+    except ReadingError as error:
+        problems.extend(error.problems)
         return None
     split = split_kind(text)
     if split is None:

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from derate.design.fact_block import FactBlock, stated_items
+from derate.design.block import Block
 from derate.design.kinds import KINDS
-from derate.design.load import Design
-from derate.design.model import Barrier, Block, Transformer
+from derate.design.load import Design, validate
+from derate.design.model import EARTH
 from derate.design.stated import Stated
 from derate.design.structure import PROTECTIVE
 from derate.ledger.entry import SUPPLY, Entry, Subject
@@ -63,11 +63,11 @@ class _Rows:
             )  # fmt: skip
         )
 
-    def block(self, subject: Subject, prefix: str, block: Block | FactBlock | None, default: str) -> None:
+    def block(self, subject: Subject, prefix: str, block: Block | None, default: str) -> None:
         """Every stated value of a block whose keys are facts of one prefix."""
         if block is None:
             return
-        for key, stated in stated_items(block):
+        for key, stated in block.stated():
             name = f"{prefix}.{key}"
             if name in VOCABULARY and name not in _OWN:
                 self.add(subject, name, stated, default)
@@ -121,10 +121,7 @@ def _supply(rows: _Rows) -> None:
         rows.put(SUPPLY, "circuit.earth", Category.of(" + ".join(structure.earth) or "none"), None, known)
     earth = design.file.circuit.earth
     if structure.earth:
-        from derate.design.load import validate
-        from derate.design.model import Earth
-
-        block = validate(Earth, earth, [])
+        block = validate(EARTH, earth, [])
         if block is not None:
             rows.add(SUPPLY, "earth.resistance", block.resistance, "circuit")
 
@@ -152,7 +149,7 @@ def _clamp_word(design: Design) -> str:
     return "resistor-capacitor-diode"
 
 
-def _part(rows: _Rows, name: str, part: FactBlock) -> None:
+def _part(rows: _Rows, name: str, part: Block) -> None:
     design = rows.design
     subject = Subject("part", (name,))
     kinds = design.structure.kinds.get(name, ())
@@ -181,7 +178,7 @@ def _part(rows: _Rows, name: str, part: FactBlock) -> None:
             rows.put(subject, f"part.{key}", found.value, found.place, word, note="measured on this sample")
 
 
-def _transformer(rows: _Rows, name: str, block: Transformer) -> None:
+def _transformer(rows: _Rows, name: str, block: Block) -> None:
     subject = Subject("transformer", (name,))
     rows.block(subject, "transformer", block, "transformers")
     rows.block(subject, "core", block.core, "transformers")
@@ -189,7 +186,7 @@ def _transformer(rows: _Rows, name: str, block: Transformer) -> None:
         rows.block(Subject("winding", (f"{name}.{winding}",)), "winding", about, "transformers")
 
 
-def _barrier(rows: _Rows, name: str, block: Barrier) -> None:
+def _barrier(rows: _Rows, name: str, block: Block) -> None:
     subject = Subject("barrier", (name,))
     rows.put(
         subject, "barrier.between", Category.of(" – ".join(block.between)), _barrier_place(rows.design, name), "stated"
@@ -205,5 +202,5 @@ def _barrier(rows: _Rows, name: str, block: Barrier) -> None:
 
 
 def _barrier_place(design: Design, name: str) -> Place | None:
-    items = stated_items(design.file.barriers[name])
-    return items[0][1].place if items else None
+    place: Place = design.file.barriers[name].place
+    return place

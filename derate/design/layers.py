@@ -8,17 +8,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from derate.design.block import Block
 from derate.design.stated import Stated, evidence
 from derate.terms.dimension import LENGTH, NUMBER
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Value
 from derate.text.nodes import Scalar, Sequence
 from derate.text.quantity import read_quantity
-
-if TYPE_CHECKING:
-    from derate.design.model import Transformer
 
 _WHAT = ("bobbin", "tape", "sheet")
 
@@ -51,7 +48,7 @@ class Winding:
     place: Place | None = None
 
 
-def read_layers(name: str, block: Transformer, problems: list[Problem]) -> Winding:
+def read_layers(name: str, block: Block, problems: list[Problem]) -> Winding:
     """Read the list of a transformer."""
     outwards, inwards = block.from_core_outwards, block.from_outside_inwards
     if outwards is not None and inwards is not None:
@@ -82,12 +79,6 @@ def read_layers(name: str, block: Transformer, problems: list[Problem]) -> Windi
             layer = _layer(item, windings)
         except ReadingError as error:
             problems.extend(error.problems)
-            continue
-        except Exception as error:  # the evidence bracket raises pydantic's error, which carries the problems
-            context = getattr(error, "context", None)
-            if not context:
-                raise
-            problems.extend(context["problems"])
             continue
         found.append(layer)
     if inwards is not None:
@@ -125,7 +116,7 @@ def _number(text: str, place: Place, dimension: object) -> Value | None:
     return value if isinstance(value, Value) else None
 
 
-def _add_up(name: str, block: Transformer, layers: list[Layer], place: Place, problems: list[Problem]) -> None:
+def _add_up(name: str, block: Block, layers: list[Layer], place: Place, problems: list[Problem]) -> None:
     """Turns given in the list add up to the turns of the winding."""
     for winding, about in block.windings.items():
         stated = getattr(about, "turns", None)

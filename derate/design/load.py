@@ -7,21 +7,19 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
-from typing import Any
 
-from pydantic import BaseModel, ValidationError
-
-from derate.design.expand import Given, expand_parts, revised
+from derate.design.block import Block, Shape
+from derate.design.expand import expand_parts, revised
 from derate.design.kinds import KIND_WORDS, possible
 from derate.design.layers import Winding as WindingLayers
 from derate.design.layers import read_layers
-from derate.design.model import DesignFile
+from derate.design.model import DESIGN
 from derate.design.readings import Condition, Reading, Test, read_conditions, read_readings, read_tests
 from derate.design.records import OpenPointRecord, WaiverRecord, read_open_points, read_waivers
 from derate.design.stated import Stated
 from derate.design.structure import Structure
 from derate.design.walk import Walker
-from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.place import Problem, ReadingError, nearest
 from derate.terms.words import EVIDENCE
 from derate.text.file import read_text
 from derate.text.nodes import Mapping, Node, Scalar, compose
@@ -36,7 +34,7 @@ class Design:
 
     path: str
     name: str
-    file: DesignFile
+    file: Block
     structure: Structure
     known_by: dict[str, dict[str, str]]  # path of a file -> block -> evidence word
     conditions: dict[str, Condition]
@@ -67,8 +65,8 @@ def read_design(text: str, path: str) -> Design:
     texts: dict[str, str] = {}
     known: dict[str, dict[str, str]] = {}
     node = _whole(text, path, texts, known, problems, ())
-    model = validate(DesignFile, node, problems)
-    if not isinstance(model, DesignFile):
+    model = validate(DESIGN, node, problems)
+    if model is None:
         raise ReadingError(problems)
     _version(model, node, problems)
     parts = node.get("parts")
@@ -161,7 +159,7 @@ def _known_by(node: Mapping, problems: list[Problem]) -> dict[str, str]:
     return words
 
 
-def _version(model: DesignFile, node: Mapping, problems: list[Problem]) -> None:
+def _version(model: Block, node: Mapping, problems: list[Problem]) -> None:
     stated = node.get("derate")
     if model.derate != FORMAT_VERSION and stated is not None:
         problems.append(
@@ -169,7 +167,7 @@ def _version(model: DesignFile, node: Mapping, problems: list[Problem]) -> None:
         )
 
 
-def _kinds(model: DesignFile, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
+def _kinds(model: Block, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
     kinds = {}
     for name, part in model.parts.items():
         word = part.kind.word or ""
@@ -189,99 +187,10 @@ def _notes(structure: Structure) -> list[str]:
     return [f"on no path so far, and not judged: {', '.join(loose)}"] if loose else []
 
 
-# ---- shape errors in words ---------------------------------------------------------------------------------------
-
-
-def validate(model: type[BaseModel], node: Node, problems: list[Problem]) -> Any:
-    """Read a node against a model; problems are added in words, and None is returned when there are any."""
-    if not isinstance(node, Mapping):
-        problems.append(Problem(node.place, "a block of keys is wanted here", "write {key: value}"))
-        return None
-    data = Given(node)
+def validate(shape: Shape, node: Node, problems: list[Problem]) -> Block | None:
+    """Read a node against a shape; problems are added, and None is returned when there are any."""
     try:
-        return model.model_validate(data)
-    except ValidationError as error:
-        for one in error.errors(include_url=False):
-            context = one.get("ctx") or {}
-            if one["type"] == "reading":
-                problems.extend(context["problems"])
-            else:
-                problems.append(_shape(model, data, one))
+        return shape(node)
+    except ReadingError as error:
+        problems.extend(error.problems)
         return None
-
-
-def _shape(model: type[BaseModel], data: Given, error: Any) -> Problem:
-    """A shape error of pydantic in our words: unknown key, missing key, wrong kind of block."""
-    steps = [step for step in error["loc"] if isinstance(step, str)]
-    holder: Any = data
-    shape: Any = model
-    for step in steps[:-1]:
-        holder = holder.get(step) if isinstance(holder, Given) else None
-        shape = _inner(shape, step)
-    last = steps[-1] if steps else ""
-    place = _place(holder, last, data)
-    if error["type"] == "extra_forbidden":
-        names = [field.alias or name for name, field in getattr(shape, "model_fields", {}).items()]
-        close = nearest(last, names)
-        instead = (
-            f"did you mean {close}?"
-            if close
-            else f"known here: {', '.join(names[:12])}" + ("…" if len(names) > 12 else "")
-        )
-        return Problem(place, f"'{last[:60]}' is no key this format knows here", instead)
-    if error["type"] == "missing":
-        where = holder.node.place if isinstance(holder, Given) else data.node.place
-        return Problem(where, f"'{last}' is missing", f"write {last}: …")
-    return Problem(place, f"'{last}' is a block of keys", f"write {last}: {{key: value}}")
-
-
-def _inner(shape: Any, step: str) -> Any:
-    """The model that holds below a key, whatever options and dictionaries lie around it."""
-    fields = getattr(shape, "model_fields", None)
-    if fields is None:
-        return shape
-    field = fields.get(step) or next((one for one in fields.values() if one.alias == step), None)
-    if field is None:
-        return None
-    return _Entries(_models(field.annotation)) if "dict" in str(field.annotation) else _models(field.annotation)
-
-
-class _Entries:
-    """Stands for a dictionary of blocks: one step further, whatever the name, the block's model holds."""
-
-    def __init__(self, model: Any) -> None:
-        self.model = model
-
-    @property
-    def model_fields(self) -> Any:
-        """Any name leads to the same model."""
-        return _AnyName(self.model)
-
-
-class _AnyName(dict[str, Any]):
-    def __init__(self, model: Any) -> None:
-        super().__init__()
-        self.model = model
-
-    def get(self, name: str, default: Any = None) -> Any:
-        """The field of any name."""
-        return type("Field", (), {"annotation": self.model, "alias": None})
-
-
-def _models(annotation: Any) -> Any:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    for argument in getattr(annotation, "__args__", ()):
-        found = _models(argument)
-        if found is not None:
-            return found
-    return None
-
-
-def _place(holder: Any, key: str, data: Given) -> Place:
-    if isinstance(holder, Given):
-        scalar = holder.node.key(key)
-        if scalar is not None:
-            return scalar.place
-        return holder.node.place
-    return data.node.place

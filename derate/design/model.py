@@ -1,229 +1,107 @@
-"""The shape of a design file: which blocks and keys there are, and what each holds.
+"""The shape of a design file: which blocks and keys there are, and what each holds (the machinery is in `block.py`).
 
-pydantic reads the nodes against these models and gathers everything that is wrong; the leaves read their own text
-(`stated.py`). Fields that are facts of the vocabulary carry its names, so that a fact `rated.voltage` is the key
-`voltage` of the block `rated`.
+A key that is a fact of the vocabulary is named by its term: `rated: {voltage: …}` is `rated.voltage`.
 """
 
 from __future__ import annotations
 
-from typing import Annotated
+from derate.design.block import Each, Shape, facts_of
+from derate.design.stated import read_line, read_lines, read_node
 
-from pydantic import BaseModel, ConfigDict
-
-import derate.design.without_plugins  # noqa: F401  (before the first model)
-from derate.design import fact_block
-from derate.design.fact_block import FactBlock
-from derate.design.stated import AnyNode, Leaf, Line, Lines, fact
-
-
-class Block(BaseModel):
-    """A block of keys; a key that is not known is an error."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, populate_by_name=True)
-
-
-# Blocks that are nothing but facts of the vocabulary (fact_block.py).
-Part = Annotated[FactBlock, Leaf(fact_block.part, fact_block.part.shape)]
-Core = Annotated[FactBlock, Leaf(fact_block.core, fact_block.core.shape)]
-Winding = Annotated[FactBlock, Leaf(fact_block.winding, fact_block.winding.shape)]
-
-
-class PlateOutput(Block):
-    """One output as the plate states it; the percentage is the regulation."""
-
-    voltage: fact("plate.voltage", "regulation") = None  # type: ignore[valid-type]
-    current: fact("plate.current") = None  # type: ignore[valid-type]
-    short_time: fact("plate.short_time") = None  # type: ignore[valid-type]
-    port: Line | None = None
-    data_lines: Line | None = None
-
-
-class Plate(Block):
-    """What the plate says, true or not."""
-
-    text: Line | None = None
-    mains: fact("plate.mains") = None  # type: ignore[valid-type]
-    frequency: fact("plate.frequency") = None  # type: ignore[valid-type]
-    mains_current: fact("plate.mains_current") = None  # type: ignore[valid-type]
-    power: fact("plate.power") = None  # type: ignore[valid-type]
-    outputs: dict[str, PlateOutput] = {}
-    marks: Lines | None = None
-
-
-class Supply(Block):
-    """What the file is about and what it rests on."""
-
-    name: Line
-    basis: fact("supply.basis") = None  # type: ignore[valid-type]
-    sample: Line | None = None
-    documents: Lines | None = None
-    topology: fact("supply.topology") = None  # type: ignore[valid-type]
-    protection_class: fact("supply.protection_class") = None  # type: ignore[valid-type]
-    parts_list: fact("supply.parts_list") = None  # type: ignore[valid-type]
-    connection: fact("supply.connection") = None  # type: ignore[valid-type]
-    efficiency: fact("supply.efficiency") = None  # type: ignore[valid-type]
-    runs_down_to: fact("supply.runs_down_to") = None  # type: ignore[valid-type]
-    photos: Line | None = None
-    plate: Plate = Plate()
-
-
-class Site(Block):
-    """Where it is used: climate, mains, air inside."""
-
-    ambient: fact("site.ambient") = None  # type: ignore[valid-type]
-    altitude: fact("site.altitude") = None  # type: ignore[valid-type]
-    pollution_degree: fact("site.pollution_degree") = None  # type: ignore[valid-type]
-    overvoltage_category: fact("site.overvoltage_category") = None  # type: ignore[valid-type]
-    mains_tolerance: fact("site.mains_tolerance") = None  # type: ignore[valid-type]
-    inside_rise: fact("site.inside_rise") = None  # type: ignore[valid-type]
-    mains_resistance: fact("site.mains_resistance") = None  # type: ignore[valid-type]
-    mains_inductance: fact("site.mains_inductance") = None  # type: ignore[valid-type]
-    prospective_current: fact("site.prospective_current") = None  # type: ignore[valid-type]
-    surge: fact("site.surge") = None  # type: ignore[valid-type]
-    switch_ons: fact("site.switch_ons") = None  # type: ignore[valid-type]
-
-
-class Control(Block):
-    """How the switch is controlled; the names are parts, windings or outputs."""
-
-    type: fact("control.type") = None  # type: ignore[valid-type]
-    frequency: fact("control.frequency") = None  # type: ignore[valid-type]
-    by: Line | None = None
-    limits: Line | None = None
-    senses: Lines | None = None
-    through: Lines | None = None
-    divider: dict[str, Line] | None = None
-    reference: Line | None = None
-
-
-class Clamp(Block):
-    """What clamps the switch node, and across what."""
-
-    across: Line
-    path: AnyNode
-
-
-class Earth(Block):
-    """What is joined to the earth pin, and how well."""
-
-    joined_to: Lines | None = None
-    by: Line | None = None
-    resistance: fact("earth.resistance") = None  # type: ignore[valid-type]
-
-
-class Circuit(Block):
-    """Where every part sits: paths walked as the current goes."""
-
-    line: AnyNode = None
-    input: fact("circuit.input") = None  # type: ignore[valid-type]
-    primary: AnyNode = None
-    clamp: AnyNode = None
-    start_up: AnyNode = None
-    auxiliary: AnyNode = None
-    outputs: dict[str, AnyNode] = {}
-    snubbers: dict[str, AnyNode] = {}
-    control: Control = Control()
-    bridging: AnyNode = None
-    earth: AnyNode = None
-    other: AnyNode = None
-
-
-class Lead(Block):
-    """How a winding leaves the transformer."""
-
-    kind: Line | None = None
-    length: AnyNode = None
-    sleeve: AnyNode = None
-    sleeve_reaches: Line | None = None
-    ends_in: Line | None = None
-    held_by: Line | None = None
-    crosses: Lines | None = None
-
-
-class Transformer(Block):
-    """A transformer: core, inductances, windings, and the list of what lies on what."""
-
-    core: Core | None = None
-    inductance: fact("transformer.inductance") = None  # type: ignore[valid-type]
-    leakage: fact("transformer.leakage") = None  # type: ignore[valid-type]
-    insulation_class: fact("transformer.insulation_class") = None  # type: ignore[valid-type]
-    windings: dict[str, Winding] = {}
-    from_core_outwards: AnyNode = None
-    from_outside_inwards: AnyNode = None
-    construction: Line | None = None
-    margins: fact("transformer.margins") = None  # type: ignore[valid-type]
-    leads: dict[str, Lead] = {}
-
-
-class Slot(Block):
-    """A slot in the board."""
-
-    width: fact("barrier.slot_width") = None  # type: ignore[valid-type]
-    length: AnyNode = None
-
-
-class Sheet(Block):
-    """A sheet standing in the barrier."""
-
-    thickness: fact("found.insulation_thickness") = None  # type: ignore[valid-type]
-    height: AnyNode = None
-    material: Line | None = None
-    fixed: fact("barrier.sheet_fixed") = None  # type: ignore[valid-type]
-
-
-class Board(Block):
-    """The laminate under the barrier."""
-
-    material: AnyNode = None
-    material_group: fact("barrier.material_group") = None  # type: ignore[valid-type]
-
-
-class Barrier(Block):
-    """One place where two circuits come near each other."""
-
-    between: Lines
-    clearance: fact("found.clearance") = None  # type: ignore[valid-type]
-    creepage: fact("found.creepage") = None  # type: ignore[valid-type]
-    insulation: fact("barrier.insulation") = None  # type: ignore[valid-type]
-    insulation_thickness: fact("found.insulation_thickness") = None  # type: ignore[valid-type]
-    pollution_degree: fact("barrier.pollution_degree") = None  # type: ignore[valid-type]
-    slot: Slot | None = None
-    sheet: Sheet | None = None
-    board: Board | None = None
-    legs: AnyNode = None
-    note: Line | None = None
-
-
-class KnownBy(Block):
-    """How the values of each block are known, where they do not say so themselves."""
-
-    parts: Line | None = None
-    rated: Line | None = None
-    circuit: Line | None = None
-    transformers: Line | None = None
-    barriers: Line | None = None
-    readings: Line | None = None
-    supply: Line | None = None
-    site: Line | None = None
-
-
-class DesignFile(Block):
-    """The whole file."""
-
-    derate: Line
-    revision_of: Line | None = None
-    supply: Supply
-    site: Site = Site()
-    packs: Lines | None = None
-    known_by: KnownBy = KnownBy()
-    parts: dict[str, Part]
-    circuit: Circuit = Circuit()
-    transformers: dict[str, Transformer] = {}
-    barriers: dict[str, Barrier] = {}
-    conditions: dict[str, AnyNode] = {}
-    readings: AnyNode = None
-    tests: AnyNode = None
-    inspection: AnyNode = None
-    waivers: AnyNode = None
-    open_points: AnyNode = None
+# Facts that the project derives and nobody states.
+_DERIVED_PART = ("family", "place")
+RATED = Shape(facts_of("rated"))
+FOUND = Shape({key: f"found.{key}" for key in ("capacitance", "series_resistance", "resistance", "gain")})
+PART = Shape(
+    facts_of("part", _DERIVED_PART)
+    | {"rated": RATED, "found": FOUND, "mounting": Shape(facts_of("mounting")), "note": read_line},
+    needed=("kind",),
+)
+PLATE_OUTPUT = Shape(
+    {
+        "voltage": "plate.voltage", "current": "plate.current", "short_time": "plate.short_time", "port": read_line,
+        "data_lines": read_line,
+    },
+    percent={"voltage": "regulation"},
+)  # fmt: skip
+PLATE = Shape(
+    {
+        "text": read_line, "mains": "plate.mains", "frequency": "plate.frequency",
+        "mains_current": "plate.mains_current", "power": "plate.power", "outputs": Each(PLATE_OUTPUT),
+        "marks": read_lines,
+    },
+    always=("outputs",),
+)  # fmt: skip
+SUPPLY = Shape(
+    facts_of("supply")
+    | {
+        "name": read_line, "sample": read_line, "documents": read_lines, "photos": read_line, "plate": PLATE,
+    },
+    needed=("name",),
+    always=("plate",),
+)  # fmt: skip
+SITE = Shape(facts_of("site", ("ambient_end",)))
+CONTROL = Shape(
+    facts_of("control")
+    | {
+        "by": read_line, "limits": read_line, "senses": read_lines, "through": read_lines, "divider": Each(read_line),
+        "reference": read_line,
+    }
+)  # fmt: skip
+CLAMP = Shape({"across": read_line, "path": read_node}, needed=("across", "path"))
+EARTH = Shape({"joined_to": read_lines, "by": read_line, "resistance": "earth.resistance"})
+CIRCUIT = Shape(
+    {
+        "line": read_node, "input": "circuit.input", "primary": read_node, "clamp": read_node, "start_up": read_node,
+        "auxiliary": read_node, "outputs": Each(read_node), "snubbers": Each(read_node), "control": CONTROL,
+        "bridging": read_node, "earth": read_node, "other": read_node,
+    },
+    always=("outputs", "snubbers", "control"),
+)  # fmt: skip
+WINDING = Shape(facts_of("winding") | {"pins": read_lines, "note": read_line})
+LEAD = Shape(
+    {
+        "kind": read_line, "length": read_node, "sleeve": read_node, "sleeve_reaches": read_line,
+        "ends_in": read_line, "held_by": read_line, "crosses": read_lines,
+    }
+)  # fmt: skip
+TRANSFORMER = Shape(
+    {
+        "core": Shape(facts_of("core")), "inductance": "transformer.inductance", "leakage": "transformer.leakage",
+        "insulation_class": "transformer.insulation_class", "margins": "transformer.margins",
+        "windings": Each(WINDING), "leads": Each(LEAD), "from_core_outwards": read_node,
+        "from_outside_inwards": read_node, "construction": read_line,
+    },
+    always=("windings", "leads"),
+)  # fmt: skip
+BARRIER = Shape(
+    {
+        "between": read_lines, "clearance": "found.clearance", "creepage": "found.creepage",
+        "insulation": "barrier.insulation", "insulation_thickness": "found.insulation_thickness",
+        "pollution_degree": "barrier.pollution_degree", "note": read_line, "legs": read_node,
+        "slot": Shape({"width": "barrier.slot_width", "length": read_node}),
+        "sheet": Shape(
+            {
+                "thickness": "found.insulation_thickness", "height": read_node, "material": read_line,
+                "fixed": "barrier.sheet_fixed",
+            }
+        ),
+        "board": Shape({"material": read_node, "material_group": "barrier.material_group"}),
+    },
+    needed=("between",),
+)  # fmt: skip
+KNOWN_BY = Shape(
+    dict.fromkeys(
+        ("parts", "rated", "circuit", "transformers", "barriers", "readings", "supply", "site", "inspection"), read_line
+    )
+)
+DESIGN = Shape(
+    {
+        "derate": read_line, "revision_of": read_line, "supply": SUPPLY, "site": SITE, "packs": read_lines,
+        "known_by": KNOWN_BY, "parts": Each(PART), "circuit": CIRCUIT, "transformers": Each(TRANSFORMER),
+        "barriers": Each(BARRIER), "conditions": Each(read_node), "readings": read_node, "tests": read_node,
+        "inspection": read_node, "waivers": read_node, "open_points": read_node,
+    },
+    needed=("derate", "supply", "parts"),
+    always=("site", "known_by", "circuit", "transformers", "barriers", "conditions"),
+)  # fmt: skip

@@ -1,22 +1,18 @@
 """One value as a design states it, and the readers of its three forms: quantity or table, word, plain text.
 
-The readers are what the pydantic models of `model.py` run at their leaves: they take a YAML node and give a `Stated`,
-or raise an error that carries every problem with its place.
+The readers are what the shapes of `model.py` run at their leaves: they take a YAML node and give a `Stated`, or raise
+a ReadingError that carries every problem with its place.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Annotated, Any
-
-from pydantic_core import CoreSchema, PydanticCustomError
-from pydantic_core.core_schema import no_info_plain_validator_function
+from typing import Any
 
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Category, Curve, Known, Value
-from derate.terms.vocabulary import VOCABULARY, Term
+from derate.terms.vocabulary import Term
 from derate.terms.words import EVIDENCE
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 from derate.text.quantity import Quantity, Table, read_said, read_scalar, read_table
@@ -44,17 +40,9 @@ class Stated:
         return self.value.word if isinstance(self.value, Category) else None
 
 
-def trouble(*problems: Problem) -> PydanticCustomError:
-    """The error a leaf raises: pydantic gathers them, the loader takes the problems out again."""
-    return PydanticCustomError("reading", "could not be read", {"problems": list(problems)})
-
-
 def evidence(scalar: Scalar) -> tuple[str, str | None, str]:
     """Split `Y1 (marked; photo 3)` into the text, how it is known, and the note."""
-    try:
-        said = read_said(scalar.text, scalar.start)
-    except ReadingError as error:
-        raise trouble(*error.problems) from None
+    said = read_said(scalar.text, scalar.start)
     return said.text, said.known_by, said.note
 
 
@@ -90,15 +78,11 @@ def from_table(table: Table) -> Stated:
 
 def read_fact(term: Term, node: Any, percent: str = "tolerance") -> Stated:
     """Read a quantity, or a table where the term may be one."""
-    node = getattr(node, "node", node)
-    try:
-        if isinstance(node, Mapping) and term.over is not None:
-            return from_table(read_table(node, term.dimension, None if term.name in _EITHER else term.over))
-        scalar = one_line(node, term.says)
-        quantity = read_scalar(scalar, term.dimension, percent)  # type: ignore[arg-type]
-        return replace(from_quantity(quantity, term.over), place=scalar.place)
-    except ReadingError as error:
-        raise trouble(*error.problems) from None
+    if isinstance(node, Mapping) and term.over is not None:
+        return from_table(read_table(node, term.dimension, None if term.name in _EITHER else term.over))
+    scalar = one_line(node, term.says)
+    quantity = read_scalar(scalar, term.dimension, percent)  # type: ignore[arg-type]
+    return replace(from_quantity(quantity, term.over), place=scalar.place)
 
 
 def read_word(term: Term, node: Any) -> Stated:
@@ -111,27 +95,26 @@ def read_word(term: Term, node: Any) -> Stated:
     if known and text not in known and text not in LOOKED:
         close = nearest(text, known)
         instead = f"write {close}" if close else f"write one of {', '.join(known)}, or unknown"
-        raise trouble(Problem(scalar.start, f"'{text[:60]}' is no {term.says} this format knows", instead))
+        raise ReadingError([Problem(scalar.start, f"'{text[:60]}' is no {term.says} this format knows", instead)])
     if not text:
-        raise trouble(Problem(scalar.place, f"{term.says} is empty", "write it, or unknown"))
+        raise ReadingError([Problem(scalar.place, f"{term.says} is empty", "write it, or unknown")])
     return Stated(Category.of(text), scalar.place, known_by, note, text=text)
 
 
 def one_line(node: Any, what: str) -> Scalar:
     """A scalar where one is wanted, or the error that says so."""
-    node = getattr(node, "node", node)
     if isinstance(node, Scalar):
         return node
     kind = "a list" if isinstance(node, Sequence) else "a block of keys"
     place = node.place if isinstance(node, Sequence | Mapping) else Place("")
-    raise trouble(Problem(place, f"{kind} stands where {what} is wanted", "write one value on one line"))
+    raise ReadingError([Problem(place, f"{kind} stands where {what} is wanted", "write one value on one line")])
 
 
 def read_line(node: Any) -> str:
     """Read a plain text of one line."""
     text = one_line(node, "a text").text.strip()
     if not text:
-        raise trouble(Problem(node.place, "this text is empty", "write it, or leave the key out"))
+        raise ReadingError([Problem(node.place, "this text is empty", "write it, or leave the key out")])
     return text
 
 
@@ -144,34 +127,8 @@ def read_lines(node: Any) -> tuple[str, ...]:
 
 def read_node(node: Any) -> Node:
     """Keep a node as it stands, for a reader that comes later."""
-    node = getattr(node, "node", node)
     assert isinstance(node, Scalar | Sequence | Mapping)
     return node
-
-
-def problems_from(error: Exception) -> list[Problem]:
-    """The problems that a leaf's error carries; any other error goes on."""
-    context = getattr(error, "context", None)
-    if not isinstance(error, PydanticCustomError) or not context:
-        raise error
-    return list(context["problems"])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Leaf:
-    """The annotation of a leaf: its reader, and the shape that the published schema gives it.
-
-    It states its core schema itself: asking pydantic for that of `Stated` first would triple the start-up.
-    """
-
-    read: Callable[[Any], Any]
-    shape: Callable[[], dict[str, Any]]
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
-        return no_info_plain_validator_function(self.read)
-
-    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: Any) -> dict[str, Any]:
-        return self.shape()
 
 
 def shape_of(term: Term) -> dict[str, Any]:
@@ -188,22 +145,3 @@ def shape_of(term: Term) -> dict[str, Any]:
     if term.over is not None:
         shape = {"anyOf": [shape, {"type": "object", "additionalProperties": {"type": ["string", "number"]}}]}
     return {**shape, "description": term.says}
-
-
-def fact(name: str, percent: str = "tolerance") -> Any:
-    """The annotated type of a leaf: a quantity, a table or a word, by its term of the vocabulary."""
-    term = VOCABULARY[name]
-    if term.dimension is None:
-        return Annotated[Any, Leaf(lambda node: read_word(term, node), lambda: shape_of(term))]
-    return Annotated[Any, Leaf(lambda node: read_fact(term, node, percent), lambda: shape_of(term))]
-
-
-Line = Annotated[str, Leaf(read_line, lambda: {"type": ["string", "number"]})]
-Lines = Annotated[
-    tuple[str, ...],
-    Leaf(
-        read_lines,
-        lambda: {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": ["string", "number"]}}]},
-    ),
-]
-AnyNode = Annotated[Any, Leaf(read_node, dict)]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from derate.design.block import Block, Shape
 from derate.design.kinds import FAMILIES
 from derate.design.mains import mains_input
-from derate.design.model import Clamp, DesignFile, Earth
+from derate.design.model import CLAMP, EARTH
 from derate.design.paths import Element, Leaf, Path, Step, leaves, read_element, read_step
 from derate.design.stated import Stated
 from derate.design.structure import Bridge, Control, Output, Primary, Structure
@@ -21,7 +22,7 @@ _MAINS_KINDS = ("fuse", "board track", "bridge rectifier", "varistor", "NTC ther
 class Walker:
     """Reads the paths of one design and gathers what is wrong."""
 
-    def __init__(self, design: DesignFile, kinds: dict[str, tuple[str, ...]], names: dict[str, Place]) -> None:
+    def __init__(self, design: Block, kinds: dict[str, tuple[str, ...]], names: dict[str, Place]) -> None:
         self.design = design
         self.kinds = kinds
         self.names = names
@@ -181,8 +182,8 @@ class Walker:
                     "write none, unknown or {across: T1.primary, path: D5 + (R5 || C4)}",
                 )
             return ()
-        block = self.block(Clamp, node)
-        if not isinstance(block, Clamp) or not isinstance(block.path, Scalar):
+        block = self.block(CLAMP, node)
+        if block is None or not isinstance(block.path, Scalar):
             return None
         try:
             element = read_element(block.path.text, block.path.start)
@@ -197,12 +198,13 @@ class Walker:
             self.say(node.place, f"'{block.across}' is no winding or part", f"did you mean {close}?" if close else "")
         return element, block.across
 
-    def block(self, model: type[Clamp] | type[Earth], node: Node) -> Clamp | Earth | None:
+    def block(self, shape: Shape, node: Node) -> Block | None:
         """Read a small block whose words `none` and `unknown` were already dealt with."""
-        from derate.design.load import validate  # the loader owns the wording of shape errors
-
-        block: Clamp | Earth | None = validate(model, node, self.problems)
-        return block
+        try:
+            return shape(node)
+        except ReadingError as error:
+            self.problems.extend(error.problems)
+            return None
 
     def output(self, name: str, node: Node) -> Output | None:
         """One output: windings, rectifier, capacitors, choke, capacitors behind it."""
@@ -269,8 +271,8 @@ class Walker:
             return None
         if isinstance(node, Scalar):
             return ()
-        block = self.block(Earth, node)
-        return tuple(block.joined_to or ()) if isinstance(block, Earth) else None
+        block = self.block(EARTH, node)
+        return tuple(block.joined_to or ()) if block is not None else None
 
     def controls(self) -> None:
         """Place what the control block names."""
@@ -336,4 +338,5 @@ class Walker:
     def winding_place(self, name: str) -> Place:
         """Where a winding is described."""
         block = self.windings[name]
-        return block.place
+        place: Place = block.place
+        return place
