@@ -16,8 +16,8 @@ from derate.circuit.clamp_zener import avalanche_energy, unclamped_switch_peak
 from derate.circuit.flyback import peak_at_limit
 
 # true / computed - 1. Power into a short: an upper figure (restart duty at its upper end). Shorted rectifier: winding
-# resistance left out, ngspice with 1 ohm and 10 milliohm -17..0 % (tests/circuit/test_converter_faults.py). The rest has
-# not been measured.
+# resistance left out, ngspice with 1 ohm and 10 milliohm -17..0 % (tests/circuit/test_converter_faults.py). The rest
+# has not been measured.
 ERROR: dict[str, Band] = {
     "short_secondary": (-0.50, 0.10),
     "short_power": (-0.90, 0.05),

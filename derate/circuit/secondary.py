@@ -17,8 +17,8 @@ from derate.circuit.bands import Band, in_range
 # true / computed - 1 of the reverse voltage. Undamped ngspice rows 1.20..2.58 times; a junction capacitance that falls
 # as the root of the voltage can ring to 3 times (own: equal charge and energy), recovery charge to more: no upper end.
 ERROR: dict[str, Band] = {
-    "reverse_floor": (0.0, math.inf),
-    "reverse_damped": (-0.25, 0.05),
+    "reverse_floor": (-0.05, math.inf),  # fully damped, the leakage keeps its share of the bulk: up to 5 % of it
+    "reverse_damped": (-0.25, 0.05),  # as good as the stated factor; common practice, no source
     "snubber_loss": (-0.10, 0.50),  # the ringing itself adds; common practice, no source
     "forward_loss": (-0.10, 0.10),  # drop at the mean conducted current against the curve; common practice, no source
 }

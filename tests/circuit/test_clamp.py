@@ -97,7 +97,7 @@ def test_slua700_clamp():
     assert allowed == pytest.approx(345.2, abs=0.05)
 
     def top(series: float) -> float:
-        # half an ampere's worth of reflected voltage is enough here: it does not enter the peak
+        # reflected voltage, leakage and frequency do not enter the peak
         result = zener_clamp(374.8, 80.0, 20e-6, 0.358, 74e3, 82.0, series=series, diode_drop=0.6)
         return result.switch_peak - 374.8
 
@@ -106,9 +106,9 @@ def test_slua700_clamp():
     assert top(1620.0) == pytest.approx(662, abs=1)
 
 
-# Micrel AN-18 p9, 120 VAC: drain peak over plateau 1.69 (graticule, 0.05), no clamp but 100 pF at the drain; the volts of
-# that picture are unreliable. Plateau 165 + 15 x 5.6 = 249 V. Leakage is not printed: the leakage that the bound asks for
-# is 2 % of the primary's 415 uH, what such a transformer has (0.5 to 5 %, common practice, no source).
+# Micrel AN-18 p9, 120 VAC: drain peak over plateau 1.69 (graticule, 0.05), no clamp but 100 pF at the drain; the volts
+# of that picture are unreliable. Plateau 165 + 15 x 5.6 = 249 V. Leakage is not printed: the leakage that the bound
+# asks for is 2 % of the primary's 415 uH, what such a transformer has (0.5 to 5 %, common practice, no source).
 def test_an18_drain_ratio():
     plateau = 165 + 15 * 5.6
     spike = 0.69 * plateau

@@ -75,8 +75,8 @@ def test_rectifier_shorted_is_far_above_the_limit():
     assert peak > 5 * 1.0
 
 
-# ngspice 39, own netlist: leakage and magnetising inductance with 1 ohm, secondary through 10 milliohm straight into 1 mF
-# at the output voltage, ideal switch closed until the limit is passed and the delay is over; first pulse.
+# ngspice 39, own netlist: leakage and magnetising inductance with 1 ohm, secondary through 10 milliohm straight into 1
+# mF at the output voltage, ideal switch closed until the limit is passed and the delay is over; first pulse.
 @pytest.mark.parametrize(
     ("bulk", "leakage", "ratio", "output", "limit", "delay", "spice"),
     [

@@ -35,7 +35,7 @@ def pulse_of(row: dict) -> dict[str, float]:
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row["netlist"])
 def test_against_ngspice(row):
-    # 0.5 % asked; seen within 0.07 %, most of it the 1 and 2 ns edges of the netlists' pulse
+    # 0.5 % allowed; seen within 0.07 %, most of it the 1 and 2 ns edges of the netlists' pulse
     out, spice = _solve(row), row["result"]
     assert out.load == pytest.approx(row["output_A"], rel=1e-6)
     assert out.capacitor_rms == pytest.approx(spice["c1_rms_A"], rel=0.001)
@@ -145,7 +145,7 @@ def test_limits():
     assert huge.ripple == pytest.approx(alone.ripple, rel=1e-3)
     assert huge.capacitor_rms == pytest.approx(alone.capacitor_rms, rel=1e-3)
     assert huge.choke_rms == pytest.approx(alone.load, rel=1e-3)
-    # without resistance: (Ipk - Io)^2 D2 / (2 Ipk C f), facts of every text-book
+    # without resistance: (Ipk - Io)^2 D2 / (2 Ipk C f), the text-book form
     bare = single_capacitor(**pulse, capacitance=1e-3, resistance=0.0)
     assert bare.ripple == pytest.approx((12 - 2) ** 2 / 3 / (2 * 12 * 1e-3 * 65e3), rel=1e-9)
     # with much resistance: that times the peak
