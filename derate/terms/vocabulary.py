@@ -120,6 +120,7 @@ TRANSFORMER = terms(
     Term("core.area", d.AREA, "core area", how="measure the centre leg"),
     Term("core.gap", d.LENGTH, "gap"),
     Term("core.length", d.LENGTH, "magnetic path length"),
+    Term("core.permeability", d.NUMBER, "relative permeability of the core without its gap"),
     Term("core.saturation", d.FLUX_DENSITY, "saturation flux density, hot", bad=-1),
     Term("core.tape_to_windings", None, "tape between core and windings"),
     Term("core.tied_to", None, "what the core is tied to", how="look for a wire or clip from the core"),
@@ -209,6 +210,11 @@ ALLOWED = terms(
     Term("allowed.surge_current", d.CURRENT, "surge current rating at the pulse's width", bad=-1),
     Term("allowed.surge_i2t", d.I2T, "I²t of the surge rating", bad=-1),
     Term("allowed.ripple_current", d.CURRENT, "ripple current rating at the frequency of the ripple", bad=-1),
+    Term("allowed.switch_voltage", d.VOLTAGE, "voltage rating of the switch as it is driven", bad=-1),
+    Term("allowed.flux_density", d.FLUX_DENSITY, "flux density at which the hot core saturates", bad=-1),
+    Term("allowed.supply", d.VOLTAGE, "greatest supply voltage of the controller", bad=-1),
+    Term("allowed.supply_least", d.VOLTAGE, "supply voltage at which the controller stops", bad=1),
+    Term("allowed.winding_temperature", d.CELSIUS, "greatest winding temperature of the insulation class", bad=-1),
 )
 
 STRESS = terms(
@@ -249,6 +255,17 @@ STRESS = terms(
     Term("time_to_open", d.TIME, "time until the fault is cleared", bad=1),
     Term("let_through", d.I2T, "I²t let through until the fault is cleared", bad=1),
     Term("dead_zone", d.NUMBER, "width of the band of fault resistance that nothing clears", bad=1),
+    Term("leakage_share", d.NUMBER, "leakage over primary inductance"),
+    Term("turns_ratio", d.NUMBER, "primary turns over the turns of the winding"),
+    Term("clamp_resistance", d.RESISTANCE, "resistance of the clamp"),
+    Term("clamp_capacitance", d.CAPACITANCE, "capacitance of the clamp"),
+    Term("clamp_voltage", d.VOLTAGE, "voltage at which the clamp breaks down"),
+    Term("forward_drop", d.VOLTAGE, "forward drop while it conducts"),
+    Term("reflected_voltage", d.VOLTAGE, "secondary voltage seen at the primary"),
+    Term("power_carried", d.POWER, "power that passes the primary winding", bad=1),
+    Term("current_limit", d.CURRENT, "current at which the switch opens, before its delay", bad=1),
+    Term("ripple_switching", d.CURRENT, "ripple current at the switching frequency, rms", bad=1),
+    Term("ripple_equivalent", d.CURRENT, "ripple current that heats as much at the frequency of the rating", bad=1),
     Term("duty", d.NUMBER, "share of the period the switch is on", bad=1),
     Term("frequency", d.FREQUENCY, "switching frequency"),
     Term("flux_density", d.FLUX_DENSITY, "greatest flux density", bad=1),
@@ -259,7 +276,13 @@ STRESS = terms(
     Term("bridging_capacitance", d.CAPACITANCE, "all capacitance from primary to secondary", bad=1),
     Term("discharge_voltage", d.VOLTAGE, "voltage left at the plug after the stated time", bad=1),
     Term("discharge_time_constant", d.TIME, "time constant of the charge left at the plug", bad=1),
-    Term("melting_i2t", d.I2T, "I²t at which a track melts"),
+    Term("melting_i2t", d.I2T, "I²t at which a track melts", bad=-1),
+    Term("line_inductance", d.INDUCTANCE, "inductance ahead of the rectifier", bad=1),
+    Term("start_voltage", d.VOLTAGE, "bulk voltage as the mains comes back"),
+    Term("restart_resistance", None, "resistance of the mains path at a restart", words=("as cold", "less")),
+    Term("clamping_voltage", d.VOLTAGE, "voltage across the varistor during the event", bad=1),
+    Term("opening_power", d.POWER, "power above which the maker's table says it opens", bad=1),
+    Term("discharge_after_fault", d.VOLTAGE, "voltage left at the plug with one discharge resistor open", bad=1),
 )
 
 VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS

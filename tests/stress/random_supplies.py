@@ -33,6 +33,7 @@ ASSUMED = {
     "efficiency": Given(Value.between(0.7, 0.88), True),
     "small_series_resistance": Given(Value.between(0.0, 0.5)),
     "mains_resistance": Given(Value.between(0.02, 1.0)),
+    "mains_inductance": Given(Value.exact(0.0)),  # the brute-force corners it is held to have none
     "thermistor_b_constant": Given(Value.between(2500, 3500), True),
 }
 
