@@ -81,7 +81,7 @@ def filter_steady_state(mains: float, frequency: float, series_resistance: float
     Arguments and ranges as choke_filter.filter_switch_on; load [W], 1e-3 to 10000. The choke is taken as linear: use
     its inductance at the running current.
     returns: the state, or None when the load cannot be carried (C2 would fall below a quarter of the crest)
-    raises: ValueError with the range, for a value outside it
+    raises: ValueError with the range, for a value outside it; for a circuit too slow to settle
 
     Source: module docstring.
     """
@@ -91,7 +91,7 @@ def filter_steady_state(mains: float, frequency: float, series_resistance: float
     total = bulk1 + bulk2
     lumped = steady_state(mains, frequency, series_resistance, total, load, drop)
     if lumped is None:
-        v, valley = 0.6 * net.crest, 0.6 * net.crest
+        v = net.crest - drop
     else:
         valley = lumped.bulk_min
         wait = (pi / 2.0 - acos(min(1.0, (valley + drop) / net.crest))) / net.omega

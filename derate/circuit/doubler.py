@@ -81,7 +81,7 @@ def doubler_steady_state(mains: float, frequency: float, series_resistance: floa
     capacitance: of each capacitor [F], 1e-8 to 0.01; load: drawn from both in series [W], 1e-6 to 10000
     drop: of the one diode that conducts [V], 0 to a tenth of the crest
     returns: the state, or None when the load cannot be carried (the bulk below a quarter of the doubled crest)
-    raises: ValueError with the range, for a value outside it
+    raises: ValueError with the range, for a value outside it; for a circuit too slow to settle
 
     Source: module docstring.
     """
@@ -100,8 +100,11 @@ def doubler_steady_state(mains: float, frequency: float, series_resistance: floa
         return _half_cycle(rho, power, delta, state[0], state[1], None)
 
     full = 1.0 - delta
-    start = (full - min(0.5 * full, 2.0 * power), full - min(0.3 * full, power))
-    found = fixed_point(advance, start, 1e-7 + 1e-4 * power, 0.3)
+    # R-limited guess: (2/3) x^3 / rho is the charge of an arc of half width x, pi P the load's in crests squared
+    depth = min(0.3, 0.5 * (1.5 * pi * rho * power) ** (2.0 / 3.0))
+    start = (full - depth - min(0.4, 2.36 * power), full - depth - min(0.2, 0.79 * power))
+    small = 1e-4 * (depth + power)
+    found = fixed_point(advance, start, small, 0.3)
     if found is None:
         return None
     sums = _Sums()
