@@ -48,6 +48,8 @@ def is_about(name: str, subject: Subject) -> bool:
         return False
     if name in (str(subject), ".".join(subject.names), ", ".join(subject.names), " and ".join(subject.names)):
         return True
+    if len(subject.names) > 1 and sorted(name.split(" – ")) == sorted(subject.names):
+        return True  # a pair, in either order
     return bool(subject.names) and all(one.startswith(f"{name}.") for one in subject.names)
 
 

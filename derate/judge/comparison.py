@@ -40,14 +40,11 @@ def compare(
     over_tolerance: the rule holds at the ends of the tolerance too, not only at nominal.
     """
 
-    def over(one: float, other: float) -> bool:
-        return one >= other if strict else one > other
-
-    if over(stress.near, limit.far):
+    if stress.near > limit.far or (strict and stress.near == limit.far):
         return "fail", OVER  # over in the kindest reading
-    if over(stress.far, limit.near):
+    if stress.far > limit.near or (strict and stress.far == limit.near):
         return "not assessed", STRADDLES
-    if over(stress.high, limit.low):
+    if stress.high > limit.low or (strict and stress.high == limit.low):
         return ("fail" if over_tolerance else "marginal"), TOLERANCE
     if stress.far > guard.below(limit.near):
         return "marginal", GUARD

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.judge.view import Trace
 from derate.ledger.entry import Case
@@ -15,8 +15,7 @@ from derate.text.formula import Formula
 OPEN = "open"  # `why` of an outcome that stops before the comparison: whether the rule applies is not known
 
 
-@dataclass(frozen=True)
-class Outcome:
+class Outcome(NamedTuple):
     """One verdict and what it rests on.
 
     why: a word of judge.comparison for comparisons, OPEN, '' otherwise

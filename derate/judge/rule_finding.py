@@ -64,7 +64,7 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
         return finding_of(rule, subject, Outcome("not assessed", trace, OPEN, words), view, "", place)
     if not prepared.cases:
         groups = " or ".join(rule.cases)
-        trace = Trace(missing=dict.fromkeys(_lacking(rule, ledger)))
+        trace = Trace(_lacking(rule, ledger))
         outcome = Outcome("not assessed", trace, words=f"this design has no case to hold it in ({groups})")
         return finding_of(rule, subject, outcome, view, "", place)
     outcomes, views, skipped = _outcomes(prepared, subject, ledger, packs)
@@ -116,7 +116,7 @@ def _outcomes(
             outcome = Outcome("not assessed", trace, OPEN, "whether this case counts is open", case=case)
         else:
             found = judge_shape(rule.shape, rule, view)
-            outcome = _with_case(found, case)
+            outcome = found._replace(case=case)
         done[key] = (outcome, view)
         outcomes.append(outcome)
         views.append(view)
@@ -136,22 +136,10 @@ def _standing(prepared: Prepared, subject: Subject, ledger: Ledger) -> tuple[dic
     return standing, tuple(varying)
 
 
-def _with_case(one: Outcome, case: Case | None) -> Outcome:
-    return Outcome(
-        one.verdict, one.trace, one.why, one.words, one.stress, one.limit, one.dimension, one.more, one.excess,
-        one.formula, case,
-    )  # fmt: skip
-
-
 def _gathered(governing: Outcome, outcomes: list[Outcome], skipped: tuple[Condition, Trace] | None) -> Outcome:
     """The governing outcome, with what all outcomes of its verdict miss, and what the whole pass rests on."""
-    trace = Trace(
-        dict(governing.trace.entries),
-        dict(governing.trace.missing),
-        set(governing.trace.rests_on),
-        dict(governing.trace.notes),
-        governing.trace.confidence,
-    )
+    trace = Trace()
+    trace.add(governing.trace)
     held = governing.verdict in ("pass", "marginal")
     for one in outcomes:
         if one is governing:
@@ -165,10 +153,7 @@ def _gathered(governing: Outcome, outcomes: list[Outcome], skipped: tuple[Condit
                 trace.confidence = one.trace.confidence
     if held and skipped is not None:
         trace.rests_on |= skipped[1].rests_on
-    return Outcome(
-        governing.verdict, trace, governing.why, governing.words, governing.stress, governing.limit,
-        governing.dimension, governing.more, governing.excess, governing.formula, governing.case,
-    )  # fmt: skip
+    return governing._replace(trace=trace)
 
 
 def _outside(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import inf
 
 from derate.judge.comparison import STRADDLES, Guard, agreement, compare, excess
@@ -34,8 +33,11 @@ def judge_shape(shape: Shape, rule: Rule, view: View) -> Outcome:
 def _judge(shape: Shape, rule: Rule, view: View) -> Outcome:
     match shape:
         case Keep(formula):
-            view.sides((formula,))
-            left, right = formula.evaluate(view.number)
+            try:
+                left, right = formula.evaluate(view.number)
+            except Missing:
+                view.sides((formula,))  # names the rest of what is missing
+                raise
             return _compared(left, right, formula.comparison, formula.dimension, rule, view, formula)
         case Within():
             return _within(shape, rule, view)
@@ -187,7 +189,7 @@ def _count(shape: Count, rule: Rule, view: View) -> Outcome:
         [_compared(number, end.value(view.number), sign, NUMBER, rule, view, shape.of) for end, sign in ends]
     )
     if shape.of is None:
-        outcome = replace(outcome, words="number of parts with " + " and ".join(_said(one) for one in shape.parts))
+        outcome = outcome._replace(words="number of parts with " + " and ".join(_said(one) for one in shape.parts))
     if outcome.verdict != "not assessed":
         view.trace.missing.clear()  # what was open did not matter
     return outcome
@@ -249,7 +251,4 @@ def _any_of(shapes: tuple[Shape, ...], rule: Rule, view: View) -> Outcome:
             trace.add(outcome.trace)
     if chosen.verdict == "not assessed":
         return Outcome("not assessed", trace, words=" / ".join(one.words for one in outcomes if one.words))
-    return Outcome(
-        "fail", trace, chosen.why, chosen.words, chosen.stress, chosen.limit, chosen.dimension, chosen.more,
-        chosen.excess, chosen.formula,
-    )  # fmt: skip
+    return chosen._replace(trace=trace)

@@ -7,7 +7,6 @@ at the subject's own values, `assumption.NAME` gives the pack's range.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Ledger
@@ -23,15 +22,17 @@ class Missing(Exception):
     """A name without a number: what would give it stands in the trace."""
 
 
-@dataclass
 class Trace:
     """Rows used, facts that are missing, assumed facts it rests on, why something has no answer, weakest confidence."""
 
-    entries: dict[int, Entry] = field(default_factory=dict)
-    missing: dict[str, None] = field(default_factory=dict)
-    rests_on: set[str] = field(default_factory=set)
-    notes: dict[str, None] = field(default_factory=dict)
-    confidence: Confidence = "published"
+    __slots__ = ("entries", "missing", "rests_on", "notes", "confidence")
+
+    def __init__(self, missing: Iterable[str] = ()) -> None:
+        self.entries: dict[int, Entry] = {}
+        self.missing: dict[str, None] = dict.fromkeys(missing)
+        self.rests_on: set[str] = set()
+        self.notes: dict[str, None] = {}
+        self.confidence: Confidence = "published"
 
     def add(self, other: Trace) -> None:
         """Take over everything another trace holds."""
@@ -62,6 +63,8 @@ def told(subject: Subject, name: str) -> str:
 
 class View:
     """One subject at one case."""
+
+    __slots__ = ("ledger", "packs", "subject", "case", "family", "trace", "_numbers", "_rows")
 
     def __init__(
         self,

@@ -91,8 +91,15 @@ def _changed(
     severity = cast(Severity, fields.word("severity", SEVERITIES, rule.severity))
     source = cite(fields.text("source"), sources) or rule.source
     confidence = cast(Confidence, fields.word("confidence", CONFIDENCES, ""))
+    looser = _looser(rule.shape, shape)
+    if confidence and CONFIDENCES.index(confidence) < CONFIDENCES.index(rule.confidence) and "source" not in fields:
+        fields.wrong(
+            fields.place_of("confidence"), f"{rule.name} is {rule.confidence}", "a surer one names its source:"
+        )
+    if word == "restate":
+        why = f"{source}; kinder than it was ({looser})" if looser else source
+        change = change._replace(reason=f"{reason}, {why}" if reason else why)
     if word == "tighten":
-        looser = _looser(rule.shape, shape)
         if looser:
             fields.wrong(
                 node.place, f"this is kinder than {rule.name} was: {looser}", "write it under relax: and say why"

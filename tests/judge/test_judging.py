@@ -303,6 +303,8 @@ def test_names_in_waivers() -> None:
     pair = Subject("winding pair", ("T1.primary", "T1.secondary"))
     assert is_about("T1", pair) and is_about("T1.primary – T1.secondary", pair)
     assert not is_about("T1.primary", pair) and not is_about("T", pair)
+    circuits = Subject("circuit pair", ("primary", "secondary"))
+    assert is_about("secondary – primary", circuits) and not is_about("primary", circuits)
     assert is_about("supply", SUPPLY) and not is_about("", SUPPLY)
 
 

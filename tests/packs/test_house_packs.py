@@ -91,6 +91,23 @@ def test_restated_with_its_own_source() -> None:
     )
 
 
+def test_a_restated_limit_that_is_kinder_says_so() -> None:
+    packs = house(
+        "restate:\n  capacitor-voltage: {keep: voltage_peak <= rated.voltage, source: our tests, "
+        "confidence: published}\n"
+    )
+    (note,) = (note for note in packs.notes if "capacitor-voltage" in note)
+    assert note.startswith("house: capacitor-voltage restated: our tests; kinder than it was (")
+
+
+def test_a_surer_confidence_needs_a_source() -> None:
+    text = "tighten:\n  tape-layers: {confidence: published}\n"
+    assert "tape-layers is remembered; a surer one names its source:" in wrong(text)
+    packs = house("tighten:\n  tape-layers: {confidence: published, source: drawing 12}\n")
+    rule = packs.rule("tape-layers")
+    assert rule is not None and rule.confidence == "published"
+
+
 def test_a_table_restated() -> None:
     cells = "axes: {site.switch_ons: [100, 100000]}, kind: log-log, cells: [0.4, 0.2], source: ours"
     packs = house(f"restate:\n  table.pulse_allowance: {{{cells}, confidence: published}}\n")
