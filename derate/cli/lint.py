@@ -14,9 +14,9 @@ from derate.report.plain import plain, wrapped
 from derate.terms.place import Place, Problem, ReadingError
 
 if TYPE_CHECKING:
-    from derate.cli.work import Work
     from derate.judge.known import KnownFinding
     from derate.judge.review import Review
+    from derate.study.work import Work
 
 
 def parser() -> Parser:
@@ -74,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _reviews(arguments: argparse.Namespace, paths: tuple[str, ...], problems: list[Problem]) -> list[Review]:
-    from derate.cli.work import Workshop, review_of
+    from derate.study.work import Workshop, review_of
 
     today = arguments.today or date.today()
     known = _known(arguments.known) if arguments.known else None

@@ -24,8 +24,8 @@ def run(arguments: argparse.Namespace) -> int:
     """List the missing facts of every design; whether they block is for `lint` to say."""
     from datetime import date
 
-    from derate.cli.work import Workshop, review_of
     from derate.report.missing import missing_lines
+    from derate.study.work import Workshop, review_of
 
     paths, found = designs(arguments.paths)
     problems, reviews = list(found), []

@@ -72,9 +72,9 @@ def _try(name: str) -> int:
 
 def _judged(text: str, packs: Packs) -> Review:
     """A design trial: a text read, worked through and judged with these packs."""
-    from derate.cli.work import Work, review_of, worked
     from derate.design.load import read_design
     from derate.design.settings import Settings
+    from derate.study.work import Work, review_of, worked
 
     design = read_design(text, "trial")
-    return review_of(Work(design, Settings(), packs, worked(design, packs)), date.min)
+    return review_of(Work(design, Settings(), packs, worked(design, packs), {}), date.min)

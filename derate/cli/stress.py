@@ -30,7 +30,7 @@ def parser() -> Parser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the table, the JSON or one derivation."""
-    from derate.cli.work import Workshop
+    from derate.study.work import Workshop
 
     if arguments.why is not None and arguments.format == "json":
         raise refused("--why prints text", "leave --format json out")

@@ -108,7 +108,7 @@ def test_errors_of_one_design_hide_nothing_of_another(lamp: Path, capsys: pytest
 def test_a_fault_of_ours_in_one_design_hides_nothing_of_another(
     lamp: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from derate.cli.work import Workshop
+    from derate.study.work import Workshop
 
     Path("another.derate.yaml").write_text(DESIGN)
     whole = Workshop.work

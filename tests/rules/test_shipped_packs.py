@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from derate.design.load import load_design
+from derate.design.settings import Settings
 from derate.judge.review import Review
 from derate.judge.trials import Result, run_design_trial, run_trial
 from derate.packs.find import shipped
@@ -18,7 +19,7 @@ from derate.packs.load import Packs, load_packs
 from derate.packs.rule import Rule
 from derate.packs.shape import Presence, Record
 from derate.packs.trial import Trials, read_trials
-from derate.study.review import judged, work_out
+from derate.study.work import Work, review_of, worked
 from derate.terms.words import VERDICTS
 
 NAMES = tuple(sorted(path.stem for path in shipped("rules").glob("*.yaml")))
@@ -118,7 +119,8 @@ def test_one_changed_fact_turns_a_sound_design(name: str, number: int, tmp_path:
     def judge_text(text: str) -> Review:
         path = tmp_path / "trial.yaml"
         path.write_text(text, encoding="utf-8")
-        return judged(work_out(load_design(str(path)), load_packs(OURS)), DAY)
+        design, packs = load_design(str(path)), load_packs(OURS)
+        return review_of(Work(design, Settings(), packs, worked(design, packs), {}), DAY)
 
     assert [told(one) for one in run_design_trial(trial, judge_text) if not one.holds] == []
 

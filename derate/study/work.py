@@ -1,15 +1,18 @@
-"""One design from its file to its ledger and its review: the steps in their order, nothing decided here."""
+"""One way through: a design from its file over its ledger to its review, the steps in their order.
+
+`Workshop` reads packs and settings once however many designs ask for them; `worked` and `review_of` are what every
+caller that varies facts runs again. Nothing heavy is imported here: this is the path of `derate lint`.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
-from derate.cli.parser import COMMAND_LINE
 from derate.design.facts import facts
 from derate.design.load import Design, load_design
 from derate.design.settings import Settings, find_settings
@@ -23,8 +26,12 @@ from derate.packs.find import find_pack
 from derate.packs.load import Packs, load_packs
 from derate.stress.run import run
 from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.words import Hazard
 
-DEFAULT_PACKS = ("commercial-practice",)
+COMMAND_LINE = Place("command line")
+DEFAULT_PACKS = ("commercial-practice", "mains-fusing", "insulation-it-equipment")
+# Packs whose absence is never silent, with the hazards they cover; for shock one family of insulation has to be there.
+REQUIRED: dict[str, tuple[Hazard, ...]] = {"commercial-practice": ("overstress",), "mains-fusing": ("fire",)}
 _T = TypeVar("_T")
 
 
@@ -36,6 +43,7 @@ class Work:
     settings: Settings
     packs: Packs
     ledger: Ledger
+    required: Mapping[str, Sequence[Hazard]] = field(default_factory=lambda: REQUIRED)
 
 
 class Workshop:
@@ -53,7 +61,9 @@ class Workshop:
         if design is None or settings is None:
             raise ReadingError(problems)
         packs = self.packs_for(path, design, settings)
-        return Work(design, settings, packs, worked(design, packs))
+        # Whoever names packs on the command line has chosen the gate; a file or a folder cannot leave one out unseen.
+        required: Mapping[str, Sequence[Hazard]] = {} if self.asked else REQUIRED
+        return Work(design, settings, packs, worked(design, packs), required)
 
     def packs_for(self, path: str, design: Design | None, settings: Settings) -> Packs:
         """The packs of the command line; else those of the settings and of the design together; else the default."""
@@ -91,9 +101,15 @@ def worked(design: Design, packs: Packs) -> Ledger:
 
 
 def review_of(
-    work: Work, today: date, known: Mapping[str, KnownFinding] | None = None, stop_at: str | None = None
+    work: Work,
+    today: date,
+    known: Mapping[str, KnownFinding] | None = None,
+    stop_at: str | None = None,
 ) -> Review:
-    """Judge a design that was worked through; stop_at moves the level that blocks, None takes that of the settings."""
+    """Judge a design that was worked through.
+
+    stop_at moves the level that blocks, None takes that of the settings.
+    """
     design = work.design
     waivers = [
         Waiver(one.rule, one.subject, one.up_to, one.reason, one.by, one.last_day, one.place, "; ".join(one.wrong))
@@ -105,7 +121,7 @@ def review_of(
     ]
     review = judge(
         work.ledger, work.packs, path=design.path, name=design.name, today=today, waivers=waivers,
-        open_points=open_points, known=known, notes=design.notes,
+        open_points=open_points, known=known, required_packs=work.required, notes=design.notes,
     )  # fmt: skip
     level = stop_at or work.settings.stop_at
     return at_level(review, level) if level else review
