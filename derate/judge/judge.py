@@ -51,14 +51,17 @@ def judge(
     used: list[Waiver | OpenPoint] = []
     final = []
     for finding in findings:
-        stands, source = acknowledgement(finding, given, today)
+        stands, source = acknowledgement(finding, given, today) if given else (None, None)
         if source is not None and stands is not None and not stands.expired:
             used.append(source)
-        finding = replace(finding, acknowledgement=stands)
-        would = finding_blocks(finding)
-        if known is not None and finding.verdict not in ("pass", "not applicable"):
-            finding = replace(finding, known=is_known(finding, known))
-        final.append(replace(finding, blocks=would and not finding.known))
+        if stands is not None:
+            finding = replace(finding, acknowledgement=stands)
+        if finding_blocks(finding):
+            held = known is not None and is_known(finding, known)
+            finding = replace(finding, known=held, blocks=not held)
+        elif known is not None and finding.verdict != "not applicable" and is_known(finding, known):
+            finding = replace(finding, known=True)
+        final.append(finding)
     final.sort(key=_order)
     family_of = {rule.pack: rule.family for rule in packs.rules}
     families = family_words(final, packs.families, family_of)
