@@ -7,14 +7,15 @@ blocked by a charged bulk capacitor.
 from __future__ import annotations
 
 from fractions import Fraction
-from math import exp, inf
+from math import inf
 
+from derate.circuit.touch_current import discharge_voltage
 from derate.required.family import Family
 from derate.required.lookup import Found, read
 
 
 def voltage_left(crest: float, resistance: float, capacitance: float, seconds: float) -> float:
-    """Voltage left [V] after a time [s]; a resistance of infinity [ohm] lets nothing go. All at least 0.
+    """Voltage left [V] after a time [s]; a resistance of infinity [ohm] lets nothing go. Ranges: discharge_voltage.
 
     >>> round(voltage_left(373.4, 1.5e6, 0.69e-6, 2.0))
     54
@@ -25,7 +26,7 @@ def voltage_left(crest: float, resistance: float, capacitance: float, seconds: f
         return 0.0
     if resistance == inf:
         return crest
-    return 0.0 if resistance == 0 else crest * exp(-seconds / (resistance * capacitance))
+    return discharge_voltage(crest, resistance, capacitance, seconds)
 
 
 def charge_limit(family: Family, capacitance: Fraction, single_fault: bool) -> Found:

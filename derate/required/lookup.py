@@ -45,7 +45,8 @@ def read(table: Table, number: Fraction | None = None, **words: str) -> Found:
         else:
             fixed[place] = axis.words.index(words[axis.name])
     if along is None:
-        return _figure(table, fixed, None, 0)
+        found = _figure(table, fixed, None, 0)
+        return Found(found.value, found.confidence, f"{', '.join(words.values())}: {_told(table, found.value)}")
     if number is None:
         raise NoRow(f"{table.name} is read at a number, and there is none")
     place, axis = along

@@ -1,12 +1,168 @@
-"""Touch current of whatever lies from primary to secondary, at the greatest voltage, frequency and tolerance."""
+"""Touch current of whatever bridges the barrier, at the greatest voltage, frequency and tolerance, and its limits."""
 
 from __future__ import annotations
 
-from math import pi
+from collections.abc import Mapping
+from math import inf
+
+from derate.circuit.touch_current import touch_current
+from derate.design.load import Design
+from derate.design.paths import Element, Leaf
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.model import Model
+from derate.packs.assumption import Assumption
+from derate.required.bridging import CAPACITORS
+from derate.required.circuits import Protection
+from derate.required.lookup import read
+from derate.required.row import Writer
+from derate.terms.values import Value
 
 
 def capacitor_current(voltage: float, frequency: float, capacitance: float) -> float:
-    """Current through a capacitance [A rms]: 2 pi f C V; voltage [V rms], frequency [Hz], capacitance [F], all >= 0."""
-    if min(voltage, frequency, capacitance) < 0:
-        raise ValueError("state voltage, frequency and capacitance of 0 or more")
-    return 2 * pi * frequency * capacitance * voltage
+    """Current through a capacitance on the line [A rms]: 2 pi f C V; [V rms], [Hz], [F], ranges of `touch_current`."""
+    return touch_current(voltage, frequency, capacitance, "line").rms
+
+
+def greatest_mains(writer: Writer) -> Entry:
+    """Highest mains voltage with its tolerance [V rms], a hole when the plate or the tolerance is not known."""
+    return _plan_end(
+        writer, "mains", "insulation.highest_mains", ("supply: plate.mains", "supply: site.mains_tolerance")
+    )
+
+
+def greatest_frequency(writer: Writer) -> Entry:
+    """Highest mains frequency [Hz], a hole when the plate does not say."""
+    return _plan_end(writer, "frequency", "insulation.highest_frequency", ("supply: plate.frequency",))
+
+
+def _plan_end(writer: Writer, what: str, name: str, missing: tuple[str, ...]) -> Entry:
+    ends = getattr(writer.ledger.plan, what, None)
+    if ends is None:
+        return writer.hole(SUPPLY, name, missing)
+    inputs = [found for fact in (f"plate.{what}",) if (found := writer.ledger.find(SUPPLY, fact)) is not None]
+    return writer.row(SUPPLY, name, Value.exact(ends[1]), formula="highest, tolerance included", inputs=inputs)
+
+
+def element_value(element: Element, values: Mapping[str, Value], series_adds: bool) -> Value | None:
+    """Value of parts in series and in parallel; `series_adds` for resistances, not for capacitances. None: unknown."""
+    if isinstance(element, Leaf):
+        return values.get(element.name)
+    found = [element_value(member, values, series_adds) for member in element.members]
+    known = [one for one in found if one is not None]
+    if len(known) < len(found) or any(one.low <= 0 for one in known):
+        return None
+    columns = list(zip(*(one.numbers() for one in known), strict=True))
+    if (element.joined == "series") == series_adds:
+        return Value(*(sum(column) for column in columns))
+    return Value(*(1 / sum(1 / one for one in column) for column in columns))
+
+
+def touch_rows(writer: Writer, design: Design, protection: Protection, assumptions: Mapping[str, Assumption]) -> None:
+    """Bridging capacitance, touch current (rms and peak) and its limits, about the supply."""
+    mains, frequency = greatest_mains(writer), greatest_frequency(writer)
+    total = _capacitance(writer, design)
+    winding = _winding(writer, assumptions)
+    tied = _tied(design)
+
+    def solve(mains: float, frequency: float, bridging: float, winding: float) -> object:
+        return touch_current(mains, frequency, bridging + winding, tied)
+
+    signs = {"mains": 1, "frequency": 1, "bridging": 1, "winding": 1}
+    model = Model(
+        f"touch current, tied to {tied}", solve, {"rms": signs, "peak": signs},
+        "2 pi f C V; on a bulk rail 0.707 of it, the peak unchanged", "2 pi f (bridging + winding capacitance) V",
+    )  # fmt: skip
+    inputs = {"mains": mains, "frequency": frequency, "bridging": total, "winding": winding}
+    outputs = [(SUPPLY, writer.named("touch_current"), "rms"), (SUPPLY, writer.named("touch_current_peak"), "peak")]
+    computed = writer.ledger.work_out(model, inputs, outputs)
+    _measured(writer, design, computed)
+    _limits(writer, protection)
+
+
+def _capacitance(writer: Writer, design: Design) -> Entry:
+    bridges = design.structure.bridges
+    if bridges is None:
+        return writer.hole(SUPPLY, "bridging_capacitance", ("supply: circuit.bridging",))
+    total = Value.exact(0.0)
+    inputs: list[Entry] = []
+    for bridge in bridges:
+        values: dict[str, Value] = {}
+        capacitors = [name for name in bridge.names if design.structure.may_be(name, *CAPACITORS)]
+        if not capacitors:
+            continue
+        for name in capacitors:
+            entry = writer.ledger.find(Subject("part", (name,)), "part.capacitance")
+            if entry is None or not isinstance(entry.value, Value):
+                return writer.hole(SUPPLY, "bridging_capacitance", (f"{name}: part.capacitance",))
+            values[name] = entry.value
+            inputs.append(entry)
+        own = element_value(bridge.element, values, series_adds=False)
+        if own is None:
+            return writer.hole(SUPPLY, "bridging_capacitance", note=f"{bridge.names} is no plain capacitor")
+        total = Value(*(a + b for a, b in zip(total.numbers(), own.numbers(), strict=True)))
+    return writer.row(
+        SUPPLY, "bridging_capacitance", total, formula="all capacitors from primary to secondary, with tolerance",
+        inputs=inputs,
+    )  # fmt: skip
+
+
+def _winding(writer: Writer, assumptions: Mapping[str, Assumption]) -> Entry:
+    found = assumptions.get("winding_capacitance")
+    if found is None:
+        return writer.hole(SUPPLY, "winding_capacitance", ("transformer: winding_capacitance",))
+    return writer.ledger.write(
+        SUPPLY, writer.named("winding_capacitance"), found.bounded, known_by="assumed", source=found.source,
+        note=found.says, rests_on=frozenset(("transformer: winding_capacitance",)) if found.rests else frozenset(),
+    )  # fmt: skip
+
+
+def _tied(design: Design) -> str:
+    """Where the bridging capacitors sit on the primary: the line, never smaller, unless all say a bulk rail."""
+    own = [b for b in design.structure.bridges or () if any(design.structure.may_be(n, *CAPACITORS) for n in b.names)]
+    rails = [point for bridge in own for point in bridge.between if point in ("bulk plus", "bulk minus")]
+    return rails[0] if own and len(rails) == len(own) else "line"
+
+
+def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> None:
+    """A touch-current test that reads more than was computed governs."""
+    for test in design.tests:
+        result = test.values.get("result")
+        if test.test != "touch current" or result is None or not isinstance(result.value, Value):
+            continue
+        peak = result.statistic == "peak"
+        row = writer.row(
+            SUPPLY, "touch_current_measured", result.value, formula="touch-current test", place=test.place,
+            known_by="measured",
+        )  # fmt: skip
+        entry = computed[1 if peak else 0]
+        if isinstance(entry.value, Value) and result.value.near > entry.value.near:
+            value = Value(*(max(pair) for pair in zip(entry.value.numbers(), result.value.numbers(), strict=True)))
+            name = "touch_current_peak" if peak else "touch_current"
+            writer.row(SUPPLY, name, value, formula="larger of test and computation", inputs=[entry, row])
+
+
+def _limits(writer: Writer, protection: Protection) -> None:
+    if not writer.family.has("touch_current"):
+        note = f"nothing was read on touch current in {writer.family.name}"
+        writer.hole(SUPPLY, "needed.touch_current", note=note)
+        writer.hole(SUPPLY, "needed.touch_current_peak", note=note)
+        return
+    table = writer.family.table("touch_current")
+    earthed = protection.classes == ("I",) and protection.earthed is True
+    may_be = "I" in protection.classes and protection.earthed is not False
+    reaches = ("earthed",) if earthed else ("unearthed", "earthed") if may_be else ("unearthed",)
+    for statistic, name in (("rms", "needed.touch_current"), ("peak", "needed.touch_current_peak")):
+        found = [read(table, reach=reach, statistic=statistic) for reach in reaches]
+        low, high = min(float(one.value) for one in found), max(float(one.value) for one in found)
+        weakest = max(
+            (one.confidence for one in found), key=("published", "one source", "common practice", "remembered").index
+        )
+        writer.row(
+            SUPPLY, name, Value.between(low, high), formula=f"limit for {' or '.join(reaches)} parts, {statistic}",
+            source=table.source, confidence=weakest,
+        )  # fmt: skip
+
+
+def is_open(value: Value) -> bool:
+    """Whether a value has no upper end."""
+    return value.far == inf

@@ -1,0 +1,193 @@
+"""Which circuits a barrier lies between, and which insulation it therefore has to be, with the reason in words.
+
+The class follows from what lies at the two ends and from the protection class, never from how far apart they are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from derate.design.load import Design
+from derate.design.paths import leaves
+from derate.design.structure import PROTECTIVE, Structure
+from derate.required.family import IT_EQUIPMENT
+from derate.terms.values import Category, Value
+
+# What an end of a barrier may be; `after` is a point of the mains path behind a series part.
+SIDES = ("line", "neutral", "after", "primary", "secondary", "earth", "touchable", "core", "unknown")
+UNKNOWN_ROLE = "not known"  # either end has no side: it may be the barrier itself
+EARTH_CONTINUITY = 0.1  # ohm, protective bonding
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """One end of a barrier: its side, the word the file uses, and for `after` the series part."""
+
+    side: str
+    word: str
+    part: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Protection:
+    """What decides between basic and reinforced: the protection class, what is joined to earth, and how well."""
+
+    classes: tuple[str, ...]  # every class still possible
+    earthed: bool | None  # whether the outputs are joined to the earth pin
+    continuity: Value | None  # resistance of that joint [ohm]
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """Insulation needed: the role of the place, every class still possible, why, and the fact that would settle it."""
+
+    role: str
+    insulation: Category
+    why: str
+    missing: tuple[str, ...] = ()
+
+
+def end_of(point: str, design: Design) -> End:
+    """The side a point of a barrier, bridging part or shield belongs to."""
+    structure = design.structure
+    word = point.strip()
+    if word in ("line", "neutral", "primary", "secondary", "earth", "touchable"):
+        return End(word, word)
+    if word.startswith("after "):
+        part = word[6:].strip()
+        return End("after", word, part)
+    if word in ("bulk plus", "bulk minus", "switch node"):
+        return End("primary", word)
+    if word == "core" or word.endswith(" core"):
+        return core_end(design, word)
+    if word.split(" ")[0].split(".")[0] in design.file.transformers:
+        return End(winding_side(word, design), word)
+    stem = word.removesuffix(" plus").removesuffix(" minus")
+    if stem in structure.outputs or stem == "output":
+        return End("secondary", word)
+    return End("unknown", word)
+
+
+def core_end(design: Design, word: str = "core") -> End:
+    """The side of the core: what it is tied to; floating is a side of its own, unknown stays unknown."""
+    for name, block in design.file.transformers.items():
+        if word.startswith(("core", name)):
+            tied = block.core.tied_to.word if block.core is not None and block.core.tied_to is not None else None
+            if tied in ("floating", "none"):
+                return End("core", word)
+            if tied is None:
+                return End("unknown", word)
+            return End(end_of(tied, design).side, word)
+    return End("unknown", word)
+
+
+def winding_side(name: str, design: Design) -> str:
+    """The side a winding (TRANSFORMER.WINDING) belongs to: primary, secondary, core (a floating shield) or unknown."""
+    structure = design.structure
+    if structure.primary is not None and any(name in step.names for step in structure.primary.path):
+        return "primary"
+    if any(name in output.windings for output in structure.outputs.values()):
+        return "secondary"
+    transformer, _, winding = name.partition(".")
+    block = design.file.transformers.get(transformer)
+    about = block.windings.get(winding) if block is not None else None
+    tied = getattr(about, "tied_to", None)
+    if tied is not None:
+        if tied.word in ("floating", "none"):
+            return "core"
+        return end_of(tied.word, design).side if tied.word else "unknown"
+    if structure.auxiliary is not None and any(name in step.names for step in structure.auxiliary):
+        return "primary"  # the auxiliary supply is referred to bulk minus
+    senses = design.file.circuit.control.senses or ()
+    if name in senses and structure.auxiliary is None:
+        return "primary"
+    return "unknown"
+
+
+def protection_of(design: Design, classes: Category | None, continuity: Value | None) -> Protection:
+    """What is known of the protection of a design."""
+    structure = design.structure
+    earthed: bool | None = None
+    if structure.earth is not None:
+        sides = [end_of(point, design).side for point in structure.earth]
+        earthed = "secondary" in sides
+    elif classes is not None and classes.word == "II":
+        earthed = False
+    return Protection(classes.members if classes is not None else ("I", "II"), earthed, continuity)
+
+
+def need_of(one: End, other: End, protection: Protection, family: str, structure: Structure) -> Need:
+    """The insulation two circuits need between them."""
+    sides = {one.side, other.side}
+    if "unknown" in sides:
+        word = one.word if one.side == "unknown" else other.word
+        fact = "core.tied_to" if "core" in word else f"which circuit '{word}' is"
+        return Need(UNKNOWN_ROLE, Category.of("functional", "reinforced"), f"'{word}' has no side yet", (fact,))
+    if "core" in sides:
+        return Need("within one circuit", Category.of("none"), "the core floats: only whole paths over it count")
+    mains = sides & {"line", "neutral"}
+    after = one if one.side == "after" else other if other.side == "after" else None
+    if sides == {"line", "neutral"}:
+        return _mains_poles("mains poles ahead of the fuse", family, "nothing clears a short between them")
+    if after is not None and mains and not _same_pole(after, one if other is after else other, structure):
+        return _mains_poles("mains poles behind the fuse", family, f"{after.part} opens on a short between them")
+    if after is not None and mains:
+        return _across(after, structure, family)
+    primary = bool(sides & {"line", "neutral", "after", "primary"})
+    if primary and "secondary" in sides:
+        return _to_secondary(protection)
+    if primary and "earth" in sides:
+        return Need("primary to earth", Category.of("basic"), "earth is the second safeguard: basic insulation")
+    if primary and "touchable" in sides:
+        why = "a part that can be touched and is not earthed: reinforced"
+        return Need("primary to touchable parts", Category.of("reinforced"), why)
+    if sides <= {"secondary", "earth", "touchable"}:
+        return Need("secondary to earth", Category.of("functional"), "both ends may be touched: functional only")
+    return Need("within one circuit", Category.of("functional"), "both ends belong to one circuit: functional only")
+
+
+def _mains_poles(role: str, family: str, why: str) -> Need:
+    if family == IT_EQUIPMENT:
+        return Need(role, Category.of("basic"), f"{why}; reports to this family hold them to the basic distances")
+    return Need(role, Category.of("functional"), f"{why}; functional, held to its own distances")
+
+
+def _across(after: End, structure: Structure, family: str) -> Need:
+    if structure.may_be(after.part, *PROTECTIVE):
+        word = "basic" if family == IT_EQUIPMENT else "functional"
+        why = "once it has opened, the whole mains lies across it"
+        return Need("across the fuse", Category.of(word), why)
+    return Need("across a series part", Category.of("functional"), f"{after.part} is no fuse: functional only")
+
+
+def _same_pole(after: End, pole: End, structure: Structure) -> bool:
+    neutral = structure.mains is not None and after.part in structure.mains.neutral
+    return (pole.side == "neutral") == neutral
+
+
+def _to_secondary(protection: Protection) -> Need:
+    role = "primary to secondary"
+    classes = set(protection.classes)
+    if "I" not in classes:
+        word = protection.classes[0] if len(classes) == 1 else "II or III"
+        return Need(role, Category.of("reinforced"), f"class {word}: the output can be touched and nothing is earthed")
+    if protection.earthed is False:
+        return Need(role, Category.of("reinforced"), "the output is not joined to earth and can be touched: reinforced")
+    if classes != {"I"}:
+        why = "class not stated: reinforced in class II, basic only against an earthed output in class I"
+        return Need(role, Category.of("basic", "reinforced"), why, ("supply: supply.protection_class",))
+    if protection.earthed is None:
+        why = "class I: basic against an earthed output, reinforced against one that is not; nobody says which"
+        return Need(role, Category.of("basic", "reinforced"), why, ("supply: circuit.earth",))
+    continuity = protection.continuity
+    if continuity is None or continuity.far > EARTH_CONTINUITY >= continuity.near:
+        why = "class I with an earthed output: basic once the joint is shown to be 0.1 ohm or less"
+        return Need(role, Category.of("basic", "reinforced"), why, ("supply: earth.resistance",))
+    if continuity.near > EARTH_CONTINUITY:
+        return Need(role, Category.of("reinforced"), "the joint to earth is above 0.1 ohm and protects nobody")
+    return Need(role, Category.of("basic"), "class I: the output is joined to earth with 0.1 ohm or less: basic")
+
+
+def bridged_names(design: Design) -> tuple[str, ...]:
+    """Names of every bridging part."""
+    return tuple(leaf.name for bridge in design.structure.bridges or () for leaf in leaves(bridge.element))

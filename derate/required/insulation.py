@@ -1,0 +1,294 @@
+"""Requirements of a design's insulation: every barrier, part body, path over the core, transformer and bridging part.
+
+`require(context)` runs after the stresses: it reads design, ledger and tables of each loaded family, and writes rows
+only. Whatever is not known becomes a hole that names the fact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import combinations
+
+from derate.design.load import Design
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.packs.load import Packs
+from derate.required.bridging import body_paths, bridge_rows
+from derate.required.circuits import UNKNOWN_ROLE, End, Need, Protection, end_of, need_of, protection_of
+from derate.required.family import Family, families_of
+from derate.required.found import found_rows, summed
+from derate.required.looks import inspection_rows, strength_tests, tape_tests
+from derate.required.needed import Voltages, distance_rows, insulation_row
+from derate.required.plug import plug_rows
+from derate.required.row import Writer
+from derate.required.site import Site, site_rows
+from derate.required.strength import needed_strength
+from derate.required.touch import touch_rows
+from derate.required.winding import transformer_rows
+from derate.required.working import barrier_voltages, mains_voltages
+from derate.terms.values import Category, Value
+
+PRIMARY_TO_SECONDARY = Subject("circuit pair", ("primary", "secondary"))
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What requirements are worked out from: the ledger after the stresses, the design, the loaded packs."""
+
+    ledger: Ledger
+    design: Design
+    packs: Packs
+
+
+def require(context: Context) -> None:
+    """Write every requirement row. With packs of several families each row carries the name of its family, and the
+    plain names are holes that say so: families never mix in one verdict."""
+    families = families_of(context.packs)
+    apart = len(families) > 1
+    for family in families:
+        _Run(context, Writer(context.ledger, family, apart)).write()
+    if apart:
+        _plain_holes(context.ledger, families)
+
+
+def _plain_holes(ledger: Ledger, families: tuple[Family, ...]) -> None:
+    names = " and ".join(family.name for family in families)
+    endings = tuple(f" in {family.name}" for family in families)
+    note = f"packs of several families are loaded ({names}): judge with one of them at a time"
+    done: set[tuple[Subject, str]] = set()
+    for entry in tuple(ledger.entries):
+        for ending in endings:
+            plain = entry.quantity.removesuffix(ending)
+            if plain != entry.quantity and (entry.subject, plain) not in done:
+                done.add((entry.subject, plain))
+                if ledger.find(entry.subject, plain) is None or plain.startswith("found."):
+                    ledger.hole(entry.subject, plain, (), note=note)
+
+
+@dataclass
+class _Run:
+    """One family's pass over a design."""
+
+    context: Context
+    writer: Writer
+
+    def write(self) -> None:
+        """Everything, in the order in which one thing needs the other."""
+        design, writer = self.context.design, self.writer
+        site = site_rows(writer)
+        protection = self._protection()
+        paths = self._barriers(site, protection)
+        self._over_the_core(site, protection, paths)
+        for bridge in design.structure.bridges or ():
+            bridge_rows(writer, bridge, design, protection, site.mains)
+            for name, part, ends in body_paths(bridge, design):
+                self._body(site, protection, name, part, ends)
+        self._pairs(site, protection)
+        self._transformers(site, protection)
+        known = self.context.packs.assumptions
+        assumptions = {name: one for (own, name), one in known.items() if own in ("", writer.family.name)}
+        touch_rows(writer, design, protection, assumptions)
+        plug_rows(writer, design)
+        inspection_rows(writer, design)
+
+    def _protection(self) -> Protection:
+        ledger = self.context.ledger
+        classes = ledger.find(SUPPLY, "supply.protection_class")
+        joint = ledger.find(SUPPLY, "earth.resistance")
+        return protection_of(
+            self.context.design,
+            classes.value if classes is not None and isinstance(classes.value, Category) else None,
+            joint.value if joint is not None and isinstance(joint.value, Value) else None,
+        )
+
+    def _inputs(self, subject: Subject) -> tuple[Entry, ...]:
+        ledger = self.context.ledger
+        rows = ((subject, "barrier.between"), (SUPPLY, "supply.protection_class"), (SUPPLY, "circuit.earth"),
+                (SUPPLY, "earth.resistance"))  # fmt: skip
+        return tuple(found for one, name in rows if (found := ledger.find(one, name)) is not None)
+
+    def _voltages(self, subject: Subject, need: Need, site: Site) -> Voltages:
+        if need.role == "primary to secondary":
+            return barrier_voltages(self.writer, subject, site, self.context.design)
+        return mains_voltages(site)
+
+    def _need(self, one: End, other: End, protection: Protection) -> Need:
+        return need_of(one, other, protection, self.writer.family.name, self.context.design.structure)
+
+    def _barriers(self, site: Site, protection: Protection) -> list[tuple[Subject, End, End]]:
+        design, writer = self.context.design, self.writer
+        paths = []
+        for name, block in design.file.barriers.items():
+            subject = Subject("barrier", (name,))
+            if len(block.between) != 2:
+                writer.hole(subject, "needed.insulation", note="a barrier lies between two circuits")
+                continue
+            one, other = (end_of(point, design) for point in block.between)
+            need = self._need(one, other, protection)
+            self._requirements(subject, need, site)
+            found_rows(writer, subject, design, block)
+            paths.append((subject, one, other))
+        return paths
+
+    def _requirements(self, subject: Subject, need: Need, site: Site) -> Entry:
+        insulation = insulation_row(self.writer, subject, need, self._inputs(subject))
+        if need.role not in ("within one circuit", "secondary to earth", "across a series part", UNKNOWN_ROLE):
+            distance_rows(self.writer, subject, site, insulation, self._voltages(subject, need, site))
+        elif need.missing:
+            for name in ("needed.clearance", "needed.creepage"):
+                self.writer.hole(subject, name, tuple(f"{subject}: {fact}" for fact in need.missing), note=need.why)
+        return insulation
+
+    def _over_the_core(self, site: Site, protection: Protection, paths: list[tuple[Subject, End, End]]) -> None:
+        """Pin to core and core to pin: where the core floats, the two legs together are one path."""
+        legs = [(subject, one if other.side == "core" else other) for subject, one, other in paths
+                if "core" in (one.side, other.side)]  # fmt: skip
+        for (first, one), (second, other) in combinations(legs, 2):
+            need = self._need(one, other, protection)
+            if need.role in ("within one circuit", "secondary to earth"):
+                continue
+            subject = Subject("barrier", (f"{first} and {second}, over the core",))
+            self._requirements(subject, need, site)
+            self._plain_path(subject, "no")
+            for name in ("found.clearance", "found.creepage"):
+                parts = [self.writer.find(leg, name) for leg in (first, second)]
+                known = [part for part in parts if part is not None and isinstance(part.value, Value)]
+                if len(known) == 2:
+                    total = summed([part.value for part in known if isinstance(part.value, Value)])
+                    self.writer.row(subject, name, total, formula="sum of the two legs over the core", inputs=known)
+                else:
+                    missing = tuple(
+                        f"{leg}: {name}" for leg, part in zip((first, second), parts, strict=True) if part not in known
+                    )
+                    self.writer.hole(subject, name, missing)
+
+    def _plain_path(self, subject: Subject, body: str) -> None:
+        """A path that no barrier of the file describes: no sheet stands in it."""
+        self.writer.row(subject, "barrier.sheet", Category.of("no"), formula="a path of its own")
+        self.writer.row(subject, "barrier.body", Category.of(body), formula="a path of its own")
+
+    def _body(self, site: Site, protection: Protection, name: str, part: str, ends: tuple[End, End]) -> None:
+        """The path over a bridging part's own body: no slot under it lengthens that one."""
+        subject = Subject("barrier", (name,))
+        self._requirements(subject, self._need(*ends, protection), site)
+        self._plain_path(subject, "yes")
+        own = Subject("part", (part,))
+        for fact, found in (("rated.clearance", "found.clearance"), ("rated.creepage", "found.creepage"),
+                            ("rated.insulation_thickness", "found.insulation_thickness")):  # fmt: skip
+            stated = self.context.ledger.find(own, fact)
+            if stated is not None and isinstance(stated.value, Value):
+                self.writer.row(subject, found, stated.value, formula="data sheet of the part", inputs=[stated])
+            else:
+                self.writer.hole(subject, found, (f"{part}: {fact}",))
+
+    def _pairs(self, site: Site, protection: Protection) -> None:
+        """Every pair of circuits that needs at least basic insulation: its weakest path, and its strength test."""
+        pairs = {PRIMARY_TO_SECONDARY: self._need(End("primary", ""), End("secondary", ""), protection)}
+        roles: dict[str, Subject] = {"primary to secondary": PRIMARY_TO_SECONDARY}
+        for role, one, other in (
+            ("primary to earth", "earth", "primary"), ("primary to touchable parts", "primary", "touchable")
+        ):  # fmt: skip
+            subject = Subject("circuit pair", (one, other))
+            need = self._need(End(one, one), End(other, other), protection)
+            if role == "primary to earth" and "I" not in protection.classes:
+                continue
+            roles[role] = subject
+            pairs[subject] = need
+        for role, subject in roles.items():
+            if subject not in pairs:
+                continue
+            own = self._of_role(role)
+            if not own and role != "primary to secondary":
+                continue
+            insulation = self._requirements(subject, pairs[subject], site)
+            self._weakest(subject, own)
+            self._strength(subject, site, insulation)
+            strength_tests(self.writer, subject, self.context.design)
+
+    def _of_role(self, role: str) -> list[Subject]:
+        found = []
+        for subject in self.context.ledger.subjects("barrier"):
+            entry = self.writer.find(subject, "barrier.role")
+            if entry is not None and isinstance(entry.value, Category) and entry.value.word == role:
+                found.append(subject)
+        return found
+
+    def _weakest(self, pair: Subject, paths: Iterable[Subject]) -> None:
+        """The least distance of all paths of a pair; a path without one leaves the pair open towards nothing."""
+        weakest: tuple[float, Subject] | None = None
+        own = list(paths)
+        for name in ("found.clearance", "found.creepage"):
+            rows = [(path, self.writer.find(path, name)) for path in own]
+            known = [(path, row, row.value) for path, row in rows if row is not None and isinstance(row.value, Value)]
+            if not known:
+                self.writer.hole(pair, name, (f"{pair}: {name}",), note="no path of this pair has it stated")
+                continue
+            value = Value(*(min(column) for column in zip(*(one.numbers() for _, _, one in known), strict=True)))
+            least = min(known, key=lambda one: one[2].near)[0]
+            lacking = [str(path) for path, row in rows if row is None or not isinstance(row.value, Value)]
+            note = f"not stated for {', '.join(lacking)}" if lacking else ""
+            self.writer.row(pair, name, value, formula=f"least of {len(known)} paths: {least}",
+                            inputs=[row for _, row, _ in known], note=note)  # fmt: skip
+        for path in own:
+            for found, needed in (("found.clearance", "needed.clearance"), ("found.creepage", "needed.creepage")):
+                have, want = self.writer.find(path, found), self.writer.find(path, needed)
+                if (
+                    have is None
+                    or want is None
+                    or not isinstance(have.value, Value)
+                    or not isinstance(want.value, Value)
+                ):
+                    continue
+                share = have.value.near / want.value.near if want.value.near else float("inf")
+                if weakest is None or share < weakest[0]:
+                    weakest = (share, path)
+        if weakest is not None:
+            self.writer.row(pair, "found.path", Category.of(str(weakest[1])), formula="least share of what is needed")
+
+    def _strength(self, pair: Subject, site: Site, insulation: Entry) -> None:
+        family = self.writer.family
+        peak = self.writer.find(pair, "insulation.working_voltage_peak") or site.crest
+        rms = self.writer.find(pair, "insulation.working_voltage") or site.row_of_mains
+        self.writer.step(
+            pair, "needed.electric_strength",
+            lambda mains, impulse, p, r, word: needed_strength(family, mains, impulse, p, r, word),
+            [site.mains, site.impulse, peak, rms, insulation], words="electric strength, as a peak",
+            source=f"{family.name}, electric strength test",
+        )  # fmt: skip
+
+    def _transformers(self, site: Site, protection: Protection) -> None:
+        design, writer = self.context.design, self.writer
+        insulation = writer.find(PRIMARY_TO_SECONDARY, "needed.insulation")
+        for name in design.file.transformers:
+            subject = Subject("transformer", (name,))
+            if insulation is None:
+                continue
+            creepage = writer.find(PRIMARY_TO_SECONDARY, "needed.creepage")
+            transformer_rows(writer, name, design, insulation, creepage)
+            strength = writer.find(PRIMARY_TO_SECONDARY, "needed.electric_strength")
+            if strength is not None and isinstance(strength.value, Value):
+                writer.row(subject, "needed.electric_strength", strength.value, formula="that of primary to secondary",
+                           inputs=[strength])  # fmt: skip
+            tape_tests(writer, subject, design)
+            self._core(subject, name)
+
+    def _core(self, subject: Subject, name: str) -> None:
+        design, writer = self.context.design, self.writer
+        block = design.file.transformers[name].core
+        tied = block.tied_to if block is not None else None
+        if tied is None or tied.word is None:
+            writer.hole(subject, "core.side", (f"{name}: core.tied_to",))
+        else:
+            side = end_of(f"{name} core", design).side
+            word = "floating" if side == "core" else side
+            if word in ("primary", "secondary", "floating"):
+                writer.row(subject, "core.side", Category.of(word), formula=f"tied to {tied.word}", place=tied.place)
+            else:
+                writer.hole(subject, "core.side", (f"{name}: core.tied_to",), note=f"'{tied.word}' has no side")
+        named = any("core" in barrier or any("core" in point for point in one.between)
+                    for barrier, one in design.file.barriers.items())  # fmt: skip
+        if named:
+            writer.row(subject, "core.path", Category.of("yes"), formula="a barrier of the file names the core")
+        else:
+            writer.hole(subject, "core.path", (f"{name}: distance from the core to the other side",))

@@ -1,0 +1,165 @@
+"""Charge left at the plug: capacitance and resistance across the mains ahead of the rectifier, voltage after 1 and 2 s.
+
+A charged bulk capacitor blocks the rectifier, so only what lies across the line side lets the charge go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import inf
+
+from derate.design.load import Design
+from derate.design.paths import Element, Leaf, leaves
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.required.discharge import charge_limit, voltage_left
+from derate.required.exact import exact
+from derate.required.lookup import NoRow
+from derate.required.row import Writer
+from derate.required.touch import element_value, greatest_mains
+from derate.terms.values import Value
+
+_ROWS = (
+    ("plug.voltage_after_1_s", 1.0, False),
+    ("plug.voltage_after_2_s", 2.0, False),
+    ("plug.voltage_after_2_s_one_open", 2.0, True),
+)
+
+
+def plug_rows(writer: Writer, design: Design) -> None:
+    """Write what is left at the plug, and what the family allows."""
+    mains = design.structure.mains
+    if mains is None:
+        for name in ("plug.capacitance", *(row[0] for row in _ROWS)):
+            writer.hole(SUPPLY, name, ("supply: circuit.line",))
+        return
+    capacitors, resistors, trouble = _sorted(design)
+    if trouble:
+        writer.hole(SUPPLY, "plug.capacitance", note=trouble)
+        return
+    capacitance = _across(writer, capacitors, "part.capacitance", "plug.capacitance", adds=True)
+    resistance = _across(writer, resistors, "part.resistance", "plug.resistance", adds=False)
+    opened = _one_open(writer, resistors)
+    highest = greatest_mains(writer)
+    _constant(writer, capacitance, resistance)
+    for name, seconds, fault in _ROWS:
+        _left(writer, name, seconds, highest, capacitance, opened if fault else resistance)
+    if writer.family.has("charge_limit"):
+        for fault, name in ((False, "needed.plug_voltage"), (True, "needed.plug_voltage_one_open")):
+            _limit(writer, name, fault, capacitance)
+
+
+def _sorted(design: Design) -> tuple[list[Element], list[Element], str]:
+    capacitors: list[Element] = []
+    resistors: list[Element] = []
+    structure = design.structure
+    for shunt in structure.mains.shunts if structure.mains is not None else ():
+        if shunt.to_earth:
+            continue
+        names = [leaf.name for leaf in leaves(shunt.element)]
+        holds = [all("capacitor" in kind for kind in structure.kinds.get(name, ("?",))) for name in names]
+        lets = [all("resistor" in kind for kind in structure.kinds.get(name, ("?",))) for name in names]
+        if all(holds):
+            capacitors.append(shunt.element)
+        elif all(lets):
+            resistors.append(shunt.element)
+        elif any(holds):
+            return [], [], f"{', '.join(names)} across the mains is neither a capacitor nor a resistor alone"
+    return capacitors, resistors, ""
+
+
+def _across(writer: Writer, elements: list[Element], fact: str, name: str, adds: bool) -> Entry:
+    """Elements in parallel: capacitances add, resistances by their reciprocals; none at all is 0 F, or no way out."""
+    found: list[Value] = []
+    inputs: list[Entry] = []
+    for element in elements:
+        values: dict[str, Value] = {}
+        for leaf in leaves(element):
+            entry = writer.ledger.find(Subject("part", (leaf.name,)), fact)
+            if entry is None or not isinstance(entry.value, Value):
+                return writer.hole(SUPPLY, name, (f"{leaf.name}: {fact}",))
+            values[leaf.name] = entry.value
+            inputs.append(entry)
+        own = element_value(element, values, series_adds=not adds)
+        if own is None:
+            return writer.hole(SUPPLY, name, note="a part across the mains has a value of zero")
+        found.append(own)
+    columns = list(zip(*(one.numbers() for one in found), strict=True))
+    if adds:
+        value = Value(*(sum(column) for column in columns)) if found else Value.exact(0.0)
+    else:
+        value = Value(*(1 / sum(1 / one for one in column) for column in columns)) if found else Value.exact(inf)
+    names = ", ".join(leaf.name for element in elements for leaf in leaves(element)) or "none"
+    return writer.row(SUPPLY, name, value, formula=f"across the mains ahead of the rectifier: {names}", inputs=inputs)
+
+
+def _one_open(writer: Writer, elements: Sequence[Element]) -> Entry:
+    """Resistance left when the worst single resistor opens: its whole element lets nothing go any more."""
+    values: list[Value] = []
+    inputs: list[Entry] = []
+    for element in elements:
+        own: dict[str, Value] = {}
+        for leaf in leaves(element):
+            entry = writer.ledger.find(Subject("part", (leaf.name,)), "part.resistance")
+            if entry is None or not isinstance(entry.value, Value):
+                return writer.hole(SUPPLY, "plug.resistance_one_open", (f"{leaf.name}: part.resistance",))
+            own[leaf.name] = entry.value
+            inputs.append(entry)
+        whole = element_value(element, own, series_adds=True)
+        if whole is None:
+            return writer.hole(SUPPLY, "plug.resistance_one_open", note="a part across the mains has a value of zero")
+        values.append(whole)
+    worst = Value.exact(inf)
+    if len(values) > 1 or any(not isinstance(one, Leaf) and one.joined == "parallel" for one in elements):
+        left = [_without(values, place) for place in range(len(values))]
+        worst = max(left, key=lambda one: one.near)
+    return writer.row(
+        SUPPLY, "plug.resistance_one_open", worst, formula="the worst of them open, its series path with it",
+        inputs=inputs,
+    )  # fmt: skip
+
+
+def _without(values: list[Value], place: int) -> Value:
+    rest = [one for at, one in enumerate(values) if at != place]
+    if not rest:
+        return Value.exact(inf)
+    return Value(*(1 / sum(1 / one for one in column) for column in zip(*(o.numbers() for o in rest), strict=True)))
+
+
+def _constant(writer: Writer, capacitance: Entry, resistance: Entry) -> None:
+    c, r = capacitance.value, resistance.value
+    if not isinstance(c, Value) or not isinstance(r, Value):
+        writer.hole(SUPPLY, "plug.time_constant", (*capacitance.missing, *resistance.missing))
+        return
+    value = Value(*((0.0 if a == 0 else a * b) for a, b in zip(c.numbers(), r.numbers(), strict=True)))
+    writer.row(SUPPLY, "plug.time_constant", value, formula="R x C", inputs=[capacitance, resistance])
+
+
+def _left(writer: Writer, name: str, seconds: float, mains: Entry, capacitance: Entry, resistance: Entry) -> None:
+    v, c, r = mains.value, capacitance.value, resistance.value
+    if not isinstance(v, Value) or not isinstance(c, Value) or not isinstance(r, Value):
+        missing = [one for entry in (mains, capacitance, resistance) for one in entry.missing]
+        writer.hole(SUPPLY, name, missing, note=capacitance.note or resistance.note)
+        return
+    numbers = []
+    for volts, farads, ohms in zip(v.numbers(), c.numbers(), r.numbers(), strict=True):
+        numbers.append(voltage_left(volts * 2**0.5, ohms, farads, seconds))
+    writer.row(
+        SUPPLY, name, Value(*numbers), formula=f"1.414 V exp(-{seconds:g} s / RC)", source="exponential discharge",
+        inputs=[mains, capacitance, resistance],
+    )  # fmt: skip
+
+
+def _limit(writer: Writer, name: str, fault: bool, capacitance: Entry) -> None:
+    c = capacitance.value
+    if not isinstance(c, Value):
+        writer.hole(SUPPLY, name, capacitance.missing, note=capacitance.note)
+        return
+    try:  # more capacitance allows less voltage
+        ends = [float(charge_limit(writer.family, exact(one), fault).value) for one in reversed(c.numbers())]
+    except NoRow as reason:
+        writer.hole(SUPPLY, name, note=str(reason))
+        return
+    writer.row(
+        SUPPLY, name, Value(*ends), formula="by capacitance with its tolerance",
+        source=writer.family.table("charge_limit").source, inputs=[capacitance],
+    )  # fmt: skip

@@ -1,0 +1,153 @@
+"""What every pair of circuits needs and has, for the report: needed, found, weakest path, and the rows behind each.
+
+Values stay in SI units (m, V) and None where nothing is known; entries are numbers of the ledger.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from derate.ledger.entry import Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.terms.values import Category, Value
+
+ROLES = (
+    "mains poles ahead of the fuse", "across the fuse", "mains poles behind the fuse", "primary to secondary",
+    "primary to earth", "primary to touchable parts", "not known",
+)  # fmt: skip
+_NAMES = {
+    "needed_clearance": "needed.clearance",
+    "found_clearance": "found.clearance",
+    "needed_creepage": "needed.creepage",
+    "found_creepage": "found.creepage",
+    "working_voltage": "insulation.working_voltage",
+    "working_voltage_peak": "insulation.working_voltage_peak",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PathSummary:
+    """One path: a barrier, the body of a part, or two legs over the core.
+
+    insulation: every class still possible; why: the reasoning
+    figures, entries: by the keys needed_clearance, found_clearance, needed_creepage, found_creepage,
+    working_voltage, working_voltage_peak; entries also insulation
+    share: found over needed at the bad end, the lesser of clearance and creepage; None when either is not known
+    """
+
+    subject: Subject
+    role: str
+    insulation: tuple[str, ...]
+    why: str
+    figures: dict[str, Value | None]
+    entries: dict[str, int]
+    share: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class PairSummary:
+    """One pair of circuits, by the role of the places between them.
+
+    subject: the pair as the ledger knows it, None for places that belong to none (mains poles, fuse)
+    weakest: the path with the least share of what it needs, None while no path can be compared
+    open_paths: paths without a stated distance
+    strength, test: electric strength needed and tested [V peak]; result: outcome of the test
+    """
+
+    role: str
+    subject: Subject | None
+    insulation: tuple[str, ...]
+    why: str
+    weakest: PathSummary | None
+    paths: tuple[PathSummary, ...]
+    open_paths: tuple[str, ...]
+    strength: Value | None
+    test: Value | None
+    result: str
+    entries: dict[str, int]
+
+
+def summary(ledger: Ledger, family: str = "", apart: bool = False) -> tuple[PairSummary, ...]:
+    """Every pair of circuits of a ledger after `require`, in the order of the mains path.
+
+    family, apart: read the rows that carry this family's name (several families were loaded)
+    """
+    reader = _Reader(ledger, f" in {family}" if apart else "")
+    paths = [reader.path(subject) for subject in ledger.subjects("barrier")]
+    pairs = {reader.role(subject): subject for subject in ledger.subjects("circuit pair")}
+    found = []
+    for role in ROLES:
+        own = tuple(path for path in paths if path.role == role)
+        subject = pairs.get(role)
+        if own or subject is not None:
+            found.append(reader.pair(role, subject, own))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    ledger: Ledger
+    ending: str
+
+    def find(self, subject: Subject, name: str) -> Entry | None:
+        return self.ledger.find(subject, name + self.ending) or self.ledger.find(subject, name)
+
+    def value(self, subject: Subject, name: str) -> Value | None:
+        entry = self.find(subject, name)
+        return entry.value if entry is not None and isinstance(entry.value, Value) else None
+
+    def words(self, subject: Subject, name: str) -> tuple[str, ...]:
+        entry = self.find(subject, name)
+        return entry.value.members if entry is not None and isinstance(entry.value, Category) else ()
+
+    def role(self, subject: Subject) -> str:
+        words = self.words(subject, "barrier.role")
+        return words[0] if len(words) == 1 else "not known"
+
+    def numbers(self, subject: Subject, names: dict[str, str]) -> dict[str, int]:
+        entries = {key: self.find(subject, name) for key, name in names.items()}
+        return {key: entry.number for key, entry in entries.items() if entry is not None}
+
+    def path(self, subject: Subject) -> PathSummary:
+        figures = {key: self.value(subject, name) for key, name in _NAMES.items()}
+        insulation = self.find(subject, "needed.insulation")
+        shares = [
+            share
+            for what in ("clearance", "creepage")
+            if (share := _share(figures[f"found_{what}"], figures[f"needed_{what}"])) is not None
+        ]
+        return PathSummary(
+            subject, self.role(subject), self.words(subject, "needed.insulation"),
+            insulation.formula if insulation is not None else "", figures,
+            self.numbers(subject, {**_NAMES, "insulation": "needed.insulation"}), min(shares, default=None),
+        )  # fmt: skip
+
+    def pair(self, role: str, subject: Subject | None, paths: tuple[PathSummary, ...]) -> PairSummary:
+        comparable = [path for path in paths if path.share is not None]
+        weakest = min(comparable, key=lambda path: (path.share or 0.0, path.subject), default=None)
+        lacking = tuple(
+            str(path.subject)
+            for path in paths
+            if path.figures["found_clearance"] is None or path.figures["found_creepage"] is None
+        )
+        names = {"strength": "needed.electric_strength", "test": "test.voltage", "result": "test.result"}
+        first = paths[0] if paths else None
+        entry = self.find(subject, "needed.insulation") if subject is not None else None
+        result = self.words(subject, "test.result") if subject is not None else ()
+        return PairSummary(
+            role, subject,
+            self.words(subject, "needed.insulation") if subject is not None else first.insulation if first else (),
+            entry.formula if entry is not None else first.why if first else "",
+            weakest, paths, lacking,
+            self.value(subject, names["strength"]) if subject is not None else None,
+            self.value(subject, names["test"]) if subject is not None else None,
+            result[0] if result else "", self.numbers(subject, names) if subject is not None else {},
+        )  # fmt: skip
+
+
+def _share(found: Value | None, needed: Value | None) -> float | None:
+    """Found over needed at the bad ends: the least that may be there over the most that may be needed of it."""
+    if found is None or needed is None:
+        return None
+    wanted = needed.near if needed.far == float("inf") else needed.far
+    return found.low / wanted if wanted > 0 else None
