@@ -8,7 +8,7 @@ from derate.design.load import read_design
 from derate.terms.place import ReadingError
 
 SOUND = """derate: 1
-supply: {name: Desk lamp adapter, plate: {mains: 220..240 V, frequency: 50 Hz, outputs: {main: {voltage: 12 V, current: 1 A}}}}
+supply: {name: Lamp, plate: {mains: 220..240 V, frequency: 50 Hz, outputs: {main: {voltage: 12 V, current: 1 A}}}}
 parts:
   F1: fuse 1 A 250 V
   BR1: bridge rectifier 600 V 1 A
@@ -24,7 +24,7 @@ circuit:
 transformers:
   T1:
     windings: {primary: {turns: 84}, secondary: {turns: 12}}
-    from_core_outwards: [bobbin 1.0 mm, primary 42 turns, tape 2 layers, secondary, tape 2 layers, primary 42 turns, tape 3 layers]
+    from_core_outwards: [bobbin 1.0 mm, primary 42 turns, tape 2 layers, secondary, tape 2 layers, primary 42 turns]
 """
 
 

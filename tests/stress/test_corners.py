@@ -35,7 +35,9 @@ def test_steady_state(seed: int) -> None:
     reported = {name: _high(ledger.rows(*where), "running") for name, where in names.items()}
     if any(value is None for value in reported.values()):
         pytest.skip("this drawn supply cannot carry its load at a corner; the ledger says so")
-    for hertz, r, a, length, c, b in product((47.0, 63.0), (0.95, 1.05), (0.8, 1.2), (0.9, 1.1), (0.95, 1.05), (0.8, 1.2)):
+    for hertz, r, a, length, c, b in product(
+        (47.0, 63.0), (0.95, 1.05), (0.8, 1.2), (0.9, 1.1), (0.95, 1.05), (0.8, 1.2)
+    ):
         found = filter_steady_state(
             supply.low, hertz, supply.resistance * r + 0.02, supply.capacitance * a, supply.inductance * length,
             1.5 * c, supply.second * b, supply.power, drop=BRIDGE_DROP,
