@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from math import inf
 
-from derate.judge.comparison import STRADDLES, Guard, agreement, compare, excess
+from derate.judge.comparing import compared, judge_keep, judge_within
+from derate.judge.comparison import agreement
 from derate.judge.outcome import Outcome, best, worst
 from derate.judge.view import Missing, Trace, View, told, wide_facts
 from derate.ledger.entry import SUPPLY, Subject
@@ -12,11 +13,11 @@ from derate.packs.condition import Condition
 from derate.packs.rule import Rule
 from derate.packs.shape import Agree, AnyOf, Count, Keep, Member, Presence, Record, Shape, Within
 from derate.packs.words import LOOKED
-from derate.terms.dimension import NUMBER, Dimension
+from derate.terms.dimension import NUMBER
 from derate.terms.values import Category, Curve, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO
 from derate.terms.words import Verdict
-from derate.text.formula import CannotEvaluate, Formula
+from derate.text.formula import CannotEvaluate
 
 
 def judge_shape(shape: Shape, rule: Rule, view: View) -> Outcome:
@@ -33,14 +34,9 @@ def judge_shape(shape: Shape, rule: Rule, view: View) -> Outcome:
 def _judge(shape: Shape, rule: Rule, view: View) -> Outcome:
     match shape:
         case Keep(formula):
-            try:
-                left, right = formula.evaluate(view.number)
-            except Missing:
-                view.sides((formula,))  # names the rest of what is missing
-                raise
-            return _compared(left, right, formula.comparison, formula.dimension, rule, view, formula)
+            return judge_keep(formula, rule, view)
         case Within():
-            return _within(shape, rule, view)
+            return judge_within(shape, rule, view)
         case Presence():
             return _fact_there(shape, view) if shape.fact else _part_there(shape, view)
         case Member():
@@ -55,34 +51,8 @@ def _judge(shape: Shape, rule: Rule, view: View) -> Outcome:
             return _any_of(shapes, rule, view)
 
 
-def _compared(
-    left: Value, right: Value, sign: str, dimension: Dimension, rule: Rule, view: View, formula: Formula | None = None
-) -> Outcome:
-    more = sign.startswith(">")
-    demand, supply = (right, left) if more else (left, right)
-    verdict, why = compare(
-        demand,
-        supply,
-        strict="=" not in sign,
-        over_tolerance=rule.over_tolerance,
-        guard=Guard(rule.guard_share, rule.guard_difference),
-    )
-    if why == STRADDLES:
-        view.trace.missing |= dict.fromkeys(wide_facts(view.ledger, view.trace.entries.values()))
-    ratio = excess(demand, supply, rule.over_tolerance)
-    return Outcome(verdict, view.trace, why, "", left, right, dimension, more, ratio, formula)
-
-
-def _within(shape: Within, rule: Rule, view: View) -> Outcome:
-    ends = [(one, sign) for one, sign in ((shape.least, ">="), (shape.greatest, "<=")) if one is not None]
-    view.sides((shape.quantity, *(one for one, _ in ends)))
-    value = shape.quantity.value(view.number)
-    return worst(
-        [
-            _compared(value, end.value(view.number), sign, shape.quantity.dimension, rule, view, shape.quantity)
-            for end, sign in ends
-        ]
-    )
+def _or(words: tuple[str, ...]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
 def _said(condition: Condition) -> str:
@@ -164,7 +134,7 @@ def _member(shape: Member, view: View) -> Outcome:
         for member in known.members
     ]
     says = VOCABULARY[shape.fact].says
-    words = f"{says} is {known}, and only {' or '.join(shape.words)} will do"
+    words = f"{says} is {known}, and only {_or(shape.words)} will do"
     if all(inside):
         return Outcome("pass", view.trace, words=f"{says} is {known}")
     if not any(inside):
@@ -186,7 +156,7 @@ def _count(shape: Count, rule: Rule, view: View) -> Outcome:
         open_end = len(yes) + len(maybe) if _all_listed(view) else inf
         number = Value.between(len(yes), open_end)
     outcome = worst(
-        [_compared(number, end.value(view.number), sign, NUMBER, rule, view, shape.of) for end, sign in ends]
+        [compared(number, end.value(view.number), sign, NUMBER, rule, view, shape.of) for end, sign in ends]
     )
     if shape.of is None:
         outcome = outcome._replace(words="number of parts with " + " and ".join(_said(one) for one in shape.parts))

@@ -73,6 +73,8 @@ LISTS = ("plate.marks", "circuit.bridging", "circuit.earth")
 LOOKED = ("none", "unmarked", "not done")
 # Facts of the whole supply, found under the subject `supply` when a subject has no such row of its own.
 SUPPLY_WIDE = ("supply.", "site.", "plate.", "control.", "circuit.", "earth.")
+# Facts whose range all occurs, one end today and the other tomorrow: over at one end is over, no matter of doubt.
+DOMAINS = ("plate.mains", "plate.frequency", "site.ambient", "site.altitude")
 FAMILIES = ("60664-1", "62368-1", "60335-1")
 HOLDS_OVER = ("tolerance", "nominal")
 
