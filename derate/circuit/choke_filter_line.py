@@ -51,8 +51,9 @@ def line_filter_switch_on(mains: float, frequency: float, series_resistance: flo
     net = network(mains, frequency, series_resistance, bulk1, inductance, choke_resistance, bulk2, drop)
     half = pi / net.omega
     series = bulk1 * bulk2 / (bulk1 + bulk2)
-    rings = (inductance * (residual if saturation < inf else 1.0) * series, line_inductance * bulk1)
-    longest = half / max(128, ceil(half / (2.0 * pi * sqrt(min(rings)) / 24.0)))
+    # a step is a part of the shortest ring of its mode; a power of two of each other, so that half cycles come out
+    shortest = (line_inductance * bulk1, inductance * series, inductance * residual * series)
+    tops = [half / 2 ** ceil(log2(max(64.0, half / (2.0 * pi * sqrt(min(shortest[:n])) / 16.0)))) for n in (2, 3)]
     ladders: dict[tuple[bool, bool], list[Step]] = {}
 
     def ladder(on: bool, saturated: bool) -> list[Step]:
@@ -61,14 +62,14 @@ def line_filter_switch_on(mains: float, frequency: float, series_resistance: flo
             choke = inductance * (residual if saturated else 1.0)
             found = ladders[on, saturated] = _ladder(
                 _matrix(on, series_resistance, line_inductance, bulk1, choke, choke_resistance, bulk2, net.crest, drop,
-                        net.omega), longest,
+                        net.omega), tops[saturated],
             )  # fmt: skip
         return found
 
     j, v1, i, v2 = 0.0, start, 0.0, start
     high1 = high2 = start
     peak = choke_peak = square = when = before = 0.0
-    sign, t, on = 1.0, 0.0, False
+    sign, t, on, began, fast = 1.0, 0.0, False, 0.0, line_inductance / series_resistance
     turns = 0
     while turns < _HALF_CYCLES:
         phase = angle + net.omega * t
@@ -77,9 +78,13 @@ def line_filter_switch_on(mains: float, frequency: float, series_resistance: flo
             if s < 0.0:
                 sign, s, c = -sign, -s, -c
             on = net.crest * s - drop > v1
+            began = t
         saturated = abs(i) > saturation
         steps = ladder(on, saturated)
         level = 0
+        if on and t - began < 6.0 * fast:  # the current's own rise, which may be much shorter than any ring
+            while level < _HALVINGS and tops[saturated] > fast * 2**level:
+                level += 1
         while True:
             a, b, d, e = steps[level]
             jn = a[0] * j + a[1] * v1 + a[2] * i + a[3] * v2 + a[4] * c + a[5] * s + a[6]
@@ -90,10 +95,10 @@ def line_filter_switch_on(mains: float, frequency: float, series_resistance: flo
             if not crossed or level == _HALVINGS:
                 break
             level += 1
-        h = longest / 2**level
+        h = tops[saturated] / 2**level
         if on:
             jn = max(jn, 0.0)
-            # Simpson with the middle from the slopes at both ends (cubic), so that 24 steps a ring are enough
+            # Simpson with the middle from the slopes at both ends (cubic), so that 16 steps a ring are enough
             slope0 = (net.crest * s - drop - series_resistance * j - v1) / line_inductance
             s1 = sign * sin(phase + net.omega * h)
             slope1 = (net.crest * s1 - drop - series_resistance * jn - v1n) / line_inductance

@@ -103,6 +103,9 @@ AXES: dict[str, dict[str, Axes]] = {
 # Events that the same stresses follow; each adds its own conditions where it is worked out.
 for _event in ("hot restart", "re-plug", "dip", "surge"):
     AXES[_event] = dict(AXES["switch-on"])
+# A dip is deeper in proportion at the lowest mains and starts from more at the highest: both are run.
+AXES["dip"] = {name: Axes("b", "-", "+", ("",)) for name in AXES["switch-on"]}
+AXES["surge"]["clamping_voltage"] = AXES["surge"]["current_peak"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,10 @@ from derate.stress.context import Assumed, Context
 from derate.stress.efficiency import efficiency
 from derate.stress.line import crest, solve_line
 from derate.stress.ratings import rate_parts
+from derate.stress.solve_converter import solve_converter
+from derate.stress.restart import solve_restarts
 from derate.stress.supply import output_power, plan_of, power_drawn, tolerance_of
+from derate.stress.surge import solve_surge
 from derate.stress.switch_on import solve_switch_on
 from derate.terms.values import Value
 
@@ -48,6 +51,9 @@ def run(
         crest(context, structure.mains)
         solve_line(context, structure.mains)
         solve_switch_on(context, structure.mains)
+        solve_restarts(context, structure.mains)
+        solve_surge(context, structure.mains)
+    solve_converter(context, tuple(readings))
     rate_parts(context)
     return ledger
 
