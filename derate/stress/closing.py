@@ -11,7 +11,7 @@ from derate.design.paths import leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import BULK, LINE, Context, part
-from derate.stress.inductance import inductance_ahead
+from derate.stress.line_inductance import inductance_ahead
 from derate.stress.resistance import mains_resistance, series_rows, total
 from derate.terms.values import Value
 

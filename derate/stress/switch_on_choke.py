@@ -19,7 +19,7 @@ from derate.ledger.entry import Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.closing import Closing, carried_by
 from derate.stress.context import BULK, LINE, Context, part
-from derate.stress.inductance import RESIDUAL
+from derate.stress.line_inductance import RESIDUAL
 from derate.terms.values import Value
 
 _ANGLES = (81.0 * pi / 180.0, pi / 2.0)
