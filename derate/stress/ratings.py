@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import Context, curve_at, part
+from derate.stress.protective import protective_rows
 from derate.stress.supply import air
 from derate.terms.values import Curve, Value
 
@@ -153,6 +154,9 @@ def allowed_surge(context: Context, name: str, group: str) -> None:
         )  # fmt: skip
 
 
+EVENTS = ("switch-on", "hot restart", "re-plug", "dip", "surge")
+
+
 def rate_parts(context: Context) -> None:
     """Every derived rating that a rule may compare with."""
     structure = context.structure
@@ -165,7 +169,11 @@ def rate_parts(context: Context) -> None:
         ):
             allowed_power(context, name)
             wirewound = structure.must_be(name, *_WIREWOUND)
-            allowed_pulse(context, name, "switch-on", "allowed.pulse_energy", "rated.pulse_energy", wirewound)
-            allowed_pulse(context, name, "switch-on", "allowed.pulse_power", "rated.pulse_power", False)
-    for name in mains.rectifier if mains is not None else ():
-        allowed_surge(context, name, "switch-on")
+            for event in EVENTS:
+                allowed_pulse(context, name, event, "allowed.pulse_energy", "rated.pulse_energy", wirewound)
+                allowed_pulse(context, name, event, "allowed.pulse_power", "rated.pulse_power", False)
+    if mains is not None:
+        for name in mains.rectifier:
+            for event in EVENTS:
+                allowed_surge(context, name, event)
+        protective_rows(context, mains)
