@@ -9,18 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from derate.circuit.magnetics import ERROR as MAGNETICS_ERROR
-from derate.circuit.magnetics import gapped_inductance
-from derate.design.paths import Element, leaves
 from derate.design.structure import Output, Primary
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
-from derate.stress.supply import full_current
+from derate.stress.winding_inductance import PRIMARY, STANDING, assumed, assumed_leakage, primary_inductance
 from derate.terms.values import Curve, Value
 
-PRIMARY = Subject("path", ("primary",))
-STANDING = Case("converter")  # rows that hold at every case of the converter
+__all__ = ["PRIMARY", "STANDING", "OutputShape", "Shape", "assumed", "covered", "forward_drop", "shape_of"]
 FULL = Case("running", load="full")
 
 
@@ -94,8 +90,8 @@ def shape_of(context: Context) -> Shape:
     if frequency is None and not boundary:
         frequency = context.need(SUPPLY, "control.frequency")
     outputs = tuple(_output(context, name, walked, winding) for name, walked in structure.outputs.items())
-    inductance = _inductance(context, transformer, winding)
-    leakage = context.fact(transformer, "transformer.leakage") or _leakage(context, transformer, inductance)
+    inductance = primary_inductance(context, transformer, winding)
+    leakage = context.fact(transformer, "transformer.leakage") or assumed_leakage(context, transformer, inductance)
     reference = _reference(context, outputs)
     reflected = _reflected(context, reference)
     delivered = _delivered(context, outputs)
@@ -105,7 +101,7 @@ def shape_of(context: Context) -> Shape:
     )  # fmt: skip
 
 
-# ---- outputs ----------------------------------------------------------------------------------------------------------
+# ---- outputs ---------------------------------------------------------------------------------------------------------
 
 RATIO = Model(
     "turns ratio",
@@ -134,7 +130,7 @@ def turns_ratio(context: Context, subject: Subject, primary: str | None, winding
 
 def _output(context: Context, name: str, walked: Output, primary: str | None) -> OutputShape:
     subject = Subject("output", (name,))
-    current = full_current(context, subject)
+    current = context.fact(subject, "plate.full_current") or context.need(subject, "plate.current")
     plate = context.value(subject, "plate.current")
     least = plate.low if plate is not None and plate.low < plate.high else 0.0
     return OutputShape(
@@ -172,7 +168,9 @@ def forward_drop(context: Context, subject: Subject, rectifier: tuple[str, ...])
             source="common practice, no source", place=stated.place,
         )  # fmt: skip
     schottky = context.structure.must_be(rectifier[0], "Schottky diode")
-    row = context.assume("schottky_drop" if schottky else "rectifier_drop", first, "forward_drop")
+    row = assumed(
+        context, "schottky_drop" if schottky else "rectifier_drop", first, "forward_drop", "rated.forward_voltage"
+    )
     return context.ledger.work_out(SAME, {"value": row}, [(subject, "forward_drop", "value")], case=STANDING)[0]
 
 
@@ -212,7 +210,7 @@ def _reflected(context: Context, reference: OutputShape | None) -> Entry:
     )[0]  # fmt: skip
 
 
-# ---- power ------------------------------------------------------------------------------------------------------------
+# ---- power -----------------------------------------------------------------------------------------------------------
 
 
 def _sum_of_power(**k: float) -> dict[str, float]:
@@ -228,7 +226,11 @@ def _delivered(context: Context, outputs: tuple[OutputShape, ...], alone: str = 
     inputs: dict[str, Entry | Value | float] = {}
     for k, one in enumerate(outputs):
         full = not alone or one.name == alone
-        inputs |= {f"voltage_{k}": one.voltage, f"drop_{k}": one.drop, f"current_{k}": one.current if full else one.least}
+        inputs |= {
+            f"voltage_{k}": one.voltage,
+            f"drop_{k}": one.drop,
+            f"current_{k}": one.current if full else one.least,
+        }
     model = Model(
         "power to rectifiers and outputs", _sum_of_power, {"power": dict.fromkeys(inputs, 1)}, "AN-4137, definition",
         "sum of (output + drop) × current",
@@ -249,7 +251,13 @@ def _carried(context: Context, delivered: Entry) -> Entry:
     if not isinstance(delivered.value, Value) or not isinstance(drawn.value, Value):
         missing = (*delivered.missing, *drawn.missing)
         return context.ledger.hole(
-            PRIMARY, "power_carried", missing, case=FULL, note=delivered.note or drawn.note, inputs=inputs, rests_on=rests
+            PRIMARY,
+            "power_carried",
+            missing,
+            case=FULL,
+            note=delivered.note or drawn.note,
+            inputs=inputs,
+            rests_on=rests,
         )
     d, w = delivered.value, drawn.value
     near, low = max(d.near, 0.0), d.low
@@ -259,53 +267,3 @@ def _carried(context: Context, delivered: Entry) -> Entry:
         inputs=inputs, rests_on=rests, formula="between what the outputs take and what the bulk gives",
         source="conservation of energy; controller, core and switch take their part of the difference elsewhere",
     )  # fmt: skip
-
-
-# ---- inductance -------------------------------------------------------------------------------------------------------
-
-GAPPED = Model(
-    "inductance from the gap",
-    lambda gap, turns, area, path, permeability: {
-        "inductance": gapped_inductance(gap, turns, area, path, permeability)
-    },
-    {"inductance": {"gap": -1, "turns": 1, "area": 1, "path": -1, "permeability": 1}},
-    "AN1272 (Philips, 1996) p4",
-    "µ0 × turns² × area / (gap + path / permeability)",
-    {"inductance": MAGNETICS_ERROR["gapped_inductance"]},
-)
-
-
-def _inductance(context: Context, transformer: Subject, winding: str | None) -> Entry:
-    stated = context.fact(transformer, "transformer.inductance")
-    gap = context.fact(transformer, "core.gap")
-    area = context.fact(transformer, "core.area")
-    turns = context.fact(Subject("winding", (winding or "",)), "winding.turns")
-    if stated is not None or gap is None or area is None or turns is None:
-        return stated or context.need(transformer, "transformer.inductance")
-    inputs: dict[str, Entry | Value | float] = {
-        "gap": gap, "turns": turns, "area": area,
-        "path": context.fact(transformer, "core.length") or context.assume("core_path", transformer, "core.length"),
-        "permeability": context.assume("core_permeability", transformer, "core.permeability"),
-    }  # fmt: skip
-    return context.ledger.work_out(GAPPED, inputs, [(transformer, "transformer.inductance", "inductance")])[0]
-
-
-LEAKAGE = Model(
-    "leakage as a share of the inductance",
-    lambda inductance, share: {"leakage": inductance * share},
-    {"leakage": {"inductance": 1, "share": 1}},
-    "definition",
-    "inductance × leakage share",
-)
-
-
-def _leakage(context: Context, transformer: Subject, inductance: Entry) -> Entry:
-    share = context.assume("leakage_share", transformer, "transformer.leakage")
-    return context.ledger.work_out(
-        LEAKAGE, {"inductance": inductance, "share": share}, [(transformer, "transformer.leakage", "leakage")]
-    )[0]
-
-
-def names_of(elements: Iterable[Element]) -> tuple[str, ...]:
-    """Names of every part of some elements, in order."""
-    return tuple(leaf.name for element in elements for leaf in leaves(element))

@@ -256,7 +256,7 @@ STRESS = terms(
     Term("let_through", d.I2T, "I²t let through until the fault is cleared", bad=1),
     Term("dead_zone", d.NUMBER, "width of the band of fault resistance that nothing clears", bad=1),
     Term("ripple_factor", d.NUMBER, "ripple rating at twice the mains frequency over the one stated"),
-    Term("relative_turns", d.NUMBER, "turns of the winding over those of the primary"),
+    Term("turns", d.NUMBER, "turns of the windings in series"),
     Term("leakage_share", d.NUMBER, "leakage over primary inductance"),
     Term("turns_ratio", d.NUMBER, "primary turns over the turns of the winding"),
     Term("clamp_resistance", d.RESISTANCE, "resistance of the clamp"),

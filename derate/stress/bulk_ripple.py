@@ -1,0 +1,109 @@
+"""Ripple current of the bulk capacitors at both frequencies, as one current at the frequency of their rating.
+
+The charging current at twice the mains frequency and the switching current each heat by the square of their share of
+the rating at their own frequency; the shares add as squares (capacitor makers' catalogues).
+"""
+
+from __future__ import annotations
+
+import math
+
+from derate.circuit.life import ERROR, bulk_switching_ripple
+from derate.design.paths import leaves
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.model import Model
+from derate.stress.context import BULK, Context, part
+from derate.stress.converter import PRIMARY, Shape, assumed
+from derate.stress.ripple_rating import MOST_RISE, rating_at, ripple_rating
+from derate.terms.values import Value
+
+SWITCHING_UNKNOWN = (
+    65e3  # a boundary control whose frequency nobody stated: the ratings hardly change above 10 kHz [Hz]
+)
+
+SWITCHING = Model(
+    "switching ripple of the bulk capacitor",
+    lambda rms, average: {"rms": bulk_switching_ripple(rms, min(rms, average))},
+    {"rms": {"rms": 1, "average": -1}},
+    "text-book, the form of AN-4137 eq 24",
+    "√(switch rms² − average²)",
+    {"rms": ERROR["bulk_switching_ripple"]},
+)
+EQUIVALENT = Model(
+    "ripple current at the frequency of the rating",
+    lambda slow, slow_factor, fast, fast_factor: {"rms": math.hypot(slow / slow_factor, fast / fast_factor)},
+    {"rms": {"slow": 1, "slow_factor": -1, "fast": 1, "fast_factor": -1}},
+    "capacitor makers: heat adds, each current over its catalogue factor",
+    "√((slow / factor)² + (fast / factor)²)",
+)
+
+
+def solve_bulk_ripple(context: Context, shape: Shape) -> None:
+    """Write switching and equivalent ripple of every bulk capacitor."""
+    mains = context.structure.mains
+    if mains is None:
+        return
+    fast = _switching(context)
+    for index, element in enumerate(mains.bulk):
+        names = [leaf.name for leaf in leaves(element)]
+        last = index == len(mains.bulk) - 1  # with a choke between all of the switching current goes to the last
+        for name in names:
+            for case in context.plan.cases(["ripple_equivalent"], ["running"]):
+                _equivalent(context, shape, name, fast if last else None, case, len(names))
+
+
+def _switching(context: Context) -> Entry:
+    """Switching ripple at the lowest mains, at full load."""
+    found: Entry | None = None
+    for case in context.plan.cases(["ripple_switching"], ["running"]):
+        current = {
+            q: context.need(PRIMARY, q, context.plan.project(q, case)) for q in ("current_rms", "current_average")
+        }
+        found = context.ledger.work_out(
+            SWITCHING, {"rms": current["current_rms"], "average": current["current_average"]},
+            [(BULK, "ripple_switching", "rms")], case=case,
+        )[0]  # fmt: skip
+    assert found is not None
+    return found
+
+
+def _equivalent(context: Context, shape: Shape, name: str, fast: Entry | None, case: Case, parallel: int) -> None:
+    """Both currents of one capacitor as one at the frequency of its rating's first column that serves."""
+    subject, ledger = part(name), context.ledger
+    slow = context.need(subject, "ripple_current", case)
+    half = context.structure.mains is not None and context.structure.mains.input == "half-wave"
+    mains = (1.0 if half else 2.0) * (case.frequency or 50.0)
+    rated = ripple_rating(context, subject, mains)
+    curve = context.curve(subject, "rated.ripple_current")
+    if curve is None:
+        ledger.hole(subject, "ripple_equivalent", rated.missing, case=case, inputs=(slow.number, rated.number))
+        return
+    if not isinstance(rated.value, Value):  # only a column at the switching frequency: carried down by an assumption
+        factor: Entry | Value = assumed(context, "ripple_factor_slow", subject, "ripple_factor", "rated.ripple_current")
+        reference = curve.points[0]
+        ledger.write(
+            subject, "allowed.ripple_current", reference[1], known_by="data sheet", inputs=(rated.number,),
+            formula=f"rating at {reference[0]:.4g} Hz", source="data sheet",
+        )  # fmt: skip
+        slow_factor, fast_factor = factor, Value.exact(1.0)
+    else:
+        hertz = shape.frequency.value if shape.frequency is not None else None
+        at = rating_at(curve, hertz.middle if isinstance(hertz, Value) else SWITCHING_UNKNOWN)
+        base = rated.value.middle
+        slow_factor = Value.exact(1.0)
+        fast_factor = Value(*(one / base for one in at.numbers())) if at is not None else Value.between(1.0, MOST_RISE)
+    share: Entry | float = 0.0
+    if fast is not None:
+        share = fast if parallel == 1 else _shared(context, subject, fast, 1.0 / parallel, case)
+    ledger.work_out(
+        EQUIVALENT, {"slow": slow, "slow_factor": slow_factor, "fast": share, "fast_factor": fast_factor},
+        [(subject, "ripple_equivalent", "rms")], case=case,
+    )  # fmt: skip
+
+
+def _shared(context: Context, subject: Subject, fast: Entry, share: float, case: Case) -> Entry:
+    value = fast.value.scaled(share) if isinstance(fast.value, Value) else None
+    return context.ledger.write(
+        subject, "ripple_switching", value, case=case, missing=fast.missing, known_by="computed", inputs=(fast.number,),
+        note=fast.note, rests_on=fast.rests_on, formula="equal share of parallel capacitors", source="common practice",
+    )  # fmt: skip

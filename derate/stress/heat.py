@@ -1,0 +1,223 @@
+"""Temperatures of the converter's parts: cases as read and carried by the ambient, junctions from loss and resistance.
+
+A reading belongs to its mains: where none was taken at the other end of the mains, the carried figure says that it
+rests on one. Losses rise with temperature, so the rise carried upwards has a band.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from derate.circuit.thermal import ERROR, capacitive_loss, conduction_loss, crossover_loss, on_resistance
+from derate.design.readings import Reading
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.model import Model
+from derate.stress.context import Context, part
+from derate.stress.converter import PRIMARY, STANDING, Shape, assumed
+from derate.stress.operating import bulk_low
+from derate.stress.supply import air
+from derate.terms.values import Curve, Value
+
+_TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperature", "air_temperature")
+CARRIED = Model(
+    "temperature carried by the ambient",
+    lambda read, at, wanted: {"temperature": read + (wanted - at)},
+    {"temperature": {"read": 1, "at": -1, "wanted": 1}},
+    "text-book: the rise stays; copper and on-resistance add to it as it gets hotter",
+    "reading + ambient − ambient of the reading",
+)
+JUNCTION = Model(
+    "junction temperature",
+    lambda reference, power, resistance: {"temperature": reference + power * resistance},
+    {"temperature": {"reference": 1, "power": 1, "resistance": 1}},
+    "text-book",
+    "reference + power × thermal resistance",
+)
+
+
+def carried(context: Context, readings: Sequence[Reading]) -> None:
+    """Every temperature read at full load, carried to the hottest ambient, as a row of its part or transformer."""
+    by: dict[tuple[str, str], list[Reading]] = {}
+    for reading in readings:
+        condition = reading.condition
+        if reading.quantity in _TEMPERATURES and condition is not None and condition.load == "full" and reading.target:
+            by.setdefault((reading.target, reading.quantity), []).append(reading)
+    for (target, quantity), found in by.items():
+        subject = Subject("transformer", (target,)) if _is_transformer(context, target) else part(target)
+        word = "winding_temperature" if subject.kind == "transformer" and quantity == "case_temperature" else quantity
+        for case in context.plan.cases([word], ["running"]):
+            _carry(context, subject, word, found, case)
+
+
+def _is_transformer(context: Context, name: str) -> bool:
+    return any(winding.split(".")[0] == name for winding in context.structure.windings)
+
+
+def _carry(context: Context, subject: Subject, quantity: str, found: list[Reading], case: Case) -> None:
+    ledger = context.ledger
+    if case.ambient is None:
+        ledger.hole(subject, quantity, ("supply: site.ambient",), case=case)
+        return
+    rows: list[Entry] = []
+    mains: list[float] = []
+    for reading in found:
+        condition = reading.condition
+        assert condition is not None
+        at = condition.ambient.value if condition.ambient is not None else None
+        value = reading.stated.value
+        if not isinstance(value, Value):
+            continue
+        if not isinstance(at, Value):
+            note = "the reading says no ambient it was taken at"
+            ledger.hole(subject, quantity, (f"{subject}: ambient of its {quantity}",), case=case, note=note)
+            return
+        if condition.mains is not None and isinstance(condition.mains.value, Value):
+            mains.append(condition.mains.value.middle)
+        known = reading.stated.known_by or reading.known_by or "measured"
+        read = ledger.write(
+            subject, quantity, value, case=Case("reading", mains[-1] if mains else None, load="full",
+            ambient=at.middle),
+            known_by=known, place=reading.stated.place,
+        )  # fmt: skip
+        more = max(0.0, case.ambient - at.middle) * (1.0 + ERROR["carried_rise"][1]) - max(
+            0.0, case.ambient - at.middle
+        )
+        rows.append(
+            ledger.work_out(
+                CARRIED, {"read": read, "at": at, "wanted": Value.between(case.ambient, case.ambient + more)},
+                [(subject, quantity, "temperature")], case=case,
+            )[0]
+        )  # fmt: skip
+    known_rows = [row for row in rows if isinstance(row.value, Value)]
+    if not known_rows:
+        return
+    ends = context.plan.plate
+    low = ends is not None and min(mains, default=1e9) <= ends[0] * 1.05
+    high = ends is not None and max(mains, default=0.0) >= ends[1] * 0.95
+    rests = frozenset().union(*(row.rests_on for row in known_rows))
+    note = ""
+    if not (low and high):
+        note = "read at one mains only"
+        rests |= frozenset((f"{subject}: {quantity} at full load at both ends of the mains",))
+    value = Value(*(max(column) for column in zip(*(_numbers(row) for row in known_rows), strict=True)))
+    ledger.write(
+        subject, quantity, value, case=case, known_by="computed", inputs=tuple(row.number for row in known_rows),
+        note=note, rests_on=rests, formula=CARRIED.name, source=CARRIED.source,
+    )  # fmt: skip
+
+
+def _numbers(row: Entry) -> tuple[float, float, float, float]:
+    assert isinstance(row.value, Value)
+    return row.value.numbers()
+
+
+# ---- junctions -------------------------------------------------------------------------------------------------------
+
+
+def solve_junctions(context: Context, shape: Shape) -> None:
+    """Junction temperature of switch and output rectifiers."""
+    for one in shape.outputs:
+        for name in one.walked.rectifier:
+            for case in context.plan.cases(["power"], ["running"])[:1]:
+                junction(context, name, context.need(part(name), "power", case))
+    if shape.switch is not None:
+        power = switch_power(context, shape)
+        junction(context, shape.switch, power)
+
+
+def junction(context: Context, name: str, power: Entry) -> None:
+    """Junction of one part: a carried reading, else loss over the thermal resistance to what is known outside it."""
+    subject, ledger = part(name), context.ledger
+    for case in context.plan.cases(["junction_temperature"], ["running"]):
+        if context.fact(subject, "junction_temperature", case) is not None:
+            continue
+        outside = context.fact(subject, "case_temperature", case)
+        inner = context.fact(subject, "rated.junction_to_case") or context.fact(subject, "rated.junction_to_lead")
+        whole = context.fact(subject, "rated.junction_to_air")
+        if outside is not None and inner is not None:
+            reference, resistance = outside, inner
+        elif whole is not None:
+            reference, resistance = air(context, subject, case), whole
+        elif inner is not None and context.fact(subject, "part.heatsink") is not None:
+            sink = context.need(subject, "part.heatsink")
+            total = Model(
+                "thermal resistance, junction to air",
+                lambda a, b: {"sum": a + b},
+                {"sum": {"a": 1, "b": 1}},
+                "text-book",
+            )
+            resistance = ledger.work_out(
+                total, {"a": inner, "b": sink}, [(subject, "thermal_resistance", "sum")], case=STANDING
+            )[0]
+            reference = air(context, subject, case)
+        else:
+            missing = (
+                f"{subject}: case_temperature at full load"
+                if inner is not None
+                else f"{subject}: rated.junction_to_air",
+            )
+            ledger.hole(subject, "junction_temperature", missing, case=case)
+            continue
+        ledger.work_out(
+            JUNCTION, {"reference": reference, "power": power, "resistance": resistance},
+            [(subject, "junction_temperature", "temperature")], case=case,
+        )  # fmt: skip
+
+
+HOT = 125.0  # junction temperature at which the on-resistance is taken: a rule keeps it below [degC]
+
+
+def _switch_loss(
+    rms: float, at_25: float, ratio: float, capacitance: float, bulk: float, reflected: float, frequency: float,
+    peak: float, edge: float,
+) -> dict[str, float]:  # fmt: skip
+    on = conduction_loss(rms, on_resistance(at_25, HOT, ratio))
+    capacitive = capacitive_loss(capacitance, bulk, reflected, frequency, "continuous").high
+    return {"power": on + capacitive + crossover_loss(bulk + reflected, peak, edge, frequency)}
+
+
+SWITCH = Model(
+    "losses of the switch",
+    _switch_loss,
+    {
+        "power": {
+            "rms": 1, "at_25": 1, "ratio": 1, "capacitance": 1, "bulk": 1, "reflected": 1, "frequency": 1, "peak": 1,
+            "edge": 1,
+        }
+    },
+    "text-book; drain capacitance discharged from bulk plus reflected voltage, which reads high",
+    f"rms² × on-resistance at {HOT:.0f} degC + C V² f / 2 + V I t f / 2",
+    {"power": (-0.3, 0.3)},
+)  # fmt: skip
+
+
+def switch_power(context: Context, shape: Shape) -> Entry:
+    """Loss of the switch at full load and the lowest mains."""
+    assert shape.switch is not None
+    subject = part(shape.switch)
+    row: Entry | None = None
+    stated = context.fact(subject, "rated.on_resistance")
+    curve = stated.value if stated is not None else None
+    at_25: Entry | Value = context.need(subject, "rated.on_resistance")
+    if isinstance(curve, Curve):
+        at_25 = curve.points[0][1]
+    if shape.frequency is None:
+        return context.ledger.hole(subject, "power", ("supply: control.frequency",), case=STANDING)
+    capacitance = context.fact(subject, "part.output_capacitance") or assumed(
+        context, "drain_capacitance", subject, "drain_capacitance", "part.output_capacitance"
+    )
+    for case in context.plan.cases(["power"], ["running"]):
+        rms = context.need(PRIMARY, "current_rms", case)
+        row = context.ledger.work_out(
+            SWITCH,
+            {
+                "rms": rms, "at_25": at_25,
+                "ratio": assumed(context, "on_resistance_ratio", subject, "on_resistance_ratio", "rated.on_resistance"),
+                "capacitance": capacitance, "bulk": bulk_low(context, case), "reflected": shape.reflected,
+                "frequency": shape.frequency, "peak": context.need(PRIMARY, "current_peak", case),
+                "edge": assumed(context, "switching_edge", subject, "switching_edge", "switching time"),
+            },
+            [(subject, "power", "power")], case=case,
+        )[0]  # fmt: skip
+    assert row is not None
+    return row

@@ -1,0 +1,97 @@
+"""Every stress of the converter, in the order in which one row needs another; or holes that say why there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from derate.design.readings import Reading
+from derate.ledger.entry import SUPPLY, Case, Subject
+from derate.stress.auxiliary import solve_auxiliary
+from derate.stress.bulk_ripple import solve_bulk_ripple
+from derate.stress.context import Context, part
+from derate.stress.converter import PRIMARY, covered, shape_of
+from derate.stress.heat import carried, solve_junctions
+from derate.stress.life_rows import bulk_names, rate_output_capacitors, solve_life
+from derate.stress.light_windings import solve_outputs
+from derate.stress.magnetics_rows import solve_magnetics
+from derate.stress.operating import solve_primary
+from derate.stress.output_capacitors import solve_output_capacitors
+from derate.stress.ratings import allowed_current, allowed_power
+from derate.stress.rectifiers import solve_rectifiers
+from derate.stress.secondaries import solve_secondaries
+from derate.stress.switch_voltage import solve_switch
+from derate.stress.working import BARRIER, solve_working
+
+# place of a part -> the quantities a converter that is worked out gives it, by group of cases
+_RUNNING: dict[str, tuple[str, ...]] = {
+    "primary switch": ("voltage_peak", "current_peak", "current_rms", "junction_temperature", "power"),
+    "current sense": ("current_rms", "power"),
+    "clamp": ("voltage_peak", "power", "reverse_voltage", "current_average"),
+    "output rectifier": (
+        "reverse_voltage", "current_average", "current_rms", "current_peak", "power", "junction_temperature",
+    ),
+    "output capacitor": ("ripple_current", "voltage", "life"),
+    "auxiliary": ("voltage", "reverse_voltage"),
+    "bulk capacitor": ("ripple_equivalent", "life"),
+}  # fmt: skip
+_OVERLOAD: dict[str, tuple[str, ...]] = {
+    "primary switch": ("voltage_peak", "current_peak"),
+    "clamp": ("voltage_peak", "power", "reverse_voltage"),
+    "auxiliary": ("voltage",),
+}
+_RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary")
+_RESISTORS = (
+    "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
+    "fusible wirewound resistor",
+)  # fmt: skip
+
+
+def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
+    """Write every row of the converter; of a topology that is not covered, holes that say so."""
+    carried(context, readings)
+    note, missing = covered(context)
+    if note:
+        _holes(context, note, missing)
+        return
+    shape = shape_of(context)
+    solve_primary(context, shape)
+    solve_secondaries(context, shape)
+    solve_switch(context, shape)
+    solve_rectifiers(context, shape, readings)
+    solve_outputs(context, shape)
+    solve_output_capacitors(context, shape)
+    rate_output_capacitors(context, shape)
+    solve_bulk_ripple(context, shape)
+    solve_auxiliary(context, shape)
+    solve_magnetics(context, shape)
+    solve_working(context, shape)
+    for name, place in context.structure.places.items():
+        if place in _RATED_PLACES:
+            if context.structure.must_be(name, *_RESISTORS):
+                allowed_power(context, name)
+            elif place == "output rectifier":
+                allowed_current(context, name)
+    solve_junctions(context, shape)
+    solve_life(context, shape)
+
+
+def _holes(context: Context, note: str, missing: tuple[str, ...]) -> None:
+    """A hole for every stress of every part that the converter would have given one."""
+    for group, quantities in (("running", _RUNNING), ("overload", _OVERLOAD)):
+        for name, place in context.structure.places.items():
+            for quantity in quantities.get(place, ()):
+                for case in context.plan.cases([quantity], [group]):
+                    _hole(context, part(name), quantity, case, note, missing)
+    for name in bulk_names(context):
+        context.ledger.hole(part(name), "allowed.ripple_current", missing, note=note)
+    for quantity in ("working_voltage", "working_voltage_peak"):
+        for case in context.plan.cases([quantity], ["running"]):
+            _hole(context, BARRIER, quantity, case, note, missing)
+    for quantity in ("current_peak", "flux_density"):
+        for case in context.plan.cases([quantity], ["overload"]):
+            _hole(context, PRIMARY if quantity == "current_peak" else SUPPLY, quantity, case, note, missing)
+
+
+def _hole(context: Context, subject: Subject, quantity: str, case: Case, note: str, missing: tuple[str, ...]) -> None:
+    if context.ledger.find(subject, quantity, case) is None:
+        context.ledger.hole(subject, quantity, missing, case=case, note=note)
