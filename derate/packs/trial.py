@@ -26,7 +26,7 @@ from typing import cast
 from derate.packs.condition import Condition
 from derate.packs.load import Packs
 from derate.packs.reading import Fields, first_character
-from derate.packs.words import PART_KINDS
+from derate.packs.words import LOOKED, PART_KINDS
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import VOCABULARY, Term
@@ -124,7 +124,7 @@ def example_of(condition: Condition) -> Known | None:
         return Value.exact(_inside(condition))
     if condition.other or condition.presence:
         known = (PART_KINDS if term.name == "part.kind" else term.words) or ("something else",)
-        return Category.of(next(word for word in (*known, "something else") if word not in condition.words))
+        return Category.of(next(word for word in (*known, "something else") if word not in (*LOOKED, *condition.words)))
     word = condition.words[0]
     if word.startswith("any "):
         word = next(kind for kind in PART_KINDS if kind.endswith(word[3:]))

@@ -18,6 +18,7 @@ SUBJECT_KINDS = (
     "path",
     "output",
     "bridge",
+    "reading",
 )
 CASE_GROUPS = (
     "running",

@@ -484,3 +484,63 @@ def test_how_to_settle_whether_a_rule_applies_is_not_how_to_settle_the_rule() ->
     found = one(sound({(F1, "part.place"): None}), "fuse-breaking-capacity")
     assert found.missing == ("F1: part.place",)
     assert found.remedy == "state F1: part.place"
+
+
+def test_a_pass_rests_on_what_any_of_its_cases_rests_on() -> None:
+    rows = [Row(s, n, v) for (s, n), v in SOUND.items()] + [Row(s, n, v, 1) for (s, n), v in STRESSES.items()]
+    rows += [Row(s, n, v, 0, n == "prospective_current") for (s, n), v in STRESSES.items()]
+    lower = [replace(row, value=V(500)) if row.name == "prospective_current" and row.case == 0 else row for row in rows]
+    found = one(reviewed(lower, FIRM), "fuse-breaking-capacity")  # the governing case rests on nothing
+    assert (found.verdict, found.rests_on) == ("not assessed", ("F1: prospective_current",))
+
+
+def test_the_confidence_of_a_finding_is_the_weakest_of_the_cells_it_used() -> None:
+    assert one(sound(), "fuse-pulse").confidence == "one source"
+    found = one(sound({(SUPPLY, "site.switch_ons"): V(50_000)}), "fuse-pulse")
+    assert found.confidence == "remembered"
+    assert found.source == "remembered figure for Invented fuse guide, third, page 3: confirm"
+
+
+def test_no_rule_looked() -> None:
+    review = judge(Ledger(), read_packs({}), path="x", name="x", today=TODAY)
+    assert words(review) == dict.fromkeys(("fire", "shock", "overstress"), ("not assessed", "no rule looked"))
+    assert review.blocks
+
+
+ASSUMING = """pack: assuming
+title: t
+covers: c
+assumptions: {{share: {{value: 0.7..0.9, bounding: {bounding}, says: s, source: s, confidence: remembered}}}}
+rules:
+  - rule: under-share
+    says: s
+    because: b
+    hazard: fire
+    severity: critical
+    keep: {keep}
+    source: s
+    confidence: published
+"""
+
+
+@pytest.mark.parametrize(
+    ("bounding", "keep", "verdict"),
+    [
+        ("none", "rated.voltage <= 500 V * assumption.share", "not assessed"),
+        ("both", "rated.voltage <= 500 V * assumption.share", "pass"),
+        ("low", "rated.voltage <= 500 V * assumption.share", "pass"),
+        ("high", "rated.voltage <= 500 V * assumption.share", "not assessed"),
+        ("low", "rated.voltage * assumption.share <= 500 V", "not assessed"),
+        ("high", "rated.voltage * assumption.share <= 500 V", "pass"),
+        ("none", "rated.voltage * assumption.share <= 100 V", "fail"),
+    ],
+)
+def test_an_assumption_holds_only_at_an_end_that_bounds(bounding: str, keep: str, verdict: str) -> None:
+    packs = read_packs({"assuming.yaml": ASSUMING.format(bounding=bounding, keep=keep)})
+    ledger = Ledger()
+    ledger.write(F1, "rated.voltage", V(300))
+    found = one(judge(ledger, packs, path="x", name="x", today=TODAY), "under-share")
+    assert found.verdict == verdict
+    if bounding == "none" and verdict != "fail":
+        assert found.rests_on == ("assumption share",)
+    assert found.confidence == "remembered"
