@@ -1,4 +1,4 @@
-"""What a design file is refused for: place, what is wrong, what to write. Every row is one fault in a sound small file."""
+"""What a design file is refused for: place, what is wrong, what to write. Each row is one fault in a sound file."""
 
 from __future__ import annotations
 

@@ -82,7 +82,8 @@ def random_supply(rng: random.Random, kind: str) -> Supply:
         [
             "derate: 1",
             f"supply: {{name: drawn, efficiency: 1.0, runs_down_to: {0.8 * low:.4g} V, "
-            f"plate: {{mains: {low:g}..{high:g} V, frequency: 50..60 Hz, outputs: {{main: {{voltage: 10 V, current: {power / 10:.6g} A}}}}}}}}",
+            f"plate: {{mains: {low:g}..{high:g} V, frequency: 50..60 Hz, "
+            f"outputs: {{main: {{voltage: 10 V, current: {power / 10:.6g} A}}}}}}}}",
             "site: {ambient: 0..40 degC, mains_tolerance: 10%, inside_rise: 20 K (measured)}",
             "parts:",
             *parts,
