@@ -21,6 +21,7 @@ SubjectKind = Literal[
     "path",
     "output",
     "bridge",
+    "reading",
 ]
 
 

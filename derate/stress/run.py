@@ -6,17 +6,22 @@ Tolerance, spread, headroom and missing facts only ever change the facts that go
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
-from derate.design.readings import Reading
+from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.stress.context import Assumed, Context
 from derate.stress.efficiency import efficiency
+from derate.stress.evidence import is_of_parts, weigh
+from derate.stress.faults import hard_faults, solve_faults
 from derate.stress.line import crest, solve_line
+from derate.stress.load_tests import plate_against_bench
+from derate.stress.plan import CasePlan
 from derate.stress.ratings import rate_parts
-from derate.stress.solve_converter import solve_converter
 from derate.stress.restart import solve_restarts
+from derate.stress.solve_converter import solve_converter
 from derate.stress.supply import output_power, plan_of, power_drawn, tolerance_of
 from derate.stress.surge import solve_surge
 from derate.stress.switch_on import solve_switch_on
@@ -28,20 +33,42 @@ def run(
     facts: Sequence[Entry],
     assumptions: Mapping[str, Assumed],
     readings: Iterable[Reading] = (),
+    tests: Iterable[Test] = (),
 ) -> Ledger:
     """Work out every stress the design has, at every case it has.
 
     facts: rows without case, as `derate.design.facts` gives them; numbers in the ledger are the same
     assumptions: by name, what packs assume where nobody has looked
-    readings: what was measured, at its condition
+    readings, tests: what was measured, at its condition, and what was done to the sample
     """
+    given = tuple(readings)
+    context = _solved(structure, facts, assumptions, [one for one in given if is_of_parts(structure, one)])
+    weigh(
+        context, facts, given,
+        lambda varied, plan, whole: _solved(structure, varied, assumptions, (), plan, whole).ledger,
+    )  # fmt: skip
+    plate_against_bench(context, given, tuple(tests))
+    return context.ledger
+
+
+def _solved(
+    structure: Structure,
+    facts: Sequence[Entry],
+    assumptions: Mapping[str, Assumed],
+    readings: Sequence[Reading],
+    only: CasePlan | None = None,
+    converter: bool = True,
+) -> Context:
+    """Every row that is worked out; `only`: the cases of one condition, in place of those of the design."""
     ledger = Ledger()
     for fact in facts:
         ledger.copy(fact)
     known = dict(assumptions)
     tolerance = tolerance_of(ledger, known)
     stated = tolerance.value if tolerance is not None and isinstance(tolerance.value, Value) else None
-    plan = plan_of(ledger, stated)
+    plan = only or plan_of(ledger, stated)
+    if only is None:
+        plan = replace(plan, extra={**plan.extra, "fault": hard_faults(structure, plan)})
     ledger.plan = plan
     context = Context(structure, ledger, plan, known)
     outputs = _outputs(ledger)
@@ -51,11 +78,15 @@ def run(
         crest(context, structure.mains)
         solve_line(context, structure.mains)
         solve_switch_on(context, structure.mains)
-        solve_restarts(context, structure.mains)
-        solve_surge(context, structure.mains)
-    solve_converter(context, tuple(readings))
+        if only is None:
+            solve_restarts(context, structure.mains)
+            solve_surge(context, structure.mains)
+    if converter:
+        solve_converter(context, tuple(readings))
     rate_parts(context)
-    return ledger
+    if only is None:
+        solve_faults(context)
+    return context
 
 
 def _outputs(ledger: Ledger) -> tuple[str, ...]:

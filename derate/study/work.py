@@ -97,7 +97,7 @@ class Workshop:
 def worked(design: Design, packs: Packs) -> Ledger:
     """The ledger of a design under the assumptions of packs."""
     assumptions = {name: one for (_, name), one in packs.assumptions.items()}
-    return run(design.structure, facts(design), assumptions, design.readings)
+    return run(design.structure, facts(design), assumptions, design.readings, design.tests)
 
 
 def review_of(

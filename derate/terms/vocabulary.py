@@ -8,6 +8,7 @@ plain names are stresses, the same words that a reading uses.
 from __future__ import annotations
 
 from derate.terms import dimension as d
+from derate.terms.bench_terms import BENCH
 from derate.terms.dimension import Dimension
 from derate.terms.insulation_terms import INSULATION
 from derate.terms.part_terms import PART, RATED
@@ -284,11 +285,19 @@ STRESS = terms(
     Term("start_voltage", d.VOLTAGE, "bulk voltage as the mains comes back"),
     Term("circuit.restart", None, "resistance of the mains path at a restart", words=("as cold", "less")),
     Term("clamping_voltage", d.VOLTAGE, "voltage across the varistor during the event", bad=1),
+    Term(
+        "opening",
+        None,
+        "whether something is shown to open on the fault",
+        words=("shown", "not shown", "nothing to open"),
+        how="fault test on a spare, by trained people behind a shield",
+    ),
+    Term("cleared_by", None, "the part that opens first"),
     Term("opening_power", d.POWER, "power above which the maker's table says it opens", bad=1),
     Term("discharge_after_fault", d.VOLTAGE, "voltage left at the plug with one discharge resistor open", bad=1),
 )
 
-VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS
+VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS | BENCH
 
 DIMENSIONS: dict[str, Dimension] = {
     name: term.dimension for name, term in VOCABULARY.items() if term.dimension is not None

@@ -1,0 +1,134 @@
+"""The condition of a reading as a case of its own: solved by the one way through, with the facts set to it.
+
+Mains, frequency, ambient and load become exact; nothing else changes. Only the running stresses are worked out, and
+those of a switch-on where the reading was taken at one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from derate.design.readings import Condition, Reading
+from derate.design.stated import Stated
+from derate.ledger.entry import SUPPLY, Case, Entry
+from derate.ledger.ledger import Ledger
+from derate.stress.context import Context
+from derate.stress.plan import CasePlan
+from derate.terms.values import Value
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """Where a reading stands.
+
+    mains [V], frequency [Hz] (None: the ends of the plate), ambient [degC] or None
+    load: full | none | shorted | the currents as text; currents: output and current [A] of a part load
+    group: running, or the event it was taken at
+    """
+
+    mains: float
+    frequency: float | None
+    load: str
+    ambient: float | None
+    group: str
+    currents: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def case(self) -> Case:
+        """The case whose row speaks for it in a ledger of its own."""
+        load = "" if self.group != "running" else "full" if self.currents else self.load
+        return Case(self.group, self.mains, self.frequency, load, self.ambient)
+
+    @property
+    def read_case(self) -> Case:
+        """The case under which the reading itself stands."""
+        load = self.load if self.group == "running" else self.group
+        return Case("reading", self.mains, self.frequency, load, self.ambient)
+
+    @property
+    def words(self) -> str:
+        """In words, without the ambient."""
+        hertz = f" {self.frequency:.4g} Hz" if self.frequency is not None else ""
+        load = self.group if self.group != "running" else f"{self.load} load" if not self.currents else self.load
+        return f"{self.mains:.4g} V{hertz}, {load}"
+
+
+# facts, plan, whether the converter is wanted too -> every row that is worked out
+Solve = Callable[[Sequence[Entry], CasePlan, bool], Ledger]
+
+
+def condition_of(context: Context, reading: Reading) -> At | None:
+    """Where a reading stands; None when it says no mains voltage."""
+    return None if reading.condition is None else at_condition(reading.condition)
+
+
+def at_condition(condition: Condition) -> At | None:
+    """A condition as numbers; None when it says no mains voltage."""
+    mains = _number(condition.mains)
+    if mains is None:
+        return None
+    group = "running"
+    if condition.switch_on:
+        group = "hot restart" if condition.switch_on.startswith("hot") else "switch-on"
+    currents = tuple((name, one) for name, stated in condition.currents if (one := _number(stated)) is not None)
+    load = condition.load or " ".join(f"{name} {one:.4g} A".strip() for name, one in currents) or "full"
+    if group != "running":
+        load, currents = "", ()
+    return At(mains, _number(condition.frequency), load, _number(condition.ambient), group, currents)
+
+
+def _number(stated: Stated | None) -> float | None:
+    return stated.value.middle if stated is not None and isinstance(stated.value, Value) else None
+
+
+_EVENTS = frozenset(("switch-on", "hot restart", "re-plug", "dip", "surge", "unplug", "fault"))
+
+
+class _Narrow(CasePlan):
+    """The plan of one condition: every axis is the one point, and events have no cases."""
+
+    left_out: frozenset[str] = _EVENTS
+
+    def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
+        """As any plan, without the groups left out."""
+        return CasePlan.cases(self, quantities, [group for group in groups if group not in self.left_out])
+
+
+class _Closing(_Narrow):
+    left_out = _EVENTS - {"switch-on", "hot restart"}
+
+
+def solved(context: Context, facts: Sequence[Entry], at: At, solve: Solve, converter: bool) -> Ledger:
+    """The ledger of the design at one condition, without its readings: nothing is held against itself.
+
+    The efficiency found at full load is taken along to conditions at full load; at part load it is assumed.
+    """
+    plan, wanted = context.plan, (at.mains, at.mains)
+    ends = (at.frequency, at.frequency) if at.frequency is not None else _plate_frequency(context) or plan.frequency
+    ambient = (at.ambient, at.ambient) if at.ambient is not None else plan.ambient
+    kind = _Narrow if at.group == "running" else _Closing
+    varied = [_set(fact, at) for fact in facts]
+    efficiency = context.fact(SUPPLY, "efficiency")
+    if not at.currents and efficiency is not None and efficiency.known_by != "stated":
+        varied.append(replace(efficiency, quantity="supply.efficiency", case=None))
+    return solve(varied, kind(wanted, wanted, ends, ambient), converter)
+
+
+def _plate_frequency(context: Context) -> tuple[float, float] | None:
+    value = context.value(SUPPLY, "plate.frequency")
+    return (value.low, value.high) if value is not None else None
+
+
+def _set(fact: Entry, at: At) -> Entry:
+    """A fact at the condition: load currents as drawn, the mains as read."""
+    if fact.quantity == "plate.current" and at.currents:
+        drawn = next((one for name, one in at.currents if name in ("", *fact.subject.names)), 0.0)
+        return replace(fact, value=Value.exact(drawn))
+    if fact.quantity == "plate.mains":
+        return replace(fact, value=Value.exact(at.mains))
+    if fact.quantity == "site.mains_tolerance":
+        return replace(fact, value=Value.exact(0.0))
+    if fact.quantity == "site.ambient" and at.ambient is not None:
+        return replace(fact, value=Value.exact(at.ambient))
+    return fact

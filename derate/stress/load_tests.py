@@ -1,0 +1,248 @@
+"""The plate against the bench: what load tests and readings say of current held, shut-down, regulation, ripple, mains
+current, efficiency and case temperature. A reading counts only at the condition it was taken at.
+
+Held means that the output voltage stayed within the regulation stated on the plate, or within a tenth of its voltage
+where the plate states none (common practice, no source; a USB port has to stay within 4.75 and 5.25 V at its plug).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import inf
+
+from derate.design.readings import Reading, Test
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.stress.conditions import At, condition_of
+from derate.stress.context import Context
+from derate.stress.evidence import known_by, subject_of, with_uncertainty
+from derate.stress.ports import SOURCE, Taken, band, current_drawn, full_current, solve_ports, write_taken
+from derate.terms.values import Category, Value
+
+# How near a reading's mains must be to the lowest of the plate to count as taken there.
+_NEAR = 1.005
+
+
+def plate_against_bench(context: Context, readings: Sequence[Reading], tests: Sequence[Test]) -> None:
+    """Write the rows that rules on the rating plate compare."""
+    if not context.ledger.subjects("output"):
+        return
+    taken: list[Taken] = []
+    for reading in readings:
+        at = condition_of(context, reading)
+        value, rests, _ = with_uncertainty(context, reading)
+        if at is not None and at.group == "running" and value is not None and known_by(reading) in _BENCH:
+            taken.append((at, reading, value, rests))
+    held = []
+    for subject in context.ledger.subjects("output"):
+        held.append(_output(context, subject, taken, [one for one in tests if _of(one, context, subject)]))
+    _supply(context, taken)
+    solve_ports(context, taken)
+    _shields(context)
+
+
+_BENCH = ("measured", "counted", "seen", "stated")
+
+
+def _of(test: Test, context: Context, subject: Subject) -> bool:
+    name = test.words.get("output", "")
+    alone = len(context.ledger.subjects("output")) == 1
+    return test.test == "overload" and test.done and (name == subject.names[0] or (not name and alone))
+
+
+def _output(context: Context, subject: Subject, taken: Sequence[Taken], tests: Sequence[Test]) -> Entry:
+    """Current held, shut-down, regulation and ripple of one output."""
+    ledger, full = context.ledger, full_current(context, subject)
+    own = [one for one in taken if one[1].quantity == "voltage" and subject_of(context, one[1]) == subject]
+    shut = _shut_down(context, subject, tests)
+    plate = context.value(subject, "plate.voltage")
+    if plate is None or plate.low <= 0 <= plate.high:
+        hole = f"{subject}: plate.voltage"
+        for name in ("regulation", "held_current", "held_current_low_mains"):
+            ledger.hole(subject, name, (hole,))
+        return ledger.hole(subject, "held_current", (hole,))
+    least, _ = band(plate)
+    lowest = context.plan.plate[0] if context.plan.plate is not None else None
+    whole = _held(context, subject, own, full, least, shut, "held_current", lambda at: True)
+    _held(
+        context, subject, own, full, least, shut, "held_current_low_mains",
+        lambda at: lowest is not None and at.mains <= lowest * _NEAR,
+    )  # fmt: skip
+    _regulation(context, subject, own, full, plate)
+    _ripple(context, subject, taken)
+    return whole
+
+
+def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Value | None:
+    """The row of the shut-down point, the least of several tests; a hole when none was done."""
+    done = [one for one in tests if "shuts_down_at" in one.values]
+    values = [one.values["shuts_down_at"].value for one in done]
+    known = [value for value in values if isinstance(value, Value)]
+    if not known:
+        context.ledger.hole(subject, "shut_down_current", (f"{subject}: shut_down_current",))
+        return None
+    assumed = context.assumptions.get("instrument_uncertainty")
+    by = assumed.value.high if assumed is not None else 0.0
+    rests = (
+        frozenset((f"{subject}: uncertainty of the shut-down current",)) if assumed and assumed.rests else frozenset()
+    )
+    spread = [Value.between(v.near * (1 - by), v.far * (1 + by)) if v.is_exact else v for v in known]
+    value = Value.between(min(one.near for one in spread), max(one.far for one in spread))
+    context.ledger.write(
+        subject, "shut_down_current", value, known_by="measured", formula="overload test", source=SOURCE,
+        place=done[0].values["shuts_down_at"].place, rests_on=rests,
+    )  # fmt: skip
+    return value
+
+
+def _held(
+    context: Context, subject: Subject, own: Sequence[Taken], full: float | None, least: float,
+    shut: Value | None, quantity: str, counts: Callable[[At], bool],
+) -> Entry:  # fmt: skip
+    """Between which currents the limit of what is held lies: the greatest held, the least at which it was not."""
+    held, lost, used, loaded = 0.0, inf, [], False
+    for one in own:
+        at, _, value, _ = one
+        drawn = current_drawn(at, subject, full)
+        if drawn is None or not counts(at):
+            continue
+        sizes = sorted((abs(value.near), abs(value.far)))
+        if least <= sizes[0]:  # too high a voltage is a matter of regulation
+            held, loaded = max(held, drawn), loaded or drawn > 0
+            used.append(one)
+        elif sizes[1] < least:
+            lost, loaded = min(lost, drawn), True
+            used.append(one)
+    if shut is not None and quantity == "held_current":
+        lost, loaded = min(lost, shut.far), True
+    if not loaded:
+        return context.ledger.hole(subject, quantity, (f"{subject}: {quantity}",))
+    held = min(held, lost)  # held at one mains and lost at another is not held
+    note = "" if lost < inf else "the greatest current tried was held; where it ends nobody has looked"
+    return write_taken(context, subject, quantity, Value.between(held, lost), used, note)
+
+
+def _regulation(context: Context, subject: Subject, own: Sequence[Taken], full: float | None, plate: Value) -> None:
+    """Greatest departure from the plate, over readings up to the marked current; both no load and full load needed."""
+    used = []
+    loads = set()
+    for one in own:
+        drawn = current_drawn(one[0], subject, full)
+        if drawn is not None and (full is None or drawn <= full):
+            used.append(one)
+            loads.add("full" if full is not None and drawn >= 0.99 * full else "none" if drawn == 0 else "part")
+    if not used:
+        context.ledger.hole(subject, "regulation", (f"{subject}: regulation",))
+        return
+    nominal = abs(plate.middle)
+    off = [sorted(abs(abs(end) - nominal) / nominal for end in (value.near, value.far)) for _, _, value, _ in used]
+    low, high = max(one[0] for one in off), max(one[1] for one in off)
+    if loads >= {"full", "none"}:
+        write_taken(context, subject, "regulation", Value.between(low, high), used)
+    else:
+        lacking = " and ".join(f"{one} load" for one in ("no", "full") if one.replace("no", "none") not in loads
+                               and not (one == "full" and "full" in loads))  # fmt: skip
+        write_taken(context, subject, "regulation", Value.floor(low), used, f"at least: no reading at {lacking}")
+
+
+def _ripple(context: Context, subject: Subject, taken: Sequence[Taken]) -> None:
+    own = [one for one in taken if one[1].quantity == "ripple" and subject_of(context, one[1]) == subject]
+    full = [one for one in own if one[0].load == "full"]
+    if not own:
+        context.ledger.hole(subject, "read_ripple", (f"{subject}: read_ripple",))
+        return
+    value = Value.between(max(one[2].near for one in own), max(one[2].far for one in own))
+    if full:
+        write_taken(context, subject, "read_ripple", value, own)
+    else:
+        write_taken(context, subject, "read_ripple", Value.floor(value.near), own, "at least: read at part load")
+
+
+def _supply(context: Context, taken: Sequence[Taken]) -> None:
+    """Mains current at the lowest mains, efficiency, power without load, and the case of the whole supply."""
+    plate = context.plan.plate
+    low = [
+        one for one in taken
+        if one[1].quantity == "mains_current" and one[0].load == "full" and plate and one[0].mains <= plate[0] * _NEAR
+    ]  # fmt: skip
+    _most(context, "read_mains_current", low)
+    _most(
+        context, "no_load_power", [one for one in taken if one[1].quantity == "mains_power" and one[0].load == "none"]
+    )
+    _efficiency(context, taken)
+    _enclosure(context, taken)
+
+
+def _most(context: Context, quantity: str, found: Sequence[Taken]) -> None:
+    if not found:
+        context.ledger.hole(SUPPLY, quantity, (f"supply: {quantity}",))
+        return
+    value = Value.between(max(one[2].near for one in found), max(one[2].far for one in found))
+    write_taken(context, SUPPLY, quantity, value, found)
+
+
+def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
+    """Output power over mains power, the least over the readings at full load."""
+    outputs = context.ledger.subjects("output")
+    low, high, used = inf, inf, []
+    for one in taken:
+        at, reading, power, _ = one
+        if reading.quantity != "mains_power" or at.load != "full" or power.near <= 0:
+            continue
+        delivered = [0.0, 0.0]
+        for subject in outputs:
+            full = full_current(context, subject)
+            volts = next(
+                (two for two in taken if two[0] == at and two[1].quantity == "voltage"
+                 and subject_of(context, two[1]) == subject), None,
+            )  # fmt: skip
+            if full is None or volts is None:
+                break
+            sizes = sorted((abs(volts[2].near), abs(volts[2].far)))
+            delivered = [delivered[0] + sizes[0] * full, delivered[1] + sizes[1] * full]
+            used.append(volts)
+        else:
+            used.append(one)
+            low, high = min(low, delivered[0] / power.far), min(high, delivered[1] / power.near)
+    if low == inf:
+        context.ledger.hole(SUPPLY, "read_efficiency", ("supply: read_efficiency",))
+    else:
+        write_taken(context, SUPPLY, "read_efficiency", Value.between(low, high), used)
+
+
+def _enclosure(context: Context, taken: Sequence[Taken]) -> None:
+    """The case carried to the hottest ambient; read at part load it is at least that."""
+    found = [one for one in taken if one[1].quantity == "case_temperature" and one[1].target == "enclosure"]
+    hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
+    known = [one for one in found if one[0].ambient is not None]
+    if not known or hottest is None:
+        missing = "supply: site.ambient" if known else "supply: enclosure_temperature"
+        context.ledger.hole(SUPPLY, "enclosure_temperature", (missing,))
+        return
+    carried = [(one, hottest - (one[0].ambient or 0.0)) for one in known]
+    near, far = max(one[2].near + by for one, by in carried), max(one[2].far + by for one, by in carried)
+    note = "reading + hottest ambient − ambient of the reading"
+    if any(one[0].load == "full" for one in known):
+        write_taken(context, SUPPLY, "enclosure_temperature", Value.between(near, far), known, note)
+    else:
+        write_taken(
+            context, SUPPLY, "enclosure_temperature", Value.floor(near), known, f"at least, at part load; {note}"
+        )
+
+
+def _shields(context: Context) -> None:
+    """Whether a transformer has a shield tied to a quiet point: known once every winding says what it is."""
+    ledger = context.ledger
+    for subject in ledger.subjects("transformer"):
+        own = [one for one in ledger.subjects("winding") if one.names[0].startswith(f"{subject.names[0]}.")]
+        tied = [one for one in own if context.word(one, "winding.tied_to") not in (None, "none", "floating")]
+        shield = [one for one in own if "shield" in one.names[0]]
+        if tied:
+            word, inputs = "yes", tuple(context.need(one, "winding.tied_to").number for one in tied)
+        elif own and not shield and context.structure.primary is not None:
+            word, inputs = "no", ()
+        else:
+            ledger.hole(subject, "transformer.shields", tuple(f"{one}: winding.tied_to" for one in shield)
+                        or (f"{subject}: transformer.shields",))  # fmt: skip
+            continue
+        ledger.write(subject, "transformer.shields", Category.of(word), known_by="computed", inputs=inputs,
+                     formula="shields among the windings", source="the windings as listed")  # fmt: skip
