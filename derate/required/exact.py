@@ -6,9 +6,11 @@ Contents: `exact`, `micrometres`, `rounded_up`, `metres`, `millimetres`.
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 from math import isinf, isnan
 
 
+@lru_cache(maxsize=8192)
 def exact(number: float) -> Fraction:
     """The decimal number a float was written as: 2.4 is 12/5, not the nearest binary fraction.
 

@@ -32,6 +32,11 @@ def found_rows(writer: Writer, subject: Subject, design: Design, block: Barrier)
     sheet = block.sheet is not None
     writer.row(subject, "barrier.sheet", Category.of("yes" if sheet else "no"), formula="as the file lists it")
     writer.row(subject, "barrier.body", Category.of("no"), formula="a barrier of the file")
+    thickness = block.sheet.thickness if block.sheet is not None else None
+    if thickness is not None and isinstance(thickness.value, Value):
+        known_by = design.evidence(thickness, "barriers")
+        writer.row(subject, "found.insulation_thickness", thickness.value, formula="thickness of the sheet",
+                   place=thickness.place, known_by=known_by)  # fmt: skip
     if ledger.find(subject, "found.creepage") is None and block.legs is not None:
         _legs(writer, subject, block)
     clearance, creepage = ledger.find(subject, "found.clearance"), ledger.find(subject, "found.creepage")

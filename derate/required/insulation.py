@@ -42,8 +42,8 @@ class Context:
 
 
 def require(context: Context) -> None:
-    """Write every requirement row. With packs of several families each row carries the name of its family, and the
-    plain names are holes that say so: families never mix in one verdict."""
+    """Write every requirement row. With packs of several families each row carries the name of its family, which the
+    rules of that family read; the plain names are holes that say so: families never mix in one verdict."""
     families = families_of(context.packs)
     apart = len(families) > 1
     for family in families:
@@ -62,7 +62,7 @@ def _plain_holes(ledger: Ledger, families: tuple[Family, ...]) -> None:
             plain = entry.quantity.removesuffix(ending)
             if plain != entry.quantity and (entry.subject, plain) not in done:
                 done.add((entry.subject, plain))
-                if ledger.find(entry.subject, plain) is None or plain.startswith("found."):
+                if ledger.find(entry.subject, plain) is None:
                     ledger.hole(entry.subject, plain, (), note=note)
 
 

@@ -41,6 +41,10 @@ def _one(writer: Writer, subject: Subject, least: Entry, design: Design, quantit
         return own
     computed = _computed(writer, design, quantity)
     read = _read(writer, subject, design, quantity, name, own=False)
+    closed = [one for one in computed if isinstance(one.value, Value) and one.value.far < inf]
+    if read is not None and isinstance(read.value, Value) and read.value.far < inf and len(closed) < len(computed):
+        # What could not be computed says no more than the reading that it was raised to.
+        computed = closed
     if computed:
         numbers = [one.value.numbers() for one in computed if isinstance(one.value, Value)]
         value = Value(*(max(column) for column in zip(*numbers, strict=True)))
@@ -74,7 +78,11 @@ def _computed(writer: Writer, design: Design, quantity: str) -> list[Entry]:
                 "secondary",
             }:
                 continue
-            found += [one for one in writer.ledger.rows(subject, quantity) if isinstance(one.value, Value)]
+            found += [
+                one
+                for one in writer.ledger.rows(subject, quantity)
+                if isinstance(one.value, Value) and (one.case is None or one.case.group != "reading")
+            ]
     return found
 
 
@@ -92,19 +100,20 @@ def _read(writer: Writer, subject: Subject, design: Design, quantity: str, name:
     value = Value(*(max(column) for column in zip(*(one.numbers() for one in values), strict=True)))
     known_by = found[0].known_by or design.evidence(found[0].stated, "readings")
     open_end = value.far == inf
-    note = "read below the top of the mains: a floor only" if open_end else ""
+    note = "read below the top of the mains or not at full load: a floor only" if open_end else ""
     return writer.row(
         subject, name, value, formula="reading, the largest", place=found[0].stated.place, known_by=known_by, note=note
     )
 
 
 def _at_the_top(reading: Reading, writer: Writer) -> Value:
-    """The value of a reading; only a floor when it was taken below the top of the plate's mains."""
+    """The value of a reading; only a floor when it was taken below the top of the plate's mains or not at full load."""
     value = reading.stated.value
     assert isinstance(value, Value)
     plate = writer.ledger.find(SUPPLY, "plate.mains")
     at = reading.condition.mains if reading.condition is not None else None
     top = plate.value.high if plate is not None and isinstance(plate.value, Value) else inf
-    if at is not None and isinstance(at.value, Value) and at.value.near >= top:
+    full = reading.condition is not None and reading.condition.load == "full"
+    if full and at is not None and isinstance(at.value, Value) and at.value.near >= top:
         return value
     return Value(value.low, value.near, inf, inf)
