@@ -21,9 +21,11 @@ from derate.judge.blocking import finding_blocks
 from derate.judge.judge import judge
 from derate.judge.known import KnownFinding
 from derate.judge.review import Review
+from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.packs.find import find_pack
 from derate.packs.load import Packs, load_packs
+from derate.required.insulation import Context, require
 from derate.stress.run import run
 from derate.terms.place import Place, Problem, ReadingError
 from derate.terms.words import Hazard
@@ -94,10 +96,17 @@ class Workshop:
         return self._packs[key]
 
 
-def worked(design: Design, packs: Packs) -> Ledger:
-    """The ledger of a design under the assumptions of packs."""
+def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None) -> Ledger:
+    """The ledger of a design under the assumptions of packs: stresses, then what the insulation packs require.
+
+    given: facts to take in place of the design's own, for callers that vary them
+    """
     assumptions = {name: one for (_, name), one in packs.assumptions.items()}
-    return run(design.structure, facts(design), assumptions, design.readings, design.tests)
+    rows = facts(design) if given is None else given
+    ledger = run(design.structure, rows, assumptions, design.readings, design.tests)
+    if packs.families:
+        require(Context(ledger, design, packs))
+    return ledger
 
 
 def review_of(
