@@ -2,7 +2,7 @@
 
 Hot restart: the thermistor is hot, the bulk has run down to where the converter stops.
 Dip: the mains is away for 20 ms and comes back at its crest, the thermistor hot.
-Re-plug: a capacitor across the line still holds the crest and meets the opposite one; what stands ahead of it sees both.
+Re-plug: a capacitor across the line still holds the crest and meets the opposite one; what stands ahead sees both.
 An event that cannot be worse than one already worked out is given as "no more than" that one, and says so.
 """
 
@@ -141,7 +141,7 @@ STEP = Model(
     "re-plug against a charged capacitor across the line",
     _step,
     {"current_peak": _STEP_SIGNS, "i2t": _STEP_SIGNS},
-    "step response of R, L and C; i2t = C step² / (2 R); the bridge feeds the bulk, so a full capacitor means a full bulk",
+    "step response of R, L and C; i2t = C step² / (2 R); the bridge feeds the bulk: a full capacitor means a full bulk",
     "the greater of 2 × crest into the capacitor alone, and the crest into capacitor and empty bulk together",
 )  # fmt: skip
 
@@ -204,7 +204,9 @@ def _across(context: Context, shunts: list[Shunt]) -> Entry:
 
 HEAT = Model(
     "energy of a pulse in a resistance",
-    lambda resistance, i2t, peak: {"energy": resistance * i2t, "power": resistance * peak * peak, "width": i2t / peak**2},
+    lambda resistance, i2t, peak: {
+        "energy": resistance * i2t, "power": resistance * peak * peak, "width": i2t / peak**2,
+    },
     {"energy": {"resistance": 1, "i2t": 1}, "power": {"resistance": 1, "peak": 1}, "width": {"i2t": 0, "peak": 0}},
     "Joule",
     "resistance × I²t",

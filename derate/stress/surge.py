@@ -1,7 +1,7 @@
-"""A surge between line and neutral at the level the site states: what it does to bulk, varistor and the parts in series.
+"""A surge between line and neutral at the level the site states: what it does to bulk, varistor and series parts.
 
-The level is a fact (site.surge); where nobody stated one, that of the overvoltage category, marked as assumed. The mains
-is at its crest, the bulk charged to it, the surge of the same polarity.
+The level is a fact (site.surge); where nobody stated one, that of the overvoltage category, marked as assumed. The
+mains is at its crest, the bulk charged to it, the surge of the same polarity.
 """
 
 from __future__ import annotations
