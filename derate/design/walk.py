@@ -124,7 +124,7 @@ class Walker:
                 self.put(step.names, "snubber")
         bridges = self.bridges(circuit.bridging)
         earth = self.earth(circuit.earth)
-        self.controls()
+        self.controls(bridges)
         self.other(circuit.other)
         self.complete(line)
         return Structure(
@@ -274,7 +274,7 @@ class Walker:
         block = self.block(EARTH, node)
         return tuple(block.joined_to or ()) if block is not None else None
 
-    def controls(self) -> None:
+    def controls(self, bridges: tuple[Bridge, ...] | None) -> None:
         """Place what the control block names."""
         control = self.design.circuit.control
         names = [
@@ -288,6 +288,13 @@ class Walker:
             if name and name in self.names:
                 self.used.setdefault(name, self.names[name])
                 self.put((name,), "control")
+        for name in control.through or ():  # it couples the two sides: left out of the list, nobody would judge it
+            if name in self.names and bridges is not None and not any(name in one.names for one in bridges):
+                self.say(
+                    self.names[name],
+                    f"{name} carries the control across the barrier and is not under bridging",
+                    f"write {name}: [primary, secondary] there",
+                )
         by = control.by
         if by and by not in self.names:
             close = nearest(by, self.names)
