@@ -40,7 +40,8 @@ def carried(context: Context, readings: Sequence[Reading]) -> None:
     by: dict[tuple[str, str], list[Reading]] = {}
     for reading in readings:
         condition = reading.condition
-        if reading.quantity in _TEMPERATURES and condition is not None and condition.load == "full" and reading.target:
+        known = reading.target in context.structure.kinds or _is_transformer(context, reading.target)
+        if reading.quantity in _TEMPERATURES and condition is not None and condition.load == "full" and known:
             by.setdefault((reading.target, reading.quantity), []).append(reading)
     for (target, quantity), found in by.items():
         subject = Subject("transformer", (target,)) if _is_transformer(context, target) else part(target)

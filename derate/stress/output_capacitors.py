@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from derate.circuit.output_stage import ERROR, post_filter, single_capacitor
 from derate.circuit.secondary_current import shared_band
 from derate.design.paths import Element, leaves
@@ -21,7 +23,8 @@ CAPACITOR_RMS = Model(
     "√(rms² − average²) of the rectifier",
     {"rms": (-0.09, 0.005)},
 )
-FAR_FROM_RESONANCE = 3.0  # switching over resonant frequency from which the signs below hold
+SIGN_ALLOWANCE = 0.002  # from there on a capacitance moves the ripple the other way by at most 0.1 %
+FAR_FROM_RESONANCE = 5.0  # switching over resonant frequency from which the signs below hold
 
 
 def solve_output_capacitors(context: Context, shape: Shape) -> None:
@@ -76,16 +79,24 @@ def _share(context: Context, whole: Entry, name: str, names: list[str], case: Ca
         missing = [f"{part(n)}: part.capacitance" for n, v in zip(names, values, strict=True) if v is None]
         ledger.hole(subject, "ripple_current", missing, case=case, inputs=(whole.number,))
         return
-    # Beside unlike ones the resistances decide, and the better capacitor takes more: half as much again.
     alike = max(known) == min(known)
     share = own.middle / sum(known)
-    less, more = (1.0 - UNEQUAL, 1.0 + UNEQUAL) if alike else (0.5, 1.5)
     low, near, far, high = whole.value.numbers()
-    most = min(1.0, share * more)
+    if alike:
+        value = Value(low * share * (1.0 - UNEQUAL), near * share, far * share, high * share * (1.0 + UNEQUAL))
+    else:  # the resistances decide, and the better capacitor takes more
+        most = min(1.0, 1.5 * share)
+        value = Value(0.5 * low * share, 0.5 * near * share, far * most, high * most)
     ledger.write(
-        subject, "ripple_current", Value(low * share * less, near * share * less, far * most, high * most), case=case,
-        known_by="computed", inputs=(whole.number,), rests_on=whole.rests_on,
-        formula="share of a capacitor in parallel", source="common practice, no source",
+        subject,
+        "ripple_current",
+        value,
+        case=case,
+        known_by="computed",
+        inputs=(whole.number,),
+        rests_on=whole.rests_on,
+        formula="share of a capacitor in parallel",
+        source="common practice, no source",
         note="alike, within a fifth" if alike else "unlike capacitors, by capacitance within half",
     )  # fmt: skip
 
@@ -135,8 +146,8 @@ def series_resistance(context: Context, shape: Shape, elements: tuple[Element, .
 def _resistance(context: Context, shape: Shape, name: str) -> Entry:
     """Series resistance of one capacitor at the switching frequency, from its sheet or as found.
 
-    A figure at 10 kHz or more serves at every switching frequency above a third of it; one at mains frequency is an
-    upper figure, since the dielectric's losses fall away: a fifth of it to all of it (common practice, no source).
+    Below the frequency of the figure it rises; above that it falls, from a figure at mains frequency to a fifth of it
+    (common practice, no source).
     """
     subject, ledger = part(name), context.ledger
     stated = context.fact(subject, "found.series_resistance") or context.fact(subject, "rated.series_resistance")
@@ -161,7 +172,8 @@ def _resistance(context: Context, shape: Shape, name: str) -> Entry:
         kind = 0.2 if curve.greatest < 10e3 else 0.7
         value = Value(last.low * kind, last.near * kind, last.far, last.high)
     elif at < curve.least:
-        value = Value(value.low, value.near, value.far * 1.3, value.high * 1.3)
+        rise = 1.0 + 0.3 * math.log10(curve.least / at)  # it rises as the frequency falls, by a third in a decade
+        value = Value(value.low, value.near, value.far * rise, value.high * rise)
     return ledger.write(
         subject, "series_resistance", value, case=STANDING, known_by=stated.known_by, inputs=(stated.number,),
         rests_on=stated.rests_on, formula=f"read at {at / 1e3:.3g} kHz", source="the part's data", place=stated.place,
@@ -169,6 +181,12 @@ def _resistance(context: Context, shape: Shape, name: str) -> Entry:
 
 
 # ---- ripple ----------------------------------------------------------------------------------------------------------
+
+
+# A longer pulse has a lower crest for the series resistance and a longer swing for the capacitance: no single sign.
+_RIPPLE_SIGNS = {
+    **PULSE_SIGNS, "power": 0, "inductance": 0, "reflected": 0, "capacitance": -1, "resistance": 1,
+}  # fmt: skip
 
 
 def ripple_model(boundary: bool, share: float) -> Model:
@@ -183,7 +201,7 @@ def ripple_model(boundary: bool, share: float) -> Model:
         return {"ripple": found.ripple}
 
     return Model(
-        "ripple of an output capacitor", solve, {"ripple": {**PULSE_SIGNS, "capacitance": -1, "resistance": 1}},
+        "ripple of an output capacitor", solve, {"ripple": _RIPPLE_SIGNS},
         "own derivation, exact periodic solution; held to ngspice 39", "pulse train into capacitance and resistance",
         {"ripple": _band(share, ERROR["ripple"])},
     )  # fmt: skip
@@ -218,10 +236,12 @@ def filter_model(boundary: bool, share: float, far: bool) -> Model:
             "choke_rms": found.choke_rms, "choke_peak": found.choke_peak,
         }  # fmt: skip
 
-    signs = _FILTER_SIGNS if far else {name: 0 if name in _OUTPUT else sign for name, sign in _FILTER_SIGNS.items()}
+    given = _FILTER_SIGNS if not boundary else {**_FILTER_SIGNS, "power": 0, "inductance": 0, "reflected": 0}
+    signs = given if far else {name: 0 if name in _OUTPUT else sign for name, sign in given.items()}
     # behind the choke a lower resistance of the second capacitor draws more of the current
     current = {**signs, "filter_resistance": 0 if not far else -1}
-    band = _band(share, ERROR["filter_ripple"])
+    low, high = _band(share, ERROR["filter_ripple"])
+    band = (low - SIGN_ALLOWANCE, high + SIGN_ALLOWANCE)
     return Model(
         "output filter: capacitor, choke, capacitor", solve,
         {

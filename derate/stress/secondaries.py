@@ -16,6 +16,7 @@ from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import PRIMARY, OutputShape, Shape, delivered_alone
 from derate.stress.operating import Inputs, again, base_inputs, bulk_low, point_of
+from derate.stress.single_secondary import single
 from derate.terms.values import Value
 
 
@@ -156,11 +157,14 @@ def solve_secondaries(context: Context, shape: Shape) -> None:
         solved: dict[str, list[Entry]] = {}
         for alone in loads:
             case = Case("running", load=f"{one.name} full" if alone else "all full")
+            narrow = single(context, shape, one, case)
+            if narrow is not None:
+                solved = {quantity: [row] for quantity, row in narrow.items()}
+                continue
             inputs = secondary_inputs(context, shape, one, alone)
-            outputs = [(one.subject, q, o) for q, o in _SHAPED]
-            for (_, quantity, _), row in zip(
-                outputs, context.ledger.work_out(model, inputs, outputs, case=case), strict=True
-            ):
+            wanted = [(one.subject, q, o) for q, o in _SHAPED]
+            rows = context.ledger.work_out(model, inputs, wanted, case=case)
+            for (_, quantity, _), row in zip(wanted, rows, strict=True):
                 solved.setdefault(quantity, []).append(row)
         solved["current_average"] = [one.current]  # the load takes the average, whatever the shape
         note = "the worst of all outputs full and this one alone full" if len(loads) > 1 else ""
@@ -175,7 +179,7 @@ def solve_secondaries(context: Context, shape: Shape) -> None:
 
 
 _SHAPED = (("current_rms", "rms"), ("current_peak", "peak"))
-UNEQUAL = 0.2  # two diodes in parallel share within a fifth of equal: common practice, no source
+UNEQUAL = 0.2  # parts alike in parallel share within a fifth of equal, as their tolerance: common practice, no source
 
 
 def _carry(context: Context, row: Entry, case: Case, carrier: Subject, parallel: int) -> None:
@@ -196,7 +200,7 @@ def _carry(context: Context, row: Entry, case: Case, carrier: Subject, parallel:
         low, near, far, high = row.value.numbers()
         share, more = (1.0 - UNEQUAL) / parallel, (1.0 + UNEQUAL) / parallel
         context.ledger.write(
-            carrier, row.quantity, Value(low * share, near * share, far * more, high * more), case=case,
+            carrier, row.quantity, Value(low * share, near / parallel, far / parallel, high * more), case=case,
             known_by="computed", inputs=(row.number,), rests_on=row.rests_on,
             formula="share of a part in parallel, a fifth apart", source="common practice, no source",
         )  # fmt: skip

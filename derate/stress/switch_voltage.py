@@ -124,8 +124,17 @@ def clamping(context: Context, shape: Shape, clamp: ClampShape) -> Clamping | No
     return None
 
 
-def _signs(extra: dict[str, int], first: dict[str, int]) -> dict[str, dict[str, int]]:
-    base = {**first, "inductance": -1, "reflected": 0, "frequency": 0, "leakage": 1, "drain": 0, **extra}
+def _signs(extra: dict[str, int], first: dict[str, int], boundary: bool) -> dict[str, dict[str, int]]:
+    # in boundary mode the frequency falls as the inductance rises, and the clamp's ripple with it grows
+    base = {
+        **first,
+        "inductance": 0 if boundary else -1,
+        "reflected": 0,
+        "frequency": 0,
+        "leakage": 1,
+        "drain": 0,
+        **extra,
+    }
     loss = {**base, "resistance": -1, "series": 0} if extra else base
     names = ("switch_peak", "diode_average", "diode_peak", "capacitor_peak", "voltage")
     return dict.fromkeys(names, base) | {"loss": loss, "series_loss": {**loss, "series": 0}}
@@ -144,7 +153,7 @@ def running_model(boundary: bool, one: Clamping) -> Model:
         return one.solve(bulk, reflected, leakage, lifted, at.frequency, drain, **parts)
 
     return Model(
-        f"{one.name}, at a load", solve, _signs(one.signs, {"bulk": -1, "power": 1}),
+        f"{one.name}, at a load", solve, _signs(one.signs, {"bulk": 0, "power": 1}, boundary),
         f"{one.source}; held to ngspice 39",
         "bulk + clamp voltage + half its ripple + stray", one.errors,
     )  # fmt: skip
@@ -164,7 +173,7 @@ def limit_model(boundary: bool, one: Clamping) -> Model:
         return one.solve(bulk, reflected, leakage, lifted, frequency, drain, **parts)
 
     return Model(
-        f"{one.name}, at the current limit", solve, _signs(one.signs, {"bulk": 1, "limit": 1, "delay": 1}),
+        f"{one.name}, at the current limit", solve, _signs(one.signs, {"bulk": 1, "limit": 1, "delay": 1}, boundary),
         f"{one.source}; held to ngspice 39", "bulk + clamp voltage at limit + bulk × delay / inductance", one.errors,
     )  # fmt: skip
 
