@@ -98,16 +98,18 @@ def random_flyback(rng: random.Random, boundary: bool = False, count: int = 1) -
         "derate: 1",
         f"supply: {{name: drawn, topology: flyback, efficiency: {efficiency:.6g}, plate: {{mains: {low:g}..{high:g} V, "
         "frequency: 50..60 Hz, outputs: {"
-        + ", ".join(f"o{k}: {{voltage: {v:.6g} V, current: {i:.6g} A}}" for k, (v, i) in enumerate(zip(voltages,
-        currents, strict=True)))
+        + ", ".join(
+            f"o{k}: {{voltage: {v:.6g} V, current: {i:.6g} A}}"
+            for k, (v, i) in enumerate(zip(voltages, currents, strict=True))
+        )
         + "}}}",
         "site: {ambient: 0..40 degC, mains_tolerance: 10%, inside_rise: 20 K (measured)}",
         "parts:",
         f"  R1: {{kind: wirewound resistor, resistance: {series:.4g} ohm}}",
         "  BR1: bridge rectifier 1000 V 4 A",
         f"  C1: electrolytic capacitor {bulk:.5g} uF 400 V",
-        f"  Q1: {{kind: MOSFET, output_capacitance: {drain * 1e12:.5g} pF, rated: {{voltage: 800 V,
-        on_resistance: 2 ohm at 25 degC}}}}",
+        f"  Q1: {{kind: MOSFET, output_capacitance: {drain * 1e12:.5g} pF, rated: {{"
+        "voltage: 800 V, on_resistance: 2 ohm at 25 degC}}",
         "  U1: {kind: controller, current_limit: 1 V}",
         f"  R9: film resistor {1.0 / (1.3 * peak):.5g} ohm 1 W",
         "  D5: ultrafast diode 1000 V 1 A 75 ns",
@@ -117,8 +119,8 @@ def random_flyback(rng: random.Random, boundary: bool = False, count: int = 1) -
     outputs = []
     for k in range(count):
         lines.append(
-            f"  D{10 + k}: {{kind: Schottky diode, rated: {{reverse_voltage: 200 V, current: 20 A,
-            forward_voltage: {DROP} V}}}}"
+            f"  D{10 + k}: {{kind: Schottky diode, rated: {{reverse_voltage: 200 V, current: 20 A, "
+            f"forward_voltage: {DROP} V}}}}"
         )
         lines.append(
             f"  C{10 + k}: {{kind: electrolytic capacitor, capacitance: {out_c * 1e6:.5g} uF, rated: {{voltage: 35 V, "
