@@ -1,0 +1,107 @@
+"""`derate report`: write what was found as a page, as Markdown, or in a form that other programs read."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from derate.cli.output import say, write_file
+from derate.cli.parser import Parser, add_packs, day
+
+if TYPE_CHECKING:
+    from derate.report.document import Document
+    from derate.study.work import Work
+
+FORMATS = ("html", "markdown", "sarif", "junit", "csv")
+
+
+def parser() -> Parser:
+    """What the command takes."""
+    made = Parser("report", "Write what was found about a design, for a reviewer or for another program.")
+    made.add_argument("file", metavar="FILE", help="a design")
+    made.add_argument(
+        "--format", choices=FORMATS, default="html",
+        help="html (default): one page; markdown: a comment; sarif, junit: for other programs; csv: the ledger",
+    )  # fmt: skip
+    add_packs(made)
+    made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")
+    made.add_argument("--today", type=day, metavar="DAY", help="the day of the report; default today")
+    return made
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write one report. Exit status 0 whatever was found: whether it blocks is for `lint` to say."""
+    text = _form(arguments.format)(document_of(arguments.file, arguments.packs, arguments.today or date.today()))
+    if arguments.to:
+        write_file(arguments.to, text)
+    else:
+        say(text)
+    return 0
+
+
+def _form(name: str) -> Callable[[Document], str]:
+    if name == "html":
+        from derate.report.html import html_page
+
+        return html_page
+    if name == "markdown":
+        from derate.report.markdown import markdown_text
+
+        return markdown_text
+    if name == "sarif":
+        from derate.report.sarif import sarif_text
+
+        return sarif_text
+    if name == "junit":
+        from derate.report.junit import junit_text
+
+        return junit_text
+    from derate.report.ledger_csv import csv_text
+
+    return csv_text
+
+
+def document_of(path: str, packs: list[str], today: date) -> Document:
+    """A design judged, with everything that belongs beside its findings."""
+    from derate.study.work import Workshop
+
+    return document(Workshop(packs).work(path), today)
+
+
+def document(work: Work, today: date) -> Document:
+    """The report of a design that was worked through."""
+    from derate.report.document import Document
+    from derate.report.photos import photos
+    from derate.study.formulas import formula_words
+    from derate.study.waveforms import pictures
+    from derate.study.work import review_of
+    from derate.text.file import read_text
+
+    review = review_of(work, today)
+    design, ledger = work.design, work.ledger
+    texts = {**design.texts, **{head.path: read_text(head.path) for head in work.packs.heads}}
+    return Document(
+        review, design, ledger, work.packs, today, texts, pictures(ledger, design.structure.mains),
+        _insulation(work, review), _faults(work), formula_words(),
+        photos(ledger.entries, design.file.supply.photos, design.path),
+    )  # fmt: skip
+
+
+def _insulation(work: Work, review: Any) -> tuple[Any, ...]:
+    """What each pair of circuits needs and has, by the families whose rows stand in the ledger."""
+    from derate.report.insulation import FamilyInsulation
+    from derate.required.summary import summary
+
+    families = work.packs.families
+    return tuple(
+        FamilyInsulation(family, summary(work.ledger, family, len(families) > 1), review)
+        for family in families
+        if any(entry.quantity.startswith("needed.") for entry in work.ledger.entries)
+    )
+
+
+def _faults(work: Work) -> None:
+    """Rows of the faults, where they are worked out."""
+    return None

@@ -1,0 +1,96 @@
+"""What to act on first: a few things, each with its hazard, severity, ratio and reason.
+
+What fails comes before what is not assessed, severe before less severe; within a severity the worst finding of each
+hazard comes before the second of any, so that a long list under one hazard does not hide the next one. Findings of
+one rule are one thing. Only what blocks is named, and what nobody has looked at counts as one thing a hazard.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import zip_longest
+from math import inf
+
+from derate.judge.review import Finding, Review
+from derate.report.gather import body, wanted
+from derate.report.plain import plain
+from derate.report.words import fact_words, listed, number_of, sides, times
+from derate.terms.words import HAZARDS, SEVERITIES, Hazard, Severity
+
+
+@dataclass(frozen=True, slots=True)
+class First:
+    """One thing to act on. findings: what it gathers, the worst first; ratio: in words, '' when nothing is compared"""
+
+    hazard: Hazard
+    severity: Severity
+    verdict: str
+    subject: str
+    what: str
+    ratio: str
+    reason: str
+    remedy: str
+    findings: tuple[Finding, ...]
+
+
+def act_first(review: Review, most: int = 3) -> tuple[First, ...]:
+    """The first things to act on, at most so many."""
+    things: list[First] = []
+    for severity in SEVERITIES:
+        things += _failing(review, severity)
+        things += _unknown(review, severity)
+    return tuple(sorted(things, key=lambda one: one.verdict != "fail")[:most])
+
+
+def _failing(review: Review, severity: Severity) -> list[First]:
+    by_hazard: list[list[First]] = []
+    for hazard in HAZARDS:
+        own = [
+            one
+            for one in review.findings
+            if one.blocks and one.verdict == "fail" and one.hazard == hazard and one.severity == severity
+        ]
+        own.sort(key=lambda one: (-(one.ratio if one.ratio is not None else inf), one.rule, one.subject))
+        alike: dict[str, list[Finding]] = {}
+        for one in own:
+            alike.setdefault(one.rule, []).append(one)
+        by_hazard.append([_thing(tuple(found)) for found in alike.values()])
+    return [one for row in zip_longest(*by_hazard) for one in row if one is not None]
+
+
+def _thing(findings: tuple[Finding, ...]) -> First:
+    worst = findings[0]
+    ratio = ""
+    if worst.ratio is not None and worst.stress is not None and worst.limit is not None:
+        ratio = times(worst.ratio, sides(worst.stress, worst.limit, worst.ratio).second)
+    return First(
+        worst.hazard, worst.severity, worst.verdict, listed((plain(str(one.subject)) for one in findings), 3),
+        worst.rule, ratio, body(worst), worst.remedy, findings,
+    )  # fmt: skip
+
+
+def _unknown(review: Review, severity: Severity) -> list[First]:
+    things = []
+    for hazard in HAZARDS:
+        own = tuple(
+            one
+            for one in review.findings
+            if one.blocks and one.verdict != "fail" and one.hazard == hazard and one.severity == severity
+        )
+        if own:
+            things.append(_gap(hazard, severity, own))
+    return things
+
+
+def _gap(hazard: Hazard, severity: Severity, own: tuple[Finding, ...]) -> First:
+    facts = fact_words(wanted(own))
+    count = f"{number_of(len(own), f'{severity} finding')}"
+    waits = "waits" if len(own) == 1 else "wait"
+    if facts:
+        reason = f"{count} {waits} for {number_of(len(facts), 'fact')}: {listed(facts, 3)}."
+    else:
+        reason = f"{count} cannot be judged: {body(own[0])}"
+    verdict = "not assessed" if any(one.verdict == "not assessed" for one in own) else own[0].verdict
+    remedy = "Find these facts first; how to get each stands below." if facts else own[0].remedy
+    rules = tuple(dict.fromkeys(one.rule for one in own))
+    return First(hazard, severity, verdict, hazard, listed(rules, 2), "", reason, remedy, own)

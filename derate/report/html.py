@@ -1,0 +1,179 @@
+"""The report as one page: nothing is loaded from anywhere, nothing needs a script, one style for screen and paper.
+
+The template asks; the functions handed to it are those that every other format uses. Every text is made harmless on
+its way out (`plain`), then escaped by the template engine; drawings come escaped already.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from derate import __version__
+from derate.judge.review import Finding
+from derate.ledger.entry import Entry
+from derate.report.document import Document, short_hash
+from derate.report.fault_table import fault_rows
+from derate.report.first import act_first
+from derate.report.foot import acknowledgement_words, placed_notes
+from derate.report.formula_words import filled
+from derate.report.gather import Group, body, groups
+from derate.report.insulation_table import insulation_rows
+from derate.report.missing import missing_facts
+from derate.report.people import basis_words
+from derate.report.plain import clipped, plain
+from derate.report.rows import chosen
+from derate.report.svg_barrier import places
+from derate.report.svg_chart import gauge, swatch
+from derate.report.svg_plots import opening_plots, rating_plots, wave_plots
+from derate.report.svg_transformer import sections
+from derate.report.words import (
+    CAUTION,
+    counts_words,
+    entry_words,
+    fact_words,
+    figure,
+    listed,
+    number_of,
+    quantity_words,
+    sides,
+    times,
+)
+from derate.terms.words import HAZARDS
+
+TEMPLATES = Path(__file__).parent / "templates"
+_LONGEST = 120  # columns of a name in a table; findings show it whole
+CAUTIONS = (
+    "Mains voltage can kill. Do not work live and do not work alone.",
+    "The bulk capacitor stays charged after unplugging: discharge it and measure before touching anything.",
+    "Electric-strength and fault tests need trained people and a guarded set-up.",
+    "A sample whose transformer was unwound, or that was opened for measuring, never goes back into use.",
+    "The findings judge the facts entered for one sample. They are no certificate of it or of any other.",
+    "Local codes, current standards and licensed or accredited people decide.",
+)
+
+
+def html_page(document: Document) -> str:
+    """The report as HTML text."""
+    review = document.review
+    plots = (*wave_plots(document.pictures), *rating_plots(document.ledger),
+             *opening_plots(document.ledger, document.faults))  # fmt: skip
+    numbers = {id(one): number for number, one in enumerate(review.findings, 1)}
+    page = environment().get_template("report.html").render(
+        document=document, review=review, first=act_first(review), parts=ordered(groups(review, verbose=True)),
+        limits=_limits(review.findings), plots=plots, sections=sections(document.design),
+        places=places(document.design), insulation=insulation_rows(document.insulation),
+        wanted=missing_facts(review), accepted=_accepted(review.findings), expired=_expired(review.findings),
+        notes=tuple(placed_notes(review)), rows=_ledger(document), assumed=_assumed(document.ledger.entries),
+        packs=_packs(document), basis=_basis(document), faults=fault_rows(document.faults or ()),
+        anchor=lambda finding: f"f{numbers[id(finding)]}",
+    )  # fmt: skip
+    return page if page.endswith("\n") else page + "\n"
+
+
+@cache
+def environment() -> Environment:
+    """The template engine: everything is escaped, an unknown name is an error."""
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True, keep_trailing_newline=False, finalize=_finalized,
+    )  # fmt: skip
+    made.filters.update(
+        short=lambda text: clipped(plain(str(text)), _LONGEST), drawn=Markup, figure=figure, q=quantity_words,
+        value=entry_words, facts=lambda facts: listed(fact_words(facts), 12), cls=lambda word: word.replace(
+            ",", "").replace(" ", "-"),
+    )  # fmt: skip
+    made.globals.update(
+        version=__version__, style=Markup((TEMPLATES / "style.css").read_text(encoding="utf-8")), body=body,
+        basis_words=basis_words, counts_words=counts_words, listed=listed, number_of=number_of, times=times,
+        sides=sides, gauge=lambda finding: Markup(_gauge(finding)), swatch=lambda cls: Markup(swatch(cls)),
+        accepted_words=acknowledgement_words, filled=filled, origin=origin, CAUTION=CAUTION, CAUTIONS=CAUTIONS,
+    )  # fmt: skip
+    return made
+
+
+def _finalized(value: Any) -> Any:
+    return plain(value) if type(value) is str else value
+
+
+def ordered(parts: Iterable[Group]) -> tuple[Group, ...]:
+    """Hazards in their own order."""
+    return tuple(sorted(parts, key=lambda one: HAZARDS.index(one.hazard)))
+
+
+def origin(entry: Entry) -> str:
+    """How a row is known and from where, in a few words."""
+    if entry.value is None:
+        return f"missing: {listed(fact_words(entry.missing), 6)}" if entry.missing else entry.note or "no value"
+    words = entry.known_by
+    if entry.formula:
+        words = f"by {entry.formula}" if entry.known_by == "computed" else f"{entry.known_by}: {entry.formula}"
+    elif entry.place is not None:
+        words += f", line {entry.place.line}"
+    if entry.grade:
+        words += f", {entry.grade} of its maker"
+    if entry.note and not entry.formula:
+        words += f" ({entry.note})"
+    return words
+
+
+def _gauge(finding: Finding) -> str:
+    if finding.ratio is None or finding.stress is None or finding.limit is None:
+        return ""
+    return gauge(sides(finding.stress, finding.limit, finding.ratio).kindest, finding.ratio, finding.verdict)
+
+
+def _limits(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Everything that was compared, the nearest to its limit or furthest over it first."""
+    compared = [one for one in findings if one.ratio is not None and one.stress is not None and one.limit is not None]
+    return tuple(sorted(compared, key=lambda one: (-(one.ratio or 0.0), one.rule, one.subject)))
+
+
+def _accepted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    return tuple(one for one in findings if one.acknowledgement is not None and not one.acknowledgement.expired)
+
+
+def _expired(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    return tuple(one for one in findings if one.acknowledgement is not None and one.acknowledgement.expired)
+
+
+def _ledger(document: Document) -> tuple[Entry, ...]:
+    """Every row that still stands, and replaced ones that others were worked out from; by their numbers."""
+    used = {number for entry in document.ledger.entries for number in entry.inputs}
+    used |= {number for finding in document.review.findings for number in finding.entries}
+    rows = {one.number: one for one in chosen(document.ledger.entries, every=True)}
+    rows |= {number: document.ledger[number] for number in used if 0 < number <= len(document.ledger)}
+    return tuple(rows[number] for number in sorted(rows))
+
+
+def _assumed(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    return tuple(one for one in entries if one.known_by == "assumed" and one.value is not None)
+
+
+def _packs(document: Document) -> tuple[tuple[str, str, str], ...]:
+    """Name, title and digits of the text of every pack."""
+    return tuple(
+        (head.name, head.title, short_hash(document.texts[head.path]) if head.path in document.texts else "")
+        for head in document.packs.heads
+    )
+
+
+def _basis(document: Document) -> tuple[tuple[str, str], ...]:
+    """The lines below the title: name and text."""
+    supply = document.design.file.supply
+    rows = [("file", document.review.path), ("report of", document.day.isoformat())]
+    for key, word in (("basis", "rests on"), ("sample", "sample")):
+        said = getattr(supply, key)
+        text = said if isinstance(said, str) else getattr(said, "text", "")
+        if text:
+            rows.append((word, text))
+    if supply.plate.text:
+        rows.append(("plate", supply.plate.text))
+    return tuple(rows)
+
+

@@ -1,0 +1,186 @@
+"""A chart: axes with round figures and units, curves, boxes for a figure that is a range, lines across.
+
+Written for a reader who wants to see where the operating point lies: no grid behind everything, one frame, ticks
+outside, the figures in the units of the trade.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, floor, isfinite, log10
+
+from derate.report.svg import box, drawing, element, label, line, number, polyline
+from derate.terms.dimension import Dimension
+from derate.text.units import show
+
+WIDTH, HEIGHT = 480.0, 268.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 22.0, 36.0
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """What is laid along an axis: from low to high [SI], on a logarithmic scale or not."""
+
+    name: str
+    dimension: Dimension
+    low: float
+    high: float
+    log: bool = False
+
+    def share(self, value: float) -> float:
+        """Where a value lies, 0 at the low end and 1 at the high one; values outside are held at the ends."""
+        if self.log:
+            value = max(value, self.low)
+            found = (log10(value) - log10(self.low)) / (log10(self.high) - log10(self.low))
+        else:
+            found = (value - self.low) / (self.high - self.low)
+        return min(1.0, max(0.0, found))
+
+    def ticks(self) -> tuple[float, ...]:
+        """Round figures along the axis, rising."""
+        if self.log:
+            decades = range(floor(log10(self.low) + 1e-9), ceil(log10(self.high) - 1e-9) + 1)
+            steps = (1.0,) if len(decades) > 3 else (1.0, 2.0, 5.0)
+            found = [step * 10.0**one for one in decades for step in steps]
+            return tuple(one for one in found if self.low * 0.999 <= one <= self.high * 1.001)
+        span = (self.high - self.low) / 5.0
+        size = 10.0 ** floor(log10(span))
+        step = next(one * size for one in (1.0, 2.0, 5.0, 10.0) if one * size >= span * 0.999)
+        first = ceil(self.low / step - 1e-9)
+        return tuple(k * step for k in range(first, floor(self.high / step + 1e-9) + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Points in SI units. cls: 'one' | 'two' | 'three' | 'bound'"""
+
+    name: str
+    points: tuple[tuple[float, float], ...]
+    cls: str = "one"
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A figure with its doubt: from x0 to x1 and from y0 to y1 [SI]; over: beyond what is allowed there."""
+
+    name: str
+    x0: float
+    x1: float
+    y0: float
+    y1: float
+    over: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A figure right across the chart [SI]."""
+
+    name: str
+    y: float
+    cls: str = "bound"
+
+
+def axis(name: str, dimension: Dimension, values: Sequence[float], log: bool = False, zero: bool = False) -> Axis:
+    """An axis that holds all these values, its ends round. zero: begin at zero"""
+    known = [one for one in values if isfinite(one) and (one > 0.0 or not log)]
+    low, high = min(known, default=1.0), max(known, default=10.0)
+    if log:
+        low, high = 10.0 ** floor(log10(low * 0.9)), 10.0 ** ceil(log10(high * 1.1))
+        return Axis(name, dimension, low, high, True)
+    low = min(0.0, low) if zero else low
+    room = 0.06 * (high - low) or abs(high) * 0.1 or 1.0
+    return Axis(name, dimension, low if zero and low == 0.0 else low - room, high + room)
+
+
+def chart(
+    name: str,
+    title: str,
+    about: str,
+    x: Axis,
+    y: Axis,
+    curves: Sequence[Curve],
+    spots: Sequence[Spot] = (),
+    levels: Sequence[Level] = (),
+    height: float = HEIGHT,
+) -> str:
+    """The chart as a drawing."""
+    right, bottom = WIDTH - _RIGHT, height - _BOTTOM
+
+    def place(px: float, py: float) -> tuple[float, float]:
+        return _LEFT + x.share(px) * (right - _LEFT), bottom - y.share(py) * (bottom - _TOP)
+
+    inside = [box(_LEFT, _TOP, right - _LEFT, bottom - _TOP, "frame")]
+    for tick in x.ticks():
+        at, _ = place(tick, y.low)
+        inside += [line(at, bottom, at, bottom + 5, "tick"), label(at, bottom + 18, _shown(tick, x), "tick", "middle")]
+    for tick in y.ticks():
+        _, at = place(x.low, tick)
+        inside += [line(_LEFT - 5, at, _LEFT, at, "tick"), label(_LEFT - 8, at + 4, _shown(tick, y), "tick", "end")]
+    inside += [label(right, height - 3, x.name, "axis", "end"), label(2, 13, y.name, "axis")]
+    for level in levels:
+        _, at = place(x.low, level.y)
+        inside.append(line(_LEFT, at, right, at, f"curve {level.cls}"))
+    inside += [polyline([place(*point) for point in _thinned(one.points)], f"curve {one.cls}") for one in curves]
+    for spot in spots:
+        (left, low), (far, high) = place(spot.x0, spot.y0), place(spot.x1, spot.y1)
+        cls = "spot over" if spot.over else "spot"
+        inside.append(box(left - 2, high - 2, max(far - left, 0.0) + 4, max(low - high, 0.0) + 4, cls))
+        side = far + 8 if far < 0.6 * WIDTH else left - 8
+        inside.append(label(side, high + 4, spot.name, "label", None if far < 0.6 * WIDTH else "end"))
+    return drawing(name, WIDTH, height, title, about, *inside)
+
+
+def _shown(value: float, along: Axis) -> str:
+    return show(0.0 if abs(value) < 1e-12 * along.high else value, along.dimension)
+
+
+def _thinned(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Points without those that lie on the straight lines between the others, so that a page stays small.
+
+    Source: D. H. Douglas and T. K. Peucker, 1973, with the distance measured upwards.
+    """
+    spread = max(y for _, y in points) - min(y for _, y in points) or 1.0
+    kept, stack = {0, len(points) - 1}, [(0, len(points) - 1)]
+    while stack:
+        first, last = stack.pop()
+        (x0, y0), (x1, y1) = points[first], points[last]
+        far, at = 0.0015 * spread, 0
+        for k in range(first + 1, last):
+            share = (points[k][0] - x0) / (x1 - x0) if x1 > x0 else 0.5
+            off = abs(points[k][1] - (y0 + share * (y1 - y0)))
+            if off > far:
+                far, at = off, k
+        if at:
+            kept.add(at)
+            stack += [(first, at), (at, last)]
+    return [points[k] for k in sorted(kept)]
+
+
+def swatch(cls: str) -> str:
+    """A short piece of a curve, for the words below a chart."""
+    return (
+        f'<svg viewBox="0 0 26 8" class="swatch" aria-hidden="true">{element("path", d="M1 4L25 4", cls=f"curve {cls}")}'
+        "</svg>"
+    )
+
+
+def gauge(kindest: float | None, worst: float | None, verdict: str) -> str:
+    """A stress against its limit, which stands at the same place in every one: solid to the kindest reading, then open.
+
+    kindest, worst: ratios; infinite or beyond the end is drawn with a point
+    """
+    full, end, tall = 200.0, 300.0, 12.0
+    if worst is None:
+        return ""
+    cls = verdict.replace(" ", "-").replace(",", "")
+    solid = full * min(max(kindest if kindest is not None else worst, 0.0), 2.0)
+    reach = min(full * max(worst, 0.0), end) if isfinite(worst) else end
+    solid = min(solid, reach)
+    parts = [box(0, 3, full, tall - 6, "rail"), box(0, 2, solid, tall - 4, f"bar {cls}")]
+    if reach - solid > 0.5:
+        parts.append(box(solid, 2.75, reach - solid, tall - 5.5, f"doubt {cls}"))
+    if not isfinite(worst) or full * worst > end:
+        parts.append(element("path", d=f"M{number(end)} 1L{number(end + 7)} 6L{number(end)} 11Z", cls=f"bar {cls}"))
+    parts.append(line(full, 0, full, tall, "limit"))
+    return f'<svg viewBox="0 0 308 12" class="gauge" aria-hidden="true">{"".join(parts)}</svg>'

@@ -1,0 +1,210 @@
+"""The plots of a report: the mains input over time, pulses, derating and opening curves with the operating point.
+
+A plot shows figures of the ledger and the curves they are held to; what cannot be drawn is told in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import inf
+from typing import Any
+
+from derate.ledger.entry import Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.ledger.picture import Line, Picture
+from derate.report.svg_chart import Curve, Level, Spot, axis, chart
+from derate.report.words import known_text, quantity_words
+from derate.terms.dimension import CURRENT, TIME, VOLTAGE, Dimension
+from derate.terms.values import Curve as Rating
+from derate.terms.values import Value
+from derate.text.units import show
+
+_UNITS: dict[str, Dimension] = {"A": CURRENT, "V": VOLTAGE}
+_CLASSES = ("one", "two", "three")
+# rating over a condition: (rating, the condition's stress, the stress held to it, on logarithmic scales, what it is)
+_RATINGS = (
+    ("rated.power", "air_temperature", "power", False, "derating"),
+    ("rated.current", "air_temperature", "current_rms", False, "derating"),
+    ("rated.pulse_energy", "pulse_width", "energy", True, "pulse rating"),
+    ("rated.pulse_power", "pulse_width", "pulse_power", True, "pulse rating"),
+    ("rated.pulse_i2t", "pulse_width", "i2t", True, "pulse rating"),
+    ("rated.surge_current", "pulse_width", "current_peak", True, "pulse rating"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """A drawing with its heading, what its lines are (class, words, numbers of rows) and a sentence below.
+
+    svg: '' when there is nothing to draw, and then `says` tells why
+    """
+
+    title: str
+    svg: str
+    key: tuple[tuple[str, str, int], ...]
+    says: str
+
+
+def wave_plots(pictures: Sequence[Picture]) -> Iterator[Plot]:
+    """The mains input over time: switch-on, and one cycle while it runs."""
+    for picture in pictures:
+        title = "Inrush at switch-on" if picture.kind == "switch-on" else "One mains cycle while it runs"
+        case = f"{picture.case}. " if picture.case is not None else ""
+        if not picture.lines:
+            yield Plot(title, "", (), f"{case}Not drawn: {picture.why}.")
+            continue
+        for unit in dict.fromkeys(line.unit for line in picture.lines):
+            lines = [line for line in picture.lines if line.unit == unit]
+            what = {"A": "line current", "V": "bulk voltage"}.get(unit, unit)
+            heading = title if picture.kind == "switch-on" else f"{title}: {what}"
+            yield _wave(picture, unit, lines, heading, f"{case}Worked out again from the rows of the ledger.")
+
+
+def _wave(picture: Picture, unit: str, lines: Sequence[Line], title: str, says: str) -> Plot:
+    dimension = _UNITS[unit]
+    marks = [one for one in picture.marks if one.unit == unit]
+    values = [value for line in lines for value in line.points] + [one.value for one in marks]
+    name = f"{picture.kind}-{unit.lower()}"
+    key = [
+        (_CLASSES[k % 3], f"{line.name}: {show(min(line.points), dimension)} to {show(max(line.points), dimension)}", 0)
+        for k, line in enumerate(lines)
+    ]
+    key += [("bound", f"{one.name}: {show(one.value, dimension)}", one.entry) for one in marks]
+    svg = chart(
+        name, title, f"{says} {'; '.join(words for _, words, _ in key)}.",
+        axis("time", TIME, picture.times, zero=True), axis(_axis_name(unit), dimension, values, zero=unit == "A"),
+        [
+            Curve(line.name, tuple(zip(picture.times, line.points, strict=True)), _CLASSES[k % 3])
+            for k, line in enumerate(lines)
+        ],
+        levels=[Level(one.name, one.value) for one in marks],
+    )  # fmt: skip
+    return Plot(title, svg, tuple(key), says)
+
+
+def _axis_name(unit: str) -> str:
+    return "current" if unit == "A" else "voltage"
+
+
+def rating_plots(ledger: Ledger) -> Iterator[Plot]:
+    """Every rating that is a curve over temperature or pulse width, with the operating point where one is known."""
+    for rated, over, stress, log, what in _RATINGS:
+        for subject in ledger.subjects("part"):
+            row = ledger.find(subject, rated)
+            if row is not None and isinstance(row.value, Rating) and len(row.value.points) > 1:
+                yield _rating(ledger, subject, row, row.value, over, stress, log, what)
+
+
+def _rating(
+    ledger: Ledger, subject: Subject, row: Entry, rating: Rating, over: str, stress: str, log: bool, what: str
+) -> Plot:
+    curve = tuple((at, value.near) for at, value in rating.points)
+    pairs = list(_operating(ledger, subject, over, stress))
+    spots, key = [], [("one", f"{quantity_words(row.quantity)}: {known_text(row.value or rating, row.quantity)}",
+                       row.number)]  # fmt: skip
+    for at, entry in pairs:
+        assert isinstance(at.value, Value) and isinstance(entry.value, Value) and entry.case is not None
+        most = _read(curve, at.value.far)
+        over_it = most is not None and entry.value.near > most
+        spots.append(Spot(entry.case.group, at.value.near, at.value.far, entry.value.near, entry.value.far, over_it))
+        key.append(
+            ("spot", f"{entry.case.group}: {quantity_words(stress)} {known_text(entry.value, stress)} at "
+             f"{known_text(at.value, over)}", entry.number)
+        )  # fmt: skip
+    xs = [x for x, _ in curve] + [x for one in spots for x in (one.x0, one.x1)]
+    ys = [y for _, y in curve] + [y for one in spots for y in (one.y0, one.y1)]
+    title = f"{subject}: {what} against {quantity_words(over)}"
+    says = "" if pairs else f"No operating point: {quantity_words(stress)} or {quantity_words(over)} is not known."
+    along = axis(quantity_words(over), rating.condition, xs, log)
+    drawn = curve if log else (*curve, (along.high, curve[-1][1])) if curve[-1][1] == 0.0 else curve
+    if not log and along.low < curve[0][0]:  # a rating does not grow when it gets colder: the first value holds
+        drawn = ((along.low, curve[0][1]), *drawn)
+    upwards = axis(quantity_words(row.quantity), rating.unit, ys, log, zero=not log)
+    svg = chart(f"rating-{row.number}", title, f"{'; '.join(words for _, words, _ in key)}. {says}", along, upwards,
+                [Curve(row.quantity, drawn)], spots)  # fmt: skip
+    return Plot(title, svg, tuple(key), says)
+
+
+def _operating(ledger: Ledger, subject: Subject, over: str, stress: str) -> Iterator[tuple[Entry, Entry]]:
+    """The greatest stress of each group of cases with the condition it is held at."""
+    worst: dict[str, tuple[Entry, Entry]] = {}
+    for entry in ledger.rows(subject, stress):
+        if entry.case is None or not isinstance(entry.value, Value) or entry.value.far == inf:
+            continue
+        at = ledger.find(subject, over, entry.case) or _same_group(ledger, subject, over, entry.case.group)
+        if at is None or not isinstance(at.value, Value) or at.value.far == inf or at.value.near == -inf:
+            continue
+        known = worst.get(entry.case.group)
+        if known is None or entry.value.far > _far(known[1]):
+            worst[entry.case.group] = (at, entry)
+    yield from (worst[group] for group in sorted(worst))
+
+
+def _same_group(ledger: Ledger, subject: Subject, over: str, group: str) -> Entry | None:
+    rows = [one for one in ledger.rows(subject, over) if one.case is not None and one.case.group == group]
+    return max(rows, key=_far, default=None)
+
+
+def _far(entry: Entry) -> float:
+    return entry.value.far if isinstance(entry.value, Value) else -inf
+
+
+def _read(curve: Sequence[tuple[float, float]], at: float) -> float | None:
+    """A curve read in a straight line between its points; its first value below them, nothing above."""
+    if at <= curve[0][0]:
+        return curve[0][1]
+    for (x0, y0), (x1, y1) in zip(curve, curve[1:], strict=False):
+        if at <= x1:
+            return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
+    return None
+
+
+def opening_plots(ledger: Ledger, faults: Sequence[Mapping[str, Any]] | None) -> Iterator[Plot]:
+    """Time to open over current or power, with the faults that a part has to open on.
+
+    faults: rows as `derate faults --format json` prints them; None when nobody has looked
+    """
+    for subject in ledger.subjects("part"):
+        row = ledger.find(subject, "rated.opens_within")
+        if row is None or not isinstance(row.value, Rating):
+            continue
+        rating = row.value
+        curve = tuple((at, value.far) for at, value in rating.points)
+        spots = list(_faults(ledger, subject, rating.condition, faults or ()))
+        key = [("one", f"opens within: {known_text(rating, row.quantity)}", row.number)]
+        key += [("spot", one.name, 0) for one in spots]
+        over = "current" if rating.condition == CURRENT else "power"
+        says = "Dots are the least that each fault drives through it." if spots else (
+            "No fault point: nobody has looked at the faults." if faults is None
+            else "No fault point: no fault drives a known figure through it."
+        )  # fmt: skip
+        xs = [x for x, _ in curve] + [x for one in spots for x in (one.x0, one.x1)]
+        ys = [y for _, y in curve] + [y for one in spots for y in (one.y0, one.y1)]
+        title = f"{subject}: time to open against {over}"
+        shown = [Spot(one.name.partition(":")[0], one.x0, one.x1, one.y0, one.y1) for one in spots]
+        svg = chart(f"opening-{row.number}", title, f"{'; '.join(words for _, words, _ in key)}. {says}",
+                    axis(over, rating.condition, xs, True), axis("time", TIME, ys, True),
+                    [Curve("opens within", curve)], shown)  # fmt: skip
+        yield Plot(title, svg, tuple(key), says)
+
+
+def _faults(
+    ledger: Ledger, subject: Subject, condition: Dimension, faults: Sequence[Mapping[str, Any]]
+) -> Iterator[Spot]:
+    for fault in faults:
+        about = fault.get("subject") or {}
+        current, time = fault.get("current_rms"), fault.get("time")
+        if list(about.get("names", ())) != list(subject.names) or not current or not time:
+            continue
+        low, high = current.get("near"), current.get("far")
+        first, last = time.get("near"), time.get("far")
+        if not low or not high or not first or not last:
+            continue
+        if condition != CURRENT:
+            resistance = ledger.find(subject, "part.resistance")
+            if resistance is None or not isinstance(resistance.value, Value):
+                continue
+            low, high = low**2 * resistance.value.near, high**2 * resistance.value.far
+        name = f"{fault.get('fault', '')}: {show(low, condition)}, {show(first, TIME)}"
+        yield Spot(name, low, high, first, last)
