@@ -18,8 +18,11 @@ COMMANDS = {
     "lint": "judge designs and print what was found",
     "missing": "list the facts that findings wait for, and how to get them",
     "stress": "print the stresses of a design, and how each came about",
+    "faults": "list every single fault, what clears it and what the bench saw",
     "explain": "print what a rule asks, why, and where its limit comes from",
     "rules": "list the rules, try a pack's trials, compare two packs",
+    "report": "write the findings as a page, as Markdown, SARIF, JUnit XML, or the ledger as CSV",
+    "compare": "hold two designs, or two revisions of one, beside each other",
     "schema": "print the JSON Schema of a design, a pack or an output",
 }
 _HELP = """\

@@ -67,7 +67,7 @@ def mains_faults(structure: Structure) -> tuple[Fault, ...]:
 
 _HEATED = (
     "fuse", "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
-    "fusible wirewound resistor", "NTC thermistor", "board track",
+    "fusible wirewound resistor", "NTC thermistor",
 )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from derate.circuit.pulse import log_log
 from derate.design.structure import PROTECTIVE
 from derate.ledger.entry import Entry
 from derate.stress.context import Context, part
+from derate.stress.protective import melting_of_track
 from derate.terms.dimension import CURRENT, POWER
 from derate.terms.values import Curve, Value
 
@@ -60,7 +61,9 @@ def opens(context: Context, name: str, current: Value, ohms: Value, fast: float 
     if structure.must_be(name, "fuse"):
         return _fuse(context, name, current, fast)
     if structure.must_be(name, "board track"):
-        return Opening(name, False, None, f"{name} is a track: it melts, and nobody has shown that it stays open")
+        melting = melting_of_track(context, name).value
+        at = f" at {melting.near:.2g} to {melting.far:.2g} A²s" if isinstance(melting, Value) else ""
+        return Opening(name, False, None, f"{name} is a track: it melts{at}, and nobody has shown that it stays open")
     if structure.must_be(name, "fusible film resistor", "fusible wirewound resistor"):
         return _fusible(context, name, current, ohms)
     return Opening(

@@ -1,0 +1,171 @@
+"""The list of single faults: for a terminal, for a pipe, as JSON. It decides nothing and never says that nothing burns.
+
+Rows come as any object with the fields of `FaultRow` (`derate.study.faults`); figures are SI, an open end is null.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
+from typing import Protocol
+
+from derate.design.readings import Test
+from derate.ledger.entry import Case, Subject
+from derate.report.machine import VERSION, case_data, subject_data, value_data
+from derate.report.plain import plain, wrapped
+from derate.report.words import fact_words, figure, number_of
+from derate.terms.values import Value
+
+_MEASURE = 100
+CAUTION = (
+    "A prediction says what is shown to open, not what happens meanwhile: that is for the bench. Fault tests need "
+    "trained people, a guarded set-up and a spare sample that never goes back into use. This judges the facts entered "
+    "for one sample and is no certificate. Mains can kill and the bulk capacitor stays charged."
+)
+
+
+class Row(Protocol):
+    """What a row of the list tells."""
+
+    @property
+    def fault(self) -> str: ...
+    @property
+    def subject(self) -> Subject: ...
+    @property
+    def case(self) -> Case: ...
+    @property
+    def current_rms(self) -> Value | None: ...
+    @property
+    def current_peak(self) -> Value | None: ...
+    @property
+    def i2t(self) -> Value | None: ...
+    @property
+    def clears(self) -> str: ...
+    @property
+    def opening(self) -> str: ...
+    @property
+    def time(self) -> Value | None: ...
+    @property
+    def note(self) -> str: ...
+    @property
+    def computed(self) -> bool: ...
+    @property
+    def missing(self) -> tuple[str, ...]: ...
+    @property
+    def bench(self) -> str: ...
+
+
+def faults_json(design: str, rows: Iterable[Row]) -> str:
+    """The faults as JSON text, one line feed at the end."""
+    data = {"derate": VERSION, "design": plain(design), "faults": [_data(row) for row in rows]}
+    return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def _data(row: Row) -> dict[str, object]:
+    return {
+        "fault": plain(row.fault),
+        "subject": subject_data(row.subject),
+        "case": case_data(row.case),
+        "current_rms": value_data(row.current_rms),
+        "current_peak": value_data(row.current_peak),
+        "i2t": value_data(row.i2t),
+        "clears": plain(row.clears),
+        "opening": row.opening,
+        "time": value_data(row.time),
+        "note": note_of(row),
+    }
+
+
+def note_of(row: Row) -> str:
+    """What is said beside the figures: the prediction's reason, what is missing, the outcome on the bench."""
+    told = [plain(row.note)] if row.note else []
+    if row.missing:
+        told.append("missing: " + ", ".join(fact_words(row.missing)))
+    if row.bench:
+        told.append(f"on the bench: {plain(row.bench)}")
+    return "; ".join(told)
+
+
+def fault_lines(path: str, rows: Sequence[Row], other: Sequence[Test]) -> Iterator[str]:
+    """One fault and mains voltage a line, never wrapped; then what the list holds."""
+    for row in rows:
+        figures = _figures(row)
+        parts = (plain(str(row.case)), _word(row), figures, note_of(row))
+        yield f"{plain(path)}: {'; '.join(part for part in parts if part)}"
+    for test in other:
+        yield f"{test.place}: note: a fault test that names no fault of the list: {plain(test.words.get('fault', ''))}"
+    yield f"{plain(path)}: {_foot(rows)}"
+    yield CAUTION
+
+
+def _word(row: Row) -> str:
+    if not row.computed:
+        return "not computed"
+    if row.opening == "shown":
+        return f"{plain(row.clears)} shown to open"
+    return row.opening
+
+
+def _figures(row: Row) -> str:
+    told = []
+    if row.current_rms is not None:
+        told.append(f"{figure(row.current_rms, 'A')} rms")
+    if row.current_peak is not None:
+        told.append(f"{figure(row.current_peak, 'A')} peak")
+    if row.time is not None:
+        told.append(f"within {figure(Value.exact(row.time.high), 's')}")
+    if row.i2t is not None:
+        told.append(f"lets through {figure(row.i2t, 'A²s')}")
+    return ", ".join(told)
+
+
+def fault_screen(rows: Sequence[Row], other: Sequence[Test], width: int) -> Iterator[str]:
+    """The list for somebody at a terminal: what is not shown to open first."""
+    width = max(50, min(width, _MEASURE))
+    for title, wanted in _GROUPS:
+        chosen = [row for row in rows if _group(row) == wanted]
+        if not chosen:
+            continue
+        yield title
+        for fault, group in groupby(chosen, key=lambda row: row.fault):
+            same = list(group)
+            yield from wrapped(plain(fault), width, "  ", "  ")
+            said = ""
+            for row in same:
+                at = f"{row.case.mains:.4g} V" if row.case.mains is not None else "mains not known"
+                words = "; ".join(one for one in (_word(row), _figures(row)) if one)
+                yield from wrapped(f"{at}: {words}", width, "    ", "      ")
+                if note_of(row) and note_of(row) != said:
+                    said = note_of(row)
+                    yield from wrapped(said, width, "      ", "      ")
+        yield ""
+    for test in other:
+        yield from wrapped(
+            f"{test.place}: a fault test that names no fault of the list: {plain(test.words.get('fault', ''))}", width
+        )
+    yield from wrapped(_foot(rows), width)
+    yield from wrapped(CAUTION, width)
+
+
+_GROUPS = (
+    ("Not shown to open", "not shown"),
+    ("Not computed, for the bench", "bench"),
+    ("Shown to open", "shown"),
+    ("Nothing to open", "nothing to open"),
+)
+
+
+def _group(row: Row) -> str:
+    return row.opening if row.computed else "bench"
+
+
+def _foot(rows: Sequence[Row]) -> str:
+    faults = {row.fault: row for row in rows}
+    counts = {wanted: len({row.fault for row in rows if _group(row) == wanted}) for _, wanted in _GROUPS}
+    tested = len({row.fault for row in rows if row.bench and not row.bench.startswith("not done")})
+    return (
+        f"{number_of(len(faults), 'fault')}: {counts['not shown']} not shown to open, {counts['shown']} shown, "
+        f"{counts['nothing to open']} with nothing to open, {counts['bench']} for the bench; "
+        f"{tested} tested on a sample."
+    )

@@ -1,0 +1,150 @@
+"""The single faults of a design, as one row each at low and high mains: prediction and, beside it, what the bench saw.
+
+The rows of the ledger say what is computed; `tests: fault` in the design file says what was done to a sample. A
+prediction never says that nothing burns: that belongs to the bench.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from derate.circuit.partial_short import dead_zone
+from derate.design.paths import leaves
+from derate.design.readings import Test
+from derate.design.structure import Structure
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.terms.values import Category, Value
+
+_CURRENT = "fault_current"
+_QUANTITIES = (_CURRENT, "current_peak", "let_through", "time_to_open", "opening", "cleared_by", "dead_zone")
+BENCH = "not shown"  # a row that cannot be computed shows nothing
+
+
+@dataclass(frozen=True, slots=True)
+class FaultRow:
+    """One single fault at one mains voltage, SI units.
+
+    opening: 'shown' | 'not shown' | 'nothing to open'; computed: whether there is a prediction at all
+    clears: the part that opens first, '' when none is shown to
+    bench: what a test on a sample came to, '' when none was made
+    """
+
+    fault: str
+    subject: Subject
+    case: Case
+    current_rms: Value | None
+    current_peak: Value | None
+    i2t: Value | None
+    clears: str
+    opening: str
+    time: Value | None
+    note: str
+    computed: bool = True
+    missing: tuple[str, ...] = ()
+    bench: str = ""
+
+
+def fault_rows(ledger: Ledger, structure: Structure, tests: Iterable[Test] = ()) -> tuple[FaultRow, ...]:
+    """Every single fault of the ledger, in the order it was worked out, with the outcome of its test beside it."""
+    order: dict[tuple[Subject, Case], dict[str, Entry]] = {}
+    for entry in ledger.entries:
+        case = entry.case
+        if case is None or case.group != "fault" or not case.fault or entry.quantity not in _QUANTITIES:
+            continue
+        if entry.subject.kind == "mains":  # the same opening once more, for the rule on all hard shorts together
+            continue
+        order.setdefault((entry.subject, case), {})[entry.quantity] = entry
+    outcomes = _outcomes(tests)
+    found = []
+    for (subject, case), rows in order.items():
+        if "opening" not in rows and _CURRENT not in rows:
+            continue  # a figure beside a fault, such as the reverse voltage of the bulk
+        row = _row(subject, case, rows)
+        if case.fault.startswith("partial short"):
+            row = _with_bulk(row, ledger, structure, rows)
+        found.append(replace(row, bench=outcomes.get(_key(case.fault, case.mains), outcomes.get(_key(case.fault), ""))))
+    return tuple(found)
+
+
+def _row(subject: Subject, case: Case, rows: dict[str, Entry]) -> FaultRow:
+    opening = rows.get("opening")
+    word = opening.value.word if opening is not None and isinstance(opening.value, Category) else None
+    cleared = rows.get("cleared_by")
+    clears = cleared.value.word if cleared is not None and isinstance(cleared.value, Category) else None
+    speaks = opening or rows.get(_CURRENT)
+    note = speaks.note if speaks is not None else ""
+    missing = tuple(dict.fromkeys(fact for entry in rows.values() for fact in entry.missing))
+    if word is None:
+        reason = note or "a fact is missing"
+        note = reason if reason.startswith("for the bench") else f"for the bench: {reason}"
+    return FaultRow(
+        case.fault, subject, case, _value(rows, _CURRENT), _value(rows, "current_peak"), _value(rows, "let_through"),
+        clears if clears is not None and clears != "none" else "", word or BENCH, _value(rows, "time_to_open"), note,
+        word is not None, missing,
+    )  # fmt: skip
+
+
+def _value(rows: dict[str, Entry], name: str) -> Value | None:
+    entry = rows.get(name)
+    return entry.value if entry is not None and isinstance(entry.value, Value) else None
+
+
+def _with_bulk(row: FaultRow, ledger: Ledger, structure: Structure, rows: dict[str, Entry]) -> FaultRow:
+    """The dead zone told with the bulk capacitor still there too: it makes the current peaky and the band wider."""
+    zone = rows.get("dead_zone")
+    mains = structure.mains
+    if zone is None or row.opening != "not shown" or mains is None or row.case.mains is None:
+        return row
+    by_quantity = {ledger[number].quantity: ledger[number] for number in zone.inputs}
+    rated, sure = by_quantity.get("allowed.power"), by_quantity.get("opening_power")
+    own = next((ledger[n] for n in zone.inputs if ledger[n].quantity == "part.resistance"), None)
+    capacitance = sum(
+        entry.value.far
+        for element in mains.bulk
+        for name in (leaf.name for leaf in leaves(element))
+        if (entry := ledger.find(Subject("part", (name,)), "part.capacitance")) is not None
+        and isinstance(entry.value, Value)
+    )
+    values = [entry.value for entry in (rated, sure, own) if entry is not None]
+    if len(values) < 3 or not all(isinstance(value, Value) for value in values) or not 1e-9 <= capacitance <= 0.01:
+        return row
+    power, opens, ohms = (value.near for value in values if isinstance(value, Value))
+    wider = dead_zone(row.case.mains, ohms, power, opens, capacitance=capacitance, frequency=row.case.frequency or 50.0)
+    if wider is None:
+        return row
+    said = f"{row.note}; with the bulk capacitor still there {wider.lowest:.3g} to {wider.highest:.3g} ohm"
+    return replace(row, note=said)
+
+
+def _key(fault: str, mains: float | None = None) -> str:
+    words = " ".join(fault.lower().split())
+    return words if mains is None else f"{words} at {mains:.4g}"
+
+
+def _outcomes(tests: Iterable[Test]) -> dict[str, str]:
+    """What fault tests came to, by fault and by fault and mains voltage."""
+    found: dict[str, str] = {}
+    for test in tests:
+        if test.test != "fault":
+            continue
+        fault = test.words.get("fault", "")
+        stated = test.values.get("result")
+        told_value = stated.text if stated is not None else ""
+        result = test.words.get("result", "") or told_value or "no outcome written down"
+        volts = test.values.get("mains")
+        told = result
+        if volts is not None and isinstance(volts.value, Value):
+            told = f"{result} at {volts.value.near:.4g} V"
+            found[_key(fault, volts.value.near)] = told
+        if note := test.words.get("note"):
+            told = f"{told} ({note})"
+        found.setdefault(_key(fault), told)
+    return found
+
+
+def tests_without_row(rows: Iterable[FaultRow], tests: Iterable[Test]) -> tuple[Test, ...]:
+    """Fault tests of the file that name no fault of the list."""
+    known = {_key(row.fault) for row in rows}
+    return tuple(one for one in tests if one.test == "fault" and _key(one.words.get("fault", "")) not in known)
