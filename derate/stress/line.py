@@ -216,10 +216,11 @@ def _carried(context: Context, model: Model, inputs: Mapping[str, Entry | Value 
             words.add("no")
         except (ValueError, ZeroDivisionError, OverflowError):
             words |= {"yes", "no"}
-    context.ledger.write(
-        BULK, "load_carried", Category.of(*words), case=case, known_by="computed", inputs=numbers, rests_on=rests,
-        formula=model.name, source=model.source,
-    )  # fmt: skip
+    for subject in (BULK, SUPPLY):
+        context.ledger.write(
+            subject, "load_carried", Category.of(*words), case=case, known_by="computed", inputs=numbers,
+            rests_on=rests, formula=model.name, source=model.source,
+        )  # fmt: skip
 
 
 def _valley_signs(model: Model) -> Mapping[str, int]:

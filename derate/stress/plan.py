@@ -13,6 +13,7 @@ from itertools import product
 
 from derate.ledger.entry import Case
 
+EVERY_MAINS = (50.0, 60.0)
 HERTZ_WIDENING = (-3.0, 3.0)  # 50..60 Hz on the plate is 47..63 Hz at the socket (test frequencies of the trade)
 
 

@@ -12,6 +12,7 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
+from derate.stress.conditions import At, solved
 from derate.stress.context import Assumed, Context
 from derate.stress.efficiency import efficiency
 from derate.stress.evidence import is_of_parts, weigh
@@ -49,6 +50,21 @@ def run(
     )  # fmt: skip
     plate_against_bench(context, given, tuple(tests))
     return context.ledger
+
+
+def run_at(
+    structure: Structure,
+    facts: Sequence[Entry],
+    assumptions: Mapping[str, Assumed],
+    readings: Iterable[Reading],
+    at: At,
+) -> Ledger:
+    """The ledger of one condition, worked out from parts alone: what a capture is held against."""
+    context = _solved(structure, facts, assumptions, [one for one in readings if is_of_parts(structure, one)])
+    return solved(
+        context, facts, at,
+        lambda varied, plan, whole: _solved(structure, varied, assumptions, (), plan, whole).ledger, True,
+    )  # fmt: skip
 
 
 def _solved(

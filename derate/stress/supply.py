@@ -9,7 +9,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.model import Model
 from derate.stress.context import Assumed, Context
-from derate.stress.plan import HERTZ_WIDENING, CasePlan
+from derate.stress.plan import EVERY_MAINS, HERTZ_WIDENING, CasePlan
 from derate.terms.values import Value
 
 
@@ -25,7 +25,9 @@ def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
     if plate is not None and tolerance is not None:
         mains = (plate[0] * (1.0 - tolerance.high), plate[1] * (1.0 + tolerance.high))
     hertz = ends("plate.frequency")
-    frequency = (hertz[0] + HERTZ_WIDENING[0], hertz[1] + HERTZ_WIDENING[1]) if hertz is not None else None
+    if hertz is None:  # public mains are 50 or 60 Hz: both, which takes nothing from a plate that says neither
+        hertz = EVERY_MAINS
+    frequency = (hertz[0] + HERTZ_WIDENING[0], hertz[1] + HERTZ_WIDENING[1])
     return CasePlan(mains, plate, frequency, ends("site.ambient"), ends("supply.runs_down_to"))
 
 
