@@ -10,7 +10,7 @@ from derate.judge.acknowledge import OpenPoint, Waiver, acknowledgement, remarks
 from derate.judge.blocking import finding_blocks
 from derate.judge.known import Known, is_known
 from derate.judge.outcome import Outcome
-from derate.judge.overall import family_words, hazard_words, joined, looked_at, worst_word
+from derate.judge.overall import family_words, hazard_words, looked_at, worst_word
 from derate.judge.review import Finding, Review
 from derate.judge.rule_finding import find, finding_of, prepare
 from derate.judge.view import Trace, View
@@ -64,14 +64,21 @@ def judge(
         final.append(finding)
     final.sort(key=_order)
     family_of = {rule.pack: rule.family for rule in packs.rules}
-    families = family_words(final, packs.families, family_of)
-    hazards = joined(hazard_words(final), families)
+    # All findings of all families together: with several loaded the kinder one never speaks for the other.
+    hazards = hazard_words(final)
     return Review(
-        path, name, worst_word(hazards), hazards, tuple(final),
-        {verdict: sum(one.verdict == verdict for one in final) for verdict in VERDICTS},
-        packs.names, (*notes, *packs.notes, *remarks(given, used, final, today)), tuple(ledger.entries), families,
-        sum(one.known and finding_blocks(replace(one, known=False)) for one in final),
-    )  # fmt: skip
+        path=path,
+        name=name,
+        overall=worst_word(hazards),
+        hazards=hazards,
+        findings=tuple(final),
+        counts={verdict: sum(one.verdict == verdict for one in final) for verdict in VERDICTS},
+        packs=packs.names,
+        notes=(*notes, *packs.notes, *remarks(given, used, final, today)),
+        ledger=tuple(ledger.entries),
+        families=family_words(final, packs.families, family_of),
+        held_back=sum(one.known and finding_blocks(replace(one, known=False)) for one in final),
+    )
 
 
 def _order(finding: Finding) -> tuple[object, ...]:

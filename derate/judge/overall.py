@@ -77,14 +77,3 @@ def family_words(
         words = hazard_words([one for one in findings if family_of.get(one.pack, family) in ("", family)])
         found.append(FamilyWord(family, worst_word(words), words))
     return tuple(found)
-
-
-def joined(words: Sequence[HazardWord], families: Sequence[FamilyWord]) -> tuple[HazardWord, ...]:
-    """Word by hazard over all families: the worst, never the kinder."""
-    if not families:
-        return tuple(words)
-    found = []
-    for word in words:
-        several = [one for family in families for one in family.hazards if one.hazard == word.hazard]
-        found.append(min([word, *several], key=lambda one: OVERALLS.index(one.word)))
-    return tuple(found)

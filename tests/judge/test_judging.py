@@ -323,6 +323,9 @@ def test_known_findings_are_held_back_until_they_are_worse() -> None:
     assert sound({**FAILING, (C1, "voltage_peak"): V(380 * 1.021)}, known=known).blocks
     assert sound({**FAILING, (F1, "rated.breaking_capacity"): V(35)}, known=known).blocks  # a new one
     assert sound({(C1, "rated.voltage"): None}, known=known).blocks  # a fail that is no longer assessed is new
+    unknown = read_record(record([sound({(C1, "rated.voltage"): None})]), "known.json")["synthetic.yaml"]
+    assert not sound({(C1, "rated.voltage"): None}, known=unknown).blocks
+    assert sound(FAILING, known=unknown).blocks  # and so is one that turns out to fail
 
 
 def test_a_record_is_the_same_bytes_and_reads_back() -> None:
@@ -544,3 +547,13 @@ def test_an_assumption_holds_only_at_an_end_that_bounds(bounding: str, keep: str
     if bounding == "none" and verdict != "fail":
         assert found.rests_on == ("assumption share",)
     assert found.confidence == "remembered"
+
+
+def test_an_assumed_no_beside_an_open_condition() -> None:
+    text = FAMILY.format(name="kind", family="62368-1", limit="5 mm").replace("critical", "major")
+    text = text.replace("keep:", "applies: {barrier.insulation: reinforced, barrier.material_group: I}\n    keep:")
+    rows = [Row(B, "barrier.insulation", Category.of("functional"), None, True), Row(B, "found.creepage", V(1e-3))]
+    found = one(reviewed(rows, read_packs({"kind.yaml": text})), "creepage-kind")
+    assert found.verdict == "not applicable"
+    found = one(reviewed(rows, read_packs({"kind.yaml": text.replace("major", "critical")})), "creepage-kind")
+    assert found.verdict == "not assessed"
