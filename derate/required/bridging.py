@@ -45,11 +45,32 @@ def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Prot
             note="resistors across a barrier need their own tests (two in series, each proof against shorting)",
         )  # fmt: skip
     elif kind == "spark gap":
-        writer.row(
-            subject, "bridge.provides", Category.of("none"), formula="a spark gap is a clearance, held to the distances"
-        )
+        _spark_gap(writer, subject, bridge, design, need)
     _pads(writer, subject, bridge, design)
     return need
+
+
+def _spark_gap(writer: Writer, subject: Subject, bridge: Bridge, design: Design, need: Need) -> None:
+    """A spark gap is a clearance: as good as the barrier that states its gap, which is judged as a distance."""
+    named = [one for one in design.file.barriers if any(name in one for name in bridge.names)]
+    if named:
+        writer.row(
+            subject, "bridge.provides", need.insulation, formula=f"a clearance, judged as the barrier {named[0]}",
+        )  # fmt: skip
+    else:
+        missing = tuple(f"gap of {name}, as a barrier" for name in bridge.names)
+        writer.hole(subject, "bridge.provides", missing, note="a spark gap is a clearance: state its gap as a barrier")
+
+
+def to_earth(design: Design) -> tuple[Bridge, ...]:
+    """Capacitors from a mains conductor to earth: they bridge basic insulation like any other."""
+    mains = design.structure.mains
+    found = []
+    for shunt in mains.shunts if mains is not None else ():
+        if shunt.to_earth and any(design.structure.may_be(name, *CAPACITORS) for name in shunt.names):
+            place = design.file.parts[shunt.names[0]].kind.place
+            found.append(Bridge(shunt.element, shunt.names, ("line", "earth"), place))
+    return tuple(found)
 
 
 def _kind(bridge: Bridge, design: Design) -> str | None:

@@ -14,18 +14,18 @@ from derate.design.load import Design
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
-from derate.required.bridging import body_paths, bridge_rows
+from derate.required.bridging import body_paths, bridge_rows, to_earth
 from derate.required.circuits import UNKNOWN_ROLE, End, Need, Protection, end_of, need_of, protection_of
 from derate.required.family import Family, families_of
 from derate.required.found import found_rows, summed
-from derate.required.looks import inspection_rows, strength_tests, tape_tests
+from derate.required.looks import inspection_rows, strength_tests, tape_tests, withstand_row
 from derate.required.needed import Voltages, distance_rows, insulation_row
 from derate.required.plug import plug_rows
 from derate.required.row import Writer
 from derate.required.site import Site, site_rows
 from derate.required.strength import needed_strength
 from derate.required.touch import touch_rows
-from derate.required.winding import transformer_rows
+from derate.required.transformer import transformer_rows
 from derate.required.working import barrier_voltages, mains_voltages
 from derate.terms.values import Category, Value
 
@@ -80,7 +80,7 @@ class _Run:
         protection = self._protection()
         paths = self._barriers(site, protection)
         self._over_the_core(site, protection, paths)
-        for bridge in design.structure.bridges or ():
+        for bridge in (*(design.structure.bridges or ()), *to_earth(design)):
             bridge_rows(writer, bridge, design, protection, site.mains)
             for name, part, ends in body_paths(bridge, design):
                 self._body(site, protection, name, part, ends)
@@ -181,6 +181,10 @@ class _Run:
                 self.writer.row(subject, found, stated.value, formula="data sheet of the part", inputs=[stated])
             else:
                 self.writer.hole(subject, found, (f"{part}: {fact}",))
+        withstand_row(self.writer, subject, own)
+        insulation = self.writer.find(subject, "needed.insulation")
+        if insulation is not None and self.context.design.structure.must_be(part, "optocoupler"):
+            self._strength(subject, site, insulation)
 
     def _pairs(self, site: Site, protection: Protection) -> None:
         """Every pair of circuits that needs at least basic insulation: its weakest path, and its strength test."""
@@ -278,17 +282,27 @@ class _Run:
         block = design.file.transformers[name].core
         tied = block.tied_to if block is not None else None
         if tied is None or tied.word is None:
-            writer.hole(subject, "core.side", (f"{name}: core.tied_to",))
+            writer.hole(subject, "transformer.core_side", (f"{name}: core.tied_to",))
         else:
             side = end_of(f"{name} core", design).side
             word = "floating" if side == "core" else side
             if word in ("primary", "secondary", "floating"):
-                writer.row(subject, "core.side", Category.of(word), formula=f"tied to {tied.word}", place=tied.place)
+                writer.row(
+                    subject,
+                    "transformer.core_side",
+                    Category.of(word),
+                    formula=f"tied to {tied.word}",
+                    place=tied.place,
+                )
             else:
-                writer.hole(subject, "core.side", (f"{name}: core.tied_to",), note=f"'{tied.word}' has no side")
+                writer.hole(
+                    subject, "transformer.core_side", (f"{name}: core.tied_to",), note=f"'{tied.word}' has no side"
+                )
         named = any("core" in barrier or any("core" in point for point in one.between)
                     for barrier, one in design.file.barriers.items())  # fmt: skip
         if named:
-            writer.row(subject, "core.path", Category.of("yes"), formula="a barrier of the file names the core")
+            writer.row(
+                subject, "transformer.core_path", Category.of("yes"), formula="a barrier of the file names the core"
+            )
         else:
-            writer.hole(subject, "core.path", (f"{name}: distance from the core to the other side",))
+            writer.hole(subject, "transformer.core_path", (f"{name}: distance from the core to the other side",))

@@ -152,6 +152,20 @@ def _tape_test(writer: Writer, transformer: Subject, test: Test) -> None:
         )
 
 
+def withstand_row(writer: Writer, barrier: Subject, part: Subject) -> None:
+    """What an optocoupler withstands between its sides by its data sheet, as a peak; a plain V is not guessed at."""
+    rated = writer.ledger.find(part, "rated.voltage")
+    if rated is None or not isinstance(rated.value, Value):
+        writer.hole(barrier, "found.withstand", (f"{part}: rated.voltage",))
+        return
+    numbers = [as_peak(one, rated.statistic) for one in rated.value.numbers()]
+    if any(one is None for one in numbers):
+        writer.hole(barrier, "found.withstand", (f"{part}: rated.voltage",), note="write Vrms, Vac, Vdc or Vpk")
+        return
+    value = Value(*(one for one in numbers if one is not None))
+    writer.row(barrier, "found.withstand", value, formula="isolation voltage of the part, as a peak", inputs=[rated])
+
+
 def inspection_rows(writer: Writer, design: Design) -> None:
     """What was looked at: found, absent, or a hole where nobody looked; marks of the plate."""
     said = dict(_said(design))

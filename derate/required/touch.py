@@ -124,21 +124,27 @@ def _tied(design: Design) -> str:
 
 
 def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> None:
-    """A touch-current test that reads more than was computed governs."""
-    for test in design.tests:
-        result = test.values.get("result")
-        if test.test != "touch current" or result is None or not isinstance(result.value, Value):
+    """A touch-current test or reading that says more than was computed governs; what flows at the switching frequency
+    is in it."""
+    found = [
+        (test.values["result"], test.place)
+        for test in design.tests
+        if test.test == "touch current" and "result" in test.values
+    ]
+    found += [(one.stated, one.stated.place) for one in design.readings if one.quantity == "touch_current"]
+    for result, place in found:
+        if not isinstance(result.value, Value):
             continue
         peak = result.statistic == "peak"
         row = writer.row(
-            SUPPLY, "touch_current_measured", result.value, formula="touch-current test", place=test.place,
+            SUPPLY, "touch_current_measured", result.value, formula="touch current read", place=place,
             known_by="measured",
         )  # fmt: skip
-        entry = computed[1 if peak else 0]
+        name = "touch_current_peak" if peak else "touch_current"
+        entry = writer.find(SUPPLY, name) or computed[1 if peak else 0]
         if isinstance(entry.value, Value) and result.value.near > entry.value.near:
             value = Value(*(max(pair) for pair in zip(entry.value.numbers(), result.value.numbers(), strict=True)))
-            name = "touch_current_peak" if peak else "touch_current"
-            writer.row(SUPPLY, name, value, formula="larger of test and computation", inputs=[entry, row])
+            writer.row(SUPPLY, name, value, formula="larger of reading and computation", inputs=[entry, row])
 
 
 def _limits(writer: Writer, protection: Protection) -> None:

@@ -58,8 +58,14 @@ INSULATION = terms(
     Term("barrier.sheet", None, "whether a sheet stands in the barrier", words=YES_NO),
     Term("barrier.body", None, "whether the path runs over the body of a part", words=YES_NO),
     Term("found.path", None, "weakest path"),
-    Term("core.side", None, "side the core belongs to", words=("primary", "secondary", "floating")),
-    Term("core.path", None, "whether the core's distance to the other side is stated", words=YES_NO, how=_LOOK),
+    Term("transformer.core_side", None, "side the core belongs to", words=("primary", "secondary", "floating")),
+    Term(
+        "transformer.core_path",
+        None,
+        "whether the core's distance to the other side is stated",
+        words=YES_NO,
+        how=_LOOK,
+    ),
     # transformer
     Term("found.tape_boundary", None, "where the fewest layers lie"),
     Term(
@@ -69,7 +75,15 @@ INSULATION = terms(
         words=("enamelled", "insulated", "triple-insulated", "foil"),
         how="look at the wire under a lens; the maker's name for it",
     ),
-    Term("transformer.lead_sleeves", None, "sleeves where leads cross the other side", words=("found", "absent")),
+    Term("transformer.lead_sleeves", None, "sleeves of leads that fly", words=("found", "absent")),
+    Term("transformer.crossing_sleeves", None, "sleeves of leads that cross the other side", words=("found", "absent")),
+    Term(
+        "found.withstand",
+        d.VOLTAGE,
+        "voltage the part withstands between its sides, peak",
+        bad=-1,
+        how="isolation voltage in its data sheet, rms for one minute",
+    ),
     Term(
         "tape_test.voltage",
         d.VOLTAGE,

@@ -31,7 +31,7 @@ def test_a_shield_counts_as_the_side_it_is_tied_to() -> None:
     assert judged(_shielded("bulk minus")).ends(T1, "found.tape_layers") == (2.0, 2.0)
     assert judged(_shielded("main minus")).ends(T1, "found.tape_layers") == (1.0, 1.0)
     assert judged(_shielded("floating")).ends(T1, "found.tape_layers") == (2.0, 3.0)
-    assert judged(_shielded("unknown")).row(T1, "found.tape_layers").value is None
+    assert judged(_shielded("unknown")).verdict("winding-tape-layers") == "not assessed"
 
 
 def test_layers_are_counted_on_every_path_and_the_weakest_is_named() -> None:
@@ -46,18 +46,26 @@ def test_layers_are_counted_on_every_path_and_the_weakest_is_named() -> None:
 
 
 def test_a_short_tape_is_no_whole_layer() -> None:
-    order = "from_core_outwards: [bobbin 1 mm, primary, tape 2 layers, tape 1 layer short by 0.5..1 mm, secondary]"
+    order = "from_core_outwards: [primary, tape 2 layers, tape 1 layer short by 0.5..1 mm, secondary, tape 3 layers]"
     result = judged(changed(ENAMELLED, (ORDER, order)))
     assert result.ends(T1, "found.tape_layers") == (2.0, 2.0)
-    only = judged(changed(ENAMELLED, (ORDER, "from_core_outwards: [primary, tape 1 layer short by 1 mm, secondary]")))
+    only = judged(
+        changed(
+            ENAMELLED, (ORDER, "from_core_outwards: [primary, tape 1 layer short by 1 mm, secondary, tape 3 layers]")
+        )
+    )
     assert only.ends(T1, "found.tape_layers") == (0.0, 0.0)
     assert only.verdict("winding-tape-layers") == "fail"
 
 
 def test_a_range_of_layers_is_not_settled() -> None:
-    result = judged(changed(ENAMELLED, (ORDER, "from_core_outwards: [primary, tape 1..2 layers, secondary]")))
+    result = judged(
+        changed(ENAMELLED, (ORDER, "from_core_outwards: [primary, tape 1..2 layers, secondary, tape 3 layers]"))
+    )
     assert result.verdict("winding-tape-layers") == "not assessed"
-    uncounted = judged(changed(ENAMELLED, (ORDER, "from_core_outwards: [primary, tape unknown, secondary]")))
+    uncounted = judged(
+        changed(ENAMELLED, (ORDER, "from_core_outwards: [primary, tape unknown, secondary, tape 3 layers]"))
+    )
     assert uncounted.verdict("winding-tape-layers") == "not assessed"
 
 
