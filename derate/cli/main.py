@@ -19,6 +19,7 @@ COMMANDS = {
     "missing": "list the facts that findings wait for, and how to get them",
     "stress": "print the stresses of a design, and how each came about",
     "faults": "list every single fault, what clears it and what the bench saw",
+    "capture": "hold scope captures against the computed event",
     "explain": "print what a rule asks, why, and where its limit comes from",
     "rules": "list the rules, try a pack's trials, compare two packs",
     "report": "write the findings as a page, as Markdown, SARIF, JUnit XML, or the ledger as CSV",

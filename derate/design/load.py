@@ -9,7 +9,9 @@ import os
 from dataclasses import dataclass
 
 from derate.design.block import Block, Shape
+from derate.design.capture import Capture, read_captures
 from derate.design.expand import expand_parts, revised
+from derate.design.inside import leaves_repository
 from derate.design.kinds import KIND_WORDS, possible
 from derate.design.layers import Winding as WindingLayers
 from derate.design.layers import read_layers
@@ -40,6 +42,7 @@ class Design:
     conditions: dict[str, Condition]
     readings: tuple[Reading, ...]
     tests: tuple[Test, ...]
+    captures: tuple[Capture, ...]
     layers: dict[str, WindingLayers]
     waivers: tuple[WaiverRecord, ...]
     open_points: tuple[OpenPointRecord, ...]
@@ -78,14 +81,15 @@ def read_design(text: str, path: str) -> Design:
     conditions = read_conditions(model.conditions, problems)
     readings = read_readings(model.readings, conditions, problems)
     tests = read_tests(model.tests, problems)
+    captures = read_captures(model.readings, conditions, path, problems) if "capture" in text else ()
     layers = {name: read_layers(name, block, problems) for name, block in model.transformers.items()}
     waivers = read_waivers(model.waivers)
     open_points = read_open_points(model.open_points)
     if problems:
         raise ReadingError(problems)
     return Design(
-        path, model.supply.name, model, structure, known, conditions, readings, tests, layers, waivers, open_points,
-        tuple(_notes(structure)), texts,
+        path, model.supply.name, model, structure, known, conditions, readings, tests, captures, layers, waivers,
+        open_points, tuple(_notes(structure)), texts,
     )  # fmt: skip
 
 
@@ -119,7 +123,7 @@ def _whole(
             Problem(base.place, f"'{base.text}' revises itself over {len(trail)} files", "name an earlier file")
         )
         return node
-    if os.path.isabs(base.text) or _leaves_repository(path, target):
+    if os.path.isabs(base.text) or leaves_repository(path, target):
         problems.append(Problem(base.place, f"'{base.text}' lies outside this repository", "name a file inside it"))
         return node
     try:
@@ -129,20 +133,6 @@ def _whole(
         problems.extend(error.problems)
         return node
     return revised(earlier, node)
-
-
-def _leaves_repository(path: str, target: str) -> bool:
-    """Whether a file lies outside the repository of the design (its folder, when there is no repository)."""
-    folder = os.path.dirname(os.path.realpath(path))
-    root = folder
-    while not os.path.exists(os.path.join(root, ".git")):
-        parent = os.path.dirname(root)
-        if parent == root:
-            root = folder
-            break
-        root = parent
-    real = os.path.realpath(target)
-    return os.path.commonpath([root, real]) != root
 
 
 def _known_by(node: Mapping, problems: list[Problem]) -> dict[str, str]:
