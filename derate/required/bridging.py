@@ -11,6 +11,7 @@ from derate.design.structure import Bridge
 from derate.ledger.entry import Entry, Subject
 from derate.required.circuits import End, Need, Protection, end_of, need_of
 from derate.required.row import Writer
+from derate.required.site import Site
 from derate.terms.values import Category, Value
 
 CAPACITORS = ("electrolytic capacitor", "solid electrolytic capacitor", "film capacitor", "ceramic capacitor")
@@ -24,7 +25,7 @@ _MAKES = {"Y1": "reinforced", "Y2": "basic", "X1": "none", "X2": "none", "unmark
 SOURCE = "IEC 60384-14 classes: one Y1 or two Y2 in series for reinforced, one Y2 for basic, at up to 300 V mains"
 
 
-def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Protection, mains: Entry) -> Need:
+def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Protection, site: Site) -> Need:
     """Rows of one bridging part or series of parts; returns what the insulation it bridges has to be."""
     subject = Subject("bridge", bridge.names)
     one, other = (end_of(point, design) for point in bridge.between)
@@ -37,8 +38,8 @@ def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Prot
     else:
         writer.row(subject, "bridge.kind", Category.of(kind), formula="by the kinds of its parts")
     if kind == "capacitor":
-        _capacitor(writer, subject, bridge)
-        _rating(writer, subject, bridge, mains)
+        _capacitor(writer, subject, bridge, site)
+        _rating(writer, subject, bridge, site.mains)
     elif kind == "resistor":
         writer.hole(
             subject, "bridge.provides",
@@ -88,7 +89,7 @@ def _kind(bridge: Bridge, design: Design) -> str | None:
     return "other"
 
 
-def _capacitor(writer: Writer, subject: Subject, bridge: Bridge) -> None:
+def _capacitor(writer: Writer, subject: Subject, bridge: Bridge, site: Site) -> None:
     """What the classes make: the parts of a series together, parts in parallel the weakest of them."""
     entries = [writer.ledger.find(Subject("part", (name,)), "part.class") for name in bridge.names]
     missing = tuple(
@@ -115,9 +116,26 @@ def _capacitor(writer: Writer, subject: Subject, bridge: Bridge) -> None:
     note = ""
     if word == "reinforced" and series and made.count("reinforced") == 0 and not _alike(writer, bridge):
         word, note = "basic", "two in series count together only with the same nominal value"
+    beyond = _beyond(site) if word != "none" else ""
+    if beyond:
+        missing = ("supply: site.overvoltage_category",) if "not stated" in beyond else ()
+        writer.hole(subject, "bridge.provides", missing, note=beyond, inputs=known)
+        return
     worst = min((one or "unmarked" for one in classes), key=lambda one: ("unmarked", "X2", "X1", "Y2", "Y1").index(one))
     writer.row(subject, "bridge.class", Category.of(worst), formula="the weakest class of its parts", inputs=known)
     writer.row(subject, "bridge.provides", Category.of(word), formula=why, source=SOURCE, inputs=known, note=note)
+
+
+def _beyond(site: Site) -> str:
+    """Why the classes say nothing here: they were read for up to 300 V mains and category II only."""
+    mains, category = site.mains.value, site.category.value
+    if not isinstance(mains, Value) or mains.high > 300:
+        return "what a class makes was read for up to 300 V mains only"
+    words = category.members if isinstance(category, Category) else ("IV",)
+    if not set(words) <= {"I", "II"}:
+        open_ = len(words) > 1
+        return f"what a class makes was read for category II{', and the category is not stated' if open_ else ' only'}"
+    return ""
 
 
 def _in_series(bridge: Bridge) -> bool:

@@ -81,7 +81,7 @@ class _Run:
         paths = self._barriers(site, protection)
         self._over_the_core(site, protection, paths)
         for bridge in (*(design.structure.bridges or ()), *to_earth(design)):
-            bridge_rows(writer, bridge, design, protection, site.mains)
+            bridge_rows(writer, bridge, design, protection, site)
             for name, part, ends in body_paths(bridge, design):
                 self._body(site, protection, name, part, ends)
         self._pairs(site, protection)

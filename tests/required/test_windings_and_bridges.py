@@ -161,6 +161,14 @@ def test_what_class_and_number_make(classes: tuple[str, ...], joined: str, provi
     assert verdict == ("pass" if provides == "reinforced" else "fail")
 
 
+@pytest.mark.parametrize("category", ("III", "unknown"))
+def test_classes_were_read_for_category_two_only(category: str) -> None:
+    text = changed(("overvoltage_category: II,", f"overvoltage_category: {category},"))
+    assert judged(text).verdict("bridging-part-reinforced") == "not assessed"
+    unmarked = text.replace("class: Y1", "class: unmarked")
+    assert judged(unmarked).verdict("bridging-part-reinforced") == "fail"
+
+
 def test_two_unlike_capacitors_in_series_are_one() -> None:
     text = changed(("class: Y1", "class: Y2"), ("circuit:", PAIR.replace("1 nF 20%", "2.2 nF 20%")),
                    ("{CY1: [bulk", "{CY1 + CY2: [bulk"))  # fmt: skip
