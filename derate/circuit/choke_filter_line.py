@@ -16,6 +16,7 @@ Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/c
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import ceil, cos, inf, log2, pi, sin, sqrt
 
 from derate.circuit.bands import Band, in_range
@@ -36,10 +37,11 @@ Step = tuple[Row, Row, Row, Row]
 def line_filter_switch_on(mains: float, frequency: float, series_resistance: float, line_inductance: float,
                           bulk1: float, inductance: float, choke_resistance: float, bulk2: float, *,
                           angle: float = pi / 2, drop: float = 0.0, start: float = 0.0, saturation: float = inf,
-                          residual: float = 0.1) -> FilterInrush:  # fmt: skip
+                          residual: float = 0.1, refills: bool = True) -> FilterInrush:  # fmt: skip
     """Switch-on at one phase of the line; no load. Arguments and ranges as `choke_filter.filter_switch_on`.
 
     line_inductance: everything ahead of the bridge [H], 1e-7 to 1
+    refills: follow the later half cycles too; what overshoots does so in the first
     raises: ValueError with the range, for a value outside it
 
     Source: module docstring.
@@ -61,8 +63,8 @@ def line_filter_switch_on(mains: float, frequency: float, series_resistance: flo
         if found is None:
             choke = inductance * (residual if saturated else 1.0)
             found = ladders[on, saturated] = _ladder(
-                _matrix(on, series_resistance, line_inductance, bulk1, choke, choke_resistance, bulk2, net.crest, drop,
-                        net.omega), tops[saturated],
+                on, series_resistance, line_inductance, bulk1, choke, choke_resistance, bulk2, net.crest, drop,
+                net.omega, tops[saturated],
             )  # fmt: skip
         return found
 
@@ -91,6 +93,9 @@ def line_filter_switch_on(mains: float, frequency: float, series_resistance: flo
             v1n = b[0] * j + b[1] * v1 + b[2] * i + b[3] * v2 + b[4] * c + b[5] * s + b[6]
             in_ = d[0] * j + d[1] * v1 + d[2] * i + d[3] * v2 + d[4] * c + d[5] * s + d[6]
             v2n = e[0] * j + e[1] * v1 + e[2] * i + e[3] * v2 + e[4] * c + e[5] * s + e[6]
+            if on and j == 0.0 and jn <= 0.0:  # the ring lifts C1 again before a current can rise: it stays blocked
+                on, steps, level = False, ladder(False, saturated), 0
+                continue
             crossed = (on and jn < 0.0) or (abs(in_) > saturation) != saturated
             if not crossed or level == _HALVINGS:
                 break
@@ -121,7 +126,7 @@ def line_filter_switch_on(mains: float, frequency: float, series_resistance: flo
         j, v1, i, v2, t = jn if on else 0.0, v1n, in_, v2n, t + h
         if t >= (turns + 1) * half:
             turns += 1
-            if not on and turns > 1 and square - before < 1e-4 * square:
+            if not refills or (turns > 1 and square - before < 1e-4 * square):
                 break
             before = square
     rest = max(net.crest - drop, start)
@@ -152,8 +157,11 @@ def _matrix(on: bool, r: float, la: float, c1: float, lc: float, rl: float, c2: 
     ]
 
 
-def _ladder(a: list[Row], longest: float) -> list[Step]:
+@lru_cache(maxsize=64)
+def _ladder(on: bool, r: float, la: float, c1: float, lc: float, rl: float, c2: float, crest: float, drop: float,
+            omega: float, longest: float) -> list[Step]:  # fmt: skip
     """exp(A h) for h = longest, longest / 2, .. longest / 64: scaled Taylor series, then squared."""
+    a = _matrix(on, r, la, c1, lc, rl, c2, crest, drop, omega)
     balance = (1.0, 1.0 / 30.0, 1.0, 1.0 / 30.0, 1.0 / 30.0, 1.0 / 30.0, 1.0 / 30.0)  # volts against amperes
     norm = max(sum(abs(a[k][m]) * balance[k] / balance[m] for m in range(7)) for k in range(7))
     h = longest / 2**_HALVINGS

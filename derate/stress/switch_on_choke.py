@@ -30,11 +30,11 @@ _NOTE = "greatest over the closing angle"
 
 
 @cache
-def _run(angle: float, line_inductance: float, saturation: float, **k: float) -> Any:
+def _run(angle: float, line_inductance: float, saturation: float, refills: bool = True, **k: float) -> Any:
     if line_inductance < 1e-6:  # below a microhenry nothing changes but the first microseconds
         return filter_switch_on(**k, angle=angle, saturation=saturation, residual=RESIDUAL)
     return line_filter_switch_on(
-        **k, line_inductance=line_inductance, angle=angle, saturation=saturation, residual=RESIDUAL
+        **k, line_inductance=line_inductance, angle=angle, saturation=saturation, residual=RESIDUAL, refills=refills
     )
 
 
@@ -55,7 +55,7 @@ def _overshoot(*, saturation: float, line_inductance: float, **k: float) -> dict
     at = inf if saturation == 0.0 else saturation
     runs = [_run(angle, 0.0, at, **k) for angle in _ANGLES]
     if line_inductance > 0.0:
-        runs += [_run(pi / 2.0, one, at, **k) for one in (line_inductance / 8.0, line_inductance)]
+        runs += [_run(pi / 2.0, one, at, False, **k) for one in (line_inductance / 8.0, line_inductance)]
     return {"bulk1": max(run.bulk1_peak for run in runs), "bulk2": max(run.bulk2_peak for run in runs)}
 
 
