@@ -103,6 +103,8 @@ def _supply(rows: _Rows) -> None:
     rows.block(SUPPLY, "site", design.file.site, "site")
     for name, output in supply.plate.outputs.items():
         rows.block(Subject("output", (name,)), "plate", output, "supply")
+        rows.add(Subject("output", (name,)), "port.kind", output.port, "supply")
+        rows.add(Subject("output", (name,)), "port.data_lines", output.data_lines, "supply")
     circuit = design.file.circuit
     rows.block(SUPPLY, "control", circuit.control, "circuit")
     known = _circuit_evidence(design, None)

@@ -19,8 +19,8 @@ PART = Shape(
 )
 PLATE_OUTPUT = Shape(
     {
-        "voltage": "plate.voltage", "current": "plate.current", "short_time": "plate.short_time", "port": read_line,
-        "data_lines": read_line,
+        "voltage": "plate.voltage", "current": "plate.current", "short_time": "plate.short_time", "port": "port.kind",
+        "data_lines": "port.data_lines",
     },
     percent={"voltage": "regulation"},
 )  # fmt: skip
