@@ -15,6 +15,7 @@ from derate.terms.values import Category, Value
 
 # What an end of a barrier may be; `after` is a point of the mains path behind a series part.
 SIDES = ("line", "neutral", "after", "primary", "secondary", "earth", "touchable", "core", "unknown")
+NOT_ISOLATED = ("dropper", "buck", "power-factor stage")
 UNKNOWN_ROLE = "not known"  # either end has no side: it may be the barrier itself
 EARTH_CONTINUITY = 0.1  # ohm, protective bonding
 
@@ -47,8 +48,19 @@ class Need:
     missing: tuple[str, ...] = ()
 
 
+def not_isolated(design: Design) -> bool:
+    """Whether the output is part of the mains circuit by the topology the file states."""
+    topology = design.file.supply.topology
+    return topology is not None and topology.word in NOT_ISOLATED
+
+
 def end_of(point: str, design: Design) -> End:
-    """The side a point of a barrier, bridging part or shield belongs to."""
+    """The side a point of a barrier, bridging part or shield belongs to; without isolation the output is primary."""
+    end = _end_of(point, design)
+    return End("primary", end.word) if end.side == "secondary" and not_isolated(design) else end
+
+
+def _end_of(point: str, design: Design) -> End:
     structure = design.structure
     word = point.strip()
     if word in ("line", "neutral", "primary", "secondary", "earth", "touchable"):

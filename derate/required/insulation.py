@@ -6,7 +6,6 @@ only. Whatever is not known becomes a hole that names the fact.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -15,15 +14,15 @@ from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.required.bridging import body_paths, bridge_rows, to_earth
-from derate.required.circuits import UNKNOWN_ROLE, End, Need, Protection, end_of, need_of, protection_of
+from derate.required.circuits import UNKNOWN_ROLE, End, Need, Protection, end_of, need_of, not_isolated, protection_of
 from derate.required.family import Family, families_of
 from derate.required.found import found_rows, summed
 from derate.required.looks import inspection_rows, strength_tests, tape_tests, withstand_row
 from derate.required.needed import Voltages, distance_rows, insulation_row
+from derate.required.pairs import paths_of_role, strength_row, weakest_rows
 from derate.required.plug import plug_rows
 from derate.required.row import Writer
 from derate.required.site import Site, site_rows
-from derate.required.strength import needed_strength
 from derate.required.touch import touch_rows
 from derate.required.transformer import transformer_rows
 from derate.required.working import barrier_voltages, mains_voltages
@@ -184,12 +183,15 @@ class _Run:
         withstand_row(self.writer, subject, own)
         insulation = self.writer.find(subject, "needed.insulation")
         if insulation is not None and self.context.design.structure.must_be(part, "optocoupler"):
-            self._strength(subject, site, insulation)
+            strength_row(self.writer, subject, site, insulation)
 
     def _pairs(self, site: Site, protection: Protection) -> None:
         """Every pair of circuits that needs at least basic insulation: its weakest path, and its strength test."""
-        pairs = {PRIMARY_TO_SECONDARY: self._need(End("primary", ""), End("secondary", ""), protection)}
-        roles: dict[str, Subject] = {"primary to secondary": PRIMARY_TO_SECONDARY}
+        pairs: dict[Subject, Need] = {}
+        roles: dict[str, Subject] = {}
+        if not not_isolated(self.context.design):
+            pairs[PRIMARY_TO_SECONDARY] = self._need(End("primary", ""), End("secondary", ""), protection)
+            roles["primary to secondary"] = PRIMARY_TO_SECONDARY
         for role, one, other in (
             ("primary to earth", "earth", "primary"), ("primary to touchable parts", "primary", "touchable")
         ):  # fmt: skip
@@ -202,64 +204,13 @@ class _Run:
         for role, subject in roles.items():
             if subject not in pairs:
                 continue
-            own = self._of_role(role)
+            own = paths_of_role(self.writer, role)
             if not own and role != "primary to secondary":
                 continue
             insulation = self._requirements(subject, pairs[subject], site)
-            self._weakest(subject, own)
-            self._strength(subject, site, insulation)
+            weakest_rows(self.writer, subject, own)
+            strength_row(self.writer, subject, site, insulation)
             strength_tests(self.writer, subject, self.context.design)
-
-    def _of_role(self, role: str) -> list[Subject]:
-        found = []
-        for subject in self.context.ledger.subjects("barrier"):
-            entry = self.writer.find(subject, "barrier.role")
-            if entry is not None and isinstance(entry.value, Category) and entry.value.word == role:
-                found.append(subject)
-        return found
-
-    def _weakest(self, pair: Subject, paths: Iterable[Subject]) -> None:
-        """The least distance of all paths of a pair; a path without one leaves the pair open towards nothing."""
-        weakest: tuple[float, Subject] | None = None
-        own = list(paths)
-        for name in ("found.clearance", "found.creepage"):
-            rows = [(path, self.writer.find(path, name)) for path in own]
-            known = [(path, row, row.value) for path, row in rows if row is not None and isinstance(row.value, Value)]
-            if not known:
-                self.writer.hole(pair, name, (f"{pair}: {name}",), note="no path of this pair has it stated")
-                continue
-            value = Value(*(min(column) for column in zip(*(one.numbers() for _, _, one in known), strict=True)))
-            least = min(known, key=lambda one: one[2].near)[0]
-            lacking = [str(path) for path, row in rows if row is None or not isinstance(row.value, Value)]
-            note = f"not stated for {', '.join(lacking)}" if lacking else ""
-            self.writer.row(pair, name, value, formula=f"least of {len(known)} paths: {least}",
-                            inputs=[row for _, row, _ in known], note=note)  # fmt: skip
-        for path in own:
-            for found, needed in (("found.clearance", "needed.clearance"), ("found.creepage", "needed.creepage")):
-                have, want = self.writer.find(path, found), self.writer.find(path, needed)
-                if (
-                    have is None
-                    or want is None
-                    or not isinstance(have.value, Value)
-                    or not isinstance(want.value, Value)
-                ):
-                    continue
-                share = have.value.near / want.value.near if want.value.near else float("inf")
-                if weakest is None or share < weakest[0]:
-                    weakest = (share, path)
-        if weakest is not None:
-            self.writer.row(pair, "found.path", Category.of(str(weakest[1])), formula="least share of what is needed")
-
-    def _strength(self, pair: Subject, site: Site, insulation: Entry) -> None:
-        family = self.writer.family
-        peak = self.writer.find(pair, "insulation.working_voltage_peak") or site.crest
-        rms = self.writer.find(pair, "insulation.working_voltage") or site.row_of_mains
-        self.writer.step(
-            pair, "needed.electric_strength",
-            lambda mains, impulse, p, r, word: needed_strength(family, mains, impulse, p, r, word),
-            [site.mains, site.impulse, peak, rms, insulation], words="electric strength, as a peak",
-            source=f"{family.name}, electric strength test",
-        )  # fmt: skip
 
     def _transformers(self, site: Site, protection: Protection) -> None:
         design, writer = self.context.design, self.writer

@@ -37,6 +37,7 @@ INSULATION = terms(
     Term("needed.clearance_stricter", d.LENGTH, "clearance by the stricter of two readings", bad=1),
     Term("needed.clearance_up_to_2000_m", d.LENGTH, "clearance needed up to 2000 m", bad=1),
     Term("needed.creepage_basic", d.LENGTH, "creepage of basic insulation", bad=1),
+    Term("needed.strength_above_30_khz", d.VOLTAGE, "electric strength of solid insulation above 30 kHz", bad=1),
     Term("needed.margin", d.LENGTH, "margin needed at each end of the winding", bad=1),
     # what lies between two circuits
     Term(

@@ -271,6 +271,18 @@ def test_electric_strength_never_confuses_rms_peak_and_dc(test: str, voltage: st
     assert result.verdict("electric-strength-held") == held
 
 
+@pytest.mark.parametrize(
+    ("peak", "frequency", "needed"),
+    [("530 V", "65 kHz", (4000, 4000)), ("900 V", "65 kHz", (4696, 4696)), ("568 V", "106.5 kHz", (4010, 4010)),
+     ("530 V", "130 kHz", (4000, math.inf))],
+)  # fmt: skip
+def test_tape_above_30_khz_may_need_more(peak: str, frequency: str, needed: tuple[float, float]) -> None:
+    """568 V at 106.5 kHz comes to 4010 V, as a report to IEC 62368-1:2018 prints it; beyond its frequency nothing was
+    read."""
+    result = judged(changed(("{T1: 530 V}", f"{{T1: {peak}}}"), ("frequency: 65 kHz", f"frequency: {frequency}")))
+    assert result.ends(PRIMARY_TO_SECONDARY, "needed.electric_strength") == needed
+
+
 def test_household_strength_takes_no_dc_test() -> None:
     dc = judged(changed(("3000 Vac", "4300 Vdc")), "60335-1")
     assert dc.verdict("household-electric-strength-voltage") == "not assessed"
@@ -318,6 +330,23 @@ def test_a_held_test_lifts_no_distance_verdict() -> None:
 )
 def test_found_absent_or_not_looked_at(change: tuple[str, str], rule: str, verdict: str) -> None:
     assert judged(changed(change)).verdict(rule) == verdict
+
+
+def test_a_supply_without_isolation_has_no_barrier_but_its_case() -> None:
+    buck = changed(("topology: flyback", "topology: buck"))
+    result = judged(buck)
+    assert result.verdict("barrier-clearance", "gap under T1") == "not applicable"
+    assert (
+        result.verdict("barrier-clearance", "supply") == "not assessed"
+    )  # no path to what can be touched is described
+    assert result.verdict("non-isolated-output-enclosed") == "not assessed"
+    open_ = buck.replace("solder_blobs: none", "touchable_output: screw terminal, solder_blobs: none")
+    assert judged(open_).verdict("non-isolated-output-enclosed") == "fail"
+    case = "  plug side:"
+    near = buck.replace(
+        case, "  terminal to case: {between: [secondary, touchable], clearance: 2 mm, creepage: 2 mm}\n" + case
+    )
+    assert judged(near).verdict("barrier-clearance", "terminal to case") == "fail"
 
 
 def test_pin_edge_of_a_plug_in_supply() -> None:
