@@ -13,7 +13,8 @@ from derate.design.paths import leaves
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import BULK, Context, part
-from derate.stress.converter import PRIMARY, Shape, assumed
+from derate.stress.converter import Shape, assumed
+from derate.stress.operating import base_inputs, bulk_low, point_of
 from derate.stress.ripple_rating import MOST_RISE, rating_at, ripple_rating
 from derate.terms.values import Value
 
@@ -21,14 +22,23 @@ SWITCHING_UNKNOWN = (
     65e3  # a boundary control whose frequency nobody stated: the ratings hardly change above 10 kHz [Hz]
 )
 
-SWITCHING = Model(
-    "switching ripple of the bulk capacitor",
-    lambda rms, average: {"rms": bulk_switching_ripple(rms, min(rms, average))},
-    {"rms": {"rms": 1, "average": -1}},
-    "text-book, the form of AN-4137 eq 24",
-    "√(switch rms² − average²)",
-    {"rms": ERROR["bulk_switching_ripple"]},
-)
+
+def _switching_model(boundary: bool) -> Model:
+    """Switching current of the bulk: the primary's rms less its average, which the mains side supplies."""
+    point = point_of(boundary)
+
+    def solve(**inputs: float) -> dict[str, float]:
+        at = point(**inputs)
+        return {"rms": bulk_switching_ripple(at.rms, min(at.rms, at.average))}
+
+    signs = {"bulk": 0, "power": 1, "inductance": -1, "reflected": -1 if not boundary else 0, "frequency": -1}
+    return Model(
+        "switching ripple of the bulk capacitor", solve, {"rms": signs}, "text-book, the form of AN-4137 eq 24",
+        "√(switch rms² − average²)", {"rms": ERROR["bulk_switching_ripple"]},
+    )  # fmt: skip
+
+
+SWITCHING = {boundary: _switching_model(boundary) for boundary in (False, True)}
 EQUIVALENT = Model(
     "ripple current at the frequency of the rating",
     lambda slow, slow_factor, fast, fast_factor: {"rms": math.hypot(slow / slow_factor, fast / fast_factor)},
@@ -43,7 +53,7 @@ def solve_bulk_ripple(context: Context, shape: Shape) -> None:
     mains = context.structure.mains
     if mains is None:
         return
-    fast = _switching(context)
+    fast = _switching(context, shape)
     for index, element in enumerate(mains.bulk):
         names = [leaf.name for leaf in leaves(element)]
         last = index == len(mains.bulk) - 1  # with a choke between all of the switching current goes to the last
@@ -52,19 +62,12 @@ def solve_bulk_ripple(context: Context, shape: Shape) -> None:
                 _equivalent(context, shape, name, fast if last else None, case, len(names))
 
 
-def _switching(context: Context) -> Entry:
+def _switching(context: Context, shape: Shape) -> Entry:
     """Switching ripple at the lowest mains, at full load."""
-    found: Entry | None = None
-    for case in context.plan.cases(["ripple_switching"], ["running"]):
-        current = {
-            q: context.need(PRIMARY, q, context.plan.project(q, case)) for q in ("current_rms", "current_average")
-        }
-        found = context.ledger.work_out(
-            SWITCHING, {"rms": current["current_rms"], "average": current["current_average"]},
-            [(BULK, "ripple_switching", "rms")], case=case,
-        )[0]  # fmt: skip
-    assert found is not None
-    return found
+    low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
+    cases = context.plan.cases(["ripple_switching"], ["running"])
+    wanted = [(BULK, "ripple_switching", "rms")]
+    return context.ledger.work_out(SWITCHING[shape.boundary], base_inputs(shape, low), wanted, case=cases[0])[0]
 
 
 def _equivalent(context: Context, shape: Shape, name: str, fast: Entry | None, case: Case, parallel: int) -> None:

@@ -31,8 +31,13 @@ def solve_output_capacitors(context: Context, shape: Shape) -> None:
     """Write the rows of every output's capacitors."""
     for one in shape.outputs:
         _first(context, shape, one)
-        if one.walked.choke and one.walked.filtered:
+        if has_filter(one):
             _filtered(context, shape, one)
+
+
+def has_filter(one: OutputShape) -> bool:
+    """Whether a choke with capacitors on both sides follows the rectifier."""
+    return bool(one.walked.capacitors and one.walked.choke and one.walked.filtered)
 
 
 def _first(context: Context, shape: Shape, one: OutputShape) -> None:
@@ -46,7 +51,7 @@ def _first(context: Context, shape: Shape, one: OutputShape) -> None:
         )[0]
         for name in names:
             _share(context, whole, name, names, case)
-    if not names or (one.walked.choke and one.walked.filtered):
+    if not names or has_filter(one):
         return
     model = ripple_model(shape.boundary, share_of(shape, one))
     parts: Inputs = {
@@ -269,7 +274,7 @@ def _filtered(context: Context, shape: Shape, one: OutputShape) -> None:
         "filter_resistance": series_resistance(context, shape, walked.filtered, choke),
     }
     model = filter_model(shape.boundary, share_of(shape, one), _far(shape, parts))
-    solved: dict[str, list[Entry]] = {}
+    solved: dict[tuple[Subject, str], list[Entry]] = {}
     # one output full and the others at their least lengthens the idle time but hardly changes what passes the filter:
     # only the loads with the highest crest are run
     alone = len(shape.outputs) > 1
@@ -278,15 +283,23 @@ def _filtered(context: Context, shape: Shape, one: OutputShape) -> None:
     wanted = [
         (one.subject, "ripple", "filter_ripple"), (choke, "current_rms", "choke_rms"),
         (choke, "current_peak", "choke_peak"), (choke, "ripple_current", "filter_rms"),
+        (_first_of(walked.capacitors), "ripple", "ripple"),
     ]  # fmt: skip
-    for (_, quantity, _), row in zip(wanted, context.ledger.work_out(model, inputs, wanted, case=case), strict=True):
-        solved[quantity] = [row]
+    for (subject, quantity, _), row in zip(
+        wanted, context.ledger.work_out(model, inputs, wanted, case=case), strict=True
+    ):
+        solved[subject, quantity] = [row]
     for subject, quantity, _ in wanted:
         for at in context.plan.cases([quantity], ["running"]):
-            row = worst_row(context, solved[quantity], subject, quantity, at, "")
+            row = worst_row(context, solved[subject, quantity], subject, quantity, at, "")
             if quantity == "ripple_current":
                 for name in second:
                     _share(context, row, name, second, at)
+
+
+def _first_of(elements: tuple[Element, ...]) -> Subject:
+    """The first capacitor at the rectifier, which bears the ripple ahead of the choke."""
+    return part(next(leaf.name for element in elements for leaf in leaves(element)))
 
 
 def _far(shape: Shape, parts: Inputs) -> bool:
