@@ -39,6 +39,11 @@ def partial_short(context: Context, fault: Fault, case: Case) -> None:
     ohms, limit = series.value.near, rated.value.near
     if case.mains is None:
         return
+    if limit <= 0.0:
+        note = f"nothing is left of the rating of {fault.part} where it sits: any fault overheats it"
+        for quantity in ("dead_zone", "opening"):
+            ledger.hole(subject, quantity, (), case=case, note=note, inputs=inputs, rests_on=rests)
+        return
     share = own.value.near / ohms if ohms > 0.0 else 0.0
     band = _band(case.mains, ohms, share, limit, opening, currents)
     if band is None:

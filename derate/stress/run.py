@@ -87,7 +87,7 @@ def _solved(
         plan = replace(plan, extra={**plan.extra, "fault": hard_faults(structure, plan)})
     ledger.plan = plan
     context = Context(structure, ledger, plan, known)
-    outputs = _outputs(ledger)
+    outputs = _outputs(ledger, structure)
     delivered = output_power(context, outputs)
     power_drawn(context, delivered, efficiency(context, delivered, tuple(readings)))
     if structure.mains is not None:
@@ -105,10 +105,11 @@ def _solved(
     return context
 
 
-def _outputs(ledger: Ledger) -> tuple[str, ...]:
-    """Names of the outputs on the plate."""
-    return tuple(
+def _outputs(ledger: Ledger, structure: Structure) -> tuple[str, ...]:
+    """Names of the outputs on the plate, and of those that were walked and are not on it: what they draw is missing."""
+    named = tuple(
         subject.names[0]
         for subject in ledger.subjects("output")
         if ledger.find(subject, "plate.voltage") or ledger.find(subject, "plate.current")
     )
+    return (*named, *(name for name in structure.outputs if name not in named)) if named else ()
