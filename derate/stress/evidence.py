@@ -46,6 +46,9 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
         if at is None or subject is None:
             _not_compared(context, about, reading, "no such part" if subject is None else "no mains voltage is stated")
             continue
+        if not isinstance(reading.stated.value, Value):
+            _not_compared(context, about, reading, "no figure was read")
+            continue
         computed = None
         if is_computed := _is_computed(context.ledger, subject, reading.quantity, at):
             computed = _corner(context.ledger, subject, reading.quantity, at)
