@@ -21,7 +21,10 @@ VENT = Path(__file__).parents[2] / "designs" / "greenhouse-vent" / "greenhouse-v
 TEXT = VENT.read_text(encoding="utf-8")
 PACKS = load_packs(["commercial-practice", "mains-fusing", "bench"])
 LINE = Subject("path", ("line",))
-READ = "- {at: {mains: 90 V, frequency: 50 Hz, load: full}, voltage: {main: 11.90 V}, mains_current: 0.385 A 2%, mains_power: 22.1 W 1%}"
+READ = (
+    "- {at: {mains: 90 V, frequency: 50 Hz, load: full}, voltage: {main: 11.90 V}, mains_current: 0.385 A 2%, "
+    "mains_power: 22.1 W 1%}"
+)
 RUNNING = Case("running", 90.0, 50.0, "full")
 
 
@@ -76,16 +79,16 @@ def test_a_reading_of_the_lower_kind_changes_no_other_row() -> None:
 def test_a_reading_above_the_computation_widens_every_other_condition_by_the_factor() -> None:
     plain, high = ledger_of(entry("unknown")), ledger_of(entry("0.43 A 2%"))
     computed = ledger_of().find(SUPPLY, "mains_current", RUNNING)
-    (origin,) = [
-        row for row in ledger_of().entries
-        if row.subject == SUPPLY and row.quantity == "mains_current" and row.case == RUNNING and row.formula.startswith("full")
-    ][:1]  # fmt: skip
+    here = [row for row in ledger_of().entries if row.subject == SUPPLY and row.quantity == "mains_current"]
+    origin = next(row for row in here if row.case == RUNNING and row.formula.startswith("full"))
     factor = 0.43 * 1.02 / far(origin)
     assert factor > 1.0 and computed is not None
     for group in ("running", "brown-out"):
         before = {row.case: row for row in rows(plain, SUPPLY, "mains_current", group)}
         assert before
         for case, row in before.items():
+            if case is not None and case.mains == 230.0:
+                continue  # it has a reading of its own
             after = next(one for one in rows(high, SUPPLY, "mains_current", group) if one.case == case)
             assert far(after) == pytest.approx(far(row) * factor, rel=1e-6)
             assert (
@@ -138,7 +141,8 @@ def test_a_reading_at_a_corner_governs_there() -> None:
 
 
 def test_where_nothing_can_be_computed_the_reading_proves_itself_and_no_more() -> None:
-    text = TEXT.replace("    leakage: 15 uH", "    leakage: unknown").replace("voltage_peak: {Q1: 521 V 3%}", "voltage_peak: {Q1: 900 V 3%}")  # fmt: skip
+    text = TEXT.replace("    leakage: 15 uH", "    leakage: unknown")
+    text = text.replace("voltage_peak: {Q1: 521 V 3%}", "voltage_peak: {Q1: 900 V 3%}")
     ledger = worked(read_design(text, str(VENT)), PACKS)
     found = [row.value for row in rows(ledger, Subject("part", ("Q1",)), "voltage_peak", "running")]
     assert found
