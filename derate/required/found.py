@@ -6,6 +6,7 @@ may be as short as the clearance, and the row becomes a range.
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 
 from derate.design.block import Block as Barrier
@@ -23,6 +24,7 @@ from derate.text.quantity import read_quantity
 _HELD = ("glued", "moulded", "riveted", "screwed", "clipped", "soldered", "fixed")
 _LOOSE = ("loose", "none", "not held", "lying")
 _FLOATING = ("floating", "copper", "metal")
+_FIGURE = re.compile(r"(?:(?:under|over|about|up to) )?[0-9].*\Z")  # behind the words that say where a leg runs
 RELAXED_BELOW = Fraction(3000)  # um: a slot may be a third of a clearance that is under 3 mm
 
 
@@ -105,16 +107,17 @@ def _legs(writer: Writer, subject: Subject, block: Barrier) -> None:
         if any(word in text for word in _FLOATING):
             words.append(f"{text} counts nothing")
             continue
-        name, _, figure = text.rpartition(" ")
-        number = text if not name or text[0].isdigit() else text[text.index(next(c for c in text if c.isdigit())) :]
+        figure = _FIGURE.search(text)
         try:
-            value = read_quantity(number, item.start, LENGTH).value
-        except (ReadingError, StopIteration):
+            value = read_quantity(figure[0] if figure else text, item.start, LENGTH).value
+        except ReadingError:
             writer.hole(subject, "found.creepage", (f"{subject}: found.creepage",), note=f"leg '{text}' is no length")
             return
-        if isinstance(value, Value):
-            counted.append(value)
-            words.append(text)
+        if not isinstance(value, Value):
+            writer.hole(subject, "found.creepage", (f"{subject}: found.creepage",), note=f"leg '{text}' is not known")
+            return
+        counted.append(value)
+        words.append(text)
     if counted:
         total = summed(counted)
         writer.row(subject, "found.creepage", total, formula=f"sum of its legs: {' + '.join(words)}", place=node.place)

@@ -21,6 +21,7 @@ from derate.terms.values import Category, Value
 from derate.text.nodes import Mapping, Scalar
 from derate.text.quantity import read_quantity, read_said
 
+_NOTHING = ("no", "absent", "nothing", "not found")  # other ways to say that somebody looked and found none
 _WORDS = {
     "opens_by_hand": "inspection.opens_by_hand",
     "enclosure_flame_class": "inspection.enclosure_flame_class",
@@ -173,6 +174,8 @@ def inspection_rows(writer: Writer, design: Design) -> None:
         if key in said and said[key].text not in ("unknown", "not looked at"):
             scalar = said[key]
             text = read_said(scalar.text, scalar.start).text
+            if text in _NOTHING and key != "opens_by_hand":
+                text = "none"
             writer.row(SUPPLY, name, Category.of(text), formula="inspection", place=scalar.place, known_by="seen")
         else:
             writer.hole(SUPPLY, name, (f"supply: {name}",), note="not looked at")

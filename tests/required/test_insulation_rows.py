@@ -178,6 +178,13 @@ def test_floating_metal_is_taken_off_the_path() -> None:
     result = judged(changed(("clearance: 6.5 mm, creepage: 8.0 mm", legs)))
     assert result.ends(GAP, "found.creepage") == (0.0065, 0.0065)
     assert "floating copper 1.5 mm counts nothing" in result.row(GAP, "found.creepage").formula
+    bound = "clearance: 6.5 mm, legs: [pin to slot under 1 mm, along the board 2..3 mm]"
+    assert judged(changed(("clearance: 6.5 mm, creepage: 8.0 mm", bound))).ends(GAP, "found.creepage") == (0.002, 0.004)
+    lost = "clearance: 6.5 mm, legs: [2.5 mm, unknown]"
+    assert (
+        judged(changed(("clearance: 6.5 mm, creepage: 8.0 mm", lost))).verdict("barrier-creepage", GAP)
+        == "not assessed"
+    )
 
 
 def test_the_body_of_an_optocoupler_is_a_path_of_its_own() -> None:

@@ -316,6 +316,7 @@ def test_a_held_test_lifts_no_distance_verdict() -> None:
     [
         (("solder_blobs: none", "solder_blobs: at the barrier"), "no-solder-blobs", "fail"),
         (("solder_blobs: none, ", ""), "no-solder-blobs", "not assessed"),
+        (("solder_blobs: none", "solder_blobs: no"), "no-solder-blobs", "pass"),
         (("copper_under_sheet: none", "copper_under_sheet: one via"), "no-copper-under-barrier", "fail"),
         (("opens_by_hand: no", "opens_by_hand: yes"), "case-stays-shut", "fail"),
         (("opens_by_hand: no, ", ""), "case-stays-shut", "not assessed"),
