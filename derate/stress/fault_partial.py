@@ -74,6 +74,29 @@ def partial_short(context: Context, fault: Fault, case: Case) -> None:
     )  # fmt: skip
 
 
+def widest(context: Context, fault: Fault, cases: tuple[Case, ...]) -> None:
+    """The widest dead zone over the mains as one standing row of the part, for a rule to hold to."""
+    ledger, subject = context.ledger, part(fault.part)
+    rows = [row for case in cases if (row := ledger.find(subject, "dead_zone", case)) is not None]
+    if not rows:
+        return
+    hole = next((row for row in rows if not isinstance(row.value, Value)), None)
+    worst = max((row for row in rows if isinstance(row.value, Value)), key=lambda row: _near(row), default=None)
+    numbers = tuple(row.number for row in rows)
+    if worst is None or (hole is not None and _near(worst) <= 1.0):
+        row = hole or rows[0]
+        ledger.hole(subject, "dead_zone", row.missing, note=row.note, inputs=numbers, rests_on=row.rests_on)
+        return
+    ledger.write(
+        subject, "dead_zone", worst.value, known_by="computed", inputs=numbers, rests_on=worst.rests_on,
+        formula="the widest over the mains", source=worst.source, note=worst.note,
+    )  # fmt: skip
+
+
+def _near(row: Entry) -> float:
+    return row.value.near if isinstance(row.value, Value) else 0.0
+
+
 def _band(
     mains: float, ohms: float, share: float, limit: float, opening: Entry | None, currents: list[float]
 ) -> tuple[float, float] | None:

@@ -40,6 +40,15 @@ def winding_resistance(context: Context) -> Entry:
         return known
     transformer = Subject("transformer", (name.split(".")[0],))
     strands = context.fact(winding, "winding.strands")
+    needed = ((winding, "winding.turns"), (winding, "winding.bare"), (transformer, "core.area"))
+    if any(context.value(*one) is None for one in needed):
+        found = context.assumptions.get("primary_winding_resistance")
+        if found is not None:
+            return context.ledger.write(
+                winding, "series_resistance", found.bounded, case=Case("winding"), known_by="assumed",
+                source=found.source, note=found.says,
+                rests_on=frozenset(f"{subject}: {name}" for subject, name in needed),
+            )  # fmt: skip
     return context.ledger.work_out(
         WINDING,
         {"turns": context.need(winding, "winding.turns"), "bare": context.need(winding, "winding.bare"),
