@@ -19,11 +19,15 @@ def parser() -> Parser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the faults as a table or as JSON."""
+    from derate.stress.converter_fault_rows import add_converter_faults
     from derate.study.faults import fault_rows, tests_without_row
     from derate.study.work import Workshop
 
     work = Workshop(arguments.packs).work(arguments.file)
     design = work.design
+    add_converter_faults(
+        design.structure, work.ledger, {name: one for (_, name), one in work.packs.assumptions.items()}
+    )
     rows = fault_rows(work.ledger, design.structure, design.tests)
     if arguments.format == "json":
         from derate.report.faults import faults_json
