@@ -74,6 +74,7 @@ def document(work: Work, today: date) -> Document:
     """The report of a design that was worked through."""
     from derate.report.document import Document
     from derate.report.photos import photos
+    from derate.study.faults import fault_rows
     from derate.study.formulas import formula_words
     from derate.study.waveforms import pictures
     from derate.study.work import review_of
@@ -84,7 +85,7 @@ def document(work: Work, today: date) -> Document:
     texts = {**design.texts, **{head.path: read_text(head.path) for head in work.packs.heads}}
     return Document(
         review, design, ledger, work.packs, today, texts, pictures(ledger, design.structure.mains),
-        _insulation(work, review), _faults(work), formula_words(),
+        _insulation(work, review), fault_rows(ledger, design.structure, design.tests), formula_words(),
         photos(ledger.entries, design.file.supply.photos, design.path),
     )  # fmt: skip
 
@@ -100,8 +101,3 @@ def _insulation(work: Work, review: Any) -> tuple[Any, ...]:
         for family in families
         if any(entry.quantity.startswith("needed.") for entry in work.ledger.entries)
     )
-
-
-def _faults(work: Work) -> None:
-    """Rows of the faults, where they are worked out."""
-    return None

@@ -9,7 +9,7 @@ from derate.ledger.entry import Case
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One curve. unit: SI symbol; points: one value for each time of its picture; worst: the worst reading of the inputs"""
+    """One curve. unit: SI symbol; points: one value for each time of its picture; worst: of the worst inputs"""
 
     name: str
     unit: str

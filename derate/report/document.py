@@ -10,7 +10,6 @@ import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
 
 from derate.design.load import Design
 from derate.judge.review import Finding, Review
@@ -18,6 +17,7 @@ from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.ledger.picture import Picture
 from derate.packs.load import Packs
+from derate.report.faults import Row
 from derate.report.insulation import FamilyInsulation
 from derate.report.photos import Photo
 
@@ -29,7 +29,7 @@ class Document:
     day: the day the report is of, which waivers were held to
     texts: name of every file that went in (design, what it revises, packs) and its text
     pictures: curves over time; insulation: what each pair of circuits needs and has
-    faults: rows as `derate faults --format json` prints them; None when nobody has looked
+    faults: the single faults; None when nobody has looked
     formulas: how a person would write each formula, by its name
     photos: those named as evidence in the notes of rows
     """
@@ -42,7 +42,7 @@ class Document:
     texts: Mapping[str, str]
     pictures: tuple[Picture, ...] = ()
     insulation: tuple[FamilyInsulation, ...] = ()
-    faults: Sequence[Mapping[str, Any]] | None = None
+    faults: Sequence[Row] | None = None
     formulas: Mapping[str, str] = field(default_factory=dict)
     photos: tuple[Photo, ...] = ()
 

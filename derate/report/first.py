@@ -2,11 +2,13 @@
 
 What fails comes before what is not assessed, severe before less severe; within a severity the worst finding of each
 hazard comes before the second of any, so that a long list under one hazard does not hide the next one. Findings of
-one rule are one thing. Only what blocks is named, and what nobody has looked at counts as one thing a hazard.
+one rule are one thing. Only what blocks is named, unless nothing does: then what keeps a hazard from a
+pass. What nobody has looked at counts as one thing a hazard.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 from math import inf
@@ -16,6 +18,8 @@ from derate.report.gather import body, wanted
 from derate.report.plain import plain
 from derate.report.words import fact_words, listed, number_of, sides, times
 from derate.terms.words import HAZARDS, SEVERITIES, Hazard, Severity
+
+_OPEN = ("fail", "not assessed", "marginal")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,20 +40,20 @@ class First:
 def act_first(review: Review, most: int = 3) -> tuple[First, ...]:
     """The first things to act on, at most so many."""
     things: list[First] = []
+    blocking = review.blocks
+    counted = [one for one in review.findings if (one.blocks or not blocking) and one.verdict in _OPEN]
     for severity in SEVERITIES:
-        things += _failing(review, severity)
-        things += _unknown(review, severity)
-    return tuple(sorted(things, key=lambda one: one.verdict != "fail")[:most])
+        own = [one for one in counted if one.severity == severity]
+        things += _failing([one for one in own if one.verdict == "fail"])
+        things += _unknown([one for one in own if one.verdict == "not assessed"], severity)
+        things += _failing([one for one in own if one.verdict == "marginal"])
+    return tuple(sorted(things, key=lambda one: _OPEN.index(one.verdict))[:most])
 
 
-def _failing(review: Review, severity: Severity) -> list[First]:
+def _failing(findings: Iterable[Finding]) -> list[First]:
     by_hazard: list[list[First]] = []
     for hazard in HAZARDS:
-        own = [
-            one
-            for one in review.findings
-            if one.blocks and one.verdict == "fail" and one.hazard == hazard and one.severity == severity
-        ]
+        own = [one for one in findings if one.hazard == hazard]
         own.sort(key=lambda one: (-(one.ratio if one.ratio is not None else inf), one.rule, one.subject))
         alike: dict[str, list[Finding]] = {}
         for one in own:
@@ -58,25 +62,31 @@ def _failing(review: Review, severity: Severity) -> list[First]:
     return [one for row in zip_longest(*by_hazard) for one in row if one is not None]
 
 
+def sentence(text: str) -> str:
+    """A text with a capital at its beginning and a full stop at its end, where it begins with a plain small word."""
+    text = text.strip()
+    if not text:
+        return ""
+    first = text.partition(" ")[0]
+    begun = text[0].upper() + text[1:] if first.isalpha() and first.islower() else text
+    return begun if begun.endswith((".", "!", "?", ":")) else begun + "."
+
+
 def _thing(findings: tuple[Finding, ...]) -> First:
     worst = findings[0]
     ratio = ""
     if worst.ratio is not None and worst.stress is not None and worst.limit is not None:
-        ratio = times(worst.ratio, sides(worst.stress, worst.limit, worst.ratio).second)
+        ratio = f"ratio {times(worst.ratio, sides(worst.stress, worst.limit, worst.ratio).second)}"
     return First(
         worst.hazard, worst.severity, worst.verdict, listed((plain(str(one.subject)) for one in findings), 3),
-        worst.rule, ratio, body(worst), worst.remedy, findings,
+        worst.rule, ratio, sentence(body(worst)), sentence(worst.remedy), findings,
     )  # fmt: skip
 
 
-def _unknown(review: Review, severity: Severity) -> list[First]:
+def _unknown(findings: Sequence[Finding], severity: Severity) -> list[First]:
     things = []
     for hazard in HAZARDS:
-        own = tuple(
-            one
-            for one in review.findings
-            if one.blocks and one.verdict != "fail" and one.hazard == hazard and one.severity == severity
-        )
+        own = tuple(one for one in findings if one.hazard == hazard)
         if own:
             things.append(_gap(hazard, severity, own))
     return things
@@ -89,7 +99,7 @@ def _gap(hazard: Hazard, severity: Severity, own: tuple[Finding, ...]) -> First:
     if facts:
         reason = f"{count} {waits} for {number_of(len(facts), 'fact')}: {listed(facts, 3)}."
     else:
-        reason = f"{count} cannot be judged: {body(own[0])}"
+        reason = f"{count} cannot be judged: {sentence(body(own[0]))}"
     verdict = "not assessed" if any(one.verdict == "not assessed" for one in own) else own[0].verdict
     remedy = "Find these facts first; how to get each stands below." if facts else own[0].remedy
     rules = tuple(dict.fromkeys(one.rule for one in own))

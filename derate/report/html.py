@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import cache
+from math import inf
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,8 @@ from derate import __version__
 from derate.judge.review import Finding
 from derate.ledger.entry import Entry
 from derate.report.document import Document, short_hash
-from derate.report.fault_table import fault_rows
-from derate.report.first import act_first
+from derate.report.fault_table import fault_words
+from derate.report.first import act_first, sentence
 from derate.report.foot import acknowledgement_words, placed_notes
 from derate.report.formula_words import filled
 from derate.report.gather import Group, body, groups
@@ -45,6 +46,7 @@ from derate.report.words import (
     times,
 )
 from derate.terms.words import HAZARDS
+from derate.text.units import digits_of
 
 TEMPLATES = Path(__file__).parent / "templates"
 _LONGEST = 120  # columns of a name in a table; findings show it whole
@@ -69,8 +71,8 @@ def html_page(document: Document) -> str:
         limits=_limits(review.findings), plots=plots, sections=sections(document.design),
         places=places(document.design), insulation=insulation_rows(document.insulation),
         wanted=missing_facts(review), accepted=_accepted(review.findings), expired=_expired(review.findings),
-        notes=tuple(placed_notes(review)), rows=_ledger(document), assumed=_assumed(document.ledger.entries),
-        packs=_packs(document), basis=_basis(document), faults=fault_rows(document.faults or ()),
+        notes=tuple(placed_notes(review)), rows=_ledger(document), assumed=assumed(document.ledger.entries),
+        packs=_packs(document), basis=_basis(document), faults=fault_words(document.faults or ()),
         anchor=lambda finding: f"f{numbers[id(finding)]}",
     )  # fmt: skip
     return page if page.endswith("\n") else page + "\n"
@@ -92,7 +94,9 @@ def environment() -> Environment:
         version=__version__, style=Markup((TEMPLATES / "style.css").read_text(encoding="utf-8")), body=body,
         basis_words=basis_words, counts_words=counts_words, listed=listed, number_of=number_of, times=times,
         sides=sides, gauge=lambda finding: Markup(_gauge(finding)), swatch=lambda cls: Markup(swatch(cls)),
-        accepted_words=acknowledgement_words, filled=filled, origin=origin, CAUTION=CAUTION, CAUTIONS=CAUTIONS,
+        accepted_words=acknowledgement_words, filled=filled, origin=origin, sentence=sentence, CAUTION=CAUTION,
+        CAUTIONS=CAUTIONS,
+        ratio=lambda one: digits_of(one) if one < inf else "no bound",
     )  # fmt: skip
     return made
 
@@ -151,8 +155,12 @@ def _ledger(document: Document) -> tuple[Entry, ...]:
     return tuple(rows[number] for number in sorted(rows))
 
 
-def _assumed(entries: Iterable[Entry]) -> tuple[Entry, ...]:
-    return tuple(one for one in entries if one.known_by == "assumed" and one.value is not None)
+def assumed(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    found: dict[object, Entry] = {}
+    for one in entries:
+        if one.known_by == "assumed" and one.value is not None:
+            found.setdefault((one.subject, one.quantity, one.value, one.note, one.source), one)
+    return tuple(found.values())
 
 
 def _packs(document: Document) -> tuple[tuple[str, str, str], ...]:

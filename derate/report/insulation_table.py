@@ -35,7 +35,8 @@ def insulation_rows(families: Iterable[FamilyInsulation]) -> tuple[InsulationRow
     for one in families:
         for pair in one.pairs:
             rows += [_path(one, pair, path) for path in pair.paths]
-            rows.append(_strength(one, pair))
+            if pair.subject is not None or pair.strength is not None or pair.test is not None:
+                rows.append(_strength(one, pair))
     return tuple(rows)
 
 

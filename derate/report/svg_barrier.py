@@ -16,8 +16,8 @@ from derate.terms.dimension import LENGTH
 from derate.terms.values import Value
 from derate.text.units import show_value
 
-_WIDTH, _HEIGHT = 480.0, 190.0
-_SURFACE, _THICK = 112.0, 22.0  # top of the board, and how thick it is
+_WIDTH, _THICK = 480.0, 22.0
+_TALL, _FLAT = 112.0, 46.0  # top of the board below a sheet, and without one
 _TOUCHED = ("secondary", "earth", "touchable")
 _PADS = (40.0, 150.0, 330.0, 440.0)  # both ends of either conductor
 
@@ -45,8 +45,9 @@ def _place(name: str, block: Block, k: int) -> Place:
     about += ["a slot lies between"] if slot is not None else []
     about += ["a sheet stands between"] if sheet is not None else []
     ends = f"{between[0]} to {between[1]}" if len(between) == 2 else " to ".join(between)
-    svg = drawing(f"barrier-{k}", _WIDTH, _HEIGHT, f"{name}: {ends}", ", ".join(about),
-                  *_drawn(between, clearance, creepage, slot is not None, sheet is not None))  # fmt: skip
+    surface = _TALL if sheet is not None else _FLAT
+    svg = drawing(f"barrier-{k}", _WIDTH, surface + 78.0, f"{name}: {ends}", ", ".join(about),
+                  *_drawn(between, clearance, creepage, slot is not None, sheet is not None, surface))  # fmt: skip
     return Place(name, ends, svg, tuple(_says(block)))
 
 
@@ -56,37 +57,39 @@ def _figure(stated: object) -> str:
     return "not known"
 
 
-def _drawn(between: Sequence[str], clearance: str, creepage: str, slot: bool, sheet: bool) -> list[str]:
+def _drawn(
+    between: Sequence[str], clearance: str, creepage: str, slot: bool, sheet: bool, surface: float
+) -> list[str]:
     left, inner, other, right = _PADS
     middle = (inner + other) / 2
-    under = _SURFACE + _THICK
-    parts = [box(10, _SURFACE, _WIDTH - 20, _THICK, "board")]
-    way: list[tuple[float, float]] = [(inner, _SURFACE - 1)]
+    under = surface + _THICK
+    parts = [box(10, surface, _WIDTH - 20, _THICK, "board")]
+    way: list[tuple[float, float]] = [(inner, surface - 1)]
     top = 40.0
     if slot:
-        parts.append(box(middle - 26, _SURFACE - 1, 16, _THICK + 2, "slot"))
-        way += [(middle - 26, _SURFACE - 1), (middle - 26, under + 5), (middle - 10, under + 5), (middle - 10,
-                _SURFACE - 1)]  # fmt: skip
+        parts.append(box(middle - 26, surface - 1, 16, _THICK + 2, "slot"))
+        way += [(middle - 26, surface - 1), (middle - 26, under + 5), (middle - 10, under + 5), (middle - 10,
+                surface - 1)]  # fmt: skip
     if sheet:
         parts.append(box(middle + 8, top, 10, under + 14 - top, "sheet"))
-        way += [(middle + 4, _SURFACE - 1), (middle + 4, top - 4), (middle + 22, top - 4), (middle + 22, _SURFACE - 1)]
-    way.append((other, _SURFACE - 1))
+        way += [(middle + 4, surface - 1), (middle + 4, top - 4), (middle + 22, top - 4), (middle + 22, surface - 1)]
+    way.append((other, surface - 1))
     for x0, x1, k in ((left, inner, 0), (other, right, 1)):
         name = between[k] if len(between) > k else ""
         side = "secondary" if name in _TOUCHED else "primary"
-        parts += [box(x0, _SURFACE - 8, x1 - x0, 8, f"pad {side}"),
-                  label((x0 + x1) / 2, _SURFACE + 15, name, "label", "middle")]  # fmt: skip
+        parts += [box(x0, surface - 8, x1 - x0, 8, f"pad {side}"),
+                  label((x0 + x1) / 2, surface + 15, name, "label", "middle")]  # fmt: skip
     parts.append(polyline(way, "way along"))
     if sheet:
-        air = [(inner, _SURFACE - 8.0), (middle + 8, top - 12), (middle + 18, top - 12), (other, _SURFACE - 8.0)]
+        air = [(inner, surface - 8.0), (middle + 8, top - 12), (middle + 18, top - 12), (other, surface - 8.0)]
     else:
-        air = [(inner, _SURFACE - 14.0), (other, _SURFACE - 14.0)]
-        parts += [line(x, _SURFACE - 19, x, _SURFACE - 9, "way air") for x in (inner, other)]
+        air = [(inner, surface - 14.0), (other, surface - 14.0)]
+        parts += [line(x, surface - 19, x, surface - 9, "way air") for x in (inner, other)]
     parts.append(element("path", d="M" + "L".join(f"{number(x)} {number(y)}" for x, y in air), cls="way air"))
     parts += [
-        label(middle + 13 if sheet else middle, 20 if sheet else _SURFACE - 24, f"through air {clearance}", "label",
+        label(middle + 13 if sheet else middle, 20 if sheet else surface - 24, f"through air {clearance}", "label",
               "middle"),
-        label(middle, _HEIGHT - 10, f"along surfaces {creepage}", "label", "middle"),
+        label(middle, surface + 66, f"along surfaces {creepage}", "label", "middle"),
     ]  # fmt: skip
     return parts
 

@@ -62,7 +62,10 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A figure with its doubt: from x0 to x1 and from y0 to y1 [SI]; over: beyond what is allowed there."""
+    """A figure with its doubt: from x0 to x1 and from y0 to y1 [SI]; over: beyond what is allowed there.
+
+    allowed: not a stress but what is allowed to it
+    """
 
     name: str
     x0: float
@@ -70,6 +73,7 @@ class Spot:
     y0: float
     y1: float
     over: bool = False
+    allowed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +117,9 @@ def chart(
     inside = [box(_LEFT, _TOP, right - _LEFT, bottom - _TOP, "frame")]
     for tick in x.ticks():
         at, _ = place(tick, y.low)
-        inside += [line(at, bottom, at, bottom + 5, "tick"), label(at, bottom + 18, _shown(tick, x), "tick", "middle")]
+        last = at > right - 16
+        inside += [line(at, bottom, at, bottom + 5, "tick"), label(at + 10 * last, bottom + 18, _shown(tick, x), "tick",
+                   "end" if last else "middle")]  # fmt: skip
     for tick in y.ticks():
         _, at = place(x.low, tick)
         inside += [line(_LEFT - 5, at, _LEFT, at, "tick"), label(_LEFT - 8, at + 4, _shown(tick, y), "tick", "end")]
@@ -122,12 +128,17 @@ def chart(
         _, at = place(x.low, level.y)
         inside.append(line(_LEFT, at, right, at, f"curve {level.cls}"))
     inside += [polyline([place(*point) for point in _thinned(one.points)], f"curve {one.cls}") for one in curves]
-    for spot in spots:
+    taken: list[float] = []
+    for spot in sorted(spots, key=lambda one: -one.y1):
         (left, low), (far, high) = place(spot.x0, spot.y0), place(spot.x1, spot.y1)
-        cls = "spot over" if spot.over else "spot"
+        cls = "spot over" if spot.over else "spot allowed" if spot.allowed else "spot"
         inside.append(box(left - 2, high - 2, max(far - left, 0.0) + 4, max(low - high, 0.0) + 4, cls))
+        at = high + 4
+        while any(abs(at - other) < 14 for other in taken):
+            at += 14
+        taken.append(at)
         side = far + 8 if far < 0.6 * WIDTH else left - 8
-        inside.append(label(side, high + 4, spot.name, "label", None if far < 0.6 * WIDTH else "end"))
+        inside.append(label(side, at, spot.name, "label", None if far < 0.6 * WIDTH else "end"))
     return drawing(name, WIDTH, height, title, about, *inside)
 
 
@@ -159,10 +170,8 @@ def _thinned(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]
 
 def swatch(cls: str) -> str:
     """A short piece of a curve, for the words below a chart."""
-    return (
-        f'<svg viewBox="0 0 26 8" class="swatch" aria-hidden="true">{element("path", d="M1 4L25 4", cls=f"curve {cls}")}'
-        "</svg>"
-    )
+    drawn = element("path", d="M1 4L25 4", cls=f"curve {cls}")
+    return f'<svg viewBox="0 0 26 8" class="swatch" aria-hidden="true">{drawn}</svg>'
 
 
 def gauge(kindest: float | None, worst: float | None, verdict: str) -> str:

@@ -5,31 +5,32 @@ A plot shows figures of the ledger and the curves they are held to; what cannot 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from math import inf
-from typing import Any
 
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.picture import Line, Picture
+from derate.report.faults import Row
 from derate.report.svg_chart import Curve, Level, Spot, axis, chart
-from derate.report.words import known_text, quantity_words
+from derate.report.words import known_text, listed, quantity_words
 from derate.terms.dimension import CURRENT, TIME, VOLTAGE, Dimension
 from derate.terms.values import Curve as Rating
 from derate.terms.values import Value
-from derate.text.units import show
+from derate.text.units import show, show_value
 
+_OVER = {"air_temperature": "air beside the part", "pulse_width": "equivalent width of the pulse"}
 _UNITS: dict[str, Dimension] = {"A": CURRENT, "V": VOLTAGE}
 _CLASSES = ("one", "two", "three")
-# rating over a condition: (rating, the condition's stress, the stress held to it, on logarithmic scales, what it is)
+# rating over a condition: (what of, the condition's stress, the stress held to it, on logarithmic scales, what it is)
 _RATINGS = (
-    ("rated.power", "air_temperature", "power", False, "derating"),
-    ("rated.current", "air_temperature", "current_rms", False, "derating"),
-    ("rated.pulse_energy", "pulse_width", "energy", True, "pulse rating"),
-    ("rated.pulse_power", "pulse_width", "pulse_power", True, "pulse rating"),
-    ("rated.pulse_i2t", "pulse_width", "i2t", True, "pulse rating"),
-    ("rated.surge_current", "pulse_width", "current_peak", True, "pulse rating"),
+    ("power", "air_temperature", "power", False, "derating"),
+    ("current", "air_temperature", "current_rms", False, "derating"),
+    ("pulse_energy", "pulse_width", "energy", True, "pulse rating"),
+    ("pulse_power", "pulse_width", "pulse_power", True, "pulse rating"),
+    ("pulse_i2t", "pulse_width", "i2t", True, "pulse rating"),
+    ("surge_current", "pulse_width", "current_peak", True, "pulse rating"),
 )
 
 
@@ -88,20 +89,31 @@ def _axis_name(unit: str) -> str:
 
 
 def rating_plots(ledger: Ledger) -> Iterator[Plot]:
-    """Every rating that is a curve over temperature or pulse width, with the operating point where one is known."""
-    for rated, over, stress, log, what in _RATINGS:
+    """Every rating that is a curve over temperature or pulse width, with the operating point where one is known.
+
+    Parts of one rating and one operating point share a plot.
+    """
+    for of, over, stress, log, what in _RATINGS:
+        alike: dict[object, list[Subject]] = {}
         for subject in ledger.subjects("part"):
-            row = ledger.find(subject, rated)
+            row = ledger.find(subject, f"rated.{of}")
             if row is not None and isinstance(row.value, Rating) and len(row.value.points) > 1:
-                yield _rating(ledger, subject, row, row.value, over, stress, log, what)
+                pairs = tuple((at.value, one.value) for at, one in _operating(ledger, subject, over, stress))
+                alike.setdefault((row.value, pairs), []).append(subject)
+        for subjects in alike.values():
+            yield _rating(ledger, subjects, of, over, stress, log, what)
 
 
 def _rating(
-    ledger: Ledger, subject: Subject, row: Entry, rating: Rating, over: str, stress: str, log: bool, what: str
+    ledger: Ledger, subjects: Sequence[Subject], of: str, over: str, stress: str, log: bool, what: str
 ) -> Plot:
+    subject = subjects[0]
+    row = ledger.find(subject, f"rated.{of}")
+    assert row is not None and isinstance(row.value, Rating)
+    rating = row.value
     curve = tuple((at, value.near) for at, value in rating.points)
     pairs = list(_operating(ledger, subject, over, stress))
-    spots, key = [], [("one", f"{quantity_words(row.quantity)}: {known_text(row.value or rating, row.quantity)}",
+    spots, key = [], [("one", f"{quantity_words(row.quantity)}: {known_text(rating, row.quantity)}",
                        row.number)]  # fmt: skip
     for at, entry in pairs:
         assert isinstance(at.value, Value) and isinstance(entry.value, Value) and entry.case is not None
@@ -112,11 +124,17 @@ def _rating(
             ("spot", f"{entry.case.group}: {quantity_words(stress)} {known_text(entry.value, stress)} at "
              f"{known_text(at.value, over)}", entry.number)
         )  # fmt: skip
+    spots = _merged(spots)
+    allowed = _same_group(ledger, subject, f"allowed.{of}", pairs[0][1].case.group) if pairs and log else None  # type: ignore[union-attr]
+    if allowed is not None and isinstance(allowed.value, Value) and allowed.value.far < inf:
+        least, most = allowed.value.near, allowed.value.far
+        spots.append(Spot("allowed there", spots[0].x0, spots[0].x1, least, most, allowed=True))
+        key.append(("allowed", f"allowed there: {known_text(allowed.value, f'allowed.{of}')}", allowed.number))
     xs = [x for x, _ in curve] + [x for one in spots for x in (one.x0, one.x1)]
     ys = [y for _, y in curve] + [y for one in spots for y in (one.y0, one.y1)]
-    title = f"{subject}: {what} against {quantity_words(over)}"
+    title = f"{listed(map(str, subjects), 4)}: {what} against {_OVER[over]}"
     says = "" if pairs else f"No operating point: {quantity_words(stress)} or {quantity_words(over)} is not known."
-    along = axis(quantity_words(over), rating.condition, xs, log)
+    along = axis(_OVER[over], rating.condition, xs, log)
     drawn = curve if log else (*curve, (along.high, curve[-1][1])) if curve[-1][1] == 0.0 else curve
     if not log and along.low < curve[0][0]:  # a rating does not grow when it gets colder: the first value holds
         drawn = ((along.low, curve[0][1]), *drawn)
@@ -124,6 +142,17 @@ def _rating(
     svg = chart(f"rating-{row.number}", title, f"{'; '.join(words for _, words, _ in key)}. {says}", along, upwards,
                 [Curve(row.quantity, drawn)], spots)  # fmt: skip
     return Plot(title, svg, tuple(key), says)
+
+
+def _merged(spots: Sequence[Spot]) -> list[Spot]:
+    """Events of the same figures as one spot with both names."""
+    found: dict[tuple[float, ...], list[Spot]] = {}
+    for one in spots:
+        found.setdefault((one.x0, one.x1, one.y0, one.y1), []).append(one)
+    return [
+        replace(same[0], name=listed((one.name for one in same), 4), over=any(one.over for one in same))
+        for same in found.values()
+    ]
 
 
 def _operating(ledger: Ledger, subject: Subject, over: str, stress: str) -> Iterator[tuple[Entry, Entry]]:
@@ -160,10 +189,10 @@ def _read(curve: Sequence[tuple[float, float]], at: float) -> float | None:
     return None
 
 
-def opening_plots(ledger: Ledger, faults: Sequence[Mapping[str, Any]] | None) -> Iterator[Plot]:
-    """Time to open over current or power, with the faults that a part has to open on.
+def opening_plots(ledger: Ledger, faults: Sequence[Row] | None) -> Iterator[Plot]:
+    """Time to open over current or power, with what each fault drives through the part that has to open.
 
-    faults: rows as `derate faults --format json` prints them; None when nobody has looked
+    faults: None when nobody has looked
     """
     for subject in ledger.subjects("part"):
         row = ledger.find(subject, "rated.opens_within")
@@ -171,40 +200,65 @@ def opening_plots(ledger: Ledger, faults: Sequence[Mapping[str, Any]] | None) ->
             continue
         rating = row.value
         curve = tuple((at, value.far) for at, value in rating.points)
-        spots = list(_faults(ledger, subject, rating.condition, faults or ()))
+        longest, shortest = max(y for _, y in curve), min(y for _, y in curve)
+        spots = _faults(ledger, subject, rating.condition, faults or (), longest)
         key = [("one", f"opens within: {known_text(rating, row.quantity)}", row.number)]
-        key += [("spot", one.name, 0) for one in spots]
+        key += [
+            ("over" if one.over else "spot", f"{one.name}: {_span(one.x0, one.x1, rating.condition)}, "
+             f"{'not shown to open' if one.over else f'shown to open within {show(one.y1, TIME)}'}", 0)
+            for one in spots
+        ]  # fmt: skip
         over = "current" if rating.condition == CURRENT else "power"
-        says = "Dots are the least that each fault drives through it." if spots else (
-            "No fault point: nobody has looked at the faults." if faults is None
-            else "No fault point: no fault drives a known figure through it."
+        says = "No fault point: nobody has looked at the faults." if faults is None else (
+            "" if spots else "No fault point: no fault drives a known figure through it."
         )  # fmt: skip
         xs = [x for x, _ in curve] + [x for one in spots for x in (one.x0, one.x1)]
-        ys = [y for _, y in curve] + [y for one in spots for y in (one.y0, one.y1)]
         title = f"{subject}: time to open against {over}"
-        shown = [Spot(one.name.partition(":")[0], one.x0, one.x1, one.y0, one.y1) for one in spots]
         svg = chart(f"opening-{row.number}", title, f"{'; '.join(words for _, words, _ in key)}. {says}",
-                    axis(over, rating.condition, xs, True), axis("time", TIME, ys, True),
-                    [Curve("opens within", curve)], shown)  # fmt: skip
+                    axis(over, rating.condition, xs, True), axis("time", TIME, (shortest / 2, longest * 2), True),
+                    [Curve("opens within", curve)], _together(spots))  # fmt: skip
         yield Plot(title, svg, tuple(key), says)
 
 
+def _together(spots: Sequence[Spot]) -> list[Spot]:
+    """Faults of one time as one spot: they would lie upon each other; each has its line in the words below."""
+    found: dict[tuple[float, bool], list[Spot]] = {}
+    for one in spots:
+        found.setdefault((one.y1, one.over), []).append(one)
+    return [
+        replace(
+            same[0], x0=min(one.x0 for one in same), x1=max(one.x1 for one in same),
+            name=same[0].name if len(same) == 1 else f"{len(same)} faults",
+        )  # fmt: skip
+        for same in found.values()
+    ]
+
+
+def _span(low: float, high: float, dimension: Dimension) -> str:
+    return show_value(Value.between(low, high), dimension)
+
+
 def _faults(
-    ledger: Ledger, subject: Subject, condition: Dimension, faults: Sequence[Mapping[str, Any]]
-) -> Iterator[Spot]:
+    ledger: Ledger, subject: Subject, condition: Dimension, faults: Sequence[Row], longest: float
+) -> list[Spot]:
+    """One spot a fault over all its mains voltages; what is not shown to open stands at the longest time given."""
+    resistance = ledger.find(subject, "part.resistance")
+    found: dict[str, Spot] = {}
     for fault in faults:
-        about = fault.get("subject") or {}
-        current, time = fault.get("current_rms"), fault.get("time")
-        if list(about.get("names", ())) != list(subject.names) or not current or not time:
+        through = str(subject) in (fault.clears, *fault.subject.names) or fault.fault.endswith(f"behind {subject}")
+        current = fault.current_rms
+        if not through or not fault.computed or current is None or current.near <= 0 or current.far == inf:
             continue
-        low, high = current.get("near"), current.get("far")
-        first, last = time.get("near"), time.get("far")
-        if not low or not high or not first or not last:
-            continue
+        low, high = current.near, current.far
         if condition != CURRENT:
-            resistance = ledger.find(subject, "part.resistance")
             if resistance is None or not isinstance(resistance.value, Value):
                 continue
             low, high = low**2 * resistance.value.near, high**2 * resistance.value.far
-        name = f"{fault.get('fault', '')}: {show(low, condition)}, {show(first, TIME)}"
-        yield Spot(name, low, high, first, last)
+        shown = fault.opening == "shown" and fault.time is not None
+        time = fault.time.high if shown and fault.time is not None else longest
+        spot = Spot(fault.fault, low, high, time, time, over=not shown)
+        known = found.get(fault.fault)
+        if known is not None:
+            spot = replace(spot, x0=min(low, known.x0), x1=max(high, known.x1), y1=max(time, known.y1))
+        found[fault.fault] = spot
+    return list(found.values())

@@ -8,17 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from derate.design.layers import Layer
 from derate.design.load import Design
 from derate.design.stated import Stated
-from derate.report.svg import box, drawing, element, label, line
+from derate.report.svg import box, drawing, element, label, line, polyline
 from derate.report.words import figure, listed
 from derate.terms.values import Value
 from derate.text.nodes import Scalar
 
-_WIDTH, _HEIGHT = 480.0, 300.0
-_LEFT, _TOP, _BOTTOM = 58.0, 44.0, 232.0  # of the window
+_WIDTH, _HEIGHT = 480.0, 310.0
+_LEFT, _TOP, _BOTTOM = 58.0, 60.0, 240.0  # of the layers
+_YOKE, _LEADS = 40.0, 50.0  # foot of the upper yoke, height at which leads come out
 _WIDE = {"bobbin": 15.0, "sheet": 9.0, "winding": 30.0, "shield": 13.0, "tape": 5.0}
 
 
@@ -96,14 +98,15 @@ def _drawn(design: Design, name: str, layers: tuple[Layer, ...]) -> list[str]:
     wide = [_WIDE[kind] * _count(one) if kind == "tape" else _WIDE[kind] for one, kind in zip(layers, kinds,
             strict=True)]  # fmt: skip
     gap = 3.0
-    room = _WIDTH - _LEFT - 26.0
+    room = _WIDTH - _LEFT - 60.0
     scale = min(1.6, (room - gap * len(layers)) / max(sum(wide), 1.0))
     right = _LEFT + scale * sum(wide) + gap * (len(layers) + 1)
     margin = _margin(design, name)
     parts = [
-        box(8, 8, right + 8, _TOP - 12, "core"), box(8, _BOTTOM + 4, right + 8, 24, "core"),
-        box(8, 8, _LEFT - 14, _BOTTOM + 20, "core"), label(14, 24, "core", "label"),
+        box(8, 8, right + 8, _YOKE - 8, "core"), box(8, _BOTTOM + 4, right + 8, 24, "core"),
+        box(8, 8, _LEFT - 14, _BOTTOM + 20, "core"), label(14, 28, "core", "label"),
     ]  # fmt: skip
+    leads: Mapping[str, Any] = design.file.transformers[name].leads or {}
     x = _LEFT + gap
     for number, (layer, kind, width) in enumerate(zip(layers, kinds, wide, strict=True), 1):
         thick = width * scale
@@ -113,7 +116,20 @@ def _drawn(design: Design, name: str, layers: tuple[Layer, ...]) -> list[str]:
             line(x + thick / 2, _BOTTOM + 29, x + thick / 2, low - 10, "leader"),
             label(x + thick / 2, low, str(number), "tick", "middle"),
         ]
+        if layer.what == "winding" and layer.name in leads:
+            side = "secondary" if side_of(design, name, layer.name) == "output side" else "primary"
+            parts += _lead(leads[layer.name], x + thick / 2, right + 34, side)
         x += thick + gap
+    return parts
+
+
+def _lead(lead: Any, x: float, end: float, side: str) -> list[str]:
+    """A lead from its winding over everything further out; its sleeve round it where one was found."""
+    sleeve = lead.sleeve.text.partition(" ")[0] if isinstance(lead.sleeve, Scalar) else "unknown"
+    parts = [polyline([(x, _TOP), (x, _LEADS), (end, _LEADS)], f"lead {side}")]
+    if sleeve not in ("none", "unknown"):
+        parts.append(box(x + 4, _LEADS - 4, end - x - 14, 8, "sleeve"))
+    parts.append(label(min(end + 4, _WIDTH - 4), _LEADS + 16, "leads", "label", "end"))
     return parts
 
 

@@ -97,7 +97,7 @@ def sides(stress: Value, limit: Value, ratio: float) -> Sides:
 
 def _near(ratio: float, over: float, under: float) -> bool:
     found = _quotient(over, under)
-    return found is not None and (found == ratio or abs(found - ratio) <= 1e-9 * abs(ratio))
+    return found is not None and (found == ratio or abs(found - ratio) <= 1e-9 * abs(ratio) < inf)
 
 
 def _quotient(over: float, under: float) -> float | None:

@@ -1,0 +1,170 @@
+"""The report as Markdown for a comment on a change: the short of it first, details folded, names harmless.
+
+A comment has room for 65,536 characters; what does not fit is counted, never cut in the middle.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+
+from derate import __version__
+from derate.judge.review import Finding
+from derate.report.document import Document
+from derate.report.fault_table import fault_words
+from derate.report.first import act_first, sentence
+from derate.report.foot import accepted_words, acknowledgement_words, placed_notes
+from derate.report.gather import body, groups
+from derate.report.html import assumed, ordered
+from derate.report.insulation_table import insulation_rows
+from derate.report.missing import missing_facts
+from derate.report.people import basis_words
+from derate.report.plain import clipped, plain
+from derate.report.words import CAUTION, counts_words, entry_words, figure, number_of, quantity_words, sides, times
+
+ROOM = 60_000  # characters; a comment holds 65,536
+_LONGEST = 300  # columns of a text from a file
+_SPECIAL = re.compile(r"[\\`*_{}\[\]<>|~&^$]")
+_BEGINS = re.compile(r"(\d*)([#+=.)-])")  # what would begin a list, a heading or a rule at the start of a line
+
+
+def text(said: str) -> str:
+    """Text from anywhere as Markdown that shows exactly that text: nothing in it is obeyed, linked or called."""
+    escaped = _SPECIAL.sub(lambda found: "\\" + found[0], clipped(plain(said).strip(), _LONGEST))
+    if _BEGINS.match(escaped):
+        escaped = _BEGINS.sub(r"\1\\\2", escaped, count=1)
+    return escaped.replace("@", "@<!-- -->")  # a name after @ would be called to the comment
+
+
+def markdown_text(document: Document) -> str:
+    """The report as Markdown text."""
+    review = document.review
+    head = list(_head(document))
+    foot = ["", f"{text(CAUTION)}", "", f"derate {__version__}; packs {', '.join(map(text, review.packs))}; inputs SHA-256 "
+            f"`{document.inputs_hash[:16]}`; {document.day.isoformat()}"]  # fmt: skip
+    room = ROOM - sum(len(line) + 1 for line in (*head, *foot))
+    parts: list[str] = []
+    for title, lines in _details(document):
+        block, left_out = _fitting(lines, room - len(title) - 80)
+        room -= sum(len(line) + 1 for line in block) + len(title) + 80
+        parts += ["", "<details>", f"<summary>{title}</summary>", "", *block]
+        parts += ["", f"{number_of(left_out, 'line')} more: derate report --format html has all."] if left_out else []
+        parts += ["", "</details>"]
+    return "\n".join([*head, *parts, *foot]) + "\n"
+
+
+def _fitting(lines: Sequence[str], room: int) -> tuple[list[str], int]:
+    kept, used = [], 0
+    for number, line in enumerate(lines):
+        used += len(line) + 1
+        if used > room:
+            return kept, len(lines) - number
+        kept.append(line)
+    return kept, 0
+
+
+def _head(document: Document) -> Iterator[str]:
+    review = document.review
+    yield f"## {text(review.name)}: {review.overall}"
+    yield ""
+    yield f"{text(review.path)}: {counts_words(review.counts)}{_also(accepted_words(review))}."
+    yield ""
+    yield "| hazard | word | decided by | blocking |"
+    yield "| --- | --- | --- | ---: |"
+    for part in ordered(groups(review, verbose=True)):
+        word = part.word.word if part.word is not None else "not assessed"
+        why = (part.word.why if part.word is not None else "no rule looked") or "every rule that looked"
+        yield f"| {part.hazard} | {word} | {text(why)} | {part.blocking} |"
+    first = act_first(review)
+    yield ""
+    if first:
+        yield "### Act on first" if review.blocks else "### Nothing blocks; what keeps it from a pass"
+        yield ""
+    else:
+        yield "Nothing blocks and nothing is open."
+    for number, one in enumerate(first, 1):
+        ratio = f", {text(one.ratio)}" if one.ratio else ""
+        cure = f" {text(one.remedy)}" if one.remedy else ""
+        yield (
+            f"{number}. **{text(one.subject)}** {text(one.what)} ({one.hazard}, {one.severity}, {one.verdict}{ratio}): "
+            f"{text(one.reason)}{cure}"
+        )
+
+
+def _also(words: str) -> str:
+    return f"; {words}" if words else ""
+
+
+def _details(document: Document) -> Iterator[tuple[str, list[str]]]:
+    review = document.review
+    for verdict in ("fail", "marginal"):
+        every = [one for part in ordered(groups(review, verbose=True)) for one in part.shown]
+        own = sorted((one for one in every if one.verdict == verdict), key=lambda one: not one.blocks)
+        if own:
+            yield f"{number_of(len(own), 'finding')} {verdict}", [line for one in own for line in _finding(one)]
+    facts = missing_facts(review)
+    if facts:
+        rows = ["| of | fact | findings | blocking |", "| --- | --- | ---: | ---: |"]
+        rows += [
+            f"| {text(one.subject)} | {text(quantity_words(one.name) if one.name else one.text)} | {len(one.findings)} | "
+            f"{one.blocking} |"
+            for one in facts
+        ]  # fmt: skip
+        yield f"{number_of(len(facts), 'fact')} missing", rows
+    yield from _tables(document)
+
+
+def _tables(document: Document) -> Iterator[tuple[str, list[str]]]:
+    review = document.review
+    insulation = insulation_rows(document.insulation)
+    if insulation:
+        rows = ["| between | path | insulation | needed and found | verdict |", "| --- | --- | --- | --- | --- |"]
+        rows += [
+            f"| {one.role} | {text(one.path)} | {text(one.insulation)} | "
+            f"{', '.join(f'{name} {text(said)}' for name, said, _ in one.figures)} | {one.verdict} |"
+            for one in insulation
+        ]
+        yield "Insulation needed and found", rows
+    if document.faults is None:
+        yield "Faults", ["Nobody has looked at single faults."]
+    elif document.faults:
+        rows = ["| fault | at | current, rms | opening |", "| --- | --- | --- | --- |"]
+        rows += [
+            f"| {text(one.fault)} | {text(one.case)} | {text(one.current)} | {text(one.opening)} |"
+            for one in fault_words(document.faults)
+        ]
+        yield "Single faults", rows
+    accepted = [one for one in review.findings if one.acknowledgement is not None]
+    if accepted or review.notes:
+        lines = [
+            f"- {text(str(one.subject))}, {text(one.rule)}: {one.verdict}; {text(acknowledgement_words(said))}"
+            for one in accepted
+            if (said := one.acknowledgement) is not None
+        ]
+        lines += [f"- {text(where)}: {text(note)}" for where, note in placed_notes(review)]
+        yield "Waivers, open points and notes", lines
+    rows = [
+        f"- {text(str(one.subject))}: {text(quantity_words(one.quantity))} {text(entry_words(one))}"
+        f"{_of(one.note or one.source)}"
+        for one in assumed(document.ledger.entries)
+    ]
+    if rows:
+        yield f"{number_of(len(rows), 'assumption')}", rows
+
+
+def _of(source: str) -> str:
+    return f" ({text(source)})" if source else ""
+
+
+def _finding(one: Finding) -> Iterable[str]:
+    yield f"- **{text(str(one.subject))}** {text(one.rule)} ({one.hazard}, {one.severity}{', blocks' if one.blocks else ''})  "
+    yield f"  {text(sentence(body(one)))}  "
+    if one.ratio is not None and one.stress is not None and one.limit is not None:
+        named = sides(one.stress, one.limit, one.ratio)
+        yield (
+            f"  {named.first} {text(figure(one.stress, one.unit))}, {named.second} {text(figure(one.limit, one.unit))}: "
+            f"{text(times(one.ratio, named.second))}  "
+        )
+    if one.remedy:
+        yield f"  {text(sentence(one.remedy))}  "
+    yield f"  {text(basis_words(one))}; line {one.place.line}"
