@@ -56,7 +56,11 @@ def partial_short(context: Context, fault: Fault, case: Case) -> None:
         return
     low, high = band
     ratio = high / low if low > 0.0 else float("inf")
-    note = f"a fault of {low:.3g} to {high:.3g} ohm across the bulk overheats {fault.part} and nothing is shown to open"
+    does = "is more than the rating" if context.structure.must_be(fault.part, "fuse") else "overheats"
+    does += " of" if does.startswith("is") else ""
+    note = f"a fault of {low:.3g} to {high:.3g} ohm across the bulk {does} {fault.part} and nothing is shown to open"
+    least = case.mains / (ohms + low)
+    note += f"; up to {least * least * low:.3g} W in the fault" if low > 0.0 else ""
     ledger.write(
         subject, "dead_zone", Value(ratio * (1 + ERROR["lowest"][0]), ratio, ratio, ratio) if low > 0.0
         else Value.floor(1e3), case=case, known_by="computed", inputs=inputs, rests_on=rests,

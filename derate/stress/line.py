@@ -11,7 +11,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from derate.circuit import rectifier
+from derate.circuit import doubler, rectifier
 from derate.circuit.choke_filter_steady import ERROR as FILTER_ERROR
 from derate.circuit.choke_filter_steady import filter_steady_state
 from derate.design.paths import leaves
@@ -19,7 +19,7 @@ from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Collapse, Model
 from derate.stress.context import BULK, LINE, Context, part
-from derate.stress.resistance import bulk_capacitance, series_rows, total
+from derate.stress.resistance import bulk_capacitance, charged_capacitance, series_rows, total
 from derate.terms.values import Category, Value
 
 # Two silicon diodes in series drop 1.6 V at small currents to 2.0 V at large; a fixed 1.75 V costs at most 0.7 % of the
@@ -46,6 +46,13 @@ def _half_wave(**inputs: Any) -> Any:
     return found
 
 
+def _doubler(**inputs: Any) -> Any:
+    found = doubler.doubler_steady_state(**inputs, drop=DIODE_DROP)
+    if found is None:
+        raise Collapse("the bulk capacitors cannot carry this load: the voltage collapses between two crests")
+    return found
+
+
 @cache
 def _choke(**inputs: Any) -> Any:
     found = filter_steady_state(**inputs, drop=BRIDGE_DROP)
@@ -69,6 +76,15 @@ BRIDGE = Model(
 HALF_WAVE = Model(
     "half-wave rectifier, bulk capacitor, constant-power load", _half_wave,
     _with(rectifier.SIGNS_HALF_WAVE, _ALIKE), _SOURCE, BRIDGE.words, rectifier.ERROR,
+)  # fmt: skip
+
+
+DOUBLER = Model(
+    "voltage doubler, constant-power load", _doubler,
+    _with(doubler.SIGNS, _ALIKE | {"capacitor_min": "bulk_min"}),
+    "own derivation, closed-form pieces; held to ngspice 39",
+    "steady state of two capacitors in series, each charged by its own half cycle", doubler.ERROR,
+    frozenset(("bulk_min", "capacitor_min")),
 )  # fmt: skip
 
 
@@ -139,20 +155,20 @@ def _shape(context: Context, mains: MainsInput) -> tuple[Model, dict[str, Entry]
     outputs.append((SUPPLY, "mains_current", "line_rms"))
     for name in (*mains.series, *mains.behind):
         outputs += [(part(name), "current_rms", "line_rms"), (part(name), "current_peak", "line_peak")]
-    two = len(bulk) == 2
+    two = len(bulk) == 2 and mains.input != "doubler"
     for name in mains.rectifier:
         outputs += [(part(name), "current_average", "diode_average"), (part(name), "current_peak", "line_peak")]
     last = "bulk2_min" if two else "bulk_min"
     outputs += [(BULK, "voltage_min", last)]
     for k, names in enumerate(bulk):
         ripple = f"bulk{k + 1}_rms" if two else "capacitor_rms"
-        lowest = f"bulk{k + 1}_min" if two else "bulk_min"
+        lowest = f"bulk{k + 1}_min" if two else "capacitor_min" if mains.input == "doubler" else "bulk_min"
         for name in names:
             outputs += [(part(name), "ripple_current", ripple), (part(name), "voltage_min", lowest)]
     capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
     if not two:
-        model = HALF_WAVE if mains.input == "half-wave" else BRIDGE
-        return model, {"capacitance": capacitances[0]}, outputs
+        model = {"half-wave": HALF_WAVE, "doubler": DOUBLER}.get(mains.input, BRIDGE)
+        return model, {"capacitance": charged_capacitance(context, mains, capacitances)}, outputs
     name = mains.choke[0] if mains.choke else ""
     choke = part(name)
     outputs += [(choke, "current_rms", "choke_rms"), (choke, "current_peak", "choke_peak")]
@@ -265,12 +281,10 @@ def crest(context: Context, mains: MainsInput) -> None:
                 rows: Outputs = [
                     (part(leaf.name), quantity, "crest") for element in mains.bulk for leaf in leaves(element)
                 ]
-                rows.append((BULK, quantity, "crest"))
+                rows.append((BULK, quantity, "half_wave" if mains.input == "doubler" else "crest"))
             else:
-                rows = [
-                    (part(name), quantity, "half_wave" if mains.input == "half-wave" else "crest")
-                    for name in mains.rectifier
-                ]
+                twice = mains.input in ("half-wave", "doubler")
+                rows = [(part(name), quantity, "half_wave" if twice else "crest") for name in mains.rectifier]
             if case.mains is None:
                 for subject, name, _ in rows:
                     context.ledger.hole(subject, name, context.plan.lacking(case.group), case=case)
@@ -282,8 +296,8 @@ CREST = Model(
     "crest of the mains",
     lambda mains: {"crest": 2**0.5 * mains, "half_wave": 2 * 2**0.5 * mains},
     {"crest": {"mains": 1}, "half_wave": {"mains": 1}},
-    "an unloaded rectifier charges to the crest; the diode of a half-wave input blocks crest plus bulk",
-    "√2 × mains",
+    "an unloaded rectifier charges to the crest; a lone diode blocks crest plus bulk, a doubler's the sum of its bulk",
+    "√2 × mains, twice that of a half-wave input's diode and of a doubler",
 )
 POWER = Model(
     "power in a resistance",

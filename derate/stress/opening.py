@@ -104,9 +104,10 @@ def _fuse(context: Context, name: str, current: Value, fast: float | None) -> Op
     else:
         standard = context.word(subject, "part.standard") or "either standard"
         why, row = f"{current.low / (rating or 1.0):.3g} times the rating of {name}, gates of {standard}", rating_row
+    fast_i2t = clearing.high if clearing is not None else inf
     return Opening(
         name, True, time, why, (row.number,) if row is not None else (),
-        row.rests_on if row is not None else frozenset(), _greatest(longest, current),
+        row.rests_on if row is not None else frozenset(), _greatest(longest, current, fast_i2t),
     )  # fmt: skip
 
 
@@ -119,12 +120,18 @@ def _rating(context: Context, name: str) -> tuple[float | None, Entry | None]:
     return (value.high, row) if isinstance(value, Value) else (None, row)
 
 
-def _greatest(longest: Callable[[float], float | None], current: Value) -> float:
-    """Greatest current² × longest time over the range of the current: sampled, a table is straight between points."""
+def _greatest(longest: Callable[[float], float | None], current: Value, fast_i2t: float = inf) -> float:
+    """Greatest current² × longest time over the range of the current: sampled, a table is straight between points.
+
+    fast_i2t: clearing I²t [A²s], which is all that passes where the current reaches it within half of 10 ms
+    """
     low, high = current.low, current.high
     samples = [low * (high / low) ** (k / 48.0) for k in range(49)] if high > low > 0.0 else [high]
     # between two samples the time is at most that of the lower, the current at most the upper
-    found = [b * b * (longest(a) or inf) for a, b in zip(samples, samples[1:] or samples, strict=False)]
+    found = [
+        fast_i2t if fast_i2t <= a * a * ADIABATIC / 2.0 else b * b * (longest(a) or inf)
+        for a, b in zip(samples, samples[1:] or samples, strict=False)
+    ]
     return max(found)
 
 

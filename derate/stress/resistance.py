@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from derate.circuit.temperature_lines import thermistor_resistance
-from derate.design.paths import Element, leaves
+from derate.design.paths import Element, Group, leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
@@ -109,6 +109,30 @@ def bulk_capacitance(context: Context, element: Element, index: int = 0) -> Entr
     return context.ledger.write(
         BULK, "bulk_capacitance", joined, case=case, known_by="computed", inputs=inputs, rests_on=rests,
         formula="capacitances joined", source="Kirchhoff",
+    )  # fmt: skip
+
+
+def charged_capacitance(context: Context, mains: MainsInput, capacitances: list[Entry]) -> Entry:
+    """The capacitance that is charged: of one bulk element, or of each of the two of a doubler."""
+    if mains.input != "doubler":
+        return capacitances[0]
+    names = [leaf.name for element in mains.bulk for leaf in leaves(element)]
+    paired = len(mains.bulk) == 2 or (isinstance(mains.bulk[0], Group) and mains.bulk[0].joined == "series")
+    if len(names) != 2 or not paired:
+        return context.ledger.hole(
+            BULK, "bulk_capacitance", ("supply: circuit.line with the two bulk capacitors of the doubler",),
+            note="a doubler has two bulk capacitors in series, across C1 + C2",
+        )  # fmt: skip
+    rows = [context.need(part(name), "part.capacitance") for name in names]
+    values = [row.value for row in rows if isinstance(row.value, Value)]
+    if len(values) < 2:
+        return next(row for row in rows if not isinstance(row.value, Value))
+    one, other = (value.numbers() for value in values)
+    both = Value(min(one[0], other[0]), min(one[1], other[1]), max(one[2], other[2]), max(one[3], other[3]))
+    return context.ledger.write(
+        BULK, "bulk_capacitance", both, known_by="computed", inputs=tuple(row.number for row in rows),
+        formula="each of the two capacitors", source="the lesser and the greater of the two",
+        rests_on=frozenset().union(*(row.rests_on for row in rows)),
     )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.closing import no_case
 from derate.stress.context import BULK, LINE, Context, part
-from derate.stress.resistance import bulk_capacitance, hot, total
+from derate.stress.resistance import bulk_capacitance, charged_capacitance, hot, total
 from derate.stress.restart import HEAT
 from derate.terms.values import Category, Curve, Value
 
@@ -137,7 +137,9 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
         inputs["clamp"] = _clamp(context, found[1])
         inputs["ahead"] = total(context, [(n, resistances[n]) for n in names[:behind]], Case("surge ahead"))
     first = bulk_capacitance(context, mains.bulk[0])
-    whole = _whole(context, mains, first)
+    if mains.input == "doubler":  # a surge meets one of the two, through one diode
+        first = charged_capacitance(context, mains, [bulk_capacitance(context, e, k) for k, e in enumerate(mains.bulk)])
+    whole = first if mains.input == "doubler" else _whole(context, mains, first)
     through: list[tuple[Subject, str, str]] = [
         (subject, q, q)
         for subject in (LINE, *(part(n) for n in (*mains.rectifier, *names[behind:])))
@@ -169,13 +171,14 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
              "peak": by_subject[part(name), "current_peak"]},
             [(part(name), "energy", "energy"), (part(name), "pulse_power", "power")], case=case,
         )  # fmt: skip
+    each = mains.bulk if mains.input == "doubler" else mains.bulk[:1]
     over: list[tuple[Subject, str, str]] = [
-        (part(leaf.name), "voltage_surge", "voltage_surge") for leaf in leaves(mains.bulk[0])
+        (part(leaf.name), "voltage_surge", "voltage_surge") for element in each for leaf in leaves(element)
     ]
-    if len(mains.bulk) == 1:
+    if len(mains.bulk) == 1 and mains.input != "doubler":
         over.append((BULK, "voltage_surge", "voltage_surge"))
     reached = ledger.work_out(BEHIND, {**inputs, "capacitance": first}, over, case=case)
-    if len(mains.bulk) == 2:
+    if len(mains.bulk) == 2 and mains.input != "doubler":
         second = [part(leaf.name) for leaf in leaves(mains.bulk[1])]
         ledger.work_out(
             SECOND,

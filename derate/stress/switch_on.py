@@ -12,13 +12,13 @@ from typing import Any
 
 from derate.circuit import inrush
 from derate.circuit.doubler import doubler_switch_on
-from derate.design.paths import Group, leaves
+from derate.design.paths import leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.closing import RATED_FOR_PULSES, Closing, carried_by, closing, no_case
 from derate.stress.context import BULK, Context, part
-from derate.stress.resistance import bulk_capacitance
+from derate.stress.resistance import bulk_capacitance, charged_capacitance
 from derate.stress.switch_on_choke import solve_two
 from derate.terms.values import Value
 
@@ -128,7 +128,7 @@ def solve_closing(context: Context, mains: MainsInput, at: Closing) -> None:
     model = flow_model(mains.input)
     fixed: Inputs = {
         "mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "start": at.start,
-        "capacitance": one_capacitance(context, mains, capacitances), "inductance": at.inductance,
+        "capacitance": charged_capacitance(context, mains, capacitances), "inductance": at.inductance,
     }  # fmt: skip
     through = [
         (subject, quantity, quantity)
@@ -147,30 +147,9 @@ def solve_closing(context: Context, mains: MainsInput, at: Closing) -> None:
     over: list[tuple[Subject, str, str]] = [
         (part(leaf.name), "voltage_surge", "voltage_surge") for e in mains.bulk for leaf in leaves(e)
     ]
-    if mains.input != "doubler":
-        over.append((BULK, "voltage_surge", "voltage_surge"))
-    ledger.work_out(overshoot_model(mains.input), {**fixed, "series": at.whole}, over, case=case)
-
-
-def one_capacitance(context: Context, mains: MainsInput, capacitances: list[Entry]) -> Entry:
-    """The capacitance that is charged: of one bulk element, or of each of the two of a doubler."""
-    if mains.input != "doubler":
-        return capacitances[0]
-    names = [leaf.name for element in mains.bulk for leaf in leaves(element)]
-    paired = len(mains.bulk) == 2 or (isinstance(mains.bulk[0], Group) and mains.bulk[0].joined == "series")
-    if len(names) != 2 or not paired:
-        return context.ledger.hole(
-            BULK, "bulk_capacitance", ("supply: circuit.line with the two bulk capacitors of the doubler",),
-            note="a doubler has two bulk capacitors in series, across C1 + C2",
-        )  # fmt: skip
-    rows = [context.need(part(name), "part.capacitance") for name in names]
-    values = [row.value for row in rows if isinstance(row.value, Value)]
-    if len(values) < 2:
-        return next(row for row in rows if not isinstance(row.value, Value))
-    one, other = (value.numbers() for value in values)
-    both = Value(min(one[0], other[0]), min(one[1], other[1]), max(one[2], other[2]), max(one[3], other[3]))
-    return context.ledger.write(
-        BULK, "bulk_capacitance", both, known_by="computed", inputs=tuple(row.number for row in rows),
-        formula="each of the two capacitors", source="the lesser and the greater of the two",
-        rests_on=frozenset().union(*(row.rests_on for row in rows)),
-    )  # fmt: skip
+    both: list[tuple[Subject, str, str]] = [(BULK, "voltage_surge", "voltage_surge")]
+    if mains.input == "doubler":  # each capacitor by its own half wave, the bulk as the sum of the two
+        ledger.work_out(overshoot_model("half-wave"), {**fixed, "series": at.whole}, over, case=case)
+        ledger.work_out(overshoot_model("doubler"), {**fixed, "series": at.whole}, both, case=case)
+    else:
+        ledger.work_out(overshoot_model(mains.input), {**fixed, "series": at.whole}, [*over, *both], case=case)
