@@ -6,9 +6,10 @@ reader can follow by hand. Beyond the ends of a table nothing is known: NoRow sa
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from functools import lru_cache
 
 from derate.packs.table import Axis, Cell, Table
 from derate.required.exact import exact
@@ -68,24 +69,29 @@ def has_column(table: Table, **words: str) -> bool:
 
 
 def _rows(name: str, axis: Axis, number: Fraction) -> list[tuple[int, Fraction]]:
-    points = [exact(point) for point in axis.points]
+    points = _points(axis.points)
     if number > points[-1]:
         if axis.ends in ("hold", "hold above"):
             return [(len(points) - 1, Fraction(1))]
         raise NoRow(f"{_number(axis, number)} lies beyond the last row of {name.replace('_', ' ')}")
     if axis.kind == "next row up":
-        return [(next(row for row, point in enumerate(points) if number <= point), Fraction(1))]
+        return [(bisect_left(points, number), Fraction(1))]
     if axis.kind != "linear":
         raise NoRow(f"{name} is neither read between its rows nor by the next row up")
     if number < points[0]:
         if axis.ends in ("hold", "hold below"):
             return [(0, Fraction(1))]
         raise NoRow(f"{_number(axis, number)} lies below the first row of {name.replace('_', ' ')}")
-    for row, (one, other) in enumerate(pairwise(points)):
-        if one <= number <= other:
-            share = (number - one) / (other - one)
-            return [part for part in ((row, 1 - share), (row + 1, share)) if part[1]]
-    return [(0, Fraction(1))]
+    above = bisect_left(points, number)
+    if points[above] == number:
+        return [(above, Fraction(1))]
+    share = (number - points[above - 1]) / (points[above] - points[above - 1])
+    return [(above - 1, 1 - share), (above, share)]
+
+
+@lru_cache(maxsize=256)
+def _points(points: tuple[float, ...]) -> tuple[Fraction, ...]:
+    return tuple(exact(point) for point in points)
 
 
 def _figure(table: Table, fixed: dict[int, int], place: int | None, row: int) -> Found:

@@ -145,8 +145,13 @@ def _spread(function: Callable[..., Found], inputs: Sequence[Entry], length: boo
     numbers: list[float] = []
     confidence: Confidence = "published"
     words: list[str] = []
+    last: list[list[Given | None]] = []
     for narrow in (True, False):
         ends = [_readings(one, narrow) for one in inputs]
+        if not narrow and ends == last:  # no tolerance on any input: the same again
+            numbers += numbers
+            break
+        last = ends
         results: list[tuple[float, Found | None]] = []
         for corner in product(*ends):
             found: Found | None = None

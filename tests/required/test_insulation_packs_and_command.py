@@ -67,7 +67,7 @@ _WORSE = (
 )
 
 
-_LAW = [("62368-1", one) for one in _WORSE] + [("60335-1", _WORSE[0]), ("60664-1", _WORSE[0])]
+_LAW = [("62368-1", one) for one in _WORSE[:4]] + [("60335-1", _WORSE[4])]
 
 
 @pytest.mark.parametrize(("family", "worse"), _LAW, ids=[f"{name} {one[1][:20]}" for name, one in _LAW])
