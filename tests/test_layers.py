@@ -21,7 +21,7 @@ ALLOWED: dict[str, set[str]] = {
     "required": {"ledger", "packs", "design", "circuit", "text"},
     "judge": {"ledger", "packs", "text"},
     "study": {"text", "circuit", "ledger", "design", "packs", "stress", "required", "judge", "numpy"},
-    "report": {"judge", "required", "design", "ledger", "text", "packs", "rich", "jinja2", "PIL"},
+    "report": {"judge", "required", "design", "ledger", "text", "packs", "rich", "jinja2", "markupsafe", "PIL"},
     "cli": {"*"},
 }
 STANDARD = sys.stdlib_module_names | {"__future__"}
