@@ -18,6 +18,7 @@ COMMANDS = {
     "lint": "judge designs and print what was found",
     "missing": "list the facts that findings wait for, and how to get them",
     "stress": "print the stresses of a design, and how each came about",
+    "insulation": "print what every pair of circuits needs and has",
     "faults": "list every single fault, what clears it and what the bench saw",
     "capture": "hold scope captures against the computed event",
     "explain": "print what a rule asks, why, and where its limit comes from",
