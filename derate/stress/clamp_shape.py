@@ -10,7 +10,7 @@ from derate.stress.context import Context, in_series_and_parallel, part
 from derate.stress.converter import PRIMARY, STANDING
 from derate.terms.values import Curve, Value
 
-_RESISTORS = (
+RESISTORS = (
     "film resistor",
     "metal oxide resistor",
     "wirewound resistor",
@@ -54,7 +54,7 @@ def clamp_of(context: Context) -> ClampShape:
     must = context.structure.must_be
     names = [leaf.name for leaf in leaves(whole)]
     breakdown = tuple(n for n in names if must(n, *_BREAKDOWN))
-    resistors = [n for n in names if must(n, *_RESISTORS)]
+    resistors = [n for n in names if must(n, *RESISTORS)]
     capacitors = tuple(n for n in names if must(n, *_CAPACITORS))
     diodes = tuple(n for n in names if n not in breakdown and n not in resistors and n not in capacitors)
     inside = _beside_capacitor(whole, set(capacitors))

@@ -6,7 +6,7 @@ from derate.circuit.magnetics import flux_density, strand_area
 from derate.ledger.entry import Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
-from derate.stress.converter import Shape
+from derate.stress.converter import Shape, assumed
 from derate.stress.operating import Inputs, again, current_limit, limit_inputs
 from derate.terms.values import Value
 
@@ -53,8 +53,6 @@ def solve_magnetics(context: Context, shape: Shape) -> None:
             rests_on=stated.rests_on, formula="as stated", source="data of the core", place=stated.place,
         ), context.plan.cases(["flux_density"], ["overload"])[0])  # fmt: skip
     else:
-        from derate.stress.converter import assumed
-
         row = assumed(context, FERRITE_HOT, shape.transformer, "core_saturation", "core.saturation")
         ledger.write(
             shape.transformer, "allowed.flux_density", row.value, known_by="assumed", inputs=(row.number,),
@@ -92,7 +90,10 @@ def _allowed_temperature(context: Context, transformer: Subject) -> None:
             inputs=(stated.number,), rests_on=stated.rests_on, formula="class less 10 K to the hot spot",
             source="thermal classes of IEC 60085, remembered",
         )  # fmt: skip
-    else:
-        context.ledger.hole(
-            transformer, "allowed.winding_temperature", (f"{transformer}: transformer.insulation_class",)
-        )
+    else:  # every class there is may be the one
+        ends = (min(CLASSES.values()) - HOT_SPOT, max(CLASSES.values()) - HOT_SPOT)
+        context.ledger.write(
+            transformer, "allowed.winding_temperature", Value.between(*ends), known_by="computed",
+            formula="lowest to highest class, less 10 K to the hot spot", note="the insulation class is not known",
+            source="thermal classes of IEC 60085, remembered",
+        )  # fmt: skip

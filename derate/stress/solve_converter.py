@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from derate.design.readings import Reading
-from derate.ledger.entry import SUPPLY, Case, Subject
+from derate.ledger.entry import Case, Subject
 from derate.stress.auxiliary import solve_auxiliary
 from derate.stress.bulk_ripple import solve_bulk_ripple
 from derate.stress.context import Context, part
@@ -19,6 +19,7 @@ from derate.stress.output_capacitors import solve_output_capacitors
 from derate.stress.ratings import allowed_current, allowed_power
 from derate.stress.rectifiers import solve_rectifiers
 from derate.stress.secondaries import solve_secondaries
+from derate.stress.start_up import solve_start_up
 from derate.stress.switch_voltage import solve_switch
 from derate.stress.working import BARRIER, solve_working
 
@@ -39,7 +40,7 @@ _OVERLOAD: dict[str, tuple[str, ...]] = {
     "clamp": ("voltage_peak", "power", "reverse_voltage"),
     "auxiliary": ("voltage",),
 }
-_RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary")
+_RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up")
 _RESISTORS = (
     "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
     "fusible wirewound resistor",
@@ -49,6 +50,7 @@ _RESISTORS = (
 def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     """Write every row of the converter; of a topology that is not covered, holes that say so."""
     carried(context, readings)
+    solve_start_up(context)
     note, missing = covered(context)
     if note:
         _holes(context, note, missing)
@@ -89,7 +91,7 @@ def _holes(context: Context, note: str, missing: tuple[str, ...]) -> None:
             _hole(context, BARRIER, quantity, case, note, missing)
     for quantity in ("current_peak", "flux_density"):
         for case in context.plan.cases([quantity], ["overload"]):
-            _hole(context, PRIMARY if quantity == "current_peak" else SUPPLY, quantity, case, note, missing)
+            _hole(context, PRIMARY, quantity, case, note, missing)
 
 
 def _hole(context: Context, subject: Subject, quantity: str, case: Case, note: str, missing: tuple[str, ...]) -> None:

@@ -1,0 +1,65 @@
+"""Start-up resistors from the bulk: the voltage and the power of each, at the highest mains and for ever."""
+
+from __future__ import annotations
+
+from derate.design.paths import Leaf, leaves
+from derate.ledger.entry import Entry, Subject
+from derate.ledger.model import Model
+from derate.stress.clamp_shape import RESISTORS
+from derate.stress.context import Context, part
+from derate.stress.operating import again, bulk_high
+from derate.terms.values import Value
+
+# What is left across the controller is small and neglected: each resistor sees its share of the whole bulk voltage.
+SHARE = Model(
+    "share of the bulk voltage across a resistor in series",
+    lambda bulk, own, others: {"voltage": bulk * own / (own + others), "power": (bulk / (own + others)) ** 2 * own},
+    {"voltage": {"bulk": 1, "own": 1, "others": -1}, "power": {"bulk": 1, "own": 0, "others": -1}},
+    "Kirchhoff; the voltage left at the controller neglected",
+    "bulk × own / (own + others)",
+)
+
+
+def solve_start_up(context: Context) -> None:
+    """Write voltage and power of every resistor in series between bulk and controller."""
+    path = context.structure.start_up
+    if not path:
+        return
+    structure = context.structure
+    names = [
+        leaf.name
+        for step in path
+        if step.how == "series"
+        for leaf in leaves(step.element)
+        if structure.must_be(leaf.name, *RESISTORS)
+    ]
+    plain = all(
+        isinstance(step.element, Leaf) or step.element.joined == "series" for step in path if step.how == "series"
+    )
+    if not names or not plain:
+        return  # resistors in parallel on a start-up path are not worked out
+    rows = {name: context.need(part(name), "part.resistance") for name in names}
+    bulk = bulk_high(context)
+    for name in names:
+        others = _sum(context, [row for other, row in rows.items() if other != name], part(name))
+        for quantity, output in (("voltage_peak", "voltage"), ("power", "power")):
+            first: Entry | None = None
+            for case in context.plan.cases([quantity], ["running"]):
+                if first is None:
+                    wanted = [(part(name), quantity, output)]
+                    first = context.ledger.work_out(
+                        SHARE, {"bulk": bulk, "own": rows[name], "others": others}, wanted, case=case,
+                        note="at the highest mains, where it is greatest",
+                    )[0]  # fmt: skip
+                else:
+                    again(context, first, case)
+
+
+def _sum(context: Context, rows: list[Entry], subject: Subject) -> Entry | Value:
+    if not rows:
+        return Value.exact(0.0)
+    inputs: dict[str, Entry | Value | float] = {f"r{k}": row for k, row in enumerate(rows)}
+    model = Model(
+        "resistance in series", lambda **r: {"sum": sum(r.values())}, {"sum": dict.fromkeys(inputs, 1)}, "Kirchhoff"
+    )
+    return context.ledger.work_out(model, inputs, [(subject, "series_resistance", "sum")])[0]
