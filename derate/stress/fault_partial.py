@@ -39,13 +39,13 @@ def partial_short(context: Context, fault: Fault, case: Case) -> None:
     ohms, limit = series.value.near, rated.value.near
     if case.mains is None:
         return
-    if limit <= 0.0:
-        note = f"nothing is left of the rating of {fault.part} where it sits: any fault overheats it"
-        for quantity in ("dead_zone", "opening"):
-            ledger.hole(subject, quantity, (), case=case, note=note, inputs=inputs, rests_on=rests)
-        return
     share = own.value.near / ohms if ohms > 0.0 else 0.0
-    band = _band(case.mains, ohms, share, limit, opening, currents)
+    try:
+        band = _band(case.mains, ohms, share, limit, opening, currents)
+    except ValueError as refused:  # outside the range of the formula: nothing can be said, which is a row as well
+        for quantity in ("dead_zone", "opening"):
+            ledger.hole(subject, quantity, (), case=case, note=str(refused), inputs=inputs, rests_on=rests)
+        return
     if band is None:
         ledger.write(
             subject, "dead_zone", Value.exact(1.0), case=case, known_by="computed", inputs=inputs, rests_on=rests,

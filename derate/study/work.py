@@ -32,8 +32,9 @@ from derate.terms.words import Hazard
 
 COMMAND_LINE = Place("command line")
 DEFAULT_PACKS = ("commercial-practice", "mains-fusing", "insulation-it-equipment")
-# Packs whose absence is never silent, with the hazards they cover; for shock one family of insulation has to be there.
+# Packs whose absence is never silent, with the hazards they cover; and one insulation family has to be there.
 REQUIRED: dict[str, tuple[Hazard, ...]] = {"commercial-practice": ("overstress",), "mains-fusing": ("fire",)}
+INSULATION: dict[str, tuple[Hazard, ...]] = {"insulation-it-equipment": ("fire", "shock")}  # or any other family
 _T = TypeVar("_T")
 
 
@@ -64,7 +65,7 @@ class Workshop:
             raise ReadingError(problems)
         packs = self.packs_for(path, design, settings)
         # Whoever names packs on the command line has chosen the gate; a file or a folder cannot leave one out unseen.
-        required: Mapping[str, Sequence[Hazard]] = {} if self.asked else REQUIRED
+        required: Mapping[str, Sequence[Hazard]] = {} if self.asked else required_of(packs)
         return Work(design, settings, packs, worked(design, packs), required)
 
     def packs_for(self, path: str, design: Design | None, settings: Settings) -> Packs:
@@ -94,6 +95,11 @@ class Workshop:
         if key not in self._packs:
             self._packs[key] = load_packs(key)
         return self._packs[key]
+
+
+def required_of(packs: Packs) -> Mapping[str, Sequence[Hazard]]:
+    """The packs whose absence is told; of the insulation families one has to be there, whichever."""
+    return REQUIRED if packs.families else REQUIRED | INSULATION
 
 
 def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None) -> Ledger:

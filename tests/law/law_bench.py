@@ -1,0 +1,157 @@
+"""One way through for the blocking law: a text or a row is changed, read, worked out and judged like any design.
+
+The law is held on verdicts, whatever the severity and whatever was signed for: what fails or is not assessed stops.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import yaml
+
+from derate.design.load import Design, read_design
+from derate.design.settings import Settings
+from derate.judge.review import Finding, Review
+from derate.ledger.entry import Entry
+from derate.packs.find import shipped
+from derate.packs.load import Packs, load_packs
+from derate.packs.trial import read_trials
+from derate.study.work import Work, Workshop, required_of, review_of, worked
+from derate.terms.place import ReadingError
+
+DAY = date(2026, 11, 25)
+STOPS = ("fail", "not assessed")
+_HERE = Path(__file__).parents[1] / "data" / "designs"
+PATHS = {
+    "sound": shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml",
+    "poor": shipped("designs") / "market-stall-lamp" / "market-stall-lamp.derate.yaml",
+    "three outputs": _HERE / "scale-console-45W.derate.yaml",
+    "lamp driver": _HERE / "led-driver.derate.yaml",
+}
+PACK_FILES = tuple(sorted(shipped("rules").glob("*.yaml")))
+WORKSHOP = Workshop()
+
+
+@cache
+def every_pack() -> Packs:
+    """All shipped packs together, of every family."""
+    return load_packs([str(path) for path in PACK_FILES])
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A design that is changed over and over: its name, where it stands, its text."""
+
+    name: str
+    path: str
+    text: str
+
+    @staticmethod
+    def of(name: str) -> Bench:
+        """One of the designs above."""
+        return Bench(name, str(PATHS[name]), PATHS[name].read_text(encoding="utf-8"))
+
+    def review(
+        self, text: str | None = None, packs: Packs | None = None, rows: Sequence[Entry] | None = None,
+        day: date = DAY, design: Design | None = None,
+    ) -> Review | None:  # fmt: skip
+        """The review of a changed design; None when it is refused, which is exit status 2 and stops everything.
+
+        packs: None for those the text asks for
+        """
+        try:
+            read = design or read_design(self.text if text is None else text, self.path)
+            used = packs or WORKSHOP.packs_for(self.path, read, Settings())
+        except ReadingError:
+            return None
+        return review_of(Work(read, Settings(), used, worked(read, used, rows), required_of(used)), day)
+
+
+@cache
+def trial_texts() -> tuple[Bench, ...]:
+    """Every small design of the packs' own trials, as it passes and with the one fact changed, each once."""
+    texts: dict[str, Bench] = {}
+    for path in PACK_FILES:
+        for trial in read_trials(path.read_text(encoding="utf-8"), str(path), every_pack()).designs:
+            for text in (trial.text, trial.changed):
+                texts.setdefault(text, Bench(f"{path.stem}: {trial.rule}", str(path.parent / "trial.yaml"), text))
+    return tuple(texts.values())
+
+
+def stopping(review: Review) -> dict[tuple[str, str], Finding]:
+    """What fails or is not assessed, by rule and subject."""
+    return {(one.rule, str(one.subject)): one for one in review.findings if one.verdict in STOPS}
+
+
+def opened(before: Review, after: Review | None) -> list[str]:
+    """What stopped and stops no more; empty while the law holds.
+
+    Two things are allowed. A finding may go with its subject when another one stands in for it: one that names the
+    subject, the same rule on another, or one of the same hazard that was not there. And a rule that is not critical
+    may take a pack's assumption for a fact that is gone, as long as the finding then says what it rests on.
+    """
+    if after is None:
+        return []
+    old, new = stopping(before), stopping(after)
+    found = {(one.rule, str(one.subject)): one for one in after.findings}
+    told = []
+    for key, one in old.items():
+        if key in new:
+            continue
+        now = found.get(key)
+        if now is None:
+            if not _stood_in_for(one, old, new):
+                told.append(f"{one.rule} on {one.subject}: {one.verdict}, then gone")
+        elif one.severity == "critical" or not set(now.rests_on) - set(one.rests_on):
+            told.append(f"{one.rule} on {one.subject}: {one.verdict}, then {now.verdict}")
+    return told
+
+
+def _stood_in_for(
+    gone: Finding, old: dict[tuple[str, str], Finding], new: dict[tuple[str, str], Finding]
+) -> bool:  # fmt: skip
+    for key, one in new.items():
+        if one.rule == gone.rule or (one.hazard == gone.hazard and key not in old):
+            return True
+        if set(gone.subject.names) & set(one.subject.names) or any(name in one.message for name in gone.subject.names):
+            return True
+    return False
+
+
+def without(text: str) -> Iterator[tuple[str, str, str]]:
+    """Every key of a text taken out in turn: its path, what it said when that was one text, the text without it.
+
+    Entries of lists are no keys: a list is one statement, and a shorter one says something else.
+    """
+    root = yaml.compose(text)
+    yield from _without(root, root, ())
+
+
+def _without(root: yaml.Node, node: yaml.Node, trail: tuple[str, ...]) -> Iterator[tuple[str, str, str]]:
+    if isinstance(node, yaml.SequenceNode):
+        for number, item in enumerate(node.value):
+            yield from _without(root, item, (*trail, str(number)))
+    if not isinstance(node, yaml.MappingNode):
+        return
+    pairs = list(node.value)
+    for number, (key, value) in enumerate(pairs):
+        path = (*trail, str(key.value))
+        node.value = pairs[:number] + pairs[number + 1 :]
+        said = value.value if isinstance(value, yaml.ScalarNode) else ""
+        yield ".".join(path), said, written(root)
+        node.value = pairs
+        yield from _without(root, value, path)
+
+
+def written(root: yaml.Node) -> str:
+    """A node as text again."""
+    return str(yaml.serialize(root, width=100_000, allow_unicode=True))
+
+
+def unsigned(design: Design) -> Design:
+    """The design without its waivers and open points."""
+    return replace(design, waivers=(), open_points=())
