@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from derate.design.block import Block, Shape
@@ -62,12 +63,15 @@ def load_design(path: str) -> Design:
     return read_design(read_text(path), path)
 
 
-def read_design(text: str, path: str) -> Design:
-    """Read a design from its text; `path` is where it stands, for places and for `revision_of`."""
+def read_design(text: str, path: str, read: Callable[[str], str] = read_text) -> Design:
+    """Read a design from its text; `path` is where it stands, for places and for `revision_of`.
+
+    read: how a file that it revises is read
+    """
     problems: list[Problem] = []
     texts: dict[str, str] = {}
     known: dict[str, dict[str, str]] = {}
-    node = _whole(text, path, texts, known, problems, ())
+    node = _whole(text, path, texts, known, problems, (), read)
     model = validate(DESIGN, node, problems)
     if model is None:
         raise ReadingError(problems)
@@ -100,6 +104,7 @@ def _whole(
     known: dict[str, dict[str, str]],
     problems: list[Problem],
     chain: tuple[str, ...],
+    read: Callable[[str], str],
 ) -> Mapping:
     """The node of a file with everything it revises laid under it, parts written out."""
     texts[path] = text
@@ -127,7 +132,7 @@ def _whole(
         problems.append(Problem(base.place, f"'{base.text}' lies outside this repository", "name a file inside it"))
         return node
     try:
-        earlier = _whole(read_text(target), target, texts, known, problems, trail)
+        earlier = _whole(read(target), target, texts, known, problems, trail, read)
     except ReadingError as error:
         problems.append(Problem(base.place, f"the file it revises, '{base.text}', could not be read", ""))
         problems.extend(error.problems)

@@ -25,7 +25,6 @@ from derate.report.foot import acknowledgement_words, placed_notes
 from derate.report.formula_words import filled
 from derate.report.gather import Group, body, groups
 from derate.report.insulation_table import insulation_rows
-from derate.report.missing import missing_facts
 from derate.report.people import basis_words
 from derate.report.plain import clipped, plain
 from derate.report.rows import chosen
@@ -33,6 +32,7 @@ from derate.report.svg_barrier import places
 from derate.report.svg_chart import gauge, swatch
 from derate.report.svg_plots import opening_plots, rating_plots, wave_plots
 from derate.report.svg_transformer import sections
+from derate.report.wanted import wanted_facts
 from derate.report.words import (
     CAUTION,
     counts_words,
@@ -70,7 +70,7 @@ def html_page(document: Document) -> str:
         document=document, review=review, first=act_first(review), parts=ordered(groups(review, verbose=True)),
         limits=_limits(review.findings), plots=plots, sections=sections(document.design),
         places=places(document.design), insulation=insulation_rows(document.insulation),
-        wanted=missing_facts(review), accepted=_accepted(review.findings), expired=_expired(review.findings),
+        wanted=wanted_facts(review), accepted=_accepted(review.findings), expired=_expired(review.findings),
         notes=tuple(placed_notes(review)), rows=_ledger(document), assumed=assumed(document.ledger.entries),
         packs=_packs(document), basis=_basis(document), faults=fault_words(document.faults or ()),
         anchor=lambda finding: f"f{numbers[id(finding)]}",

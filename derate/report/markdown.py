@@ -17,9 +17,9 @@ from derate.report.foot import accepted_words, acknowledgement_words, placed_not
 from derate.report.gather import body, groups
 from derate.report.html import assumed, ordered
 from derate.report.insulation_table import insulation_rows
-from derate.report.missing import missing_facts
 from derate.report.people import basis_words
 from derate.report.plain import clipped, plain
+from derate.report.wanted import wanted_facts
 from derate.report.words import CAUTION, counts_words, entry_words, figure, number_of, quantity_words, sides, times
 
 ROOM = 60_000  # characters; a comment holds 65,536
@@ -45,7 +45,7 @@ def markdown_text(document: Document) -> str:
     room = ROOM - sum(len(line) + 1 for line in (*head, *foot))
     parts: list[str] = []
     for title, lines in _details(document):
-        block, left_out = _fitting(lines, room - len(title) - 80)
+        block, left_out = fitting(lines, room - len(title) - 80)
         room -= sum(len(line) + 1 for line in block) + len(title) + 80
         parts += ["", "<details>", f"<summary>{title}</summary>", "", *block]
         parts += ["", f"{number_of(left_out, 'line')} more: derate report --format html has all."] if left_out else []
@@ -53,8 +53,10 @@ def markdown_text(document: Document) -> str:
     return "\n".join([*head, *parts, *foot]) + "\n"
 
 
-def _fitting(lines: Sequence[str], room: int) -> tuple[list[str], int]:
-    kept, used = [], 0
+def fitting(lines: Sequence[str], room: int) -> tuple[list[str], int]:
+    """The first lines that fit into so many characters, and how many are left out."""
+    kept: list[str] = []
+    used = 0
     for number, line in enumerate(lines):
         used += len(line) + 1
         if used > room:
@@ -102,7 +104,7 @@ def _details(document: Document) -> Iterator[tuple[str, list[str]]]:
         own = sorted((one for one in every if one.verdict == verdict), key=lambda one: not one.blocks)
         if own:
             yield f"{number_of(len(own), 'finding')} {verdict}", [line for one in own for line in _finding(one)]
-    facts = missing_facts(review)
+    facts = wanted_facts(review)
     if facts:
         rows = ["| of | fact | findings | blocking |", "| --- | --- | ---: | ---: |"]
         rows += [

@@ -1,0 +1,178 @@
+"""Two designs beside each other: the words of every format, and the lines for a terminal and a pipe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from derate.judge.difference import Difference, FactChange, StressChange, VerdictChange
+from derate.judge.review import Finding
+from derate.ledger.entry import Entry
+from derate.report.plain import plain, wrapped
+from derate.report.words import CAUTION, entry_words, listed, number_of, quantity_words
+from derate.terms.values import Value
+from derate.terms.words import HAZARDS
+from derate.text.units import digits_of
+
+NOTHING = "nothing"
+_MOST = 40  # lines of a list at a terminal
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """One line of a list: of what, which, before, after, and what that comes to. word: the verdict it has now, or ''"""
+
+    of: str
+    what: str
+    before: str
+    after: str
+    comes_to: str
+    word: str = ""
+    was: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Lists:
+    """The three lists with their headings, and the words of each hazard (hazard, before, after)."""
+
+    verdicts: tuple[Changed, ...]
+    stresses: tuple[Changed, ...]
+    facts: tuple[Changed, ...]
+    hazards: tuple[tuple[str, str, str], ...]
+    headings: tuple[str, str, str]
+
+
+def lists(difference: Difference) -> Lists:
+    """Everything that changed, in words."""
+    worse = sum(one.way == "worse" for one in difference.verdicts)
+    better = sum(one.way == "better" for one in difference.verdicts)
+    return Lists(
+        tuple(map(_verdict, difference.verdicts)),
+        tuple(map(_stress, difference.stresses)),
+        tuple(map(_fact, difference.facts)),
+        tuple(_hazards(difference)),
+        (
+            f"{number_of(len(difference.verdicts), 'verdict')} changed, {worse} for the worse, {better} for the better; "
+            f"{difference.same_verdicts} the same",
+            f"{number_of(len(difference.stresses), 'stress', 'stresses')} and limits moved, the furthest first; "
+            f"{difference.same_stresses} the same",
+            f"{number_of(len(difference.facts), 'fact')} changed; {difference.same_facts} the same",
+        ),
+    )  # fmt: skip
+
+
+def _hazards(difference: Difference) -> Iterator[tuple[str, str, str]]:
+    old = {one.hazard: one.word for one in difference.before.hazards}
+    new = {one.hazard: one.word for one in difference.after.hazards}
+    for hazard in HAZARDS:
+        if hazard in old or hazard in new:
+            yield hazard, old.get(hazard, "no rule looked"), new.get(hazard, "no rule looked")
+
+
+def _word(finding: Finding | None) -> str:
+    if finding is None:
+        return "no such finding"
+    said = finding.acknowledgement
+    waived = finding.verdict == "fail" and said is not None and not said.expired
+    return "fail, waived" if waived else finding.verdict
+
+
+def _verdict(change: VerdictChange) -> Changed:
+    finding = change.after or change.before
+    assert finding is not None
+    ratios = [digits_of(one.ratio) if one.ratio != float("inf") else "no bound" for one in (change.before, change.after)
+              if one is not None and one.ratio is not None]  # fmt: skip
+    told = f"{finding.hazard}, {finding.severity}"
+    if len(ratios) == 2:
+        told += f", ratio {ratios[0]} to {ratios[1]}"
+    elif change.after is not None and change.after.ratio is not None:
+        told += f", ratio {ratios[0]}"
+    return Changed(plain(str(change.subject)), plain(change.rule), _word(change.before), _word(change.after), told,
+                   _word(change.after), _word(change.before))  # fmt: skip
+
+
+def _entry(entry: Entry | None) -> str:
+    if entry is None:
+        return NOTHING
+    return "not known" if entry.value is None else entry_words(entry)
+
+
+def _stress(change: StressChange) -> Changed:
+    group = f" ({plain(change.group)})" if change.group else ""
+    told = ""
+    if change.factor is not None:
+        percent = 100 * (change.factor - 1)
+        told = f"× {digits_of(change.factor)}" if abs(percent) >= 50 else f"{percent:+.3g} %"
+    return Changed(plain(str(change.subject)), f"{quantity_words(change.quantity)}{group}", _entry(change.before),
+                   _entry(change.after), told)  # fmt: skip
+
+
+def _fact(change: FactChange) -> Changed:
+    one, other = change.before, change.after
+    told = ""
+    if one is not None and other is not None and one.known_by != other.known_by:
+        told = f"{one.known_by}, now {other.known_by}"
+    row = other or one
+    assert row is not None
+    what = quantity_words(change.quantity)
+    if row.case is not None:
+        what += f" ({plain(str(row.case))})"
+    before, after = _entry(one), _entry(other)
+    if before == after and not told and one is not None and isinstance(one.value, Value):
+        told = "its tolerance or range"
+    return Changed(plain(str(change.subject)), what, before, after, told)
+
+
+def titles(difference: Difference) -> tuple[str, str]:
+    """How both designs are called: name and what the command line said."""
+    return (
+        f"{plain(difference.before.name)} ({plain(difference.before_name)})",
+        f"{plain(difference.after.name)} ({plain(difference.after_name)})",
+    )
+
+
+def partner_words(difference: Difference) -> str:
+    """Which parts are held against each other under two names; empty when none are."""
+    pairs = [f"{plain(one)} and {plain(other)}" for one, other in difference.partners]
+    return f"same place, other name: {listed(pairs, 30)}" if pairs else ""
+
+
+def line_of(one: Changed) -> str:
+    """One change as one line."""
+    told = f" ({one.comes_to})" if one.comes_to else ""
+    return f"{one.of}: {one.what}: {one.before} → {one.after}{told}"
+
+
+def compare_lines(difference: Difference, width: int | None, every: bool = False) -> Iterator[str]:
+    """The comparison as text. width: columns to wrap at, None for one change a line; every: no list is cut short"""
+    found = lists(difference)
+    old, new = titles(difference)
+    yield from _wrapped(f"before  {old}", width, "", "        ")
+    yield from _wrapped(f"after   {new}", width, "", "        ")
+    yield f"overall {difference.before.overall} → {difference.after.overall}"
+    for hazard, was, now in found.hazards:
+        yield f"  {hazard:<13} {was}{'' if was == now else f' → {now}'}"
+    partners = partner_words(difference)
+    if partners:
+        yield from _wrapped(partners, width, "", "  ")
+    for heading, own in zip(found.headings, (found.verdicts, found.stresses, found.facts), strict=True):
+        yield ""
+        yield from _wrapped(heading, width, "", "  ")
+        yield from _list(own, width, every)
+    yield ""
+    yield from _wrapped(CAUTION, width, "", "")
+
+
+def _list(own: Sequence[Changed], width: int | None, every: bool) -> Iterator[str]:
+    most = len(own) if every or width is None else _MOST
+    for one in own[:most]:
+        yield from _wrapped(line_of(one), width, "  ", "      ")
+    if len(own) > most:
+        yield f"  and {len(own) - most} more: --all"
+
+
+def _wrapped(text: str, width: int | None, first: str, further: str) -> Iterator[str]:
+    if width is None:
+        yield first + plain(text)
+    else:
+        yield from wrapped(plain(text), max(width, 40), first, further)
