@@ -1,4 +1,4 @@
-"""`derate missing`: the facts that findings wait for, and how to get them."""
+"""`derate missing`: what to find out next, ranked by what it would settle, and how to get it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,11 @@ from derate.terms.place import ReadingError
 
 def parser() -> Parser:
     """What the command takes."""
-    says = f"List the facts that findings wait for, most wanted first. {TAKEN}"
+    says = (
+        "List the facts that findings wait for: each is tried at its kind end, and the one that settles most verdicts, "
+        "critical ones first, stands first, with how to get it and the value from which it would pass. Assumed facts "
+        f"come after. {TAKEN}"
+    )
     made = Parser("missing", "\n".join(wrapped(says, 78)))
     made.add_argument("paths", nargs="+", metavar="PATH", help="a design, or a folder of designs")
     add_packs(made)
@@ -25,16 +29,24 @@ def run(arguments: argparse.Namespace) -> int:
     from datetime import date
 
     from derate.report.missing import missing_lines
-    from derate.study.work import Workshop, review_of
+    from derate.study.missing import assumed_facts, missing_facts
+    from derate.study.trying import Bench
+    from derate.study.work import Workshop
 
     paths, found = designs(arguments.paths)
-    problems, reviews = list(found), []
+    problems = list(found)
     workshop = Workshop(arguments.packs)
+    columns = min(width(), 110) if for_people("auto") else None
+    shown = 0
     for path in paths:
         try:
-            reviews.append(review_of(workshop.work(path), date.today()))
+            bench = Bench(workshop.work(path), date.today())
         except ReadingError as error:
             problems += [one for one in error.problems if one not in problems]
-    say_lines(missing_lines(reviews, min(width(), 110) if for_people("auto") else None))
+            continue
+        if shown and columns is not None:
+            say_lines([""])
+        shown += 1
+        say_lines(missing_lines(path, bench.work.design.name, missing_facts(bench), assumed_facts(bench), columns))
     tell_problems(problems)
     return 2 if problems else 0

@@ -1,84 +1,162 @@
-"""The facts that findings wait for: which, how many findings wait, how somebody gets them. Most wanted first."""
+"""What to find out next, in words: the fact, how somebody gets it, what it settles, from which value it would pass."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from typing import Protocol
 
-from derate.judge.review import Finding, Review
-from derate.report.gather import wanted
+from derate.judge.review import Finding
+from derate.ledger.entry import Subject
 from derate.report.plain import padded, plain, wrapped
 from derate.report.words import number_of, quantity_words
-from derate.terms.vocabulary import VOCABULARY
+from derate.terms.values import Curve, Known
+from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
+from derate.text.units import show
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """One fact: whose, its name in the vocabulary ('' when it is none), and the findings that wait for it."""
-
-    subject: str
-    name: str
-    text: str
-    findings: tuple[Finding, ...]
+class Threshold(Protocol):
+    """From where it passes: a number in SI units; down where less is better."""
 
     @property
-    def blocking(self) -> int:
-        """How many of them block."""
-        return sum(finding.blocks for finding in self.findings)
+    def number(self) -> float:
+        """The value."""
 
     @property
-    def how(self) -> str:
-        """How a person gets it; empty when nobody wrote that down."""
-        return VOCABULARY[self.name].how if self.name else ""
+    def down(self) -> bool:
+        """Whether it has to be at most this."""
 
 
-def missing_facts(review: Review) -> tuple[Wanted, ...]:
-    """Every fact that a finding which is not assessed names, the most wanted first."""
-    open_ones = [one for one in review.findings if one.verdict == "not assessed" and one.missing]
-    made = []
-    for fact in wanted(open_ones):
-        subject, _, name = fact.rpartition(": ")
-        known = name in VOCABULARY
-        waiting = tuple(one for one in open_ones if fact in one.missing)
-        made.append(Wanted(subject if known else "", name if known else "", fact, waiting))
-    return tuple(made)
+class Missing(Protocol):
+    """One fact nobody gave, as `derate.study.missing` ranks them."""
+
+    @property
+    def text(self) -> str:
+        """As findings name it."""
+
+    @property
+    def subject(self) -> Subject | None:
+        """Whose fact."""
+
+    @property
+    def name(self) -> str:
+        """Its name in the vocabulary."""
+
+    @property
+    def waiting(self) -> tuple[Finding, ...]:
+        """Findings that name it."""
+
+    @property
+    def settles(self) -> tuple[Finding, ...]:
+        """Findings that get a verdict by it alone."""
+
+    @property
+    def kind(self) -> Known | None:
+        """The value it was tried with."""
+
+    @property
+    def threshold(self) -> Threshold | None:
+        """From where it passes."""
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Words with which it passes."""
 
 
-def missing_lines(reviews: Iterable[Review], width: int | None) -> Iterator[str]:
-    """The facts of every review. width: columns to wrap at, None for one fact a line."""
-    for number, review in enumerate(reviews):
-        facts = missing_facts(review)
-        if width is None:
-            yield from (_line(fact, plain(review.path)) for fact in facts)
-            yield f"{plain(review.path)}: {number_of(len(facts), 'fact')} missing"
-            continue
-        if number:
-            yield ""
-        yield from wrapped(f"{plain(review.name)}: {number_of(len(facts), 'fact')} that findings wait for", width)
+class Assumed(Protocol):
+    """One assumed fact, as `derate.study.missing` ranks them."""
+
+    @property
+    def text(self) -> str:
+        """As findings name it."""
+
+    @property
+    def subject(self) -> Subject | None:
+        """Whose fact."""
+
+    @property
+    def name(self) -> str:
+        """Its name in the vocabulary."""
+
+    @property
+    def held_back(self) -> tuple[Finding, ...]:
+        """Findings whose pass is held back because of it."""
+
+    @property
+    def differ(self) -> tuple[Finding, ...]:
+        """Findings that come out differently at the two ends of what is assumed."""
+
+
+def missing_lines(
+    path: str, name: str, facts: Sequence[Missing], assumed: Sequence[Assumed], width: int | None
+) -> Iterator[str]:
+    """The facts of one design. width: columns to wrap at, None for one fact a line."""
+    shown = [one for one in assumed if one.held_back or one.differ]
+    if width is None:
         for fact in facts:
-            yield ""
-            yield from wrapped(f"{_words(fact)}  ({_count(fact)})", width, "  ", "    ")
-            if fact.name:
-                where = f"{plain(fact.subject)}: {fact.name}" if fact.subject not in ("", "supply") else fact.name
-                yield from wrapped(where, width, padded("", 6), padded("", 6))
-            if fact.how:
-                yield from wrapped(fact.how, width, padded("", 6), padded("", 6))
+            how = f": {how_of(fact.name)}" if how_of(fact.name) else ""
+            yield f"{plain(path)}: missing: {_head(fact)}{how}; {_settles(fact)}{_passes(fact, '; ')}"
+        for one in shown:
+            yield f"{plain(path)}: assumed: {_head(one)}; {_depends(one)}"
+        yield f"{plain(path)}: {number_of(len(facts), 'fact')} missing, {len(shown)} assumed"
+        return
+    yield from wrapped(
+        f"{plain(name)}: {number_of(len(facts), 'fact')} that findings wait for, the one that settles most first", width
+    )
+    for number, fact in enumerate(facts, 1):
+        yield ""
+        yield from wrapped(f"{number}. {_head(fact)}", width, "  ", "     ")
+        indent = padded("", 5)
+        for text in (how_of(fact.name), f"{_settles(fact)}{_passes(fact, '; ')}"):
+            if text:
+                yield from wrapped(text, width, indent, indent)
+    if shown:
+        yield ""
+        yield from wrapped("Assumed until somebody looks, those on which most depends first:", width)
+        for one in shown:
+            yield from wrapped(f"{_head(one)}: {_depends(one)}", width, "  ", "     ")
 
 
-def _words(fact: Wanted) -> str:
+def how_of(name: str) -> str:
+    """How somebody gets a fact; empty when nobody wrote that down."""
+    return VOCABULARY[name].how if name in VOCABULARY else ""
+
+
+def _head(fact: Missing | Assumed) -> str:
     if not fact.name:
         return plain(fact.text)
     words = quantity_words(fact.name)
-    return words if fact.subject in ("", "supply") else f"{plain(fact.subject)}: {words}"
+    whose = str(fact.subject) if fact.subject is not None else ""
+    return f"{words} ({fact.name})" if whose in ("", "supply") else f"{plain(whose)}: {words} ({fact.name})"
 
 
-def _count(fact: Wanted) -> str:
-    waits = "waits" if len(fact.findings) == 1 else "wait"
-    blocking = f", {fact.blocking} blocking" if fact.blocking else ""
-    return f"{number_of(len(fact.findings), 'finding')} {waits}{blocking}"
+def _settles(fact: Missing) -> str:
+    waits = f"{number_of(len(fact.waiting), 'finding')} {'waits' if len(fact.waiting) == 1 else 'wait'}"
+    if not fact.settles:
+        return f"{waits}, none settled by this alone"
+    heavy = [f"{count} {word}" for word in ("critical", "major", "minor")
+             if (count := sum(one.severity == word for one in fact.settles))]  # fmt: skip
+    return f"{waits}, settles {', '.join(heavy)}"
 
 
-def _line(fact: Wanted, path: str) -> str:
-    name = f" ({fact.name})" if fact.name else ""
-    how = f": {fact.how}" if fact.how else ""
-    return f"{path}: missing: {_words(fact)}{name}{how}; {_count(fact)}"
+def _passes(fact: Missing, joint: str) -> str:
+    if fact.threshold is not None:
+        dimension = DIMENSIONS[fact.name]
+        at = ""
+        if isinstance(fact.kind, Curve) and len(fact.kind.points) == 1:
+            at = f" at {show(fact.kind.points[0][0], fact.kind.condition)}"
+        end = "or less" if fact.threshold.down else "or more"
+        return f"{joint}passes from {show(fact.threshold.number, dimension)}{at} {end}"
+    if fact.words:
+        return f"{joint}passes with {' or '.join(plain(one) for one in fact.words)}"
+    return ""
+
+
+def _depends(one: Assumed) -> str:
+    pieces = []
+    if one.differ:
+        differs = "differs" if len(one.differ) == 1 else "differ"
+        pieces.append(f"{number_of(len(one.differ), 'verdict')} {differs} over what is assumed")
+    if one.held_back:
+        pieces.append(f"holds back {number_of(len(one.held_back), 'pass', 'passes')}")
+    how = how_of(one.name)
+    return ", ".join(pieces) + (f". {how[:1].upper()}{how[1:]}" if how else "")

@@ -33,8 +33,14 @@ SUPPLY_FACTS = terms(
         words=("I", "II", "III"),
         how="look for the double square or an earth pin",
     ),
-    Term("supply.basis", None, "what the file rests on", words=("opened sample", "own design", "vendor documents")),
-    Term("supply.parts_list", None, "whether every part is listed", words=("complete", "main parts")),
+    Term(
+        "supply.basis", None, "what the file rests on", words=("opened sample", "own design", "vendor documents"),
+        how="say opened sample, own design or vendor documents",
+    ),
+    Term(
+        "supply.parts_list", None, "whether every part is listed", words=("complete", "main parts"),
+        how="go over the board position by position; complete once every part stands in the file",
+    ),
     Term(
         "supply.efficiency",
         d.NUMBER,
@@ -87,20 +93,39 @@ SUPPLY_FACTS = terms(
         "rise of the air inside above ambient",
         how="thermocouple in the air beside the part, at full load",
     ),
-    Term("site.mains_resistance", d.RESISTANCE, "resistance of the mains"),
-    Term("site.mains_inductance", d.INDUCTANCE, "inductance of the mains"),
+    Term(
+        "site.mains_resistance", d.RESISTANCE, "resistance of the mains",
+        how="loop tester at the socket, by people who are allowed to; 0.1 to 1 ohm is usual",
+    ),
+    Term(
+        "site.mains_inductance", d.INDUCTANCE, "inductance of the mains",
+        how="loop impedance and loop resistance of the supplier; 0.25 ohm of reactance is the reference",
+    ),
     Term("site.prospective_current", d.CURRENT, "prospective short-circuit current of the mains"),
-    Term("site.surge", d.VOLTAGE, "surge between line and neutral"),
-    Term("site.switch_ons", d.NUMBER, "switch-ons over its life"),
-    Term("circuit.mains_fuse", None, "kind of the first protective part on the mains path"),
+    Term(
+        "site.surge", d.VOLTAGE, "surge between line and neutral",
+        how="ask what the equipment's own standard asks; 1 kV between line and neutral is usual",
+    ),
+    Term(
+        "site.switch_ons", d.NUMBER, "switch-ons over its life",
+        how="switch-ons a day over the years it is meant to last",
+    ),
+    Term(
+        "circuit.mains_fuse", None, "kind of the first protective part on the mains path",
+        how="walk the mains path from the plug",
+    ),
     Term("circuit.input", None, "kind of rectifier input", words=("full bridge", "half-wave", "doubler")),
-    Term("circuit.bridging", None, "parts from primary to secondary"),
+    Term(
+        "circuit.bridging", None, "parts from primary to secondary",
+        how="look for capacitors, resistors and couplers across the barrier; write none when there are none",
+    ),
     Term("circuit.earth", None, "what is joined to earth"),
     Term(
         "circuit.clamp",
         None,
         "what clamps the switch node",
         words=("none", "resistor-capacitor-diode", "zener", "suppressor"),
+        how="look for a diode with resistor and capacitor, or a suppressor, across the primary winding",
     ),
     Term("earth.resistance", d.RESISTANCE, "resistance from the earth pin", how="measure it at 10 A or more"),
     Term(

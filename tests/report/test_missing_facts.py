@@ -1,36 +1,84 @@
-"""The facts that findings wait for."""
+"""The facts that findings wait for, in words."""
 
 from __future__ import annotations
 
-from reviews_by_hand import PATH, mixed, review, unknown
+from dataclasses import dataclass, field
 
-from derate.report.missing import missing_facts, missing_lines
+from reviews_by_hand import PATH, unknown
+
+from derate.judge.review import Finding
+from derate.ledger.entry import SUPPLY, Subject
+from derate.report.missing import missing_lines
 from derate.report.plain import cells
+from derate.terms.dimension import CURRENT, TIME
+from derate.terms.values import Curve, Known, Value
 
 
-def test_every_missing_fact_is_listed_once_the_most_wanted_first() -> None:
-    given = review(*(unknown(number) for number in range(80)))
-    facts = missing_facts(given)
-    assert len(facts) == 81
-    assert facts[0].name == "site.mains_tolerance" and len(facts[0].findings) == 80 and facts[0].blocking == 80
-    assert {fact.text for fact in facts} == {one for finding in given.findings for one in finding.missing}
+@dataclass(frozen=True)
+class End:
+    number: float
+    down: bool = False
 
 
-def test_each_comes_with_how_to_get_it() -> None:
-    lines = list(missing_lines([review(unknown(1))], None))
+@dataclass(frozen=True)
+class Fact:
+    text: str
+    subject: Subject | None
+    name: str
+    waiting: tuple[Finding, ...] = ()
+    settles: tuple[Finding, ...] = ()
+    kind: Known | None = None
+    threshold: End | None = None
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Guess:
+    text: str
+    subject: Subject | None
+    name: str
+    held_back: tuple[Finding, ...] = ()
+    differ: tuple[Finding, ...] = field(default=())
+
+
+C1 = Subject("part", ("C1",))
+ONE = unknown(1, severity="critical")
+VOLTAGE = Fact("C1: rated.voltage", C1, "rated.voltage", (ONE,), (ONE,), Value.exact(1e5), End(373.4))
+SURGE = Fact(
+    "C1: rated.surge_current", C1, "rated.surge_current", (ONE,), (),
+    Curve(((8.3e-3, Value.exact(1e4)),), TIME, CURRENT), End(44.0),
+)  # fmt: skip
+CLASS = Fact("supply: supply.protection_class", SUPPLY, "supply.protection_class", (ONE, ONE), (ONE,), words=("II",))
+FREE = Fact("T1: distance from the core to the other side", None, "", (ONE,), (ONE,))
+
+
+def test_each_comes_with_how_to_get_it_what_it_settles_and_from_where_it_passes() -> None:
+    lines = list(missing_lines(PATH, "Lamp", [VOLTAGE, SURGE, CLASS, FREE], [], None))
     assert lines == [
-        f"{PATH}: missing: C1: rated voltage (rated.voltage): read the mark on the part; 1 finding waits, 1 blocking",
-        f"{PATH}: missing: mains tolerance (site.mains_tolerance): the supplier's figure; 10 % is usual; "
-        "1 finding waits, 1 blocking",
-        f"{PATH}: 2 facts missing",
+        f"{PATH}: missing: C1: rated voltage (rated.voltage): read the mark on the part; "
+        "1 finding waits, settles 1 critical; passes from 373 V or more",
+        f"{PATH}: missing: C1: greatest single surge current (rated.surge_current): "
+        "read it from the part's data sheet; 1 finding waits, none settled by this alone; passes from 44 A at 8.3 ms or more",
+        f"{PATH}: missing: protection class (supply.protection_class): look for the double square or an earth pin; "
+        "2 findings wait, settles 1 critical; passes with II",
+        f"{PATH}: missing: T1: distance from the core to the other side; 1 finding waits, settles 1 critical",
+        f"{PATH}: 4 facts missing, 0 assumed",
     ]
 
 
+def test_assumed_facts_come_after() -> None:
+    guess = Guess("supply: site.inside_rise", SUPPLY, "site.inside_rise", (ONE, ONE), (ONE,))
+    idle = Guess("C1: rated.voltage", C1, "rated.voltage")
+    lines = list(missing_lines(PATH, "Lamp", [], [guess, idle], None))
+    assert lines[0].startswith(
+        f"{PATH}: assumed: rise of the air inside above ambient (site.inside_rise); 1 verdict differs over what is "
+        "assumed, holds back 2 passes. Thermocouple"
+    )
+    assert lines[1] == f"{PATH}: 0 facts missing, 1 assumed"
+
+
 def test_a_screen_keeps_to_its_width() -> None:
-    lines = list(missing_lines([mixed(), mixed()], 60))
+    guess = Guess("supply: site.inside_rise", SUPPLY, "site.inside_rise", (ONE,), (ONE,))
+    lines = list(missing_lines(PATH, "Lamp", [VOLTAGE, CLASS, FREE], [guess], 60))
     assert all(cells(line) <= 60 for line in lines)
-    assert any("read the mark on the part" in line for line in lines)
-
-
-def test_facts_of_other_verdicts_are_no_open_facts() -> None:
-    assert missing_facts(review(unknown(1, verdict="fail"))) == ()
+    assert any("read the mark on the part" in line for line in lines) and "  1. C1: rated voltage (rated.voltage)" in lines

@@ -1,0 +1,188 @@
+"""Facts changed by trial: the design worked through and judged again with a few facts set, and nothing else.
+
+Every study that asks "what if this were known, or other than it is" goes through here and so through the one function.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from derate.design.facts import facts
+from derate.judge.judge import OWN
+from derate.judge.review import Finding, Review
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.packs.load import Packs
+from derate.packs.shape import AnyOf, Member, Shape
+from derate.study.work import Work, review_of, worked
+from derate.terms import dimension as d
+from derate.terms.dimension import Dimension
+from derate.terms.values import Category, Curve, Known, Value
+from derate.terms.vocabulary import VOCABULARY, YES_NO, Term
+
+Key = tuple[str, str, Subject]  # rule, pack, subject
+Fact = tuple[Subject, str]
+# Extremes of what a small supply can have, per dimension in SI units: the kind and the bad end of a fact nobody knows.
+_ENDS: dict[Dimension, tuple[float, float]] = {
+    d.NUMBER: (1e-3, 1e6), d.LENGTH: (1e-5, 0.1), d.AREA: (1e-7, 1e-2), d.TIME: (1e-9, 1e9), d.FREQUENCY: (10.0, 1e6),
+    d.CURRENT: (1e-6, 1e4), d.KELVIN: (0.0, 200.0), d.CELSIUS: (-40.0, 300.0), d.VOLTAGE: (0.1, 1e5),
+    d.RESISTANCE: (1e-4, 1e9), d.POWER: (1e-4, 1e6), d.ENERGY: (1e-7, 1e4), d.CAPACITANCE: (1e-13, 1e-2),
+    d.INDUCTANCE: (1e-9, 10.0), d.I2T: (1e-6, 1e6), d.THERMAL_RESISTANCE: (0.1, 1e3),
+}  # fmt: skip
+# Facts whose range is narrower than their dimension says.
+_OWN_ENDS: dict[str, tuple[float, float]] = {
+    "plate.mains": (100.0, 240.0), "plate.frequency": (50.0, 60.0), "site.ambient": (0.0, 60.0),
+    "site.mains_tolerance": (0.0, 0.15), "supply.efficiency": (0.5, 0.95), "site.altitude": (0.0, 5000.0),
+    "site.pollution_degree": (1.0, 3.0), "control.frequency": (20e3, 300e3), "winding.turns": (5.0, 300.0),
+    "transformer.inductance": (1e-4, 1e-2), "transformer.leakage": (1e-6, 2e-4), "core.area": (1e-5, 3e-4),
+    "part.output_capacitance": (1e-11, 1e-9), "found.tape_layers": (0.0, 6.0), "site.switch_ons": (100.0, 1e5),
+    "supply.runs_down_to": (40.0, 90.0), "plate.voltage": (3.0, 48.0), "plate.current": (0.05, 5.0),
+}  # fmt: skip
+# The usual condition of a rating that is one: a figure "at 8.3 ms", "at 105 degC".
+_AT: dict[Dimension, float] = {d.TIME: 8.3e-3, d.FREQUENCY: 100e3, d.CURRENT: 1.0, d.CELSIUS: 70.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """What came of one trial."""
+
+    ledger: Ledger
+    review: Review
+
+    def verdicts(self) -> dict[Key, Finding]:
+        """Findings by rule, pack and subject, those of rules only."""
+        return {key_of(one): one for one in self.review.findings if one.pack != OWN}
+
+
+def key_of(finding: Finding) -> Key:
+    """What makes a finding the same in two trials."""
+    return finding.rule, finding.pack, finding.subject
+
+
+class Bench:
+    """A design on the bench: the facts as they are, and what comes of them when some are set."""
+
+    def __init__(self, work: Work, today: date, facts_given: Iterable[Entry] | None = None) -> None:
+        self.work = work
+        self.today = today
+        self.facts = tuple(facts(work.design) if facts_given is None else facts_given)
+        self.runs = 0
+        self.base = self.tried({})
+
+    def tried(self, values: Mapping[Fact, Known | None]) -> Result:
+        """Work through and judge with some facts set (None: nobody knows)."""
+        self.runs += 1
+        rows = [one for one in self.facts if (one.subject, one.quantity) not in values]
+        for number, ((subject, name), value) in enumerate(values.items()):
+            if value is not None:
+                rows.append(Entry(len(self.facts) + number + 1, subject, name, None, value, known_by="measured"))
+        return self.judged(worked(self.work.design, self.work.packs, rows))
+
+    def attempt(self, values: Mapping[Fact, Known | None]) -> Result | None:
+        """As `tried`, for values far outside what a supply has: None where nothing can be worked out with them."""
+        try:
+            return self.tried(values)
+        except (ValueError, ArithmeticError):
+            return None
+
+    def judged(self, ledger: Ledger) -> Result:
+        """Judge a ledger with the packs of the design."""
+        return Result(ledger, review_of(replace(self.work, ledger=ledger), self.today))
+
+    def patched(self, fact: Fact, value: Known) -> Result:
+        """Judge with one row more, nothing worked out again: for facts that only rules look at."""
+        ledger = Ledger(self.base.ledger.plan)
+        for entry in self.base.ledger.entries:
+            ledger.copy(entry)
+        ledger.write(fact[0], fact[1], value, known_by="measured")
+        return self.judged(ledger)
+
+    def changes_stresses(self, result: Result, fact: Fact) -> bool:
+        """Whether a trial changed any row besides the fact itself."""
+        return _computed(result.ledger, fact) != _computed(self.base.ledger, fact)
+
+    def subject(self, name: str) -> Subject | None:
+        """The subject of this name, as messages print it."""
+        if name in ("", "supply"):
+            return SUPPLY
+        for entry in self.base.ledger.entries:
+            if str(entry.subject) == name:
+                return entry.subject
+        return next((one.subject for one in self.base.review.findings if str(one.subject) == name), None)
+
+
+def _computed(ledger: Ledger, fact: Fact) -> dict[object, object]:
+    newest = {(one.subject, one.quantity, one.case): one.value for one in ledger.entries}
+    return {key: value for key, value in newest.items() if key[:2] != fact}
+
+
+def shaped(term: Term, number: float, seen: Known | None = None) -> Known:
+    """A number as the value of a term: plain, or at the one condition under which such a figure is stated.
+
+    seen: a value of the same fact, whose condition is kept
+    """
+    if isinstance(seen, Curve):
+        return Curve(tuple((at, Value.exact(number)) for at, _ in seen.points), seen.condition, seen.unit)
+    if term.over is None or term.dimension is None or term.over not in _AT:
+        return Value.exact(number)
+    if term.name in ("rated.current", "rated.power", "found.series_resistance", "rated.voltage"):
+        return Value.exact(number)  # also stated without a condition
+    at = 105.0 if term.name == "rated.life" else 25.0 if term.name == "rated.on_resistance" else _AT[term.over]
+    return Curve(((at, Value.exact(number)),), term.over, term.dimension)
+
+
+def ladder(term: Term) -> tuple[float, ...]:
+    """Numbers to try for a fact nobody knows, the kind end first."""
+    if term.dimension is None:
+        return ()
+    low, high = ends_of(term)
+    if term.bad > 0:
+        return low, _middle(low, high, 0.3)
+    if term.bad < 0:
+        return high, _middle(low, high, 0.7)
+    return tuple(_middle(low, high, share) for share in (0.5, 0.3, 0.7, 0.15, 0.85))
+
+
+def ends_of(term: Term) -> tuple[float, float]:
+    """The least and the greatest a fact can be in a small supply, in SI units."""
+    assert term.dimension is not None
+    return _OWN_ENDS.get(term.name) or _ENDS.get(term.dimension, (1e-6, 1e6))
+
+
+def _middle(low: float, high: float, share: float) -> float:
+    if low <= 0:
+        return low + share * (high - low)
+    return float(low * (high / low) ** share)
+
+
+def words_of(term: Term, packs: Packs) -> tuple[str, ...]:
+    """Words to try for a fact: those of the vocabulary, then those the rules ask for."""
+    found = dict.fromkeys(term.words)
+    for rule in packs.rules:
+        for shape in _shapes(rule.shape):
+            if isinstance(shape, Member) and shape.fact == term.name:
+                found |= dict.fromkeys(one for one in shape.words if not one.startswith("any "))
+        for condition in (*rule.applies, *rule.when):
+            if condition.name == term.name:
+                found |= dict.fromkeys(one for one in condition.words if not one.startswith("any "))
+    if not term.words or term.words != YES_NO:
+        found["none"] = None
+    return tuple(found)[:10]
+
+
+def _shapes(shape: Shape) -> tuple[Shape, ...]:
+    return shape.shapes if isinstance(shape, AnyOf) else (shape,)
+
+
+def word(text: str) -> Category:
+    """One word as a value."""
+    return Category.of(text)
+
+
+def known_term(name: str) -> Term | None:
+    """The term of a fact a person can enter; None for what is only derived."""
+    if name.startswith(("needed.", "allowed.")):
+        return None
+    return VOCABULARY.get(name)

@@ -1,0 +1,141 @@
+"""What to find out next: the first of the list held to brute force, and every stated threshold entered and tried.
+
+From the demonstration supply that is poorly documented twelve facts more are taken away. Then every one of them is
+given back alone, by its own text, and the critical verdicts that come of it are counted.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from derate.design.load import read_design
+from derate.packs.load import Packs
+from derate.study.missing import MissingFact, assumed_facts, missing_facts, settled
+from derate.study.trying import Bench, shaped
+from derate.study.work import Work, Workshop, worked
+from derate.terms.values import Value
+from derate.terms.vocabulary import VOCABULARY
+
+LAMP = Path(__file__).parents[2] / "designs" / "market-stall-lamp" / "market-stall-lamp.derate.yaml"
+TEXT = LAMP.read_text(encoding="utf-8")
+DAY = date(2026, 11, 25)
+# fact -> what stands in the file, and the file without it
+REMOVED = {
+    "supply.topology": ("  topology: flyback\n", ""),
+    "supply.protection_class": ("  protection_class: II (marked; double square too small)\n", ""),
+    "supply.parts_list": ("  parts_list: complete\n", ""),
+    "plate.mains": ("mains: 100..240 V, frequency: 50..60 Hz", "mains: unknown, frequency: 50..60 Hz"),
+    "site.pollution_degree": (" pollution_degree: 2,", ""),
+    "site.overvoltage_category": (", overvoltage_category: II", ""),
+    "site.ambient": ("ambient: 0..40 degC, ", ""),
+    "rated.voltage of C1": ("rated: {voltage: 400 V (marked), temperature", "rated: {temperature"),
+    "rated.voltage of C4": (", rated: {voltage: 10 V (marked)}", ""),
+    "circuit.clamp": ("  clamp: none\n", ""),
+    "part.class of C9": ("class: unmarked, marking: 102", "marking: 102"),
+    "found.clearance of the blob": ("clearance: under 0.4 mm", "clearance: unknown"),
+}
+
+
+@cache
+def packs() -> Packs:
+    return Workshop().work(str(LAMP)).packs
+
+
+def bench_of(text: str) -> Bench:
+    design = read_design(text, str(LAMP))
+    whole = Workshop().work(str(LAMP))
+    return Bench(Work(design, whole.settings, packs(), worked(design, packs()), whole.required), DAY)
+
+
+def without(kept: str = "") -> str:
+    text = TEXT
+    for name, (stands, instead) in REMOVED.items():
+        assert text.count(stands) == 1, name
+        if name != kept:
+            text = text.replace(stands, instead)
+    return text
+
+
+@cache
+def poor() -> tuple[Bench, tuple[MissingFact, ...]]:
+    bench = bench_of(without())
+    return bench, missing_facts(bench)
+
+
+def critical_settled(bench: Bench, other: Bench) -> int:
+    """Critical verdicts that were open on one bench and are given on another."""
+    return sum(one.severity == "critical" for one in settled(bench, other.base))
+
+
+def test_twelve_facts_are_missing_and_listed() -> None:
+    _, facts = poor()
+    assert len(REMOVED) == 12
+    named = {fact.name for fact in facts}
+    assert {"supply.topology", "supply.protection_class", "plate.mains", "rated.voltage", "circuit.clamp"} <= named
+
+
+def test_the_first_settles_as_many_critical_verdicts_as_any_other_by_brute_force() -> None:
+    bench, facts = poor()
+    first = facts[0]
+    counts = {name: critical_settled(bench, bench_of(without(name))) for name in REMOVED}
+    own = [name for name in REMOVED if name.split(" of ")[0] == first.name]
+    entered = max(counts[name] for name in own) if own else first.settled("critical")
+    assert entered >= max(counts.values()), (first.text, entered, counts)
+    assert max(counts.values()) >= 1
+
+
+def test_the_order_is_by_what_is_settled() -> None:
+    _, facts = poor()
+    ranks = [tuple(-fact.settled(word) for word in ("critical", "major", "minor")) for fact in facts]
+    assert ranks == sorted(ranks)
+
+
+def test_every_threshold_holds_when_it_is_entered() -> None:
+    bench, facts = poor()
+    stated = [fact for fact in facts if fact.threshold is not None]
+    for fact in [*stated, *(one for one in missing_facts(bench_of(TEXT)) if one.threshold is not None)]:
+        assert fact.subject is not None and fact.threshold is not None and fact.kind is not None
+        own = bench if fact in stated else bench_of(TEXT)
+        term = VOCABULARY[fact.name]
+        at_kind = own.tried({(fact.subject, fact.name): fact.kind}).verdicts()
+        keys = [(one.rule, one.pack, one.subject) for one in fact.settles]
+        passing = [key for key in keys if key in at_kind and at_kind[key].verdict == "pass"]
+        assert passing, fact.text
+        entered = own.tried({(fact.subject, fact.name): shaped(term, fact.threshold.number)}).verdicts()
+        assert all(entered[key].verdict == "pass" for key in passing), fact.text
+        beyond = fact.threshold.number * (1.03 if fact.threshold.down else 0.97)
+        short = own.tried({(fact.subject, fact.name): shaped(term, beyond)}).verdicts()
+        assert any(short[key].verdict != "pass" for key in passing), fact.text
+
+
+def test_thresholds_are_stated_for_some() -> None:
+    assert any(fact.threshold is not None for fact in missing_facts(bench_of(TEXT)))
+
+
+def test_entering_what_settles_nothing_settles_nothing() -> None:
+    bench, facts = poor()
+    for fact in [one for one in facts if not one.settles and one.subject is not None and one.kind is not None][:4]:
+        assert fact.subject is not None and fact.kind is not None
+        assert not settled(bench, bench.tried({(fact.subject, fact.name): fact.kind}))
+
+
+def test_assumed_facts_are_ranked_by_the_verdicts_that_depend_on_them() -> None:
+    bench, _ = poor()
+    assumed = assumed_facts(bench_of(TEXT))
+    assert assumed and [len(one.differ) for one in assumed] == sorted(
+        (len(one.differ) for one in assumed), reverse=True
+    )
+    named = {one.name for one in assumed}
+    assert "efficiency" in named or "site.inside_rise" in named
+    assert bench.runs < 1000
+
+
+@pytest.mark.parametrize("name", ["rated.voltage", "found.creepage", "rated.surge_current", "winding.turns"])
+def test_a_number_is_given_the_form_its_term_asks(name: str) -> None:
+    value = shaped(VOCABULARY[name], 3.0)
+    number = value.near if isinstance(value, Value) else value.points[0][1].near  # type: ignore[union-attr]
+    assert number == 3.0
