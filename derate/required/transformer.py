@@ -190,20 +190,30 @@ def _sleeves(writer: Writer, subject: Subject, name: str, design: Design) -> Non
         if not leads:
             writer.hole(subject, quantity, (f"{name}: leads",), note="nobody described the leads")
             continue
-        own = {lead: block for lead, block in leads.items() if _asks(block, wanted)}
-        words = {lead: _sleeve(block) for lead, block in own.items()}
-        unknown = [lead for lead, word in words.items() if word == ""]
-        bare = [f"{lead}: {word}" for lead, word in words.items() if word not in ("", "found")]
+        asked = {lead: _asks(block, wanted) for lead, block in leads.items()}
+        words = {lead: _sleeve(block) for lead, block in leads.items() if asked[lead] is not False}
+        unknown = [f"sleeve of lead {lead}" for lead, word in words.items() if word == ""]
+        bare = [f"{lead}: {word}" for lead, word in words.items() if word not in ("", "found") and asked[lead]]
+        # A bare lead of which nobody said whether it crosses, or flies, is not one that does neither.
+        what = "crosses the other side" if wanted else "flies"
+        unknown += [
+            f"whether lead {lead} {what}" for lead, word in words.items() if asked[lead] is None and word != "found"
+        ]
         if bare:
             writer.row(subject, quantity, Category.of("absent"), formula="; ".join(bare))
         elif unknown:
-            writer.hole(subject, quantity, tuple(f"{name}: sleeve of lead {lead}" for lead in unknown))
+            writer.hole(subject, quantity, tuple(f"{name}: {one}" for one in unknown))
         else:
             writer.row(subject, quantity, Category.of("found"), formula="every lead that needs one has it")
 
 
-def _asks(lead: Lead, crossing: bool) -> bool:
-    return bool(lead.crosses) if crossing else (lead.kind or "") == "flying"
+def _asks(lead: Lead, crossing: bool) -> bool | None:
+    """Whether a lead has to have a sleeve for this reason; None where nobody said."""
+    if not crossing:
+        return None if not lead.kind else lead.kind == "flying"
+    if not lead.crosses:
+        return None
+    return "none" not in lead.crosses
 
 
 def _sleeve(lead: Lead) -> str:
