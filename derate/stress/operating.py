@@ -144,6 +144,12 @@ def solve_primary(context: Context, shape: Shape) -> None:
     across(context, model, inputs, wanted, "running")
     resistor_power(context, shape)
     limit = current_limit(context, shape)
+    if shape.switch is not None:  # a standing row of the switch too, so that a rule may hold its peak against it
+        context.ledger.write(
+            part(shape.switch), "current_limit", limit.value, missing=limit.missing, known_by="computed",
+            inputs=(limit.number,), note=limit.note, rests_on=limit.rests_on, formula=limit.formula,
+            source=limit.source,
+        )  # fmt: skip
     peak = context.ledger.work_out(
         AT_LIMIT, limit_inputs(context, shape, limit), [(PRIMARY, "current_peak", "peak")],
         case=context.plan.cases(["current_peak"], ["overload"])[0],
