@@ -54,7 +54,7 @@ def _git(folder: str, *arguments: str, path: str, revision: str) -> bytes:
             env={**os.environ, "LC_ALL": "C", "GIT_TERMINAL_PROMPT": "0"},
         )  # fmt: skip
     except FileNotFoundError:
-        raise refused("reading a revision needs git, which is not installed", "install git, or name two files") from None
+        raise refused("reading a revision needs git, which is not there", "install it, or name two files") from None
     except subprocess.TimeoutExpired:
         raise _refused(path, f"git did not answer while reading {revision}") from None
     if done.returncode != 0:

@@ -52,8 +52,8 @@ def lists(difference: Difference) -> Lists:
         tuple(map(_fact, difference.facts)),
         tuple(_hazards(difference)),
         (
-            f"{number_of(len(difference.verdicts), 'verdict')} changed, {worse} for the worse, {better} for the better; "
-            f"{difference.same_verdicts} the same",
+            f"{number_of(len(difference.verdicts), 'verdict')} changed, {worse} for the worse, {better} for the "
+            f"better; {difference.same_verdicts} the same",
             f"{number_of(len(difference.stresses), 'stress', 'stresses')} and limits moved, the furthest first; "
             f"{difference.same_stresses} the same",
             f"{number_of(len(difference.facts), 'fact')} changed; {difference.same_facts} the same",

@@ -35,7 +35,8 @@ def compare_markdown(difference: Difference) -> str:
             rows, left_out = fitting(list(_table(own)), room - len(title) - 120)
             room -= sum(len(row) + 1 for row in rows) + len(title) + 120
             parts += ["", "<details>", f"<summary>{title}</summary>", "", *rows]
-            parts += ["", f"{number_of(left_out, 'line')} more: derate compare --format html has all."] if left_out else []
+            if left_out:
+                parts += ["", f"{number_of(left_out, 'line')} more: derate compare --format html has all."]
             parts += ["", "</details>"]
     return "\n".join([*head, *parts, *foot]) + "\n"
 

@@ -17,7 +17,7 @@ from markupsafe import Markup
 
 from derate import __version__
 from derate.judge.review import Finding
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Entry, Subject
 from derate.report.document import Document, short_hash
 from derate.report.fault_table import fault_words
 from derate.report.first import act_first, sentence
@@ -29,7 +29,7 @@ from derate.report.people import basis_words
 from derate.report.plain import clipped, plain
 from derate.report.rows import chosen
 from derate.report.svg_barrier import places
-from derate.report.svg_chart import gauge, swatch
+from derate.report.svg_chart import gauge, gauge_parts, swatch
 from derate.report.svg_plots import opening_plots, rating_plots, wave_plots
 from derate.report.svg_transformer import sections
 from derate.report.wanted import wanted_facts
@@ -94,6 +94,7 @@ def environment() -> Environment:
         version=__version__, style=Markup((TEMPLATES / "style.css").read_text(encoding="utf-8")), body=body,
         basis_words=basis_words, counts_words=counts_words, listed=listed, number_of=number_of, times=times,
         sides=sides, gauge=lambda finding: Markup(_gauge(finding)), swatch=lambda cls: Markup(swatch(cls)),
+        gauge_parts=Markup(gauge_parts()),
         accepted_words=acknowledgement_words, filled=filled, origin=origin, sentence=sentence, CAUTION=CAUTION,
         CAUTIONS=CAUTIONS,
         ratio=lambda one: digits_of(one) if one < inf else "no bound",
@@ -146,13 +147,16 @@ def _expired(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(one for one in findings if one.acknowledgement is not None and one.acknowledgement.expired)
 
 
-def _ledger(document: Document) -> tuple[Entry, ...]:
-    """Every row that still stands, and replaced ones that others were worked out from; by their numbers."""
+def _ledger(document: Document) -> tuple[tuple[Subject, tuple[Entry, ...]], ...]:
+    """Every row that still stands, and replaced ones that others were worked out from; by subject, then number."""
     used = {number for entry in document.ledger.entries for number in entry.inputs}
     used |= {number for finding in document.review.findings for number in finding.entries}
     rows = {one.number: one for one in chosen(document.ledger.entries, every=True)}
     rows |= {number: document.ledger[number] for number in used if 0 < number <= len(document.ledger)}
-    return tuple(rows[number] for number in sorted(rows))
+    found: dict[Subject, list[Entry]] = {}
+    for number in sorted(rows):
+        found.setdefault(rows[number].subject, []).append(rows[number])
+    return tuple((subject, tuple(own)) for subject, own in found.items())
 
 
 def assumed(entries: Iterable[Entry]) -> tuple[Entry, ...]:

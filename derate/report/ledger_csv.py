@@ -1,4 +1,4 @@
-"""The ledger as CSV, one row a row: SI base units, an open end as `inf`, text that no spreadsheet takes for a formula."""
+"""The ledger as CSV: SI base units, an open end as `inf`, text that no spreadsheet takes for a formula."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from derate.report.words import known_text, quantity_words, unit_of
 from derate.terms.values import Value
 
 COLUMNS = (
-    "row", "kind", "subject", "quantity", "means", "group", "mains_V", "frequency_Hz", "load", "ambient_degC", "widened",
-    "fault", "low", "near", "far", "high", "unit", "words", "known_by", "grade", "statistic", "formula", "source",
+    "row", "kind", "subject", "quantity", "means", "group", "mains_V", "frequency_Hz", "load", "ambient_degC",
+    "widened", "fault", "low", "near", "far", "high", "unit", "words", "known_by", "grade", "statistic", "formula", "source",
     "inputs", "missing", "rests_on", "file", "line", "column", "note",
 )  # fmt: skip
 

@@ -40,15 +40,17 @@ def markdown_text(document: Document) -> str:
     """The report as Markdown text."""
     review = document.review
     head = list(_head(document))
-    foot = ["", f"{text(CAUTION)}", "", f"derate {__version__}; packs {', '.join(map(text, review.packs))}; inputs SHA-256 "
-            f"`{document.inputs_hash[:16]}`; {document.day.isoformat()}"]  # fmt: skip
+    packs = ", ".join(map(text, review.packs))
+    foot = ["", text(CAUTION), "", f"derate {__version__}; packs {packs}; inputs SHA-256 `{document.inputs_hash[:16]}`; "
+            f"{document.day.isoformat()}"]  # fmt: skip
     room = ROOM - sum(len(line) + 1 for line in (*head, *foot))
     parts: list[str] = []
     for title, lines in _details(document):
         block, left_out = fitting(lines, room - len(title) - 80)
         room -= sum(len(line) + 1 for line in block) + len(title) + 80
         parts += ["", "<details>", f"<summary>{title}</summary>", "", *block]
-        parts += ["", f"{number_of(left_out, 'line')} more: derate report --format html has all."] if left_out else []
+        if left_out:
+            parts += ["", f"{number_of(left_out, 'line')} more: derate report --format html has all."]
         parts += ["", "</details>"]
     return "\n".join([*head, *parts, *foot]) + "\n"
 
@@ -108,8 +110,8 @@ def _details(document: Document) -> Iterator[tuple[str, list[str]]]:
     if facts:
         rows = ["| of | fact | findings | blocking |", "| --- | --- | ---: | ---: |"]
         rows += [
-            f"| {text(one.subject)} | {text(quantity_words(one.name) if one.name else one.text)} | {len(one.findings)} | "
-            f"{one.blocking} |"
+            f"| {text(one.subject)} | {text(quantity_words(one.name) if one.name else one.text)} | "
+            f"{len(one.findings)} | {one.blocking} |"
             for one in facts
         ]  # fmt: skip
         yield f"{number_of(len(facts), 'fact')} missing", rows
@@ -159,14 +161,13 @@ def _of(source: str) -> str:
 
 
 def _finding(one: Finding) -> Iterable[str]:
-    yield f"- **{text(str(one.subject))}** {text(one.rule)} ({one.hazard}, {one.severity}{', blocks' if one.blocks else ''})  "
+    blocks = ", blocks" if one.blocks else ""
+    yield f"- **{text(str(one.subject))}** {text(one.rule)} ({one.hazard}, {one.severity}{blocks})  "
     yield f"  {text(sentence(body(one)))}  "
     if one.ratio is not None and one.stress is not None and one.limit is not None:
         named = sides(one.stress, one.limit, one.ratio)
-        yield (
-            f"  {named.first} {text(figure(one.stress, one.unit))}, {named.second} {text(figure(one.limit, one.unit))}: "
-            f"{text(times(one.ratio, named.second))}  "
-        )
+        used, allowed = text(figure(one.stress, one.unit)), text(figure(one.limit, one.unit))
+        yield f"  {named.first} {used}, {named.second} {allowed}: {text(times(one.ratio, named.second))}  "
     if one.remedy:
         yield f"  {text(sentence(one.remedy))}  "
     yield f"  {text(basis_words(one))}; line {one.place.line}"

@@ -174,6 +174,13 @@ def swatch(cls: str) -> str:
     return f'<svg viewBox="0 0 26 8" class="swatch" aria-hidden="true">{drawn}</svg>'
 
 
+def gauge_parts() -> str:
+    """What every gauge of a page shares: the rail below and the limit above, written once."""
+    rail, limit = box(0, 3, 200, 6, "rail"), line(200, 0, 200, 12, "limit")
+    shared = f'<defs><g id="rail">{rail}</g><g id="limit">{limit}</g></defs>'
+    return f'<svg width="0" height="0" class="shared" aria-hidden="true">{shared}</svg>'
+
+
 def gauge(kindest: float | None, worst: float | None, verdict: str) -> str:
     """A stress against its limit, which stands at the same place in every one: solid to the kindest reading, then open.
 
@@ -186,10 +193,10 @@ def gauge(kindest: float | None, worst: float | None, verdict: str) -> str:
     solid = full * min(max(kindest if kindest is not None else worst, 0.0), 2.0)
     reach = min(full * max(worst, 0.0), end) if isfinite(worst) else end
     solid = min(solid, reach)
-    parts = [box(0, 3, full, tall - 6, "rail"), box(0, 2, solid, tall - 4, f"bar {cls}")]
+    parts = ['<use href="#rail"/>', box(0, 2, solid, tall - 4, f"bar {cls}")]
     if reach - solid > 0.5:
         parts.append(box(solid, 2.75, reach - solid, tall - 5.5, f"doubt {cls}"))
     if not isfinite(worst) or full * worst > end:
         parts.append(element("path", d=f"M{number(end)} 1L{number(end + 7)} 6L{number(end)} 11Z", cls=f"bar {cls}"))
-    parts.append(line(full, 0, full, tall, "limit"))
+    parts.append('<use href="#limit"/>')
     return f'<svg viewBox="0 0 308 12" class="gauge" aria-hidden="true">{"".join(parts)}</svg>'

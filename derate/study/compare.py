@@ -23,7 +23,7 @@ from derate.terms.words import OVERALLS, SEVERITIES
 
 _NOT_COMPARED = ("part.family",)  # follows from the kind
 _STRUCTURE = ("circuit.", "part.", "bridge.")
-# Places whose parts do one job whatever they are: a track where another supply has a resistor, four diodes for a bridge.
+# Places whose parts do one job whatever they are: a track where another has a resistor, four diodes for a bridge.
 _ONE_JOB = ("mains series", "mains rectifier", "bulk capacitor", "primary", "current sense", "output rectifier")
 _NOISE = 1e-9  # relative; what differs by less is the same figure worked out in another order
 
