@@ -73,9 +73,6 @@ def covered(context: Context) -> tuple[str, tuple[str, ...]]:
         return "the topology of the converter is not known", ("supply: supply.topology",)
     if topology != "flyback":
         return f"not covered: the stresses of a {topology} are not worked out", ()
-    kind = context.word(SUPPLY, "control.type")
-    if kind is None:
-        return "how the switch is controlled is not known", ("supply: control.type",)
     return "", ()
 
 
@@ -85,9 +82,12 @@ def shape_of(context: Context) -> Shape:
     primary = structure.primary
     winding = primary.winding if primary is not None else None
     transformer = Subject("transformer", ((winding or "").split(".")[0] or "transformer",))
-    boundary = context.word(SUPPLY, "control.type") in ("boundary", "self-oscillating")
+    kind = context.word(SUPPLY, "control.type")
+    boundary = kind in ("boundary", "self-oscillating")
     frequency = context.fact(SUPPLY, "control.frequency")
-    if frequency is None and not boundary:
+    if kind is None:  # what needs no frequency is worked out all the same
+        frequency = context.ledger.hole(SUPPLY, "control.frequency", ("supply: control.type",), case=STANDING)
+    elif frequency is None and not boundary:
         frequency = context.need(SUPPLY, "control.frequency")
     outputs = tuple(_output(context, name, walked, winding) for name, walked in structure.outputs.items())
     inductance = primary_inductance(context, transformer, winding)

@@ -197,6 +197,11 @@ def switch_power(context: Context, shape: Shape) -> Entry:
     assert shape.switch is not None
     subject = part(shape.switch)
     row: Entry | None = None
+    if context.structure.must_be(shape.switch, "bipolar transistor"):
+        note = "not covered: the losses of a bipolar switch are not worked out"
+        for case in context.plan.cases(["power"], ["running"]):
+            row = context.ledger.hole(subject, "power", (), case=case, note=note)
+        return row if row is not None else context.ledger.hole(subject, "power", (), note=note)
     stated = context.fact(subject, "rated.on_resistance")
     curve = stated.value if stated is not None else None
     at_25: Entry | Value = context.need(subject, "rated.on_resistance")

@@ -152,6 +152,22 @@ def test_other_topologies_are_not_covered(topology: str) -> None:
             assert "not covered" in found.note
 
 
+def test_unknown_control_stops_only_what_needs_it() -> None:
+    ledger = changed("type: fixed frequency, frequency: 65 kHz", "frequency: 65 kHz")
+    found = row(ledger, PRIMARY, "current_peak")
+    assert found.value is None
+    assert found.missing == ("supply: control.type",)
+    assert value(ledger, part("D7"), "reverse_voltage").near > 12.0
+    assert value(ledger, PRIMARY, "current_peak", "overload").far > 1.0
+
+
+def test_losses_of_a_bipolar_switch_are_not_covered() -> None:
+    start, end = TEXT.index("  Q1:"), TEXT.index("  U1:")
+    ledger = worked(TEXT[:start] + "  Q1: {kind: bipolar transistor, rated: {junction: 150 degC}}\n" + TEXT[end:])
+    assert "not covered" in row(ledger, part("Q1"), "power").note
+    assert row(ledger, part("Q1"), "junction_temperature").value is None
+
+
 def test_assumed_leakage_is_rested_on() -> None:
     ledger = changed("    leakage: 12 uH\n", "")
     found = row(ledger, part("Q1"), "voltage_peak")
