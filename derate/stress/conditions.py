@@ -99,8 +99,12 @@ class _Closing(_Narrow):
     left_out = _EVENTS - {"switch-on", "hot restart"}
 
 
-def solved(context: Context, facts: Sequence[Entry], at: At, solve: Solve, converter: bool) -> Ledger:
+def solved(
+    context: Context, facts: Sequence[Entry], at: At, solve: Solve, converter: bool, only: frozenset[str] | None = None
+) -> Ledger:
     """The ledger of the design at one condition, without its readings: nothing is held against itself.
+
+    only: the quantities that were read there, where no more than the mains input has to be worked out
 
     The efficiency found at full load is taken along to conditions at full load; at part load it is assumed.
     """
@@ -112,7 +116,7 @@ def solved(context: Context, facts: Sequence[Entry], at: At, solve: Solve, conve
     efficiency = context.fact(SUPPLY, "efficiency")
     if not at.currents and efficiency is not None and efficiency.known_by != "stated":
         varied.append(replace(efficiency, quantity="supply.efficiency", case=None))
-    return solve(varied, kind(wanted, wanted, ends, ambient), converter)
+    return solve(varied, kind(wanted, wanted, ends, ambient, only=None if converter else only), converter)
 
 
 def _plate_frequency(context: Context) -> tuple[float, float] | None:

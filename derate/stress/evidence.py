@@ -39,6 +39,7 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
     solved_at: dict[tuple[At, bool], Ledger] = {}
     named: dict[str, int] = {}
     found: list[Weighed] = []
+    readings = tuple(readings)
     for reading in readings:
         at = condition_of(context, reading)
         subject = subject_of(context, reading)
@@ -55,7 +56,7 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
             if computed is None:
                 key = (at, not _of_line(context, subject))
                 if key not in solved_at:
-                    solved_at[key] = solved(context, facts, at, solve, key[1])
+                    solved_at[key] = solved(context, facts, at, solve, key[1], _read_at(context, readings, at))
                 row = solved_at[key].find(subject, reading.quantity, at.case)
                 computed = _taken_over(context.ledger, row, at) if row is not None else None
         read = _read(context, reading, subject, at)
@@ -68,6 +69,11 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
         if one.computed is None or not isinstance(one.computed.value, Value):
             prove(context.ledger, one.read)
     apply(context, [one for one in found if one.computed is not None and isinstance(one.computed.value, Value)])
+
+
+def _read_at(context: Context, readings: Iterable[Reading], at: At) -> frozenset[str]:
+    """The quantities that were read at one condition."""
+    return frozenset(one.quantity for one in readings if condition_of(context, one) == at)
 
 
 def subject_of(context: Context, reading: Reading) -> Subject | None:

@@ -115,6 +115,7 @@ class CasePlan:
 
     mains: least and greatest rms voltage at the socket [V], tolerance included, and the plate's own ends
     brown_out: lowest mains at which the converter still runs [V], None when nobody knows
+    only: the quantities that have cases at all, for the plan of one reading; None for every one
     """
 
     mains: tuple[float, float] | None
@@ -123,10 +124,13 @@ class CasePlan:
     ambient: tuple[float, float] | None
     brown_out: tuple[float, float] | None = None
     extra: Mapping[str, tuple[Case, ...]] = field(default_factory=dict)
+    only: frozenset[str] | None = None
 
     def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
         """All cases of these groups at which a comparison of these quantities has to hold."""
         wanted = tuple(quantities)
+        if self.only is not None and not self.only.intersection(wanted):
+            return ()
         found: dict[Case, None] = {}
         for group in groups:
             listed = AXES.get(group, {})
