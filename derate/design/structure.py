@@ -107,6 +107,7 @@ class Structure:
     places: dict[str, str] = field(default_factory=dict)
     windings: tuple[str, ...] = ()
     control: Control = Control()
+    snubbers: dict[str, Path] = field(default_factory=dict)  # what it lies across -> its parts
 
     def one_kind(self, name: str) -> str | None:
         """The precise kind of a part, None while several are possible."""

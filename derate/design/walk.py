@@ -119,7 +119,8 @@ class Walker:
         start_up = self.path(circuit.start_up)
         for step in start_up or ():
             self.put(step.names, "start-up")
-        for path in (self.path(node) for node in circuit.snubbers.values()):
+        snubbers = {across: self.path(node) for across, node in circuit.snubbers.items()}
+        for path in snubbers.values():
             for step in path or ():
                 self.put(step.names, "snubber")
         bridges = self.bridges(circuit.bridging)
@@ -140,6 +141,7 @@ class Walker:
             earth=earth,
             places=self.places,
             windings=tuple(self.windings),
+            snubbers={across: path for across, path in snubbers.items() if path},
             control=Control(
                 circuit.control.by,
                 circuit.control.limits,

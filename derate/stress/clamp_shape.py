@@ -17,7 +17,7 @@ RESISTORS = (
     "fusible film resistor",
     "fusible wirewound resistor",
 )
-_CAPACITORS = ("film capacitor", "ceramic capacitor", "electrolytic capacitor", "solid electrolytic capacitor")
+CAPACITORS = ("film capacitor", "ceramic capacitor", "electrolytic capacitor", "solid electrolytic capacitor")
 _BREAKDOWN = ("zener diode", "suppressor diode")
 SLOW = 0.5e-6  # clamp diodes this slow to recover hand charge back (facts, ngspice) [s]
 # A breakdown diode's voltage at the current of a clamp lies above its mark; common practice, no source.
@@ -55,7 +55,7 @@ def clamp_of(context: Context) -> ClampShape:
     names = [leaf.name for leaf in leaves(whole)]
     breakdown = tuple(n for n in names if must(n, *_BREAKDOWN))
     resistors = [n for n in names if must(n, *RESISTORS)]
-    capacitors = tuple(n for n in names if must(n, *_CAPACITORS))
+    capacitors = tuple(n for n in names if must(n, *CAPACITORS))
     diodes = tuple(n for n in names if n not in breakdown and n not in resistors and n not in capacitors)
     inside = _beside_capacitor(whole, set(capacitors))
     bleed = tuple(n for n in resistors if n in inside)

@@ -19,6 +19,7 @@ from derate.stress.output_capacitors import solve_output_capacitors
 from derate.stress.ratings import allowed_current, allowed_power
 from derate.stress.rectifiers import solve_rectifiers
 from derate.stress.secondaries import solve_secondaries
+from derate.stress.snubbers import solve_snubbers
 from derate.stress.start_up import solve_start_up
 from derate.stress.switch_voltage import solve_switch
 from derate.stress.working import BARRIER, solve_working
@@ -40,7 +41,7 @@ _OVERLOAD: dict[str, tuple[str, ...]] = {
     "clamp": ("voltage_peak", "power", "reverse_voltage"),
     "auxiliary": ("voltage",),
 }
-_RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up")
+_RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up", "snubber")
 _RESISTORS = (
     "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
     "fusible wirewound resistor",
@@ -67,6 +68,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     solve_auxiliary(context, shape)
     solve_magnetics(context, shape)
     solve_working(context, shape)
+    solve_snubbers(context, shape)
     for name, place in context.structure.places.items():
         if place in _RATED_PLACES:
             if context.structure.must_be(name, *_RESISTORS):

@@ -287,6 +287,21 @@ def test_start_up_resistors_share_the_bulk(sound: Ledger) -> None:
     assert value(sound, part("R2"), "voltage_peak").far == pytest.approx(2**0.5 * 264.0 / 2)
 
 
+def test_snubbers_lose_c_v_squared_f() -> None:
+    """The charger of SLUA700 (p17) has 1 nF and 39 ohm across its rectifier."""
+    parts = "  RS: film resistor 39 ohm 0.25 W\n  CS: ceramic capacitor 1 nF\n  R2, R3:"
+    text = TEXT.replace("  R2, R3:", parts)
+    ledger = worked(text.replace("  control:", "  snubbers: {D7: [RS, CS]}\n  control:"))
+    step = 12.0 + 2**0.5 * 264.0 / 7.0
+    loss = value(ledger, part("RS"), "power")
+    assert loss.near <= 1e-9 * step**2 * 65e3 <= loss.far
+    at_switch = worked(text.replace("  control:", "  snubbers: {Q1: RS + CS}\n  control:"))
+    swing = 2**0.5 * 264.0 + 7.0 * 12.6
+    assert value(at_switch, part("RS"), "power").far > 1e-9 * swing**2 * 65e3
+    elsewhere = worked(text.replace("  control:", "  snubbers: {BR1: [RS, CS]}\n  control:"))
+    assert "not worked out" in row(elsewhere, part("RS"), "power").note
+
+
 def test_working_voltage_takes_the_larger_reference_unless_somebody_looked(sound: Ledger) -> None:
     open_one = value(sound, BARRIER, "working_voltage")
     earthed = worked(TEXT.replace("  control:", "  earth: {joined_to: [output minus]}\n  control:"))
