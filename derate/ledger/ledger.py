@@ -33,6 +33,7 @@ class Ledger:
         self.plan = plan
         self.entries: list[Entry] = []
         self._rows: dict[tuple[Subject, str], dict[Case | None, Entry]] = {}
+        self._subjects: dict[str, dict[Subject, None]] = {}  # by kind
         self.solves = 0  # calls of solvers and formulas, counted for the benchmark
 
     def __len__(self) -> int:
@@ -64,16 +65,27 @@ class Ledger:
             len(self.entries) + 1, subject, quantity, case, value, missing, known_by, grade, statistic,
             formula, source, inputs, place, note, rests_on,
         )  # fmt: skip
-        self.entries.append(entry)
-        self._rows.setdefault((subject, quantity), {})[case] = entry
+        self._keep(entry)
         return entry
 
     def copy(self, entry: Entry) -> Entry:
         """Take over a row (a fact of the design) under the next number."""
-        row = replace(entry, number=len(self.entries) + 1)
-        self.entries.append(row)
-        self._rows.setdefault((row.subject, row.quantity), {})[row.case] = row
+        if type(entry) is not Entry:  # a row that carries more
+            row = replace(entry, number=len(self.entries) + 1)
+            self._keep(row)
+            return row
+        row = Entry(
+            len(self.entries) + 1, entry.subject, entry.quantity, entry.case, entry.value, entry.missing,
+            entry.known_by, entry.grade, entry.statistic, entry.formula, entry.source, entry.inputs, entry.place,
+            entry.note, entry.rests_on,
+        )  # fmt: skip
+        self._keep(row)
         return row
+
+    def _keep(self, entry: Entry) -> None:
+        self.entries.append(entry)
+        self._rows.setdefault((entry.subject, entry.quantity), {})[entry.case] = entry
+        self._subjects.setdefault(entry.subject.kind, {})[entry.subject] = None
 
     def hole(
         self,
@@ -114,7 +126,7 @@ class Ledger:
 
     def subjects(self, kind: str) -> tuple[Subject, ...]:
         """All subjects of a kind that have a row, sorted."""
-        return tuple(sorted({subject for subject, _ in self._rows if subject.kind == kind}))
+        return tuple(sorted(self._subjects.get(kind, ())))
 
     def work_out(
         self,
@@ -220,7 +232,7 @@ class Ledger:
         result = solved[point]
         if isinstance(result, Exception):
             raise result
-        found = result[output] if isinstance(result, Mapping) else getattr(result, output)
+        found = result[output] if isinstance(result, (dict, Mapping)) else getattr(result, output)
         if found is None:
             raise ValueError(f"gives no {output.replace('_', ' ')} here")
         return float(found)
