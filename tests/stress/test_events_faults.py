@@ -104,8 +104,8 @@ def _opens(fuse: str, volts: float, ohms: float) -> tuple[str, str]:
 
 
 def test_the_gates_of_the_two_standards_are_kept_apart() -> None:
-    # IEC 60127-2: 2.1 times the rating within 30 minutes; UL 248-14: 1.35 times within an hour (makers' sheets F01 to
-    # F11 of the derating tables). A fault of 1.5 times the rating opens the one for sure and not the other.
+    # IEC 60127-2: 2.1 times the rating within 30 minutes; UL 248-14: 1.35 times within an hour (makers' sheets of
+    # eleven series). A fault of 1.5 times the rating opens the one for sure and not the other.
     fault = 230.0 / 153.0
     assert 1.4 < fault < 1.6
     assert _opens("standard: UL 248-14, rated: {current: 1 A}", 230.0, 153.0)[0] == "shown"
@@ -134,8 +134,8 @@ def test_a_fusible_resistor_without_its_table_is_never_assumed_to_open() -> None
 
 @pytest.mark.parametrize(("seconds", "power"), [(60.0, 16.0), (40.0, 20.0), (30.0, 24.0), (20.0, 28.0), (15.0, 32.0)])
 def test_look_up_of_a_published_fusing_table(seconds: float, power: float) -> None:
-    # derating-examples, case fr_film_curve_lookup on row FR12: a 1 W film series opens at 16, 20, 24, 28, 32 times its
-    # rating within 60, 40, 30, 20, 15 s. Exactly at a point the time is that of the point.
+    # catalogue of a fusible metal film series (FRN style, 2004-2005, pages 30-31): 1 W opens at 16, 20, 24, 28, 32
+    # times its rating within 60, 40, 30, 20, 15 s. Exactly at a point the time is that of the point.
     from derate.stress.opening import _within  # the reader of tables, at a current or a power
     from derate.terms.dimension import POWER, TIME
     from derate.terms.values import Curve
@@ -149,8 +149,8 @@ def test_look_up_of_a_published_fusing_table(seconds: float, power: float) -> No
     assert _within(table, 1000.0) == 15.0
 
 
-def test_dead_zone_of_section_19() -> None:
-    # circuit-equations, section 19: 8.2 ohm 2 W opening at 32 W is in its dead zone for 125 to 526 ohm at 264 V
+def test_dead_zone_worked_by_hand() -> None:
+    # P = R (V / (R + r))^2: 8.2 ohm 2 W opening at 32 W is in its dead zone for 125 to 526 ohm at 264 V
     ledger = exact(
         "[RF1, BR1, across C1]",
         "RF1: {kind: fusible wirewound resistor, resistance: 8.2 ohm, rated: {power: {70 degC: 2 W, 155 degC: 0 W}, "
@@ -177,7 +177,7 @@ def test_a_fuse_closes_part_of_the_dead_zone() -> None:
 
 
 def test_half_wave_diode_shorted_drives_the_bulk_into_reverse() -> None:
-    # circuit-equations, section 19: 230 V, 10 ohm, 4.7 uF draws 0.34 A and 1.15 W, and nothing opens
+    # V / sqrt(R^2 + 1/(wC)^2): 230 V, 50 Hz, 10 ohm, 4.7 uF draws 0.34 A and 1.15 W, and nothing opens
     ledger = exact(
         "[RF1, D1, across C1]",
         "RF1: {kind: fusible wirewound resistor, resistance: 10 ohm, rated: {opens_within: {32 W: 60 s}}}",

@@ -189,7 +189,7 @@ def test_any_order_of_parts_gives_the_same_switch_on() -> None:
 
 
 def test_series_energy_stays_under_half_c_v_squared() -> None:
-    # section 2.3 and 19: all series resistance takes at most C Vp² / 2, with inductance and overshoot too
+    # energy balance: all series resistance takes at most C Vp² / 2, with inductance and overshoot too
     for name in ("fuse", "fusible-resistor", "ntc-with-fuse"):
         design, ledger = style(name)
         mains = design.structure.mains
