@@ -20,7 +20,7 @@ def parser() -> Parser:
 def run(arguments: argparse.Namespace) -> int:
     """Print the faults as a table or as JSON."""
     from derate.stress.converter_fault_rows import add_converter_faults
-    from derate.study.faults import fault_rows, tests_without_row
+    from derate.study.faults import fault_rows, outcomes_without_row
     from derate.study.work import Workshop
 
     work = Workshop(arguments.packs).work(arguments.file)
@@ -36,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     from derate.report.faults import fault_lines, fault_screen
 
-    other = tests_without_row(rows, design.tests)
+    other = outcomes_without_row(rows, design.tests)
     people = for_people("auto")
     say_lines(fault_screen(rows, other, width()) if people else fault_lines(design.path, rows, other))
     return 0

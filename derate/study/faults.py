@@ -144,7 +144,7 @@ def _outcomes(tests: Iterable[Test]) -> dict[str, str]:
     return found
 
 
-def tests_without_row(rows: Iterable[FaultRow], tests: Iterable[Test]) -> tuple[Test, ...]:
+def outcomes_without_row(rows: Iterable[FaultRow], tests: Iterable[Test]) -> tuple[Test, ...]:
     """Fault tests of the file that name no fault of the list."""
     known = {_key(row.fault) for row in rows}
     return tuple(one for one in tests if one.test == "fault" and _key(one.words.get("fault", "")) not in known)

@@ -53,7 +53,7 @@ def test_unknown_number_of_switch_ons_is_a_hole() -> None:
 
 @pytest.mark.parametrize(("width", "melts"), [("0.2 mm", 4.5), ("0.5 mm", 28.0), ("1 mm", 112.0)])
 def test_melting_of_a_track(width: str, melts: float) -> None:
-    # figures of the trade, no source, for 35 um copper from 25 degC: "melts at about". The row says where melting begins,
+    # figures of the trade, no source, 35 um copper from 25 degC: "melts at about". The row says where melting begins,
     # which survival asks; all molten is a quarter more. The figure has to lie between the two.
     ledger = exact(
         "[TK1, BR1, across C1]", f"TK1: {{kind: board track, width: {width}, length: 10 mm, thickness: 35 um}}",
