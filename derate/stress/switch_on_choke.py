@@ -54,9 +54,10 @@ def _overshoot(*, saturation: float, line_inductance: float, **k: float) -> dict
     """Greatest bulk voltages with any inductance ahead up to the one given: it is not always the most that is worst."""
     # saturation is a yes or no here: 0 a linear choke (the upper bound), else the current at which it saturates
     at = inf if saturation == 0.0 else saturation
-    runs = [_run(angle, 0.0, at, **k) for angle in _ANGLES]
     if line_inductance > 0.0:
-        runs += [_run(pi / 2.0, one, at, False, **k) for one in (line_inductance / 8.0, line_inductance)]
+        runs = [_run(pi / 2.0, one, at, False, **k) for one in (0.0, line_inductance / 8.0, line_inductance)]
+    else:
+        runs = [_run(angle, 0.0, at, **k) for angle in _ANGLES]
     return {"bulk1": max(run.bulk1_peak for run in runs), "bulk2": max(run.bulk2_peak for run in runs)}
 
 
@@ -95,8 +96,8 @@ OVERSHOOT = Model(
     _overshoot,
     {
         "bulk1": (_MOST_RINGS, {**_MOST_RINGS, "bulk2": 1}),
-        # with inductance ahead the second capacitor may be worst behind a great first one, or a small choke
-        "bulk2": (_MOST_RINGS, {**_MOST_RINGS, "bulk1": 1}, {**_MOST_RINGS, "inductance": -1}),
+        # with inductance ahead the second capacitor may be worst behind a great first one
+        "bulk2": (_MOST_RINGS, {**_MOST_RINGS, "bulk1": 1}),
     },
     _SOURCE,
     "greatest over the closing angle and the inductance ahead up to the one given",
