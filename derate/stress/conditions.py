@@ -59,12 +59,12 @@ Solve = Callable[[Sequence[Entry], CasePlan, bool], Ledger]
 
 
 def condition_of(context: Context, reading: Reading) -> At | None:
-    """Where a reading stands; None when it says no mains voltage."""
+    """Where a reading stands; None when it does not say enough."""
     return None if reading.condition is None else at_condition(reading.condition)
 
 
 def at_condition(condition: Condition) -> At | None:
-    """A condition as numbers; None when it says no mains voltage."""
+    """A condition as numbers; None when it says no mains voltage, or no load while it runs."""
     mains = _number(condition.mains)
     if mains is None:
         return None
@@ -72,9 +72,11 @@ def at_condition(condition: Condition) -> At | None:
     if condition.switch_on:
         group = "hot restart" if condition.switch_on.startswith("hot") else "switch-on"
     currents = tuple((name, one) for name, stated in condition.currents if (one := _number(stated)) is not None)
-    load = condition.load or " ".join(f"{name} {one:.4g} A".strip() for name, one in currents) or "full"
+    load = condition.load or " ".join(f"{name} {one:.4g} A".strip() for name, one in currents)
     if group != "running":
         load, currents = "", ()
+    elif not load:  # at which load nobody said: full load would be the kind reading of a case temperature
+        return None
     return At(mains, _number(condition.frequency), load, _number(condition.ambient), group, currents)
 
 
