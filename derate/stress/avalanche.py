@@ -28,8 +28,9 @@ def _model(boundary: bool, at_limit: bool) -> Model:
         if at_limit:
             peak = limit + bulk * delay / inductance
         else:
-            more = {} if frequency == math.inf else {"frequency": frequency}
-            peak = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, **more).peak
+            peak = point(
+                bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency
+            ).peak  # fmt: skip
         return {"energy": avalanche_energy(bulk, reflected, leakage, peak, breakdown, drain)}
 
     return Model(

@@ -13,14 +13,10 @@ from derate.design.paths import leaves
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import BULK, Context, part
-from derate.stress.converter import Shape, assumed
+from derate.stress.converter import Shape, assumed, switching_hertz
 from derate.stress.operating import base_inputs, bulk_low, point_of
 from derate.stress.ripple_rating import MOST_RISE, rating_at, ripple_rating
 from derate.terms.values import Value
-
-SWITCHING_UNKNOWN = (
-    65e3  # a boundary control whose frequency nobody stated: the ratings hardly change above 10 kHz [Hz]
-)
 
 
 def _switching_model(boundary: bool) -> Model:
@@ -90,11 +86,12 @@ def _equivalent(context: Context, shape: Shape, name: str, fast: Entry | None, c
         )  # fmt: skip
         slow_factor, fast_factor = factor, Value.exact(1.0)
     else:
-        hertz = shape.frequency.value if shape.frequency is not None else None
-        at = rating_at(curve, hertz.middle if isinstance(hertz, Value) else SWITCHING_UNKNOWN)
+        at = rating_at(curve, switching_hertz(shape))
         base = rated.value.middle
         slow_factor = Value.exact(1.0)
-        fast_factor = Value(*(one / base for one in at.numbers())) if at is not None else Value.between(1.0, MOST_RISE)
+        fast_factor = Value.between(1.0, MOST_RISE)
+        if at is not None and base > 0:
+            fast_factor = Value(*(one / base for one in at.numbers()))
     share: Entry | float = 0.0
     if fast is not None:
         share = fast if parallel == 1 else _shared(context, subject, fast, 1.0 / parallel, case)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 from derate.design.paths import Element, Group, Leaf, leaves
 from derate.ledger.entry import Entry
@@ -135,13 +136,16 @@ def breakdown_voltage(context: Context, shape: ClampShape) -> Entry:
         if not isinstance(stated.value, Value):
             return ledger.hole(PRIMARY, "clamp_voltage", stated.missing, case=STANDING, inputs=(stated.number,))
         low, near, far, high = stated.value.numbers()
+        if low <= 0.0:
+            note = f"{name} breaks down at {low:.4g} V: state a voltage above zero"
+            return ledger.hole(PRIMARY, "clamp_voltage", (), case=STANDING, inputs=(stated.number,), note=note)
         sheet = context.fact(subject, "rated.clamping_voltage")
         top = BREAKDOWN_RISE * far
         if sheet is not None:
             rows.append(sheet)
             points = [v for _, v in sheet.value.points] if isinstance(sheet.value, Curve) else [sheet.value]
             top = max((v.far for v in points if isinstance(v, Value)), default=top)
-        ends.append((low, near, max(far, top), max(high, top * high / far)))
+        ends.append((low, near, max(far, top), max(high, top if far == inf else top * high / far)))
     return ledger.write(
         PRIMARY, "clamp_voltage", Value(*(sum(column) for column in zip(*ends, strict=True))), case=STANDING,
         known_by="computed", inputs=tuple(row.number for row in rows),

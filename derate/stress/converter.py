@@ -16,7 +16,17 @@ from derate.stress.context import Context, part
 from derate.stress.winding_inductance import PRIMARY, STANDING, assumed, assumed_leakage, primary_inductance
 from derate.terms.values import Curve, Value
 
-__all__ = ["PRIMARY", "STANDING", "OutputShape", "Shape", "assumed", "covered", "forward_drop", "shape_of"]
+__all__ = [
+    "PRIMARY",
+    "STANDING",
+    "OutputShape",
+    "Shape",
+    "assumed",
+    "covered",
+    "forward_drop",
+    "shape_of",
+    "switching_hertz",
+]
 FULL = Case("running", load="full")
 
 
@@ -64,6 +74,17 @@ class Shape:
     def switch(self) -> str | None:
         """The switch's name."""
         return self.primary.switch if self.primary is not None else None
+
+
+# A boundary control whose frequency nobody stated, or one without an end: ratings of capacitors hardly change above
+# 10 kHz.
+USUAL = 65e3
+
+
+def switching_hertz(shape: Shape) -> float:
+    """The switching frequency at which a capacitor's columns are read [Hz]."""
+    value = shape.frequency.value if shape.frequency is not None else None
+    return value.middle if isinstance(value, Value) and 1e3 <= value.middle <= 1e8 else USUAL
 
 
 def covered(context: Context) -> tuple[str, tuple[str, ...]]:

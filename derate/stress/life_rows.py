@@ -14,7 +14,7 @@ from derate.design.paths import leaves
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
-from derate.stress.converter import Shape
+from derate.stress.converter import Shape, switching_hertz
 from derate.stress.ripple_rating import ripple_rating
 from derate.stress.supply import air
 from derate.terms.values import Curve, Value
@@ -66,10 +66,8 @@ def output_names(shape: Shape) -> tuple[str, ...]:
 
 def rate_output_capacitors(context: Context, shape: Shape) -> None:
     """Ripple ratings of the output capacitors at the switching frequency."""
-    hertz = shape.frequency.value if shape.frequency is not None else None
-    at = hertz.middle if isinstance(hertz, Value) and hertz.middle < 1e9 else 65e3
     for name in output_names(shape):
-        ripple_rating(context, part(name), at)
+        ripple_rating(context, part(name), switching_hertz(shape))
 
 
 def solve_life(context: Context, shape: Shape) -> None:

@@ -10,7 +10,7 @@ from derate.design.paths import Element, leaves
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, curve_at, in_series_and_parallel, part
-from derate.stress.converter import STANDING, OutputShape, Shape
+from derate.stress.converter import STANDING, OutputShape, Shape, switching_hertz
 from derate.stress.operating import Inputs, point_of
 from derate.stress.secondaries import PULSE_SIGNS, UNEQUAL, pulse, secondary_inputs, share_of, worst_row
 from derate.terms.values import Curve, Value
@@ -182,8 +182,7 @@ def _resistance(context: Context, shape: Shape, name: str) -> Entry:
             note=note,
         )
     curve = stated.value
-    hertz = shape.frequency.value if shape.frequency is not None else None
-    at = hertz.middle if isinstance(hertz, Value) and hertz.middle < 1e9 else 65e3
+    at = switching_hertz(shape)
     assert isinstance(curve, Curve)
     value = curve_at(curve, at)
     if value is None:
@@ -328,6 +327,8 @@ def _far(shape: Shape, parts: Inputs) -> bool:
     if not isinstance(hertz, Value):
         return False
     a, b = values["capacitance"].low, values["filter_capacitance"].low
+    if min(a, b, values["inductance_out"].low) <= 0.0:
+        return False
     series = a * b / (a + b)
     resonance = 1.0 / (6.2832 * (values["inductance_out"].low * series) ** 0.5)
     return bool(hertz.low > FAR_FROM_RESONANCE * resonance)

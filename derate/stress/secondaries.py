@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from math import inf
 
 from derate.circuit.flyback import PrimaryPoint, trapezoid_rms
 from derate.circuit.secondary_current import shared_band
@@ -84,7 +85,7 @@ def share_of(shape: Shape, one: OutputShape) -> float:
     powers = [power(output) for output in shape.outputs]
     known = [found for found in powers if found is not None]
     own = power(one)
-    if own is None or len(known) < len(powers) or sum(known) <= 0:
+    if own is None or len(known) < len(powers) or not 0.0 < sum(known) < inf:
         return 0.0
     return 1.0 if len(powers) == 1 else own / sum(known)
 

@@ -7,7 +7,6 @@ Which one holds is read from the bridging parts and the earth; where nobody know
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from derate.circuit.flyback import lifted_peak
 from derate.circuit.working_voltage import ERROR, held_to_bulk_minus, referred_to_mains
@@ -73,8 +72,7 @@ def peak_model(boundary: bool, one: Clamping) -> Model:
         *, bulk: float, power: float, inductance: float, reflected: float, leakage: float, drain: float, ratio: float,
         frequency: float = math.inf, **parts: float,
     ) -> dict[str, float]:  # fmt: skip
-        more: dict[str, Any] = {} if frequency == math.inf else {"frequency": frequency}
-        at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, **more)
+        at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency)
         lifted = lifted_peak(at.peak, bulk, reflected, inductance, drain)
         top = one.solve(bulk, reflected, leakage, lifted, at.frequency, drain, **parts)["switch_peak"]
         return {"peak": max(top, bulk + reflected) + bulk / ratio}
