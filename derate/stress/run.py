@@ -94,9 +94,8 @@ def _solved(
         crest(context, structure.mains)
         solve_line(context, structure.mains)
         solve_switch_on(context, structure.mains)
-        if only is None:
-            solve_restarts(context, structure.mains)
-            solve_surge(context, structure.mains)
+        solve_restarts(context, structure.mains)
+        solve_surge(context, structure.mains)
     if converter:
         solve_converter(context, tuple(readings))
     rate_parts(context)
