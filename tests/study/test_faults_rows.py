@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import json
 import sys
-import time
 from pathlib import Path
+from resource import RUSAGE_CHILDREN, getrusage
 from subprocess import run as run_process
 
+import jsonschema
 import pytest
 
 from derate.cli.main import main
 from derate.design.load import Design, load_design, read_design
 from derate.ledger.ledger import Ledger
 from derate.report.faults import CAUTION, fault_lines, fault_screen, faults_json, note_of
+from derate.report.schema import FAULTS
 from derate.study.faults import FaultRow, fault_rows, outcomes_without_row
 from derate.study.work import Workshop
 
@@ -88,6 +90,7 @@ def test_the_outcome_of_a_test_stands_beside_the_prediction() -> None:
 def test_json_is_as_the_format_says() -> None:
     design, _, rows = listed(STYLES / "ntc-with-fuse.derate.yaml")
     data = json.loads(faults_json(design.path, rows))
+    jsonschema.Draft202012Validator(FAULTS).validate(data)
     assert list(data) == ["derate", "design", "faults"] and data["derate"] == 1
     for one in data["faults"]:
         assert list(one) == ["fault", "subject", "case", "current_rms", "current_peak", "i2t", "clears", "opening",
@@ -144,16 +147,16 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert load_design(str(SOUND)).name
 
 
-def test_the_command_starts_quickly() -> None:
-    # the figure is 0.6 s on an idle core; on one that others use the best of three runs may take twice that
-    best = min(_seconds() for _ in range(3))
-    assert best < 1.2
+def test_the_command_is_quick() -> None:
+    # the figure is 0.6 s; held to the processor time of the best of three runs, since others use the same cores
+    assert min(_seconds() for _ in range(3)) < 0.6
 
 
 def _seconds() -> float:
-    begin = time.perf_counter()
+    before = getrusage(RUSAGE_CHILDREN)
     packs = [word for name in PACKS for word in ("--pack", name)]
     code = "import sys; from derate.cli.main import main; sys.exit(main(sys.argv[1:]))"
     done = run_process([sys.executable, "-c", code, "faults", str(SOUND), *packs], capture_output=True, check=False)
     assert done.returncode == 0
-    return time.perf_counter() - begin
+    after = getrusage(RUSAGE_CHILDREN)
+    return after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
