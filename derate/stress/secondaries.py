@@ -160,7 +160,7 @@ def solve_secondaries(context: Context, shape: Shape) -> None:
             case = Case("running", load=f"{one.name} full" if alone else "all full")
             narrow = single(context, shape, one, case)
             if narrow is not None:
-                solved = {quantity: [row] for quantity, row in narrow.items()}
+                solved = dict(narrow)
                 continue
             inputs = secondary_inputs(context, shape, one, alone)
             wanted = [(one.subject, q, o) for q, o in _SHAPED]

@@ -12,12 +12,12 @@ from derate.ledger.model import Model
 from derate.stress.clamp_shape import clamp_of
 from derate.stress.context import Context, part
 from derate.stress.converter import OutputShape, Shape
-from derate.stress.operating import Inputs, base_inputs, bulk_low, point_of
+from derate.stress.operating import Inputs, base_inputs, bulk_high, bulk_low, point_of
 from derate.stress.switch_voltage import Clamping, clamping
 from derate.terms.values import Value
 
 _SIGNS = {
-    "bulk": -1, "power": 0, "inductance": 0, "reflected": 0, "frequency": 0, "leakage": 0, "drain": 0, "ratio": 1,
+    "bulk": 0, "power": 0, "inductance": 0, "reflected": 0, "frequency": 0, "leakage": 0, "drain": 0, "ratio": 1,
     "current": 1, "resistance": 0, "capacitance": 0,
 }  # fmt: skip
 
@@ -52,33 +52,45 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
     )  # fmt: skip
 
 
-def single(context: Context, shape: Shape, one: OutputShape, case: Case) -> dict[str, Entry] | None:
-    """Rows of rms and peak of the only output; None where leakage, clamp or drain capacitance is not known for it."""
+def single(context: Context, shape: Shape, one: OutputShape, case: Case) -> dict[str, list[Entry]] | None:
+    """Rows of rms and peak of the only output at both ends of the bulk voltage.
+
+    None where leakage, clamp or drain capacitance is not known for it. Where the current turns discontinuous the
+    leakage shortens the conduction at once, so that the worst may lie at either end of the mains.
+    """
     clamp = clamp_of(context)
     found = clamping(context, shape, clamp)
     drain = context.fact(part(shape.switch or ""), "part.output_capacitance")
     if len(shape.outputs) != 1 or found is None or drain is None or clamp.kind != "resistor-capacitor-diode":
         return None
     low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
-    inputs: Inputs = {
-        **base_inputs(shape, low), "leakage": shape.leakage, "drain": drain, "ratio": one.ratio,
-        "current": one.current, **found.parts,
-    }  # fmt: skip
     model = single_model(shape.boundary, found, clamp.slow)
-    ledger = context.ledger
-    rows = {}
-    for quantity, name in (("current_rms", "rms"), ("current_peak", "peak")):
-        wanted: list[tuple[Subject, str, str]] = [
-            (one.subject, quantity, name), (one.subject, quantity, f"{name}_ringing"),
-        ]  # fmt: skip
-        plain, ringing = ledger.work_out(model, inputs, wanted, case=case)
-        if not isinstance(plain.value, Value) or not isinstance(ringing.value, Value):
-            return None  # outside its range: the shape common to all windings has a wider band and serves
-        low_end, near = plain.value.low, plain.value.near
-        far, high = max(near, ringing.value.far), max(near, ringing.value.high)
-        rows[quantity] = ledger.write(
-            one.subject, quantity, Value(low_end, near, far, max(far, high)), case=case, known_by="computed",
-            formula=model.name, source=model.source, inputs=(plain.number, ringing.number),
-            note="between no ringing and ringing without damping", rests_on=plain.rests_on | ringing.rests_on,
-        )  # fmt: skip
+    rows: dict[str, list[Entry]] = {}
+    for bulk in (low, bulk_high(context)):
+        inputs: Inputs = {
+            **base_inputs(shape, bulk), "leakage": shape.leakage, "drain": drain, "ratio": one.ratio,
+            "current": one.current, **found.parts,
+        }  # fmt: skip
+        for quantity, name in (("current_rms", "rms"), ("current_peak", "peak")):
+            row = _between(context, model, inputs, one.subject, quantity, name, case)
+            if row is None:
+                return None  # outside its range: the shape common to all windings has a wider band and serves
+            rows.setdefault(quantity, []).append(row)
     return rows
+
+
+def _between(
+    context: Context, model: Model, inputs: Inputs, subject: Subject, quantity: str, name: str, case: Case
+) -> Entry | None:
+    """One row from no ringing to ringing without damping."""
+    wanted: list[tuple[Subject, str, str]] = [(subject, quantity, name), (subject, quantity, f"{name}_ringing")]
+    plain, ringing = context.ledger.work_out(model, inputs, wanted, case=case)
+    if not isinstance(plain.value, Value) or not isinstance(ringing.value, Value):
+        return None
+    near = plain.value.near
+    far, high = max(near, ringing.value.far), max(near, ringing.value.high)
+    return context.ledger.write(
+        subject, quantity, Value(plain.value.low, near, far, max(far, high)), case=case, known_by="computed",
+        formula=model.name, source=model.source, inputs=(plain.number, ringing.number),
+        note="between no ringing and ringing without damping", rests_on=plain.rests_on | ringing.rests_on,
+    )  # fmt: skip

@@ -13,10 +13,10 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from itertools import product
 
-from random_flybacks import Flyback, random_flyback, worked_out
+from random_flybacks import CONVERTER, Flyback, random_flyback, worked_out
 
 from derate.circuit.flyback import trapezoid_rms
-from derate.circuit.flyback_stage import Stage, stage_at_boundary, stage_at_load
+from derate.circuit.flyback_stage import Stage, stage_at_boundary, stage_at_limit, stage_at_load
 from derate.circuit.output_stage import single_capacitor
 from derate.circuit.rectifier import steady_state
 from derate.circuit.working_voltage import held_to_bulk_minus, referred_to_mains
@@ -103,7 +103,35 @@ def one(seed: int) -> dict[str, float]:
             for name, value in _figures(flyback, stage, bulk, current).items():
                 if name in reported:
                     worst[name] = max(worst[name], value / reported[name] - 1)
+    for name, (value, far) in _at_the_limit(flyback, ledger).items():
+        worst[name] = value / far - 1
     return worst
+
+
+def _at_the_limit(flyback: Flyback, ledger: Ledger) -> dict[str, tuple[float, float]]:
+    """Overload at the highest mains: truth with the longest delay that is assumed, and what is reported."""
+    bulk, parts = 2**0.5 * flyback.high, flyback.transformer()
+    resistance = ledger.find(Subject("part", ("R9",)), "part.resistance")
+    assert resistance is not None and isinstance(resistance.value, Value)
+    peak = 1.0 / resistance.value.near + bulk * CONVERTER["limit_delay"].value.far / flyback.inductance
+    frequency = flyback.frequency
+    if flyback.boundary:
+        frequency = min(frequency, 1.0 / (flyback.inductance * peak * (1.0 / bulk + 1.0 / flyback.reflected)))
+    stage = stage_at_limit(bulk, peak, frequency, parts, flyback.clamp)
+    truth = {
+        "limit peak": (peak, Subject("path", ("primary",)), "current_peak"),
+        "limit switch": (stage.clamp.switch_peak + STRAY, Subject("part", ("Q1",)), "voltage_peak"),
+        "limit clamp": (stage.clamp.loss, Subject("part", ("R5",)), "power"),
+        "limit flux": (
+            flyback.inductance * peak / (flyback.primary * 60e-6), Subject("transformer", ("T1",)), "flux_density"
+        ),
+    }  # fmt: skip
+    found = {}
+    for name, (value, subject, quantity) in truth.items():
+        far = _far(ledger, subject, quantity, "overload")
+        if far is not None:
+            found[name] = (value, far)
+    return found
 
 
 def _figures(flyback: Flyback, stage: Stage, bulk: float, current: float) -> dict[str, float]:
@@ -122,6 +150,8 @@ def _figures(flyback: Flyback, stage: Stage, bulk: float, current: float) -> dic
     end = point.valley / point.peak
     start = current / (0.5 * (1.0 + end) * point.secondary_duty)
     found["secondary"] = trapezoid_rms(start, start * end, point.secondary_duty)
+    if len(flyback.outputs) == 1:  # with the leakage's commutation, its ringing left out
+        found["secondary"] = max(found["secondary"], stage.secondary.rms * current / stage.secondary.average)
     filtered = single_capacitor(
         start, start * end, min(point.secondary_duty, 0.999), point.frequency, flyback.capacitance, flyback.resistance
     )

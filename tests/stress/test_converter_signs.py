@@ -12,10 +12,12 @@ from collections.abc import Callable, Mapping
 import pytest
 
 from derate.ledger.model import Model
+from derate.stress.bulk_ripple import SWITCHING
 from derate.stress.magnetics_rows import FLUX
 from derate.stress.operating import PRIMARY_MODELS
 from derate.stress.output_capacitors import FAR_FROM_RESONANCE, SIGN_ALLOWANCE, filter_model, ripple_model
 from derate.stress.secondaries import winding_model
+from derate.stress.single_secondary import single_model
 from derate.stress.switch_voltage import Clamping, _breakdown, _rcd, limit_model, running_model
 from derate.stress.working import _REFERENCES, peak_model, rms_model
 
@@ -75,6 +77,10 @@ def _working(rng: random.Random) -> dict[str, float]:
     return {**_clamped(rng, "rcd", False), "ratio": rng.uniform(3, 25)}
 
 
+def _single(rng: random.Random) -> dict[str, float]:
+    return {**_clamped(rng, "rcd", False), "ratio": rng.uniform(3, 25), "current": rng.uniform(0.1, 5)}
+
+
 def _flux(rng: random.Random) -> dict[str, float]:
     return {
         "limit": rng.uniform(0.2, 3), "bulk": rng.uniform(100, 380), "delay": rng.uniform(1e-7, 4e-7),
@@ -88,6 +94,10 @@ CASES: dict[str, tuple[Model, Drawn, tuple[str, ...]]] = {
     "primary, boundary": (PRIMARY_MODELS[True], _base, ("peak", "rms", "average", "duty", "secondary_duty")),
     "winding": (winding_model(False, 1.0), _winding, ("peak", "rms")),
     "winding, boundary": (winding_model(True, 1.0), _winding, ("peak", "rms")),
+    "single": (single_model(False, RCD, False), _single, ("rms", "peak", "rms_ringing", "peak_ringing")),
+    "single, boundary": (single_model(True, RCD, False), _single, ("rms", "peak", "rms_ringing", "peak_ringing")),
+    "bulk": (SWITCHING[False], _base, ("rms",)),
+    "bulk, boundary": (SWITCHING[True], _base, ("rms",)),
     "ripple": (ripple_model(False, 1.0), _ripple, ("ripple",)),
     "ripple, boundary": (ripple_model(True, 1.0), _ripple, ("ripple",)),
     "filter": (filter_model(False, 1.0, True), _filter, ("filter_ripple", "filter_rms")),
