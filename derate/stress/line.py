@@ -19,7 +19,7 @@ from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Collapse, Model
 from derate.stress.context import BULK, LINE, Context, part
-from derate.stress.resistance import bulk_capacitance, charged_capacitance, series_rows, total
+from derate.stress.resistance import at_current, bulk_capacitance, charged_capacitance, series_rows, total
 from derate.terms.values import Category, Value
 
 # Two silicon diodes in series drop 1.6 V at small currents to 2.0 V at large; a fixed 1.75 V costs at most 0.7 % of the
@@ -317,7 +317,7 @@ def _powers(context: Context, resistances: list[tuple[str, Entry]]) -> None:
                 if current is not None:
                     context.ledger.work_out(
                         POWER,
-                        {"resistance": resistance, "current": current},
+                        {"resistance": at_current(context, name, resistance, current, case), "current": current},
                         [(part(name), "power", "power")],
                         case=case,
                     )

@@ -69,7 +69,8 @@ def _survival(context: Context, name: str) -> None:
         for case in context.plan.cases(["allowed.i2t"], [group]):
             if group == "surge":  # nobody counts surges; a hundred in its life is the fewest the guide speaks of
                 share = Value.exact(PULSE_FRACTIONS[100])
-                inputs, rests, missing = (melting.number,), melting.rests_on, melting.missing
+                inputs: tuple[int, ...] = (melting.number,)
+                rests, missing = melting.rests_on, melting.missing
             else:
                 inputs = (melting.number, pulses.number)
                 rests, missing = melting.rests_on | pulses.rests_on, (*melting.missing, *pulses.missing)

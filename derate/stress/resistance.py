@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from derate.circuit.pulse import log_log
 from derate.circuit.temperature_lines import thermistor_resistance
 from derate.design.paths import Element, Group, leaves
 from derate.design.structure import MainsInput
@@ -47,6 +48,33 @@ def hot(context: Context, name: str) -> Entry:
             entry = context.need(subject, "part.resistance")
             return _row(context, subject, "hot", Value.between(0.0, cold.high), entry, "between zero and cold")
     return _plain(context, name)
+
+
+def at_current(context: Context, name: str, running: Entry, current: Entry, case: Case) -> Entry:
+    """Resistance of one series part at its own current: of a thermistor by its maker's table, else as it is.
+
+    The table is read on two logarithmic axes. Below its first current the power is at most that of the first point, for
+    power, temperature and current rise together: R is at most R1 (I1 / I)². Above its last it only gets less.
+    """
+    curve = context.curve(part(name), "part.hot_resistance")
+    if curve is None or len(curve.points) < 2 or not isinstance(current.value, Value):
+        return running
+    amps = current.value.numbers()
+    ends: list[float] = []
+    for at, end in zip(reversed(amps), range(4), strict=True):  # more current is less resistance
+        points = [(x, value.numbers()[end]) for x, value in curve.points]
+        if at < points[0][0]:
+            ends.append(points[0][1] * (1.0 if end < 2 else (points[0][0] / max(at, 1e-6)) ** 2))
+        elif at > points[-1][0]:
+            ends.append(0.0 if end < 2 else points[-1][1])
+        else:
+            ends.append(log_log(points, at))
+    stated = context.need(part(name), "part.hot_resistance")
+    return context.ledger.write(
+        part(name), "series_resistance", Value(*ends), case=case, known_by="computed",
+        inputs=(stated.number, current.number), rests_on=stated.rests_on | current.rests_on,
+        formula="the maker's table at the part's own current", source="log-log between points",
+    )  # fmt: skip
 
 
 def cold(context: Context, name: str, case: Case) -> Entry:

@@ -6,7 +6,7 @@ mains is at its crest, the bulk charged to it, the surge of the same polarity.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
 from derate.circuit.surge import ERROR, SCALE, TAIL, line_surge
@@ -23,7 +23,7 @@ from derate.terms.values import Category, Curve, Value
 SOURCE_RESISTANCE = 2.0  # [ohm] of the combination-wave generator between line and neutral, IEC 61000-4-5
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _run(clamp: float, **k: float) -> Any:
     crest = 2**0.5 * k.pop("mains")
     return line_surge(mains=crest, start=crest, clamp=clamp or None, **k)

@@ -6,7 +6,7 @@ What flows is worst with the least inductance ahead of the bridge, what overshoo
 
 from __future__ import annotations
 
-from functools import cache, partial
+from functools import lru_cache, partial
 from math import pi
 from typing import Any
 
@@ -29,7 +29,7 @@ _SPREAD_ALLOWANCE = 0.01
 Inputs = dict[str, Entry | Value | float]
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _worst(kind: str, mains: float, frequency: float, series: float, inductance: float, capacitance: float,
            start: float) -> Any:  # fmt: skip
     if kind == "doubler":

@@ -8,7 +8,7 @@ A saturating choke is worst for what flows, a linear one for what overshoots: th
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 from math import inf, pi
 from typing import Any
 
@@ -30,7 +30,7 @@ _SPREAD_ALLOWANCE = 0.01
 _NOTE = "greatest over the closing angle"
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _run(angle: float, line_inductance: float, saturation: float, refills: bool = True, **k: float) -> Any:
     if line_inductance < 1e-6:  # below a microhenry nothing changes but the first microseconds
         return filter_switch_on(**k, angle=angle, saturation=saturation, residual=RESIDUAL)

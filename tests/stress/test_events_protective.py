@@ -113,6 +113,19 @@ def test_a_thermistor_takes_its_resistance_at_the_air_inside() -> None:
     assert isinstance(cold.value, Value) and cold.value.far < 0.45 * 5.0
 
 
+def test_steady_power_of_a_thermistor_is_read_at_its_own_current() -> None:
+    # its table: 0.55 ohm at 1 A, 0.28 ohm at 3 A; full load at 90 V draws just under 1 A
+    _, ledger = style("ntc-with-fuse")
+    current = value(ledger, part("NTC1"), "current_rms", "running")
+    power = value(ledger, part("NTC1"), "power", "running")
+    # below 1 A the power is at most that at 1 A, and the resistance at least that at 1 A
+    assert current.far < 1.0
+    assert power.far <= 0.55 * (current.far / current.near) ** 2 * 1.0001
+    assert power.near == pytest.approx(0.55 * current.near**2)
+    # an independent bound: never more than the table's first resistance at the greatest current and its tolerance
+    assert power.high <= 0.55 * (current.high / current.low) ** 2 * 1.0001
+
+
 def test_bulk_that_a_line_resistor_stands_at_120_volts() -> None:
     # Vishay Draloric Z302, sheets BV 20327 and 21020: 1.07 J at 23 degC; half C V^2 at 120 V is that at 74.3 uF.
     # Energy is set by the capacitor while R C is short, so it is held with half an ohm; wRC 0.02 takes 2 % off.
