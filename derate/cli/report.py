@@ -33,7 +33,7 @@ def parser() -> Parser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write one report. Exit status 0 whatever was found: whether it blocks is for `lint` to say."""
-    text = _form(arguments.format)(document_of(arguments.file, arguments.packs, arguments.today or date.today()))
+    text = form(arguments.format)(document_of(arguments.file, arguments.packs, arguments.today or date.today()))
     if arguments.to:
         write_file(arguments.to, text)
     else:
@@ -41,7 +41,8 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _form(name: str) -> Callable[[Document], str]:
+def form(name: str) -> Callable[[Document], str]:
+    """What writes a document in a format; each is imported only when it is asked for."""
     if name == "html":
         from derate.report.html import html_page
 

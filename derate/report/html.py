@@ -103,7 +103,7 @@ def environment() -> Environment:
 
 
 def _finalized(value: Any) -> Any:
-    return plain(value) if type(value) is str else value
+    return value if isinstance(value, Markup) else plain(str(value))
 
 
 def ordered(parts: Iterable[Group]) -> tuple[Group, ...]:

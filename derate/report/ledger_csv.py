@@ -14,8 +14,8 @@ from derate.terms.values import Value
 
 COLUMNS = (
     "row", "kind", "subject", "quantity", "means", "group", "mains_V", "frequency_Hz", "load", "ambient_degC",
-    "widened", "fault", "low", "near", "far", "high", "unit", "words", "known_by", "grade", "statistic", "formula", "source",
-    "inputs", "missing", "rests_on", "file", "line", "column", "note",
+    "widened", "fault", "low", "near", "far", "high", "unit", "words", "known_by", "grade", "statistic", "formula",
+    "source", "inputs", "missing", "rests_on", "file", "line", "column", "note",
 )  # fmt: skip
 
 

@@ -41,8 +41,8 @@ def markdown_text(document: Document) -> str:
     review = document.review
     head = list(_head(document))
     packs = ", ".join(map(text, review.packs))
-    foot = ["", text(CAUTION), "", f"derate {__version__}; packs {packs}; inputs SHA-256 `{document.inputs_hash[:16]}`; "
-            f"{document.day.isoformat()}"]  # fmt: skip
+    made = f"derate {__version__}; packs {packs}; inputs SHA-256 `{document.inputs_hash[:16]}`; {document.day}"
+    foot = ["", text(CAUTION), "", made]
     room = ROOM - sum(len(line) + 1 for line in (*head, *foot))
     parts: list[str] = []
     for title, lines in _details(document):

@@ -1,0 +1,158 @@
+"""Two designs beside each other: a change of one fact, two supplies of one rating, a revision out of git."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from datetime import date
+from pathlib import Path
+
+import pytest
+from markdown_it import MarkdownIt
+
+from derate.cli.main import main
+from derate.judge.difference import Difference
+from derate.report.compare import compare_lines
+from derate.report.compare_html import compare_html
+from derate.report.compare_markdown import compare_markdown
+from derate.study.compare import Side, compare, partners_of
+from derate.study.work import Work, Workshop, review_of
+from derate.terms.values import Value
+
+ROOT = Path(__file__).parents[2]
+SOUND = ROOT / "designs/greenhouse-vent/greenhouse-vent.derate.yaml"
+POOR = ROOT / "designs/market-stall-lamp/market-stall-lamp.derate.yaml"
+REVISED = ROOT / "designs/greenhouse-vent/greenhouse-vent-revision-b.derate.yaml"
+DAY = date(2026, 11, 25)
+
+
+def _side(work: Work, name: str) -> Side:
+    return Side(name, review_of(work, DAY), tuple(work.ledger.entries), work.design.structure)
+
+
+@pytest.fixture(scope="module")
+def revised() -> Difference:
+    shop = Workshop()
+    return compare(_side(shop.work(str(SOUND)), "a"), _side(shop.work(str(REVISED)), "b"))
+
+
+@pytest.fixture(scope="module")
+def two_supplies() -> Difference:
+    shop = Workshop()
+    return compare(_side(shop.work(str(SOUND)), "a"), _side(shop.work(str(POOR)), "b"))
+
+
+def test_a_design_beside_itself_has_no_difference() -> None:
+    side = _side(Workshop().work(str(SOUND)), "a")
+    found = compare(side, side)
+    assert not found.facts and not found.stresses and not found.verdicts and not found.partners
+    assert found.same_facts > 100 and found.same_stresses > 100 and found.same_verdicts > 50
+
+
+def test_one_fact_changed_is_one_fact_told_with_what_it_moves(tmp_path: Path) -> None:
+    text = SOUND.read_text(encoding="utf-8")
+    assert text.count("resistance: 6.8 ohm 5%") == 1
+    (tmp_path / "a.yaml").write_text(text, encoding="utf-8")
+    changed = text.replace("resistance: 6.8 ohm 5%", "resistance: 13.6 ohm 5%")
+    (tmp_path / "b.yaml").write_text(changed, encoding="utf-8")
+    shutil.copytree(SOUND.parent / "captures", tmp_path / "captures")
+    shop = Workshop()
+    found = compare(_side(shop.work(str(tmp_path / "a.yaml")), "a"), _side(shop.work(str(tmp_path / "b.yaml")), "b"))
+    assert [(str(one.subject), one.quantity) for one in found.facts] == [("RF1", "part.resistance")]
+    before, after = found.facts[0].before, found.facts[0].after
+    assert before is not None and after is not None and isinstance(after.value, Value)
+    assert after.value.near == pytest.approx(13.6)
+    inrush = next(
+        one for one in found.stresses
+        if (str(one.subject), one.quantity, one.group) == ("line", "current_peak", "switch-on")
+    )  # fmt: skip
+    assert inrush.factor is not None and 0.5 < inrush.factor < 0.75  # twice the resistance, some of it the mains'
+
+
+def test_the_furthest_stress_comes_first_and_the_worst_verdict(revised: Difference) -> None:
+    factors = [abs(one.factor - 1) for one in revised.stresses if one.factor is not None]
+    assert factors and revised.stresses[0].factor is not None
+    ways = [one.way for one in revised.verdicts]
+    assert ways == sorted(ways, key=("worse", "better", "other").index)
+    first = revised.verdicts[0]
+    assert first.way == "worse" and (first.rule, str(first.subject)) == ("output-rectifier-reverse-voltage", "D7")
+    changed = {(str(one.subject), one.quantity) for one in revised.facts}
+    assert {("D7", "rated.reverse_voltage"), ("RF1", "part.resistance"), ("C8", "part.capacitance")} <= changed
+
+
+def test_parts_of_one_job_are_held_against_each_other(two_supplies: Difference) -> None:
+    pairs = set(two_supplies.partners)
+    assert {("RF1", "TK1"), ("BR1", "D1"), ("D7", "D3")} <= pairs
+    assert "U1" not in {one for one, _ in pairs}  # a controller has no like there
+    barrier = next(one for one in two_supplies.verdicts if one.rule == "mains-protective-part")
+    assert barrier.way == "worse" and barrier.after is not None and barrier.after.verdict == "fail"
+
+
+def test_partners_hold_one_part_once(two_supplies: Difference) -> None:
+    shop = Workshop()
+    one, other = (shop.work(str(path)).design.structure for path in (SOUND, POOR))
+    pairs = partners_of(one, other)
+    assert len({a for a, _ in pairs}) == len(pairs) == len({b for _, b in pairs})
+
+
+def test_in_every_form(two_supplies: Difference, revised: Difference) -> None:
+    for found in (two_supplies, revised):
+        lines = list(compare_lines(found, None, True))
+        assert sum(line.startswith("  ") for line in lines) >= len(found.verdicts) + len(found.facts)
+        assert all(len(line) <= 80 for line in compare_lines(found, 80))
+        markdown = compare_markdown(found)
+        assert len(markdown) < 65_536
+        html = MarkdownIt("commonmark", {"html": True}).enable("table").render(markdown)
+        assert html.count("<details>") == html.count("</details>") >= 2
+        page = compare_html(found, DAY)
+        assert page.count("<tr>") > len(found.verdicts) + len(found.stresses) + len(found.facts)
+        assert page == compare_html(found, DAY)
+
+
+def _git(folder: Path, *arguments: str) -> None:
+    subprocess.run(["git", "-C", str(folder), "-c", "user.name=a", "-c", "user.email=a@b.example", *arguments],
+                   check=True, capture_output=True)  # fmt: skip
+
+
+@pytest.fixture
+def repository(tmp_path: Path) -> Path:
+    """A repository with two commits of a design that revises another."""
+    text = POOR.read_text(encoding="utf-8")
+    _git(tmp_path, "init", "-q")
+    (tmp_path / "base.yaml").write_text(text, encoding="utf-8")
+    (tmp_path / "next.yaml").write_text("derate: 1\nrevision_of: base.yaml\n", encoding="utf-8")
+    _git(tmp_path, "add", ".")
+    _git(tmp_path, "commit", "-q", "-m", "one")
+    (tmp_path / "base.yaml").write_text(text.replace("R2: film resistor 22 ohm", "R2: film resistor 47 ohm"),
+                                        encoding="utf-8")  # fmt: skip
+    _git(tmp_path, "commit", "-q", "-a", "-m", "two")
+    return tmp_path
+
+
+@pytest.mark.parametrize("name", ["base.yaml", "next.yaml"])
+def test_a_revision_out_of_git_with_what_it_revises(
+    repository: Path, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["compare", f"{repository / name}@HEAD~1", str(repository / name)]) == 0
+    told = capsys.readouterr().out
+    assert "  R2: resistance: 22 ohm → 47 ohm" in told and "1 fact changed" in told
+
+
+@pytest.mark.parametrize(("named", "why"), [("base.yaml@", "names no revision"),
+                                            ("base.yaml@nosuch", "could not be read"),
+                                            ("base.yaml@--output=x", "no name for a revision"),
+                                            ("gone.yaml@HEAD", "could not be read")])  # fmt: skip
+def test_a_revision_that_is_none(
+    repository: Path, named: str, why: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(repository)
+    assert main(["compare", named, "base.yaml"]) == 2
+    told = capsys.readouterr()
+    assert why in told.err and "Traceback" not in told.err and not told.out
+
+
+def test_a_file_with_an_at_in_its_name_is_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "supply@home.yaml"
+    file.write_text(POOR.read_text(encoding="utf-8"), encoding="utf-8")
+    assert main(["compare", str(file), str(file)]) == 0
+    assert "0 facts changed" in capsys.readouterr().out
