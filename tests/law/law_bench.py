@@ -127,8 +127,15 @@ def without(text: str) -> Iterator[tuple[str, str, str]]:
 
     Entries of lists are no keys: a list is one statement, and a shorter one says something else.
     """
-    root = yaml.compose(text)
+    root = composed(text)
     yield from _without(root, root, ())
+
+
+def composed(text: str) -> yaml.Node:
+    """The nodes of a text, by the plain library: places play no part here."""
+    node = yaml.compose(text)
+    assert node is not None
+    return node
 
 
 def _without(root: yaml.Node, node: yaml.Node, trail: tuple[str, ...]) -> Iterator[tuple[str, str, str]]:

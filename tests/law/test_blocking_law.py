@@ -19,11 +19,22 @@ from functools import cache
 from typing import Any
 
 import pytest
-import yaml
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from law_bench import (
-    DAY, PACK_FILES, PATHS, STOPS, Bench, every_pack, opened, stopping, trial_texts, unsigned, without, written,
+    DAY,
+    PACK_FILES,
+    PATHS,
+    STOPS,
+    Bench,
+    composed,
+    every_pack,
+    opened,
+    stopping,
+    trial_texts,
+    unsigned,
+    without,
+    written,
 )  # fmt: skip
 from law_memory import remembered
 from law_rows import STRUCTURE, moved, numbered, worse_rows
@@ -43,16 +54,16 @@ SHARE = 1 if WHOLE else 23  # of the changes of rows, and of the keys of designs
 # Statements whose absence is no loss of knowledge but another statement, each with its reason. Nothing else is excused.
 OTHER_STATEMENTS = {
     r"known_by(\..*)?": "a block that says 'assumed' confesses; without the word its values count as stated",
-    r"barriers\..*\.(slot|sheet)(\.width)?": "what a place does not mention is not there; its distances stay as measured",
-    r"(readings|conditions)(\..*)?": "an adverse reading only ever adds to what is computed: one that the file does not "
-    "hold cannot be missed",
+    r"barriers\..*\.(slot|sheet)(\.width)?": "what a place does not mention is not there; its distances are as measured",
+    r"(readings|conditions)(\..*)?": "an adverse reading adds to what is computed: one that is not there cannot be missed",
 }
 # A rule that holds two statements against each other ends with either of them; the stress itself has rules of its own.
 TWO_STATEMENTS = ("reading-disagrees",)
 # Where the law is known to break and its owner is told. An entry that holds again fails the test: take it out.
 BREAKS = {
-    ("lamp driver", "circuit.control.frequency"): "the stated range of a boundary control is taken as a cap that may be "
-    "as low as its low end; without it nothing caps the frequency, which is kinder",
+    # The stated range of a boundary control is taken as a cap that may be as low as its low end; without it nothing
+    # caps the frequency, which is kinder.
+    ("lamp driver", "circuit.control.frequency"),
 }
 
 HELD: set[tuple[str, str]] = set()  # (rule, fact) pairs that the law was held on
@@ -120,7 +131,7 @@ def test_a_text_written_again_says_the_same() -> None:
     for name in PATHS:
         bench = Bench.of(name)
         _, before = _base(bench, False)
-        after = _unsigned_review(bench, written(yaml.compose(bench.text)), False)
+        after = _unsigned_review(bench, written(composed(bench.text)), False)
         assert after is not None and set(stopping(after)) == set(stopping(before))
 
 
@@ -205,7 +216,7 @@ def test_pairs_of_changes(data: Any) -> None:
 def test_a_pack_left_out(name: str) -> None:
     """Whatever of its list a file leaves out, a design that blocked blocks still."""
     bench = Bench.of(name)
-    node = yaml.compose(bench.text)
+    node = composed(bench.text)
     listed = next(value for key, value in node.value if key.value == "packs")
     assert len(listed.value) > 1
     _, before = _base(bench, False)
@@ -248,9 +259,8 @@ def _signed(review: Review) -> str:
         if one.blocks:
             block = "waivers" if one.verdict == "fail" else "open_points"
             up_to = ", up_to: 1000000" if one.verdict == "fail" else ""
-            lines[block].append(
-                f'  - {{rule: {one.rule}, subject: "{one.subject}"{up_to}, reason: tried, by: somebody, last_day: {DAY}}}'
-            )
+            who = f"reason: tried, by: somebody, last_day: {DAY}"
+            lines[block].append(f'  - {{rule: {one.rule}, subject: "{one.subject}"{up_to}, {who}}}')
     return "".join(f"{block}:\n" + "\n".join(rows) + "\n" for block, rows in lines.items() if rows)
 
 
@@ -258,7 +268,7 @@ def _signed(review: Review) -> str:
 def test_what_was_signed_for_runs_out(name: str) -> None:
     """In force it stops nothing; a day later, or with any of its keys gone, it counts for nothing."""
     bench = Bench.of(name)
-    node = yaml.compose(bench.text)
+    node = composed(bench.text)
     node.value = [pair for pair in node.value if pair[0].value not in ("waivers", "open_points")]
     plain = written(node)
     before = bench.review(plain)
