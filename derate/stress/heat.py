@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from derate.circuit.thermal import ERROR, capacitive_loss, conduction_loss, crossover_loss, on_resistance
+from derate.circuit.thermal import ERROR
 from derate.design.readings import Reading
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
-from derate.stress.converter import PRIMARY, STANDING, Shape, assumed
-from derate.stress.operating import bulk_low
+from derate.stress.converter import STANDING, Shape
 from derate.stress.supply import air
-from derate.terms.values import Curve, Value
+from derate.stress.switch_loss import switch_power
+from derate.terms.values import Value
 
 _TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperature", "air_temperature")
 CARRIED = Model(
@@ -163,67 +163,3 @@ def junction(context: Context, name: str, power: Entry) -> None:
             JUNCTION, {"reference": reference, "power": power, "resistance": resistance},
             [(subject, "junction_temperature", "temperature")], case=case,
         )  # fmt: skip
-
-
-HOT = 125.0  # junction temperature at which the on-resistance is taken: a rule keeps it below [degC]
-
-
-def _switch_loss(
-    rms: float, at_25: float, ratio: float, capacitance: float, bulk: float, reflected: float, frequency: float,
-    peak: float, edge: float,
-) -> dict[str, float]:  # fmt: skip
-    on = conduction_loss(rms, on_resistance(at_25, HOT, ratio))
-    capacitive = capacitive_loss(capacitance, bulk, reflected, frequency, "continuous").high
-    return {"power": on + capacitive + crossover_loss(bulk + reflected, peak, edge, frequency)}
-
-
-SWITCH = Model(
-    "losses of the switch",
-    _switch_loss,
-    {
-        "power": {
-            "rms": 1, "at_25": 1, "ratio": 1, "capacitance": 1, "bulk": 1, "reflected": 1, "frequency": 1, "peak": 1,
-            "edge": 1,
-        }
-    },
-    "text-book; drain capacitance discharged from bulk plus reflected voltage, which reads high",
-    f"rms² × on-resistance at {HOT:.0f} degC + C V² f / 2 + V I t f / 2",
-    {"power": (-0.3, 0.3)},
-)  # fmt: skip
-
-
-def switch_power(context: Context, shape: Shape) -> Entry:
-    """Loss of the switch at full load and the lowest mains."""
-    assert shape.switch is not None
-    subject = part(shape.switch)
-    row: Entry | None = None
-    if context.structure.must_be(shape.switch, "bipolar transistor"):
-        note = "not covered: the losses of a bipolar switch are not worked out"
-        for case in context.plan.cases(["power"], ["running"]):
-            row = context.ledger.hole(subject, "power", (), case=case, note=note)
-        return row if row is not None else context.ledger.hole(subject, "power", (), note=note)
-    stated = context.fact(subject, "rated.on_resistance")
-    curve = stated.value if stated is not None else None
-    at_25: Entry | Value = context.need(subject, "rated.on_resistance")
-    if isinstance(curve, Curve):
-        at_25 = curve.points[0][1]
-    if shape.frequency is None:
-        return context.ledger.hole(subject, "power", ("supply: control.frequency",), case=STANDING)
-    capacitance = context.fact(subject, "part.output_capacitance") or assumed(
-        context, "drain_capacitance", subject, "drain_capacitance", "part.output_capacitance"
-    )
-    for case in context.plan.cases(["power"], ["running"]):
-        rms = context.need(PRIMARY, "current_rms", case)
-        row = context.ledger.work_out(
-            SWITCH,
-            {
-                "rms": rms, "at_25": at_25,
-                "ratio": assumed(context, "on_resistance_ratio", subject, "on_resistance_ratio", "rated.on_resistance"),
-                "capacitance": capacitance, "bulk": bulk_low(context, case), "reflected": shape.reflected,
-                "frequency": shape.frequency, "peak": context.need(PRIMARY, "current_peak", case),
-                "edge": assumed(context, "switching_edge", subject, "switching_edge", "switching time"),
-            },
-            [(subject, "power", "power")], case=case,
-        )[0]  # fmt: skip
-    assert row is not None
-    return row

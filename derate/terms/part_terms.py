@@ -121,6 +121,13 @@ PART = terms(
         bad=1,
         how="scope across the diode at full load and highest mains: greatest value over the flat part",
     ),
+    Term(
+        "part.switching_time",
+        d.TIME,
+        "time the switch takes to cross from on to off",
+        bad=1,
+        how="scope the switch node at turn-off: from a tenth to nine tenths of its swing",
+    ),
     Term("part.limit_delay", d.TIME, "delay of the current limit", how=_SHEET),
     Term("part.greatest_duty", d.NUMBER, "greatest duty", how=_SHEET),
     Term("part.heatsink", d.THERMAL_RESISTANCE, "thermal resistance of its heatsink to air"),

@@ -289,6 +289,7 @@ STRESS = terms(
     Term("clamp_capacitance", d.CAPACITANCE, "capacitance of the clamp"),
     Term("clamp_voltage", d.VOLTAGE, "voltage at which the clamp breaks down"),
     Term("output_capacitance", d.CAPACITANCE, "capacitance across an output"),
+    Term("hot_resistance", d.RESISTANCE, "on-resistance of the hot switch", bad=1),
     Term("forward_drop", d.VOLTAGE, "forward drop while it conducts"),
     Term("reflected_voltage", d.VOLTAGE, "secondary voltage seen at the primary"),
     Term("power_carried", d.POWER, "power that passes the primary winding", bad=1),

@@ -161,6 +161,20 @@ def test_unknown_control_stops_only_what_needs_it() -> None:
     assert value(ledger, PRIMARY, "current_peak", "overload").far > 1.0
 
 
+def test_losses_of_the_switch_go_by_its_table_and_both_ends_of_the_mains(sound: Ledger) -> None:
+    table = changed("on_resistance: 1.5 ohm at 25 degC", "on_resistance: {25 degC: 1.5 ohm, 150 degC: 3.9 ohm}")
+    hot = value(table, part("Q1"), "hot_resistance", "converter")
+    assert hot.near == hot.far == pytest.approx(1.5 + 2.4 * 100 / 125)
+    assert not row(table, part("Q1"), "hot_resistance", "converter").rests_on
+    assert "Q1: rated.on_resistance at 150 degC" in row(sound, part("Q1"), "hot_resistance", "converter").rests_on
+    ends = {one.case.load: one.value for one in sound.rows(part("Q1"), "power") if one.case is not None}
+    worst, high = ends["full"], ends["highest mains"]
+    assert isinstance(worst, Value) and isinstance(high, Value)
+    assert worst.far >= high.far
+    timed = changed("Q1: {kind: MOSFET,", "Q1: {kind: MOSFET, switching_time: 20..30 ns (measured),")
+    assert value(timed, part("Q1"), "power").far < worst.far
+
+
 def test_losses_of_a_bipolar_switch_are_not_covered() -> None:
     start, end = TEXT.index("  Q1:"), TEXT.index("  U1:")
     ledger = worked(TEXT[:start] + "  Q1: {kind: bipolar transistor, rated: {junction: 150 degC}}\n" + TEXT[end:])
