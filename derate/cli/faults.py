@@ -20,7 +20,7 @@ def parser() -> Parser:
 def run(arguments: argparse.Namespace) -> int:
     """Print the faults as a table or as JSON."""
     from derate.stress.converter_fault_rows import add_converter_faults
-    from derate.study.faults import fault_rows, outcomes_without_row
+    from derate.study.faults import design_faults, outcomes_without_row
     from derate.study.work import Workshop
 
     work = Workshop(arguments.packs).work(arguments.file)
@@ -28,7 +28,8 @@ def run(arguments: argparse.Namespace) -> int:
     add_converter_faults(
         design.structure, work.ledger, {name: one for (_, name), one in work.packs.assumptions.items()}
     )
-    rows = fault_rows(work.ledger, design.structure, design.tests)
+    assumed = {name: one for (_, name), one in work.packs.assumptions.items()}
+    rows = design_faults(design.structure, work.ledger, assumed, design.tests)
     if arguments.format == "json":
         from derate.report.faults import faults_json
 

@@ -14,7 +14,7 @@ from derate.design.readings import Test
 from derate.ledger.entry import Case, Subject
 from derate.report.machine import VERSION, case_data, subject_data, value_data
 from derate.report.plain import plain, wrapped
-from derate.report.words import fact_words, figure, number_of
+from derate.report.words import fact_words, figure, number_of, quantity_words, unit_of
 from derate.terms.values import Value
 
 _MEASURE = 100
@@ -54,6 +54,8 @@ class Row(Protocol):
     def missing(self) -> tuple[str, ...]: ...
     @property
     def bench(self) -> str: ...
+    @property
+    def beside(self) -> tuple[tuple[str, Value], ...]: ...
 
 
 def faults_json(design: str, rows: Iterable[Row]) -> str:
@@ -80,6 +82,7 @@ def _data(row: Row) -> dict[str, object]:
 def note_of(row: Row) -> str:
     """What is said beside the figures: the prediction's reason, what is missing, the outcome on the bench."""
     told = [plain(row.note)] if row.note else []
+    told += [f"{quantity_words(name)} {figure(value, unit_of(name))}" for name, value in row.beside]
     if row.missing:
         told.append("missing: " + ", ".join(fact_words(row.missing)))
     if row.bench:

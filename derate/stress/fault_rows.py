@@ -71,7 +71,7 @@ def tell(
     if shown and first is not None and first.time is not None and isinstance(current.value, Value):
         most = first.let_through
         through = Value(0.0, 0.0, most, most)
-        note += meanwhile(context, rows, most)
+        note += meanwhile(context, rows, most) + _heated(context, rows, current.value)
     lacks = tuple(fact for one in found for fact in one.lacks) if not shown else ()
     for who in whom(fault, subject, "opening"):
         ledger.write(
@@ -96,6 +96,19 @@ def tell(
         formula="greatest of current² × longest time over the range of the current; of a fast fuse its clearing I²t",
         source="definition", note=note,
     )  # fmt: skip
+
+
+_PLAIN = ("film resistor", "metal oxide resistor", "wirewound resistor")
+
+
+def _heated(context: Context, rows: list[tuple[str, Entry]], current: Value) -> str:
+    """Power in the resistors of the path that are not made to open, the sense resistor among them."""
+    told = [
+        f"; {name} takes {row.value.near * current.near**2:.3g} W and more"
+        for name, row in rows
+        if context.structure.must_be(name, *_PLAIN) and isinstance(row.value, Value)
+    ]
+    return "".join(told)
 
 
 def meanwhile(context: Context, rows: list[tuple[str, Entry]], i2t: float) -> str:

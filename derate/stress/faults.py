@@ -19,7 +19,7 @@ from derate.stress.fault_rows import no_current, ohms_of, path, tell, whom
 from derate.stress.line_inductance import inductance_ahead
 from derate.stress.opening import Opening, opens, protective_parts
 from derate.stress.plan import CasePlan
-from derate.stress.resistance import mains_resistance, total
+from derate.stress.resistance import bulk_capacitance, mains_resistance, total
 from derate.stress.winding_resistance import winding_resistance
 from derate.terms.values import Value
 
@@ -110,7 +110,16 @@ def _short_rows(context: Context, mains: MainsInput, fault: Fault, case: Case) -
     for name in candidates:
         fast = _fast(context, name, case, resistance.value.high, 0.0 if half_wave else far, half_wave)
         found.append(opens(context, name, current.value, ohms_of(rows, name), fast))
-    tell(context, fault, case, current, found, rows)
+    before = _dumped(context, mains, case) if fault.shape == "behind the winding" else ""
+    tell(context, fault, case, current, found, rows, before)
+
+
+def _dumped(context: Context, mains: MainsInput, case: Case) -> str:
+    """What the bulk puts into winding, switch and sense resistor before the mains does: half of C V² at the crest."""
+    rows = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
+    farads = sum(row.value.high for row in rows if isinstance(row.value, Value))
+    joules = farads * (case.mains or 0.0) ** 2
+    return f"the bulk first empties into winding, switch and sense resistor, up to {joules:.3g} J; "
 
 
 def _peak(context: Context, fault: Fault, case: Case, current: Entry, resistance: Entry) -> None:

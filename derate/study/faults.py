@@ -6,7 +6,7 @@ prediction never says that nothing burns: that belongs to the bench.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from derate.circuit.partial_short import dead_zone
@@ -15,10 +15,15 @@ from derate.design.readings import Test
 from derate.design.structure import Structure
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
+from derate.stress.context import Assumed
+from derate.stress.converter_fault_rows import add_converter_faults
 from derate.terms.values import Category, Value
 
 _CURRENT = "fault_current"
-_QUANTITIES = (_CURRENT, "current_peak", "let_through", "time_to_open", "opening", "cleared_by", "dead_zone")
+_BESIDE = ("voltage_peak", "reverse_voltage", "fault_power", "energy")  # what else a fault does, told in its note
+_QUANTITIES = (
+    _CURRENT, "current_peak", "let_through", "time_to_open", "opening", "cleared_by", "dead_zone", *_BESIDE
+)  # fmt: skip
 BENCH = "not shown"  # a row that cannot be computed shows nothing
 
 
@@ -29,6 +34,7 @@ class FaultRow:
     opening: 'shown' | 'not shown' | 'nothing to open'; computed: whether there is a prediction at all
     clears: the part that opens first, '' when none is shown to
     bench: what a test on a sample came to, '' when none was made
+    beside: what else it does, by quantity: the voltage of a switch, the power in a winding
     """
 
     fault: str
@@ -44,6 +50,18 @@ class FaultRow:
     computed: bool = True
     missing: tuple[str, ...] = ()
     bench: str = ""
+    beside: tuple[tuple[str, Value], ...] = ()
+
+
+def design_faults(
+    structure: Structure, ledger: Ledger, assumptions: Mapping[str, Assumed], tests: Iterable[Test] = ()
+) -> tuple[FaultRow, ...]:
+    """The faults of the mains path and those of the converter, which only this list asks for.
+
+    ledger: of the design, worked out; the rows of the converter's faults are added to it
+    """
+    add_converter_faults(structure, ledger, assumptions)
+    return fault_rows(ledger, structure, tests)
 
 
 def fault_rows(ledger: Ledger, structure: Structure, tests: Iterable[Test] = ()) -> tuple[FaultRow, ...]:
@@ -83,6 +101,7 @@ def _row(subject: Subject, case: Case, rows: dict[str, Entry]) -> FaultRow:
         case.fault, subject, case, _value(rows, _CURRENT), _value(rows, "current_peak"), _value(rows, "let_through"),
         clears if clears is not None and clears != "none" else "", word or BENCH, _value(rows, "time_to_open"), note,
         word is not None, missing,
+        beside=tuple((name, found) for name in _BESIDE if (found := _value(rows, name)) is not None),
     )  # fmt: skip
 
 

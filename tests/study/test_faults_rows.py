@@ -16,7 +16,7 @@ from derate.design.load import Design, load_design, read_design
 from derate.ledger.ledger import Ledger
 from derate.report.faults import CAUTION, fault_lines, fault_screen, faults_json, note_of
 from derate.report.schema import FAULTS
-from derate.study.faults import FaultRow, fault_rows, outcomes_without_row
+from derate.study.faults import FaultRow, design_faults, fault_rows, outcomes_without_row
 from derate.study.work import Workshop
 
 ROOT = Path(__file__).parent.parent.parent
@@ -59,6 +59,19 @@ def test_the_sound_design() -> None:
     assert zone.opening == "not shown" and "with the bulk capacitor still there" in zone.note
     assert found["C1 open"].computed is False
     assert found["Q1 shorted"].bench == "not done at 264 V"
+
+
+def test_the_converter_is_on_the_list_of_the_command() -> None:
+    work = Workshop(PACKS).work(str(SOUND))
+    assumed = {name: one for (_, name), one in work.packs.assumptions.items()}
+    rows = design_faults(work.design.structure, work.ledger, assumed, work.design.tests)
+    names = {row.fault for row in rows}
+    assert {"Q1 shorted", "D7 shorted", "C6 open", "R9 shorted", "output main shorted"} <= names
+    clamp = next(row for row in rows if row.fault == "D5 open" and row.case.mains == 264.0)
+    assert dict(clamp.beside)["voltage_peak"].far > 700.0 and "greatest voltage" in note_of(clamp)
+    shorted = next(row for row in rows if row.fault == "Q1 shorted" and row.case.mains == 264.0)
+    # 2 x 26.4 uF at 264 V: half C Vp^2 is C V^2
+    assert f"{2 * 26.4e-6 * 264.0**2:.3g} J" in shorted.note and "R9 takes" in shorted.note
 
 
 def test_what_is_over_its_surge_limit_meanwhile_is_told() -> None:
