@@ -53,7 +53,7 @@ def remembered() -> Iterator[dict[Hashable, object]]:
             if point in solved:
                 kept[key] = solved[point]
 
-    Ledger._output = output  # type: ignore[method-assign]
+    Ledger._output = output  # type: ignore[method-assign, assignment]
     try:
         yield kept
     finally:

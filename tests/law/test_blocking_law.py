@@ -54,8 +54,8 @@ SHARE = 1 if WHOLE else 23  # of the changes of rows, and of the keys of designs
 # Statements whose absence is no loss of knowledge but another statement, each with its reason. Nothing else is excused.
 OTHER_STATEMENTS = {
     r"known_by(\..*)?": "a block that says 'assumed' confesses; without the word its values count as stated",
-    r"barriers\..*\.(slot|sheet)(\.width)?": "what a place does not mention is not there; its distances are as measured",
-    r"(readings|conditions)(\..*)?": "an adverse reading adds to what is computed: one that is not there cannot be missed",
+    r"barriers\..*\.(slot|sheet)(\.width)?": "what a place does not mention is not there",
+    r"(readings|conditions)(\..*)?": "an adverse reading adds to what is computed; nobody can miss it",
 }
 # A rule that holds two statements against each other ends with either of them; the stress itself has rules of its own.
 TWO_STATEMENTS = ("reading-disagrees",)

@@ -1,0 +1,213 @@
+"""The hook as a hardware repository meets it: its manifest, its file pattern, and the real pre-commit in a real git."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+import yaml
+
+ROOT = Path(__file__).parents[2]
+MANIFEST = ROOT / ".pre-commit-hooks.yaml"
+DESIGNS = (
+    ROOT / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml",
+    ROOT / "designs" / "market-stall-lamp" / "market-stall-lamp.derate.yaml",
+    ROOT / "tests" / "data" / "designs" / "scale-console-45W.derate.yaml",
+    ROOT / "tests" / "data" / "designs" / "led-driver.derate.yaml",
+)
+(HOOK,) = yaml.safe_load(MANIFEST.read_text(encoding="utf-8"))
+PRE_COMMIT = shutil.which("pre-commit", path=f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}")
+needs_pre_commit = pytest.mark.skipif(PRE_COMMIT is None, reason="pre-commit is not installed here")
+
+# A house pack of one rule: what stops or does not stop the commit is the hook's business here, not the limits.
+PACK = """\
+pack: hook-trial
+title: One limit for the trials of the hook
+covers: a fuse
+rules:
+  - {rule: fuse-voltage-stated, says: The fuse is rated for the mains., because: An arc feeds itself above it.,
+     hazard: fire, severity: critical, applies: {part.kind: fuse}, keep: rated.voltage >= 250 V,
+     remedy: "choose a fuse rated {cure} or more", source: house practice, confidence: common practice}
+  - {rule: class-stated, says: The plate states the class., because: Its user has to know., hazard: shock,
+     severity: critical, about: supply, member: {supply.protection_class: [I, II]}, source: house practice,
+     confidence: common practice}
+  - {rule: topology-stated, says: The topology is stated., because: Nothing is worked out without., severity: critical,
+     hazard: overstress, about: supply, member: {supply.topology: [flyback]}, source: house practice,
+     confidence: common practice}
+"""
+GOOD = """\
+derate: 1
+supply: {name: Bench lamp, topology: flyback, protection_class: II, parts_list: main parts}
+parts:
+  F1: {kind: fuse, rated: {voltage: 250 V, current: 1 A}}
+"""
+BAD = GOOD.replace("voltage: 250 V", "voltage: 125 V")
+
+
+def _git(folder: Path, *argv: str) -> subprocess.CompletedProcess[str]:
+    own = ["-c", "user.name=Bench", "-c", "user.email=bench@example.invalid", "-c", "commit.gpgsign=false"]
+    return subprocess.run(
+        ["git", *own, *argv], cwd=folder, capture_output=True, text=True, timeout=120, env=_environment(folder)
+    )
+
+
+def _environment(folder: Path) -> dict[str, str]:
+    """Nothing of the outer repository, and the interpreter's own commands first."""
+    kept = {name: text for name, text in os.environ.items() if not name.startswith(("GIT_", "PRE_COMMIT"))}
+    path = f"{Path(sys.executable).parent}{os.pathsep}{kept.get('PATH', '')}"
+    return {**kept, "PATH": path, "PRE_COMMIT_HOME": str(folder.parent / "pre-commit-home"), "NO_COLOR": "1"}
+
+
+def _pre_commit(folder: Path, *argv: str, timeout: float = 120) -> subprocess.CompletedProcess[str]:
+    assert PRE_COMMIT is not None
+    return subprocess.run(
+        [PRE_COMMIT, *argv], cwd=folder, capture_output=True, text=True, timeout=timeout, env=_environment(folder)
+    )
+
+
+def _local(entry: str = "") -> str:
+    """A `repo: local` of the very hook in the manifest, run by the interpreter of these tests."""
+    hook = {**HOOK, "language": "system", "entry": entry or "derate lint --pack hook-trial"}
+    hook.pop("minimum_pre_commit_version")
+    return yaml.safe_dump({"repos": [{"repo": "local", "hooks": [hook]}]}, sort_keys=False)
+
+
+@pytest.fixture
+def repository(tmp_path: Path) -> Path:
+    folder = tmp_path / "hardware"
+    (folder / "rules").mkdir(parents=True)
+    (folder / "rules" / "hook-trial.yaml").write_text(PACK)
+    (folder / ".pre-commit-config.yaml").write_text(_local())
+    assert _git(folder, "init", "-q", "-b", "main").returncode == 0
+    return folder
+
+
+def _commit(folder: Path, **files: str) -> subprocess.CompletedProcess[str]:
+    for name, text in files.items():
+        (folder / name.replace("__", ".")).write_text(text)
+    _git(folder, "add", "-A")
+    return _git(folder, "commit", "-m", "one more")
+
+
+# ---- manifest and pattern --------------------------------------------------------------------------------------------
+
+
+@needs_pre_commit
+def test_the_manifest_is_valid() -> None:
+    done = subprocess.run([str(PRE_COMMIT), "validate-manifest", str(MANIFEST)], capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout
+
+
+def test_the_hook_says_what_it_needs() -> None:
+    assert HOOK["language"] == "python" and HOOK["types"] == ["yaml"] and HOOK["minimum_pre_commit_version"]
+    assert HOOK["entry"] == "derate lint"
+
+
+@pytest.mark.parametrize(
+    ("name", "taken"),
+    [
+        ("lamp.derate.yaml", True),
+        ("lamp.derate.yml", True),
+        ("supplies/45 W/console.derate.yaml", True),
+        ("a/b/c/first-look.derate.yaml", True),
+        (".derate.yaml", False),  # the settings of a repository
+        ("boards/.derate.yml", False),
+        ("lamp.yaml", False),
+        ("derate.yaml", False),
+        ("lamp.derate.yaml.orig", False),
+        ("lamp.derate.yamlx", False),
+        ("lamp-derate.yaml", False),
+        ("lampxderate.yaml", False),
+        ("lamp.derate/board.yaml", False),
+        ("lamp.derate.json", False),
+        ("rules/house.yaml", False),
+        (".github/workflows/derate.yaml", False),
+    ],
+)
+def test_the_pattern_takes_designs_and_nothing_else(name: str, taken: bool) -> None:
+    assert bool(re.search(HOOK["files"], name) and not re.search(HOOK["exclude"], name)) is taken
+
+
+# ---- the real thing --------------------------------------------------------------------------------------------------
+
+
+@needs_pre_commit
+def test_a_good_design_commits_and_a_bad_one_is_stopped(repository: Path) -> None:
+    assert _pre_commit(repository, "install").returncode == 0
+    good = _commit(repository, lamp__derate__yaml=GOOD)
+    assert good.returncode == 0, good.stdout + good.stderr
+    bad = _commit(repository, lamp__derate__yaml=BAD)
+    told = bad.stdout + bad.stderr
+    assert bad.returncode == 1, told
+    assert re.search(r"lamp\.derate\.yaml:4:\d+: fail: F1: .*250 V", told), told
+    assert "Choose a fuse rated 250 V or more" in told or "choose a fuse rated 250 V or more" in told
+    assert _git(repository, "log", "--oneline").stdout.count("\n") == 1, "nothing was committed"
+    unreadable = _commit(repository, lamp__derate__yaml=GOOD.replace("kind: fuse", "kind: fues"))
+    assert unreadable.returncode == 1 and ": error: " in unreadable.stdout + unreadable.stderr
+
+
+@needs_pre_commit
+def test_what_is_no_design_is_left_alone(repository: Path) -> None:
+    assert _pre_commit(repository, "install").returncode == 0
+    done = _commit(repository, notes__yaml="derate: broken [\n", readme__txt="x\n", derate__yaml="derate: 1\n")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "no files to check" in (done.stdout + done.stderr).lower()
+    settings = _commit(repository, __derate__yaml="stop_at: fail\n")
+    assert settings.returncode == 0 and (repository / ".derate.yaml").exists()
+
+
+@needs_pre_commit
+def test_only_the_designs_of_the_commit_are_judged(repository: Path) -> None:
+    """A design that was bad before does not stop a commit that leaves it alone."""
+    assert _commit(repository, old__derate__yaml=BAD).returncode == 0  # the hook is not installed yet
+    assert _pre_commit(repository, "install").returncode == 0
+    done = _commit(repository, lamp__derate__yaml=GOOD)
+    assert done.returncode == 0 and "old.derate.yaml" not in done.stdout + done.stderr
+
+
+@needs_pre_commit
+def test_twenty_designs_take_less_than_a_second_over_an_empty_hook(repository: Path) -> None:
+    """Four whole designs five times each, with the packs they name; what an empty hook takes is pre-commit's own."""
+    if os.getloadavg()[0] > 0.6 * (os.cpu_count() or 1):
+        pytest.skip(f"the machine is busy (load {os.getloadavg()[0]:.1f}): a stopwatch says nothing")
+    for number in range(20):
+        text = DESIGNS[number % len(DESIGNS)].read_text(encoding="utf-8")
+        (repository / f"supply-{number:02}.derate.yaml").write_text(text)
+    _git(repository, "add", "-A")
+
+    def least(entry: str) -> float:
+        (repository / ".pre-commit-config.yaml").write_text(_local(entry))
+        _git(repository, "add", "-A")
+        taken = []
+        for _ in range(3):
+            start = time.perf_counter()
+            done = _pre_commit(repository, "run", "--all-files")
+            taken.append(time.perf_counter() - start)
+            assert "derate" in done.stdout and done.returncode in (0, 1), done.stdout + done.stderr
+            assert "should not happen" not in done.stdout and ": error: " not in done.stdout
+        return min(taken)
+
+    empty, full = least("true"), least("derate lint --today 2026-11-25")
+    print(f"\npre-commit run on 20 designs: {full:.2f} s, an empty hook {empty:.2f} s, over it {full - empty:.2f} s")
+    assert full - empty < 1.0
+
+
+@needs_pre_commit
+def test_the_hook_from_its_repository(tmp_path: Path, repository: Path) -> None:
+    """`try-repo` builds and installs the package: it needs a registry, or a wheelhouse named in the environment."""
+    (repository / "lamp.derate.yaml").write_text(BAD)
+    (repository / ".derate.yaml").write_text("packs: [hook-trial]\n")
+    _git(repository, "add", "-A")
+    done = _pre_commit(
+        repository, "try-repo", str(ROOT), "derate", "--ref", "HEAD", "--files", "lamp.derate.yaml", timeout=300
+    )
+    told = done.stdout + done.stderr
+    if "Could not find a version" in told or "No matching distribution" in told or "ConnectionError" in told:
+        pytest.skip("the build backend could not be fetched: no network and no wheelhouse")
+    assert done.returncode == 1 and "lamp.derate.yaml:4:" in told and "fail: F1" in told, told[-2000:]
