@@ -31,7 +31,8 @@ def solve_faults(context: Context) -> None:
         for case in fault_cases(context.plan, fault.name):
             if case.mains is None:
                 for quantity in ("fault_current", "opening"):
-                    context.ledger.hole(part(fault.part), quantity, context.plan.lacking("fault"), case=case)
+                    for who in whom(fault, part(fault.part), quantity):
+                        context.ledger.hole(who, quantity, context.plan.lacking("fault"), case=case)
             elif mains is not None:
                 _solve(context, mains, fault, case)
             else:

@@ -314,7 +314,7 @@ STRESS = terms(
     Term(
         "opening",
         None,
-        "whether something is shown to open on the fault",
+        "opening on the fault",
         words=("shown", "not shown", "nothing to open"),
         how="fault test on a spare, by trained people behind a shield",
     ),
