@@ -6,97 +6,16 @@ mains is at its crest, the bulk charged to it, the surge of the same polarity.
 
 from __future__ import annotations
 
-from functools import lru_cache
-from typing import Any
-
-from derate.circuit.surge import ERROR, SCALE, TAIL, line_surge
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
-from derate.ledger.model import Model
 from derate.stress.closing import no_case
 from derate.stress.context import BULK, LINE, Context, part
+from derate.stress.line_inductance import inductance_ahead
 from derate.stress.resistance import bulk_capacitance, charged_capacitance, hot, total
 from derate.stress.restart import HEAT
+from derate.stress.surge_models import AHEAD, BEHIND, KEEPS_UP, OVER, SECOND
 from derate.terms.values import Category, Curve, Value
-
-SOURCE_RESISTANCE = 2.0  # [ohm] of the combination-wave generator between line and neutral, IEC 61000-4-5
-
-
-@lru_cache(maxsize=4096)
-def _run(clamp: float, **k: float) -> Any:
-    crest = 2**0.5 * k.pop("mains")
-    return line_surge(mains=crest, start=crest, clamp=clamp or None, **k)
-
-
-def _behind(*, clamp: float = 0.0, ahead: float = 0.0, **k: float) -> dict[str, float]:
-    found = _run(clamp, ahead=ahead, **k)
-    return {
-        "current_peak": found.peak, "i2t": found.i2t,
-        "varistor_peak": found.varistor_peak, "varistor_energy": found.varistor_energy,
-        "pulse_width": found.i2t / found.peak**2 if found.peak > 0.0 else 0.0,
-    }  # fmt: skip
-
-
-_ALL = {"level": 1, "mains": 1, "series_resistance": -1, "clamp": 1, "ahead": -1}
-BEHIND = Model(
-    "surge between line and neutral",
-    _behind,
-    {
-        "current_peak": _ALL | {"capacitance": 1, "mains": 0},
-        "i2t": _ALL | {"capacitance": 1, "mains": 0},
-        "pulse_width": {"series_resistance": 0, "capacitance": 1},
-        "varistor_peak": {"level": 1, "mains": 1, "clamp": -1, "ahead": -1, "series_resistance": 1, "capacitance": -1},
-        "varistor_energy": {"level": 1, "mains": 1, "clamp": 0, "ahead": -1, "series_resistance": 1, "capacitance": -1},
-    },
-    "combination wave of IEC 61000-4-5 behind 2 ohm on the crest of the mains; own derivation, held to ngspice",
-    "1.2/50 us wave through the series resistance into the charged bulk",
-    {
-        "current_peak": ERROR["peak"], "i2t": ERROR["i2t"],
-        "varistor_peak": ERROR["varistor_peak"], "varistor_energy": ERROR["varistor_energy"],
-    },
-)  # fmt: skip
-
-
-def _over(*, clamp: float = 0.0, ahead: float = 0.0, wave: float, **k: float) -> dict[str, float]:
-    """wave: how much of the ideal wave a generator keeps up; the bulk never ends below the crest it held before."""
-    return {"voltage": max(2**0.5 * k["mains"], wave * _run(clamp, ahead=ahead, **k).bulk_peak)}
-
-
-_KEEPS_UP = Value.between(1.0 + ERROR["bulk_peak"][0], 1.0 + ERROR["bulk_peak"][1])
-OVER = Model(
-    "bulk voltage in a surge", _over, {"voltage": _ALL | {"capacitance": -1, "wave": 1}}, BEHIND.source, BEHIND.words
-)
-
-
-def _ahead(*, level: float, mains: float, clamp: float, ahead: float) -> dict[str, float]:
-    """Upper bound of what passes a part ahead of the varistor: the whole wave into source and path."""
-    current = max(0.0, level * SCALE + 2**0.5 * mains - clamp) / (SOURCE_RESISTANCE + ahead)
-    return {"current_peak": current, "i2t": (level * SCALE / (SOURCE_RESISTANCE + ahead)) ** 2 * TAIL / 2.0,
-            "pulse_width": TAIL / 2.0}
-
-
-AHEAD = Model(
-    "surge through what stands ahead of the varistor",
-    _ahead,
-    {
-        "current_peak": {"level": 1, "mains": 1, "clamp": -1, "ahead": -1},
-        "i2t": {"level": 1, "ahead": -1},
-        "pulse_width": {},
-    },
-    "an upper bound: the varistor holds at least the crest, so no more than the wave itself drives the current",
-    "wave over source and path; I²t of its exponential tail",
-    {"current_peak": (-0.1, 0.0), "i2t": (-0.75, 0.0)},
-)
-SECOND = Model(
-    "overshoot of the second bulk capacitor in a surge",
-    lambda start, first, bulk1, bulk2, share: {
-        "voltage": start + share * (first - start) * max(1.0, 2.0 * bulk1 / (bulk1 + bulk2))
-    },
-    {"voltage": {"start": -1, "first": 1, "bulk1": 1, "bulk2": -1, "share": 1}},
-    "an upper bound: lossless transfer of the first capacitor's charge through the choke",
-    "crest + (first − crest) × 2 C1 / (C1 + C2)",
-)
 
 
 def surge_level(context: Context) -> Entry:
@@ -188,7 +107,10 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
     ]
     if len(mains.bulk) == 1 and mains.input != "doubler":
         over.append((BULK, "voltage_surge", "voltage"))
-    reached = ledger.work_out(OVER, {**inputs, "capacitance": first, "wave": _KEEPS_UP}, over, case=case)
+    onto: dict[str, Entry | Value | float] = {
+        **inputs, "capacitance": first, "wave": KEEPS_UP, "ring": _ring(context, mains),
+    }  # fmt: skip
+    reached = ledger.work_out(OVER, onto, over, case=case)
     if len(mains.bulk) == 2 and mains.input != "doubler":
         second = [part(leaf.name) for leaf in leaves(mains.bulk[1])]
         ledger.work_out(
@@ -197,6 +119,13 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
              "bulk2": bulk_capacitance(context, mains.bulk[1], 1), "share": Value.between(0.0, 1.0)},
             [(subject, "voltage_surge", "voltage") for subject in (*second, BULK)], case=case,
         )  # fmt: skip
+
+
+def _ring(context: Context, mains: MainsInput) -> Value:
+    """Whether there is inductance in the path: anything over a microhenry may be the worst there is."""
+    found = inductance_ahead(context, mains).value
+    none = isinstance(found, Value) and found.high <= 1e-6
+    return Value.exact(0.0) if none else Value.between(0.0, 1.0)
 
 
 def _at_least(context: Context, series: Entry) -> Entry:
