@@ -11,7 +11,7 @@ from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import Shape, forward_drop, turns_ratio
-from derate.stress.light_windings import BARE, rail_model, turns_of
+from derate.stress.light_windings import BARE, light_word, rail_model, turns_of
 from derate.stress.operating import Inputs, again, bulk_high, controller_of
 from derate.stress.rectifiers import reverse
 from derate.terms.values import Curve, Value
@@ -47,7 +47,8 @@ def solve_auxiliary(context: Context, shape: Shape) -> None:
     }  # fmt: skip
     loaded = context.ledger.work_out(rail_model("loaded"), inputs, [(RAIL, "voltage", "rail")], case=BARE)[0]
     # in overload the leakage carries the greatest current and the rail is the light winding beside a loaded one
-    light = context.ledger.work_out(rail_model("light"), inputs, [(RAIL, "voltage", "rail")], case=OVERLOAD)[0]
+    model = rail_model(light_word(shape))
+    light = context.ledger.work_out(model, inputs, [(RAIL, "voltage", "rail")], case=OVERLOAD)[0]
     controller = controller_of(context, shape)
     bearers = [*capacitors, *([controller] if controller else [])]
     for name in bearers:
