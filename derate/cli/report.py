@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +11,7 @@ from derate.cli.output import say, write_file
 from derate.cli.parser import Parser, add_packs, day
 
 if TYPE_CHECKING:
+    from derate.judge.known import KnownFinding
     from derate.report.document import Document
     from derate.study.work import Work
 
@@ -26,6 +27,10 @@ def parser() -> Parser:
         help="html (default): one page; markdown: a comment; sarif, junit: for other programs; csv: the ledger",
     )  # fmt: skip
     add_packs(made)
+    made.add_argument(
+        "--stop-at", choices=("fail", "not-assessed", "marginal"), default=None, help="what counts as blocking, as in lint"
+    )
+    made.add_argument("--known", metavar="FILE", help="hold back findings recorded there, as in lint")
     made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")
     made.add_argument("--today", type=day, metavar="DAY", help="the day of the report; default today")
     return made
@@ -33,7 +38,12 @@ def parser() -> Parser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write one report. Exit status 0 whatever was found: whether it blocks is for `lint` to say."""
-    text = form(arguments.format)(document_of(arguments.file, arguments.packs, arguments.today or date.today()))
+    from derate.study.work import Workshop
+
+    work = Workshop(arguments.packs).work(arguments.file)
+    known = _known(arguments.known).get(arguments.file, {}) if arguments.known else None
+    today = arguments.today or date.today()
+    text = form(arguments.format)(document(work, today, known, arguments.stop_at))
     if arguments.to:
         write_file(arguments.to, text)
     else:
@@ -64,15 +74,17 @@ def form(name: str) -> Callable[[Document], str]:
     return csv_text
 
 
-def document_of(path: str, packs: list[str], today: date) -> Document:
-    """A design judged, with everything that belongs beside its findings."""
-    from derate.study.work import Workshop
+def _known(path: str) -> dict[str, dict[str, KnownFinding]]:
+    from derate.judge.known import read_record
+    from derate.text.file import read_text
 
-    return document(Workshop(packs).work(path), today)
+    return read_record(read_text(path), path)
 
 
-def document(work: Work, today: date) -> Document:
-    """The report of a design that was worked through."""
+def document(
+    work: Work, today: date, known: Mapping[str, KnownFinding] | None = None, stop_at: str | None = None
+) -> Document:
+    """The report of a design that was worked through, judged, with everything that belongs beside its findings."""
     from derate.report.document import Document
     from derate.report.photos import photos
     from derate.study.faults import fault_rows
@@ -81,7 +93,7 @@ def document(work: Work, today: date) -> Document:
     from derate.study.work import review_of
     from derate.text.file import read_text
 
-    review = review_of(work, today)
+    review = review_of(work, today, known, stop_at)
     design, ledger = work.design, work.ledger
     texts = {**design.texts, **{head.path: read_text(head.path) for head in work.packs.heads}}
     return Document(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from derate.judge.difference import Difference, FactChange, StressChange, VerdictChange
@@ -15,7 +15,7 @@ from derate.terms.words import HAZARDS
 from derate.text.units import digits_of
 
 NOTHING = "nothing"
-_MOST = 40  # lines of a list at a terminal
+_MOST = 24  # lines of a list at a terminal
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ def lists(difference: Difference) -> Lists:
     better = sum(one.way == "better" for one in difference.verdicts)
     return Lists(
         tuple(map(_verdict, difference.verdicts)),
-        tuple(map(_stress, difference.stresses)),
+        tuple(_stresses(difference.stresses)),
         tuple(map(_fact, difference.facts)),
         tuple(_hazards(difference)),
         (
@@ -97,14 +97,26 @@ def _entry(entry: Entry | None) -> str:
     return "not known" if entry.value is None else entry_words(entry)
 
 
-def _stress(change: StressChange) -> Changed:
-    group = f" ({plain(change.group)})" if change.group else ""
+def _stresses(changes: Iterable[StressChange]) -> Iterator[Changed]:
+    """Groups of cases, then subjects, that moved from and to the same figures are one line."""
+    by_groups: dict[tuple[object, ...], list[StressChange]] = {}
+    for one in changes:
+        by_groups.setdefault((one.subject, one.quantity, _entry(one.before), _entry(one.after)), []).append(one)
+    by_subjects: dict[tuple[object, ...], list[StressChange]] = {}
+    for (_, *figures), own in by_groups.items():
+        groups = listed(sorted(plain(one.group) for one in own), 5)
+        by_subjects.setdefault((*figures, groups), []).append(own[0])
+    for (*_, groups), own in by_subjects.items():
+        yield _stress(own[0], listed((plain(str(one.subject)) for one in own), 6), str(groups))
+
+
+def _stress(change: StressChange, of: str, groups: str) -> Changed:
+    group = f" ({groups})" if groups else ""
     told = ""
     if change.factor is not None:
         percent = 100 * (change.factor - 1)
         told = f"× {digits_of(change.factor)}" if abs(percent) >= 50 else f"{percent:+.3g} %"
-    return Changed(plain(str(change.subject)), f"{quantity_words(change.quantity)}{group}", _entry(change.before),
-                   _entry(change.after), told)  # fmt: skip
+    return Changed(of, f"{quantity_words(change.quantity)}{group}", _entry(change.before), _entry(change.after), told)
 
 
 def _fact(change: FactChange) -> Changed:

@@ -24,7 +24,10 @@ _OPEN = ("fail", "not assessed", "marginal")
 
 @dataclass(frozen=True, slots=True)
 class First:
-    """One thing to act on. findings: what it gathers, the worst first; ratio: in words, '' when nothing is compared"""
+    """One thing to act on.
+
+    findings: what it gathers, the worst first; ratio: in words, '' when nothing is compared
+    """
 
     hazard: Hazard
     severity: Severity
@@ -35,6 +38,15 @@ class First:
     reason: str
     remedy: str
     findings: tuple[Finding, ...]
+
+    @property
+    def word(self) -> str:
+        """The verdict, and whether somebody signed for all of it."""
+        said = [one.acknowledgement for one in self.findings]
+        signed = all(one is not None and not one.expired for one in said)
+        if signed:
+            return f"{self.verdict}, {'waived' if self.verdict == 'fail' else 'an open point'}"
+        return f"{self.verdict}, held back" if all(one.known for one in self.findings) else self.verdict
 
 
 def act_first(review: Review, most: int = 3) -> tuple[First, ...]:

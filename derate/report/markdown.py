@@ -90,7 +90,7 @@ def _head(document: Document) -> Iterator[str]:
         ratio = f", {text(one.ratio)}" if one.ratio else ""
         cure = f" {text(one.remedy)}" if one.remedy else ""
         yield (
-            f"{number}. **{text(one.subject)}** {text(one.what)} ({one.hazard}, {one.severity}, {one.verdict}{ratio}): "
+            f"{number}. **{text(one.subject)}** {text(one.what)} ({one.hazard}, {one.severity}, {one.word}{ratio}): "
             f"{text(one.reason)}{cure}"
         )
 

@@ -13,7 +13,7 @@ from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.picture import Line, Picture
 from derate.report.faults import Row
-from derate.report.svg_chart import Curve, Level, Spot, axis, chart
+from derate.report.svg_chart import Axis, Curve, Level, Spot, axis, chart
 from derate.report.words import known_text, listed, quantity_words
 from derate.terms.dimension import CURRENT, TIME, VOLTAGE, Dimension
 from derate.terms.values import Curve as Rating
@@ -23,6 +23,7 @@ from derate.text.units import show, show_value
 _OVER = {"air_temperature": "air beside the part", "pulse_width": "equivalent width of the pulse"}
 _UNITS: dict[str, Dimension] = {"A": CURRENT, "V": VOLTAGE}
 _CLASSES = ("one", "two", "three")
+_FLAT = 20.0  # a curve this many times lower than the other is not seen on one scale
 # rating over a condition: (what of, the condition's stress, the stress held to it, on logarithmic scales, what it is)
 _RATINGS = (
     ("power", "air_temperature", "power", False, "derating"),
@@ -74,7 +75,7 @@ def _wave(picture: Picture, unit: str, lines: Sequence[Line], title: str, says: 
     key += [("bound", f"{one.name}: {show(one.value, dimension)}", one.entry) for one in marks]
     svg = chart(
         name, title, f"{says} {'; '.join(words for _, words, _ in key)}.",
-        axis("time", TIME, picture.times, zero=True), axis(_axis_name(unit), dimension, values, zero=unit == "A"),
+        axis("time", TIME, picture.times, zero=True), _upwards(unit, lines, values),
         [
             Curve(line.name, tuple(zip(picture.times, line.points, strict=True)), _CLASSES[k % 3])
             for k, line in enumerate(lines)
@@ -84,8 +85,14 @@ def _wave(picture: Picture, unit: str, lines: Sequence[Line], title: str, says: 
     return Plot(title, svg, tuple(key), says)
 
 
-def _axis_name(unit: str) -> str:
-    return "current" if unit == "A" else "voltage"
+def _upwards(unit: str, lines: Sequence[Line], values: Sequence[float]) -> Axis:
+    """From nought for a current; by decades where the worst reading would press the other curve flat."""
+    if unit != "A":
+        return axis("voltage", VOLTAGE, values)
+    peaks = [peak for line in lines if (peak := max(line.points)) > 0.0]
+    if peaks and max(peaks) > _FLAT * min(peaks):
+        return axis("current", CURRENT, [max(values), min(peaks) / 100.0], log=True)
+    return axis("current", CURRENT, values, zero=True)
 
 
 def rating_plots(ledger: Ledger) -> Iterator[Plot]:

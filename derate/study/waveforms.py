@@ -20,7 +20,7 @@ from derate.stress.line import BRIDGE_DROP, DIODE_DROP
 from derate.terms.values import Value
 
 _SIZES = ("part.capacitance", "bulk_capacitance")
-_SHORTEST = 4e-3  # of a switch-on that is drawn [s]
+_SHORTEST = 1e-4  # of a switch-on that is drawn [s]
 Read = Callable[[Value], float]
 
 

@@ -63,12 +63,13 @@ def test_the_page_takes_less_than_a_second_over_a_bare_lint() -> None:
 _HASHES = """
 import hashlib, json, sys
 from datetime import date
-from derate.cli.report import FORMATS, document_of, form
+from derate.cli.report import FORMATS, document, form
+from derate.study.work import Workshop
 found = {}
 for path in sys.argv[1:]:
-    document = document_of(path, [], date(2026, 11, 25))
+    made = document(Workshop().work(path), date(2026, 11, 25))
     for name in FORMATS:
-        found[f"{path} {name}"] = hashlib.sha256(form(name)(document).encode()).hexdigest()
+        found[f"{path} {name}"] = hashlib.sha256(form(name)(made).encode()).hexdigest()
 print(json.dumps(found))
 """
 

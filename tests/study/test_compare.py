@@ -12,9 +12,10 @@ from markdown_it import MarkdownIt
 
 from derate.cli.main import main
 from derate.judge.difference import Difference
-from derate.report.compare import compare_lines
+from derate.report.compare import compare_lines, lists
 from derate.report.compare_html import compare_html
 from derate.report.compare_markdown import compare_markdown
+from derate.report.words import entry_words, quantity_words
 from derate.study.compare import Side, compare, partners_of
 from derate.study.work import Work, Workshop, review_of
 from derate.terms.values import Value
@@ -105,8 +106,18 @@ def test_in_every_form(two_supplies: Difference, revised: Difference) -> None:
         html = MarkdownIt("commonmark", {"html": True}).enable("table").render(markdown)
         assert html.count("<details>") == html.count("</details>") >= 2
         page = compare_html(found, DAY)
-        assert page.count("<tr>") > len(found.verdicts) + len(found.stresses) + len(found.facts)
+        told = lists(found)
+        assert page.count("<tr>") > len(told.verdicts) + len(told.stresses) + len(told.facts)
+        assert len(told.verdicts) == len(found.verdicts) and len(told.facts) == len(found.facts)
         assert page == compare_html(found, DAY)
+
+
+def test_alike_moves_are_one_line_and_none_is_lost(two_supplies: Difference) -> None:
+    told = lists(two_supplies).stresses
+    assert len(told) < len(two_supplies.stresses)
+    for change in two_supplies.stresses:
+        before = entry_words(change.before) if change.before is not None else "nothing"
+        assert any(one.before == before and quantity_words(change.quantity) in one.what for one in told)
 
 
 def _git(folder: Path, *arguments: str) -> None:
