@@ -70,8 +70,30 @@ def rate_output_capacitors(context: Context, shape: Shape) -> None:
         ripple_rating(context, part(name), switching_hertz(shape))
 
 
+def allowed_case(context: Context, name: str) -> None:
+    """Temperature of a capacitor's mark, else the one its life is rated at."""
+    subject, ledger = part(name), context.ledger
+    marked, life = context.fact(subject, "rated.temperature"), context.fact(subject, "rated.life")
+    if marked is not None and isinstance(marked.value, Value):
+        ledger.write(
+            subject, "allowed.case_temperature", marked.value, known_by=marked.known_by, inputs=(marked.number,),
+            rests_on=marked.rests_on, formula="as marked", source="mark", place=marked.place,
+        )  # fmt: skip
+    elif life is not None and isinstance(life.value, Curve):
+        ledger.write(
+            subject, "allowed.case_temperature", Value.exact(life.value.greatest), known_by=life.known_by,
+            inputs=(life.number,), rests_on=life.rests_on, formula="temperature of the rated life", source="data sheet",
+            place=life.place,
+        )  # fmt: skip
+    else:
+        ledger.hole(subject, "allowed.case_temperature", (f"{subject}: rated.temperature",))
+
+
 def solve_life(context: Context, shape: Shape) -> None:
     """Write the life of every electrolytic bulk and output capacitor."""
+    for name in (*bulk_names(context), *output_names(shape)):
+        if context.structure.may_be(name, "electrolytic capacitor", "solid electrolytic capacitor"):
+            allowed_case(context, name)
     _each(context, bulk_names(context), "ripple_equivalent")
     _each(context, output_names(shape), "ripple_current")
 

@@ -67,8 +67,16 @@ def _density(context: Context, subject: Subject) -> None:
     """Current density of one winding that carries a current anybody worked out."""
     for case in context.plan.cases(["current_density"], ["running"]):
         current = context.fact(subject, "current_rms", case)
+        if current is None and context.fact(subject, "winding.tied_to") is not None:
+            context.ledger.write(
+                subject, "current_density", Value.exact(0.0), case=case, known_by="computed", source="definition",
+                formula="a shield carries no load current", inputs=(context.need(subject, "winding.tied_to").number,),
+            )  # fmt: skip
+            continue
         if current is None:
-            return
+            note = "what is drawn from this winding is not known"
+            context.ledger.hole(subject, "current_density", (), case=case, note=note)
+            continue
         if context.word(subject, "winding.wire") == "foil":
             context.ledger.hole(subject, "current_density", (), case=case, note="foil is not covered")
             return

@@ -240,6 +240,7 @@ ALLOWED = terms(
     Term("allowed.flux_density", d.FLUX_DENSITY, "flux density at which the hot core saturates", bad=-1),
     Term("allowed.supply", d.VOLTAGE, "greatest supply voltage of the controller", bad=-1),
     Term("allowed.supply_least", d.VOLTAGE, "supply voltage at which the controller stops", bad=1),
+    Term("allowed.case_temperature", d.CELSIUS, "temperature a capacitor is marked or rated for", bad=-1),
     Term("allowed.winding_temperature", d.CELSIUS, "greatest winding temperature of the insulation class", bad=-1),
 )
 
