@@ -294,7 +294,7 @@ STRESS = terms(
     Term("forward_drop", d.VOLTAGE, "forward drop while it conducts"),
     Term("reflected_voltage", d.VOLTAGE, "secondary voltage seen at the primary"),
     Term("power_carried", d.POWER, "power that passes the primary winding", bad=1),
-    Term("current_limit", d.CURRENT, "current at which the switch opens, before its delay", bad=1),
+    Term("current_limit", d.CURRENT, "current at which the switch opens, before its delay"),
     Term("ripple_switching", d.CURRENT, "ripple current at the switching frequency, rms", bad=1),
     Term("ripple_equivalent", d.CURRENT, "ripple current that heats as much at the frequency of the rating", bad=1),
     Term("duty", d.NUMBER, "share of the period the switch is on", bad=1),
