@@ -21,6 +21,7 @@ COMMANDS = {
     "insulation": "print what every pair of circuits needs and has",
     "faults": "list every single fault, what clears it and what the bench saw",
     "capture": "hold scope captures against the computed event",
+    "headroom": "find how far current, ambient and mains may go",
     "explain": "print what a rule asks, why, and where its limit comes from",
     "rules": "list the rules, try a pack's trials, compare two packs",
     "report": "write the findings as a page, as Markdown, SARIF, JUnit XML, or the ledger as CSV",

@@ -5,11 +5,12 @@ Every study that asks "what if this were known, or other than it is" goes throug
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from derate.design.facts import facts
+from derate.design.readings import Reading
 from derate.judge.judge import OWN
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import SUPPLY, Entry, Subject
@@ -71,14 +72,15 @@ class Bench:
         self.runs = 0
         self.base = self.tried({})
 
-    def tried(self, values: Mapping[Fact, Known | None]) -> Result:
-        """Work through and judge with some facts set (None: nobody knows)."""
+    def tried(self, values: Mapping[Fact, Known | None], readings: Sequence[Reading] | None = None) -> Result:
+        """Work through and judge with some facts set (None: nobody knows), and other readings where given."""
         self.runs += 1
+        design = self.work.design if readings is None else replace(self.work.design, readings=tuple(readings))
         rows = [one for one in self.facts if (one.subject, one.quantity) not in values]
         for number, ((subject, name), value) in enumerate(values.items()):
             if value is not None:
                 rows.append(Entry(len(self.facts) + number + 1, subject, name, None, value, known_by="measured"))
-        return self.judged(worked(self.work.design, self.work.packs, rows))
+        return self.judged(worked(design, self.work.packs, rows))
 
     def attempt(self, values: Mapping[Fact, Known | None]) -> Result | None:
         """As `tried`, for values far outside what a supply has: None where nothing can be worked out with them."""
