@@ -14,8 +14,8 @@ against ngspice in tests/circuit/test_choke_filter.py.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf, pi, sqrt
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.filter_steps import Network
@@ -47,8 +47,7 @@ SIGNS: dict[str, dict[str, int]] = {
 _HALF_CYCLES = 12  # followed at most after switch-on
 
 
-@dataclass(frozen=True, slots=True)
-class FilterInrush:
+class FilterInrush(NamedTuple):
     """A switch-on through the filter. peak, choke_peak [A]; i2t [A2s]; energy in R [J]; bulk peaks [V]; times [s]."""
 
     peak: float

@@ -10,8 +10,8 @@ Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import acos, pi, sqrt
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.choke_filter import network
@@ -50,8 +50,7 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class FilterSteady:
+class FilterSteady(NamedTuple):
     """Steady state of the filter [V, A, W]. The RMS figures hold no switching part; all of that goes to C2."""
 
     bulk2_min: float

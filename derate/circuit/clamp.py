@@ -9,7 +9,7 @@ inductance when the drain has risen from the plateau to the clamp.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -71,8 +71,7 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class RcdClamp:
+class RcdClamp(NamedTuple):
     """voltage: mean across the clamp capacitor [V]; ripple: peak to peak [V]; loss: in the resistor [W]
     diode_peak, diode_average [A]; commutation: time the diode conducts [s]; switch_peak: drain to bulk minus [V]
     capacitor_rms: of the clamp capacitor [A]

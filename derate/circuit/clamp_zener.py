@@ -8,7 +8,7 @@ Sources: the derivation of AN-4137 (Fairchild, 2004) eq 26; with a series resist
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.clamp import leakage_excess
@@ -45,8 +45,7 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ZenerClamp:
+class ZenerClamp(NamedTuple):
     """conducts: 1.0 or 0.0; loss: of the Zener, series_loss: of the resistor with it [W]; charge a pulse [C];
     commutation: time of conduction [s]; switch_peak [V]
     """

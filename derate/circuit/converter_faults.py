@@ -9,7 +9,7 @@ Line-side faults (switch, bridge, bulk shorted) are not here.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.clamp_zener import avalanche_energy, unclamped_switch_peak
@@ -63,8 +63,7 @@ FAULTS: dict[str, tuple[str, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ShortedOutput:
+class ShortedOutput(NamedTuple):
     """peak: of the primary [A]; secondary: highest mean current in the rectifier [A]; power: from the bulk [W]
     ratchets: 1.0 where the shortest on-time puts in more volt-seconds than the drop takes out, so that the current
     climbs past `peak` and neither figure bounds it; else 0.0
@@ -76,8 +75,7 @@ class ShortedOutput:
     ratchets: float
 
 
-@dataclass(frozen=True, slots=True)
-class ClampOpen:
+class ClampOpen(NamedTuple):
     """switch_peak: with nothing breaking down [V]; energy: into the switch at each turn-off [J]; power [W] of it;
     avalanches: 1.0 where the peak passes the breakdown voltage
     """

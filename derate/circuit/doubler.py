@@ -12,8 +12,8 @@ Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import acos, cos, exp, log, pi, sin, sqrt
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.fixed_point import fixed_point
@@ -44,8 +44,7 @@ SIGNS: dict[str, dict[str, int]] = {
 _PIECES = 32
 
 
-@dataclass(frozen=True, slots=True)
-class Doubled:
+class Doubled(NamedTuple):
     """Steady state of a doubler [V, A, W]. bulk: across both capacitors; capacitor: each one alone."""
 
     bulk_max: float

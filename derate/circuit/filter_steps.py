@@ -13,8 +13,8 @@ Source: own derivation; the matrix exponential by scaling and squaring is text-b
 from __future__ import annotations
 
 import cmath
-from dataclasses import dataclass
 from math import ceil, log2, sqrt
+from typing import NamedTuple
 
 Row = tuple[float, float, float]
 Matrix = tuple[Row, Row, Row]
@@ -23,8 +23,7 @@ StepRow = tuple[float, float, float, float, float, float, float]
 Step = tuple[StepRow, StepRow, StepRow]
 
 
-@dataclass(frozen=True, slots=True)
-class Network:
+class Network(NamedTuple):
     """Parts of the filter: ohms, farads, henries; the line's crest [V] and angular frequency [rad/s]; drop [V]."""
 
     resistance: float

@@ -13,8 +13,7 @@ lines; drain capacitance term: own derivation from the energy balance between tu
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -56,8 +55,7 @@ SIGNS_WITH_DRAIN: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class PrimaryPoint:
+class PrimaryPoint(NamedTuple):
     """One operating point of the primary.
 
     frequency [Hz]; duty: of the switch, secondary_duty: of the secondary while the switch is off [-]

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.clamp import RcdClamp, rcd_clamp
 from derate.circuit.flyback import PrimaryPoint, lifted_peak, limit_power, operating_point
@@ -19,8 +19,7 @@ from derate.circuit.flyback_boundary import boundary_point
 from derate.circuit.secondary_current import SecondaryCurrent, secondary_current
 
 
-@dataclass(frozen=True, slots=True)
-class Transformer:
+class Transformer(NamedTuple):
     """magnetising, leakage inductance at the primary [H]: their sum is what a meter reads with the other windings open
     reflected: n (Vo + Vf) [V]; turns_ratio: Np/Ns of the secondary looked at [-]; drain_capacitance: lumped [F]
     """
@@ -37,8 +36,7 @@ class Transformer:
         return self.magnetising + self.leakage
 
 
-@dataclass(frozen=True, slots=True)
-class ClampParts:
+class ClampParts(NamedTuple):
     """resistance [ohm], capacitance [F] of the clamp; stray: forward recovery and stray inductance [V]"""
 
     resistance: float
@@ -46,8 +44,7 @@ class ClampParts:
     stray: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Stage:
+class Stage(NamedTuple):
     """primary, clamp and secondary of one point; delivered: to the rectifiers and their outputs [W]"""
 
     primary: PrimaryPoint

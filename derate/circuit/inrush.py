@@ -16,8 +16,8 @@ Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import asin, atan2, exp, log, pi, sqrt
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.exponentials import charging_terms, integral, square_integral, until_zero
@@ -45,8 +45,7 @@ SIGNS_INDUCTANCE: dict[str, dict[str, int]] = {
 _REFILLS = 60  # half cycles followed at most
 
 
-@dataclass(frozen=True, slots=True)
-class Inrush:
+class Inrush(NamedTuple):
     """A switch-on. peak [A]; i2t [A2s]; energy in all the series resistance [J]; times [s]; bulk_peak [V]."""
 
     peak: float
@@ -57,8 +56,7 @@ class Inrush:
     bulk_peak: float
 
 
-@dataclass(frozen=True, slots=True)
-class WorstInrush:
+class WorstInrush(NamedTuple):
     """Largest of each quantity over the closing angles, with its angle from the zero crossing [rad]."""
 
     peak: float

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -35,8 +35,7 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Life:
+class Life(NamedTuple):
     """estimate: by the rule [h]; credible: the same, at most `CREDIBLE` [h]; core_rise: by the ripple [K]
     inside_rule: 1.0 while the temperature is within `RULE_SPAN` widened to 60..105 degC, else 0.0
     """

@@ -11,8 +11,8 @@ Source: circuit-theory text-book forms, stated beside the lines; checked against
 from __future__ import annotations
 
 import cmath
-from dataclasses import dataclass, replace
 from math import atan2, cos, exp, floor, pi, sin, sqrt
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.exponentials import Term, square_integral
@@ -32,8 +32,7 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class FaultCurrent:
+class FaultCurrent(NamedTuple):
     """rms and peak of the line current [A]; power in the resistance ahead [W]; the peak holds the first half cycle."""
 
     rms: float
@@ -41,8 +40,7 @@ class FaultCurrent:
     power: float
 
 
-@dataclass(frozen=True, slots=True)
-class ReversedBulk:
+class ReversedBulk(NamedTuple):
     """A half-wave input with its diode shorted: the bulk carries alternating current and is driven into reverse."""
 
     rms: float  # line and capacitor current [A]
@@ -124,7 +122,7 @@ def switch_shorted(mains: float, frequency: float, resistance: float, winding: f
     in_range("winding resistance", winding, 0.0, 1000.0, "ohm")
     in_range("sense resistance", sense, 0.0, 1000.0, "ohm")
     through = shorted(mains, frequency, resistance + winding + sense)
-    return replace(through, power=resistance * through.rms**2)
+    return through._replace(power=resistance * through.rms**2)
 
 
 def bridge_diode_open(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float,
@@ -135,7 +133,7 @@ def bridge_diode_open(mains: float, frequency: float, series_resistance: float, 
     The working diodes see no more reverse voltage than in the whole bridge.
     """
     found = steady_state(mains, frequency, series_resistance, capacitance, load, drop, half_wave=True)
-    return None if found is None else replace(found, diode_reverse=found.bulk_max + drop / 2.0)
+    return None if found is None else found._replace(diode_reverse=found.bulk_max + drop / 2.0)
 
 
 def accumulated_i2t(mains: float, frequency: float, resistance: float, time: float, *, angle: float = 0.0,

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from cmath import exp as cexp
 from cmath import sqrt as csqrt
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -38,8 +38,7 @@ _SAMPLES = 128  # least per phase
 _MOST = 20000
 
 
-@dataclass(frozen=True, slots=True)
-class OutputRipple:
+class OutputRipple(NamedTuple):
     """load: mean of the pulse train [A]; capacitor_rms [A] and ripple [V peak to peak] at the first capacitor;
     filter_capacitor_rms [A], filter_ripple [V] behind the choke; choke_peak, choke_rms [A].  Without a post filter the
     last four are 0.

@@ -10,8 +10,8 @@ discharging bulk are exponentials, walked in exact steps. Checked in tests/circu
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from math import cos, exp, log, pi, sin, sqrt
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.fixed_point import fixed_point
@@ -27,8 +27,7 @@ SIGNS: dict[str, dict[str, int]] = {
 _STEPS = 240  # a half cycle
 
 
-@dataclass(frozen=True, slots=True)
-class DeadZone:
+class DeadZone(NamedTuple):
     """Fault resistances [ohm] at which the element runs above its rating and below its opening power.
 
     lowest 0: even a dead short does not reach the opening power.

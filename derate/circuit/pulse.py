@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import exp, inf, log
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -57,8 +57,7 @@ def equivalent_width(i2t: float, peak: float) -> float:
     return i2t / (peak * peak)
 
 
-@dataclass(frozen=True, slots=True)
-class DiodeSurge:
+class DiodeSurge(NamedTuple):
     """Allowed peak of one pulse [A]: i2t held constant, and the cautious figure below a millisecond."""
 
     peak: float
@@ -115,8 +114,7 @@ def required_melting_i2t(i2t: float, pulses: float) -> float:
     return i2t / pulse_fraction(pulses)
 
 
-@dataclass(frozen=True, slots=True)
-class TrackMelting:
+class TrackMelting(NamedTuple):
     """Squared-current integral at which a track reaches its melting point, and at which it is all molten [A2s]."""
 
     begins: float

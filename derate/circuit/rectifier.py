@@ -14,8 +14,8 @@ Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import acos, cos, exp, log, pi, sin, sqrt
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -50,8 +50,7 @@ SIGNS_HALF_WAVE = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Rectified:
+class Rectified(NamedTuple):
     """What a rectifier does in steady state. Volts, amperes, watts; the conduction angle in radians of line phase."""
 
     bulk_max: float

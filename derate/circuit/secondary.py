@@ -10,7 +10,7 @@ tests/data/ngspice_flyback.json for the ringing.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -39,16 +39,14 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Reverse:
+class Reverse(NamedTuple):
     """floor: the least the rectifier sees [V]; high: the most [V], infinite while no damping is stated"""
 
     floor: float
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class RailBand:
+class RailBand(NamedTuple):
     """nominal: by turns [V]; low, high: what loading and leakage make of it [V]"""
 
     low: float

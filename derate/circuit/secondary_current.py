@@ -9,7 +9,7 @@ Sources: AN-4137 (Fairchild, 2004) eq 16 to 19; commutation and ringing: own, fr
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 from derate.circuit.flyback import PrimaryPoint, lifted_peak, trapezoid_rms
@@ -53,8 +53,7 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class SecondaryCurrent:
+class SecondaryCurrent(NamedTuple):
     """average, peak, rms [A] with no ringing; peak_ringing, rms_ringing [A] with the leakage ringing undamped (an upper
     figure); conduction: share of the period [-]; start: time after turn-off at which it carries the whole current [s]
     """
@@ -68,8 +67,7 @@ class SecondaryCurrent:
     start: float
 
 
-@dataclass(frozen=True, slots=True)
-class WindingCurrent:
+class WindingCurrent(NamedTuple):
     """One of several windings. average, peak, rms [A]; share of the power [-]; turns_ratio: VR / (Vo + Vf) [-]"""
 
     average: float

@@ -10,8 +10,8 @@ its front and half-value times by tests/circuit/test_surge.py); circuit: own der
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, expm1
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -37,8 +37,7 @@ SIGNS: dict[str, dict[str, int]] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Surge:
+class Surge(NamedTuple):
     """bulk_peak [V]; peak [A], i2t [A2s], energy [J] in the series resistance; varistor_peak [A] and _energy [J]."""
 
     bulk_peak: float

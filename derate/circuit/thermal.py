@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -34,16 +34,14 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class LossBand:
+class LossBand(NamedTuple):
     """low, high: what the loss lies between [W]"""
 
     low: float
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Junction:
+class Junction(NamedTuple):
     """temperature [degC], loss [W] there, resistance of the channel there [ohm]"""
 
     temperature: float

@@ -6,8 +6,8 @@ Contents: `TouchCurrent`, `touch_current`, `discharge_voltage`, `discharge_time`
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, log, pi, sqrt
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -26,8 +26,7 @@ SIGNS: dict[str, dict[str, int]] = {
 TIED = ("line", "bulk plus", "bulk minus")
 
 
-@dataclass(frozen=True, slots=True)
-class TouchCurrent:
+class TouchCurrent(NamedTuple):
     """rms, peak and fundamental rms of the current to an earthed person [A]."""
 
     rms: float

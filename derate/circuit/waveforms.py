@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import cmath
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import asin, cos, exp, inf, pi, sqrt
+from typing import NamedTuple
 
 from derate.circuit.choke_filter import network
 from derate.circuit.exponentials import charging_terms, integral, until_zero
@@ -21,8 +21,7 @@ from derate.circuit.filter_sweep import Filter, State, sweep
 from derate.circuit.rectifier import STOP, steady_state
 
 
-@dataclass(frozen=True, slots=True)
-class Wave:
+class Wave(NamedTuple):
     """Points over time [s]: line current [A] and voltage of each bulk capacitor [V], all of the same length."""
 
     times: tuple[float, ...]

@@ -14,7 +14,7 @@ figure.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
 
@@ -37,8 +37,7 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class WorkingVoltage:
+class WorkingVoltage(NamedTuple):
     """rms: the upper figure [V]; rms_low: the lower one [V], the same where nothing is open; peak: recurring [V]"""
 
     rms: float

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import random
 import time
-from dataclasses import fields
 from math import cos, isfinite, pi, sqrt
 
 import mains_bench as bench
 import pytest
 
 from derate.circuit import rectifier
-from derate.circuit.rectifier import ERROR, SIGNS, SIGNS_FROM, SIGNS_HALF_WAVE, Rectified, steady_state
+from derate.circuit.rectifier import ERROR, SIGNS, SIGNS_FROM, SIGNS_HALF_WAVE, steady_state
 
 ROWS = bench.rows("rectifier_steady_state")
 FIELDS = {
@@ -115,7 +114,7 @@ def test_nothing_loops_or_crashes_anywhere_in_range():
                     for half_wave in (False, True):
                         found = steady_state(mains, 50.0, resistance, capacitance, load, 0.5, half_wave=half_wave)
                         if found is not None:
-                            assert all(isfinite(getattr(found, f.name)) for f in fields(Rectified))
+                            assert all(isfinite(one) for one in found)
                             assert 0.0 < found.bulk_min <= found.bulk_max <= sqrt(2.0) * mains
     assert time.perf_counter() - started < 20.0
 
