@@ -28,7 +28,7 @@ def parser() -> Parser:
     )  # fmt: skip
     add_packs(made)
     made.add_argument(
-        "--stop-at", choices=("fail", "not-assessed", "marginal"), default=None, help="what counts as blocking, as in lint"
+        "--stop-at", choices=("fail", "not-assessed", "marginal"), default=None, help="what blocks, as in lint"
     )
     made.add_argument("--known", metavar="FILE", help="hold back findings recorded there, as in lint")
     made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")

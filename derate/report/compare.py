@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from derate.judge.difference import Difference, FactChange, StressChange, VerdictChange
 from derate.judge.review import Finding
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Entry, Subject
 from derate.report.plain import plain, wrapped
 from derate.report.words import CAUTION, entry_words, listed, number_of, quantity_words
 from derate.terms.values import Value
@@ -99,15 +99,15 @@ def _entry(entry: Entry | None) -> str:
 
 def _stresses(changes: Iterable[StressChange]) -> Iterator[Changed]:
     """Groups of cases, then subjects, that moved from and to the same figures are one line."""
-    by_groups: dict[tuple[object, ...], list[StressChange]] = {}
+    by_groups: dict[tuple[Subject, str, str, str], list[StressChange]] = {}
     for one in changes:
         by_groups.setdefault((one.subject, one.quantity, _entry(one.before), _entry(one.after)), []).append(one)
-    by_subjects: dict[tuple[object, ...], list[StressChange]] = {}
-    for (_, *figures), own in by_groups.items():
+    by_subjects: dict[tuple[str, str, str, str], list[StressChange]] = {}
+    for (_, quantity, before, after), own in by_groups.items():
         groups = listed(sorted(plain(one.group) for one in own), 5)
-        by_subjects.setdefault((*figures, groups), []).append(own[0])
-    for (*_, groups), own in by_subjects.items():
-        yield _stress(own[0], listed((plain(str(one.subject)) for one in own), 6), str(groups))
+        by_subjects.setdefault((quantity, before, after, groups), []).append(own[0])
+    for (_, _, _, groups), own in by_subjects.items():
+        yield _stress(own[0], listed((plain(str(one.subject)) for one in own), 6), groups)
 
 
 def _stress(change: StressChange, of: str, groups: str) -> Changed:

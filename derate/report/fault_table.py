@@ -12,14 +12,14 @@ from derate.terms.values import Value
 
 @dataclass(frozen=True, slots=True)
 class FaultWords:
-    """One single fault at one case; figures in words, 'not known' where nobody can say."""
+    """One single fault at one case; figures in words. settled: something is shown to open, or nothing has to"""
 
     fault: str
     case: str
     current: str
     i2t: str
     opening: str
-    shown: bool
+    settled: bool
     note: str
 
 
@@ -29,7 +29,7 @@ def fault_words(faults: Iterable[Row]) -> tuple[FaultWords, ...]:
     return tuple(
         FaultWords(
             row.fault, str(row.case).removeprefix(f"{row.case.fault}, "), _figure(row.current_rms, "A"),
-            _figure(row.i2t, "A²s"), _opening(row), row.opening == "shown" and row.computed, note_of(row),
+            _figure(row.i2t, "A²s"), _opening(row), row.opening != "not shown" and row.computed, note_of(row),
         )
         for row in ordered
     )  # fmt: skip

@@ -17,7 +17,7 @@ from markupsafe import Markup
 
 from derate import __version__
 from derate.judge.review import Finding
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry
 from derate.report.document import Document, short_hash
 from derate.report.fault_table import fault_words
 from derate.report.first import act_first, sentence
@@ -25,12 +25,13 @@ from derate.report.foot import acknowledgement_words, placed_notes
 from derate.report.formula_words import filled
 from derate.report.gather import Group, body, groups
 from derate.report.insulation_table import insulation_rows
+from derate.report.ledger_rows import ledger_rows, origin
 from derate.report.people import basis_words
 from derate.report.plain import clipped, plain
-from derate.report.rows import chosen
 from derate.report.svg_barrier import places
 from derate.report.svg_chart import gauge, gauge_parts, swatch
-from derate.report.svg_plots import opening_plots, rating_plots, wave_plots
+from derate.report.svg_opening import opening_plots
+from derate.report.svg_plots import rating_plots, wave_plots
 from derate.report.svg_transformer import sections
 from derate.report.wanted import wanted_facts
 from derate.report.words import (
@@ -71,7 +72,7 @@ def html_page(document: Document) -> str:
         limits=_limits(review.findings), plots=plots, sections=sections(document.design),
         places=places(document.design), insulation=insulation_rows(document.insulation),
         wanted=wanted_facts(review), accepted=_accepted(review.findings), expired=_expired(review.findings),
-        notes=tuple(placed_notes(review)), rows=_ledger(document), assumed=assumed(document.ledger.entries),
+        notes=tuple(placed_notes(review)), rows=ledger_rows(document), assumed=assumed(document.ledger.entries),
         packs=_packs(document), basis=_basis(document), faults=fault_words(document.faults or ()),
         anchor=lambda finding: f"f{numbers[id(finding)]}",
     )  # fmt: skip
@@ -94,7 +95,7 @@ def environment() -> Environment:
         version=__version__, style=Markup((TEMPLATES / "style.css").read_text(encoding="utf-8")), body=body,
         basis_words=basis_words, counts_words=counts_words, listed=listed, number_of=number_of, times=times,
         sides=sides, gauge=lambda finding: Markup(_gauge(finding)), swatch=lambda cls: Markup(swatch(cls)),
-        gauge_parts=Markup(gauge_parts()),
+        gauge_parts=Markup(gauge_parts()), outside=lambda finding: body(finding).removeprefix("does not apply: "),
         accepted_words=acknowledgement_words, filled=filled, origin=origin, sentence=sentence, CAUTION=CAUTION,
         CAUTIONS=CAUTIONS,
         ratio=lambda one: digits_of(one) if one < inf else "no bound",
@@ -109,22 +110,6 @@ def _finalized(value: Any) -> Any:
 def ordered(parts: Iterable[Group]) -> tuple[Group, ...]:
     """Hazards in their own order."""
     return tuple(sorted(parts, key=lambda one: HAZARDS.index(one.hazard)))
-
-
-def origin(entry: Entry) -> str:
-    """How a row is known and from where, in a few words."""
-    if entry.value is None:
-        return f"missing: {listed(fact_words(entry.missing), 6)}" if entry.missing else entry.note or "no value"
-    words = entry.known_by
-    if entry.formula:
-        words = f"by {entry.formula}" if entry.known_by == "computed" else f"{entry.known_by}: {entry.formula}"
-    elif entry.place is not None:
-        words += f", line {entry.place.line}"
-    if entry.grade:
-        words += f", {entry.grade} of its maker"
-    if entry.note and not entry.formula:
-        words += f" ({entry.note})"
-    return words
 
 
 def _gauge(finding: Finding) -> str:
@@ -145,18 +130,6 @@ def _accepted(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 def _expired(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(one for one in findings if one.acknowledgement is not None and one.acknowledgement.expired)
-
-
-def _ledger(document: Document) -> tuple[tuple[Subject, tuple[Entry, ...]], ...]:
-    """Every row that still stands, and replaced ones that others were worked out from; by subject, then number."""
-    used = {number for entry in document.ledger.entries for number in entry.inputs}
-    used |= {number for finding in document.review.findings for number in finding.entries}
-    rows = {one.number: one for one in chosen(document.ledger.entries, every=True)}
-    rows |= {number: document.ledger[number] for number in used if 0 < number <= len(document.ledger)}
-    found: dict[Subject, list[Entry]] = {}
-    for number in sorted(rows):
-        found.setdefault(rows[number].subject, []).append(rows[number])
-    return tuple((subject, tuple(own)) for subject, own in found.items())
 
 
 def assumed(entries: Iterable[Entry]) -> tuple[Entry, ...]:

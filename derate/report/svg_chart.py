@@ -186,17 +186,18 @@ def gauge(kindest: float | None, worst: float | None, verdict: str) -> str:
 
     kindest, worst: ratios; infinite or beyond the end is drawn with a point
     """
-    full, end, tall = 200.0, 300.0, 12.0
+    full, end = 200.0, 300.0
     if worst is None:
         return ""
-    cls = verdict.replace(" ", "-").replace(",", "")
+    cls = verdict.replace(" ", "-")
     solid = full * min(max(kindest if kindest is not None else worst, 0.0), 2.0)
     reach = min(full * max(worst, 0.0), end) if isfinite(worst) else end
     solid = min(solid, reach)
-    parts = ['<use href="#rail"/>', box(0, 2, solid, tall - 4, f"bar {cls}")]
+    parts = ['<use href="#rail"/>', element("path", d=f"M0 2h{number(solid)}v8H0z", cls="bar")]
     if reach - solid > 0.5:
-        parts.append(box(solid, 2.75, reach - solid, tall - 5.5, f"doubt {cls}"))
+        along = number(reach - solid)
+        parts.append(element("path", d=f"M{number(solid)} 3h{along}v6h-{along}z", cls="doubt"))
     if not isfinite(worst) or full * worst > end:
-        parts.append(element("path", d=f"M{number(end)} 1L{number(end + 7)} 6L{number(end)} 11Z", cls=f"bar {cls}"))
+        parts.append(element("path", d="M300 1l7 5l-7 5z", cls="bar"))
     parts.append('<use href="#limit"/>')
-    return f'<svg viewBox="0 0 308 12" class="gauge" aria-hidden="true">{"".join(parts)}</svg>'
+    return f'<svg viewBox="0 0 308 12" class="gauge {cls}" aria-hidden="true">{"".join(parts)}</svg>'
