@@ -23,6 +23,7 @@ COMMANDS = {
     "capture": "hold scope captures against the computed event",
     "headroom": "find how far current, ambient and mains may go",
     "explain": "print what a rule asks, why, and where its limit comes from",
+    "new": "write a design file to fill in",
     "rules": "list the rules, try a pack's trials, compare two packs",
     "report": "write the findings as a page, as Markdown, SARIF, JUnit XML, or the ledger as CSV",
     "compare": "hold two designs, or two revisions of one, beside each other",

@@ -1,0 +1,256 @@
+"""A new design file in which every needed fact stands as `unknown`, in the order in which a bench finds them.
+
+Outside first, then the closed supply under load, then the opened board by its markings, the distances with the board
+cleaned, and last the transformer, which does not survive being unwound.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from derate.study.work import DEFAULT_PACKS
+from derate.terms import dimension as d
+from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.vocabulary import VOCABULARY
+from derate.text.quantity import read_quantity
+
+TOPOLOGIES = VOCABULARY["supply.topology"].words
+CLASSES = VOCABULARY["supply.protection_class"].words
+BASES = VOCABULARY["supply.basis"].words
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What is known before anything is opened; empty where nobody knows.
+
+    outputs: name and the two figures of the plate as text, such as ("main", "12 V", "1.5 A")
+    """
+
+    name: str
+    basis: str = "opened sample"
+    topology: str = ""
+    protection_class: str = ""
+    mains: str = ""
+    frequency: str = ""
+    outputs: tuple[tuple[str, str, str], ...] = (("main", "", ""),)
+    bulk_capacitors: int = 1
+    bridging: bool = True
+
+
+def checked(answers: Answers) -> Answers:
+    """The answers when all of them can be read. Raises ReadingError with every one that cannot."""
+    problems: list[Problem] = []
+    words = (
+        ("topology", answers.topology, TOPOLOGIES), ("class", answers.protection_class, CLASSES),
+        ("basis", answers.basis, BASES),
+    )  # fmt: skip
+    for what, given, known in words:
+        if given and given not in known:
+            close = nearest(given, known)
+            problems.append(_wrong(f"'{given[:40]}' is no {what}", f"write {close or ' or '.join(known)}"))
+    figures = [("mains", answers.mains, d.VOLTAGE), ("frequency", answers.frequency, d.FREQUENCY)]
+    for name, voltage, current in answers.outputs:
+        figures += [(f"voltage of {name}", voltage, d.VOLTAGE), (f"current of {name}", current, d.CURRENT)]
+    for what, given, dimension in figures:
+        if given:
+            try:
+                read_quantity(given, Place("command line"), dimension)
+            except ReadingError as error:
+                problems += [_wrong(f"{what}: {one.what}", one.instead) for one in error.problems]
+    names = [name for name, _, _ in answers.outputs]
+    plain = all(name and all(c.isalnum() or c in "-_" for c in name) for name in names)
+    if len(set(names)) != len(names) or not plain:
+        problems.append(_wrong("outputs need names of their own, of letters and digits", "write 'main=12 V 1.5 A'"))
+    if not answers.name.strip() or any(character in answers.name for character in ":#{}[]\"'\n\r\t|>&*!%@`"):
+        problems.append(_wrong(f"'{answers.name[:40]}' is no name of a supply", "use letters, digits and spaces"))
+    if problems:
+        raise ReadingError(problems)
+    return answers
+
+
+def _wrong(what: str, instead: str) -> Problem:
+    return Problem(Place("command line"), what, instead)
+
+
+def new_design(answers: Answers) -> str:
+    """The text of the file."""
+    blocks = [_head(answers), _load_test(answers), _parts(answers), _circuit(answers), _places(), _unwinding(answers)]
+    return "\n".join(blocks)
+
+
+def _known(text: str) -> str:
+    return text or "unknown"
+
+
+def _head(answers: Answers) -> str:
+    outputs = ", ".join(
+        f"{name}: {{voltage: {_known(voltage)}, current: {_known(current)}}}"
+        for name, voltage, current in answers.outputs
+    )
+    return f"""\
+# {answers.name}. Every `unknown` is a fact to find; `derate missing` says which of them settles most.
+# Mains can kill. The bulk capacitor stays charged after the plug is out: discharge it and measure before you touch it.
+# Do not work on it live or alone.
+derate: 1
+
+# ---- 1. outside, closed, not plugged in: read the plate and look at the plug --------------------------------------
+supply:
+  name: {answers.name}
+  basis: {answers.basis}                         # {" | ".join(BASES)}
+  topology: {_known(answers.topology)}           # {" | ".join(TOPOLOGIES)}; trace it in step 3
+  protection_class: {_known(answers.protection_class)}   # II has the double square, I has an earth pin
+  connection: unknown                            # plug-in | cord | fixed wiring
+  parts_list: main parts                         # write complete once every part of the board stands below
+  runs_down_to: unknown                          # lowest mains at which it still runs at full load
+  plate:
+    mains: {_known(answers.mains)}
+    frequency: {_known(answers.frequency)}
+    mains_current: unknown                       # or unmarked
+    outputs: {{{outputs}}}
+site:                                            # where it will stand
+  ambient: unknown                               # 0..40 degC indoors
+  altitude: unknown                              # up to 2000 m
+  pollution_degree: unknown                      # 2 indoors in a home or an office
+  overvoltage_category: unknown                  # II when plugged in
+  mains_tolerance: unknown                       # 10% is usual
+  inside_rise: unknown                           # thermocouple in the air beside the bulk capacitor, step 2
+packs: [{", ".join(dict.fromkeys((*DEFAULT_PACKS, "bench")))}]
+known_by:                                        # for every value of a block that does not say otherwise
+  {{parts: marked, rated: data sheet, circuit: seen, transformers: measured, barriers: measured, readings: measured}}
+"""
+
+
+def _load_test(answers: Answers) -> str:
+    volts = ", ".join(f"{name}: unknown" for name, _, _ in answers.outputs)
+    low, high = _ends(answers.mains)
+    hertz = ", frequency: 50 Hz"
+    tests = "\n".join(
+        f"  - {{test: overload, output: {name}, mains: {high}, shuts_down_at: unknown}}"
+        for name, _, _ in answers.outputs
+    )
+    return f"""\
+# ---- 2. closed and under load, behind an isolating variable transformer: an hour each ------------------------------
+# Guard the bench: a supply of unknown make may burn. Stay with it and switch off at the plug.
+readings:
+  - at: {{mains: {low}{hertz}, load: full, ambient: unknown, after: 60 min}}
+    voltage: {{{volts}}}
+    mains_current: unknown
+    mains_power: unknown
+  - at: {{mains: {high}{hertz}, load: full, ambient: unknown, after: 60 min}}
+    voltage: {{{volts}}}
+    ripple: {{{volts}}}
+    mains_power: unknown
+    case_temperature: {{enclosure: unknown}}
+  - at: {{mains: {high}{hertz}, load: none}}
+    voltage: {{{volts}}}
+    mains_power: unknown
+tests:
+{tests}
+  # trained people only, with a guarded set-up:
+  - {{test: electric strength, between: [primary, secondary], voltage: unknown, result: not done}}
+  - {{test: touch current, from: {answers.outputs[0][0]}, mains: {high}, result: not done}}
+"""
+
+
+def _ends(mains: str) -> tuple[str, str]:
+    """The two ends of the mains on the plate as text."""
+    if not mains:
+        return "unknown", "unknown"
+    value = read_quantity(mains, Place(""), d.VOLTAGE).value
+    low, high = value.near, value.far  # type: ignore[union-attr]
+    return f"{low:g} V", f"{high:g} V"
+
+
+def _parts(answers: Answers) -> str:
+    bulk = ", ".join(f"C{k}" for k in range(1, answers.bulk_capacitors + 1))
+    second = (
+        "  L1: {kind: choke, inductance: unknown, resistance: unknown, "
+        "rated: {current: unknown, saturation_current: unknown}}\n"
+    )
+    outputs = "".join(
+        f"  D{k}1: {{kind: Schottky diode, rated: {{reverse_voltage: unknown, current: unknown, "
+        "forward_voltage: unknown, junction: unknown, junction_to_lead: unknown}}\n"
+        f"  C{k}1: {{kind: electrolytic capacitor, capacitance: unknown, rated: {{voltage: unknown, life: unknown, "
+        "ripple_current: unknown, series_resistance: unknown}}\n"
+        for k in range(1, len(answers.outputs) + 1)
+    )
+    bridging = "  CY1: {kind: ceramic capacitor, class: unknown, capacitance: unknown, rated: {voltage: unknown}}\n"
+    return f"""\
+# ---- 3. opened, unplugged and discharged: walk the board from the plug and read every marking ----------------------
+parts:
+  F1:                                            # fuse, fusible wirewound resistor, board track or whatever is first
+    kind: fuse
+    standard: unknown                            # approval marks on the cap
+    resistance: unknown
+    rated: {{current: unknown, voltage: unknown, breaking_capacity: unknown, melting_i2t: unknown}}
+  BR1: {{kind: bridge rectifier, rated: {{reverse_voltage: unknown, current: unknown, surge_current: unknown}}}}
+  {bulk}:
+    kind: electrolytic capacitor
+    capacitance: unknown
+    rated: {{voltage: unknown, surge_voltage: unknown, temperature: unknown, life: unknown, ripple_current: unknown}}
+{second if answers.bulk_capacitors == 2 else ""}\
+  Q1:
+    kind: MOSFET                                 # or bipolar transistor, or integrated switch
+    output_capacitance: unknown
+    rated: {{voltage: unknown, current: unknown, on_resistance: unknown, junction: unknown, junction_to_case: unknown}}
+  RS1: {{kind: film resistor, resistance: unknown, rated: {{power: unknown}}}}   # sense resistor in the source
+  U1: {{kind: controller, current_limit: unknown, rated: {{supply: unknown, starts_at: unknown, stops_at: unknown}}}}
+{outputs}{bridging if answers.bridging else ""}"""
+
+
+def _circuit(answers: Answers) -> str:
+    line = "F1, BR1, across C1" + (", L1, across C2" if answers.bulk_capacitors == 2 else "")
+    outputs = ", ".join(
+        f"{name}: [T1.{_winding(k, answers)}, D{k}1, across C{k}1]" for k, (name, _, _) in enumerate(answers.outputs, 1)
+    )
+    first = answers.outputs[0][0]
+    bridging = f"  bridging: {{CY1: [bulk minus, {first} minus]}}   # or none, once you have looked\n"
+    none = "  bridging: none\n"
+    return f"""\
+circuit:                                         # walked as the current goes. "across": from here to the return
+  line: [{line}]
+  primary: [T1.primary, Q1, RS1]
+  # clamp: {{across: T1.primary, path: D2 + (R2 || C3)}}   # or none, once you have looked
+  outputs: {{{outputs}}}
+  control: {{type: unknown, frequency: unknown, by: U1, limits: RS1}}
+{bridging if answers.bridging else none}"""
+
+
+def _winding(number: int, answers: Answers) -> str:
+    return "secondary" if len(answers.outputs) == 1 else f"secondary-{number}"
+
+
+def _places() -> str:
+    return """\
+# ---- 4. the board cleaned: calliper, feeler gauges, good light ------------------------------------------------------
+barriers:                                        # one entry for one place, the narrowest you can find
+  under transformer:
+    between: [primary, secondary]
+    clearance: unknown                           # shortest through air
+    creepage: unknown                            # shortest along surfaces
+    board: {material_group: unknown}
+  ahead of F1: {between: [line, neutral], clearance: unknown, creepage: unknown}
+  across F1: {between: [line, after F1], clearance: unknown, creepage: unknown}
+inspection:
+  {scorch_marks: unknown, solder_blobs: unknown, copper_under_sheet: unknown, opens_by_hand: unknown,
+   enclosure_flame_class: unknown}
+"""
+
+
+def _unwinding(answers: Answers) -> str:
+    secondaries = [_winding(k, answers) for k in range(1, len(answers.outputs) + 1)]
+    windings = "".join(
+        f"      {name}: {{turns: unknown, wire: unknown, bare: unknown, outside: unknown}}\n"
+        for name in ("primary", *secondaries)
+    )
+    return f"""\
+# ---- 5. last: the transformer, measured in circuit's absence, then unwound. An unwound sample never goes back -------
+transformers:
+  T1:
+    core: {{area: unknown, gap: unknown, tied_to: unknown}}
+    inductance: unknown                          # whole primary, all else open
+    leakage: unknown                             # the same, outputs shorted
+    windings:
+{windings}    margins: unknown                             # or none, once you have looked
+    # from_outside_inwards:                      # as it comes apart: tape N layers, the windings, the bobbin
+"""

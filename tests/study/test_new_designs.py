@@ -1,0 +1,105 @@
+"""A new design file: it loads, it lints, its facts stand as unknown in bench order, and nothing is overwritten."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from derate.cli.main import main
+from derate.design.load import read_design
+from derate.study.new import Answers, checked, new_design
+from derate.terms.place import ReadingError
+
+WHOLE = Answers(
+    "Lamp supply", "opened sample", "flyback", "II", "100..240 V", "50..60 Hz", (("main", "5 V", "2 A"),), 2, False
+)
+TWO = Answers("Two rails", outputs=(("main", "12 V", "1 A"), ("aux", "5 V", "0.5 A")))
+
+
+@pytest.mark.parametrize("answers", [Answers("Nothing known"), WHOLE, TWO])
+def test_it_loads(answers: Answers) -> None:
+    design = read_design(new_design(checked(answers)), "new.derate.yaml")
+    assert design.name == answers.name and design.structure.mains is not None
+    assert set(design.structure.outputs) == {name for name, _, _ in answers.outputs}
+    assert not design.notes  # every part stands on a path
+
+
+@pytest.mark.parametrize("answers", [Answers("Nothing known"), WHOLE, TWO])
+def test_it_is_in_bench_order_and_full_of_unknowns(answers: Answers) -> None:
+    text = new_design(answers)
+    steps = [text.index(f"# ---- {number}.") for number in range(1, 6)]
+    assert steps == sorted(steps)
+    blocks = [text.index(f"\n{name}:") for name in ("supply", "readings", "parts", "barriers", "transformers")]
+    assert blocks == sorted(blocks)
+    assert text.count("unknown") >= 60
+    assert "capacitor stays charged" in text and "never goes back" in text and "live or alone" in text
+
+
+def test_flags_make_a_file_that_lints(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "lamp.derate.yaml"
+    command = [
+        "new", str(path), "--topology", "flyback", "--class", "II", "--mains", "100..240 V", "--frequency", "50..60 Hz",
+        "--output", "main=5 V 2 A", "--bulk-capacitors", "2", "--no-bridging",
+    ]  # fmt: skip
+    assert main(command) == 0
+    assert main(["lint", str(path)]) == 1  # unknown is never a pass
+    out = capsys.readouterr().out
+    assert "not assessed" in out and "derate missing" in out
+    assert path.stat().st_mode & 0o777 == 0o666 & ~_umask()
+    assert not list(tmp_path.glob(".derate-*"))
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def test_nothing_is_overwritten(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "mine.derate.yaml"
+    path.write_text("mine")
+    assert main(["new", str(path)]) == 2
+    assert path.read_text() == "mine" and "not overwritten" in capsys.readouterr().err
+    link = tmp_path / "link.derate.yaml"
+    link.symlink_to(tmp_path / "gone.yaml")
+    assert main(["new", str(link)]) == 2 and not (tmp_path / "gone.yaml").exists()
+    assert main(["new", str(tmp_path / "no-folder" / "a.yaml")]) == 2
+    assert "nothing was written" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("flags", "says"),
+    [
+        (["--topology", "flybck"], "write flyback"),
+        (["--class", "IV"], "no class"),
+        (["--mains", "230"], "mains:"),
+        (["--output", "12 V"], "is no output"),
+        (["--output", "main=12 V 1.5 V"], "current of main"),
+        (["--name", "a: b"], "no name of a supply"),
+        (["--output", "a=1 V 1 A", "--output", "a=2 V 1 A"], "names of their own"),
+    ],
+)
+def test_what_cannot_be_read_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], flags: list[str], says: str
+) -> None:
+    path = tmp_path / "new.derate.yaml"
+    assert main(["new", str(path), *flags]) == 2
+    assert says in capsys.readouterr().err and not path.exists()
+
+
+def test_questions_at_a_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    given = iter(["Desk lamp", "flyback", "II", "220..240 V", "50 Hz", "12 V 1 A"])
+    monkeypatch.setattr("derate.cli.new._terminal", lambda: True)
+    monkeypatch.setattr("builtins.input", lambda question: next(given))
+    path = tmp_path / "lamp.derate.yaml"
+    assert main(["new", str(path)]) == 0
+    design = read_design(path.read_text(), str(path))
+    assert design.name == "Desk lamp" and "220..240 V" in path.read_text()
+
+
+def test_every_wrong_answer_is_told_at_once() -> None:
+    with pytest.raises(ReadingError) as caught:
+        checked(Answers("x", topology="fly", mains="1,5 V", frequency="50"))
+    assert len(caught.value.problems) >= 3
