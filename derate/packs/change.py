@@ -120,8 +120,9 @@ def _changed(
     elif not confidence:
         # A relaxed figure no longer is what its document printed.
         confidence = weaker_confidence(rule.confidence, "common practice") if word == "relax" else rule.confidence
-    if word == "relax" and "source" not in fields:
-        source = f"relaxed by {pack}: {reason} (was: {source})"
+    if word in ("relax", "tighten") and "source" not in fields and (word == "relax" or shape != rule.shape):
+        # A changed figure is no longer the one its document printed.
+        source = f"{_PAST[word]} by {pack}{': ' if reason else ''}{reason} (was: {source})"
     if len(problems) > before:
         return None
     return replace(

@@ -128,7 +128,8 @@ class _Walk:
         shown = value if len(value) <= 40 else value[:40] + "…"
         if character == ">":
             rest = value[1:].lstrip("=").strip()
-            instead = f"write `over {rest}`" if re.match(r"[0-9]", rest) else "write `over 5 mm`, or use quotes"
+            short = rest if len(rest) <= 40 else f"{rest[:39]}…"
+            instead = f"write `over {short}`" if re.match(r"[0-9]", rest) else "write `over 5 mm`, or use quotes"
             self._say(number, at, f"'{shown}': YAML takes '>' for the start of a text over several lines", instead)
         elif character == "|":
             self._say(
