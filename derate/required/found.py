@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from math import inf
 
 from derate.design.block import Block as Barrier
 from derate.design.load import Design
@@ -72,6 +73,8 @@ def _slot_doubt(writer: Writer, subject: Subject, clearance: Entry | None) -> li
     degrees = degree.value.members if degree is not None and isinstance(degree.value, Category) else ("3",)
     needed = writer.find(subject, "needed.clearance")
     allowed = needed.value.near if needed is not None and isinstance(needed.value, Value) else None
+    if allowed == inf:
+        allowed = None
     try:
         least = max(least_slot(writer, one, allowed) for one in degrees)
     except NoRow as reason:

@@ -208,6 +208,8 @@ def _bounded(writer: Writer, site: Site, insulation: Entry, voltages: Voltages) 
     words = insulation.value.members if isinstance(insulation.value, Category) else ()
     values = [one.value for one in entries if isinstance(one.value, Value)]
     impulse, *peaks = (one.near if one.high == inf else one.high for one in values)
+    if inf in (impulse, *peaks):
+        return False
     try:
         return all(
             steps.bounded_by_reports(writer.family, exact(impulse), exact(peak), word)

@@ -171,7 +171,10 @@ def _ohms(element: Element, ohms: dict[str, float]) -> float:
     if isinstance(element, Leaf):
         return ohms[element.name]
     each = [_ohms(member, ohms) for member in element.members]
-    return sum(each) if element.joined == "series" else 1.0 / sum(1.0 / one for one in each)
+    if element.joined == "series":
+        return sum(each)
+    conductance = sum(1.0 / one for one in each)
+    return 1.0 / conductance if conductance > 0.0 else inf
 
 
 def _divide(element: Element, ohms: dict[str, float], power: float, found: dict[str, float]) -> None:

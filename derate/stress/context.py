@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from math import inf
 from typing import Protocol
 
 from derate.design.paths import Element, Leaf
@@ -135,4 +136,9 @@ def _reciprocal(values: Iterable[Value]) -> Value | None:
     numbers = [value.numbers() for value in values]
     if any(min(row) <= 0 for row in numbers):
         return None
-    return Value(*(1.0 / sum(1.0 / one for one in column) for column in zip(*numbers, strict=True)))
+    return Value(*(_in_parallel(column) for column in zip(*numbers, strict=True)))
+
+
+def _in_parallel(column: Sequence[float]) -> float:
+    conductance = sum(1.0 / one for one in column)  # nothing conducts where every one may be without bound
+    return 1.0 / conductance if conductance > 0.0 else inf

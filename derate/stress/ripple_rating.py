@@ -18,9 +18,9 @@ SAME_COLUMN = 0.25  # 100 and 120 Hz are one column of every catalogue
 def rating_at(curve: Curve, hertz: float) -> Value | None:
     """Rating at a frequency [A]; None where the columns say nothing of it."""
     for frequency, value in curve.points:
-        if abs(hertz / frequency - 1.0) <= SAME_COLUMN:
+        if abs(hertz - frequency) <= SAME_COLUMN * frequency:
             return value
-    if curve.least <= hertz <= curve.greatest:
+    if 0.0 < curve.least <= hertz <= curve.greatest:
         points = tuple((math.log(x), y) for x, y in curve.points)
         return curve_at(Curve(points, curve.condition, curve.unit), math.log(hertz))
     first, last = curve.points[0], curve.points[-1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import inf
 
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
@@ -18,11 +19,14 @@ def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
 
     def ends(name: str) -> tuple[float, float] | None:
         entry = ledger.find(SUPPLY, name)
-        return (entry.value.low, entry.value.high) if entry is not None and isinstance(entry.value, Value) else None
+        if entry is None or not isinstance(entry.value, Value):
+            return None
+        low, high = entry.value.low, entry.value.high
+        return (low, high) if -inf < low and high < inf else None  # an open end is no end: nothing can be solved at it
 
     plate = ends("plate.mains")
     mains = None
-    if plate is not None and tolerance is not None:
+    if plate is not None and tolerance is not None and tolerance.high < 0.5 and plate[0] > 0.0:
         mains = (plate[0] * (1.0 - tolerance.high), plate[1] * (1.0 + tolerance.high))
     hertz = ends("plate.frequency")
     if hertz is None:  # public mains are 50 or 60 Hz: both, which takes nothing from a plate that says neither
