@@ -106,13 +106,13 @@ def _unknown(findings: Sequence[Finding], severity: Severity) -> list[First]:
 
 def _gap(hazard: Hazard, severity: Severity, own: tuple[Finding, ...]) -> First:
     facts = fact_words(wanted(own))
-    count = f"{number_of(len(own), f'{severity} finding')}"
+    count = number_of(len(own), f"{severity} finding")
     waits = "waits" if len(own) == 1 else "wait"
     if facts:
         reason = f"{count} {waits} for {number_of(len(facts), 'fact')}: {listed(facts, 3)}."
     else:
-        reason = f"{count} cannot be judged: {sentence(body(own[0]))}"
+        reason = f"{count} cannot be judged: {body(own[0]).removeprefix('cannot be judged: ').removesuffix('.')}."
     verdict = "not assessed" if any(one.verdict == "not assessed" for one in own) else own[0].verdict
-    remedy = "Find these facts first; how to get each stands below." if facts else own[0].remedy
+    remedy = "Find these facts first; how to get each stands below." if facts else sentence(own[0].remedy)
     rules = tuple(dict.fromkeys(one.rule for one in own))
     return First(hazard, severity, verdict, hazard, listed(rules, 2), "", reason, remedy, own)
