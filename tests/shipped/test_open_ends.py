@@ -20,7 +20,8 @@ from derate.terms.place import ReadingError
 
 DESIGNS = Path(__file__).parents[2] / "designs"
 FIGURE = re.compile(
-    r"(?<![\w.])(-?\d+(?:\.\d+)?) (kohm|Mohm|mohm|ohm|uF|nF|pF|uH|mH|Vac|V|mA|A|W|Hz|kHz|mm²|mm|degC|K/W|K|ms|s|h|J|A²s|m)\b"
+    r"(?<![\w.])(-?\d+(?:\.\d+)?) "
+    r"(kohm|Mohm|mohm|ohm|uF|nF|pF|uH|mH|Vac|V|mA|A|W|Hz|kHz|mm²|mm|degC|K/W|K|ms|s|h|J|A²s|m)\b"
 )
 SHARE = 1.0 if os.environ.get("DERATE_LAW") == "whole" else 0.08  # of some 1,300 changes; all of them take minutes
 
