@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from derate.judge.review import FamilyWord, Finding, HazardWord
-from derate.terms.words import HAZARDS, NEEDS_A_CRITICAL_RULE, OVERALLS, Hazard, Overall
+from derate.terms.words import HAZARDS, NEEDS_A_CRITICAL_RULE, OVERALLS, SEVERITIES, Hazard, Overall
 
 GAVE_A_VERDICT = ("fail", "marginal", "pass")
 
@@ -38,7 +38,8 @@ def hazard_words(findings: Sequence[Finding]) -> tuple[HazardWord, ...]:
 def _word(hazard: Hazard, own: Sequence[Finding]) -> HazardWord:
     worst: Overall = "pass"
     why = ""
-    for one in own:
+    # of equally bad findings the most severe is what decided, and of those the one furthest over
+    for one in sorted(own, key=lambda one: (SEVERITIES.index(one.severity), -(one.ratio or 0.0), one.rule)):
         word = word_of(one)
         if word is not None and OVERALLS.index(word) < OVERALLS.index(worst):
             worst, why = word, one.rule

@@ -55,8 +55,11 @@ def _or(words: tuple[str, ...]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
+_SHORT = {"part.kind": "kind", "part.family": "family", "part.place": "place", "part.class": "class"}
+
+
 def _said(condition: Condition) -> str:
-    return f"{condition.name} {condition.text}"
+    return f"{_SHORT.get(condition.name, condition.name)} {condition.text}"
 
 
 def _parts(conditions: tuple[Condition, ...], view: View) -> tuple[dict[Subject, Trace], dict[Subject, Trace]]:
@@ -204,7 +207,10 @@ def _record(shape: Record, view: View) -> Outcome:
     holds, condition, trace = view.holds(shape.shows)
     view.trace.add(trace)
     if holds is False and condition is not None:
-        return Outcome("fail", view.trace, words=f"{VOCABULARY[condition.name].says} is not {condition.text}")
+        says, text = VOCABULARY[condition.name].says, condition.text
+        wanted = text.removeprefix("includes ")
+        words = f"{says} is not {text}" if wanted == text else f"{says}: {wanted} is not among them"
+        return Outcome("fail", view.trace, words=words)
     if holds is None:
         return Outcome("not assessed", view.trace)
     return Outcome("pass", view.trace, words="recorded: " + ", ".join(VOCABULARY[one].says for one in shape.fields))
