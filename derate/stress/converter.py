@@ -53,7 +53,8 @@ class Shape:
     """The converter: rows in SI units.
 
     boundary: each period begins when the secondary has stopped; else the frequency is fixed
-    frequency: of the switch, or the highest of a boundary control (None: nothing caps it)
+    frequency: of the switch, as stated; cap: the one it is worked out with, of a boundary control the highest (None:
+        nothing caps it)
     reflected: secondary voltage at the primary; delivered: to rectifiers and outputs; carried: through the primary
     leakage_share: leakage over inductance
     """
@@ -69,6 +70,7 @@ class Shape:
     reflected: Entry
     delivered: Entry
     carried: Entry
+    cap: Entry | None
 
     @property
     def switch(self) -> str | None:
@@ -108,7 +110,7 @@ def shape_of(context: Context) -> Shape:
     frequency = context.fact(SUPPLY, "control.frequency")
     if kind is None:  # what needs no frequency is worked out all the same
         frequency = context.ledger.hole(SUPPLY, "control.frequency", ("supply: control.type",), case=STANDING)
-    elif frequency is None and not boundary:
+    elif frequency is None and kind != "self-oscillating":  # a boundary control may have a cap that nobody stated
         frequency = context.need(SUPPLY, "control.frequency")
     outputs = tuple(_output(context, name, walked, winding) for name, walked in structure.outputs.items())
     inductance = primary_inductance(context, transformer, winding)
@@ -118,7 +120,18 @@ def shape_of(context: Context) -> Shape:
     delivered = _delivered(context, outputs)
     return Shape(
         primary, transformer, boundary, frequency, inductance, leakage, outputs, reference, reflected, delivered,
-        _carried(context, delivered),
+        _carried(context, delivered), _highest(context, frequency) if boundary else frequency,
+    )  # fmt: skip
+
+
+def _highest(context: Context, stated: Entry | None) -> Entry | None:
+    """The highest frequency of a boundary control: its stated range is where it runs, and only its top caps it."""
+    if stated is None or not isinstance(stated.value, Value) or stated.value.near == stated.value.far:
+        return stated
+    top = Value(stated.value.far, stated.value.far, stated.value.far, stated.value.high)
+    return context.ledger.write(
+        SUPPLY, "frequency", top, case=STANDING, known_by="computed", inputs=(stated.number,),
+        formula="top of the range the control runs in", source="definition", rests_on=stated.rests_on,
     )  # fmt: skip
 
 

@@ -90,8 +90,8 @@ def base_inputs(shape: Shape, bulk: Entry) -> Inputs:
     inputs: Inputs = {
         "bulk": bulk, "power": shape.carried, "inductance": shape.inductance, "reflected": shape.reflected,
     }  # fmt: skip
-    if shape.frequency is not None:
-        inputs["frequency"] = shape.frequency
+    if shape.cap is not None:
+        inputs["frequency"] = shape.cap
     return inputs
 
 

@@ -204,8 +204,8 @@ def solve_switch(context: Context, shape: Shape) -> None:
         "reflected": shape.reflected,
         **shared,
     }
-    if shape.frequency is not None:
-        limit["frequency"] = shape.frequency
+    if shape.cap is not None:
+        limit["frequency"] = shape.cap
     running, at_limit = running_model(shape.boundary, one), limit_model(shape.boundary, one)
     _work(context, running, high, voltage, "running")
     _work(context, running, low, power, "running")
