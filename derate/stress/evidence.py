@@ -50,6 +50,9 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
         if not isinstance(reading.stated.value, Value):
             _not_compared(context, about, reading, "no figure was read")
             continue
+        if at.load == "shorted":
+            _not_compared(context, about, reading, "a short is a fault, not a load")
+            continue
         computed = None
         if is_computed := _is_computed(context.ledger, subject, reading.quantity, at):
             computed = _corner(context.ledger, subject, reading.quantity, at)

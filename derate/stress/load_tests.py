@@ -15,7 +15,7 @@ from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.stress.conditions import At, condition_of
 from derate.stress.context import Context
 from derate.stress.evidence import known_by, subject_of, with_uncertainty
-from derate.stress.ports import SOURCE, Taken, band, current_drawn, full_current, solve_ports, write_taken
+from derate.stress.ports import SOURCE, Taken, band, current_drawn, full_current, is_full, solve_ports, write_taken
 from derate.terms.values import Category, Value
 
 # How near a reading's mains must be to the lowest of the plate to count as taken there.
@@ -146,7 +146,7 @@ def _regulation(context: Context, subject: Subject, own: Sequence[Taken], full: 
 
 def _ripple(context: Context, subject: Subject, taken: Sequence[Taken]) -> None:
     own = [one for one in taken if one[1].quantity == "ripple" and subject_of(context, one[1]) == subject]
-    full = [one for one in own if one[0].load == "full"]
+    full = [one for one in own if is_full(context, one[0])]
     if not own:
         context.ledger.hole(subject, "read_ripple", (f"{subject}: read_ripple",))
         return
@@ -162,7 +162,7 @@ def _supply(context: Context, taken: Sequence[Taken]) -> None:
     plate = context.plan.plate
     low = [
         one for one in taken
-        if one[1].quantity == "mains_current" and one[0].load == "full" and plate and one[0].mains <= plate[0] * _NEAR
+        if one[1].quantity == "mains_current" and is_full(context, one[0]) and plate and one[0].mains <= plate[0] * _NEAR
     ]  # fmt: skip
     _most(context, "read_mains_current", low)
     _most(
@@ -186,7 +186,7 @@ def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
     low, high, used = inf, inf, []
     for one in taken:
         at, reading, power, _ = one
-        if reading.quantity != "mains_power" or at.load != "full" or power.near <= 0:
+        if reading.quantity != "mains_power" or not is_full(context, at) or power.near <= 0:
             continue
         delivered = [0.0, 0.0]
         for subject in outputs:
@@ -221,7 +221,7 @@ def _enclosure(context: Context, taken: Sequence[Taken]) -> None:
     carried = [(one, hottest - (one[0].ambient or 0.0)) for one in known]
     near, far = max(one[2].near + by for one, by in carried), max(one[2].far + by for one, by in carried)
     note = "reading + hottest ambient − ambient of the reading"
-    if any(one[0].load == "full" for one in known):
+    if any(is_full(context, one[0]) for one in known):
         write_taken(context, SUPPLY, "enclosure_temperature", Value.between(near, far), known, note)
     else:
         write_taken(

@@ -29,6 +29,16 @@ def current_drawn(at: At, subject: Subject, full: float | None) -> float | None:
     return full if at.load == "full" else 0.0 if at.load == "none" else None
 
 
+def is_full(context: Context, at: At) -> bool:
+    """Whether every output delivered its marked current, said as a word or as currents."""
+    if at.load == "full":
+        return True
+    outputs = context.ledger.subjects("output")
+    full = [full_current(context, one) for one in outputs]
+    pairs = [(current_drawn(at, one, most), most) for one, most in zip(outputs, full, strict=True)]
+    return bool(pairs) and all(now is not None and most is not None and now >= 0.99 * most for now, most in pairs)
+
+
 def write_taken(
     context: Context, subject: Subject, quantity: str, value: Value, used: Iterable[Taken], note: str = ""
 ) -> Entry:

@@ -44,7 +44,7 @@ def drawn() -> tuple[Bench, ...]:
     found: list[Bench] = []
     for seed in range(1, 60):
         rng = random.Random(7000 + seed)
-        kind = ("bridge", "half-wave", "choke")[seed % 3]
+        kind = ("bridge", "half-wave", "bridge", "choke")[seed % 4]
         text = random_supply(rng, kind).text.replace("name: drawn,", "name: drawn, topology: flyback,")
         bench = bench_of(text, load_packs(["commercial-practice"]))
         if not any(one.verdict == "fail" and one.blocks for one in bench.base.review.findings):
@@ -78,12 +78,12 @@ def holds(bench: Bench, axis: Axis, point: float) -> bool:
 
 
 def grid(axis: Axis, found: Headroom) -> list[float]:
-    """Points from the rated one past the end: every 24th of the way, and every four thousandths near it."""
+    """Points from the rated one past the end: every twelfth of the way, and every half per cent near it."""
     assert found.end is not None
     side = -1.0 if axis.name == "lowest mains" else 1.0
     beyond = found.end if found.open else found.end * (1.0 + 0.03 * side)
-    coarse = [axis.rated + (beyond - axis.rated) * k / 24 for k in range(25)]
-    near = [] if found.open else [found.end * (1.0 + 0.004 * k) for k in range(-5, 6)]
+    coarse = [axis.rated + (beyond - axis.rated) * k / 12 for k in range(13)]
+    near = [] if found.open else [found.end * (1.0 + 0.005 * k) for k in range(-4, 5)]
     points = sorted({*coarse, *near}, key=lambda one: side * one)
     return [one for one in points if side * one >= side * axis.rated]
 

@@ -66,6 +66,12 @@ def poor() -> tuple[Bench, tuple[MissingFact, ...]]:
     return bench, missing_facts(bench)
 
 
+@cache
+def as_shipped() -> tuple[Bench, tuple[MissingFact, ...]]:
+    bench = bench_of(TEXT)
+    return bench, missing_facts(bench)
+
+
 def critical_settled(bench: Bench, other: Bench) -> int:
     """Critical verdicts that were open on one bench and are given on another."""
     return sum(one.severity == "critical" for one in settled(bench, other.base))
@@ -97,9 +103,9 @@ def test_the_order_is_by_what_is_settled() -> None:
 def test_every_threshold_holds_when_it_is_entered() -> None:
     bench, facts = poor()
     stated = [fact for fact in facts if fact.threshold is not None]
-    for fact in [*stated, *(one for one in missing_facts(bench_of(TEXT)) if one.threshold is not None)]:
+    for fact in [*stated, *(one for one in as_shipped()[1] if one.threshold is not None)]:
         assert fact.subject is not None and fact.threshold is not None and fact.kind is not None
-        own = bench if fact in stated else bench_of(TEXT)
+        own = bench if fact in stated else as_shipped()[0]
         term = VOCABULARY[fact.name]
         at_kind = own.tried({(fact.subject, fact.name): fact.kind}).verdicts()
         keys = [(one.rule, one.pack, one.subject) for one in fact.settles]
@@ -113,7 +119,7 @@ def test_every_threshold_holds_when_it_is_entered() -> None:
 
 
 def test_thresholds_are_stated_for_some() -> None:
-    assert any(fact.threshold is not None for fact in missing_facts(bench_of(TEXT)))
+    assert any(fact.threshold is not None for fact in as_shipped()[1])
 
 
 def test_entering_what_settles_nothing_settles_nothing() -> None:
@@ -125,7 +131,7 @@ def test_entering_what_settles_nothing_settles_nothing() -> None:
 
 def test_assumed_facts_are_ranked_by_the_verdicts_that_depend_on_them() -> None:
     bench, _ = poor()
-    assumed = assumed_facts(bench_of(TEXT))
+    assumed = assumed_facts(as_shipped()[0])
     assert assumed and [len(one.differ) for one in assumed] == sorted(
         (len(one.differ) for one in assumed), reverse=True
     )
