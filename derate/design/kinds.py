@@ -8,63 +8,27 @@ from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
-
-_RESISTORS = (
-    "film resistor",
-    "metal oxide resistor",
-    "wirewound resistor",
-    "fusible film resistor",
-    "fusible wirewound resistor",
-)
-_CAPACITORS = ("electrolytic capacitor", "solid electrolytic capacitor", "film capacitor", "ceramic capacitor")
-_DIODES = (
-    "line diode",
-    "signal diode",
-    "fast diode",
-    "ultrafast diode",
-    "Schottky diode",
-    "zener diode",
-    "suppressor diode",
-)
-_SINGLE = (
-    "fuse",
-    "board track",
-    "NTC thermistor",
-    "varistor",
-    "common-mode choke",
-    "choke",
-    "bridge rectifier",
-    "MOSFET",
-    "bipolar transistor",
-    "integrated switch",
-    "controller",
-    "optocoupler",
-    "shunt reference",
-    "spark gap",
-    "thyristor",
-    "relay",
-    "LED",
-)
+from derate.terms.part_kinds import CAPACITORS, DIODES, RESISTORS, SINGLE
 
 FAMILIES: dict[str, tuple[str, ...]] = {
-    "resistor": _RESISTORS,
-    "capacitor": _CAPACITORS,
-    "diode": _DIODES,
+    "resistor": RESISTORS,
+    "capacitor": CAPACITORS,
+    "diode": DIODES,
     "switch": ("MOSFET", "bipolar transistor", "integrated switch"),
 }
 KINDS: dict[str, str] = (
-    dict.fromkeys(_RESISTORS, "resistor")
-    | dict.fromkeys(_CAPACITORS, "capacitor")
-    | dict.fromkeys(_DIODES, "diode")
-    | {kind: kind for kind in _SINGLE}
+    dict.fromkeys(RESISTORS, "resistor")
+    | dict.fromkeys(CAPACITORS, "capacitor")
+    | dict.fromkeys(DIODES, "diode")
+    | {kind: kind for kind in SINGLE}
     | {"MOSFET": "switch", "bipolar transistor": "switch", "integrated switch": "switch"}
 )
 # Words a part may be given as: a precise kind, or a general word that leaves several kinds open.
 _GENERAL: dict[str, tuple[str, ...]] = {
-    "resistor": _RESISTORS,
+    "resistor": RESISTORS,
     "fusible resistor": ("fusible film resistor", "fusible wirewound resistor"),
-    "capacitor": _CAPACITORS,
-    "diode": _DIODES,
+    "capacitor": CAPACITORS,
+    "diode": DIODES,
     "rectifier diode": ("line diode", "fast diode", "ultrafast diode", "Schottky diode"),
     "transistor": ("MOSFET", "bipolar transistor"),
     "suppressor": ("suppressor diode",),

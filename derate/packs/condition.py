@@ -15,7 +15,8 @@ from math import inf
 from typing import NamedTuple
 
 from derate.packs.reading import first_character, kind_of
-from derate.packs.words import LISTS, LOOKED, PART_KINDS
+from derate.packs.words import LISTS, LOOKED
+from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Category, Value
 from derate.terms.vocabulary import VOCABULARY, Term

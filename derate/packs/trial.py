@@ -26,7 +26,8 @@ from typing import cast
 from derate.packs.condition import Condition
 from derate.packs.load import Packs
 from derate.packs.reading import Fields, first_character
-from derate.packs.words import LOOKED, PART_KINDS
+from derate.packs.words import LOOKED
+from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import VOCABULARY, Term

@@ -7,7 +7,8 @@ from typing import get_args
 
 from derate.design.kinds import KINDS
 from derate.ledger.entry import Case, SubjectKind
-from derate.packs.words import CASE_GROUPS, LISTS, PART_KINDS, SUBJECT_KINDS, SUPPLY_WIDE, is_rule_name
+from derate.packs.words import CASE_GROUPS, LISTS, SUBJECT_KINDS, SUPPLY_WIDE, is_rule_name
+from derate.terms.part_kinds import PART_KINDS
 from derate.terms.vocabulary import VOCABULARY
 
 
