@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from derate.design.block import Block, Shape
 from derate.design.capture import Capture, read_captures
@@ -83,7 +83,11 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     structure = walker.walk()
     problems += walker.problems
     conditions = read_conditions(model.conditions, problems)
-    readings = read_readings(model.readings, conditions, problems)
+    default = known.get(path, {}).get("readings")
+    readings = tuple(
+        one if one.known_by or default is None else replace(one, known_by=default)
+        for one in read_readings(model.readings, conditions, problems)
+    )
     tests = read_tests(model.tests, problems)
     captures = read_captures(model.readings, conditions, path, problems) if "capture" in text else ()
     layers = {name: read_layers(name, block, problems) for name, block in model.transformers.items()}

@@ -24,6 +24,12 @@ def headroom_lines(
     """
     columns = width if width is not None else 10_000
     head = f"{plain(path)}: " if width is None else ""
+    if unknown:
+        told = (
+            f"{number_of(unknown, 'finding')} that block are not assessed at the rated point and left aside, so no "
+            f"end below is a rating: derate missing {plain(path)}"
+        )
+        yield from wrapped(f"{head}note: {told}", columns, "", "  ")
     for end in ends:
         yield from wrapped(f"{head}{_end(end)}", columns, "", "  ")
     for cure in cures:
@@ -34,9 +40,6 @@ def headroom_lines(
             "",
             "  ",
         )
-    if unknown:
-        told = f"{number_of(unknown, 'finding')} not assessed at the rated point were left aside: derate missing {path}"
-        yield from wrapped(f"{head}note: {told}", columns, "", "  ")
     told = (
         "each end holds by itself, all else as rated; rises read at the marked current are carried to another between "
         "unchanged and its square, and the efficiency found at full load is taken along"
@@ -53,7 +56,7 @@ def _end(end: Any) -> str:
     at = show(end.end, dimension, 4)
     side = _SIDE[end.name]
     if end.open:
-        return f"{end.name}: {side} {at} and nothing stops it there (rated {rated}); it was looked at no further"
+        return f"{end.name}: nothing that was judged stops it {side} {at} (rated {rated}), where looking ended"
     room = "no further than rated" if abs(end.end - end.axis.rated) < 1e-9 else f"{side} {at} (rated {rated})"
     return f"{end.name}: {room}; then {_stops(end.stops)}"
 

@@ -160,11 +160,9 @@ def _ripple(context: Context, subject: Subject, taken: Sequence[Taken]) -> None:
 def _supply(context: Context, taken: Sequence[Taken]) -> None:
     """Mains current at the lowest mains, efficiency, power without load, and the case of the whole supply."""
     plate = context.plan.plate
-    low = [
-        one for one in taken
-        if one[1].quantity == "mains_current" and is_full(context, one[0]) and plate and one[0].mains <= plate[0] * _NEAR
-    ]  # fmt: skip
-    _most(context, "read_mains_current", low)
+    currents = [one for one in taken if one[1].quantity == "mains_current" and is_full(context, one[0])]
+    lowest = [one for one in currents if plate is not None and one[0].mains <= plate[0] * _NEAR]
+    _most(context, "read_mains_current", lowest)
     _most(
         context, "no_load_power", [one for one in taken if one[1].quantity == "mains_power" and one[0].load == "none"]
     )

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from derate.cli.main import main
 from derate.design.capture import Capture
 from derate.study.bench import compared
 from derate.study.capture import Event, event_of, read_samples
@@ -250,3 +251,24 @@ def test_a_capture_of_half_the_current_is_found_out() -> None:
     (one,) = work.design.captures
     found = compared(work, replace(one, factor=one.factor / 2))
     assert [held.agrees for held in found.held if held.quantity == "i2t"] == [False]
+
+
+def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["capture", str(VENT)]) == 0
+    text = capsys.readouterr().out
+    assert "agrees with" in text and "A mains input is live throughout" in text and "i2t: {RF1: 0.3085 A²s 10%}" in text
+    copy = tmp_path / "vent.derate.yaml"
+    copy.write_text(VENT.read_text(encoding="utf-8"), encoding="utf-8")
+    assert main(["capture", str(copy)]) == 2  # the file it names is not there
+    assert "could not be read" in capsys.readouterr().err
+    lamp = VENT.parents[1] / "market-stall-lamp" / "market-stall-lamp.derate.yaml"
+    assert main(["capture", str(lamp)]) == 2 and "names no capture" in capsys.readouterr().err
+    (tmp_path / "captures").mkdir()
+    shipped = (VENT.parent / "captures" / "inrush-230V.csv").read_text(encoding="utf-8")
+    head, _, samples = shipped.partition("CH2\n")
+    doubled = "".join(
+        f"{t},{a},{float(b) * 0.4:.4f}\n" for t, a, b in (line.split(",") for line in samples.splitlines())
+    )
+    (tmp_path / "captures" / "inrush-230V.csv").write_text(f"{head}CH2\n{doubled}", encoding="utf-8")
+    assert main(["capture", str(copy)]) == 1  # two fifths of the current: beyond both tolerances
+    assert "is beyond both tolerances of" in capsys.readouterr().out

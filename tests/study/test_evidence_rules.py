@@ -159,6 +159,17 @@ def test_no_uncertainty_stated_is_that_of_the_packs() -> None:
     assert row.rests_on  # nobody has looked at the instrument: a critical pass does not rest on it
 
 
+def test_a_simulated_reading_has_no_instrument_and_is_no_load_test() -> None:
+    text = TEXT.replace("readings: measured}", "readings: simulated}").replace(READ, entry("0.385 A"))
+    ledger = worked(read_design(text, str(VENT)), PACKS)
+    (read,) = [row for row in rows(ledger, SUPPLY, "mains_current", "reading") if row.case and row.case.mains == 90.0]
+    assert read.known_by == "simulated" and isinstance(read.value, Value) and read.value.is_exact
+    held = ledger.find(Subject("output", ("main",)), "held_current")
+    assert (
+        held is not None and isinstance(held.value, Value) and held.value.near == 0.0
+    )  # only the overload test is left
+
+
 def test_readings_do_not_survive_a_revision() -> None:
     path = VENT.with_name("greenhouse-vent-revision-b.derate.yaml")
     work = Workshop().work(str(path))
