@@ -5,6 +5,8 @@ A rating is never carried to a condition its curve does not reach: then the row 
 
 from __future__ import annotations
 
+from math import inf
+
 from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import Context, curve_at, part
 from derate.stress.protective import protective_rows
@@ -146,7 +148,7 @@ def allowed_surge(context: Context, name: str, group: str) -> None:
             formula="surge current² × duration / 2", source="I²t of a half sine",
         )  # fmt: skip
         widths = (width.value.high, width.value.far, width.value.near, width.value.low)
-        peaks = [(one / w) ** 0.5 for one, w in zip(i2t, widths, strict=True)]
+        peaks = [(one / w) ** 0.5 if w > 0.0 else inf for one, w in zip(i2t, widths, strict=True)]  # a spike: any peak
         ledger.write(
             subject, "allowed.surge_current", Value(*peaks), case=case, known_by="computed", inputs=inputs,
             rests_on=rests, formula="√(surge I²t / width of the pulse)",

@@ -10,6 +10,8 @@ from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY
 
 # Written from the structure and not from a fact of the file: they say which subjects there are.
+# Ranges that are no doubt: both ends of a rating are limits, and a current from least to most says how little is drawn.
+TWO_ENDS = ("rated.supply", "plate.current")
 STRUCTURE = ("part.fitted", "bridge.count", "barrier.between")
 
 
@@ -62,7 +64,7 @@ def worse_rows(row: Entry, thorough: bool = True) -> Iterator[tuple[str, Entry |
         for word in words if thorough else words[:1]:
             yield f"or {word}", replace(row, value=Category.of(*value.members, word))
     elif value is not None:
-        for share in (0.03, 0.5) if thorough else (0.5,):
+        for share in () if row.quantity in TWO_ENDS else (0.03, 0.5) if thorough else (0.5,):
             yield f"wider by {share}", replace(row, value=wider(value, share))
         for factor in (1.01, 1.5, 20.0) if term.bad and thorough else ():
             worse = moved(value, factor**term.bad)
