@@ -1,9 +1,9 @@
 """What a reading does to the rows that are computed: governs at its condition, widens elsewhere, proves where none is.
 
 A reading worse than the computation widens the computed values at every other condition by the greatest factor that any
-reading of the quantity showed (a difference, for temperatures); nothing is ever narrowed. Rows worked out from a widened
-row beforehand (a life from a ripple current) are not worked out again: while reading and computation agree the factor
-lies within both tolerances, and beyond them the disagreement itself blocks.
+reading of the quantity showed (a difference, for temperatures); nothing is ever narrowed. Rows worked out beforehand
+from a widened one (a life from a ripple current) are not worked out again: while reading and computation agree the
+factor lies within both tolerances, and beyond them the disagreement itself blocks.
 """
 
 from __future__ import annotations
