@@ -139,8 +139,8 @@ def _regulation(context: Context, subject: Subject, own: Sequence[Taken], full: 
     if loads >= {"full", "none"}:
         write_taken(context, subject, "regulation", Value.between(low, high), used)
     else:
-        lacking = " and ".join(f"{one} load" for one in ("no", "full") if one.replace("no", "none") not in loads
-                               and not (one == "full" and "full" in loads))  # fmt: skip
+        both = {"none": "no load", "full": "full load"}
+        lacking = " and ".join(words for word, words in both.items() if word not in loads)
         write_taken(context, subject, "regulation", Value.floor(low), used, f"at least: no reading at {lacking}")
 
 

@@ -19,9 +19,10 @@ from derate.judge.review import Finding
 from derate.ledger.entry import Subject
 from derate.packs.rule import Rule
 from derate.packs.shape import AnyOf, Keep, Member, Presence, Shape
-from derate.packs.words import LOOKED, PART_KINDS
+from derate.packs.words import LOOKED
 from derate.study.cures import scaled
 from derate.study.trying import Bench, Fact, Result
+from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO
