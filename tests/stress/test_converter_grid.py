@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 import random
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from itertools import product
 
 from random_flybacks import CONVERTER, Flyback, random_flyback, worked_out
@@ -47,7 +46,7 @@ def _far(ledger: Ledger, subject: Subject, quantity: str, group: str = "running"
 def _stage(flyback: Flyback, bulk: float, delivered: float) -> tuple[Stage, float]:
     parts = flyback.transformer()
     for drain in (parts.drain_capacitance, 0.0):
-        parts = replace(parts, drain_capacitance=drain)
+        parts = parts._replace(drain_capacitance=drain)
         try:
             if flyback.boundary:
                 cap = (0.0, flyback.frequency)
