@@ -27,6 +27,7 @@ _WORDS = {
     "enclosure_flame_class": "inspection.enclosure_flame_class",
     "copper_under_sheet": "inspection.copper_under_sheet",
     "solder_blobs": "inspection.solder_blobs",
+    "scorch_marks": "inspection.scorch_marks",
     "shared_ribbon": "inspection.shared_ribbon",
     "touchable_output": "inspection.touchable_output",
     "pin_sleeves": "inspection.pin_sleeves",

@@ -133,6 +133,7 @@ INSULATION = terms(
         "inspection.copper_under_sheet", None, "copper, via or solder under a part or sheet of the barrier", how=_LOOK
     ),
     Term("inspection.solder_blobs", None, "solder blobs or loose strands at the barrier", how=_LOOK),
+    Term("inspection.scorch_marks", None, "scorch marks, browned or bulging parts", how=_LOOK),
     Term("inspection.shared_ribbon", None, "one ribbon or cable with both sides in it", how=_LOOK),
     Term("inspection.touchable_output", None, "touchable output, metal or connector", how=_LOOK),
     Term("inspection.pin_edge_to_face_edge", d.LENGTH, "pin edge to edge of the plug face", bad=-1, how="calliper"),
