@@ -58,7 +58,8 @@ def test_each_comes_with_how_to_get_it_what_it_settles_and_from_where_it_passes(
         f"{PATH}: missing: C1: rated voltage (rated.voltage): read the mark on the part; "
         "1 finding waits, settles 1 critical; passes from 373 V or more",
         f"{PATH}: missing: C1: greatest single surge current (rated.surge_current): "
-        "read it from the part's data sheet; 1 finding waits, none settled by this alone; passes from 44 A at 8.3 ms or more",
+        "read it from the part's data sheet; 1 finding waits, none settled by this alone; "
+        "passes from 44 A at 8.3 ms or more",
         f"{PATH}: missing: protection class (supply.protection_class): look for the double square or an earth pin; "
         "2 findings wait, settles 1 critical; passes with II",
         f"{PATH}: missing: T1: distance from the core to the other side; 1 finding waits, settles 1 critical",
@@ -81,4 +82,5 @@ def test_a_screen_keeps_to_its_width() -> None:
     guess = Guess("supply: site.inside_rise", SUPPLY, "site.inside_rise", (ONE,), (ONE,))
     lines = list(missing_lines(PATH, "Lamp", [VOLTAGE, CLASS, FREE], [guess], 60))
     assert all(cells(line) <= 60 for line in lines)
-    assert any("read the mark on the part" in line for line in lines) and "  1. C1: rated voltage (rated.voltage)" in lines
+    assert any("read the mark on the part" in line for line in lines)
+    assert "  1. C1: rated voltage (rated.voltage)" in lines
