@@ -15,6 +15,11 @@ def shipped(folder: str) -> Path:
     return inside if inside.is_dir() else package.parent / folder
 
 
+def _same(one: Path, other: Path) -> bool:
+    """Whether two files are one, or a copy to the byte: a checkout of this project lies beside its own designs."""
+    return one.resolve() == other.resolve() or one.read_bytes() == other.read_bytes()
+
+
 def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = None) -> Path:
     """The file of a pack.
 
@@ -31,16 +36,16 @@ def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = 
         return _by_path(name, base, None if base is None else repository(base.resolve()), place)
     ours = shipped("rules") / f"{name}.yaml"
     theirs = [path for one in _folders(beside, folder) if (path := one / f"{name}.yaml").is_file()]
-    if ours.is_file() and theirs and theirs[0].resolve() != ours.resolve():
+    if ours.is_file() and theirs and not _same(ours, theirs[0]):
         raise _refused(
             place,
             f"pack {name} stands both among the shipped ones and in {theirs[0]}",
             "give your own pack its own name",
         )
-    if theirs:
-        return theirs[0]
     if ours.is_file():
         return ours
+    if theirs:
+        return theirs[0]
     known = [path.stem for path in sorted(shipped("rules").glob("*.yaml"))]
     close = nearest(name, known)
     instead = f"write {close}" if close else f"there are {', '.join(known)}" if known else ""

@@ -213,3 +213,20 @@ def test_two_packs_of_one_name_and_one_pack_twice(tmp_path: Path) -> None:
 
 def test_the_shipped_folder_stands_beside_the_package_or_inside() -> None:
     assert shipped("rules").name == "rules"
+
+
+def test_a_copy_of_a_shipped_pack_is_that_pack(tmp_path: Path) -> None:
+    """A checkout of the project lies around its own designs: the same bytes under the same name are no second pack."""
+    from derate.packs.find import find_pack, shipped
+
+    (tmp_path / ".git").mkdir()
+    (tmp_path / "rules").mkdir()
+    ours = shipped("rules") / "mains-fusing.yaml"
+    copy = tmp_path / "rules" / "mains-fusing.yaml"
+    copy.write_bytes(ours.read_bytes())
+    design = tmp_path / "lamp.derate.yaml"
+    design.write_text("derate: 1\n", encoding="utf-8")
+    assert find_pack("mains-fusing", design, Place("lamp.derate.yaml")) == ours
+    copy.write_bytes(ours.read_bytes() + b"# ours\n")
+    with pytest.raises(ReadingError, match="stands both among the shipped ones"):
+        find_pack("mains-fusing", design, Place("lamp.derate.yaml"))
