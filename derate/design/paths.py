@@ -21,11 +21,6 @@ class Leaf:
     name: str
     place: Place
 
-    @property
-    def is_winding(self) -> bool:
-        """Whether the name is TRANSFORMER.WINDING."""
-        return "." in self.name
-
 
 @dataclass(frozen=True, slots=True)
 class Group:

@@ -9,7 +9,7 @@ from typing import cast
 from derate.judge.acknowledge import is_about
 from derate.judge.review import Finding, Review
 from derate.judge.rule_finding import find, prepare
-from derate.ledger.entry import SUPPLY, Case, Subject, SubjectKind
+from derate.ledger.entry import SUPPLY, Case, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.packs.rule import Rule
@@ -17,7 +17,7 @@ from derate.packs.trial import DesignTrial, Facts, Trial, Trials, example_of
 from derate.packs.words import SUPPLY_WIDE
 from derate.terms.place import Place
 from derate.terms.values import Category, Known
-from derate.terms.words import VERDICTS, Verdict
+from derate.terms.words import VERDICTS, SubjectKind, Verdict
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,26 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
 
 from derate.terms.place import Place
 from derate.terms.values import Known
-
-SubjectKind = Literal[
-    "supply",
-    "mains",
-    "part",
-    "winding",
-    "winding pair",
-    "transformer",
-    "circuit",
-    "circuit pair",
-    "barrier",
-    "path",
-    "output",
-    "bridge",
-    "reading",
-]
+from derate.terms.words import SubjectKind
 
 
 @dataclass(frozen=True, slots=True, order=True)

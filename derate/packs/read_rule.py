@@ -11,11 +11,11 @@ from derate.packs.read_table import cite
 from derate.packs.reading import Fields
 from derate.packs.rule import Rule
 from derate.packs.shape import SHAPES, AnyOf, Count, Keep, Shape, Within
-from derate.packs.words import CASE_GROUPS, HOLDS_OVER, SUBJECT_KINDS, is_rule_name
+from derate.packs.words import CASE_GROUPS, HOLDS_OVER, is_rule_name
 from derate.terms.dimension import CELSIUS, KELVIN, NUMBER, Dimension
 from derate.terms.place import Problem, ReadingError
 from derate.terms.values import Value
-from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES, Confidence, Hazard, Severity
+from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES, SUBJECT_KINDS, Confidence, Hazard, Severity
 from derate.text.nodes import Mapping
 from derate.text.quantity import read_quantity
 

@@ -1,25 +1,10 @@
-"""Words that a pack may use for subjects, case groups and part kinds, so that a mistyped one is refused at load.
+"""Words that a pack may use for case groups and facts, so that a mistyped one is refused at load.
 
 The folders that own them cannot be imported from here; tests/packs/test_pack_words.py holds the lists to theirs.
 """
 
 from __future__ import annotations
 
-SUBJECT_KINDS = (
-    "supply",
-    "mains",
-    "part",
-    "winding",
-    "winding pair",
-    "transformer",
-    "circuit",
-    "circuit pair",
-    "barrier",
-    "path",
-    "output",
-    "bridge",
-    "reading",
-)
 CASE_GROUPS = (
     "running",
     "brown-out",

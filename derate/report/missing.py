@@ -11,6 +11,7 @@ from derate.report.plain import padded, plain, wrapped
 from derate.report.words import number_of, quantity_words
 from derate.terms.values import Curve, Known
 from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
+from derate.terms.words import SEVERITIES
 from derate.text.units import show
 
 
@@ -133,7 +134,7 @@ def _settles(fact: Missing) -> str:
     waits = f"{number_of(len(fact.waiting), 'finding')} {'waits' if len(fact.waiting) == 1 else 'wait'}"
     if not fact.settles:
         return f"{waits}, none settled by this alone"
-    heavy = [f"{count} {word}" for word in ("critical", "major", "minor")
+    heavy = [f"{count} {word}" for word in SEVERITIES
              if (count := sum(one.severity == word for one in fact.settles))]  # fmt: skip
     return f"{waits}, settles {', '.join(heavy)}"
 

@@ -8,10 +8,10 @@ from derate.packs.assumption import BOUNDING
 from derate.packs.read_rule import KEYS as RULE_KEYS
 from derate.packs.shape import SHAPES
 from derate.packs.table import ENDS, KINDS
-from derate.packs.words import CASE_GROUPS, FAMILIES, HOLDS_OVER, SUBJECT_KINDS
+from derate.packs.words import CASE_GROUPS, FAMILIES, HOLDS_OVER
 from derate.report.schema import DIALECT
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES
+from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES, SUBJECT_KINDS
 
 Schema = dict[str, Any]
 _TEXT: Schema = {"type": "string", "minLength": 1}

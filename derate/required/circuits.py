@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from derate.design.load import Design
-from derate.design.paths import leaves
 from derate.design.structure import PROTECTIVE, Structure
 from derate.required.family import IT_EQUIPMENT
 from derate.terms.values import Category, Value
@@ -198,8 +197,3 @@ def _to_secondary(protection: Protection) -> Need:
     if continuity.near > EARTH_CONTINUITY:
         return Need(role, Category.of("reinforced"), "the joint to earth is above 0.1 ohm and protects nobody")
     return Need(role, Category.of("basic"), "class I: the output is joined to earth with 0.1 ohm or less: basic")
-
-
-def bridged_names(design: Design) -> tuple[str, ...]:
-    """Names of every bridging part."""
-    return tuple(leaf.name for bridge in design.structure.bridges or () for leaf in leaves(bridge.element))

@@ -63,11 +63,6 @@ def read(table: Table, number: Fraction | None = None, **words: str) -> Found:
     return Found(value, confidence, f"in a straight line between row {named[0]} and row {named[1]}")
 
 
-def has_column(table: Table, **words: str) -> bool:
-    """Whether a table has a column for each of these words."""
-    return all(axis.dimension is not None or words.get(axis.name) in axis.words for axis in table.axes)
-
-
 def _rows(name: str, axis: Axis, number: Fraction) -> list[tuple[int, Fraction]]:
     points = _points(axis.points)
     if number > points[-1]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import inf
 
 from derate.circuit.touch_current import touch_current
 from derate.design.load import Design
@@ -16,6 +15,7 @@ from derate.required.circuits import Protection
 from derate.required.lookup import read
 from derate.required.row import Writer
 from derate.terms.values import Value
+from derate.terms.words import CONFIDENCES
 
 
 def capacitor_current(voltage: float, frequency: float, capacitance: float) -> float:
@@ -160,15 +160,8 @@ def _limits(writer: Writer, protection: Protection) -> None:
     for statistic, name in (("rms", "needed.touch_current"), ("peak", "needed.touch_current_peak")):
         found = [read(table, reach=reach, statistic=statistic) for reach in reaches]
         low, high = min(float(one.value) for one in found), max(float(one.value) for one in found)
-        weakest = max(
-            (one.confidence for one in found), key=("published", "one source", "common practice", "remembered").index
-        )
+        weakest = max((one.confidence for one in found), key=CONFIDENCES.index)
         writer.row(
             SUPPLY, name, Value.between(low, high), formula=f"limit for {' or '.join(reaches)} parts, {statistic}",
             source=table.source, confidence=weakest,
         )  # fmt: skip
-
-
-def is_open(value: Value) -> bool:
-    """Whether a value has no upper end."""
-    return value.far == inf

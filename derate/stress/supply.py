@@ -105,11 +105,6 @@ def power_drawn(context: Context, delivered: Entry, efficiency: Entry) -> Entry:
     )[0]
 
 
-def stated_efficiency(context: Context) -> Entry | None:
-    """The efficiency of the converter stage as the file states it."""
-    return context.fact(SUPPLY, "supply.efficiency")
-
-
 def full_load_powers(readings: Sequence[Reading]) -> list[tuple[float, float, Reading, Reading | None]]:
     """(mains, frequency, mains power, output voltage) of every power reading at full load, by rising mains."""
     found = []

@@ -17,6 +17,7 @@ from derate.packs.shape import AnyOf, Keep, Shape, Within
 from derate.study.carried import at_factor
 from derate.study.trying import Bench, Fact, Result
 from derate.terms.values import Known, Value
+from derate.terms.words import SEVERITIES
 
 FINE = 0.007  # of the distance to zero: what an end is narrowed to, within the 1 % it is held to
 # What was read at the rated point is as it was read, and says nothing of another: these rules are not asked there.
@@ -86,8 +87,7 @@ class Walker:
                 continue
             if found.verdict == "not assessed" or (found.verdict == "fail" and found.blocks):
                 wrong.append(found)
-        order = ("critical", "major", "minor")
-        wrong.sort(key=lambda one: (one.verdict != "fail", order.index(one.severity), one.rule, str(one.subject)))
+        wrong.sort(key=lambda one: (one.verdict != "fail", SEVERITIES.index(one.severity), one.rule, str(one.subject)))
         return wrong[0] if wrong else None
 
     def _at(self, axis: str, point: float, rated: float) -> Result | None:

@@ -15,8 +15,6 @@ MODULES = [
     "converter_faults",
     "flyback",
     "flyback_boundary",
-    "flyback_signs",
-    "flyback_stage",
     "life",
     "magnetics",
     "output_stage",

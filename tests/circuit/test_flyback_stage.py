@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+import doctest
 import math
 import random
 
+import flyback_stage
 import pytest
 from converter_trials import draw, rows
-
-from derate.circuit import clamp, flyback, secondary_current
-from derate.circuit.bands import widened
-from derate.circuit.flyback_stage import (
+from flyback_stage import (
     ClampParts,
     Stage,
     Transformer,
@@ -18,6 +17,9 @@ from derate.circuit.flyback_stage import (
     stage_at_limit,
     stage_at_load,
 )
+
+from derate.circuit import clamp, flyback, secondary_current
+from derate.circuit.bands import widened
 
 ROWS = rows("ngspice_flyback.json")
 RANDOM = rows("ngspice_flyback_random.json")
@@ -256,3 +258,9 @@ def test_speed(benchmark_limit=2e-3):
     for _ in range(100):
         solve(ROWS[0])
     assert (time.perf_counter() - started) / 100 < benchmark_limit
+
+
+def test_examples():
+    result = doctest.testmod(flyback_stage)
+    assert result.failed == 0
+    assert result.attempted > 0

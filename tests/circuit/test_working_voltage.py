@@ -10,10 +10,10 @@ import subprocess
 
 import pytest
 from converter_trials import draw, prove_signs
+from flyback_stage import ClampParts, Stage, Transformer, stage_at_limit
 
 from derate.circuit import working_voltage
 from derate.circuit.bands import widened
-from derate.circuit.flyback_stage import ClampParts, Stage, Transformer, stage_at_limit
 from derate.circuit.working_voltage import WorkingVoltage, held_to_bulk_minus, referred_to_mains
 
 MAINS_CREST = 339.4  # 240 V

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import re
-from typing import get_args
 
 from derate.design.kinds import KINDS
-from derate.ledger.entry import Case, SubjectKind
-from derate.packs.words import CASE_GROUPS, LISTS, SUBJECT_KINDS, SUPPLY_WIDE, is_rule_name
+from derate.ledger.entry import Case
+from derate.packs.words import CASE_GROUPS, LISTS, SUPPLY_WIDE, is_rule_name
 from derate.terms.part_kinds import PART_KINDS
 from derate.terms.vocabulary import VOCABULARY
 
 
-def test_subjects_and_kinds() -> None:
-    assert get_args(SubjectKind) == SUBJECT_KINDS
+def test_part_kinds() -> None:
     assert tuple(KINDS) == PART_KINDS
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass
 
+from flyback_stage import ClampParts, Transformer, stage_at_load
 from random_supplies import ASSUMED, Given
 
-from derate.circuit.flyback_stage import ClampParts, Transformer, stage_at_load
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.ledger import Ledger

@@ -1,6 +1,6 @@
 """Acceptance of the converter: over random flybacks a dense grid exceeds no reported maximum by more than 0.5 %.
 
-Truth at a grid point is the whole stage solved together (primary, clamp, secondary; `circuit.flyback_stage`) at both
+Truth at a grid point is the whole stage solved together (primary, clamp, secondary; `tests/flyback_stage.py`) at both
 ends of the bulk voltage of that point, which the rectifier's own solver gives. 11 mains × 5 frequencies × 11 loads, and
 of several outputs each alone at full load too. Charge and energy have to balance at every one of those points.
 """
@@ -12,10 +12,10 @@ import random
 from concurrent.futures import ProcessPoolExecutor
 from itertools import product
 
+from flyback_stage import Stage, stage_at_boundary, stage_at_limit, stage_at_load
 from random_flybacks import CONVERTER, Flyback, random_flyback, worked_out
 
 from derate.circuit.flyback import trapezoid_rms
-from derate.circuit.flyback_stage import Stage, stage_at_boundary, stage_at_limit, stage_at_load
 from derate.circuit.output_stage import single_capacitor
 from derate.circuit.rectifier import steady_state
 from derate.circuit.working_voltage import held_to_bulk_minus, referred_to_mains

@@ -4,7 +4,9 @@ Contents: `Transformer`, `ClampParts`, `Stage`, `stage_at_load` (fixed frequency
 (self-oscillating, power given), `stage_at_limit` (overload or start-up, peak given), `ringing_loss`.
 
 The clamp burns part of the power and the peak current decides how much: a short fixed-point iteration.
-Sources and error bands: `flyback`, `clamp`, `secondary_current`; signs: `flyback_signs`.
+Sources and error bands: `flyback`, `clamp`, `secondary_current`.  Nothing of `derate lint` solves a stage this way: the
+ledger works it out row by row, with ranges.  Here the same formulas are put together at one point, so that they can
+be held to ngspice as a whole, and so that the ledger's ranges can be held to the stage at every point of a grid.
 """
 
 from __future__ import annotations
