@@ -6,6 +6,8 @@ parts in series: each is a path of its own.
 
 from __future__ import annotations
 
+import re
+
 from derate.design.load import Design
 from derate.design.structure import Bridge
 from derate.ledger.entry import Entry, Subject
@@ -53,7 +55,7 @@ def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Prot
 
 def _spark_gap(writer: Writer, subject: Subject, bridge: Bridge, design: Design, need: Need) -> None:
     """A spark gap is a clearance: as good as the barrier that states its gap, which is judged as a distance."""
-    named = [one for one in design.file.barriers if any(name in one for name in bridge.names)]
+    named = [one for one in design.file.barriers if any(_names(name, one) for name in bridge.names)]
     if named:
         writer.row(
             subject, "bridge.provides", need.insulation, formula=f"a clearance, judged as the barrier {named[0]}",
@@ -174,12 +176,18 @@ def _rating(writer: Writer, subject: Subject, bridge: Bridge, mains: Entry) -> N
         writer.hole(subject, "needed.bridge_voltage", mains.missing)
 
 
+def _names(name: str, text: str) -> bool:
+    """Whether a text names a part: CY1 is not in `CY12 pads`."""
+    return re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) is not None
+
+
 def _pads(writer: Writer, subject: Subject, bridge: Bridge, design: Design) -> None:
     """Whether a barrier names the part, so that the path under it was measured."""
     kind = writer.find(subject, "bridge.kind")
     word = str(kind.value) if kind is not None and kind.value is not None else ""
     named = tuple(design.file.barriers)
-    lacking = [n for n in bridge.names if not any(n in one or (word == "optocoupler" and word in one) for one in named)]
+    opto = word == "optocoupler"
+    lacking = [n for n in bridge.names if not any(_names(n, one) or (opto and word in one) for one in named)]
     if lacking:
         missing = tuple(f"distance at the pads of {name}" for name in lacking)
         writer.hole(subject, "bridge.pads", missing, note="no barrier of the file names it")

@@ -140,7 +140,16 @@ def need_of(one: End, other: End, protection: Protection, family: str, structure
     after = one if one.side == "after" else other if other.side == "after" else None
     if sides == {"line", "neutral"}:
         return _mains_poles("mains poles ahead of the fuse", family, "nothing clears a short between them")
+    if sides == {"after"} and _in_neutral(one, structure) != _in_neutral(other, structure):
+        fused = next((end for end in (one, other) if _behind_protection(end, structure)), None)
+        if fused is not None:
+            return _mains_poles("mains poles behind the fuse", family, f"what stands ahead of {fused.part} opens on it")
+        why = "two poles of the mains, and nothing is sure to clear a short between them"
+        return _mains_poles("mains poles ahead of the fuse", family, why)
     if after is not None and mains and not _same_pole(after, one if other is after else other, structure):
+        if not _behind_protection(after, structure):
+            why = f"nothing up to {after.part} is sure to clear a short between them"
+            return _mains_poles("mains poles ahead of the fuse", family, why)
         return _mains_poles("mains poles behind the fuse", family, f"{after.part} opens on a short between them")
     if after is not None and mains:
         return _across(after, structure, family)
@@ -172,8 +181,22 @@ def _across(after: End, structure: Structure, family: str) -> Need:
 
 
 def _same_pole(after: End, pole: End, structure: Structure) -> bool:
-    neutral = structure.mains is not None and after.part in structure.mains.neutral
-    return (pole.side == "neutral") == neutral
+    return (pole.side == "neutral") == _in_neutral(after, structure)
+
+
+def _behind_protection(after: End, structure: Structure) -> bool:
+    """Whether a part that is sure to open stands in the same pole, at this part or between it and the plug."""
+    series = structure.mains.series if structure.mains is not None else ()
+    ahead = series[: series.index(after.part) + 1] if after.part in series else (after.part,)
+    neutral = _in_neutral(after, structure)
+    return any(
+        structure.must_be(name, *PROTECTIVE) and _in_neutral(End("after", name, name), structure) == neutral
+        for name in ahead
+    )
+
+
+def _in_neutral(after: End, structure: Structure) -> bool:
+    return structure.mains is not None and after.part in structure.mains.neutral
 
 
 def _to_secondary(protection: Protection) -> Need:

@@ -62,7 +62,8 @@ def _sorted(design: Design) -> tuple[list[Element], list[Element], str]:
             capacitors.append(shunt.element)
         elif all(lets):
             resistors.append(shunt.element)
-        elif any(holds):
+        elif any("capacitor" in kind for name in names for kind in structure.kinds.get(name) or ("capacitor",)):
+            # It may hold charge: left out, the plug would look emptier than it is.
             return [], [], f"{', '.join(names)} across the mains is neither a capacitor nor a resistor alone"
     return capacitors, resistors, ""
 
@@ -111,7 +112,8 @@ def _one_open(writer: Writer, elements: Sequence[Element]) -> Entry:
     worst = Value.exact(inf)
     if len(values) > 1 or any(not isinstance(one, Leaf) and one.joined == "parallel" for one in elements):
         left = [_without(values, place) for place in range(len(values))]
-        worst = max(left, key=lambda one: one.near)
+        # Column by column: the one that leaves most is not the same at both ends of the tolerances.
+        worst = Value(*(max(column) for column in zip(*(one.numbers() for one in left), strict=True)))
     return writer.row(
         SUPPLY, "plug.resistance_one_open", worst, formula="the worst of them open, its series path with it",
         inputs=inputs,

@@ -87,6 +87,8 @@ def _capacitance(writer: Writer, design: Design) -> Entry:
     inputs: list[Entry] = []
     for bridge in bridges:
         values: dict[str, Value] = {}
+        if unknown := [name for name in bridge.names if not design.structure.kinds.get(name)]:
+            return writer.hole(SUPPLY, "bridging_capacitance", tuple(f"{name}: part.kind" for name in unknown))
         capacitors = [name for name in bridge.names if design.structure.may_be(name, *CAPACITORS)]
         if not capacitors:
             continue
@@ -142,7 +144,9 @@ def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> No
         )  # fmt: skip
         name = "touch_current_peak" if peak else "touch_current"
         entry = writer.find(SUPPLY, name) or computed[1 if peak else 0]
-        if isinstance(entry.value, Value) and result.value.near > entry.value.near:
+        if isinstance(entry.value, Value) and (
+            result.value.near > entry.value.near or result.value.high > entry.value.high
+        ):
             value = Value(*(max(pair) for pair in zip(entry.value.numbers(), result.value.numbers(), strict=True)))
             writer.row(SUPPLY, name, value, formula="larger of reading and computation", inputs=[entry, row])
 

@@ -48,7 +48,9 @@ def _one(writer: Writer, subject: Subject, least: Entry, design: Design, quantit
     if computed:
         numbers = [one.value.numbers() for one in computed if isinstance(one.value, Value)]
         value = Value(*(max(column) for column in zip(*numbers, strict=True)))
-        if read is not None and isinstance(read.value, Value) and read.value.near > value.near:
+        if read is not None and isinstance(read.value, Value) and (
+            read.value.near > value.near or value.high < read.value.high < inf
+        ):
             value = Value(*(max(pair) for pair in zip(value.numbers(), read.value.numbers(), strict=True)))
         inputs = [*computed, *([read] if read is not None else [])]
         return writer.row(

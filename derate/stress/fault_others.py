@@ -66,7 +66,9 @@ def without_thermistor(context: Context, mains: MainsInput, fault: Fault, case: 
     resistance = total(context, [*rows, ("mains", mains_resistance(context))], Case("fault path", fault=fault.name))
     capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
     values = [row.value for row in capacitances if isinstance(row.value, Value)]
-    whole: Entry | Value = summed(values) if len(values) == len(capacitances) else capacitances[0]
+    whole: Entry | Value = summed(values) if len(values) == len(capacitances) else next(
+        row for row in capacitances if not isinstance(row.value, Value)
+    )  # one that is not known is no capacitor of nothing
     peak, i2t = ledger.work_out(
         BARE,
         {"mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "resistance": resistance,

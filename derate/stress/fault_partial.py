@@ -36,6 +36,13 @@ def partial_short(context: Context, fault: Fault, case: Case) -> None:
         for quantity in ("dead_zone", "opening"):
             ledger.hole(subject, quantity, missing, case=case, note=note, inputs=inputs, rests_on=rests)
         return
+    if own.value.near <= 0.0:  # a share of nothing is no proof that nothing overheats
+        lacking = "part.hot_resistance" if context.structure.may_be(fault.part, "NTC thermistor") else "part.resistance"
+        note = "its resistance in the fault may be anything from zero up: the band is not known"
+        for quantity in ("dead_zone", "opening"):
+            ledger.hole(subject, quantity, (f"{subject}: {lacking}",), case=case, note=note, inputs=inputs,
+                        rests_on=rests)  # fmt: skip
+        return
     ohms, limit = series.value.near, rated.value.near
     if case.mains is None:
         return

@@ -91,6 +91,7 @@ def test_the_outcome_of_a_test_stands_beside_the_prediction() -> None:
     design = read_design(text, "with-tests.derate.yaml")
     _, ledger, _ = listed(STYLES / "fuse.derate.yaml")
     rows = fault_rows(ledger, design.structure, design.tests)
+    assert {"C1 shorted", "BR1 one diode shorted"} <= {row.fault for row in rows}
     assert all(row.bench.startswith("opened at 253 V") for row in rows if row.fault == "C1 shorted")
     assert all(row.bench == "did not open" for row in rows if row.fault == "BR1 one diode shorted")
     # the prediction stays what it was: an outcome never changes a word
