@@ -172,6 +172,20 @@ def _with_peaks(
         subject, "needed.clearance_by_peak", by_peak(voltages.fast), [voltages.peak, insulation, pollution],
         words="clearance by recurring peak", source=source,
     )  # fmt: skip
+    if voltages.fast and site.frequency is None and isinstance(recurring.value, Value):
+        # As fast as it may be at the bad end, as if it were slow at the good one.
+        far = recurring
+        recurring = writer.step(
+            subject, "needed.clearance_by_peak", by_peak(False), [voltages.peak, insulation, pollution],
+            words="clearance by recurring peak, were it below 30 kHz", source=source,
+        )  # fmt: skip
+        if isinstance(recurring.value, Value) and isinstance(far.value, Value):
+            low, fast = recurring.value, far.value
+            recurring = writer.row(
+                subject, "needed.clearance_by_peak",
+                Value(low.low, low.near, max(low.far, fast.far), max(low.high, fast.high)), source=source,
+                formula="from below 30 kHz to above", inputs=[recurring, far], note="state control.frequency",
+            )  # fmt: skip
     temporary = writer.step(
         subject, "needed.clearance_by_overvoltage", by_peak(False), [site.overvoltage, insulation, pollution],
         words="clearance by temporary overvoltage", source=source,
@@ -242,13 +256,25 @@ def _creepage(
     )  # fmt: skip
 
 
+def _open(writer: Writer, ordinary: Entry, name: str, what: str) -> Entry:
+    """The ordinary figure as the least: what recurs above 30 kHz may need more, and nobody says how fast it recurs."""
+    assert isinstance(ordinary.value, Value)
+    value = Value(ordinary.value.low, ordinary.value.near, inf, inf)
+    return writer.row(
+        ordinary.subject, name, value, formula=f"at least the ordinary {what}", inputs=[ordinary],
+        note="state control.frequency: above 30 kHz other tables hold",
+    )  # fmt: skip
+
+
 def _fast(
     writer: Writer, subject: Subject, site: Site, insulation: Entry, voltages: Voltages, pollution: Entry, one: Entry
 ) -> Entry:
     """Creepage of a voltage that recurs above 30 kHz, where published results do not already bound it."""
     peak, frequency = voltages.peak.value, site.frequency
-    if frequency is None or not isinstance(peak, Value) or not isinstance(one.value, Value):
+    if not isinstance(peak, Value) or not isinstance(one.value, Value):
         return one
+    if frequency is None:
+        return _open(writer, one, "needed.creepage_basic", "creepage")
     assert isinstance(frequency.value, Value)
     words = insulation.value.members if isinstance(insulation.value, Category) else ()
     bound = writer.family.table("creepage_fast_does_not_govern")

@@ -67,7 +67,14 @@ def strength_row(writer: Writer, subject: Subject, site: Site, insulation: Entry
         source=f"{family.name}, electric strength test",
     )  # fmt: skip
     frequency = site.frequency
-    if family.name != IT_EQUIPMENT or frequency is None or not isinstance(frequency.value, Value):
+    if family.name != IT_EQUIPMENT or not isinstance(ordinary.value, Value):
+        return
+    if frequency is None or not isinstance(frequency.value, Value):
+        o = ordinary.value
+        writer.row(
+            subject, "needed.electric_strength", Value(o.low, o.near, inf, inf), formula="at least the ordinary test",
+            inputs=[ordinary], note="state control.frequency: above 30 kHz solid insulation may need more",
+        )  # fmt: skip
         return
     if frequency.value.high > FAST and isinstance(ordinary.value, Value):
         _fast_strength(writer, subject, frequency, peak, insulation, ordinary)

@@ -42,3 +42,14 @@ def test_pads_of_another_part_do_not_count() -> None:
 def test_a_wide_reading_of_touch_current_is_judged_at_its_bad_end() -> None:
     more = "tests:\n  - {test: touch current, from: main, mains: 264 V, result: 0.05..0.9 mA}"
     assert judged(changed(("tests:", more))).ends(SUPPLY, "touch_current")[1] == 0.9e-3
+
+
+def test_a_switching_frequency_nobody_gave_is_not_a_slow_one() -> None:
+    """At 1300 V peak the strength test above 30 kHz is not met; without the frequency that was once a pass."""
+    unknown = ("{type: fixed frequency, frequency: 65 kHz}", "{type: fixed frequency}")
+    peak = ("peak: {T1: 530 V}", "peak: {T1: 1300 V}")
+    fast, open_ = judged(changed(peak)), judged(changed(unknown, peak))
+    assert fast.verdict("electric-strength-voltage") == "fail"
+    assert open_.verdict("electric-strength-voltage") == "not assessed"
+    assert open_.verdict("barrier-creepage", "gap under T1") == "not assessed"
+    assert open_.ends("gap under T1", "needed.clearance")[1] >= fast.ends("gap under T1", "needed.clearance")[1]
