@@ -16,6 +16,8 @@ Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/c
 
 from __future__ import annotations
 
+import cmath
+from collections.abc import Sequence
 from functools import lru_cache
 from math import ceil, cos, inf, log2, pi, sin, sqrt
 
@@ -30,7 +32,7 @@ ERROR: dict[str, Band] = {
 _HALVINGS = 6
 _HALF_CYCLES = 12
 Row = tuple[float, ...]
-# one row a state of (j, v1, i, v2): what j, v1, i, v2, cos, sin and 1 give
+# one row a state of (j, v1, i, v2): what j, v1, i, v2, cos(wt), sin(wt) and 1 give
 Step = tuple[Row, Row, Row, Row]
 
 
@@ -88,11 +90,15 @@ def line_filter_switch_on(mains: float, frequency: float, series_resistance: flo
             while level < _HALVINGS and tops[saturated] > fast * 2**level:
                 level += 1
         while True:
-            a, b, d, e = steps[level]
-            jn = a[0] * j + a[1] * v1 + a[2] * i + a[3] * v2 + a[4] * c + a[5] * s + a[6]
-            v1n = b[0] * j + b[1] * v1 + b[2] * i + b[3] * v2 + b[4] * c + b[5] * s + b[6]
-            in_ = d[0] * j + d[1] * v1 + d[2] * i + d[3] * v2 + d[4] * c + d[5] * s + d[6]
-            v2n = e[0] * j + e[1] * v1 + e[2] * i + e[3] * v2 + e[4] * c + e[5] * s + e[6]
+            row_j, row_1, row_i, row_2 = steps[level]
+            p, q, u, v, k, m, n = row_j
+            jn = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
+            p, q, u, v, k, m, n = row_1
+            v1n = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
+            p, q, u, v, k, m, n = row_i
+            in_ = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
+            p, q, u, v, k, m, n = row_2
+            v2n = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
             if on and j == 0.0 and jn <= 0.0:  # the ring lifts C1 again before a current can rise: it stays blocked
                 on, steps, level = False, ladder(False, saturated), 0
                 continue
@@ -142,45 +148,72 @@ def _bump(y0: float, y1: float, slope0: float, slope1: float, h: float) -> float
     return max(0.0, top - max(y0, y1))
 
 
-def _matrix(on: bool, r: float, la: float, c1: float, lc: float, rl: float, c2: float, crest: float, drop: float,
-            omega: float) -> list[Row]:  # fmt: skip
-    """A of dx/dt = A x for x = (j, v1, i, v2, cos, sin, 1); blocked, j stays nothing."""
-    flows = (-r / la, -1.0 / la, 0.0, 0.0, 0.0, crest / la, -drop / la)
+def _matrix(on: bool, r: float, la: float, c1: float, lc: float, rl: float, c2: float) -> list[Row]:
+    """A of dx/dt = A x for x = (j, v1, i, v2); blocked, j stays nothing."""
     return [
-        flows if on else (0.0,) * 7,
-        ((1.0 / c1) if on else 0.0, 0.0, -1.0 / c1, 0.0, 0.0, 0.0, 0.0),
-        (0.0, 1.0 / lc, -rl / lc, -1.0 / lc, 0.0, 0.0, 0.0),
-        (0.0, 0.0, 1.0 / c2, 0.0, 0.0, 0.0, 0.0),
-        (0.0, 0.0, 0.0, 0.0, 0.0, -omega, 0.0),
-        (0.0, 0.0, 0.0, 0.0, omega, 0.0, 0.0),
-        (0.0,) * 7,
+        (-r / la, -1.0 / la, 0.0, 0.0) if on else (0.0,) * 4,
+        ((1.0 / c1) if on else 0.0, 0.0, -1.0 / c1, 0.0),
+        (0.0, 1.0 / lc, -rl / lc, -1.0 / lc),
+        (0.0, 0.0, 1.0 / c2, 0.0),
     ]
+
+
+def _settled(r: float, la: float, c1: float, lc: float, rl: float, c2: float, crest: float,
+             omega: float) -> tuple[complex, complex, complex, complex]:  # fmt: skip
+    """Sinusoidal steady state of (j, v1, i, v2) for a line crest × sin(wt), by the impedances."""
+    w = 1j * omega
+    branch = max(rl, 1e-9) + w * lc + 1.0 / (w * c2)  # a choke of no resistance may resonate at the mains itself
+    admittance = w * c1 + 1.0 / branch
+    v1 = -1j * crest / (1.0 + (r + w * la) * admittance)
+    i = v1 / branch
+    return admittance * v1, v1, i, i / (w * c2)
 
 
 @lru_cache(maxsize=64)
 def _ladder(on: bool, r: float, la: float, c1: float, lc: float, rl: float, c2: float, crest: float, drop: float,
             omega: float, longest: float) -> list[Step]:  # fmt: skip
-    """exp(A h) for h = longest, longest / 2, .. longest / 64: scaled Taylor series, then squared."""
-    a = _matrix(on, r, la, c1, lc, rl, c2, crest, drop, omega)
-    balance = (1.0, 1.0 / 30.0, 1.0, 1.0 / 30.0, 1.0 / 30.0, 1.0 / 30.0, 1.0 / 30.0)  # volts against amperes
-    norm = max(sum(abs(a[k][m]) * balance[k] / balance[m] for m in range(7)) for k in range(7))
+    """Exact steps for h = longest, longest / 2, .. longest / 64.
+
+    The free part is exp(A h), a scaled Taylor series, then squared. What the line forces is the settled sinusoid at the
+    end less the one at the beginning carried on; the drop is a line of its own that stands still, and with it
+    v1 = v2 = -drop is at rest.
+    """
+    a = _matrix(on, r, la, c1, lc, rl, c2)
+    balance = (1.0, 1.0 / 30.0, 1.0, 1.0 / 30.0)  # volts against amperes
+    norm = max(sum(abs(a[k][m]) * balance[k] / balance[m] for m in range(4)) for k in range(4))
     h = longest / 2**_HALVINGS
     extra = max(0, ceil(log2(max(norm * h / 0.25, 1e-9))))
     h /= 2**extra
-    total = [[float(k == m) for m in range(7)] for k in range(7)]
-    term: list[list[float]] = [row[:] for row in total]
+    total: list[Row] = [tuple(float(k == m) for m in range(4)) for k in range(4)]
+    term = total
     for n in range(1, 11):
-        term = [[x * h / n for x in row] for row in _times(term, a)]
-        total = [[x + y for x, y in zip(p, q, strict=True)] for p, q in zip(total, term, strict=True)]
+        share = h / n
+        term = [tuple(x * share for x in row) for row in _times(term, a)]
+        total = [tuple(x + y for x, y in zip(p, q, strict=True)) for p, q in zip(total, term, strict=True)]
+    forced = _settled(r, la, c1, lc, rl, c2, crest, omega) if on else (0j,) * 4
+    rest = (0.0, -drop, 0.0, -drop) if on else (0.0,) * 4
     found: list[Step] = []
     for level in range(extra + _HALVINGS + 1):
         if level >= extra:
-            p = [tuple(row) for row in total]
-            found.append((p[0], p[1], p[2], p[3]))
+            turn = cmath.exp(1j * omega * h)
+            rows = []
+            for k, (p, q, u, v) in enumerate(total):
+                z = turn * forced[k] - (p * forced[0] + q * forced[1] + u * forced[2] + v * forced[3])
+                still = rest[k] - (p * rest[0] + q * rest[1] + u * rest[2] + v * rest[3])
+                rows.append((p, q, u, v, z.real, -z.imag, still))
+            found.append((rows[0], rows[1], rows[2], rows[3]))
         total = _times(total, total)
+        h *= 2.0
     return found[::-1]
 
 
-def _times(p: list[list[float]], q: list[Row] | list[list[float]]) -> list[list[float]]:
-    columns = list(zip(*q, strict=True))
-    return [[sum(x * y for x, y in zip(row, column, strict=True)) for column in columns] for row in p]
+def _times(p: Sequence[Row], q: Sequence[Row]) -> list[Row]:
+    """Product of two 4 by 4 matrices, written out: it is most of what a ladder costs."""
+    (a, b, c, d), (e, f, g, h), (i, j, k, m), (n, o, r, s) = q
+    return [
+        (
+            w * a + x * e + y * i + z * n, w * b + x * f + y * j + z * o, w * c + x * g + y * k + z * r,
+            w * d + x * h + y * m + z * s,
+        )
+        for w, x, y, z in p
+    ]  # fmt: skip

@@ -87,6 +87,8 @@ def sweep(filt: Filter, start: State, phase: float, span: float, load: float, su
     steps = filt.steps(conducting, saturated)
     longest = top if saturated else top + filt.linear
     current = load / v2 if load else 0.0
+    if sums is not None:
+        _begin(sums, v1, i, v2)
     while True:
         left = span - t
         while lengths[level] > left and level > 0:
@@ -109,7 +111,7 @@ def sweep(filt: Filter, start: State, phase: float, span: float, load: float, su
         sign_new = sign if conducting else (1.0 if c_new >= 0.0 else -1.0)
         j_new = (sign_new * crest * c_new - drop - w1) / resistance
         now = j_new > 0.0
-        saturated_now = abs(wi) > limit
+        saturated_now = wi > limit or -wi > limit
         changes = now is not conducting or saturated_now is not saturated
         if changes and level > 0:
             level -= 1
@@ -175,15 +177,35 @@ def _rest(sums: Sums, h: float, old: tuple[float, float, float, float], new: tup
     sums.choke2 += half * (i * i + wi * wi)
     sums.v2_sum += half * (v2 + w2)
     sums.load_energy += half * current * (v2 + w2)
-    # between the ends: a parabola from the slopes, where the slope changes sign
-    if a0 > 0.0 > a1:
-        w1 = max(w1, v1 + half * a0 / net.first * a0 / (a0 - a1))
-    low1 = v1 + half * a0 / net.first * a0 / (a0 - a1) if a0 < 0.0 < a1 else w1
-    if b0 > 0.0 > b1:
-        w2 = max(w2, v2 + half * b0 / net.second * b0 / (b0 - b1))
-    low2 = v2 + half * b0 / net.second * b0 / (b0 - b1) if b0 < 0.0 < b1 else w2
-    sums.v1_high = max(sums.v1_high, v1, w1)
-    sums.v1_low = min(sums.v1_low, v1, low1)
-    sums.v2_high = max(sums.v2_high, v2, w2)
-    sums.v2_low = min(sums.v2_low, v2, low2)
-    sums.choke_peak = max(sums.choke_peak, abs(i), abs(wi))
+    # The end of the step, and between the ends a parabola from the slopes where the slope changes sign. Plain
+    # comparisons: this is the inner loop, and the beginning of the step was the end of the one before.
+    if w1 > sums.v1_high:
+        sums.v1_high = w1
+    if w1 < sums.v1_low:
+        sums.v1_low = w1
+    if a0 * a1 < 0.0:
+        turn = v1 + half * a0 / net.first * a0 / (a0 - a1)
+        if turn > sums.v1_high:
+            sums.v1_high = turn
+        if turn < sums.v1_low:
+            sums.v1_low = turn
+    if w2 > sums.v2_high:
+        sums.v2_high = w2
+    if w2 < sums.v2_low:
+        sums.v2_low = w2
+    if b0 * b1 < 0.0:
+        turn = v2 + half * b0 / net.second * b0 / (b0 - b1)
+        if turn > sums.v2_high:
+            sums.v2_high = turn
+        if turn < sums.v2_low:
+            sums.v2_low = turn
+    flow = wi if wi > 0.0 else -wi
+    if flow > sums.choke_peak:
+        sums.choke_peak = flow
+
+
+def _begin(sums: Sums, v1: float, i: float, v2: float) -> None:
+    """The state a sweep starts from counts among its extremes."""
+    sums.v1_high, sums.v1_low = max(sums.v1_high, v1), min(sums.v1_low, v1)
+    sums.v2_high, sums.v2_low = max(sums.v2_high, v2), min(sums.v2_low, v2)
+    sums.choke_peak = max(sums.choke_peak, abs(i))

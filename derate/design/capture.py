@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.design.inside import leaves_repository
 from derate.design.readings import Condition, read_condition
@@ -31,8 +31,7 @@ _SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "space": " "}
 _SKIP = re.compile(r"(\d{1,4})(?: lines?)?\Z")
 
 
-@dataclass(frozen=True, slots=True)
-class Capture:
+class Capture(NamedTuple):
     """One capture.
 
     path: the file, joined to the folder of the design; skip: lines ahead of the samples, None to find out

@@ -7,7 +7,7 @@ A list given from the outside inwards is turned round, so that the rest of the p
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.design.block import Block
 from derate.design.stated import Stated, evidence
@@ -20,8 +20,7 @@ from derate.text.quantity import read_quantity
 _WHAT = ("bobbin", "tape", "sheet")
 
 
-@dataclass(frozen=True, slots=True)
-class Layer:
+class Layer(NamedTuple):
     """One entry of the list.
 
     what: bobbin | tape | sheet | winding;  name: the winding's name, '' otherwise
@@ -40,8 +39,7 @@ class Layer:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Winding:
+class Winding(NamedTuple):
     """The winding-up of one transformer, from the core outwards; None when nobody has looked."""
 
     layers: tuple[Layer, ...] | None

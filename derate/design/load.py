@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from derate.design.block import Block, Shape
 from derate.design.capture import Capture, read_captures
@@ -31,8 +31,7 @@ FORMAT_VERSION = "1"
 _GREATEST_CHAIN = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Design:
+class Design(NamedTuple):
     """One design, read and walked."""
 
     path: str
@@ -85,7 +84,7 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     conditions = read_conditions(model.conditions, problems)
     default = known.get(path, {}).get("readings")
     readings = tuple(
-        one if one.known_by or default is None else replace(one, known_by=default)
+        one if one.known_by or default is None else one._replace(known_by=default)
         for one in read_readings(model.readings, conditions, problems)
     )
     tests = read_tests(model.tests, problems)

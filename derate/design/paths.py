@@ -8,22 +8,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from derate.terms.place import Place, Problem, ReadingError
 
 
-@dataclass(frozen=True, slots=True)
-class Leaf:
+class Leaf(NamedTuple):
     """A part or a winding named on a path."""
 
     name: str
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(NamedTuple):
     """Elements in series (`+`) or in parallel (`||`)."""
 
     joined: Literal["series", "parallel"]
@@ -34,8 +31,7 @@ Element = Leaf | Group
 How = Literal["series", "across", "in neutral", "to earth"]
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """One step of a walked path."""
 
     element: Element

@@ -6,7 +6,7 @@ may say about others). In readings `5%` is the uncertainty of the instrument.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from derate.design.stated import Stated, read_said_word
 from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, TIME, VOLTAGE, Dimension
@@ -53,8 +53,7 @@ TESTS = (
 _CONDITION_KEYS = ("mains", "frequency", "load", "ambient", "after", "switch_on", "output", "known_by")
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(NamedTuple):
     """Where a reading was taken. A load is a word, a current of the only output, or a current by output."""
 
     name: str
@@ -68,8 +67,7 @@ class Condition:
     switch_on: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One value at one condition: what of what."""
 
     condition: Condition | None
@@ -80,8 +78,7 @@ class Reading:
     at_frequency: float | None = None  # ripple_current by frequency
 
 
-@dataclass(frozen=True, slots=True)
-class Test:
+class Test(NamedTuple):
     """Something done to the sample, with an outcome; a key not known to the kind of test is kept as text."""
 
     test: str
@@ -109,11 +106,11 @@ def read_condition(node: Node, problems: list[Problem], name: str = "") -> Condi
         if word in wanted and isinstance(value, Scalar):
             stated = quantity(value, wanted[word], problems)
             if stated is not None:
-                found = replace(found, **{word: stated})  # type: ignore[arg-type]
+                found = found._replace(**{word: stated})  # type: ignore[arg-type]
         elif word == "load":
             found = _load(found, value, problems)
         elif word == "switch_on" and isinstance(value, Scalar):
-            found = replace(found, switch_on=value.text)
+            found = found._replace(switch_on=value.text)
         elif word not in _CONDITION_KEYS:
             close = nearest(word, _CONDITION_KEYS)
             instead = f"did you mean {close}?" if close else f"known here: {', '.join(_CONDITION_KEYS)}"
@@ -124,16 +121,16 @@ def read_condition(node: Node, problems: list[Problem], name: str = "") -> Condi
 def _load(condition: Condition, node: Node, problems: list[Problem]) -> Condition:
     if isinstance(node, Scalar):
         if node.text in ("full", "none", "shorted"):
-            return replace(condition, load=node.text)
+            return condition._replace(load=node.text)
         stated = quantity(node, CURRENT, problems)
-        return replace(condition, currents=(("", stated),)) if stated is not None else condition
+        return condition._replace(currents=(("", stated),)) if stated is not None else condition
     if isinstance(node, Mapping):
         currents = []
         for key, value in node.entries:
             stated = quantity(value, CURRENT, problems) if isinstance(value, Scalar) else None
             if stated is not None:
                 currents.append((key.text, stated))
-        return replace(condition, currents=tuple(currents))
+        return condition._replace(currents=tuple(currents))
     problems.append(
         Problem(node.place, "a load is a word, a current or a block", "write full, none, 0.8 A or {main: 0.8 A}")
     )

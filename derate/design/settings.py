@@ -9,8 +9,8 @@ design. Packs named here are used besides those a design names itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.text.file import read_text
@@ -21,8 +21,7 @@ STOPS = ("fail", "not-assessed", "marginal")
 _KEYS = ("packs", "stop_at")
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(NamedTuple):
     """What a repository asks for. path: the file, '' when there is none; stop_at: '' when it does not say."""
 
     path: str = ""

@@ -6,8 +6,7 @@ a ReadingError that carries every problem with its place.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.place import Place, Problem, ReadingError, nearest
@@ -21,8 +20,7 @@ _EITHER = ("rated.opens_within",)  # a fuse opens by current, a fusible resistor
 LOOKED = ("none", "unmarked", "not done")  # somebody looked, and that is what there was
 
 
-@dataclass(frozen=True, slots=True)
-class Stated:
+class Stated(NamedTuple):
     """A value as stated. `known_by` is None until the block's default is filled in; `value` None means unknown."""
 
     value: Known | None
@@ -82,7 +80,7 @@ def read_fact(term: Term, node: Any, percent: str = "tolerance") -> Stated:
         return from_table(read_table(node, term.dimension, None if term.name in _EITHER else term.over))
     scalar = one_line(node, term.says)
     quantity = read_scalar(scalar, term.dimension, percent)  # type: ignore[arg-type]
-    return replace(from_quantity(quantity, term.over), place=scalar.place)
+    return from_quantity(quantity, term.over)._replace(place=scalar.place)
 
 
 def read_word(term: Term, node: Any) -> Stated:

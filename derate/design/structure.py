@@ -7,6 +7,7 @@ at and found empty is an empty tuple.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from derate.design.paths import Element, Path
 from derate.terms.place import Place
@@ -14,8 +15,7 @@ from derate.terms.place import Place
 PROTECTIVE = ("fuse", "fusible film resistor", "fusible wirewound resistor", "board track")
 
 
-@dataclass(frozen=True, slots=True)
-class Shunt:
+class Shunt(NamedTuple):
     """An element from one mains conductor to the other (or to earth), `behind` so many series elements."""
 
     element: Element
@@ -24,8 +24,7 @@ class Shunt:
     to_earth: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class MainsInput:
+class MainsInput(NamedTuple):
     """The mains path from plug to bulk, walked as the current goes.
 
     series: parts in series ahead of the rectifier, in order; neutral: those of them that sit in the neutral
@@ -47,8 +46,7 @@ class MainsInput:
     bulk: tuple[Element, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Output:
+class Output(NamedTuple):
     """One output: its windings in series, rectifier, capacitors, and a choke with what stands behind it."""
 
     name: str
@@ -60,8 +58,7 @@ class Output:
     path: Path
 
 
-@dataclass(frozen=True, slots=True)
-class Primary:
+class Primary(NamedTuple):
     """Bulk plus to bulk minus: winding, switch, sense resistor and whatever else is in series."""
 
     winding: str | None
@@ -70,8 +67,7 @@ class Primary:
     path: Path
 
 
-@dataclass(frozen=True, slots=True)
-class Control:
+class Control(NamedTuple):
     """Who controls the switch: the part, the part its limit is sensed at, what it senses and through what."""
 
     by: str | None = None
@@ -80,8 +76,7 @@ class Control:
     through: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Bridge:
+class Bridge(NamedTuple):
     """Parts from one circuit to another: the element and the two points it joins."""
 
     element: Element

@@ -7,16 +7,15 @@ The last day counts; a malformed or expired one counts for nothing and is told. 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from derate.judge.review import Acknowledgement, Finding
 from derate.ledger.entry import Subject
 from derate.terms.place import Place
 
 
-@dataclass(frozen=True, slots=True)
-class Waiver:
+class Waiver(NamedTuple):
     """A fail that is accepted up to a ratio. `problem`: why it could not be read whole; it then counts for nothing."""
 
     rule: str
@@ -29,8 +28,7 @@ class Waiver:
     problem: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class OpenPoint:
+class OpenPoint(NamedTuple):
     """A `not assessed` that is accepted until its last day."""
 
     rule: str

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 
 from derate.judge.acknowledge import OpenPoint, Waiver, acknowledgement, remarks
@@ -20,6 +19,7 @@ from derate.packs.load import Packs
 from derate.packs.rule import Rule
 from derate.terms.place import Place
 from derate.terms.values import Category
+from derate.terms.vocabulary import SUPPLY_FACTS
 from derate.terms.words import HAZARDS, NEEDS_A_CRITICAL_RULE, VERDICTS, Hazard
 
 OWN = "derate"  # the pack name of findings that no rule made
@@ -55,12 +55,12 @@ def judge(
         if source is not None and stands is not None and not stands.expired:
             used.append(source)
         if stands is not None:
-            finding = replace(finding, acknowledgement=stands)
+            finding = finding._replace(acknowledgement=stands)
         if finding_blocks(finding):
             held = known is not None and is_known(finding, known)
-            finding = replace(finding, known=held, blocks=not held)
+            finding = finding._replace(known=held, blocks=not held)
         elif known is not None and finding.verdict != "not applicable" and is_known(finding, known):
-            finding = replace(finding, known=True)
+            finding = finding._replace(known=True)
         final.append(finding)
     final.sort(key=_order)
     family_of = {rule.pack: rule.family for rule in packs.rules}
@@ -77,7 +77,7 @@ def judge(
         notes=(*notes, *packs.notes, *remarks(given, used, final, today)),
         ledger=tuple(ledger.entries),
         families=family_words(final, packs.families, family_of),
-        held_back=sum(one.known and finding_blocks(replace(one, known=False)) for one in final),
+        held_back=sum(one.known and finding_blocks(one._replace(known=False)) for one in final),
     )
 
 
@@ -104,10 +104,24 @@ def _ruled(ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
                 found += _switched_off(rule, own, ledger, packs, path)
             continue
         found += own
-        if rule.at_least_one and all(one.verdict == "not applicable" for one in own):
+        if (
+            rule.at_least_one
+            and all(one.verdict == "not applicable" for one in own)
+            and not _supply_outside(rule, ledger, packs)
+        ):
             outcome = Outcome("not assessed", Trace(), words=rule.at_least_one)
             found.append(_about_supply(rule, outcome, ledger, packs, path))
     return found
+
+
+def _supply_outside(rule: Rule, ledger: Ledger, packs: Packs) -> bool:
+    """Whether a fact of the supply itself, established and not assumed, puts it outside the rule: then no subject of
+    it is missed. An own design has no sample that could have been loaded."""
+    conditions = tuple(one for one in rule.applies if one.name in SUPPLY_FACTS)
+    if not conditions:
+        return False
+    holds, _, trace = View(ledger, packs, SUPPLY, None, rule.family).holds(conditions)
+    return holds is False and not trace.rests_on
 
 
 def _places(ledger: Ledger) -> dict[Subject, Place]:

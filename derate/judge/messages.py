@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isfinite
+
 from derate.judge.comparison import GUARD, OVER, STRADDLES, TOLERANCE
 from derate.judge.outcome import OPEN, Outcome
 from derate.judge.view import Missing, View
@@ -127,11 +129,22 @@ def remedy_of(rule: Rule, outcome: Outcome, cure: str) -> str:
     for token, figure in (("{stress}", outcome.stress), ("{limit}", outcome.limit)):
         if token in text:
             text = text.replace(token, _shown(figure, outcome.dimension))
+    if "{worst}" in text:
+        text = text.replace("{worst}", _worst(outcome))
     return text.replace("{cure}", cure or _shown(outcome.limit, outcome.dimension))
 
 
 def _shown(value: Value | None, dimension: Dimension | None) -> str:
     return "what is asked" if value is None or dimension is None else show_value(value, dimension)
+
+
+def _worst(outcome: Outcome) -> str:
+    """The bad end of the stress, tolerance included: what a replacement has to bear. Open to that side: the range."""
+    stress, dimension = outcome.stress, outcome.dimension
+    end = None if stress is None else stress.low if outcome.more else stress.high
+    if end is None or dimension is None or not isfinite(end):
+        return _shown(stress, dimension)
+    return show(end, dimension)
 
 
 def _how(outcome: Outcome) -> str:

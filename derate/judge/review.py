@@ -5,7 +5,7 @@ Plain frozen values: renderers show them and decide nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from derate.ledger.entry import Case, Entry, Subject
 from derate.terms.place import Place
@@ -13,8 +13,7 @@ from derate.terms.values import Value
 from derate.terms.words import Confidence, Hazard, Overall, Severity, Verdict
 
 
-@dataclass(frozen=True, slots=True)
-class Acknowledgement:
+class Acknowledgement(NamedTuple):
     """A waiver or an open point that attached to a finding (or that expired and did not)."""
 
     kind: str  # 'waiver' | 'open point'
@@ -26,8 +25,7 @@ class Acknowledgement:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """One rule on one subject.
 
     case: the governing case, None when the rule looks at standing facts only
@@ -57,14 +55,13 @@ class Finding:
     missing: tuple[str, ...] = ()
     rests_on: tuple[str, ...] = ()
     entries: tuple[int, ...] = ()
-    place: Place = field(default_factory=lambda: Place(""))
+    place: Place = Place("")
     acknowledgement: Acknowledgement | None = None
     blocks: bool = False
     known: bool = False  # held back by a record of known findings
 
 
-@dataclass(frozen=True, slots=True)
-class HazardWord:
+class HazardWord(NamedTuple):
     """The overall word of one hazard, and why."""
 
     hazard: Hazard
@@ -72,8 +69,7 @@ class HazardWord:
     why: str  # '' | 'no rule looked' | '3 limits to confirm' | name of the rule that decided
 
 
-@dataclass(frozen=True, slots=True)
-class FamilyWord:
+class FamilyWord(NamedTuple):
     """The words of one insulation family, when packs of several are loaded."""
 
     family: str
@@ -81,8 +77,7 @@ class FamilyWord:
     hazards: tuple[HazardWord, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Review:
+class Review(NamedTuple):
     """One design judged: sorted findings, the overall words, the packs that were used, notes for the reader.
 
     hazards: with several families loaded, the worst of them; families: each on its own, empty for fewer than two

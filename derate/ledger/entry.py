@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from derate.terms.place import Place
 from derate.terms.values import Known
 from derate.terms.words import SubjectKind
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Subject:
+class Subject(NamedTuple):
     """What a row is about: a kind and one or more names (two for pairs, in a fixed order)."""
 
     kind: SubjectKind
@@ -23,8 +23,7 @@ class Subject:
 SUPPLY = Subject("supply")
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Case:
+class Case(NamedTuple):
     """One condition of the whole supply.
 
     group: running | brown-out | overload | boundary | switch-on | hot restart | re-plug | dip | surge | unplug | fault
@@ -51,7 +50,8 @@ class Case:
                 at += f" {self.frequency:.4g} Hz"
             words.append(at)
         if self.load:
-            words.append(f"{self.load} load" if self.load in ("full", "least", "none") else self.load)
+            spoken = {"full": "full load", "least": "least load", "none": "no load"}
+            words.append(spoken.get(self.load, self.load))
         if self.ambient is not None:
             words.append(f"{self.ambient:.4g} degC ambient")
         return ", ".join(words)

@@ -7,10 +7,10 @@ by the declared sign of each input, or at both ends where no single sign exists.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from itertools import product
 from math import inf
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 from derate.terms.values import Value
 
@@ -22,8 +22,7 @@ class Collapse(Exception):
     """A corner at which the circuit cannot do what it is asked to: a result, with its reason."""
 
 
-@dataclass(frozen=True, slots=True)
-class Model:
+class Model(NamedTuple):
     """One formula or solver.
 
     solve: called with the inputs by name [SI]; returns an object or mapping that holds each output [SI].
@@ -46,7 +45,7 @@ class Model:
     signs: Mapping[str, Signs | tuple[Signs, ...]]
     source: str
     words: str = ""
-    errors: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    errors: Mapping[str, tuple[float, float]] = MappingProxyType({})
     falling: frozenset[str] = frozenset()
     kind: Signs | None = None
 

@@ -6,8 +6,8 @@ bounding says which end the truth cannot pass, so that a verdict may rest on tha
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.packs.read_table import cite
 from derate.packs.reading import Fields, first_character
@@ -21,8 +21,7 @@ from derate.text.quantity import read_quantity
 BOUNDING = ("none", "low", "high", "both")
 
 
-@dataclass(frozen=True, slots=True)
-class Assumption:
+class Assumption(NamedTuple):
     """One assumption as read, values in SI units."""
 
     name: str

@@ -7,10 +7,9 @@ anywhere is refused. `relax` and `switch_off` need a reason, which is printed; `
 from __future__ import annotations
 
 from collections.abc import Mapping as Names
-from dataclasses import replace
 from typing import cast
 
-from derate.packs.read_rule import guard_of, shape_of
+from derate.packs.read_rule import guard_of, remedy_text, shape_of
 from derate.packs.read_table import cite
 from derate.packs.reading import Fields, first_character
 from derate.packs.rule import Change, Rule
@@ -77,7 +76,7 @@ def _changed(
     reason = fields.text("reason") if word in ("tighten", "restate") else fields.needed("reason")
     change = Change(_PAST[word], pack, reason, key.start)
     if word == "switch_off":
-        return replace(rule, switched_off=True, changes=(change,)) if len(problems) == before else None
+        return rule._replace(switched_off=True, changes=(change,)) if len(problems) == before else None
     shape = rule.shape
     if any(one in fields for one in SHAPES):
         new = shape_of(fields, names)
@@ -123,11 +122,12 @@ def _changed(
     if word in ("relax", "tighten") and "source" not in fields and (word == "relax" or shape != rule.shape):
         # A changed figure is no longer the one its document printed.
         source = f"{_PAST[word]} by {pack}{': ' if reason else ''}{reason} (was: {source})"
+    remedy = remedy_text(fields) or rule.remedy
     if len(problems) > before:
         return None
-    return replace(
-        rule, shape=shape, guard_share=share, guard_difference=difference, over_tolerance=over, severity=severity,
-        source=source, confidence=confidence, remedy=fields.text("remedy") or rule.remedy,
+    return rule._replace(
+        shape=shape, guard_share=share, guard_difference=difference, over_tolerance=over, severity=severity,
+        source=source, confidence=confidence, remedy=remedy,
         settle=fields.text("settle") or rule.settle, changes=(change,),
     )  # fmt: skip
 

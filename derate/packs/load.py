@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 from derate.packs.assumption import Assumption
 from derate.packs.change import change_rules
@@ -26,8 +27,7 @@ __all__ = ["Packs", "load_packs", "read_packs", "shipped"]
 _Key = tuple[str, str]  # family ('' when the pack belongs to none) and name
 
 
-@dataclass(frozen=True)
-class Packs:
+class Packs(NamedTuple):
     """All packs of a run, put together; `names` in the order they were read, those built on first."""
 
     rules: tuple[Rule, ...]
@@ -206,7 +206,7 @@ class _Loading:
                     Problem(key.start, "a restated table is not remembered", "name where its figures were read")
                 )
             else:
-                self.tables[reach[name]] = replace(new, pack=old.pack)
+                self.tables[reach[name]] = new._replace(pack=old.pack)
 
     def packs(self) -> Packs:
         """Everything put together, or the error with all problems."""

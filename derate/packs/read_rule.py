@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping as Names
 from typing import cast
 
@@ -23,6 +24,8 @@ KEYS = (
     "rule", "says", "because", "hazard", "severity", "about", "applies", "cases", "when", *SHAPES, "holds_over",
     "guard", "at_least_one", "remedy", "settle", "source", "confidence",
 )  # fmt: skip
+FIGURES = ("cure", "worst", "stress", "limit")  # what a remedy may hold in braces
+_BRACES = re.compile(r"\{([^{}]*)\}")
 # Fire and shock are judged at the ends of the tolerance, whatever a single sample happens to be.
 _OVER_TOLERANCE: tuple[Hazard, ...] = ("fire", "shock")
 
@@ -53,13 +56,26 @@ def read_rule(
     shape = shape_of(fields, names)
     holds_over = fields.word("holds_over", HOLDS_OVER, "tolerance" if hazard in _OVER_TOLERANCE else "nominal")
     share, difference = guard_of(fields, shape)
+    remedy = remedy_text(fields)
     if len(problems) > before or shape is None:
         return None
     return Rule(
         name, pack, family, says, because, hazard, severity, about, applies, cases, when, shape,
-        holds_over == "tolerance", share, difference, fields.text("at_least_one"), fields.text("remedy"),
+        holds_over == "tolerance", share, difference, fields.text("at_least_one"), remedy,
         fields.text("settle"), source, cast(Confidence, confidence), node.place,
     )  # fmt: skip
+
+
+def remedy_text(fields: Fields) -> str:
+    """The remedy; what stands in braces in it has to be a figure that is filled in."""
+    text = fields.text("remedy")
+    for found in _BRACES.finditer(text):
+        if found.group(1) not in FIGURES:
+            fields.wrong(
+                fields.place_of("remedy"), f"'{found.group()[:40]}' is no figure of a remedy",
+                f"write one of {', '.join('{' + one + '}' for one in FIGURES)}",
+            )  # fmt: skip
+    return text
 
 
 def shape_of(fields: Fields, names: Names[str, Dimension]) -> Shape | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from derate.packs.condition import Condition
@@ -20,8 +19,7 @@ class Change(NamedTuple):
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(NamedTuple):
     """One rule.
 
     about: kind of subject; cases: groups it has to hold in, empty for standing facts

@@ -8,7 +8,6 @@ An uncertain input is looked up at both ends and at every breakpoint between, an
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import pairwise, product
 from math import exp, inf, log
 from typing import NamedTuple
@@ -51,8 +50,7 @@ class Cell(NamedTuple):
     confidence: Confidence
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """A table as read, its cells by their position along each axis."""
 
     name: str

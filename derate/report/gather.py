@@ -7,15 +7,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.judge.review import Finding, HazardWord, Review
 from derate.report.words import fact_words, listed, number_of
 from derate.terms.words import HAZARDS, SEVERITIES, VERDICTS, Hazard
 
 
-@dataclass(frozen=True, slots=True)
-class Gathered:
+class Gathered(NamedTuple):
     """Findings of one hazard that are not assessed because facts are missing."""
 
     findings: tuple[Finding, ...]
@@ -27,8 +26,7 @@ class Gathered:
         return sum(finding.blocks for finding in self.findings)
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(NamedTuple):
     """One hazard: its overall word, the findings shown one by one, those gathered, those that need no reading."""
 
     hazard: Hazard

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.ledger.entry import Entry
 from derate.report.plain import plain
@@ -74,8 +74,7 @@ def entry_words(entry: Entry) -> str:
     return "not known" if entry.value is None else known_text(entry.value, entry.quantity)
 
 
-@dataclass(frozen=True, slots=True)
-class Sides:
+class Sides(NamedTuple):
     """How the two figures of a comparison are called, and the ratio in its kindest reading (None when open)."""
 
     first: str

@@ -5,7 +5,7 @@ The class follows from what lies at the two ends and from the protection class, 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.design.load import Design
 from derate.design.structure import PROTECTIVE, Structure
@@ -19,8 +19,7 @@ UNKNOWN_ROLE = "not known"  # either end has no side: it may be the barrier itse
 EARTH_CONTINUITY = 0.1  # ohm, protective bonding
 
 
-@dataclass(frozen=True, slots=True)
-class End:
+class End(NamedTuple):
     """One end of a barrier: its side, the word the file uses, and for `after` the series part."""
 
     side: str
@@ -28,8 +27,7 @@ class End:
     part: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Protection:
+class Protection(NamedTuple):
     """What decides between basic and reinforced: the protection class, what is joined to earth, and how well."""
 
     classes: tuple[str, ...]  # every class still possible
@@ -37,8 +35,7 @@ class Protection:
     continuity: Value | None  # resistance of that joint [ohm]
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(NamedTuple):
     """Insulation needed: the role of the place, every class still possible, why, and the fact that would settle it."""
 
     role: str

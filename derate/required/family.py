@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.packs.load import Packs
 from derate.packs.table import Table
@@ -13,8 +13,7 @@ BASIC_STANDARD, IT_EQUIPMENT, HOUSEHOLD = "60664-1", "62368-1", "60335-1"
 FAMILIES = (BASIC_STANDARD, IT_EQUIPMENT, HOUSEHOLD)
 
 
-@dataclass(frozen=True, slots=True)
-class Family:
+class Family(NamedTuple):
     """A family by its name ('60664-1', '62368-1', '60335-1') with the tables its packs brought."""
 
     name: str

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
+from typing import NamedTuple
 
 from derate.design.load import Design
 from derate.ledger.entry import SUPPLY, Entry, Subject
@@ -31,8 +32,7 @@ from derate.terms.values import Category, Value
 PRIMARY_TO_SECONDARY = Subject("circuit pair", ("primary", "secondary"))
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
+class Context(NamedTuple):
     """What requirements are worked out from: the ledger after the stresses, the design, the loaded packs."""
 
     ledger: Ledger

@@ -7,9 +7,9 @@ reader can follow by hand. Beyond the ends of a table nothing is known: NoRow sa
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 from derate.packs.table import Axis, Cell, Table
 from derate.required.exact import exact
@@ -21,8 +21,7 @@ class NoRow(Exception):
     """A table has no answer; the text says why."""
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """A figure of a table: its value [SI, exact], how sure the cells are, and how it was read."""
 
     value: Fraction

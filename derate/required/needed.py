@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from math import inf
+from typing import NamedTuple
 
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.required import distances as steps
@@ -23,8 +23,7 @@ _GROUPS = ("I", "II", "IIIa", "IIIb")
 _ADDED = Fraction(1, 2000)  # m: 60335-1, where soldering or assembly can change the distance
 
 
-@dataclass(frozen=True, slots=True)
-class Voltages:
+class Voltages(NamedTuple):
     """Working voltage across a place: rms for creepage and peak for clearance, and whether it recurs fast."""
 
     rms: Entry

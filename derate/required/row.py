@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 from math import inf, isinf
+from typing import NamedTuple
 
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
@@ -40,8 +41,7 @@ def confidence_of(entry: Entry) -> Confidence:
     return entry.confidence if isinstance(entry, TableRow) else "published"
 
 
-@dataclass(frozen=True, slots=True)
-class Writer:
+class Writer(NamedTuple):
     """Writes rows of one family into a ledger.
 
     apart: several families are loaded, so every name carries its family and plain names stay unanswered

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.ledger.entry import SUPPLY, Entry
 from derate.required import distances as steps
@@ -16,8 +16,7 @@ _CATEGORIES = ("I", "II", "III", "IV")
 OPEN = Value(0.0, 0.0, inf, inf)
 
 
-@dataclass(frozen=True, slots=True)
-class Site:
+class Site(NamedTuple):
     """Rows of the supply as a whole."""
 
     mains: Entry

@@ -6,8 +6,8 @@ best. A tape that stops short of the flange is no whole layer. Enamel counts for
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from math import inf
+from typing import NamedTuple
 
 from derate.design.layers import Layer
 from derate.design.load import Design
@@ -18,8 +18,7 @@ CORE = "core"
 NOTHING = Value.exact(0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Boundary:
+class Boundary(NamedTuple):
     """Two neighbouring conductors of opposite sides, and the whole layers of tape between them."""
 
     one: str
@@ -62,7 +61,7 @@ def boundaries(name: str, layers: tuple[Layer, ...], design: Design) -> tuple[tu
         outer = _boundary(last[0], CORE, between, floating)
         if outer.layers is not None:
             at_least = Value(outer.layers.low, outer.layers.near, inf, inf)
-            outer = replace(outer, layers=at_least, note=outer.note or "tape outside; the air to the core adds to it")
+            outer = outer._replace(layers=at_least, note=outer.note or "tape outside; the air to the core adds to it")
         found.append(outer)
     return tuple(found), tuple(dict.fromkeys(unknown))
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.design.paths import Element, Group, Leaf, leaves
 from derate.ledger.entry import Entry
@@ -25,8 +25,7 @@ SLOW = 0.5e-6  # clamp diodes this slow to recover hand charge back (facts, ngsp
 BREAKDOWN_RISE = 1.25
 
 
-@dataclass(frozen=True, slots=True)
-class ClampShape:
+class ClampShape(NamedTuple):
     """kind: resistor-capacitor-diode | breakdown | none | unknown | other
 
     bleed: resistors that empty the clamp capacitor; series: resistors in the way of the pulse; breakdown: Zeners or

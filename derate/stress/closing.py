@@ -5,7 +5,7 @@ A cold switch-on, a restart with the thermistor hot and a mains that comes back 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
@@ -23,8 +23,7 @@ RATED_FOR_PULSES = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Closing:
+class Closing(NamedTuple):
     """rows: series parts and their resistance; whole: with the mains; others: all but the part of that name.
 
     start: bulk voltage before the mains comes [V]

@@ -7,7 +7,8 @@ those of a switch-on where the reading was taken at one.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from derate.design.readings import Condition, Reading
 from derate.design.stated import Stated
@@ -18,8 +19,7 @@ from derate.stress.plan import CasePlan
 from derate.terms.values import Value
 
 
-@dataclass(frozen=True, slots=True)
-class At:
+class At(NamedTuple):
     """Where a reading stands.
 
     mains [V], frequency [Hz] (None: the ends of the plate), ambient [degC] or None

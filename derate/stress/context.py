@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from math import inf
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from derate.design.paths import Element, Leaf
 from derate.design.structure import Structure
@@ -47,8 +46,7 @@ def part(name: str) -> Subject:
     return Subject("part", (name,))
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
+class Context(NamedTuple):
     """One run: what is joined to what, the rows so far, the cases, the assumptions of the packs."""
 
     structure: Structure

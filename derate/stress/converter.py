@@ -7,7 +7,7 @@ pack where one does, and otherwise a hole that names the fact, which every stres
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.design.structure import Output, Primary
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
@@ -30,8 +30,7 @@ __all__ = [
 FULL = Case("running", load="full")
 
 
-@dataclass(frozen=True, slots=True)
-class OutputShape:
+class OutputShape(NamedTuple):
     """One output: its windings, rectifier and capacitors, and the rows its stresses start from."""
 
     name: str
@@ -48,8 +47,7 @@ class OutputShape:
         return Subject("output", (self.name,))
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
+class Shape(NamedTuple):
     """The converter: rows in SI units.
 
     boundary: each period begins when the secondary has stopped; else the frequency is fixed

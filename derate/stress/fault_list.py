@@ -6,8 +6,7 @@ on it, for the bench, with the reason.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput, Structure
@@ -18,8 +17,7 @@ Shape = Literal[
 ]  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(NamedTuple):
     """One single fault.
 
     name: as a test on the bench names it; part: the part it happens in

@@ -7,7 +7,6 @@ figure (common practice, no source), which stands in the row as its tolerance.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from derate.circuit.life import CREDIBLE, electrolytic_life
 from derate.design.paths import leaves
@@ -118,7 +117,7 @@ def _one(context: Context, subject: Subject, quantity: str, case: Case) -> None:
     ripple_case = context.plan.cases([quantity], ["running"])[0]
     ripple = context.need(subject, quantity, ripple_case)
     allowed = context.need(subject, "allowed.ripple_current")
-    read = context.fact(subject, "case_temperature", replace(case, load=""))
+    read = context.fact(subject, "case_temperature", case._replace(load=""))
     temperature: Entry = read if read is not None else air(context, subject, case)
     life = ledger.write(
         subject, "rated_life", value, case=Case("life"), known_by=rated.known_by, inputs=(rated.number,),

@@ -7,7 +7,6 @@ the plan. The physics is in `derate.circuit`; here it is laid over cases, corner
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -127,7 +126,7 @@ CHOKE = Model(
 def all_corners(model: Model) -> Model:
     """The same model with no sign trusted: every corner of every input is run (deep valleys, section of SIGNS_FROM)."""
     names = model.inputs()
-    return replace(model, signs={output: dict.fromkeys(names, 0) for output in model.signs})
+    return model._replace(signs={output: dict.fromkeys(names, 0) for output in model.signs})
 
 
 def solve_line(context: Context, mains: MainsInput) -> None:

@@ -9,8 +9,8 @@ Between 10 ms and the first point there is no data and nothing is read out of a 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.circuit.pulse import log_log
 from derate.design.structure import PROTECTIVE
@@ -30,8 +30,7 @@ GATES = {
 ADIABATIC = 0.010  # [s] below which no heat leaves the wire and a melting I²t is a constant
 
 
-@dataclass(frozen=True, slots=True)
-class Opening:
+class Opening(NamedTuple):
     """What one part does: shown to open or not, the longest time [s], the rows it rests on, and why in words.
 
     let_through: the greatest I²t it may let through over the range of the current [A²s]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 
 from derate.circuit.flyback import ERROR, PrimaryPoint, operating_point
 from derate.circuit.flyback_boundary import boundary_point
@@ -76,13 +75,13 @@ PRIMARY_MODELS = {boundary: primary_model(boundary) for boundary in (False, True
 
 def bulk_low(context: Context, case: Case) -> Entry:
     """The valley of the bulk voltage at a case."""
-    return context.need(BULK, "voltage_min", replace(case, load="full", ambient=None))
+    return context.need(BULK, "voltage_min", case._replace(load="full", ambient=None))
 
 
 def bulk_high(context: Context, group: str = "running") -> Entry:
     """The crest of the bulk voltage at the highest mains."""
     case = context.plan.cases(["voltage_peak"], [group])[0]
-    return context.need(BULK, "voltage_peak", context.plan.project("voltage_peak", replace(case, group="running")))
+    return context.need(BULK, "voltage_peak", context.plan.project("voltage_peak", case._replace(group="running")))
 
 
 def base_inputs(shape: Shape, bulk: Entry) -> Inputs:

@@ -8,8 +8,9 @@ influence. The signs are those proved beside the solvers in `derate.circuit`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from itertools import product
+from types import MappingProxyType
+from typing import NamedTuple
 
 from derate.ledger.entry import Case
 
@@ -17,8 +18,7 @@ EVERY_MAINS = (50.0, 60.0)
 HERTZ_WIDENING = (-3.0, 3.0)  # 50..60 Hz on the plate is 47..63 Hz at the socket (test frequencies of the trade)
 
 
-@dataclass(frozen=True, slots=True)
-class Axes:
+class Axes(NamedTuple):
     """Bad ends of mains voltage, mains frequency and ambient, and the loads at which a quantity is worked out."""
 
     mains: str = ""
@@ -109,8 +109,7 @@ AXES["dip"] = {name: Axes("b", "-", "+", ("",)) for name in AXES["switch-on"]}
 AXES["surge"]["clamping_voltage"] = AXES["surge"]["current_peak"]
 
 
-@dataclass(frozen=True, slots=True)
-class CasePlan:
+class CasePlan(NamedTuple):
     """The ends of every axis for one design; an empty axis makes cases impossible ("None → not assessed").
 
     mains: least and greatest rms voltage at the socket [V], tolerance included, and the plate's own ends
@@ -123,7 +122,7 @@ class CasePlan:
     frequency: tuple[float, float] | None
     ambient: tuple[float, float] | None
     brown_out: tuple[float, float] | None = None
-    extra: Mapping[str, tuple[Case, ...]] = field(default_factory=dict)
+    extra: Mapping[str, tuple[Case, ...]] = MappingProxyType({})
     only: frozenset[str] | None = None
 
     def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:

@@ -6,7 +6,6 @@ Tolerance, spread, headroom and missing facts only ever change the facts that go
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 
 from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
@@ -84,7 +83,7 @@ def _solved(
     stated = tolerance.value if tolerance is not None and isinstance(tolerance.value, Value) else None
     plan = only or plan_of(ledger, stated)
     if only is None:
-        plan = replace(plan, extra={**plan.extra, "fault": hard_faults(structure, plan)})
+        plan = plan._replace(extra={**plan.extra, "fault": hard_faults(structure, plan)})
     ledger.plan = plan
     context = Context(structure, ledger, plan, known)
     outputs = _outputs(ledger, structure)

@@ -7,8 +7,8 @@ make of that is in the error bands (ngspice), by the share of the power that a w
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.circuit.flyback import PrimaryPoint, trapezoid_rms
 from derate.circuit.secondary_current import shared_band
@@ -21,8 +21,7 @@ from derate.stress.single_secondary import single
 from derate.terms.values import Value
 
 
-@dataclass(frozen=True, slots=True)
-class Pulse:
+class Pulse(NamedTuple):
     """Current of one secondary winding: start and end of its conduction [A], share of the period [-], frequency [Hz].
 
     peak, rms, average [A]

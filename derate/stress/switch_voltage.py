@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit import clamp as rcd
 from derate.circuit import clamp_zener as breakdown
@@ -45,8 +45,7 @@ STRAY = 5.0  # forward recovery of a clamp diode and stray inductance, 5 to 10 V
 Clamped = dict[str, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Clamping:
+class Clamping(NamedTuple):
     """One kind of clamp: its physics with the peak current known, the rows of its parts, error bands and source."""
 
     name: str

@@ -9,8 +9,8 @@ factor lies within both tolerances, and beyond them the disagreement itself bloc
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
@@ -22,8 +22,7 @@ from derate.terms.vocabulary import VOCABULARY
 SOURCE = "rules of evidence: the worse of reading and computation governs at the reading's condition"
 
 
-@dataclass(frozen=True, slots=True)
-class Weighed:
+class Weighed(NamedTuple):
     """One reading beside what is computed at its condition (None where nothing could be)."""
 
     read: Entry

@@ -8,7 +8,6 @@ source). The bad end of that range is what a rule sees.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from derate.design.readings import Condition, Reading
 from derate.design.stated import Stated
@@ -34,23 +33,23 @@ def at_factor(readings: Sequence[Reading], full: Mapping[str, float], factor: fl
             made.append(_risen(reading, condition, factor))
         else:
             own = moved.setdefault(id(condition), _as_drawn(condition, full))
-            made.append(replace(reading, condition=own))
+            made.append(reading._replace(condition=own))
     return tuple(made)
 
 
 def _as_drawn(condition: Condition, full: Mapping[str, float]) -> Condition:
     """The condition with the currents that "full" was when it was read."""
     currents = tuple((name, Stated(Value.exact(one), condition.place)) for name, one in full.items())
-    return replace(condition, load="", currents=currents)
+    return condition._replace(load="", currents=currents)
 
 
 def _risen(reading: Reading, condition: Condition, factor: float) -> Reading:
     """A temperature with its rise carried; without a known ambient it cannot be, and is unknown."""
     value, ambient = reading.stated.value, condition.ambient.value if condition.ambient is not None else None
     if not isinstance(value, Value) or not isinstance(ambient, Value):
-        return replace(reading, stated=replace(reading.stated, value=None))
+        return reading._replace(stated=reading.stated._replace(value=None))
     least, most = sorted((1.0, factor**2))
     low, near, far, high = (max(0.0, one - ambient.middle) for one in value.numbers())
     base = ambient.middle
     carried = Value(base + low * least, base + near * least, base + far * most, base + high * most)
-    return replace(reading, stated=replace(reading.stated, value=carried))
+    return reading._replace(stated=reading.stated._replace(value=carried))

@@ -8,7 +8,7 @@ closes and opens again is not jumped over.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from derate.design.readings import Reading
 from derate.judge.review import Finding
@@ -138,7 +138,7 @@ def with_rules(bench: Bench, names: set[str]) -> Bench:
     packs = bench.work.packs
     rules = tuple(rule for rule in packs.rules if rule.name in names)
     own = object.__new__(Bench)
-    own.work = replace(bench.work, packs=replace(packs, rules=rules))
+    own.work = bench.work._replace(packs=packs._replace(rules=rules))
     own.today, own.facts, own.runs, own.base = bench.today, bench.facts, 0, bench.base
     return own
 

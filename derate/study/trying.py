@@ -6,7 +6,7 @@ Every study that asks "what if this were known, or other than it is" goes throug
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from derate.design.facts import facts
@@ -75,7 +75,7 @@ class Bench:
     def tried(self, values: Mapping[Fact, Known | None], readings: Sequence[Reading] | None = None) -> Result:
         """Work through and judge with some facts set (None: nobody knows), and other readings where given."""
         self.runs += 1
-        design = self.work.design if readings is None else replace(self.work.design, readings=tuple(readings))
+        design = self.work.design if readings is None else self.work.design._replace(readings=tuple(readings))
         rows = [one for one in self.facts if (one.subject, one.quantity) not in values]
         for number, ((subject, name), value) in enumerate(values.items()):
             if value is not None:
@@ -91,7 +91,7 @@ class Bench:
 
     def judged(self, ledger: Ledger) -> Result:
         """Judge a ledger with the packs of the design."""
-        return Result(ledger, review_of(replace(self.work, ledger=ledger), self.today))
+        return Result(ledger, review_of(self.work._replace(ledger=ledger), self.today))
 
     def patched(self, fact: Fact, value: Known) -> Result:
         """Judge with one row more, nothing worked out again: for facts that only rules look at."""

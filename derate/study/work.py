@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from derate.design.facts import facts
 from derate.design.load import Design, load_design
@@ -38,15 +37,14 @@ INSULATION: dict[str, tuple[Hazard, ...]] = {"insulation-it-equipment": ("fire",
 _T = TypeVar("_T")
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+class Work(NamedTuple):
     """A design with everything that was worked out from it."""
 
     design: Design
     settings: Settings
     packs: Packs
     ledger: Ledger
-    required: Mapping[str, Sequence[Hazard]] = field(default_factory=lambda: REQUIRED)
+    required: Mapping[str, Sequence[Hazard]] = REQUIRED
 
 
 class Workshop:
@@ -144,9 +142,9 @@ def review_of(
 
 def at_level(review: Review, level: str) -> Review:
     """The review with what blocks at another level."""
-    findings = tuple(replace(one, blocks=finding_blocks(one, level)) for one in review.findings)
-    held = sum(one.known and finding_blocks(replace(one, known=False), level) for one in review.findings)
-    return replace(review, findings=findings, held_back=held)
+    findings = tuple(one._replace(blocks=finding_blocks(one, level)) for one in review.findings)
+    held = sum(one.known and finding_blocks(one._replace(known=False), level) for one in review.findings)
+    return review._replace(findings=findings, held_back=held)
 
 
 def _is_path(name: str) -> bool:

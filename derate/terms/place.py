@@ -8,11 +8,10 @@ ReadingError: the one error type that readers raise; it carries every problem fo
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Place:
+class Place(NamedTuple):
     """A position in a text file: path as given, line and column from one, columns in characters."""
 
     path: str
@@ -23,8 +22,7 @@ class Place:
         return f"{self.path}:{self.line}:{self.column}"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Problem:
+class Problem(NamedTuple):
     """One thing wrong at one place: what, and what to write instead (empty when the first says it all)."""
 
     place: Place

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import inf, isnan
+from typing import NamedTuple
 
 from derate.terms.dimension import Dimension
 
@@ -72,8 +73,7 @@ class Value:
         return self.low, self.near, self.far, self.high
 
 
-@dataclass(frozen=True, slots=True)
-class Category:
+class Category(NamedTuple):
     """The words still possible, sorted; one word when it is known."""
 
     members: tuple[str, ...]
@@ -92,8 +92,7 @@ class Category:
         return " or ".join(self.members)
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(NamedTuple):
     """A rating over one condition: rising points (condition, value), read between them, never beyond.
 
     condition, unit: the dimensions of the condition and of the value.

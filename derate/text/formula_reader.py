@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from math import isfinite
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from derate.terms.dimension import CELSIUS, NUMBER, Dimension, DimensionError
 from derate.terms.place import Place, Problem, ReadingError, nearest
@@ -40,8 +39,7 @@ class Stop(Exception):
     """A fault of grammar: nothing more can be read."""
 
 
-@dataclass(frozen=True, slots=True)
-class Checked:
+class Checked(NamedTuple):
     """The terms of a formula whose names and dimensions are right."""
 
     left: Term
@@ -51,8 +49,7 @@ class Checked:
     names: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
+class _Part(NamedTuple):
     """A term with its dimension (None after a fault that was already told) and its span in the text."""
 
     term: Term

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.terms.place import Place
 
 
-@dataclass(frozen=True, slots=True)
-class Scalar:
+class Scalar(NamedTuple):
     """One text as typed, without its quotes. `in_line`: it stands on one line and each character is itself."""
 
     text: str
@@ -31,16 +30,14 @@ class Scalar:
         return self.text
 
 
-@dataclass(frozen=True, slots=True)
-class Sequence:
+class Sequence(NamedTuple):
     """A list, in the order typed."""
 
     items: tuple[Node, ...]
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Mapping:
+class Mapping(NamedTuple):
     """Keys and values in the order typed; no key stands twice."""
 
     entries: tuple[tuple[Scalar, Node], ...]

@@ -8,7 +8,7 @@ read whole or refused by one ReadingError that says where and what to write inst
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.terms.dimension import CELSIUS, RESISTANCE, Dimension
 from derate.terms.place import Place, Problem, ReadingError
@@ -47,8 +47,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(NamedTuple):
     """A value as read; numbers in SI units.
 
     value: four numbers, a looked-up word (`unmarked`, `none`, `not done`), or None for `unknown`
@@ -76,8 +75,7 @@ class Quantity:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(NamedTuple):
     """A word or sentence with how it is known: `Y1 (marked; photo 3)`."""
 
     text: str
@@ -86,8 +84,7 @@ class Said:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """A rating over one condition: the curve, and the quantity at each of its points, in the same order.
 
     statistic: of the values, as their unit says; place: of the table itself.

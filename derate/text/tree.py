@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from derate.terms.dimension import Dimension
 from derate.text.intervals import NUMBERS, PAIRS, Pair
@@ -13,8 +13,7 @@ Points = Sequence[float]
 Pairs = Sequence[Pair]
 
 
-@dataclass(frozen=True, slots=True)
-class Number:
+class Number(NamedTuple):
     """A number with its unit, SI; `text` as typed."""
 
     value: float
@@ -30,15 +29,13 @@ class Name:
     dimension: Dimension
 
 
-@dataclass(frozen=True, slots=True)
-class Negative:
+class Negative(NamedTuple):
     """The negative of a term."""
 
     term: Term
 
 
-@dataclass(frozen=True, slots=True)
-class Operation:
+class Operation(NamedTuple):
     """Two terms joined by + - * /."""
 
     sign: str
@@ -46,8 +43,7 @@ class Operation:
     other: Term
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(NamedTuple):
     """The least or the greatest of several terms."""
 
     which: Literal["min", "max"]

@@ -115,7 +115,7 @@ def test_an_expiring_waiver(rows: tuple[Row, ...], days: int) -> None:
         Waiver(one.rule, str(one.subject), 1e9, "r", "b", TODAY + timedelta(days % 30), Place("w", number))
         for number, one in enumerate(failing, start=1)
     ]
-    later = reviewed(rows, waivers=[replace(one, last_day=date(2026, 1, 1)) for one in waivers])
+    later = reviewed(rows, waivers=[one._replace(last_day=date(2026, 1, 1)) for one in waivers])
     _holds(reviewed(rows, waivers=waivers), later)
     assert blocking(later) == blocking(review)
 
@@ -127,7 +127,7 @@ def test_the_order_of_facts_changes_nothing(rows: tuple[Row, ...], random: Any) 
     random.shuffle(other)
 
     def told(review: Review) -> Any:
-        return [replace(one, entries=()) for one in review.findings], review.hazards, review.counts, review.notes
+        return [one._replace(entries=()) for one in review.findings], review.hazards, review.counts, review.notes
 
     assert told(reviewed(rows)) == told(reviewed(other))
 

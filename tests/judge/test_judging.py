@@ -287,7 +287,7 @@ def test_an_open_point_stops_the_exit_status_never_the_word() -> None:
     assert not one(review, "fuse-breaking-capacity").blocks
     assert words(review)["fire"][0] == "not assessed"
     assert not review.blocks
-    assert sound(gone, open_points=[replace(point, last_day=TODAY - timedelta(1))]).blocks
+    assert sound(gone, open_points=[point._replace(last_day=TODAY - timedelta(1))]).blocks
     assert sound({(F1, "rated.breaking_capacity"): V(35)}, open_points=[point]).blocks  # a fail is no open point
 
 

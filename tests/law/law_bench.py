@@ -6,7 +6,7 @@ The law is held on verdicts, whatever the severity and whatever was signed for: 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -166,4 +166,4 @@ def written(root: yaml.Node) -> str:
 
 def unsigned(design: Design) -> Design:
     """The design without its waivers and open points."""
-    return replace(design, waivers=(), open_points=())
+    return design._replace(waivers=(), open_points=())

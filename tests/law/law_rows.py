@@ -31,7 +31,7 @@ def wider(value: Known, share: float) -> Known:
         down, up = value.near - abs(value.near) * min(share, 1.0), value.far + abs(value.far) * share
         return Value(min(value.low, down), down, up, max(value.high, up))
     if isinstance(value, Curve):
-        return replace(value, points=tuple((at, _number(wider(one, share))) for at, one in value.points))
+        return value._replace(points=tuple((at, _number(wider(one, share))) for at, one in value.points))
     return value
 
 
@@ -46,9 +46,9 @@ def moved(value: Known, factor: float) -> Known | None:
         return value.scaled(factor) if value.low >= 0 else None
     if isinstance(value, Curve):
         points = [(at, moved(one, factor)) for at, one in value.points]
-        return None if any(one is None for _, one in points) else replace(
-            value, points=tuple((at, _number(one)) for at, one in points if one is not None)
-        )  # fmt: skip
+        if any(one is None for _, one in points):
+            return None
+        return value._replace(points=tuple((at, _number(one)) for at, one in points if one is not None))
     return None
 
 

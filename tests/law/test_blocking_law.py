@@ -237,9 +237,9 @@ def test_a_rule_switched_off() -> None:
         for rule in todo:
             change = Change("switched off", "house", "not ours", rule.place)
             rules = tuple(
-                replace(one, switched_off=True, changes=(change,)) if one is rule else one for one in packs.rules
+                one._replace(switched_off=True, changes=(change,)) if one is rule else one for one in packs.rules
             )
-            after = review_of(replace(work, packs=replace(packs, rules=rules)), DAY)
+            after = review_of(work._replace(packs=packs._replace(rules=rules)), DAY)
             assert any(one.rule == rule.name and one.blocks for one in after.findings), rule.name
             seen.add(rule.name)
     assert len(seen) > 80

@@ -62,8 +62,7 @@ def hostile_document() -> Document:
     review = made.review
     pattern = review.findings[0]
     added = tuple(
-        replace(
-            pattern, rule=f"rule-{number}", subject=Subject("part", (name,)), verdict="fail", blocks=True,
+        pattern._replace(rule=f"rule-{number}", subject=Subject("part", (name,)), verdict="fail", blocks=True,
             message=f"{name}: {name} is too much", remedy=name, source=name, missing=(name,), entries=(),
             place=Place(path, 3, 3), severity="critical",
             acknowledgement=Acknowledgement("waiver", name, name, "2027-01-01", 2.0, False, Place(path, 4, 1)),
@@ -71,4 +70,4 @@ def hostile_document() -> Document:
         for number, name in enumerate(NAMES)
     )  # fmt: skip
     findings = (*added, *review.findings)
-    return replace(made, review=replace(review, findings=findings, notes=(*review.notes, *NAMES)))
+    return replace(made, review=review._replace(findings=findings, notes=(*review.notes, *NAMES)))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 import pytest
 from reviews_by_hand import PATH, finding, mixed, review, unknown
@@ -90,7 +89,7 @@ def test_hostile_names_reach_no_screen() -> None:
         rule="[red]rule[/red]", subject=Subject("part", ("C1\x1b]0;title\x07", "[bold]\u202e")),
         message="[link=x]a\u2028b\x9b31m", place=Place("dir\x1b[2J/x.yaml", 1, 1), source="\u2066s", remedy="\x00",
     )  # fmt: skip
-    given = replace(review(hostile), name="[blink]\u202ename", path="p\x1b.yaml", notes=("\x1b[31m",))
+    given = review(hostile)._replace(name="[blink]\u202ename", path="p\x1b.yaml", notes=("\x1b[31m",))
     for text in (
         review_screen([given], 80, False), _ESCAPE.sub("", review_screen([given], 80, True)),
         "\n".join(review_lines([given])),
@@ -117,7 +116,7 @@ def test_a_screen_that_cannot_draw_gets_plain_characters_only() -> None:
 
 def test_families_are_told_apart() -> None:
     words = (HazardWord("shock", "fail", "clearance"),)
-    given = replace(mixed(), families=(FamilyWord("60664-1", "fail", words), FamilyWord("62368-1", "pass", ())))
+    given = mixed()._replace(families=(FamilyWord("60664-1", "fail", words), FamilyWord("62368-1", "pass", ())))
     assert "in 60664-1: fail: shock fail (clearance)" in review_screen([given], 80, False)
     assert any("in 62368-1: pass: no rule looked" in line for line in review_lines([given]))
 

@@ -79,7 +79,7 @@ def test_where_nothing_blocks_it_says_so_and_what_is_left() -> None:
 
 def test_a_clean_review_is_told_in_words() -> None:
     document = shipped(SOUND)
-    clean = replace(document, review=replace(document.review, findings=()))
+    clean = replace(document, review=document.review._replace(findings=()))
     assert "Nothing blocks and nothing is open." in html_page(clean)
 
 

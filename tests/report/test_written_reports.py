@@ -114,7 +114,7 @@ def test_sarif_has_places_waivers_and_lasting_fingerprints() -> None:
     assert any("suppressions" in result for result in run["results"])
     prints = [result["partialFingerprints"]["ruleAndSubject/v1"] for result in run["results"]]
     assert len(set(prints)) == len(prints)
-    moved = replace(written[0], place=Place("elsewhere.yaml", 999, 9), message="other", ratio=7.0)
+    moved = written[0]._replace(place=Place("elsewhere.yaml", 999, 9), message="other", ratio=7.0)
     assert fingerprint(moved) == prints[0]
 
 
@@ -122,8 +122,8 @@ def test_an_expired_waiver_suppresses_nothing() -> None:
     document = shipped(SOUND)
     waived = next(one for one in document.review.findings if one.acknowledgement is not None)
     assert waived.acknowledgement is not None
-    expired = replace(waived, acknowledgement=replace(waived.acknowledgement, expired=True), blocks=True)
-    review = replace(document.review, findings=(expired,))
+    expired = waived._replace(acknowledgement=waived.acknowledgement._replace(expired=True), blocks=True)
+    review = document.review._replace(findings=(expired,))
     result = sarif_data(replace(document, review=review))["runs"][0]["results"][0]
     assert "suppressions" not in result and result["level"] in ("error", "warning")
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -108,6 +107,6 @@ def test_losing_a_fact_never_opens_the_gate() -> None:
     path = STYLES / "fusible-resistor.derate.yaml"
     known = Workshop(["commercial-practice", "mains-fusing", "mains-events"]).work(str(path))
     design = read_design(without, str(path))
-    lost: Work = replace(known, design=design, ledger=worked(design, known.packs))
+    lost: Work = known._replace(design=design, ledger=worked(design, known.packs))
     assert verdicts(review_of(known, DAY))["short-is-cleared", "mains"] == "pass"
     assert verdicts(review_of(lost, DAY))["short-is-cleared", "mains"] in ("fail", "not assessed")

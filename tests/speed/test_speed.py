@@ -26,11 +26,15 @@ BASE = ROOT / "tests" / "data" / "designs" / "scale-console-45W.derate.yaml"
 YARDSTICK = [sys.executable, "-c", "import argparse, yaml; from pydantic import BaseModel"]
 LINT = [sys.executable, "-c", "import sys; from derate.cli.main import main; sys.exit(main(sys.argv[1:]))", "lint"]
 
-# Asked for is 3.3 times the yardstick, and it is missed: 4.8 to 5.5 when the converter, the events, the faults and the
-# insulation had all come in (0.10 s against 0.50 to 0.54 s of CPU: 0.2 s are imports, a quarter of it the making of 90
-# dataclasses; 0.2 s the solvers, most of it the two-capacitor filter of this design; 0.04 s the packs). What is held is
-# that it gets no worse: a fifth above the highest that was measured.
-ASKED, HELD = 3.3, 6.6
+# Asked for is 3.3 times the yardstick, and it is missed: 5.2 times when converter, events, faults and insulation had
+# all come in, 3.6 to 4.2 since the records are named tuples (ninety dataclasses were a seventh of the whole), the
+# ladder of the line's inductance is written out and the sweep of the filter compares plainly. tools/lint_pieces.py
+# prints what is left: a quarter imports, a third the solvers of this design's two-capacitor filter and its switch-on,
+# a tenth packs. What is held is that it gets no worse: a fifth above the highest that was measured.
+ASKED, HELD = 3.3, 5.0
+# Asked for in seconds: 0.6 cold with everything in, on a machine whose yardstick takes 0.10 s. A slower machine is
+# given as much more, a faster one as much less: what is held is the work, not the machine.
+COLD, REFERENCE = 0.6, 0.10
 SOLVES = 1400  # calls of solvers and formulas for the sound design: 1180 when this was written
 
 
@@ -54,8 +58,20 @@ def test_a_cold_lint_against_the_yardstick() -> None:
         f"ratio {lint / yardstick:.1f}, asked for {ASKED}, held at {HELD}"
     )
     assert lint < HELD * yardstick
-    if os.getloadavg()[0] < 0.5 * (os.cpu_count() or 1):
-        assert wall < 0.6
+    assert lint < COLD * yardstick / REFERENCE
+
+
+def test_the_pieces_of_a_cold_lint(capsys: pytest.CaptureFixture[str]) -> None:
+    command = [sys.executable, str(ROOT / "tools" / "lint_pieces.py"), str(SOUND), "2026-11-25"]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=True)
+    with capsys.disabled():
+        print("\n" + done.stdout, end="")
+    rows = {line[:30].strip(): int(line[30:37]) for line in done.stdout.splitlines()}
+    together = rows.pop("together")
+    assert len(rows) == 14 and all(milliseconds >= 0 for milliseconds in rows.values())
+    assert abs(sum(rows.values()) - together) <= len(rows)  # each is rounded
+    for piece in ("imports", "packs", "mains input, running", "switch-on", "converter", "rules"):
+        assert rows[piece] > 0, f"{piece} was not measured: has its function another name now?"
 
 
 def generated() -> str:
@@ -75,6 +91,7 @@ def generated() -> str:
 
 
 def test_two_hundred_parts_sixty_rules_sixteen_cases(tmp_path: Path) -> None:
+    pytest.importorskip("pydantic")
     (tmp_path / ".git").mkdir()
     path = tmp_path / "large.derate.yaml"
     path.write_text(generated(), encoding="utf-8")
@@ -82,9 +99,9 @@ def test_two_hundred_parts_sixty_rules_sixteen_cases(tmp_path: Path) -> None:
     work = workshop.work(str(path))
     cases = {one.case for one in work.ledger.entries if one.case is not None and one.case.mains is not None}
     assert len(work.design.structure.kinds) >= 200 and len(work.packs.rules) >= 60 and len(cases) >= 16
-    taken = min(
-        _cpu([*LINT, str(path), "--pack", "commercial-practice", "--pack", "mains-fusing"])[0] for _ in range(4)
-    )
+    command = [*LINT, str(path), "--pack", "commercial-practice", "--pack", "mains-fusing"]
+    runs = [(_cpu(YARDSTICK)[0], _cpu(command)[0]) for _ in range(5)]
+    yardstick, taken = (min(run[which] for run in runs) for which in (0, 1))
     start = time.process_time()
     ledger = worked(work.design, work.packs)
     middle = time.process_time()
@@ -92,9 +109,10 @@ def test_two_hundred_parts_sixty_rules_sixteen_cases(tmp_path: Path) -> None:
     warm = time.process_time() - start
     print(
         f"\n{len(work.design.structure.kinds)} parts, {len(work.packs.rules)} rules, {len(cases)} cases, {len(ledger)} "
-        f"rows: cold {taken:.3f} s of CPU; working through and judging {warm:.3f} s ({middle - start:.3f} s of it rows)"
+        f"rows: cold {taken:.3f} s of CPU; working through and judging {warm:.3f} s ({middle - start:.3f} s of it "
+        f"rows); yardstick {yardstick:.3f} s"
     )
-    assert taken < 0.6 and warm < 0.25
+    assert taken < 0.6 * yardstick / REFERENCE and warm < 0.25 * yardstick / REFERENCE
 
 
 def test_how_much_the_sound_design_works_out(capsys: pytest.CaptureFixture[str]) -> None:

@@ -9,7 +9,7 @@ A rule that is added is picked up by itself; one that no way here can break is n
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 from typing import cast
 
@@ -236,6 +236,6 @@ def without(bench: Bench, rule: str) -> Bench:
     """The same bench without one rule, to show that what catches a defect is that rule."""
     packs = bench.work.packs
     own = object.__new__(Bench)
-    own.work = replace(bench.work, packs=replace(packs, rules=tuple(one for one in packs.rules if one.name != rule)))
+    own.work = bench.work._replace(packs=packs._replace(rules=tuple(one for one in packs.rules if one.name != rule)))
     own.today, own.facts, own.runs, own.base = bench.today, bench.facts, 0, bench.base
     return own

@@ -245,11 +245,10 @@ def test_the_shipped_capture_agrees_with_the_computed_inrush() -> None:
 
 def test_a_capture_of_half_the_current_is_found_out() -> None:
     """A wrong shunt: at the crest the I²t then is a quarter, beyond both tolerances."""
-    from dataclasses import replace
 
     work = Workshop().work(str(VENT))
     (one,) = work.design.captures
-    found = compared(work, replace(one, factor=one.factor / 2))
+    found = compared(work, one._replace(factor=one.factor / 2))
     assert [held.agrees for held in found.held if held.quantity == "i2t"] == [False]
 
 
