@@ -96,11 +96,14 @@ def gathered_words(gathered: Gathered, path: str, most: int = 4) -> str:
     return f"{count}{blocking} {wait} for {facts}. How to get each: derate missing {path}"
 
 
-def body(finding: Finding) -> str:
-    """The message without its subject and its source, where both are shown beside it."""
+def body(finding: Finding, rests: bool = True) -> str:
+    """The message without its subject and its source, where both are shown beside it; and without what it rests on,
+    where that is shown as well."""
     text = finding.message.removeprefix(f"{finding.subject}: ")
     said, found, tail = text.partition("; limit: ")
-    return said if found and tail.startswith(finding.source) and not finding.rests_on else text
+    if not found or not tail.startswith(finding.source):
+        return text
+    return said + tail[len(finding.source) :] if rests else said
 
 
 def acknowledged(review: Review, kind: str) -> int:

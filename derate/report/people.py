@@ -118,7 +118,7 @@ def _short(screen: Screen, finding: Finding) -> None:
 
 def _finding(screen: Screen, finding: Finding, path: str) -> None:
     _heading(screen, finding)
-    screen.hung("", body(finding))
+    screen.hung("", body(finding, rests=False))
     style = STYLES[finding.verdict]
     if finding.stress is not None and finding.limit is not None:
         named = sides(finding.stress, finding.limit, finding.ratio) if finding.ratio is not None else None

