@@ -97,9 +97,10 @@ def terminal(valley: Callable[[float], float], load: float, slow: float, fast: f
     valley: least voltage of the capacitance alone for a load [W]; load: power drawn from the terminals [W]
     slow, fast: series resistance at twice the mains frequency and at the switching frequency [ohm]
     duty: share of the period the switch is on [-], 0.05 to 1
-    The pulses have the mean I = P / V, and I / D while the switch is on: the mean flows through the slow resistance, the
-    rest through the fast one, so that the terminals lie K I below it with K = Rs + Rf (1 / D - 1): V = v - K P / V. The
-    square of a triangle from zero over its duty is I^2 x 4 / (3 D), of which I^2 is slow; a trapezoid has less.
+    The pulses have the mean I = P / V, and I / D while the switch is on: the mean flows through the slow resistance,
+    the rest through the fast one, so that the terminals lie K I below it with K = Rs + Rf (1 / D - 1), and
+    V = v - K P / V. The square of a triangle from zero over its duty is I^2 x 4 / (3 D), of which I^2 is slow; a
+    trapezoid has less.
     None when the resistance cannot pass that power at all.
 
     Source: own, from the rms of a triangle over its duty.

@@ -214,7 +214,7 @@ def _bulk_resistance(context: Context, name: str, state: State, hertz: float) ->
 
 
 def _warm_bulk(context: Context, name: str, hertz: float) -> Entry:
-    """As stated or found at a frequency; else from the dissipation factor, at the switching frequency a fifth of it up."""
+    """As stated or found at a frequency; else from the dissipation factor: a fifth of it, or more, when switching."""
     subject, ledger = part(name), context.ledger
     if stated_resistance(context, name) is not None:
         read = resistance_at(context, name, hertz)

@@ -41,10 +41,11 @@ def _one(context: Context, shape: Shape, one: OutputShape, case: Case) -> None:
             "filter_resistance": series_resistance(context, shape, walked.filtered, choke, state),
         }
         far = far_from_resonance(shape, parts)
-        model, output, loads = filter_model(shape.boundary, share_of(shape, one), far), "filter_ripple", (several,)
+        model, output = filter_model(shape.boundary, share_of(shape, one), far), "filter_ripple"
+        loads = [several]
     else:
         model, output = ripple_model(shape.boundary, share_of(shape, one)), "ripple"
-        loads = (False, True) if several else (False,)
+        loads = [False, True] if several else [False]
     rows: list[Entry] = []
     for alone in loads:
         inputs = {**secondary_inputs(context, shape, one, alone), **parts, "bulk": bulk}

@@ -44,9 +44,8 @@ def resistance_at(context: Context, name: str, hertz: float, found: bool = True)
         return context.need(subject, "rated.series_resistance")
     if not isinstance(stated.value, Curve):  # without a frequency nobody knows what it is
         note = "the series resistance says no frequency it holds at"
-        return ledger.hole(
-            subject, "series_resistance", (f"{subject}: {stated.quantity} with its frequency",), case=STANDING, note=note
-        )
+        missing = (f"{subject}: {stated.quantity} with its frequency",)
+        return ledger.hole(subject, "series_resistance", missing, case=STANDING, note=note)
     return ledger.write(
         subject, "series_resistance", read_resistance(stated.value, hertz), case=STANDING, known_by=stated.known_by,
         inputs=(stated.number,), rests_on=stated.rests_on, formula=f"read at {hertz / 1e3:.3g} kHz",

@@ -8,7 +8,9 @@ from derate.terms.term import Term, terms
 _SHEET = "read it from the part's data sheet"
 
 RATED_CAPACITORS = terms(
-    Term("rated.capacitance", d.CAPACITANCE, "capacitance left at a direct voltage", over=d.VOLTAGE, bad=-1, how=_SHEET),
+    Term(
+        "rated.capacitance", d.CAPACITANCE, "capacitance left at a direct voltage", over=d.VOLTAGE, bad=-1, how=_SHEET,
+    ),
     Term(
         "rated.dissipation_factor", d.NUMBER, "dissipation factor at 100 or 120 Hz", over=d.FREQUENCY, bad=1,
         how=_SHEET,
@@ -51,6 +53,10 @@ STRESS_CAPACITORS = terms(
     Term("ceramic_drift", d.NUMBER, "share of the capacitance a ceramic keeps when cold or old", bad=-1),
     Term("end_of_life_change", d.NUMBER, "loss of capacitance at the end of life", bad=1),
     Term("end_of_life_ratio", d.NUMBER, "series resistance at the end of life over its first limit", bad=1),
+    Term("class_y_temperature", d.CELSIUS, "temperature a class Y capacitor is rated for", bad=-1),
+    Term("measured_resistance", d.RESISTANCE, "series resistance as found at one frequency", bad=1),
+    Term("worn_capacitance", d.NUMBER, "capacitance lost over the loss allowed at the end of life", bad=1),
+    Term("worn_resistance", d.NUMBER, "series resistance over the one allowed at the end of life", bad=1),
     Term(
         "wear", d.NUMBER, "wear as measured, 1 at the end of life", bad=1,
         how="measure capacitance and series resistance out of circuit, discharged, with the frequency",
