@@ -1,10 +1,12 @@
 """How far a capacitor that was measured has gone towards the end of its life; 1 is there.
 
 The greater of the capacitance lost over what its maker allows, and the series resistance over what he allows at the
-frequency it was measured at.
+frequency it was measured at. Where only one of the two is known the row is a floor: it can prove a fail, never a pass.
 """
 
 from __future__ import annotations
+
+from math import inf
 
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.model import Model
@@ -45,42 +47,50 @@ def solve_wear(context: Context) -> None:
 
 def _one(context: Context, subject: Subject) -> None:
     ledger = context.ledger
-    rows = [row for row in (_capacitance(context, subject), _resistance(context, subject)) if row is not None]
+    rows = (_capacitance(context, subject), _resistance(context, subject))
     known = [row.value for row in rows if isinstance(row.value, Value)]
     numbers, rests = tuple(row.number for row in rows), frozenset().union(*(row.rests_on for row in rows))
-    if not rows or len(known) < len(rows):
-        missing = [fact for row in rows for fact in row.missing] or [f"{subject}: found.series_resistance"]
-        note = next((row.note for row in rows if row.value is None and row.note), "")
+    missing = tuple(dict.fromkeys(fact for row in rows if row.value is None for fact in row.missing))
+    note = next((row.note for row in rows if row.value is None and row.note), "")
+    if not known:
         ledger.hole(subject, "wear", missing, note=note, inputs=numbers, rests_on=rests)
         return
-    value = Value(*(max(column) for column in zip(*(one.numbers() for one in known), strict=True)))
+    low, near, far, high = (max(column) for column in zip(*(one.numbers() for one in known), strict=True))
+    whole = len(known) == len(rows)
     ledger.write(
-        subject, "wear", value, known_by="computed", inputs=numbers, rests_on=rests,
-        formula="; ".join(row.formula for row in rows), source=rows[0].source,
+        subject, "wear", Value(low, near, far, high) if whole else Value(low, near, inf, inf), known_by="computed",
+        inputs=numbers, rests_on=rests, missing=missing, note=note, source=rows[0].source or rows[1].source,
+        formula="the greater of both" if whole else "one of the two measured: at least this",
     )  # fmt: skip
 
 
-def _capacitance(context: Context, subject: Subject) -> Entry | None:
-    """Wear by capacitance; None where it was not measured."""
+def _capacitance(context: Context, subject: Subject) -> Entry:
+    """Wear by capacitance; a hole where it was not measured."""
     found, marked = context.fact(subject, "found.capacitance"), context.fact(subject, "part.marked_capacitance")
     if found is None or not isinstance(found.value, Value):
-        return None
+        return context.ledger.hole(subject, "worn_capacitance", (f"{subject}: found.capacitance",))
     if marked is None or not isinstance(marked.value, Value):
         return context.ledger.hole(subject, "worn_capacitance", (f"{subject}: part.marked_capacitance",))
     quantity = "rated.end_of_life_capacitance_change"
     change = context.fact(subject, quantity) or assumed(
         context, "end_of_life_capacitance_change", subject, "end_of_life_change", quantity
     )
-    inputs: Inputs = {"marked": marked, "found": found, "change": change}
+    # by the figure printed on it: with the tolerance of a new one on top every capacitor would be in doubt
+    nominal = context.ledger.write(
+        subject, "marked_nominal", Value.between(marked.value.near, marked.value.far), case=STANDING,
+        known_by=marked.known_by, inputs=(marked.number,), rests_on=marked.rests_on, formula="as marked, no tolerance",
+        source="mark", place=marked.place,
+    )  # fmt: skip
+    inputs: Inputs = {"marked": nominal, "found": found, "change": change}
     return context.ledger.work_out(LOST, inputs, [(subject, "worn_capacitance", "wear")], case=STANDING)[0]
 
 
-def _resistance(context: Context, subject: Subject) -> Entry | None:
-    """Wear by series resistance, at each frequency it was measured at; None where it was not measured."""
+def _resistance(context: Context, subject: Subject) -> Entry:
+    """Wear by series resistance, at each frequency it was measured at; a hole where it was not measured."""
     ledger, quantity = context.ledger, "worn_resistance"
     found = context.fact(subject, "found.series_resistance")
     if found is None:
-        return None
+        return ledger.hole(subject, quantity, (f"{subject}: found.series_resistance",))
     rated = context.fact(subject, "rated.series_resistance")
     if not isinstance(found.value, Curve):
         return ledger.hole(subject, quantity, (f"{subject}: found.series_resistance with its frequency",))

@@ -55,6 +55,7 @@ STRESS_CAPACITORS = terms(
     Term("end_of_life_ratio", d.NUMBER, "series resistance at the end of life over its first limit", bad=1),
     Term("class_y_temperature", d.CELSIUS, "temperature a class Y capacitor is rated for", bad=-1),
     Term("measured_resistance", d.RESISTANCE, "series resistance as found at one frequency", bad=1),
+    Term("marked_nominal", d.CAPACITANCE, "capacitance as marked, without its tolerance"),
     Term("worn_capacitance", d.NUMBER, "capacitance lost over the loss allowed at the end of life", bad=1),
     Term("worn_resistance", d.NUMBER, "series resistance over the one allowed at the end of life", bad=1),
     Term(
