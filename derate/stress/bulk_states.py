@@ -87,15 +87,15 @@ def _one(context: Context, mains: MainsInput, case: Case, hertz: float) -> None:
         "load": context.need(SUPPLY, "power_drawn", Case("running", load="full")),
         "slow": slow, "fast": fast, "duty": _duty(context),
     }  # fmt: skip
-    row = ledger.work_out(model, inputs, [(BULK, "voltage_min", "bulk_min")], case=case)[0]
+    row = own = ledger.work_out(model, inputs, [(BULK, "voltage_min", "bulk_min")], case=case)[0]
     if row.value is None and not row.missing and row.rests_on:  # it gives way at the bad end of what is only assumed
         row = ledger.hole(
             BULK, "voltage_min", sorted(row.rests_on), case=case, note=row.note, inputs=row.inputs,
             rests_on=row.rests_on, formula=row.formula,
         )  # fmt: skip
-    running = context.fact(BULK, "voltage_min", replace(_running(context, "voltage_min", case)))
+    running = context.fact(BULK, "voltage_min", _running(context, "voltage_min", case))
     _not_better(context, [row, *([running] if running is not None else [])], BULK, "voltage_min", case, least=True)
-    _carried(context, model, inputs, row, case)
+    _carried(context, model, inputs, own, case)
 
 
 def _running(context: Context, quantity: str, case: Case) -> Case:

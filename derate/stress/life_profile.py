@@ -59,7 +59,7 @@ def averaged(context: Context, one: Steady, outside: Entry, hottest: Entry, case
     if bad is not None:
         ledger.hole(subject, "life", bad.missing, case=case, note=bad.note, inputs=inputs, rests_on=rests)
         return
-    value = Value(*(_life(steps, hottest, end) for end in range(4)))
+    value = Value(*sorted(_life(steps, hottest, end) for end in range(4)))  # sorted: rounding alone turns ends round
     steady = _ambient(hottest, value, top)
     told = ", ".join(f"{time.middle / 3600:.3g} h at {ambient:.3g} degC" for ambient, time in hours.value.points)
     ledger.write(
@@ -73,11 +73,11 @@ def averaged(context: Context, one: Steady, outside: Entry, hottest: Entry, case
 
 
 def _cooler(context: Context, subject: Subject, outside: Entry, by: float, hours: Entry, case: Case) -> Entry:
-    """Air or case at a cooler ambient: the rise stays, or shrinks a little with what the heat adds to the losses."""
+    """Air or case at a cooler ambient: the rise stays; that of a case may shrink with what heat adds to the losses."""
     if not isinstance(outside.value, Value):
         return outside
     low, near, far, high = outside.value.numbers()
-    more = by * ERROR["carried_rise"][1]
+    more = by * ERROR["carried_rise"][1] if outside.quantity == "case_temperature" else 0.0
     value = Value(*(max(COOLEST, one) for one in (low - by - more, near - by - more, far - by, high - by)))
     return context.ledger.write(
         subject, outside.quantity, value, case=case, known_by="computed", inputs=(outside.number, hours.number),

@@ -139,7 +139,7 @@ def _grid(value: Value, wide: bool) -> list[float]:
 def test_no_capacitor_inside_the_range_ripples_more(group: str, wide: bool) -> None:
     """9 capacitances × 9 resistances × both ends of the bulk, fully apart from the corners that the ledger ran."""
     held = 0
-    for seed in range(8):
+    for seed in range(16):
         source = random.Random(40 + seed)
         drawn = random_flyback(source)
         ledger = worked(_with_facts(drawn.text, source))
@@ -172,7 +172,7 @@ def test_no_capacitor_inside_the_range_ripples_more(group: str, wide: bool) -> N
         assert worst <= limit * 1.005, (seed, worst, limit)
         assert worst > 0.55 * limit  # and the reported one is no wild figure
         held += 1
-    assert held >= 5
+    assert held >= 7
 
 
 FILTERED = (
