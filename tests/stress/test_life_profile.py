@@ -212,7 +212,7 @@ def test_the_voltage_term_stands_only_with_the_makers_exponent() -> None:
     assert term.near / plain.near == pytest.approx(0.6**-2.5, rel=1e-6)
     below = BARE.replace(LIFE, "rated: {voltage: 10 V, voltage_exponent: 2.5, life: 500 h")
     without = worked(below.replace("voltage_exponent: 2.5, ", ""))
-    assert _row(worked(below), "life").value == _row(without, "life").value  # above its rating nothing is gained and nothing hidden
+    assert _row(worked(below), "life").value == _row(without, "life").value  # above its rating nothing is gained
     single = electrolytic_life(1.0, 105.0, 105.0, voltage_ratio=0.8, voltage_exponent=2.5)
     assert single.estimate == pytest.approx(0.8**-2.5)
     bulk = BARE.replace("rated: {voltage: 400 V,", "rated: {voltage: 400 V, voltage_exponent: 3,")
