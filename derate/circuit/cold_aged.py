@@ -17,10 +17,9 @@ from derate.circuit.bands import Band, in_range
 
 REFERENCE = 20.0  # temperature at which a maker states capacitance and series resistance [degC]
 
-# true / computed - 1 of the voltage at the terminals, beyond that of the solver beneath. The rounds stop when the loss
-# moves the load by less than 0.1 %, from below: a tenth of that in voltage at most, as the valley moves by less than
-# half of the load's share wherever it lies above half the crest.
-ERROR: dict[str, Band] = {"bulk_min": (-0.001, 0.0)}
+# true / computed - 1 of the voltage at the terminals, beyond that of the solver beneath: 200 random stages against 60
+# rounds lie within 0.05 % (tests/circuit/test_cold_aged.py); twice that is allowed.
+ERROR: dict[str, Band] = {"bulk_min": (-0.001, 0.001)}
 SIGNS: dict[str, dict[str, int]] = {
     "grown": {"value": 1, "per_step": 1},
     "resistance_of": {"dissipation": 1, "capacitance": -1},
@@ -106,21 +105,26 @@ def terminal(valley: Callable[[float], float], load: float, slow: float, fast: f
     Source: own, from the rms of a triangle over its duty.
 
     >>> [round(x, 2) for x in terminal(lambda load: 120.0 - load, 20.0, 10.0, 4.0, 0.4)]
-    [95.83, 20.84]
+    [95.82, 20.84]
     """
     in_range("duty", duty, 0.05, 1.0, "")
     in_range("bulk resistance", slow, 0.0, 1e5, "ohm")
     in_range("bulk resistance", fast, 0.0, 1e5, "ohm")
     drop, heat = slow + fast * (1.0 / duty - 1.0), slow + fast * (4.0 / (3.0 * duty) - 1.0)
-    whole = load
-    for _ in range(_ROUNDS):
+    whole, before, step_before = load, 0.0, 0.0
+    for turn in range(_ROUNDS):
         lowest = valley(whole)
         square = lowest**2 - 4.0 * drop * load
         if square < 0.0:
             return None
         at = 0.5 * (lowest + sqrt(square))
         more = load + heat * (load / at) ** 2
-        if more - whole <= 1e-3 * whole:
+        step = more - whole
+        if step <= 1e-4 * whole:
             return Terminal(at, more)
-        whole = more
+        ratio = step / step_before if turn else 1.0
+        if ratio < 0.3 and step * ratio <= 1e-3 * whole:  # the rest of the series, with the slope of the last round
+            rest = step / (1.0 - ratio)
+            return Terminal(at + (at - before) / step_before * rest, whole + rest)
+        whole, before, step_before = more, at, step
     return None

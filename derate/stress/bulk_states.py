@@ -202,8 +202,10 @@ def _row(context: Context, quantity: str, value: Value, rows: dict[str, Entry], 
 
 def _duty(context: Context) -> Entry | Value:
     """On-duty at the lowest mains, warm and new: colder or older the valley is lower and the duty longer."""
+    lacking: tuple[str, ...] = ()
     for case in context.plan.cases(["duty"], ["running"]):
         row = context.fact(PRIMARY, "duty", case)
+        lacking += row.missing if row is not None else ()
         if row is not None and isinstance(row.value, Value):
             low, near, far, high = (min(1.0, max(0.05, one)) for one in row.value.numbers())
             return context.ledger.write(
@@ -212,7 +214,8 @@ def _duty(context: Context) -> Entry | Value:
             )  # fmt: skip
     return context.ledger.write(
         PRIMARY, "duty", DUTY, case=STANDING, known_by="assumed", formula="on-duty at the lowest mains",
-        source="common practice, no source", rests_on=frozenset(("supply: duty of the switch at the lowest mains",)),
+        source="common practice, no source",
+        rests_on=frozenset(lacking or ("supply: duty of the switch at the lowest mains",)),
     )  # fmt: skip
 
 

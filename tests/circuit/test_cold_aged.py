@@ -152,6 +152,38 @@ def test_terminal_voltage_and_loss_against_a_stepped_pulse() -> None:
         assert found.load == pytest.approx(load + lost, rel=2e-3)
 
 
+def test_the_rounds_are_as_good_as_sixty() -> None:
+    """Plain iteration to the end over real valleys, 200 random stages; the band of `cold_aged.ERROR` is twice this."""
+    source, compared = random.Random(15), 0
+    for _ in range(400):
+        supply = random_supply(source)
+        load, duty = supply.pop("load"), source.uniform(0.2, 0.7)
+        limit = supply["mains"] ** 2 / load
+        slow, fast = source.uniform(0.0, 0.03) * limit, source.uniform(0.0, 0.02) * limit
+
+        def valley(whole: float, supply: dict[str, float] = supply) -> float:
+            found = steady_state(**supply, load=whole)
+            if found is None:
+                raise ValueError("collapsed")
+            return found.bulk_min
+
+        drop, heat = slow + fast * (1.0 / duty - 1.0), slow + fast * (4.0 / (3.0 * duty) - 1.0)
+        try:
+            found = terminal(valley, load, slow, fast, duty)
+            whole = load
+            for _ in range(60):
+                lowest = valley(whole)
+                at = 0.5 * (lowest + math.sqrt(lowest**2 - 4.0 * drop * load))
+                whole = load + heat * (load / at) ** 2
+        except ValueError:
+            continue
+        if found is None:
+            continue
+        compared += 1
+        assert found.bulk_min == pytest.approx(at, rel=5e-4)
+    assert compared > 200
+
+
 def test_terminal_never_lies_above_the_valley_and_gives_up() -> None:
     assert terminal(lambda load: 100.0 - load, 20.0, 0.0, 0.0, 0.4) == (80.0, 20.0)
     # 80 V across 100 ohm passes 16 W at most, on two fifths of the time
