@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from derate.circuit import cold_aged, doubler, rectifier
+from derate.circuit import cold_aged
 from derate.design.paths import Element, Group, leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
@@ -28,7 +28,6 @@ from derate.terms.values import Category, Value
 LUMPED = (-0.005, 0.005)
 # On-duty of a flyback at its lowest mains, where nothing gives it (common practice, no source).
 DUTY = Value.between(0.2, 0.6)
-COLLAPSED = "the bulk capacitor cannot carry this load: the voltage collapses between two crests"
 
 
 def _model(base: Model, name: str, lumped: bool) -> Model:
@@ -54,7 +53,6 @@ def _model(base: Model, name: str, lumped: bool) -> Model:
 _ALONE = {"full bridge": BRIDGE, "half-wave": HALF_WAVE, "doubler": DOUBLER}
 MODELS = {kind: _model(base, base.name, False) for kind, base in _ALONE.items()}
 MODELS["choke"] = _model(BRIDGE, "full bridge, two bulk capacitors taken as one", True)
-assert rectifier.ERROR and doubler.ERROR  # the bands beneath are theirs
 
 
 def solve_bulk_states(context: Context, hertz: float = USUAL) -> None:
