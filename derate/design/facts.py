@@ -176,6 +176,8 @@ def _part(rows: _Rows, name: str, part: Block) -> None:
     for key in ("capacitance", "resistance"):
         found = getattr(part.found, key, None)
         if isinstance(found, Stated) and isinstance(found.value, Value):
+            if key == "capacitance":  # what was marked stays, to hold the measured one to
+                rows.add(subject, "part.marked_capacitance", part.capacitance, "parts")
             word = design.evidence(found, "parts") if found.known_by else "measured"
             rows.put(subject, f"part.{key}", found.value, found.place, word, note="measured on this sample")
 

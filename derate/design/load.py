@@ -23,6 +23,7 @@ from derate.design.stated import Stated
 from derate.design.structure import Structure
 from derate.design.walk import Walker
 from derate.terms.place import Problem, ReadingError, nearest
+from derate.terms.values import Curve, Value
 from derate.terms.words import EVIDENCE
 from derate.text.file import read_text
 from derate.text.nodes import Mapping, Node, Scalar, compose
@@ -75,6 +76,7 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     if model is None:
         raise ReadingError(problems)
     _version(model, node, problems)
+    _hours(model.site, problems)
     parts = node.get("parts")
     names = {key.text: key.place for key, _ in parts.entries} if isinstance(parts, Mapping) else {}
     kinds = _kinds(model, problems)
@@ -163,6 +165,25 @@ def _version(model: Block, node: Mapping, problems: list[Problem]) -> None:
         problems.append(
             Problem(stated.place, f"format {model.derate[:20]} is not known here", f"write derate: {FORMAT_VERSION}")
         )
+
+
+def _hours(site: Block, problems: list[Problem]) -> None:
+    """The hours of an average day by ambient: a table, no more than a day, and no hotter than the site."""
+    stated, ambient = site.hours, site.ambient
+    if stated is None or stated.value is None:
+        return
+    if not isinstance(stated.value, Curve):
+        write = "write hours: {10 degC: 12 h, 25 degC: 10 h, 40 degC: 2 h}"
+        problems.append(Problem(stated.place, "these hours say no ambient they are spent at", write))
+        return
+    sure = sum(time.near for _, time in stated.value.points) / 3600.0
+    if sure > 24.01 or min(time.low for _, time in stated.value.points) < 0.0:
+        told = f"the hours of a day add up to {sure:.4g} h" if sure > 24.01 else "hours are below zero"
+        problems.append(Problem(stated.place, told, "write those of an average day, 24 h in all"))
+    top = ambient.value.high if ambient is not None and isinstance(ambient.value, Value) else None
+    if top is not None and stated.value.greatest > top + 0.01:
+        told = f"hours at {stated.value.greatest:.4g} degC, and the site ends at {top:.4g} degC"
+        problems.append(Problem(stated.place, told, "widen site.ambient to the hottest of them"))
 
 
 def _kinds(model: Block, problems: list[Problem]) -> dict[str, tuple[str, ...]]:

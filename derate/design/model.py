@@ -9,7 +9,7 @@ from derate.design.block import Each, Shape, facts_of
 from derate.design.stated import read_line, read_lines, read_node
 
 # Facts that the project derives and nobody states.
-_DERIVED_PART = ("family", "place")
+_DERIVED_PART = ("family", "place", "marked_capacitance")
 RATED = Shape(facts_of("rated"))
 FOUND = Shape({key: f"found.{key}" for key in ("capacitance", "series_resistance", "resistance", "gain")})
 PART = Shape(

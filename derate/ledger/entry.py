@@ -26,7 +26,8 @@ SUPPLY = Subject("supply")
 class Case(NamedTuple):
     """One condition of the whole supply.
 
-    group: running | brown-out | overload | boundary | switch-on | hot restart | re-plug | dip | surge | unplug | fault
+    group: running | brown-out | cold start | end of life | overload | boundary | switch-on | hot restart | re-plug |
+        dip | surge | unplug | fault
     mains: rms mains voltage [V]; frequency: mains frequency [Hz]
     load: 'full', 'least', 'none', 'OUTPUT least', 'OUTPUT full', 'overload', 'shorted' or '' when it plays no part
     ambient: site ambient [degC] or None when it plays no part

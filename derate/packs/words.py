@@ -8,6 +8,8 @@ from __future__ import annotations
 CASE_GROUPS = (
     "running",
     "brown-out",
+    "cold start",
+    "end of life",
     "overload",
     "boundary",
     "switch-on",

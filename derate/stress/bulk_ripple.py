@@ -6,9 +6,7 @@ the rating at their own frequency; the shares add as squares (capacitor makers' 
 
 from __future__ import annotations
 
-import math
-
-from derate.circuit.life import ERROR, bulk_switching_ripple
+from derate.circuit.life import ERROR, bulk_switching_ripple, combined_ripple
 from derate.design.paths import leaves
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
@@ -37,7 +35,7 @@ def _switching_model(boundary: bool) -> Model:
 SWITCHING = {boundary: _switching_model(boundary) for boundary in (False, True)}
 EQUIVALENT = Model(
     "ripple current at the frequency of the rating",
-    lambda slow, slow_factor, fast, fast_factor: {"rms": math.hypot(slow / slow_factor, fast / fast_factor)},
+    lambda slow, slow_factor, fast, fast_factor: {"rms": combined_ripple([(slow, slow_factor), (fast, fast_factor)])},
     {"rms": {"slow": 1, "slow_factor": -1, "fast": 1, "fast_factor": -1}},
     "capacitor makers: heat adds, each current over its catalogue factor",
     "√((slow / factor)² + (fast / factor)²)",

@@ -84,7 +84,9 @@ def _number(stated: Stated | None) -> float | None:
     return stated.value.middle if stated is not None and isinstance(stated.value, Value) else None
 
 
-_EVENTS = frozenset(("switch-on", "hot restart", "re-plug", "dip", "surge", "unplug", "fault"))
+_EVENTS = frozenset(
+    ("cold start", "end of life", "switch-on", "hot restart", "re-plug", "dip", "surge", "unplug", "fault")
+)
 
 
 class _Narrow(CasePlan):

@@ -221,7 +221,7 @@ def _carried(context: Context, model: Model, inputs: Mapping[str, Entry | Value 
     rests = frozenset().union(*(given.rests_on for given in inputs.values() if isinstance(given, Entry)))
     words = set()
     for kind in (True, False):
-        point = _corner(signs, inputs, kind)
+        point = corner(signs, inputs, kind)
         if point is None:
             return
         try:
@@ -242,7 +242,7 @@ def _valley_signs(model: Model) -> Mapping[str, int]:
     return model.corners("bulk2_min" if "bulk2_min" in model.signs else "bulk_min", up=False)[0]
 
 
-def _corner(
+def corner(
     signs: Mapping[str, int], inputs: Mapping[str, Entry | Value | float], kind: bool
 ) -> dict[str, float] | None:
     """The kindest corner of this sample (parts nominal), or the worst with tolerance, for a valley."""
@@ -261,7 +261,7 @@ def _corner(
 
 def _deep(model: Model, inputs: Mapping[str, Entry | Value | float]) -> Model:
     """The model itself, or with every corner run where the valley lies too deep for its declared signs."""
-    values = _corner(_valley_signs(model), inputs, kind=False)
+    values = corner(_valley_signs(model), inputs, kind=False)
     if values is None:
         return model  # something is missing: holes are written whichever signs are declared
     try:

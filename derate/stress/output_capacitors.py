@@ -54,7 +54,7 @@ def _first(context: Context, shape: Shape, one: OutputShape) -> None:
         return
     model = ripple_model(shape.boundary, share_of(shape, one))
     parts: Inputs = {
-        "capacitance": capacitance_of(context, one.walked.capacitors, one.subject),
+        "capacitance": capacitance_of(context, one.walked.capacitors, one.subject, one.voltage),
         "resistance": series_resistance(context, shape, one.walked.capacitors, one.subject),
     }
     rows: list[Entry] = []
@@ -184,13 +184,13 @@ def _filtered(context: Context, shape: Shape, one: OutputShape) -> None:
     choke = part(walked.choke[0])
     second = [leaf.name for element in walked.filtered for leaf in leaves(element)]
     parts: Inputs = {
-        "capacitance": capacitance_of(context, walked.capacitors, one.subject),
+        "capacitance": capacitance_of(context, walked.capacitors, one.subject, one.voltage),
         "resistance": series_resistance(context, shape, walked.capacitors, one.subject),
         "inductance_out": context.need(choke, "part.inductance"),
-        "filter_capacitance": capacitance_of(context, walked.filtered, choke),
+        "filter_capacitance": capacitance_of(context, walked.filtered, choke, one.voltage),
         "filter_resistance": series_resistance(context, shape, walked.filtered, choke),
     }
-    model = filter_model(shape.boundary, share_of(shape, one), _far(shape, parts))
+    model = filter_model(shape.boundary, share_of(shape, one), far_from_resonance(shape, parts))
     solved: dict[tuple[Subject, str], list[Entry]] = {}
     # one output full and the others at their least lengthens the idle time but hardly changes what passes the filter:
     # only the loads with the highest crest are run
@@ -219,7 +219,7 @@ def _first_of(elements: tuple[Element, ...]) -> Subject:
     return part(next(leaf.name for element in elements for leaf in leaves(element)))
 
 
-def _far(shape: Shape, parts: Inputs) -> bool:
+def far_from_resonance(shape: Shape, parts: Inputs) -> bool:
     """Whether the switching frequency lies well above the highest resonance of the filter."""
     values = {}
     for name, given in parts.items():

@@ -2,99 +2,122 @@
 
 from __future__ import annotations
 
-import math
-
 from derate.design.paths import Element, leaves
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Case, Entry, Subject
+from derate.stress.capacitor_states import State, capacitance_in, is_soft, resistance_in
 from derate.stress.context import Context, curve_at, in_series_and_parallel, part
 from derate.stress.converter import STANDING, Shape, switching_hertz
+from derate.stress.resistance_read import resistance_at
+from derate.stress.winding_inductance import assumed
+from derate.terms.dimension import CAPACITANCE, VOLTAGE
 from derate.terms.values import Curve, Value
 
 
-def capacitance_of(context: Context, elements: tuple[Element, ...], subject: Subject) -> Entry:
-    """Capacitance of all elements across one point, which stand in parallel."""
+def capacitance_of(
+    context: Context, elements: tuple[Element, ...], subject: Subject, voltage: Entry, state: State | None = None
+) -> Entry:
+    """Capacitance of all elements across one point, which stand in parallel, at the direct voltage across them.
+
+    state: cold or at the end of life; None warm and new
+    """
     names = [leaf.name for element in elements for leaf in leaves(element)]
-    rows = {name: context.need(part(name), "part.capacitance") for name in names}
-    values = {name: _biased(context, name, row.value) for name, row in rows.items() if isinstance(row.value, Value)}
+    rows = {name: under_voltage(context, name, voltage) for name in names}
+    if state is not None:
+        rows = {name: capacitance_in(context, name, row, state) for name, row in rows.items()}
+    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
     found = [in_series_and_parallel(element, values, capacitors=True) for element in elements]
-    return _row(context, subject, "output_capacitance", found, rows, parallel_resistance=False)
+    case = state.case if state is not None else STANDING
+    return _row(context, subject, "output_capacitance", found, rows, case, parallel_resistance=False)
 
 
-UNDER_BIAS = (
-    0.2  # what a class 2 ceramic may hold at half its rated voltage (a maker's example: 4.7 uF to 0.33 uF at 5 V)
-)
+def under_voltage(context: Context, name: str, voltage: Entry) -> Entry:
+    """Capacitance of one capacitor with direct voltage across it.
+
+    A ceramic of class 2, or of a class nobody stated, by the maker's capacitance at a voltage; without one it may hold
+    what a pack assumes. Below the first voltage of the maker's table it lies between that figure and the nominal one;
+    above the last between what is assumed and that figure.
+    """
+    subject = part(name)
+    nominal = context.need(subject, "part.capacitance")
+    if not is_soft(context, name) or not isinstance(nominal.value, Value):
+        return nominal
+    stated = context.fact(subject, "rated.capacitance")
+    if stated is None or not isinstance(stated.value, Curve) or not isinstance(voltage.value, Value):
+        return _assumed_share(context, subject, nominal, nominal.value)
+    at = Curve(stated.value.points, VOLTAGE, CAPACITANCE)
+    ends = [_at_voltage(at, nominal.value, one) for one in reversed(voltage.value.numbers())]  # more volts, less left
+    known = [one for one in ends if one is not None]
+    if len(known) < len(ends):
+        return _assumed_share(context, subject, nominal, at.points[-1][1])
+    low, near, far, high = nominal.value.numbers()
+    down = low / near if known[0].is_exact and near > 0 else 1.0  # a typical figure has the tolerance of the part
+    up = high / far if known[3].is_exact and far > 0 else 1.0
+    found = (known[0].low * down, known[1].near, known[2].far, known[3].high * up)
+    value = Value(*sorted(min(pair) for pair in zip(found, (low, near, far, high), strict=True)))
+    return context.ledger.write(
+        subject, "capacitance", value, case=STANDING, known_by=stated.known_by,
+        inputs=(stated.number, nominal.number, voltage.number),
+        rests_on=stated.rests_on | nominal.rests_on | voltage.rests_on, formula="read at the voltage across it",
+        source="data sheet", place=stated.place,
+    )  # fmt: skip
 
 
-def _biased(context: Context, name: str, value: Value) -> Value:
-    """Capacitance with direct voltage across it: a ceramic of class 2, or of none stated, may fall to a fifth."""
-    if not context.structure.may_be(name, "ceramic capacitor"):
-        return value
-    if context.word(part(name), "part.dielectric") == "class 1":
-        return value
-    return Value(UNDER_BIAS * value.low, UNDER_BIAS * value.near, value.far, value.high)
+def _at_voltage(curve: Curve, nominal: Value, volts: float) -> Value | None:
+    first_at, first = curve.points[0]
+    if volts >= first_at:
+        return curve_at(curve, volts)
+    return Value(first.low, first.near, max(first.far, nominal.far), max(first.high, nominal.high))
+
+
+def _assumed_share(context: Context, subject: Subject, nominal: Entry, most: Value) -> Entry:
+    """Nominal times the share a pack assumes, at most what is known to be left at a lower voltage."""
+    share = assumed(context, "bias_share", subject, "bias_share", "rated.capacitance")
+    if not isinstance(share.value, Value) or not isinstance(nominal.value, Value):
+        return share
+    low, near, far, high = (
+        min(c * s, m)
+        for c, s, m in zip(nominal.value.numbers(), share.value.numbers(), most.numbers(), strict=True)
+    )
+    return context.ledger.write(
+        subject, "capacitance", Value(low, near, far, high), case=STANDING, known_by="computed",
+        inputs=(nominal.number, share.number), rests_on=nominal.rests_on | share.rests_on,
+        formula="capacitance × share kept under voltage", source=share.source,
+    )  # fmt: skip
 
 
 def _row(
-    context: Context, subject: Subject, quantity: str, found: list[Value | None], rows: dict[str, Entry], *,
-    parallel_resistance: bool,
+    context: Context, subject: Subject, quantity: str, found: list[Value | None], rows: dict[str, Entry], case: Case,
+    *, parallel_resistance: bool,
 ) -> Entry:  # fmt: skip
     known = [value for value in found if value is not None]
     inputs = tuple(row.number for row in rows.values())
     rests = frozenset().union(*(row.rests_on for row in rows.values()))
     if len(known) < len(found) or not known:
         missing = [one for row in rows.values() for one in row.missing]
-        return context.ledger.hole(subject, quantity, missing, case=STANDING, inputs=inputs, rests_on=rests)
+        note = next((row.note for row in rows.values() if row.value is None and row.note and not row.missing), "")
+        return context.ledger.hole(subject, quantity, missing, case=case, inputs=inputs, rests_on=rests, note=note)
     columns = list(zip(*(value.numbers() for value in known), strict=True))
     if parallel_resistance:
         total = Value(*(1.0 / sum(1.0 / max(x, 1e-6) for x in column) for column in columns))
     else:
         total = Value(*(sum(column) for column in columns))
     return context.ledger.write(
-        subject, quantity, total, case=STANDING, known_by="computed", inputs=inputs, rests_on=rests,
+        subject, quantity, total, case=case, known_by="computed", inputs=inputs, rests_on=rests,
         formula="parts joined as walked", source="Kirchhoff",
     )  # fmt: skip
 
 
-def series_resistance(context: Context, shape: Shape, elements: tuple[Element, ...], subject: Subject) -> Entry:
-    """Series resistance of capacitors in parallel at the switching frequency."""
+def series_resistance(
+    context: Context, shape: Shape, elements: tuple[Element, ...], subject: Subject, state: State | None = None
+) -> Entry:
+    """Series resistance of capacitors in parallel at the switching frequency; `state` as `capacitance_of`."""
     names = [leaf.name for element in elements for leaf in leaves(element)]
-    rows = {name: _resistance(context, shape, name) for name in names}
+    hertz = switching_hertz(shape)
+    if state is None:
+        rows = {name: resistance_at(context, name, hertz) for name in names}
+    else:
+        rows = {name: resistance_in(context, name, hertz, state) for name in names}
     values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
     found = [in_series_and_parallel(element, values, capacitors=False) for element in elements]
-    return _row(context, subject, "series_resistance", found, rows, parallel_resistance=True)
-
-
-def _resistance(context: Context, shape: Shape, name: str) -> Entry:
-    """Series resistance of one capacitor at the switching frequency, from its sheet or as found.
-
-    Below the frequency of the figure it rises; above that it falls, from a figure at mains frequency to a fifth of it
-    (common practice, no source).
-    """
-    subject, ledger = part(name), context.ledger
-    stated = context.fact(subject, "found.series_resistance") or context.fact(subject, "rated.series_resistance")
-    if stated is None:
-        return context.need(subject, "rated.series_resistance")
-    if isinstance(stated.value, Value):  # without a frequency nobody knows what it is
-        note = "the series resistance says no frequency it holds at"
-        return ledger.hole(
-            subject,
-            "series_resistance",
-            (f"{subject}: {stated.quantity} with its frequency",),
-            case=STANDING,
-            note=note,
-        )
-    curve = stated.value
-    at = switching_hertz(shape)
-    assert isinstance(curve, Curve)
-    value = curve_at(curve, at)
-    if value is None:
-        last = curve.points[-1][1]
-        kind = 0.2 if curve.greatest < 10e3 else 0.7
-        value = Value(last.low * kind, last.near * kind, last.far, last.high)
-    elif at < curve.least:
-        rise = 1.0 + 0.3 * math.log10(curve.least / at)  # it rises as the frequency falls, by a third in a decade
-        value = Value(value.low, value.near, value.far * rise, value.high * rise)
-    return ledger.write(
-        subject, "series_resistance", value, case=STANDING, known_by=stated.known_by, inputs=(stated.number,),
-        rests_on=stated.rests_on, formula=f"read at {at / 1e3:.3g} kHz", source="the part's data", place=stated.place,
-    )  # fmt: skip
+    case = state.case if state is not None else STANDING
+    return _row(context, subject, "series_resistance", found, rows, case, parallel_resistance=True)

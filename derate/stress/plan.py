@@ -65,7 +65,22 @@ AXES: dict[str, dict[str, Axes]] = {
         "working_voltage": Axes("+"),
         "working_voltage_peak": Axes("+"),
         "life": Axes("", "", "+", ()),
+        "core_temperature": Axes("", "", "+", ()),
         "winding_temperature": Axes("", "", "+", ()),
+    },
+    # Switched on after a night at the coldest ambient: the capacitors are as cold as the site, all else as running.
+    "cold start": {
+        "ripple": Axes("-", "", "-", _FULL),
+        "voltage_min": Axes("-", "-", "-", _FULL),
+        "load_carried": Axes("-", "-", "-", _FULL),
+        "current_peak": Axes("-", "-", "-", _FULL),
+    },
+    # Every capacitor at the limits its maker ends its life at.
+    "end of life": {
+        "ripple": Axes("-", "", "", _FULL),
+        "voltage_min": Axes("-", "-", "", _FULL),
+        "load_carried": Axes("-", "-", "", _FULL),
+        "current_peak": Axes("-", "-", "", _FULL),
     },
     # The largest load before shut-down, and start-up: the switch opens at the current limit plus its delay.
     "overload": {
@@ -107,6 +122,9 @@ for _event in ("hot restart", "re-plug", "dip", "surge"):
 # A dip is deeper in proportion at the lowest mains and starts from more at the highest: both are run.
 AXES["dip"] = {name: Axes("b", "-", "+", ("",)) for name in AXES["switch-on"]}
 AXES["surge"]["clamping_voltage"] = AXES["surge"]["current_peak"]
+# Where the site says how long it stands in which heat a life is averaged over that, and has one case without ambient.
+HOURS = "hours of the site"
+AVERAGED = Axes("", "", "", (HOURS,))
 
 
 class CasePlan(NamedTuple):
@@ -115,6 +133,7 @@ class CasePlan(NamedTuple):
     mains: least and greatest rms voltage at the socket [V], tolerance included, and the plate's own ends
     brown_out: lowest mains at which the converter still runs [V], None when nobody knows
     only: the quantities that have cases at all, for the plan of one reading; None for every one
+    averaged: a life is averaged over the hours of the site
     """
 
     mains: tuple[float, float] | None
@@ -124,6 +143,7 @@ class CasePlan(NamedTuple):
     brown_out: tuple[float, float] | None = None
     extra: Mapping[str, tuple[Case, ...]] = MappingProxyType({})
     only: frozenset[str] | None = None
+    averaged: bool = False
 
     def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
         """All cases of these groups at which a comparison of these quantities has to hold."""
@@ -133,7 +153,7 @@ class CasePlan(NamedTuple):
         found: dict[Case, None] = {}
         for group in groups:
             listed = AXES.get(group, {})
-            axes = [listed[name] for name in wanted if name in listed]
+            axes = [self._axes(group, name) or listed[name] for name in wanted if name in listed]
             if not axes:
                 found.update(dict.fromkeys(self.extra.get(group, ())))
                 continue
@@ -151,6 +171,11 @@ class CasePlan(NamedTuple):
                 found[Case(group, v, f, load, t, widened)] = None
         return tuple(found)
 
+    def _axes(self, group: str, quantity: str) -> Axes | None:
+        if self.averaged and group == "running" and quantity == "life":
+            return AVERAGED
+        return AXES.get(group, {}).get(quantity)
+
     def _mains(self, group: str, signs: list[str]) -> tuple[float | None, ...] | None:
         return _ends(signs, self.brown_out if group == "brown-out" else self.mains)
 
@@ -167,7 +192,7 @@ class CasePlan(NamedTuple):
 
     def project(self, quantity: str, case: Case) -> Case:
         """The case whose row speaks for a quantity at `case`: axes without influence dropped, the bad end taken."""
-        axes = AXES.get(case.group, {}).get(quantity)
+        axes = self._axes(case.group, quantity)
         if axes is None or (self.lacking(case.group) and (axes.mains or axes.frequency)):
             return Case(case.group) if axes is not None else case
         ends = self.brown_out if case.group == "brown-out" else self.mains

@@ -11,7 +11,8 @@ from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import Context, curve_at, part
 from derate.stress.protective import protective_rows
 from derate.stress.supply import air
-from derate.terms.values import Curve, Value
+from derate.stress.winding_inductance import assumed
+from derate.terms.values import Category, Curve, Value
 
 _WIREWOUND = ("wirewound resistor", "fusible wirewound resistor")
 
@@ -153,6 +154,23 @@ def allowed_surge(context: Context, name: str, group: str) -> None:
             subject, "allowed.surge_current", Value(*peaks), case=case, known_by="computed", inputs=inputs,
             rests_on=rests, formula="√(surge I²t / width of the pulse)",
             source="I²t taken as constant below the rated duration",
+        )  # fmt: skip
+
+
+def class_y_temperature(context: Context) -> None:
+    """Temperature the body of each class Y capacitor is rated for: as marked, else as a pack assumes."""
+    for name in context.structure.kinds:
+        subject, word = part(name), context.fact(part(name), "part.class")
+        if word is None or not isinstance(word.value, Category) or not {"Y1", "Y2"} & set(word.value.members):
+            continue
+        marked = context.fact(subject, "rated.temperature")
+        row = marked if marked is not None and isinstance(marked.value, Value) else assumed(
+            context, "class_y_temperature", subject, "class_y_temperature", "rated.temperature"
+        )  # fmt: skip
+        context.ledger.write(
+            subject, "allowed.case_temperature", row.value, known_by=row.known_by, inputs=(row.number,),
+            rests_on=row.rests_on, missing=row.missing, formula="as marked" if row is marked else "assumed",
+            source=row.source or "mark", place=row.place, note=row.note,
         )  # fmt: skip
 
 

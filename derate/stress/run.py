@@ -19,12 +19,13 @@ from derate.stress.faults import hard_faults, solve_faults
 from derate.stress.line import crest, solve_line
 from derate.stress.load_tests import plate_against_bench
 from derate.stress.plan import CasePlan
-from derate.stress.ratings import rate_parts
+from derate.stress.ratings import class_y_temperature, rate_parts
 from derate.stress.restart import solve_restarts
 from derate.stress.solve_converter import solve_converter
 from derate.stress.supply import output_power, plan_of, power_drawn, tolerance_of
 from derate.stress.surge import solve_surge
 from derate.stress.switch_on import solve_switch_on
+from derate.stress.wear import solve_wear
 from derate.terms.values import Value
 
 
@@ -98,6 +99,9 @@ def _solved(
     if converter:
         solve_converter(context, tuple(readings))
     rate_parts(context)
+    if only is None:
+        solve_wear(context)
+        class_y_temperature(context)
     if only is None:
         solve_faults(context)
     return context

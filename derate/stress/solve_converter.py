@@ -8,14 +8,16 @@ from derate.design.readings import Reading
 from derate.ledger.entry import Case, Subject
 from derate.stress.auxiliary import solve_auxiliary
 from derate.stress.bulk_ripple import solve_bulk_ripple
+from derate.stress.bulk_states import solve_bulk_states, solve_peaks
 from derate.stress.context import Context, part
-from derate.stress.converter import PRIMARY, covered, shape_of
+from derate.stress.converter import PRIMARY, covered, shape_of, switching_hertz
 from derate.stress.heat import carried, solve_junctions
 from derate.stress.life_rows import bulk_names, rate_output_capacitors, solve_life
 from derate.stress.light_windings import solve_outputs
 from derate.stress.magnetics_rows import solve_magnetics
 from derate.stress.operating import solve_primary
 from derate.stress.output_capacitors import solve_output_capacitors
+from derate.stress.output_states import solve_output_states
 from derate.stress.ratings import allowed_current, allowed_power
 from derate.stress.rectifiers import solve_rectifiers
 from derate.stress.secondaries import solve_secondaries
@@ -41,6 +43,7 @@ _OVERLOAD: dict[str, tuple[str, ...]] = {
     "clamp": ("voltage_peak", "power", "reverse_voltage"),
     "auxiliary": ("voltage",),
 }
+_STATES: dict[str, tuple[str, ...]] = {"primary switch": ("current_peak",)}
 _RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up", "snubber")
 _RESISTORS = (
     "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
@@ -54,15 +57,19 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     solve_start_up(context)
     note, missing = covered(context)
     if note:
+        solve_bulk_states(context)
         _holes(context, note, missing)
         return
     shape = shape_of(context)
     solve_primary(context, shape)
+    solve_bulk_states(context, switching_hertz(shape))
+    solve_peaks(context, shape)
     solve_secondaries(context, shape)
     solve_switch(context, shape)
     solve_rectifiers(context, shape, readings)
     solve_outputs(context, shape)
     solve_output_capacitors(context, shape)
+    solve_output_states(context, shape)
     rate_output_capacitors(context, shape)
     solve_bulk_ripple(context, shape)
     solve_auxiliary(context, shape)
@@ -81,11 +88,17 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
 
 def _holes(context: Context, note: str, missing: tuple[str, ...]) -> None:
     """A hole for every stress of every part that the converter would have given one."""
-    for group, quantities in (("running", _RUNNING), ("overload", _OVERLOAD)):
+    for group, quantities in (
+        ("running", _RUNNING), ("overload", _OVERLOAD), ("cold start", _STATES), ("end of life", _STATES),
+    ):  # fmt: skip
         for name, place in context.structure.places.items():
             for quantity in quantities.get(place, ()):
                 for case in context.plan.cases([quantity], [group]):
                     _hole(context, part(name), quantity, case, note, missing)
+    for subject in context.ledger.subjects("output"):
+        for group in ("cold start", "end of life"):
+            for case in context.plan.cases(["ripple"], [group]):
+                _hole(context, subject, "ripple", case, note, missing)
     for name in bulk_names(context):
         context.ledger.hole(part(name), "allowed.ripple_current", missing, note=note)
     for quantity in ("working_voltage", "working_voltage_peak"):

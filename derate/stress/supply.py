@@ -11,7 +11,7 @@ from derate.ledger.ledger import Ledger
 from derate.ledger.model import Model
 from derate.stress.context import Assumed, Context
 from derate.stress.plan import EVERY_MAINS, HERTZ_WIDENING, CasePlan
-from derate.terms.values import Value
+from derate.terms.values import Curve, Value
 
 
 def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
@@ -32,7 +32,13 @@ def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
     if hertz is None:  # public mains are 50 or 60 Hz: both, which takes nothing from a plate that says neither
         hertz = EVERY_MAINS
     frequency = (hertz[0] + HERTZ_WIDENING[0], hertz[1] + HERTZ_WIDENING[1])
-    return CasePlan(mains, plate, frequency, ends("site.ambient"), ends("supply.runs_down_to"))
+    ambient, hours = ends("site.ambient"), ledger.find(SUPPLY, "site.hours")
+    # hours that end below the hottest ambient do not speak of it: then a life is that at the hottest, as without them
+    averaged = (
+        hours is not None and isinstance(hours.value, Curve) and ambient is not None
+        and hours.value.greatest >= ambient[1]
+    )  # fmt: skip
+    return CasePlan(mains, plate, frequency, ambient, ends("supply.runs_down_to"), averaged=averaged)
 
 
 def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | None:

@@ -40,9 +40,15 @@ _OWN_ENDS: dict[str, tuple[float, float]] = {
     "transformer.inductance": (1e-4, 1e-2), "transformer.leakage": (1e-6, 2e-4), "core.area": (1e-5, 3e-4),
     "part.output_capacitance": (1e-11, 1e-9), "found.tape_layers": (0.0, 6.0), "site.switch_ons": (100.0, 1e5),
     "supply.runs_down_to": (40.0, 90.0), "plate.voltage": (3.0, 48.0), "plate.current": (0.05, 5.0),
+    "rated.impedance_ratio": (1.2, 12.0), "rated.cold_impedance": (5e-3, 30.0), "rated.dissipation_factor": (0.02, 0.3),
+    "rated.end_of_life_capacitance_change": (0.1, 0.5), "rated.end_of_life_resistance_ratio": (1.3, 4.0),
+    "rated.core_rise": (3.0, 10.0), "rated.voltage_exponent": (1.0, 6.0), "found.series_resistance": (5e-3, 100.0),
 }  # fmt: skip
 # The usual condition of a rating that is one: a figure "at 8.3 ms", "at 105 degC".
-_AT: dict[Dimension, float] = {d.TIME: 8.3e-3, d.FREQUENCY: 100e3, d.CURRENT: 1.0, d.CELSIUS: 70.0}
+_AT: dict[Dimension, float] = {
+    d.TIME: 8.3e-3, d.FREQUENCY: 100e3, d.CURRENT: 1.0, d.CELSIUS: 70.0, d.VOLTAGE: 25.0,
+}  # fmt: skip
+_COLD = ("rated.impedance_ratio", "rated.cold_impedance")
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +135,11 @@ def shaped(term: Term, number: float, seen: Known | None = None) -> Known:
         return Curve(tuple((at, Value.exact(number)) for at, _ in seen.points), seen.condition, seen.unit)
     if term.over is None or term.dimension is None or term.over not in _AT:
         return Value.exact(number)
-    if term.name in ("rated.current", "rated.power", "found.series_resistance", "rated.voltage"):
+    if term.name in ("rated.current", "rated.power", "rated.voltage"):
         return Value.exact(number)  # also stated without a condition
     at = 105.0 if term.name == "rated.life" else 25.0 if term.name == "rated.on_resistance" else _AT[term.over]
+    if term.name in _COLD:
+        at = -40.0
     return Curve(((at, Value.exact(number)),), term.over, term.dimension)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from derate.terms import dimension as d
+from derate.terms.capacitor_terms import RATED_CAPACITORS
 from derate.terms.term import CLASSES, YES_NO, Term, terms
 
 _SHEET = "read it from the part's data sheet"
@@ -57,6 +58,7 @@ RATED = terms(
     Term("rated.voltage_slope", d.VOLTAGE_SLOPE, "greatest rate of voltage rise", bad=-1, how=_SHEET),
     Term("rated.base_current", d.CURRENT, "base current", how=_SHEET),
 )
+RATED |= RATED_CAPACITORS
 
 PART = terms(
     Term("part.kind", None, "what the part is", how="look at the part and its marking"),
@@ -88,6 +90,7 @@ PART = terms(
     Term("part.marking", None, "marking as printed"),
     Term("part.resistance", d.RESISTANCE, "resistance", how="read the colour bands or measure it out of circuit"),
     Term("part.capacitance", d.CAPACITANCE, "capacitance", how=_MARK),
+    Term("part.marked_capacitance", d.CAPACITANCE, "capacitance as marked, where another was measured", how=_MARK),
     Term("part.inductance", d.INDUCTANCE, "inductance", how="measure it with all other windings open"),
     Term("part.leakage", d.INDUCTANCE, "leakage inductance", how="measure it with the other windings shorted"),
     Term("part.output_capacitance", d.CAPACITANCE, "capacitance of the switch node", how=_SHEET),

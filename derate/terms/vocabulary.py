@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.bench_terms import BENCH
+from derate.terms.capacitor_terms import STRESS_CAPACITORS
 from derate.terms.dimension import Dimension
 from derate.terms.insulation_terms import INSULATION
 from derate.terms.part_terms import PART, RATED
@@ -71,6 +72,10 @@ SUPPLY_FACTS = terms(
         d.VOLTAGE,
         "lowest mains at which the converter still runs",
         how="lower the mains slowly at full load, behind an isolating variable transformer",
+    ),
+    Term(
+        "site.hours", d.TIME, "hours of an average day by ambient temperature", over=d.CELSIUS,
+        how="ask how long a day it stands in which heat: {10 degC: 12 h, 25 degC: 10 h, 40 degC: 2 h}",
     ),
     Term("site.altitude", d.LENGTH, "altitude", how="ask where it will be used or sold"),
     Term(
@@ -301,7 +306,6 @@ STRESS = terms(
     Term("frequency", d.FREQUENCY, "switching frequency"),
     Term("flux_density", d.FLUX_DENSITY, "greatest flux density", bad=1),
     Term("current_density", d.CURRENT_DENSITY, "current density", bad=1),
-    Term("life", d.TIME, "life expected", bad=-1),
     Term("touch_current", d.CURRENT, "touch current, rms", bad=1),
     Term("touch_current_peak", d.CURRENT, "touch current, peak", bad=1),
     Term("bridging_capacitance", d.CAPACITANCE, "all capacitance from primary to secondary", bad=1),
@@ -323,6 +327,7 @@ STRESS = terms(
     Term("opening_power", d.POWER, "power above which the maker's table says it opens", bad=1),
     Term("discharge_after_fault", d.VOLTAGE, "voltage left at the plug with one discharge resistor open", bad=1),
 )
+STRESS |= STRESS_CAPACITORS
 
 VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS | BENCH
 

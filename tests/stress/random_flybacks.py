@@ -27,6 +27,16 @@ CONVERTER = {
     "ripple_factor_slow": Given(Value.between(0.35, 0.8), True),
     "core_path": Given(Value.between(0.02, 0.12), True),
     "core_permeability": Given(Value.between(1500, 3000), True),
+    "core_rise": Given(Value.between(3.5, 5.0), True),
+    "core_rise_at_85": Given(Value.between(3.5, 10.0), True),
+    "bias_share": Given(Value.between(0.2, 1.0), True),
+    "ceramic_drift": Given(Value.between(0.75, 1.0), True),
+    "cold_capacitance_kept": Given(Value.between(0.92, 1.0), True),
+    "cold_resistance_growth": Given(Value.between(1.2, 1.8), True),
+    "cold_resistance_growth_solid": Given(Value.between(1.0, 1.1), True),
+    "dissipation_factor": Given(Value.between(0.03, 0.15), True),
+    "end_of_life_capacitance_change": Given(Value.between(0.2, 0.4), True),
+    "end_of_life_resistance_ratio": Given(Value.between(2.0, 3.0), True),
 }
 DROP = 0.5
 

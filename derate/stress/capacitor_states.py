@@ -1,0 +1,318 @@
+"""Capacitance and series resistance of one capacitor when cold, and at the limits its maker ends its life at.
+
+Cold: at the coldest ambient of the site, as after a night switched off. End of life: the loss of capacitance and the
+growth of the series resistance at which a maker calls it worn out. Both by the maker's figures where they are stated,
+else by what a pack assumes; never better than fresh and warm.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from derate.circuit.cold_aged import (
+    REFERENCE,
+    between_temperatures,
+    grown,
+    least_share,
+    most_resistance,
+    resistance_of,
+)
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.model import Model
+from derate.stress.context import Context, curve_at, part
+from derate.stress.resistance_read import read_resistance, resistance_at, stated_resistance
+from derate.stress.winding_inductance import STANDING, assumed
+from derate.terms.dimension import CELSIUS, FREQUENCY, RESISTANCE
+from derate.terms.values import Curve, Value
+
+WET, SOLID, CERAMIC = "electrolytic capacitor", "solid electrolytic capacitor", "ceramic capacitor"
+GROUPS = ("cold start", "end of life")
+SLOW = 100.0  # dissipation factors and impedance ratios hold at 100 or 120 Hz; the lower is the bad side [Hz]
+KEPT = Model(
+    "capacitance left",
+    lambda capacitance, share: {"capacitance": capacitance * share},
+    {"capacitance": {"capacitance": 1, "share": 1}},
+    "definition",
+    "capacitance × share left",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Cold or at the end of life; the coldest ambient [degC] of a cold one, None when nobody knows it."""
+
+    group: str
+    ambient: float | None = None
+
+    @property
+    def case(self) -> Case:
+        """The case its parts' own rows stand under."""
+        return Case(self.group, ambient=self.ambient)
+
+    @staticmethod
+    def of(case: Case) -> State:
+        """The state of a case of the plan."""
+        return State(case.group, case.ambient)
+
+
+def _is_electrolytic(context: Context, name: str) -> bool:
+    return context.structure.may_be(name, WET, SOLID)
+
+
+def is_soft(context: Context, name: str) -> bool:
+    """A ceramic of class 2, or of a class nobody stated."""
+    return context.structure.may_be(name, CERAMIC) and context.word(part(name), "part.dielectric") != "class 1"
+
+
+def capacitance_in(context: Context, name: str, fresh: Entry, state: State) -> Entry:
+    """Capacitance of one capacitor in a state [F]; `fresh`: as it is warm and new, at its voltage."""
+    subject = part(name)
+    if not isinstance(fresh.value, Value) or not (_is_electrolytic(context, name) or is_soft(context, name)):
+        return fresh
+    if not _is_electrolytic(context, name):
+        share = assumed(context, "ceramic_drift", subject, "ceramic_drift", "part.dielectric")
+    elif state.group == "cold start":
+        share = _cold_share(context, subject, state)
+    else:
+        share = _aged_share(context, subject)
+    wanted = [(subject, "capacitance", "capacitance")]
+    return context.ledger.work_out(KEPT, {"capacitance": fresh, "share": share}, wanted, case=state.case)[0]
+
+
+def _cold_share(context: Context, subject: Subject, state: State) -> Entry:
+    """Share of the capacitance left at the coldest ambient: as assumed, and no less than an impedance ratio leaves."""
+    ledger = context.ledger
+    if state.ambient is None:
+        return ledger.hole(subject, "cold_share", ("supply: site.ambient",), case=state.case)
+    kept = assumed(context, "cold_capacitance_kept", subject, "cold_capacitance_kept", "rated.impedance_ratio")
+    if not isinstance(kept.value, Value):
+        return kept
+    shares = [grown(1.0, min(1.0, one), state.ambient) for one in kept.value.numbers()]
+    inputs, rests = [kept.number], kept.rests_on
+    ratio = _ratio_at(context, subject, state.ambient)
+    if ratio is not None:
+        stated, value = ratio
+        tan = dissipation(context, subject)
+        if isinstance(tan.value, Value):
+            bound = [
+                least_share(n, d) for n, d in zip(value.numbers()[::-1], tan.value.numbers()[::-1], strict=True)
+            ]  # fmt: skip
+            shares = [max(pair) for pair in zip(shares, bound, strict=True)]
+            inputs += [stated.number, tan.number]
+            rests |= stated.rests_on | tan.rests_on
+    return ledger.write(  # sorted: rounding alone could turn two of them round
+        subject, "cold_share", Value(*sorted(shares)), case=state.case, known_by="computed", inputs=tuple(inputs),
+        rests_on=rests, formula="share kept for each 10 K below 20 degC, not below 1 / impedance ratio",
+        source=kept.source,
+    )  # fmt: skip
+
+
+def _aged_share(context: Context, subject: Subject) -> Entry:
+    quantity = "rated.end_of_life_capacitance_change"
+    change = context.fact(subject, quantity) or assumed(
+        context, "end_of_life_capacitance_change", subject, "end_of_life_change", quantity
+    )
+    model = Model("share left at the end of life", _left, {"share": {"change": -1}}, "the maker's limit", "1 − change")
+    return context.ledger.work_out(model, {"change": change}, [(subject, "aged_share", "share")], case=STANDING)[0]
+
+
+def _left(change: float) -> dict[str, float]:
+    if not change < 1.0:
+        raise ValueError(f"a loss of {change:.3g} of the capacitance leaves nothing")
+    return {"share": min(1.0, 1.0 - change)}
+
+
+def _ratio_at(context: Context, subject: Subject, temperature: float) -> tuple[Entry, Value] | None:
+    """A maker's impedance ratio read at a temperature; None where it is not stated or does not reach."""
+    stated = context.fact(subject, "rated.impedance_ratio")
+    if stated is None or not isinstance(stated.value, Curve):
+        return None
+    points = tuple((t, v) for t, v in stated.value.points if t < REFERENCE)
+    if not points or temperature < points[0][0]:
+        return None
+    whole = Curve((*points, (REFERENCE, Value.exact(1.0))), CELSIUS, stated.value.unit)
+    value = curve_at(whole, min(temperature, REFERENCE), below=False)
+    return (stated, value) if value is not None else None
+
+
+def dissipation(context: Context, subject: Subject) -> Entry:
+    """Dissipation factor at twice the mains frequency, as stated or assumed [-]."""
+    stated = context.fact(subject, "rated.dissipation_factor")
+    if stated is not None and isinstance(stated.value, Curve):
+        hertz, value = stated.value.points[0]
+        return context.ledger.write(
+            subject, "dissipation", value, case=STANDING, known_by=stated.known_by, inputs=(stated.number,),
+            rests_on=stated.rests_on, formula=f"as stated at {hertz:.4g} Hz", source="data sheet", place=stated.place,
+        )  # fmt: skip
+    if stated is not None:
+        return stated
+    return assumed(context, "dissipation_factor", subject, "dissipation", "rated.dissipation_factor")
+
+
+# ---- series resistance -----------------------------------------------------------------------------------------------
+
+
+def resistance_in(context: Context, name: str, hertz: float, state: State) -> Entry:
+    """Series resistance of one output capacitor in a state, at the switching frequency [ohm]."""
+    warm = resistance_at(context, name, hertz)
+    if not _is_electrolytic(context, name) or not isinstance(warm.value, Value):
+        return warm
+    if state.group == "cold start":
+        return _cold_resistance(context, name, warm, state)
+    return _aged_resistance(context, name, _first_limit(context, name, hertz, warm), state)
+
+
+def bulk_resistances_in(context: Context, name: str, state: State, hertz: float) -> tuple[Entry, Entry]:
+    """Series resistance of one bulk capacitor in a state, at twice the mains and at the switching frequency [ohm].
+
+    A cold impedance that a maker states is that of the electrolyte: what it adds to the resistance at the switching
+    frequency it adds to that at twice the mains, where the loss of the oxide, which cold does not raise, comes on top.
+    """
+    fast = _bulk_resistance(context, name, state, hertz)
+    stated = context.fact(part(name), "rated.cold_impedance")
+    if state.group != "cold start" or stated is None or not isinstance(stated.value, Curve):
+        return _bulk_resistance(context, name, state, SLOW), fast
+    slow, warm = _warm_bulk(context, name, SLOW), _warm_bulk(context, name, hertz)
+    model = Model(
+        "series resistance when cold", lambda slow, cold, warm: {"resistance": slow + max(0.0, cold - warm)},
+        {"resistance": {"slow": 1, "cold": 1, "warm": -1}}, "own: electrolyte and oxide in series",
+        "resistance at 20 degC + what the electrolyte gains",
+    )  # fmt: skip
+    inputs = {"slow": slow, "cold": fast, "warm": warm}
+    wanted = [(part(name), "series_resistance", "resistance")]
+    return context.ledger.work_out(model, inputs, wanted, case=state.case)[0], fast
+
+
+def _bulk_resistance(context: Context, name: str, state: State, hertz: float) -> Entry:
+    subject, ledger = part(name), context.ledger
+    if not _is_electrolytic(context, name):
+        return ledger.write(
+            subject, "series_resistance", Value.exact(0.0), case=state.case, known_by="computed",
+            formula="none of a film or ceramic capacitor worth counting", source="common practice, no source",
+        )  # fmt: skip
+    warm = _warm_bulk(context, name, hertz)
+    if not isinstance(warm.value, Value):
+        return warm
+    if state.group == "end of life":
+        return _aged_resistance(context, name, _first_limit(context, name, hertz, warm), state)
+    cold = _cold_resistance(context, name, warm, state)
+    capacitance, tan = context.value(subject, "part.capacitance"), dissipation(context, subject)
+    ratio = _ratio_at(context, subject, state.ambient) if state.ambient is not None else None
+    if ratio is None or capacitance is None or not isinstance(cold.value, Value) or not isinstance(tan.value, Value):
+        return cold
+    most = [
+        most_resistance(n, d, c, SLOW)
+        for n, d, c in zip(ratio[1].numbers(), tan.value.numbers(), reversed(capacitance.numbers()), strict=True)
+    ]
+    pairs = zip(warm.value.numbers(), cold.value.numbers(), most, strict=True)
+    value = Value(*sorted(max(least, min(one, limit)) for least, one, limit in pairs))
+    return ledger.write(
+        subject, "series_resistance", value, case=state.case, known_by="computed",
+        inputs=(cold.number, ratio[0].number, tan.number), rests_on=cold.rests_on | ratio[0].rests_on | tan.rests_on,
+        formula="not above impedance ratio × impedance at 20 degC", source="no resistance exceeds its impedance",
+    )  # fmt: skip
+
+
+def _warm_bulk(context: Context, name: str, hertz: float) -> Entry:
+    """As stated or found at a frequency; else from the dissipation factor: a fifth of it, or more, when switching."""
+    subject, ledger = part(name), context.ledger
+    if stated_resistance(context, name) is not None:
+        read = resistance_at(context, name, hertz)
+        if isinstance(read.value, Value):
+            return read
+    slow = ledger.work_out(
+        OF_DISSIPATION,
+        {"dissipation": dissipation(context, subject), "capacitance": context.need(subject, "part.capacitance")},
+        [(subject, "series_resistance", "resistance")], case=STANDING,
+    )[0]  # fmt: skip
+    if not isinstance(slow.value, Value) or hertz <= 2.0 * SLOW:
+        return slow
+    return ledger.write(
+        subject, "series_resistance", read_resistance(Curve(((SLOW, slow.value),), FREQUENCY, RESISTANCE), hertz),
+        case=STANDING, known_by="computed", inputs=(slow.number,), rests_on=slow.rests_on,
+        formula=f"read at {hertz / 1e3:.3g} kHz", source="common practice, no source",
+    )  # fmt: skip
+
+
+def _cold_resistance(context: Context, name: str, warm: Entry, state: State) -> Entry:
+    """Carried to the coldest ambient: along the maker's cold impedances, beyond them by the growth assumed."""
+    subject, ledger = part(name), context.ledger
+    if state.ambient is None:
+        return ledger.hole(subject, "series_resistance", ("supply: site.ambient",), case=state.case)
+    solid = context.structure.must_be(name, SOLID)
+    growth = assumed(
+        context, "cold_resistance_growth_solid" if solid else "cold_resistance_growth", subject,
+        "cold_resistance_growth", "rated.cold_impedance",
+    )  # fmt: skip
+    stated = context.fact(subject, "rated.cold_impedance")
+    curve = stated.value if stated is not None and isinstance(stated.value, Curve) else None
+    points = [(t, v.numbers()) for t, v in curve.points if t < REFERENCE] if curve is not None else []
+    reached = bool(points) and state.ambient >= points[0][0]
+    if not isinstance(growth.value, Value) and not reached:
+        return growth
+    factors = growth.value.numbers() if isinstance(growth.value, Value) else (1.0,) * 4
+    assert isinstance(warm.value, Value)
+    found = [
+        max(r, _along([(t, v[end]) for t, v in points], r, g, state.ambient))
+        for end, (r, g) in enumerate(zip(warm.value.numbers(), factors, strict=True))
+    ]
+    used = [warm, *([stated] if points and stated is not None else []), *([] if reached else [growth])]
+    return ledger.write(
+        subject, "series_resistance", Value(*sorted(found)), case=state.case, known_by="computed",
+        inputs=tuple(one.number for one in used), rests_on=frozenset().union(*(one.rests_on for one in used)),
+        formula="the maker's cold impedance" if reached else "growth for each 10 K below 20 degC",
+        source="data sheet" if reached else growth.source,
+    )  # fmt: skip
+
+
+def _along(points: list[tuple[float, float]], warm: float, growth: float, temperature: float) -> float:
+    """On a logarithmic scale along cold points (rising) up to the warm one; colder than the first by its growth."""
+    if not points:
+        return grown(warm, max(1.0, growth), temperature)
+    coldest, impedance = points[0]
+    if temperature < coldest:
+        return grown(max(warm, impedance), max(1.0, growth), temperature, at=coldest)
+    whole = [*points, (REFERENCE, warm)]
+    for (cold_at, cold), (warm_at, less) in zip(whole, whole[1:], strict=False):
+        if temperature <= warm_at:
+            return between_temperatures(less, cold, cold_at, temperature, warm_at)
+    return warm
+
+
+def _first_limit(context: Context, name: str, hertz: float, used: Entry) -> Entry:
+    """The greater of what was found and what is stated: a maker's end of life is reckoned from his first limit."""
+    rated = resistance_at(context, name, hertz, found=False)
+    if not isinstance(rated.value, Value) or not isinstance(used.value, Value):
+        return used
+    value = Value(*(max(pair) for pair in zip(rated.value.numbers(), used.value.numbers(), strict=True)))
+    return context.ledger.write(
+        part(name), "first_resistance", value, case=STANDING, known_by="computed", inputs=(rated.number, used.number),
+        rests_on=rated.rests_on | used.rests_on, formula="greater of stated and found", source="definition",
+    )  # fmt: skip
+
+
+AGED = Model(
+    "series resistance at the end of life",
+    lambda resistance, ratio: {"resistance": resistance * max(1.0, ratio)},
+    {"resistance": {"resistance": 1, "ratio": 1}},
+    "the maker's limit of endurance",
+    "series resistance × ratio at the end of life",
+)
+OF_DISSIPATION = Model(
+    "series resistance from the dissipation factor",
+    lambda dissipation, capacitance: {"resistance": resistance_of(dissipation, capacitance, SLOW)},
+    {"resistance": {"dissipation": 1, "capacitance": -1}},
+    "definition of the dissipation factor; a figure that holds at 120 Hz reads a fifth high",
+    "dissipation factor / (2π × 100 Hz × capacitance)",
+    {"resistance": (-1.0 / 6.0, 0.0)},
+)
+
+
+def _aged_resistance(context: Context, name: str, first: Entry, state: State) -> Entry:
+    subject, quantity = part(name), "rated.end_of_life_resistance_ratio"
+    ratio = context.fact(subject, quantity) or assumed(
+        context, "end_of_life_resistance_ratio", subject, "end_of_life_ratio", quantity
+    )
+    return context.ledger.work_out(
+        AGED, {"resistance": first, "ratio": ratio}, [(subject, "series_resistance", "resistance")], case=state.case
+    )[0]
