@@ -1,4 +1,7 @@
-"""Loss of a MOSFET or integrated switch at full load, at both ends of the mains: conduction, capacitance, crossover."""
+"""Loss of the switch at full load, at both ends of the mains: conduction, capacitance, crossover.
+
+A bipolar switch has a module of its own, `bipolar_loss`.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ import math
 from derate.circuit.thermal import capacitive_loss, conduction_loss, crossover_loss, on_resistance
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
+from derate.stress.bipolar_loss import bipolar_power
 from derate.stress.context import Context, curve_at, part
 from derate.stress.converter import STANDING, Shape, assumed
 from derate.stress.operating import Inputs, base_inputs, bulk_high, bulk_low, point_of
@@ -73,8 +77,7 @@ def switch_power(context: Context, shape: Shape) -> Entry:
     subject, ledger = part(shape.switch), context.ledger
     cases = context.plan.cases(["power"], ["running"])
     if context.structure.must_be(shape.switch, "bipolar transistor"):
-        note = "not covered: the losses of a bipolar switch are not worked out"
-        return [ledger.hole(subject, "power", (), case=case, note=note) for case in cases][-1]
+        return bipolar_power(context, shape)
     capacitance = context.fact(subject, "part.output_capacitance") or assumed(
         context, "drain_capacitance", subject, "drain_capacitance", "part.output_capacitance"
     )
