@@ -26,7 +26,6 @@ from typing import NamedTuple
 
 from derate.circuit.bands import in_range
 
-LOWEST = 0.70  # least excess over that of a constant capacitance
 RATIO = (1.0, 60.0)  # snubber's capacitance over the junction's that the band was looked at with [-]
 DAMPING = (0.02, 50.0)  # R over sqrt(L / C) [-]
 CURRENT = 4.0  # greatest reverse current over step / sqrt(L / C) [-]
@@ -41,10 +40,9 @@ SIGNS: dict[str, dict[str, int]] = {
 
 
 class Crest(NamedTuple):
-    """Crest over flat part [-]: of a constant capacitance; least and greatest of a junction that holds its charge."""
+    """Crest over flat part [-]: of a constant capacitance, and at most of a junction that holds its charge."""
 
     linear: float
-    low: float
     high: float
 
 
@@ -57,10 +55,11 @@ def ringing_crest(
     at the flat part (`junction_equivalent`) [F]; resistance [ohm] and capacitance [F] of the snubber; step: the flat
     part [V]; recovery: reverse current as the rectifier stops [A], zero for a Schottky diode
     range: capacitance 1 to 60 times the junction's, resistance 0.02 to 50 times sqrt(L / C), recovery up to four times
-    step / sqrt(L / C). Winding resistance and the length of the edge are left out: both make the true crest smaller.
+    step / sqrt(L / C). Winding resistance, the length of the edge and what the rectifier blocks already are left out:
+    all make the true crest smaller, down to none at all.
 
     >>> [round(x, 2) for x in ringing_crest(100e-9, 100e-12, 40.0, 1e-9, 60.0)]
-    [1.32, 1.23, 1.48]
+    [1.32, 1.48]
     """
     positive = {"leakage": leakage, "junction": junction, "resistance": resistance, "step": step}
     for name, value in positive.items():
@@ -72,7 +71,7 @@ def ringing_crest(
     current = recovery * wave / step
     in_range("reverse current over step / sqrt(L / C)", current, 0.0, CURRENT, "")
     excess = max(0.0, _linear(damping, capacitance / junction, current) - 1.0)
-    return Crest(1.0 + excess, 1.0 + LOWEST * excess, 1.0 + highest(damping) * excess)
+    return Crest(1.0 + excess, 1.0 + highest(damping) * excess)
 
 
 def highest(damping: float) -> float:

@@ -1,7 +1,8 @@
 """Loss of a bipolar switch at full load, and whether its base current holds it in saturation at its peak.
 
 Saturation voltage and fall time are the data sheet's and needed; what the base takes is a range of the packs where
-nobody measured it. A snubber across the switch takes loss away, which is not counted on.
+nobody measured it. Capacitance at the collector takes part of the falling current, so it is counted on where it is
+stated; a snubber with a resistor is not.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from derate.terms.values import Curve, Value
 SATURATION = Value.between(0.2, 1.5)
 # The drain of a discontinuous or boundary stage is discharged from anywhere between its valley and its plateau.
 VALLEY = Value.between(0.0, 1.3)
-# Fall and crossover against the bare fall at the clamped voltage; argued beside the formula.
+# How long the fall takes against the printed time, the rise of the voltage with it; argued beside the formula.
 FALL = Value.between(1.0 + ERROR["fall_loss"][0], 1.0 + ERROR["fall_loss"][1])
 
 
@@ -35,23 +36,24 @@ def loss_model(boundary: bool, driven: bool) -> Model:
 
     def solve(
         *, bulk: float, power: float, inductance: float, reflected: float, top: float, saturation: float, drop: float,
-        base_emitter: float, drive: float, capacitance: float, fall: float, valley: float, crossing: float,
+        base_emitter: float, drive: float, capacitance: float, held: float, fall: float, valley: float, crossing: float,
         frequency: float = math.inf,
     ) -> dict[str, float]:  # fmt: skip
         at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency)
         base = drive if driven else at.peak / drive
         on = saturation * drop * at.average + base_emitter * base * at.duty
         empty = capacitive_loss(capacitance, bulk, reflected, at.frequency, "continuous").high
-        return {"power": on + valley * empty + crossing * fall_loss(top, at.peak, fall, at.frequency)}
+        return {"power": on + valley * empty + fall_loss(top, at.peak, crossing * fall, at.frequency, held)}
 
     signs = {
         "bulk": 0, "power": 0, "inductance": 0, "reflected": 0, "frequency": 0, "top": 1, "saturation": 1, "drop": 1,
-        "base_emitter": 1, "drive": 1 if driven else -1, "capacitance": 1, "fall": 1, "valley": 1, "crossing": 1,
+        "base_emitter": 1, "drive": 1 if driven else -1, "capacitance": 1, "held": -1, "fall": 1,
+        "valley": 1, "crossing": 1,
     }  # fmt: skip
     return Model(
         "losses of a bipolar switch", solve, {"power": signs},
         "text-book; bands by 13003 and 13005 data sheets",
-        "saturation voltage × average + base drive × duty + C V² f / 2 + V I t f / 2",
+        "saturation voltage × average + base drive × duty + C V² f / 2 + V I t f / 2, less what C takes",
     )  # fmt: skip
 
 
@@ -68,8 +70,8 @@ def bipolar_power(context: Context, shape: Shape) -> Entry:
         "base_emitter": context.fact(subject, "rated.base_emitter_voltage")
         or assumed(context, "base_emitter_drop", subject, "forward_drop", "rated.base_emitter_voltage"),
         "drive": base or assumed(context, "forced_gain", subject, "forced_gain", "part.base_current"),
-        "capacitance": _capacitance(context, subject, shape), "fall": fall_time(context, subject), "valley": VALLEY,
-        "crossing": FALL,
+        "capacitance": _capacitance(context, subject, shape), "held": _stated_capacitance(context, subject, shape),
+        "fall": fall_time(context, subject), "valley": VALLEY, "crossing": FALL,
     }  # fmt: skip
     low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
     model = loss_model(shape.boundary, base is not None)
@@ -106,9 +108,22 @@ def _capacitance(context: Context, subject: Subject, shape: Shape) -> Entry:
     node = context.fact(subject, "part.output_capacitance") or assumed(
         context, "drain_capacitance", subject, "drain_capacitance", "part.output_capacitance"
     )
+    return _with_bare(context, subject, shape, node)
+
+
+def _stated_capacitance(context: Context, subject: Subject, shape: Shape) -> Entry | Value:
+    """What takes the current as it falls, and so lowers the loss: only what is stated."""
+    node = context.fact(subject, "part.output_capacitance")
+    found = _with_bare(context, subject, shape, node or 0.0)
+    return found if isinstance(found, Entry) and isinstance(found.value, Value) else Value.exact(0.0)
+
+
+def _with_bare(context: Context, subject: Subject, shape: Shape, node: Entry | float) -> Entry:
+    """The node's capacitance and that of a capacitor bare across the switch."""
     bare = bare_capacitance(context, shape.switch)
-    return node if bare is None else context.ledger.work_out(
-        TOGETHER, {"node": node, "bare": bare}, [(subject, "output_capacitance", "sum")], case=STANDING
+    inputs: Inputs = {"node": node, "bare": bare if bare is not None else 0.0}
+    return context.ledger.work_out(
+        TOGETHER, inputs, [(subject, "output_capacitance", "sum")], case=STANDING
     )[0]  # fmt: skip
 
 

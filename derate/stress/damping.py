@@ -8,6 +8,7 @@ one of them the reverse voltage stays a floor, and the note says which is missin
 from __future__ import annotations
 
 from derate.circuit.rectifier_ring import junction_equivalent, ringing_crest
+from derate.circuit.secondary import ERROR
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
@@ -20,13 +21,12 @@ from derate.terms.values import Value
 SPREAD = (0.70, 1.25)
 WINDING = 50e-12  # capacitance of a secondary of few turns and its wiring, at most [F]; common practice, no source
 LOOP = 20e-9  # inductance of the loop outside the transformer, at most [H]; common practice, no source
-NARROW = 1.3  # a resistance or leakage known this well leaves the least crest at an end within the band [-]
 
 
-def _model(at: float, recovers: bool, sharp: bool) -> Model:
+def _model(at: float, recovers: bool) -> Model:
     """Crest of the reverse voltage over its flat part, junction capacitance given at a reverse voltage [V].
 
-    sharp: resistance and leakage are known well enough for the least crest to be looked for at their ends
+    A slow edge makes no crest at all: the lower end is the flat part, less the share of it that the leakage keeps.
     """
 
     def solve(
@@ -38,8 +38,7 @@ def _model(at: float, recovers: bool, sharp: bool) -> Model:
         crest = ringing_crest(
             leakage, low + grading * (high - low) + stray, resistance, capacitance, step, recovery
         )  # fmt: skip
-        least = crest.low if sharp else 1.0
-        return {"ringing": least + shape * (crest.high - least)}
+        return {"ringing": 1.0 + shape * (crest.high - 1.0)}
 
     more = 0 if recovers else 1  # with a reverse current a smaller capacitance makes a higher spike
     signs = {
@@ -51,6 +50,7 @@ def _model(at: float, recovers: bool, sharp: bool) -> Model:
         "ringing of a rectifier with its snubber", solve, {"ringing": signs},
         "own, Kirchhoff: leakage, junction and snubber; band held to ngspice 39",
         "crest of the step response over its end",
+        {"ringing": (ERROR["reverse_floor"][0], 0.0)},
     )  # fmt: skip
 
 
@@ -79,7 +79,7 @@ def snubbed_ringing(context: Context, name: str, one: OutputShape, shape: Shape)
         "resistance": resistance, "capacitance": capacitance, "voltage": one.voltage, "bulk": bulk_high(context),
         "ratio": one.ratio, "recovery": recovery, "grading": Value.between(0.0, 1.0), "shape": Value.between(0.0, 1.0),
     }  # fmt: skip
-    model = _model(at, recovers, _sharp(leakage, resistance))
+    model = _model(at, recovers)
     ringing = context.ledger.work_out(model, inputs, [(subject, "part.ringing", "ringing")], case=STANDING)[0]
     if isinstance(ringing.value, Value):
         return ringing, ""
@@ -127,8 +127,3 @@ REFERRED = Model(
     "text-book",
     "primary leakage / turns ratio²",
 )
-
-
-def _sharp(*rows: Entry) -> bool:
-    values = [row.value for row in rows if isinstance(row.value, Value)]
-    return all(value.low > 0.0 and value.high <= NARROW * value.low for value in values)

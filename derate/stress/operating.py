@@ -232,7 +232,7 @@ def limit_inputs(context: Context, shape: Shape, limit: Entry) -> Inputs:
         context, "limit_delay", subject, "part.limit_delay", "part.limit_delay"
     )
     if shape.switch is not None and context.structure.may_be(shape.switch, "bipolar transistor"):
-        delay = _with_storage(context, part(shape.switch), delay, STANDING)
+        delay = _with_storage(context, part(shape.switch), delay)
     return {"limit": limit, "bulk": bulk_high(context), "delay": delay, "inductance": shape.inductance}
 
 
@@ -245,17 +245,16 @@ STORED = Model(
 )
 
 
-def _with_storage(context: Context, switch: Subject, delay: Entry, case: Case) -> Entry:
+def _with_storage(context: Context, switch: Subject, delay: Entry) -> Entry:
     """The delay and what a bipolar switch stores; of a transistor that may be a MOSFET, anything up to that."""
     storage = context.fact(switch, "rated.storage_time") or assumed(
         context, "storage_time", switch, "storage_time", "rated.storage_time"
     )
-    least: Entry | Value = storage
     if isinstance(storage.value, Value) and not context.structure.must_be(switch.names[0], "bipolar transistor"):
-        least = context.ledger.write(
-            switch, "storage_time", Value(0.0, 0.0, storage.value.far, storage.value.high), case=case,
+        storage = context.ledger.write(
+            switch, "storage_time", Value(0.0, 0.0, storage.value.far, storage.value.high), case=STANDING,
             known_by="computed", inputs=(storage.number,), rests_on=storage.rests_on,
             formula="none of a MOSFET, all of a bipolar transistor", source="the kind of the switch is not known",
         )  # fmt: skip
     outputs = [(switch, "limit_delay", "delay")]
-    return context.ledger.work_out(STORED, {"delay": delay, "storage": least}, outputs, case=case)[0]
+    return context.ledger.work_out(STORED, {"delay": delay, "storage": storage}, outputs, case=STANDING)[0]
