@@ -69,7 +69,7 @@ def test_ngspice_lies_inside(ring: tuple[float, ...]) -> None:
 
 
 def test_stored_charge_may_not_be_left_out() -> None:
-    """A diode that stores charge rings beyond the high end of one that stores none: without its current only a floor."""
+    """A diode that stores charge rings beyond the high end of one that stores none."""
     need_ngspice()
     ring = (250e-9, 300e-12, 0.7, 0.4, 33.0, 1e-9, 30.0, 40e-9, 4.0)
     crest, recovery = _ngspice_crest(ring)
