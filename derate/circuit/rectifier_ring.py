@@ -54,9 +54,9 @@ def ringing_crest(
     leakage: in the loop of rectifier and winding, seen from it [H]; junction: constant capacitance of the same charge
     at the flat part (`junction_equivalent`) [F]; resistance [ohm] and capacitance [F] of the snubber; step: the flat
     part [V]; recovery: reverse current as the rectifier stops [A], zero for a Schottky diode
-    range: capacitance 1 to 60 times the junction's, resistance 0.02 to 50 times sqrt(L / C), recovery up to four times
-    step / sqrt(L / C). Winding resistance, the length of the edge and what the rectifier blocks already are left out:
-    all make the true crest smaller, down to none at all.
+    range: capacitance at least the junction's (above 60 times it is taken as 60, which reads high), resistance 0.02 to
+    50 times sqrt(L / C), recovery up to four times step / sqrt(L / C). Winding resistance, the length of the edge and
+    what the rectifier blocks already are left out: all make the true crest smaller, down to none at all.
 
     >>> [round(x, 2) for x in ringing_crest(100e-9, 100e-12, 40.0, 1e-9, 60.0)]
     [1.32, 1.48]
@@ -64,13 +64,13 @@ def ringing_crest(
     positive = {"leakage": leakage, "junction": junction, "resistance": resistance, "step": step}
     for name, value in positive.items():
         in_range(name, value, 0.0, math.inf, "", open_low=True)
-    in_range("snubber over junction capacitance", capacitance / junction, *RATIO, "")
+    in_range("snubber over junction capacitance", capacitance / junction, RATIO[0], math.inf, "")
     wave = (leakage / junction) ** 0.5
     damping = resistance / wave
     in_range("snubber resistance over sqrt(L / C)", damping, *DAMPING, "")
     current = recovery * wave / step
     in_range("reverse current over step / sqrt(L / C)", current, 0.0, CURRENT, "")
-    excess = max(0.0, _linear(damping, capacitance / junction, current) - 1.0)
+    excess = max(0.0, _linear(damping, min(RATIO[1], capacitance / junction), current) - 1.0)
     return Crest(1.0 + excess, 1.0 + highest(damping) * excess)
 
 
