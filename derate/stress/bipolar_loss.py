@@ -69,12 +69,15 @@ def bipolar_power(context: Context, shape: Shape) -> Entry:
     peak = context.need(subject, "current_peak", context.plan.cases(["current_peak"], ["running"])[0])
     base = context.fact(subject, "part.base_current")
     _gain(context, subject, peak, base)
+    node = context.fact(subject, "part.output_capacitance") or assumed(
+        context, "drain_capacitance", subject, "drain_capacitance", "part.output_capacitance"
+    )
     more: Inputs = {
         "saturation": saturation_voltage(context, subject, peak), "drop": SATURATION,
         "base_emitter": context.fact(subject, "rated.base_emitter_voltage")
         or assumed(context, "base_emitter_drop", subject, "forward_drop", "rated.base_emitter_voltage"),
         "drive": base or assumed(context, "forced_gain", subject, "forced_gain", "part.base_current"),
-        "capacitance": _capacitance(context, subject, shape), "held": _stated_capacitance(context, subject, shape),
+        "capacitance": with_bare(context, subject, shape, node), "held": _stated_capacitance(context, subject, shape),
         "fall": fall_time(context, subject), "valley": VALLEY, "crossing": FALL,
     }  # fmt: skip
     low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
@@ -107,25 +110,19 @@ def fall_time(context: Context, subject: Subject) -> Entry:
     return stated
 
 
-def _capacitance(context: Context, subject: Subject, shape: Shape) -> Entry:
-    """What the switch discharges by itself: its node, and a capacitor that lies bare across it."""
-    node = context.fact(subject, "part.output_capacitance") or assumed(
-        context, "drain_capacitance", subject, "drain_capacitance", "part.output_capacitance"
-    )
-    return _with_bare(context, subject, shape, node)
-
-
 def _stated_capacitance(context: Context, subject: Subject, shape: Shape) -> Entry | Value:
     """What takes the current as it falls, and so lowers the loss: only what is stated."""
     node = context.fact(subject, "part.output_capacitance")
-    found = _with_bare(context, subject, shape, node or 0.0)
+    found = with_bare(context, subject, shape, node if node is not None else 0.0)
     return found if isinstance(found, Entry) and isinstance(found.value, Value) else Value.exact(0.0)
 
 
-def _with_bare(context: Context, subject: Subject, shape: Shape, node: Entry | float) -> Entry:
-    """The node's capacitance and that of a capacitor bare across the switch."""
+def with_bare(context: Context, subject: Subject, shape: Shape, node: Entry | float) -> Entry | float:
+    """The node's capacitance, and that of a capacitor bare across the switch: nothing else takes its charge."""
     bare = bare_capacitance(context, shape.switch)
-    inputs: Inputs = {"node": node, "bare": bare if bare is not None else 0.0}
+    if bare is None:
+        return node
+    inputs: Inputs = {"node": node, "bare": bare}
     return context.ledger.work_out(
         TOGETHER, inputs, [(subject, "output_capacitance", "sum")], case=STANDING
     )[0]  # fmt: skip

@@ -10,7 +10,7 @@ import math
 from derate.circuit.thermal import capacitive_loss, conduction_loss, crossover_loss, on_resistance
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
-from derate.stress.bipolar_loss import bipolar_power
+from derate.stress.bipolar_loss import bipolar_power, with_bare
 from derate.stress.context import Context, curve_at, part
 from derate.stress.converter import STANDING, Shape, assumed
 from derate.stress.operating import Inputs, base_inputs, bulk_high, bulk_low, point_of
@@ -84,7 +84,8 @@ def switch_power(context: Context, shape: Shape) -> Entry:
     edge = context.fact(subject, "part.switching_time") or assumed(
         context, "switching_edge", subject, "switching_edge", "part.switching_time"
     )
-    more: Inputs = {"hot": _hot(context, subject), "capacitance": capacitance, "edge": edge}
+    whole = with_bare(context, subject, shape, capacitance)
+    more: Inputs = {"hot": _hot(context, subject), "capacitance": whole, "edge": edge}
     low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
     model = loss_model(shape.boundary)
     rows: list[Entry] = []

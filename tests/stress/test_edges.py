@@ -81,3 +81,15 @@ def test_the_upper_figure_against_ngspice(rise: float, resistance: float) -> Non
     assert steepest <= 1.02 * upper
     if rise < 0.1 * resistance * 1e-9:
         assert steepest > 0.9 * upper
+
+
+def test_a_bare_capacitor_across_a_mosfet_heats_it() -> None:
+    """C V² f / 2 of a nanofarad at 65 kHz and some 460 V: 6.9 W, and nothing but the switch to take it."""
+    bare = across("{Q1: CS}").replace("  RS: film resistor 39 ohm 0.25 W\n", "")
+    more = 0.5 * 1e-9 * (2**0.5 * 264.0 + 7.0 * 12.6) ** 2 * 65e3
+    rows = [worked(text).rows(part("Q1"), "power") for text in (bare, TEXT)]
+    with_it, without = (
+        next(one.value for one in found if one.case is not None and one.case.load == "highest mains") for found in rows
+    )
+    assert isinstance(with_it, Value) and isinstance(without, Value)
+    assert with_it.far - without.far == pytest.approx(1.3 * more, rel=0.1)
