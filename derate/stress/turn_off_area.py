@@ -69,7 +69,7 @@ def _at_case(context: Context, shape: Shape, rows: tuple[Entry, Entry, Entry], c
         return
     allowed, note = allowed_current(curve, volts), f"at {volts.far:.4g} V"
     if isinstance(capacitance, Entry) and isinstance(current.value, Value):
-        allowed, reached = _closest(curve, volts, current.value, fall, capacitance)
+        allowed, reached = closest(curve, volts, current.value, fall, capacitance)
         note = f"where the falling current comes closest, above {reached:.4g} V"
         ledger.work_out(
             LOCUS, {"voltage": reached, "current": current, "fall": fall, "capacitance": capacitance},
@@ -79,7 +79,7 @@ def _at_case(context: Context, shape: Shape, rows: tuple[Entry, Entry, Entry], c
     ledger.write(
         subject, "allowed.turn_off_current", allowed, case=case, known_by="computed", inputs=inputs, rests_on=rests,
         formula="between the currents of the two points beside the voltage", note=note, place=area.place,
-        source="data sheet, reverse-bias safe operating area",
+        source="data sheet, reverse-bias operating area (RBSOA)",
     )  # fmt: skip
 
 
@@ -101,7 +101,7 @@ def _last(area: Curve, voltage: float) -> Value:
     return next((value for at, value in reversed(area.points) if at <= voltage), area.points[0][1])
 
 
-def _closest(
+def closest(
     area: Curve, voltage: Value, current: Value, fall: Value, capacitance: Entry
 ) -> tuple[Value, float]:  # fmt: skip
     """What is allowed where the falling current comes closest to the area, and the voltage that begins at.
@@ -110,7 +110,7 @@ def _closest(
     held at zero and at each point below the peak, against the current of the point above it.
     """
     assert isinstance(capacitance.value, Value)
-    closest, worst = (Value.exact(0.0), 0.0), -1.0
+    found, worst = (Value.exact(0.0), 0.0), -1.0
     for begins in (0.0, *(at for at, _ in area.points if at < voltage.high)):
         left = locus_current(begins, current.high, fall.high, capacitance.value.low)
         above = next(value for at, value in area.points if at > begins or at == area.greatest)
@@ -118,10 +118,12 @@ def _closest(
         share = left / above.low if above.low > 0.0 else (float("inf") if left > 0.0 else 0.0)
         if share > worst:
             worst = share
+            if begins > voltage.near:  # the voltage may not come so far: only the greatest current proves a fail
+                below = area.points[0][1]
             ends = (min(above.low, below.low), min(above.near, below.near), max(above.far, below.far),
                     max(above.high, below.high))  # fmt: skip
-            closest = (Value(ends[0], max(ends[0], ends[1]), max(ends[1], ends[2]), max(ends)), begins)
-    return closest
+            found = (Value(ends[0], max(ends[0], ends[1]), max(ends[1], ends[2]), max(ends)), begins)
+    return found
 
 
 def _across(context: Context, shape: Shape) -> tuple[Entry | None, Value, str]:

@@ -15,6 +15,7 @@ from math import inf
 import pytest
 from test_converter_rows import part, row, value
 
+from derate.circuit.turn_off import locus_current
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.design.settings import Settings
@@ -24,7 +25,7 @@ from derate.ledger.ledger import Ledger
 from derate.packs.load import load_packs
 from derate.stress.bipolar_loss import INSIDE, loss_model
 from derate.stress.run import run
-from derate.stress.turn_off_area import allowed_current
+from derate.stress.turn_off_area import allowed_current, closest
 from derate.study.work import Work, review_of, worked
 from derate.terms import dimension as d
 from derate.terms.values import Curve, Value
@@ -293,6 +294,41 @@ def test_an_area_read_over_a_range_is_never_better_than_at_any_voltage_in_it() -
         lower = next(i for v, i in zip(volts, amps, strict=True) if v >= at)
         upper = next((i for v, i in zip(reversed(volts), reversed(amps), strict=True) if v <= at), amps[0])
         assert allowed.low <= allowed.near <= lower <= upper <= allowed.far <= allowed.high < inf
+
+
+def test_a_locus_that_passes_lies_inside_at_every_voltage_and_one_that_fails_does_not() -> None:
+    """Random areas, currents and capacitors: brute force over the voltage at both ends of everything."""
+    source, ledger = random.Random(4), Ledger()
+    seen = {"inside": 0, "outside": 0}
+    for _ in range(400):
+        volts = sorted(source.uniform(50.0, 800.0) for _ in range(4))
+        amps = sorted((source.uniform(0.05, 3.0) for _ in range(4)), reverse=True)
+        points = tuple((v, Value.exact(i)) for v, i in zip(volts, amps, strict=True))
+        top = source.uniform(0.3, 1.0) * volts[-1]
+        voltage = Value.between(0.9 * top, top)
+        peak, time, size = source.choice(amps) * source.uniform(0.8, 1.8), source.uniform(1e-7, 1e-6), 1e-11
+        size *= 10.0 ** source.uniform(0.0, 2.0)
+        current, fall = Value.between(peak, 1.1 * peak), Value.between(time, 1.3 * time)
+        farads = Value.between(size, 1.2 * size)
+        held = ledger.write(part("C9"), "output_capacitance", farads)
+        allowed, reached = closest(Curve(points, d.VOLTAGE, d.CURRENT), voltage, current, fall, held)
+        worst = locus_current(reached, current.far, fall.far, farads.near)
+        least = locus_current(reached, current.near, fall.near, farads.far)
+        steps = [top * k / 200 for k in range(201)]
+        if worst <= allowed.near:
+            seen["inside"] += 1
+            for at in steps:
+                edge = next(i for v, i in zip(volts, amps, strict=True) if v >= at)
+                assert locus_current(at, current.far, fall.far, farads.near) <= edge + 1e-12
+        elif least > allowed.far:
+            seen["outside"] += 1
+            beyond = [
+                at for at in (reached, *steps) if at <= voltage.near
+                and locus_current(at, current.near, fall.near, farads.far)
+                > next((i for v, i in zip(reversed(volts), reversed(amps), strict=True) if v <= at), amps[0])
+            ]  # fmt: skip
+            assert beyond, (points, voltage, current, fall, farads)
+    assert min(seen.values()) > 20, seen
 
 
 def test_a_capacitor_across_the_switch_counts_only_where_it_is_known() -> None:
