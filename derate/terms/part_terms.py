@@ -66,7 +66,7 @@ RATED = terms(
     Term("rated.storage_time", d.TIME, "storage time, from base drive off to the fall of the current", bad=1,
          how=_SHEET),
     Term(
-        "rated.reverse_bias_area", d.CURRENT, "current it may turn off at a voltage, reverse-bias operating area (RBSOA)",
+        "rated.reverse_bias_area", d.CURRENT, "current it may turn off at a voltage (reverse-bias area, RBSOA)",
         over=d.VOLTAGE, bad=-1,
         how="read the corners of the reverse-bias area (RBSOA) in the data sheet, as {450 V: 4 A, 700 V: 0.5 A}",
     ),
