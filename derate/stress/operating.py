@@ -230,4 +230,30 @@ def limit_inputs(context: Context, shape: Shape, limit: Entry) -> Inputs:
     delay = context.fact(subject, "part.limit_delay") or assumed(
         context, "limit_delay", subject, "part.limit_delay", "part.limit_delay"
     )
+    if shape.switch is not None and context.structure.may_be(shape.switch, "bipolar transistor"):
+        delay = _with_storage(context, part(shape.switch), delay)
     return {"limit": limit, "bulk": bulk_high(context), "delay": delay, "inductance": shape.inductance}
+
+
+STORED = Model(
+    "delay of the limit with the storage time of the switch",
+    lambda delay, storage: {"delay": delay + storage},
+    {"delay": {"delay": 1, "storage": 1}},
+    "text-book: a saturated switch goes on conducting until its stored charge is gone",
+    "delay + storage time",
+)
+
+
+def _with_storage(context: Context, switch: Subject, delay: Entry) -> Entry:
+    """The delay and what a bipolar switch stores; of a transistor that may be a MOSFET, anything up to that."""
+    storage = context.fact(switch, "rated.storage_time") or assumed(
+        context, "storage_time", switch, "storage_time", "rated.storage_time"
+    )
+    if isinstance(storage.value, Value) and not context.structure.must_be(switch.names[0], "bipolar transistor"):
+        storage = context.ledger.write(
+            switch, "storage_time", Value(0.0, 0.0, storage.value.far, storage.value.high), case=STANDING,
+            known_by="computed", inputs=(storage.number,), rests_on=storage.rests_on,
+            formula="none of a MOSFET, all of a bipolar transistor", source="the kind of the switch is not known",
+        )  # fmt: skip
+    outputs = [(switch, "limit_delay", "delay")]
+    return context.ledger.work_out(STORED, {"delay": delay, "storage": storage}, outputs, case=STANDING)[0]

@@ -62,6 +62,12 @@ AXES: dict[str, dict[str, Axes]] = {
         "current_density": Axes("-", "", "", _FULL),
         "voltage": Axes(),
         "energy": Axes("+", "", "", _FULL),
+        # Worst corners of both mains ends in one row: the greatest current with the greatest voltage.
+        "forced_gain": Axes(),
+        "allowed.gain": Axes(),
+        "turn_off_current": Axes(),
+        "allowed.turn_off_current": Axes(),
+        "voltage_slope": Axes(),
         "working_voltage": Axes("+"),
         "working_voltage_peak": Axes("+"),
         "life": Axes("", "", "+", ()),
@@ -91,6 +97,9 @@ AXES: dict[str, dict[str, Axes]] = {
         "power": Axes("+"),
         "energy": Axes("+"),
         "voltage": Axes(),
+        "turn_off_current": Axes(),
+        "allowed.turn_off_current": Axes(),
+        "voltage_slope": Axes(),
     },
     "brown-out": {
         "power": Axes("-", "b", "", _FULL),

@@ -10,6 +10,7 @@ from derate.ledger.entry import Entry
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import STANDING, OutputShape, Shape
+from derate.stress.damping import snubbed_ringing
 from derate.stress.operating import Inputs, again, bulk_high
 from derate.terms.values import Value
 
@@ -22,10 +23,10 @@ REVERSE = Model(
     {"reverse": ERROR["reverse_floor"]},
 )
 RINGING = Model(
-    "reverse voltage of a rectifier with its measured ringing",
+    "reverse voltage of a rectifier with its ringing",
     lambda voltage, bulk, ratio, ringing: {"reverse": (voltage + bulk / ratio) * ringing},
     {"reverse": {"voltage": 1, "bulk": 1, "ratio": -1, "ringing": 1}},
-    "AN-4137 eq 20, times the crest over the flat part as measured",
+    "AN-4137 eq 20, times the crest over the flat part as measured or worked out from the snubber",
     "(output + bulk / turns ratio) × ringing",
 )
 FORWARD = Model(
@@ -42,15 +43,18 @@ def solve_rectifiers(context: Context, shape: Shape, readings: Sequence[Reading]
     """Reverse voltage and forward power of every output's rectifiers."""
     for one in shape.outputs:
         for name in one.walked.rectifier:
-            ringing = ringing_of(context, name, one, shape, readings)
+            ringing, note = ringing_of(context, name, one, shape, readings), ""
+            if ringing is None:  # stated, then read, then worked out from the snubber, else a floor
+                ringing, note = snubbed_ringing(context, name, one, shape)
             inputs: Inputs = {"voltage": one.voltage, "bulk": bulk_high(context), "ratio": one.ratio}
-            reverse(context, name, inputs, ringing)
+            reverse(context, name, inputs, ringing, note)
             forward(context, name, one.drop)
 
 
-def reverse(context: Context, name: str, inputs: Inputs, ringing: Entry | None) -> None:
-    """Reverse voltage of one diode at the highest mains: a floor, or with its ringing."""
+def reverse(context: Context, name: str, inputs: Inputs, ringing: Entry | None, why: str = "") -> None:
+    """Reverse voltage of one diode at the highest mains: a floor and why, or with its ringing."""
     note = "" if ringing is not None else "the ringing on top of it is not known: this is the least it can be"
+    note = f"{note}; {why}" if why else note
     model = REVERSE if ringing is None else RINGING
     with_ringing: Inputs = inputs if ringing is None else {**inputs, "ringing": ringing}
     first: Entry | None = None

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from derate.circuit.secondary import ERROR, snubber_loss
-from derate.design.paths import Element, Group, Path, leaves
 from derate.ledger.entry import SUPPLY, Entry
 from derate.ledger.model import Model
-from derate.stress.clamp_shape import CAPACITORS, RESISTORS, only, shares
-from derate.stress.context import Context, in_series_and_parallel, part
+from derate.stress.clamp_shape import only, shares
+from derate.stress.context import Context, part
 from derate.stress.converter import STANDING, OutputShape, Shape
 from derate.stress.operating import Inputs, bulk_high
+from derate.stress.snubber_parts import capacitance_of, snubbers_of
 from derate.terms.values import Value
 
 # The swing of the node: the whole plateau across a switch, the whole reverse voltage across a rectifier.
@@ -35,20 +35,13 @@ _AT_RECTIFIER = Model(
 
 def solve_snubbers(context: Context, shape: Shape) -> None:
     """Write the power of every snubber's resistors, at the highest mains where it is greatest."""
-    for across, path in context.structure.snubbers.items():
-        names = [leaf.name for step in path for leaf in leaves(step.element)]
-        resistors = tuple(name for name in names if context.structure.must_be(name, *RESISTORS))
-        capacitors = tuple(name for name in names if context.structure.must_be(name, *CAPACITORS))
-        if not resistors or not capacitors:
+    for snubber in snubbers_of(context):
+        if not snubber.resistors or not snubber.capacitors:
             continue
-        whole = _joined(path)
-        found = _row(
-            context, shape, across, _capacitance(context, only(whole, capacitors), capacitors[0]), resistors[0]
-        )
-        share = shares(context, only(whole, resistors))
-        # a diode beside the resistor takes one of the two edges
-        edges = 0.5 if any("diode" in (context.structure.one_kind(name) or "") for name in names) else 1.0
-        for name in resistors:
+        found = _row(context, shape, snubber.across, capacitance_of(context, snubber), snubber.resistors[0])
+        share = shares(context, only(snubber.whole, snubber.resistors))
+        edges = 0.5 if snubber.diodes else 1.0  # a diode beside the resistor takes one of the two edges
+        for name in snubber.resistors:
             for case in context.plan.cases(["power"], ["running"]):
                 if not isinstance(found.value, Value) or name not in share:
                     missing = found.missing or (f"{part(name)}: part.resistance",)
@@ -59,28 +52,6 @@ def solve_snubbers(context: Context, shape: Shape) -> None:
                     inputs=(found.number,), rests_on=found.rests_on, formula=found.formula, source=found.source,
                     note="at the highest mains, where it is greatest",
                 )  # fmt: skip
-
-
-def _joined(path: Path) -> Element:
-    """The steps of a path as one element in series."""
-    members = tuple(step.element for step in path)
-    return members[0] if len(members) == 1 else Group("series", members)
-
-
-def _capacitance(context: Context, element: Element | None, first: str) -> Entry:
-    names = [leaf.name for leaf in leaves(element)] if element is not None else []
-    rows = {name: context.need(part(name), "part.capacitance") for name in names}
-    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
-    value = in_series_and_parallel(element, values, capacitors=True) if element is not None else None
-    inputs = tuple(row.number for row in rows.values())
-    if value is None:
-        missing = [fact for row in rows.values() for fact in row.missing]
-        return context.ledger.hole(part(first), "output_capacitance", missing, case=STANDING, inputs=inputs)
-    return context.ledger.write(
-        part(first), "output_capacitance", value, case=STANDING, known_by="computed", inputs=inputs,
-        formula="parts joined as walked", source="Kirchhoff",
-        rests_on=frozenset().union(*(row.rests_on for row in rows.values())),
-    )  # fmt: skip
 
 
 def _row(context: Context, shape: Shape, across: str, capacitance: Entry, first: str) -> Entry:

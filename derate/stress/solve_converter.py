@@ -11,6 +11,7 @@ from derate.stress.bulk_ripple import solve_bulk_ripple
 from derate.stress.bulk_states import solve_bulk_states, solve_peaks
 from derate.stress.context import Context, part
 from derate.stress.converter import PRIMARY, covered, shape_of, switching_hertz
+from derate.stress.edges import solve_edges
 from derate.stress.heat import carried, solve_junctions
 from derate.stress.life_rows import bulk_names, rate_output_capacitors, solve_life
 from derate.stress.light_windings import solve_outputs
@@ -24,13 +25,18 @@ from derate.stress.secondaries import solve_secondaries
 from derate.stress.snubbers import solve_snubbers
 from derate.stress.start_up import solve_start_up
 from derate.stress.switch_voltage import solve_switch
+from derate.stress.turn_off_area import solve_turn_off
 from derate.stress.working import BARRIER, solve_working
 
 # place of a part -> the quantities a converter that is worked out gives it, by group of cases
 _RUNNING: dict[str, tuple[str, ...]] = {
-    "primary switch": ("voltage_peak", "current_peak", "current_rms", "junction_temperature", "power"),
+    "primary switch": (
+        "voltage_peak", "current_peak", "current_rms", "junction_temperature", "power", "turn_off_current",
+        "allowed.turn_off_current", "forced_gain", "allowed.gain",
+    ),
     "current sense": ("current_rms", "power"),
-    "clamp": ("voltage_peak", "power", "reverse_voltage", "current_average"),
+    "clamp": ("voltage_peak", "power", "reverse_voltage", "current_average", "voltage_slope"),
+    "snubber": ("voltage_slope",),
     "output rectifier": (
         "reverse_voltage", "current_average", "current_rms", "current_peak", "power", "junction_temperature",
     ),
@@ -39,11 +45,13 @@ _RUNNING: dict[str, tuple[str, ...]] = {
     "bulk capacitor": ("ripple_equivalent", "life"),
 }  # fmt: skip
 _OVERLOAD: dict[str, tuple[str, ...]] = {
-    "primary switch": ("voltage_peak", "current_peak"),
-    "clamp": ("voltage_peak", "power", "reverse_voltage"),
+    "primary switch": ("voltage_peak", "current_peak", "turn_off_current", "allowed.turn_off_current"),
+    "clamp": ("voltage_peak", "power", "reverse_voltage", "voltage_slope"),
+    "snubber": ("voltage_slope",),
     "auxiliary": ("voltage",),
 }
 _STATES: dict[str, tuple[str, ...]] = {"primary switch": ("current_peak",)}
+_BIPOLAR = ("turn_off_current", "allowed.turn_off_current", "forced_gain", "allowed.gain")
 _RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up", "snubber")
 _RESISTORS = (
     "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
@@ -76,6 +84,8 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     solve_magnetics(context, shape)
     solve_working(context, shape)
     solve_snubbers(context, shape)
+    solve_edges(context, shape)
+    solve_turn_off(context, shape)
     for name, place in context.structure.places.items():
         if place in _RATED_PLACES:
             if context.structure.must_be(name, *_RESISTORS):
@@ -93,6 +103,8 @@ def _holes(context: Context, note: str, missing: tuple[str, ...]) -> None:
     ):  # fmt: skip
         for name, place in context.structure.places.items():
             for quantity in quantities.get(place, ()):
+                if quantity in _BIPOLAR and not context.structure.may_be(name, "bipolar transistor"):
+                    continue
                 for case in context.plan.cases([quantity], [group]):
                     _hole(context, part(name), quantity, case, note, missing)
     for subject in context.ledger.subjects("output"):

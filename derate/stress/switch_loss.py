@@ -1,4 +1,7 @@
-"""Loss of a MOSFET or integrated switch at full load, at both ends of the mains: conduction, capacitance, crossover."""
+"""Loss of the switch at full load, at both ends of the mains: conduction, capacitance, crossover.
+
+A bipolar switch has a module of its own, `bipolar_loss`.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ import math
 from derate.circuit.thermal import capacitive_loss, conduction_loss, crossover_loss, on_resistance
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
+from derate.stress.bipolar_loss import bipolar_power, with_bare
 from derate.stress.context import Context, curve_at, part
 from derate.stress.converter import STANDING, Shape, assumed
 from derate.stress.operating import Inputs, base_inputs, bulk_high, bulk_low, point_of
@@ -73,15 +77,15 @@ def switch_power(context: Context, shape: Shape) -> Entry:
     subject, ledger = part(shape.switch), context.ledger
     cases = context.plan.cases(["power"], ["running"])
     if context.structure.must_be(shape.switch, "bipolar transistor"):
-        note = "not covered: the losses of a bipolar switch are not worked out"
-        return [ledger.hole(subject, "power", (), case=case, note=note) for case in cases][-1]
+        return bipolar_power(context, shape)
     capacitance = context.fact(subject, "part.output_capacitance") or assumed(
         context, "drain_capacitance", subject, "drain_capacitance", "part.output_capacitance"
     )
     edge = context.fact(subject, "part.switching_time") or assumed(
         context, "switching_edge", subject, "switching_edge", "part.switching_time"
     )
-    more: Inputs = {"hot": _hot(context, subject), "capacitance": capacitance, "edge": edge}
+    whole = with_bare(context, subject, shape, capacitance)
+    more: Inputs = {"hot": _hot(context, subject), "capacitance": whole, "edge": edge}
     low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
     model = loss_model(shape.boundary)
     rows: list[Entry] = []

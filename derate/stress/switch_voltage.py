@@ -13,7 +13,7 @@ from typing import NamedTuple
 from derate.circuit import clamp as rcd
 from derate.circuit import clamp_zener as breakdown
 from derate.circuit.flyback import lifted_peak
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Case, Entry
 from derate.ledger.model import Model
 from derate.stress.avalanche import solve_avalanche
 from derate.stress.clamp_shape import (
@@ -207,6 +207,10 @@ def solve_switch(context: Context, shape: Shape) -> None:
         limit["frequency"] = shape.cap
     running, at_limit = running_model(shape.boundary, one), limit_model(shape.boundary, one)
     _work(context, running, high, voltage, "running")
+    if shape.switch is not None and context.structure.must_be(shape.switch, "bipolar transistor"):
+        for words, inputs in (("lowest mains", low), ("highest mains", high)):  # what its current falls at
+            wanted = [(part(shape.switch), "voltage_peak", "switch_peak")]
+            context.ledger.work_out(running, inputs, wanted, case=Case("running", load=words))
     _work(context, running, low, power, "running")
     _work(context, at_limit, limit, [*voltage, *power], "overload")
     _divide_power(context, clamp, power)

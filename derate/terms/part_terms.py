@@ -57,6 +57,24 @@ RATED = terms(
     ),
     Term("rated.voltage_slope", d.VOLTAGE_SLOPE, "greatest rate of voltage rise", bad=-1, how=_SHEET),
     Term("rated.base_current", d.CURRENT, "base current", how=_SHEET),
+    Term(
+        "rated.saturation_voltage", d.VOLTAGE, "collector to emitter saturation voltage at a current", over=d.CURRENT,
+        bad=1, how=_SHEET,
+    ),
+    Term("rated.base_emitter_voltage", d.VOLTAGE, "base to emitter voltage while it is saturated", bad=1, how=_SHEET),
+    Term("rated.gain", d.NUMBER, "least current gain at a collector current", over=d.CURRENT, bad=-1, how=_SHEET),
+    Term("rated.fall_time", d.TIME, "fall time of the collector current", bad=1, how=_SHEET),
+    Term("rated.storage_time", d.TIME, "storage time, from base drive off to the fall of the current", bad=1,
+         how=_SHEET),
+    Term(
+        "rated.reverse_bias_area", d.CURRENT, "current it may turn off at a voltage (reverse-bias area, RBSOA)",
+        over=d.VOLTAGE, bad=-1,
+        how="read the corners of the reverse-bias area (RBSOA) in the data sheet, as {450 V: 4 A, 700 V: 0.5 A}",
+    ),
+    Term(
+        "rated.junction_capacitance", d.CAPACITANCE, "junction capacitance at a reverse voltage", over=d.VOLTAGE,
+        how="read it from the data sheet with its reverse voltage, as 110 pF at 4 V",
+    ),
 )
 RATED |= RATED_CAPACITORS
 
@@ -116,6 +134,12 @@ PART = terms(
         "how a bipolar switch is turned off, which decides the voltage it blocks",
         words=("emitter switched", "negative at turn-off", "resistor to emitter", "open"),
         how="trace what the base sees while the switch is off",
+    ),
+    Term("part.base_current", d.CURRENT, "base current of the switch while it is on",
+         how="scope across the base resistor at full load, isolated probe"),
+    Term(
+        "part.recovery_current", d.CURRENT, "greatest reverse current of a rectifier as it stops conducting", bad=1,
+        how="current probe in the rectifier's lead at full load and lowest mains",
     ),
     Term(
         "part.ringing",
