@@ -8,7 +8,7 @@ from derate.design.mains import mains_input
 from derate.design.model import CLAMP, EARTH
 from derate.design.paths import Element, Leaf, Path, Step, leaves, read_element, read_step
 from derate.design.stated import Stated
-from derate.design.structure import Bridge, Control, Output, Primary, Structure
+from derate.design.structure import EMPTY, Bridge, Control, Output, Primary, Structure
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 
@@ -90,7 +90,7 @@ class Walker:
         """Whether the position is fitted (said or not: a part listed is fitted unless it says no)."""
         part = self.design.parts.get(name)
         stated = None if part is None else getattr(part, "fitted", None)
-        return not (isinstance(stated, Stated) and stated.word == "no")
+        return not (isinstance(stated, Stated) and stated.word in EMPTY)
 
     def put(self, names: tuple[str, ...], place: str) -> None:
         """Give parts their place word; the first place met holds."""
@@ -142,12 +142,8 @@ class Walker:
             places=self.places,
             windings=tuple(self.windings),
             snubbers={across: path for across, path in snubbers.items() if path},
-            control=Control(
-                circuit.control.by,
-                circuit.control.limits,
-                tuple(circuit.control.senses or ()),
-                tuple(circuit.control.through or ()),
-            ),
+            control=self.control(),
+            pins={name: tuple(block.pins) for name, block in self.windings.items() if block.pins},
         )
 
     def primary(self, path: Path | None) -> Primary | None:
@@ -279,13 +275,25 @@ class Walker:
     def controls(self, bridges: tuple[Bridge, ...] | None) -> None:
         """Place what the control block names."""
         control = self.design.circuit.control
+        beside = [one for one in (control.coupler_resistor, control.bias_resistor) if one and one != "none"]
         names = [
             control.by,
             control.limits,
             control.reference,
             *(control.through or ()),
             *(control.divider or {}).values(),
+            *beside,
         ]
+        feeds = control.coupler_supply
+        for name, known in (*((one, self.names) for one in beside), *([(feeds, self.design.circuit.outputs)] if feeds
+                            else [])):  # fmt: skip
+            if name not in known:
+                close = nearest(name, known)
+                what = "output" if name == feeds else "part"
+                self.say(
+                    control.place, f"'{name[:40]}' under control is no {what} of this design",
+                    f"did you mean {close}?" if close else "",
+                )  # fmt: skip
         for name in names:
             if name and name in self.names:
                 self.used.setdefault(name, self.names[name])
@@ -305,6 +313,17 @@ class Walker:
                 f"control by '{by[:40]}', which is no part",
                 f"did you mean {close}?" if close else "",
             )
+
+    def control(self) -> Control:
+        """The control block as it stands."""
+        block = self.design.circuit.control
+        divider = block.divider or {}
+        return Control(
+            block.by, block.limits, tuple(block.senses or ()), tuple(block.through or ()), block.reference,
+            tuple(name for key, name in divider.items() if key != "lower"),
+            tuple(name for key, name in divider.items() if key == "lower"),
+            block.coupler_resistor, block.bias_resistor, block.coupler_supply,
+        )  # fmt: skip
 
     def names_place(self) -> Place:
         """The place of the first part: where to point when a name stands in a block without places."""

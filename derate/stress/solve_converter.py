@@ -10,6 +10,7 @@ from derate.stress.auxiliary import solve_auxiliary
 from derate.stress.bulk_ripple import solve_bulk_ripple
 from derate.stress.context import Context, part
 from derate.stress.converter import PRIMARY, covered, shape_of
+from derate.stress.coupler import solve_couplers
 from derate.stress.heat import carried, solve_junctions
 from derate.stress.life_rows import bulk_names, rate_output_capacitors, solve_life
 from derate.stress.light_windings import solve_outputs
@@ -55,6 +56,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     note, missing = covered(context)
     if note:
         _holes(context, note, missing)
+        solve_couplers(context)
         return
     shape = shape_of(context)
     solve_primary(context, shape)
@@ -66,6 +68,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     rate_output_capacitors(context, shape)
     solve_bulk_ripple(context, shape)
     solve_auxiliary(context, shape)
+    solve_couplers(context)
     solve_magnetics(context, shape)
     solve_working(context, shape)
     solve_snubbers(context, shape)
