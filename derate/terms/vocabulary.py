@@ -278,7 +278,7 @@ STRESS = terms(
     Term("output_power", d.POWER, "power delivered to the load", bad=1),
     Term("prospective_current", d.CURRENT, "current the mains can drive into a short", bad=1),
     Term("fault_current", d.CURRENT, "rms current of a single fault"),
-    Term("fault_power", d.POWER, "power in a series part during a single fault"),
+    Term("fault_power", d.POWER, "power during a single fault"),
     Term("time_to_open", d.TIME, "time until the fault is cleared", bad=1),
     Term("let_through", d.I2T, "I²t let through until the fault is cleared", bad=1),
     Term("dead_zone", d.NUMBER, "width of the band of fault resistance that nothing clears", bad=1),
