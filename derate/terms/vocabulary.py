@@ -55,6 +55,13 @@ SUPPLY_FACTS = terms(
         words=("plug-in", "cord", "fixed wiring"),
         how="look at the plug or the terminals",
     ),
+    Term(
+        "supply.regulated",
+        None,
+        "whether the output is regulated",
+        words=YES_NO,
+        how="trace what the controller senses; a transformer with a rectifier alone is not regulated",
+    ),
     Term("plate.mains", d.VOLTAGE, "mains voltage on the plate", how="read the rating plate"),
     Term("plate.frequency", d.FREQUENCY, "mains frequency on the plate", how="read the rating plate"),
     Term("plate.mains_current", d.CURRENT, "mains current on the plate", how="read the rating plate"),
@@ -242,6 +249,12 @@ ALLOWED = terms(
     Term("allowed.supply_least", d.VOLTAGE, "supply voltage at which the controller stops", bad=1),
     Term("allowed.case_temperature", d.CELSIUS, "temperature a capacitor is marked or rated for", bad=-1),
     Term("allowed.winding_temperature", d.CELSIUS, "greatest winding temperature of the insulation class", bad=-1),
+    Term(
+        "allowed.overload_winding_temperature",
+        d.CELSIUS,
+        "greatest winding temperature of the insulation class in overload",
+        bad=-1,
+    ),
 )
 
 STRESS = terms(
