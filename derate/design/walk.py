@@ -15,6 +15,7 @@ from derate.text.nodes import Mapping, Node, Scalar, Sequence
 _DIODES = FAMILIES["diode"]
 _CAPACITORS = FAMILIES["capacitor"]
 _SWITCHES = FAMILIES["switch"]
+_NO_PART = (None, "none", "unknown")
 # Kinds that belong on the mains path and nowhere else.
 _MAINS_KINDS = ("fuse", "board track", "bridge rectifier", "varistor", "NTC thermistor", "common-mode choke")
 
@@ -275,7 +276,7 @@ class Walker:
     def controls(self, bridges: tuple[Bridge, ...] | None) -> None:
         """Place what the control block names."""
         control = self.design.circuit.control
-        beside = [one for one in (control.coupler_resistor, control.bias_resistor) if one and one != "none"]
+        beside = [one for one in (control.coupler_resistor, control.bias_resistor) if one not in _NO_PART]
         names = [
             control.by,
             control.limits,
@@ -284,12 +285,12 @@ class Walker:
             *(control.divider or {}).values(),
             *beside,
         ]
-        feeds = control.coupler_supply
-        for name, known in (*((one, self.names) for one in beside), *([(feeds, self.design.circuit.outputs)] if feeds
-                            else [])):  # fmt: skip
-            if name not in known:
+        for name, known, what in (
+            *((one, self.names, "part") for one in beside),
+            (control.coupler_supply, self.design.circuit.outputs, "output"),
+        ):
+            if name not in _NO_PART and name not in known:
                 close = nearest(name, known)
-                what = "output" if name == feeds else "part"
                 self.say(
                     control.place, f"'{name[:40]}' under control is no {what} of this design",
                     f"did you mean {close}?" if close else "",
@@ -322,7 +323,8 @@ class Walker:
             block.by, block.limits, tuple(block.senses or ()), tuple(block.through or ()), block.reference,
             tuple(name for key, name in divider.items() if key != "lower"),
             tuple(name for key, name in divider.items() if key == "lower"),
-            block.coupler_resistor, block.bias_resistor, block.coupler_supply,
+            *(None if one == "unknown" else one for one in (
+                block.coupler_resistor, block.bias_resistor, block.coupler_supply)),
         )  # fmt: skip
 
     def names_place(self) -> Place:

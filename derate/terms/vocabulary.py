@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.bench_terms import BENCH
+from derate.terms.coupler_terms import CONTROL_PARTS, COUPLER_STRESS
 from derate.terms.dimension import Dimension
 from derate.terms.insulation_terms import INSULATION
 from derate.terms.part_terms import PART, RATED
@@ -311,16 +312,6 @@ STRESS = terms(
     Term("ripple_switching", d.CURRENT, "ripple current at the switching frequency, rms", bad=1),
     Term("ripple_equivalent", d.CURRENT, "ripple current that heats as much at the frequency of the rating", bad=1),
     Term("duty", d.NUMBER, "share of the period the switch is on", bad=1),
-    Term(
-        "optocoupler.carries", None, "what the optocoupler carries across the barrier", words=("control", "other"),
-        how="say under control what it senses and through which part",
-    ),
-    Term("led_current", d.CURRENT, "greatest current of the LED, the reference fully on"),
-    Term("led_current_needed", d.CURRENT, "LED current needed at the end of life", bad=1),
-    Term("transfer_ratio", d.NUMBER, "current transfer ratio, new", bad=-1),
-    Term("transfer_ratio_aged", d.NUMBER, "current transfer ratio at the end of life and at temperature", bad=-1),
-    Term("coupled_current", d.CURRENT, "current the optocoupler draws from the controller at the end of life", bad=-1),
-    Term("coupled_current_needed", d.CURRENT, "current that stops the controller", bad=1),
     Term("frequency", d.FREQUENCY, "switching frequency"),
     Term("flux_density", d.FLUX_DENSITY, "greatest flux density", bad=1),
     Term("current_density", d.CURRENT_DENSITY, "current density", bad=1),
@@ -346,6 +337,9 @@ STRESS = terms(
     Term("opening_power", d.POWER, "power above which the maker's table says it opens", bad=1),
     Term("discharge_after_fault", d.VOLTAGE, "voltage left at the plug with one discharge resistor open", bad=1),
 )
+
+STRESS |= COUPLER_STRESS
+SUPPLY_FACTS |= CONTROL_PARTS
 
 VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS | BENCH
 
