@@ -19,6 +19,7 @@ from derate.circuit.converter_faults import (
     output_rise,
     output_shorted,
     rectifier_shorted_peak,
+    winding_shorted_peak,
 )
 from derate.circuit.flyback import limit_power
 
@@ -99,6 +100,30 @@ def test_rectifier_shorted_against_ngspice(bulk, leakage, ratio, output, limit, 
     assert low <= spice <= high
 
 
+@pytest.mark.parametrize("ohms", [0.0, 1.0, 5.0])
+def test_winding_shorted_stepped_in_time(ohms):
+    """Two loops stepped in time: bulk, resistance, leakage, and magnetising inductance with the short, 20 milliohm at
+    turns of 10, across it. The switch opens a delay after the limit. Resistance only lowers it: inside the band.
+    """
+    source = random.Random(7)
+    for _ in range(20):
+        limit, bulk = source.uniform(0.3, 2.0), source.uniform(120.0, 400.0)
+        leakage, delay = source.uniform(5e-6, 5e-5), source.uniform(1e-7, 5e-7)
+        magnetising, short, step = 1e-3, 2.0, 2e-10
+        through, field, passed, time = 0.0, 0.0, None, 0.0
+        while passed is None or time - passed < delay:
+            across = short * (through - field)
+            through += (bulk - ohms * through - across) / leakage * step
+            field += across / magnetising * step
+            time += step
+            if passed is None and through >= limit:
+                passed = time
+        low, high = widened(winding_shorted_peak(limit, bulk, leakage, delay), ERROR["winding_shorted_peak"])
+        assert low <= through <= high
+        if not ohms:
+            assert through == pytest.approx(winding_shorted_peak(limit, bulk, leakage, delay), rel=0.15)
+
+
 def test_clamp_open():
     fault = clamp_open(375.0, 85.0, 20e-6, 1.0, 700.0, 66e3, 50e-12)
     assert fault.avalanches == 1.0 and fault.power == pytest.approx(fault.energy * 66e3)
@@ -145,6 +170,11 @@ def test_signs_hold():
         output_rise,
         {"voltage": (3, 24), "power": (1, 100), "capacitance": (1e-4, 3e-3), "time": (1e-4, 0.1)},
         SIGNS["output_rise"],
+    )
+    prove_signs(
+        winding_shorted_peak,
+        {"limit": (0.3, 3), "bulk": (100, 400), "leakage": (2e-6, 5e-5), "delay": (5e-8, 5e-7)},
+        SIGNS["winding_shorted_peak"],
     )
     prove_signs(open_loop_output, {"power": (1, 100), "load": (1, 1000)}, SIGNS["open_loop_output"])
 
