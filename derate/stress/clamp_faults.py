@@ -26,6 +26,11 @@ RATCHETS = (
 )
 
 
+def _then(shape: Shape) -> str:
+    """What follows where the switch does not bear it: the row of the list that says what clears."""
+    return f"; if it gives way, {shape.switch} shorted is what follows" if shape.switch is not None else ""
+
+
 def open_clamp(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
     """Nothing takes the energy of the leakage: the switch rings, and breaks down where the ring passes its rating."""
 
@@ -58,7 +63,7 @@ def open_clamp(context: Context, shape: Shape, fault: ConverterFault, limit: Ent
     rows = context.ledger.work_out(model, inputs, wanted, case=case)
     first = "the clamp fills up until something breaks down: " if fault.kind == "clamp resistor open" else ""
     said(context, fault, case, rows[0],
-         f"{first}the switch breaks down at each turn-off where the ring passes its rating")  # fmt: skip
+         f"{first}the switch breaks down at each turn-off where the ring passes its rating{_then(shape)}")  # fmt: skip
 
 
 def resistor_open(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
@@ -106,7 +111,7 @@ def diode_shorted(context: Context, shape: Shape, fault: ConverterFault, limit: 
         "capacitance": hole or Value(*(sum(column) for column in zip(*values, strict=True))),
     }  # fmt: skip
     row = context.ledger.work_out(model, inputs, [(fault.subject, "fault_power", "power")], case=case)[0]
-    said(context, fault, case, row, "the switch takes that power on top of its own, until it gives way")
+    said(context, fault, case, row, f"the switch takes that power on top of its own{_then(shape)}")
 
 
 def primary_held(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
@@ -144,10 +149,11 @@ def rectifier_open(context: Context, shape: Shape, fault: ConverterFault, limit:
     power = power_row(context, shape, fault, limit, case)
     clamp = clamp_of(context)
     note = "the loop asks for all there is; what the clamp does not bear the switch does, until a stop ends it"
+    note += _then(shape)
     values = {name: value for name in clamp.bleed if (value := context.value(part(name), "part.resistance"))}
     resistance = in_series_and_parallel(clamp.element, values, False) if clamp.element is not None else None
     if len(shape.outputs) > 1:
-        note = "the other outputs take its energy and may rise; at most all there is ends in the clamp"
+        note = f"the other outputs take its energy and may rise; at most all there is ends in the clamp{_then(shape)}"
     if clamp.kind != "resistor-capacitor-diode" or resistance is None:
         said(context, fault, case, power, note)
         return
