@@ -19,15 +19,11 @@ def parser() -> Parser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the faults as a table or as JSON."""
-    from derate.stress.converter_fault_rows import add_converter_faults
     from derate.study.faults import design_faults, outcomes_without_row
     from derate.study.work import Workshop
 
     work = Workshop(arguments.packs).work(arguments.file)
     design = work.design
-    add_converter_faults(
-        design.structure, work.ledger, {name: one for (_, name), one in work.packs.assumptions.items()}
-    )
     assumed = {name: one for (_, name), one in work.packs.assumptions.items()}
     rows = design_faults(design.structure, work.ledger, assumed, design.tests)
     if arguments.format == "json":

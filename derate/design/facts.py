@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from derate.design.block import Block
-from derate.design.kinds import KINDS
+from derate.design.kinds import FAMILIES, KINDS
 from derate.design.load import Design, validate
 from derate.design.model import EARTH
 from derate.design.stated import Stated
@@ -162,8 +162,10 @@ def _part(rows: _Rows, name: str, part: Block) -> None:
         families = {KINDS[kind] for kind in kinds}
         rows.put(subject, "part.family", Category.of(*families), place, known)
     fitted = design.structure.fitted.get(name, True)
-    rows.put(subject, "part.fitted", Category.of("yes" if fitted else "no"), place, known)
+    note = "wired over" if not fitted and part.fitted.word == "wired over" else ""
+    rows.put(subject, "part.fitted", Category.of("yes" if fitted else "no"), place, known, note=note)
     if not fitted:
+        _position(rows, subject, part, kinds, known)
         return
     where = design.structure.places.get(name)
     if where is not None:
@@ -180,6 +182,30 @@ def _part(rows: _Rows, name: str, part: Block) -> None:
                 rows.add(subject, "part.marked_capacitance", part.capacitance, "parts")
             word = design.evidence(found, "parts") if found.known_by else "measured"
             rows.put(subject, f"part.{key}", found.value, found.place, word, note="measured on this sample")
+
+
+_OF_FILTERS = ("choke", "common-mode choke")
+_OF_SURGES = ("varistor", "spark gap", "NTC thermistor")
+_EITHER = ("film capacitor", "ceramic capacitor", *FAMILIES["resistor"])
+
+
+def _position(rows: _Rows, subject: Subject, part: Block, kinds: tuple[str, ...], known: str) -> None:
+    """What an empty position was meant for: as stated, else told by its kind and class where they tell it."""
+    if isinstance(part.position, Stated):
+        rows.add(subject, "part.position", part.position, "parts")
+        return
+    marked = getattr(part, "class")
+    classed = isinstance(marked, Stated) and marked.word in ("X1", "X2", "Y1", "Y2")
+    words = set()
+    for kind in kinds:
+        if kind in _OF_FILTERS or ("capacitor" in kind and classed):
+            words.add("filter")
+        elif kind in _OF_SURGES:
+            words.add("surge")
+        else:
+            words |= {"filter", "other"} if kind in _EITHER else {"other"}
+    if words:
+        rows.put(subject, "part.position", Category.of(*words), part.kind.place, known)
 
 
 def _transformer(rows: _Rows, name: str, block: Block) -> None:

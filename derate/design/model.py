@@ -45,7 +45,7 @@ CONTROL = Shape(
     facts_of("control")
     | {
         "by": read_line, "limits": read_line, "senses": read_lines, "through": read_lines, "divider": Each(read_line),
-        "reference": read_line,
+        "reference": read_line, "coupler_resistor": read_line, "bias_resistor": read_line, "coupler_supply": read_line,
     }
 )  # fmt: skip
 CLAMP = Shape({"across": read_line, "path": read_node}, needed=("across", "path"))

@@ -60,7 +60,7 @@ class Condition(NamedTuple):
     place: Place
     mains: Stated | None = None
     frequency: Stated | None = None
-    load: str = ""  # full | none | shorted | '' when given as currents
+    load: str = ""  # full | none | shorted | overload: held just below shut-down | '' when given as currents
     currents: tuple[tuple[str, Stated], ...] = ()  # output ('' the only one) and its current
     ambient: Stated | None = None
     after: Stated | None = None
@@ -120,7 +120,7 @@ def read_condition(node: Node, problems: list[Problem], name: str = "") -> Condi
 
 def _load(condition: Condition, node: Node, problems: list[Problem]) -> Condition:
     if isinstance(node, Scalar):
-        if node.text in ("full", "none", "shorted"):
+        if node.text in ("full", "none", "shorted", "overload"):
             return condition._replace(load=node.text)
         stated = quantity(node, CURRENT, problems)
         return condition._replace(currents=(("", stated),)) if stated is not None else condition
@@ -132,7 +132,9 @@ def _load(condition: Condition, node: Node, problems: list[Problem]) -> Conditio
                 currents.append((key.text, stated))
         return condition._replace(currents=tuple(currents))
     problems.append(
-        Problem(node.place, "a load is a word, a current or a block", "write full, none, 0.8 A or {main: 0.8 A}")
+        Problem(
+            node.place, "a load is a word, a current or a block", "write full, none, overload, 0.8 A or {main: 0.8 A}"
+        )  # fmt: skip
     )
     return condition
 

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from derate.design.paths import Element, Path
 from derate.terms.place import Place
 
+EMPTY = ("no", "wired over")  # words of a position without its part: open pads, or a wire across them
 PROTECTIVE = ("fuse", "fusible film resistor", "fusible wirewound resistor", "board track")
 
 
@@ -68,12 +69,23 @@ class Primary(NamedTuple):
 
 
 class Control(NamedTuple):
-    """Who controls the switch: the part, the part its limit is sensed at, what it senses and through what."""
+    """Who controls the switch: the part, the part its limit is sensed at, what it senses and through what.
+
+    reference: the part that compares; upper, lower: resistors of its divider, to what is sensed and to the return
+    coupler_resistor: in series with the LED of `through`; bias_resistor: across that LED, 'none' where somebody looked
+    coupler_supply: the output that feeds the LED
+    """
 
     by: str | None = None
     limits: str | None = None
     senses: tuple[str, ...] = ()  # outputs or TRANSFORMER.WINDING
     through: tuple[str, ...] = ()
+    reference: str | None = None
+    upper: tuple[str, ...] = ()
+    lower: tuple[str, ...] = ()
+    coupler_resistor: str | None = None
+    bias_resistor: str | None = None
+    coupler_supply: str | None = None
 
 
 class Bridge(NamedTuple):
@@ -103,6 +115,7 @@ class Structure:
     windings: tuple[str, ...] = ()
     control: Control = Control()
     snubbers: dict[str, Path] = field(default_factory=dict)  # what it lies across -> its parts
+    pins: dict[str, tuple[str, ...]] = field(default_factory=dict)  # winding -> its pins, as listed
 
     def one_kind(self, name: str) -> str | None:
         """The precise kind of a part, None while several are possible."""

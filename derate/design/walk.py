@@ -8,13 +8,14 @@ from derate.design.mains import mains_input
 from derate.design.model import CLAMP, EARTH
 from derate.design.paths import Element, Leaf, Path, Step, leaves, read_element, read_step
 from derate.design.stated import Stated
-from derate.design.structure import Bridge, Control, Output, Primary, Structure
+from derate.design.structure import EMPTY, Bridge, Control, Output, Primary, Structure
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 
 _DIODES = FAMILIES["diode"]
 _CAPACITORS = FAMILIES["capacitor"]
 _SWITCHES = FAMILIES["switch"]
+_NO_PART = (None, "none", "unknown")
 # Kinds that belong on the mains path and nowhere else.
 _MAINS_KINDS = ("fuse", "board track", "bridge rectifier", "varistor", "NTC thermistor", "common-mode choke")
 
@@ -90,7 +91,7 @@ class Walker:
         """Whether the position is fitted (said or not: a part listed is fitted unless it says no)."""
         part = self.design.parts.get(name)
         stated = None if part is None else getattr(part, "fitted", None)
-        return not (isinstance(stated, Stated) and stated.word == "no")
+        return not (isinstance(stated, Stated) and stated.word in EMPTY)
 
     def put(self, names: tuple[str, ...], place: str) -> None:
         """Give parts their place word; the first place met holds."""
@@ -142,12 +143,8 @@ class Walker:
             places=self.places,
             windings=tuple(self.windings),
             snubbers={across: path for across, path in snubbers.items() if path},
-            control=Control(
-                circuit.control.by,
-                circuit.control.limits,
-                tuple(circuit.control.senses or ()),
-                tuple(circuit.control.through or ()),
-            ),
+            control=self.control(),
+            pins={name: tuple(block.pins) for name, block in self.windings.items() if block.pins},
         )
 
     def primary(self, path: Path | None) -> Primary | None:
@@ -279,13 +276,25 @@ class Walker:
     def controls(self, bridges: tuple[Bridge, ...] | None) -> None:
         """Place what the control block names."""
         control = self.design.circuit.control
+        beside = [one for one in (control.coupler_resistor, control.bias_resistor) if one not in _NO_PART]
         names = [
             control.by,
             control.limits,
             control.reference,
             *(control.through or ()),
             *(control.divider or {}).values(),
+            *beside,
         ]
+        for name, known, what in (
+            *((one, self.names, "part") for one in beside),
+            (control.coupler_supply, self.design.circuit.outputs, "output"),
+        ):
+            if name not in _NO_PART and name not in known:
+                close = nearest(name, known)
+                self.say(
+                    control.place, f"'{name[:40]}' under control is no {what} of this design",
+                    f"did you mean {close}?" if close else "",
+                )  # fmt: skip
         for name in names:
             if name and name in self.names:
                 self.used.setdefault(name, self.names[name])
@@ -305,6 +314,18 @@ class Walker:
                 f"control by '{by[:40]}', which is no part",
                 f"did you mean {close}?" if close else "",
             )
+
+    def control(self) -> Control:
+        """The control block as it stands."""
+        block = self.design.circuit.control
+        divider = block.divider or {}
+        return Control(
+            block.by, block.limits, tuple(block.senses or ()), tuple(block.through or ()), block.reference,
+            tuple(name for key, name in divider.items() if key != "lower"),
+            tuple(name for key, name in divider.items() if key == "lower"),
+            *(None if one == "unknown" else one for one in (
+                block.coupler_resistor, block.bias_resistor, block.coupler_supply)),
+        )  # fmt: skip
 
     def names_place(self) -> Place:
         """The place of the first part: where to point when a name stands in a block without places."""

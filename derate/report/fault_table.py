@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from derate.report.faults import Row, note_of
+from derate.report.faults import Row, both_ends, cases_of, note_of
 from derate.report.words import figure
 from derate.terms.values import Value
 
@@ -24,14 +24,17 @@ class FaultWords:
 
 
 def fault_words(faults: Iterable[Row]) -> tuple[FaultWords, ...]:
-    """The rows, those that nothing is shown to open on first, otherwise in the order they were given."""
+    """The rows, those that nothing is shown to open on first, otherwise in the order they were given; both ends of the
+    mains in one line where they say the same.
+    """
     ordered = sorted(faults, key=lambda row: not row.computed or row.opening != "not shown")
     return tuple(
         FaultWords(
-            row.fault, str(row.case).removeprefix(f"{row.case.fault}, "), _figure(row.current_rms, "A"),
+            row.fault, cases_of(same).removeprefix(f"{row.case.fault}, "), _figure(row.current_rms, "A"),
             _figure(row.i2t, "A²s"), _opening(row), row.opening != "not shown" and row.computed, note_of(row),
         )
-        for row in ordered
+        for same in both_ends(ordered)
+        for row in same[:1]
     )  # fmt: skip
 
 

@@ -91,10 +91,10 @@ def note_of(row: Row) -> str:
 
 
 def fault_lines(path: str, rows: Sequence[Row], other: Sequence[Test]) -> Iterator[str]:
-    """One fault and mains voltage a line, never wrapped; then what the list holds."""
-    for row in rows:
-        figures = _figures(row)
-        parts = (plain(str(row.case)), _word(row), figures, note_of(row))
+    """One fault a line for each mains voltage, never wrapped; both ends on one line where they say the same."""
+    for same in both_ends(rows):
+        row = same[0]
+        parts = (cases_of(same), _word(row), _figures(row), note_of(row))
         yield f"{plain(path)}: {'; '.join(part for part in parts if part)}"
     for test in other:
         yield f"{test.place}: note: a fault test that names no fault of the list: {plain(test.words.get('fault', ''))}"
@@ -102,9 +102,26 @@ def fault_lines(path: str, rows: Sequence[Row], other: Sequence[Test]) -> Iterat
     yield CAUTION
 
 
+def both_ends(rows: Iterable[Row]) -> Iterator[tuple[Row, ...]]:
+    """Rows that follow each other, are of one fault, and say the same at every mains voltage."""
+    for _, group in groupby(rows, key=lambda row: (row.fault, _told(row))):
+        yield tuple(group)
+
+
+def _told(row: Row) -> tuple[str, str, str]:
+    return _word(row), _figures(row), note_of(row)
+
+
+def cases_of(same: Sequence[Row]) -> str:
+    """The cases of rows of one fault: `C1 open, 90 V 63 Hz and 264 V 47 Hz`."""
+    first, *others = (plain(str(row.case)) for row in same)
+    start = f"{plain(same[0].fault)}, "
+    return " and ".join([first, *(one.removeprefix(start) for one in others)])
+
+
 def _word(row: Row) -> str:
     if not row.computed:
-        return "not computed"
+        return "opening not computed" if _figures(row) else "not computed"
     if row.opening == "shown":
         return f"{plain(row.clears)} shown to open"
     return row.opening
@@ -131,12 +148,13 @@ def fault_screen(rows: Sequence[Row], other: Sequence[Test], width: int) -> Iter
         if not chosen:
             continue
         yield title
-        for fault, group in groupby(chosen, key=lambda row: row.fault):
-            same = list(group)
-            yield from wrapped(plain(fault), width, "  ", "  ")
+        for names, same in _alike(chosen):
+            yield from wrapped(plain(", ".join(names)), width, "  ", "  ")
             said = ""
-            for row in same:
-                at = f"{row.case.mains:.4g} V" if row.case.mains is not None else "mains not known"
+            for ends in both_ends(same):
+                row = ends[0]
+                at = " and ".join(f"{one.case.mains:.4g} V" if one.case.mains is not None else "mains not known"
+                                  for one in ends)  # fmt: skip
                 words = "; ".join(one for one in (_word(row), _figures(row)) if one)
                 yield from wrapped(f"{at}: {words}", width, "    ", "      ")
                 if note_of(row) and note_of(row) != said:
@@ -149,6 +167,17 @@ def fault_screen(rows: Sequence[Row], other: Sequence[Test], width: int) -> Iter
         )
     yield from wrapped(_foot(rows), width)
     yield from wrapped(CAUTION, width)
+
+
+def _alike(rows: Sequence[Row]) -> Iterator[tuple[list[str], list[Row]]]:
+    """Faults that say the same at the same mains voltages, under one heading with all their names."""
+    found: dict[tuple[object, ...], tuple[list[str], list[Row]]] = {}
+    for fault, group in groupby(rows, key=lambda row: row.fault):
+        same = list(group)
+        key = tuple((row.case.mains, *_told(row)) for row in same)
+        names, first = found.setdefault(key, ([], same))
+        names.append(fault)
+    yield from found.values()
 
 
 _GROUPS = (

@@ -23,7 +23,7 @@ class At(NamedTuple):
     """Where a reading stands.
 
     mains [V], frequency [Hz] (None: the ends of the plate), ambient [degC] or None
-    load: full | none | shorted | the currents as text; currents: output and current [A] of a part load
+    load: full | none | shorted | overload | the currents as text; currents: output and current [A] of a part load
     group: running, or the event it was taken at
     """
 

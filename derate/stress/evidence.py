@@ -50,8 +50,10 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
         if not isinstance(reading.stated.value, Value):
             _not_compared(context, about, reading, "no figure was read")
             continue
-        if at.load == "shorted":
-            _not_compared(context, about, reading, "a short is a fault, not a load")
+        if at.load in ("shorted", "overload"):
+            short = at.load == "shorted"
+            why = "a short is a fault, not a load" if short else "held just below shut-down: no load that is worked out"
+            _not_compared(context, about, reading, why)
             continue
         computed = None
         if is_computed := _is_computed(context.ledger, subject, reading.quantity, at):

@@ -57,9 +57,9 @@ def mains_faults(structure: Structure) -> tuple[Fault, ...]:
             if structure.may_be(name, *_HEATED)
         ]
     for bridge in structure.bridges or ():
-        found += [
-            Fault(f"{leaf.name} shorted", leaf.name, "shock", tuple(bridge.names)) for leaf in leaves(bridge.element)
-        ]
+        for leaf in leaves(bridge.element):
+            across = " across the barrier" if structure.may_be(leaf.name, "optocoupler") else ""
+            found.append(Fault(f"{leaf.name} shorted{across}", leaf.name, "shock", tuple(bridge.names)))
     return tuple(found)
 
 

@@ -15,6 +15,7 @@ from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.stress.conditions import At, condition_of
 from derate.stress.context import Context
 from derate.stress.evidence import known_by, subject_of, with_uncertainty
+from derate.stress.overload_heat import held_in_overload
 from derate.stress.ports import SOURCE, Taken, band, current_drawn, full_current, is_full, solve_ports, write_taken
 from derate.terms.values import Category, Value
 
@@ -36,6 +37,8 @@ def plate_against_bench(context: Context, readings: Sequence[Reading], tests: Se
     for subject in context.ledger.subjects("output"):
         held.append(_output(context, subject, taken, [one for one in tests if _of(one, context, subject)]))
     _supply(context, taken)
+    held_in_overload(context, taken, tests)
+    _regulated(context)
     solve_ports(context, taken)
     _shields(context)
 
@@ -209,7 +212,8 @@ def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
 
 def _enclosure(context: Context, taken: Sequence[Taken]) -> None:
     """The case carried to the hottest ambient; read at part load it is at least that."""
-    found = [one for one in taken if one[1].quantity == "case_temperature" and one[1].target == "enclosure"]
+    found = [one for one in taken if one[1].quantity == "case_temperature" and one[1].target == "enclosure"
+             and one[0].load not in ("overload", "shorted")]  # fmt: skip
     hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
     known = [one for one in found if one[0].ambient is not None]
     if not known or hottest is None:
@@ -225,6 +229,19 @@ def _enclosure(context: Context, taken: Sequence[Taken]) -> None:
         write_taken(
             context, SUPPLY, "enclosure_temperature", Value.floor(near), known, f"at least, at part load; {note}"
         )
+
+
+def _regulated(context: Context) -> None:
+    """Whether the output is regulated: as stated, else known where the control says what it senses."""
+    if context.fact(SUPPLY, "supply.regulated") is not None:
+        return
+    if context.structure.control.senses:
+        context.ledger.write(
+            SUPPLY, "supply.regulated", Category.of("yes"), known_by="computed", source="the circuit as walked",
+            formula="the control senses an output or a winding",
+        )  # fmt: skip
+    else:
+        context.ledger.hole(SUPPLY, "supply.regulated", ("supply: supply.regulated",))
 
 
 def _shields(context: Context) -> None:

@@ -61,6 +61,9 @@ AXES: dict[str, dict[str, Axes]] = {
         "ripple_equivalent": Axes("-", "+", "", _FULL),
         "current_density": Axes("-", "", "", _FULL),
         "voltage": Axes(),
+        "led_current": Axes(),
+        "coupled_current": Axes(),
+        "coupled_current_needed": Axes(),
         "energy": Axes("+", "", "", _FULL),
         # Worst corners of both mains ends in one row: the greatest current with the greatest voltage.
         "forced_gain": Axes(),

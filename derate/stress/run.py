@@ -14,6 +14,7 @@ from derate.ledger.ledger import Ledger
 from derate.stress.conditions import At, solved
 from derate.stress.context import Assumed, Context
 from derate.stress.efficiency import efficiency
+from derate.stress.empty_positions import empty_positions
 from derate.stress.evidence import is_of_parts, weigh
 from derate.stress.faults import hard_faults, solve_faults
 from derate.stress.line import crest, solve_line
@@ -49,6 +50,7 @@ def run(
         lambda varied, plan, whole: _solved(structure, varied, assumptions, (), plan, whole).ledger,
     )  # fmt: skip
     plate_against_bench(context, given, tuple(tests))
+    empty_positions(context)
     return context.ledger
 
 

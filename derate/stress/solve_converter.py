@@ -11,6 +11,7 @@ from derate.stress.bulk_ripple import solve_bulk_ripple
 from derate.stress.bulk_states import solve_bulk_states, solve_peaks
 from derate.stress.context import Context, part
 from derate.stress.converter import PRIMARY, covered, shape_of, switching_hertz
+from derate.stress.coupler import solve_couplers
 from derate.stress.edges import solve_edges
 from derate.stress.heat import carried, solve_junctions
 from derate.stress.life_rows import bulk_names, rate_output_capacitors, solve_life
@@ -67,6 +68,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     if note:
         solve_bulk_states(context)
         _holes(context, note, missing)
+        solve_couplers(context)
         return
     shape = shape_of(context)
     solve_primary(context, shape)
@@ -81,6 +83,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     rate_output_capacitors(context, shape)
     solve_bulk_ripple(context, shape)
     solve_auxiliary(context, shape)
+    solve_couplers(context)
     solve_magnetics(context, shape)
     solve_working(context, shape)
     solve_snubbers(context, shape)

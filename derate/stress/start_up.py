@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from derate.circuit.shorted_parts import series_share
 from derate.design.paths import Leaf, leaves
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.model import Model
@@ -13,7 +14,7 @@ from derate.terms.values import Value
 # What is left across the controller is small and neglected: each resistor sees its share of the whole bulk voltage.
 SHARE = Model(
     "share of the bulk voltage across a resistor in series",
-    lambda bulk, own, others: {"voltage": bulk * own / (own + others), "power": (bulk / (own + others)) ** 2 * own},
+    lambda bulk, own, others: series_share(bulk, own, others),
     {"voltage": {"bulk": 1, "own": 1, "others": -1}, "power": {"bulk": 1, "own": 0, "others": -1}},
     "Kirchhoff; the voltage left at the controller neglected",
     "bulk × own / (own + others)",

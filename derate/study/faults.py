@@ -20,7 +20,11 @@ from derate.stress.converter_fault_rows import add_converter_faults
 from derate.terms.values import Category, Value
 
 _CURRENT = "fault_current"
-_BESIDE = ("voltage_peak", "reverse_voltage", "fault_power", "energy")  # what else a fault does, told in its note
+_BESIDE = (
+    "voltage_peak", "reverse_voltage", "discharge_after_fault", "ripple_current", "touch_current", "flux_density",
+    "fault_power", "energy",
+)  # fmt: skip
+# what else a fault does, told in its note
 _QUANTITIES = (
     _CURRENT, "current_peak", "let_through", "time_to_open", "opening", "cleared_by", "dead_zone", *_BESIDE
 )  # fmt: skip

@@ -51,7 +51,19 @@ RATED = terms(
     Term("rated.clearance", d.LENGTH, "clearance over the part's own body", bad=-1, how=_SHEET),
     Term("rated.creepage", d.LENGTH, "creepage over the part's own body", bad=-1, how=_SHEET),
     Term("rated.insulation_thickness", d.LENGTH, "insulation thickness inside the part", bad=-1, how=_SHEET),
-    Term("rated.transfer_ratio", d.NUMBER, "current transfer ratio", bad=-1, how=_SHEET),
+    Term(
+        "rated.transfer_ratio", d.NUMBER, "current transfer ratio by LED current", over=d.CURRENT, bad=-1,
+        how="read it with the LED current it holds at from the optocoupler's data sheet: its rank is part of the mark",
+    ),
+    Term(
+        "rated.transfer_ratio_left", d.NUMBER, "share of the transfer ratio left after a time of use", over=d.TIME,
+        bad=-1, how="read it from the maker's reliability report, with the hours of use it stands for",
+    ),
+    Term(
+        "rated.transfer_ratio_by_temperature", d.NUMBER, "transfer ratio over that at 25 degC, by temperature",
+        over=d.CELSIUS, bad=-1, how="read it off the curve in the optocoupler's data sheet, cold end and hot end",
+    ),
+    Term("rated.led_current", d.CURRENT, "rated current of the LED", bad=-1, how=_SHEET),
     Term(
         "rated.insulation_class", None, "insulation class of the winding", words=("A", "E", "B", "F", "H"), how=_SHEET
     ),
@@ -81,7 +93,7 @@ RATED |= RATED_CAPACITORS
 PART = terms(
     Term("part.kind", None, "what the part is", how="look at the part and its marking"),
     Term("part.family", None, "family of the part"),
-    Term("part.fitted", None, "whether the position is fitted", words=YES_NO),
+    Term("part.fitted", None, "whether the position is fitted", words=(*YES_NO, "wired over")),
     Term("part.place", None, "where in the supply it sits"),
     Term(
         "part.class",
@@ -157,6 +169,22 @@ PART = terms(
     ),
     Term("part.limit_delay", d.TIME, "delay of the current limit", how=_SHEET),
     Term("part.greatest_duty", d.NUMBER, "greatest duty", how=_SHEET),
+    Term(
+        "part.feedback_current", d.CURRENT, "current to be drawn from the feedback pin until it stops switching", bad=1,
+        how="source current of the feedback pin in the controller's data sheet, or of its pull-up at 0 V",
+    ),
+    Term(
+        "part.feedback_voltage", d.VOLTAGE, "greatest voltage of the feedback pin, open", bad=1,
+        how="read it from the controller's data sheet, or measure it with the optocoupler dark",
+    ),
+    Term(
+        "part.overvoltage_stop", d.VOLTAGE, "supply voltage at which the controller stops for over-voltage", bad=1,
+        how="over-voltage protection of the supply pin in the controller's data sheet",
+    ),
+    Term(
+        "part.position", None, "what an empty position was meant for", words=("filter", "surge", "other"),
+        how="look what its pads stand across or in series with",
+    ),
     Term("part.heatsink", d.THERMAL_RESISTANCE, "thermal resistance of its heatsink to air"),
     Term(
         "found.capacitance",

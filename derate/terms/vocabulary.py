@@ -10,6 +10,7 @@ from __future__ import annotations
 from derate.terms import dimension as d
 from derate.terms.bench_terms import BENCH
 from derate.terms.capacitor_terms import STRESS_CAPACITORS
+from derate.terms.coupler_terms import CONTROL_PARTS, COUPLER_STRESS
 from derate.terms.dimension import Dimension
 from derate.terms.insulation_terms import INSULATION
 from derate.terms.part_terms import PART, RATED
@@ -55,6 +56,13 @@ SUPPLY_FACTS = terms(
         "how it is connected to the mains",
         words=("plug-in", "cord", "fixed wiring"),
         how="look at the plug or the terminals",
+    ),
+    Term(
+        "supply.regulated",
+        None,
+        "whether the output is regulated",
+        words=YES_NO,
+        how="trace what the controller senses; a transformer with a rectifier alone is not regulated",
     ),
     Term("plate.mains", d.VOLTAGE, "mains voltage on the plate", how="read the rating plate"),
     Term("plate.frequency", d.FREQUENCY, "mains frequency on the plate", how="read the rating plate"),
@@ -252,6 +260,12 @@ ALLOWED = terms(
     Term("allowed.supply_least", d.VOLTAGE, "supply voltage at which the controller stops", bad=1),
     Term("allowed.case_temperature", d.CELSIUS, "temperature a capacitor is marked or rated for", bad=-1),
     Term("allowed.winding_temperature", d.CELSIUS, "greatest winding temperature of the insulation class", bad=-1),
+    Term(
+        "allowed.overload_winding_temperature",
+        d.CELSIUS,
+        "greatest winding temperature of the insulation class in overload",
+        bad=-1,
+    ),
 )
 
 STRESS = terms(
@@ -288,7 +302,7 @@ STRESS = terms(
     Term("output_power", d.POWER, "power delivered to the load", bad=1),
     Term("prospective_current", d.CURRENT, "current the mains can drive into a short", bad=1),
     Term("fault_current", d.CURRENT, "rms current of a single fault"),
-    Term("fault_power", d.POWER, "power in a series part during a single fault"),
+    Term("fault_power", d.POWER, "power during a single fault"),
     Term("time_to_open", d.TIME, "time until the fault is cleared", bad=1),
     Term("let_through", d.I2T, "I²t let through until the fault is cleared", bad=1),
     Term("dead_zone", d.NUMBER, "width of the band of fault resistance that nothing clears", bad=1),
@@ -341,6 +355,9 @@ STRESS = terms(
     Term("discharge_after_fault", d.VOLTAGE, "voltage left at the plug with one discharge resistor open", bad=1),
 )
 STRESS |= STRESS_CAPACITORS
+
+STRESS |= COUPLER_STRESS
+SUPPLY_FACTS |= CONTROL_PARTS
 
 VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS | BENCH
 

@@ -87,9 +87,10 @@ def test_a_voltage_read_without_load_is_no_fault_by_itself() -> None:
     """forums.overclockers.co.uk 13183691: 18 to 20 V unloaded on a 12 V plate, taken for a fault.
 
     Nobody knew the load or whether it regulates. A type that does not regulate reads high without load: the rule on
-    regulation does not ask it of a line transformer, and cannot judge a supply whose topology nobody knows.
+    regulation does not ask it of such a supply, and cannot judge one of which nobody knows it.
     """
     reading = {"regulation": "over 0.5"}
-    assert verdict("output-regulation", {**reading, "supply.topology": "line transformer"})[0] == "not applicable"
-    assert verdict("output-regulation", {**reading, "supply.topology": "unknown"})[0] == "not assessed"
+    assert verdict("output-regulation", {**reading, "supply.regulated": "no"})[0] == "not applicable"
+    assert verdict("output-regulation", {**reading, "supply.regulated": "unknown"})[0] == "not assessed"
+    assert verdict("output-regulation", {**reading, "supply.regulated": "yes"})[0] == "fail"
     assert verdict("plate-states-output", {"plate.voltage": "12 V", "plate.current": "1 A"})[0] == "pass"
