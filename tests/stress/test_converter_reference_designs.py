@@ -182,7 +182,8 @@ def test_bulk_valley_of_the_set_top_box() -> None:
 def test_flux_at_the_current_limit_of_the_set_top_box() -> None:
     """43.8 turns are the note's least at 0.35 T and 2.5 A: 45 turns have 0.341 T, and more with delay and tolerance."""
     value = value_of(ledger_of(SET_TOP), Subject("transformer", ("T1",)), "flux_density", "overload")
-    assert value.near == pytest.approx(671e-6 * 2.5 / (45 * 109.4e-6), rel=0.03)
+    # at the shortest delay that the packs assume, 0.1 us at the crest of 265 V: L I = 671 uH x 2.5 A + 375 V x 0.1 us
+    assert value.near == pytest.approx((671e-6 * 2.5 + 265.0 * 2**0.5 * 1e-7) / (45 * 109.4e-6), rel=1e-6)
     assert value.high > 0.38  # +12 % of the limit and its delay: above the 0.35 T that the note takes as saturation
 
 

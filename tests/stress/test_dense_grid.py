@@ -44,17 +44,19 @@ def _reported(text: str, names: dict[str, tuple[Subject, str]]) -> dict[str, Val
     return found
 
 
-def _balances(line_power: float, spent: float, mean: float, load: float, volts: tuple[float, float, float]) -> None:
+def _balances(
+    line_power: float, spent: float, mean: float, load: float, volts: tuple[float, float, float], within: float = 1e-3
+) -> None:
     """Energy: the line gives what is spent. Charge: no capacitor has a mean current, so the diodes carry the load's.
 
     volts: of the bulk, mean, least and greatest. The mean of load / v lies between load / mean (Jensen) and
-    load / mean × (high + low)² / (4 high low) (Kantorovich); 0.1 % for the quadrature of the solvers, a fifth of what
-    the grid is allowed.
+    load / mean × (high + low)² / (4 high low) (Kantorovich). within: for the quadrature of the solver, at most two
+    fifths of the 0.5 % that it declares as its error of the line power.
     """
-    assert math.isclose(line_power, spent, rel_tol=1e-3)
+    assert math.isclose(line_power, spent, rel_tol=within)
     average, low, high = volts
     least = load / average
-    assert 0.999 * least <= mean <= 1.001 * least * (high + low) ** 2 / (4.0 * high * low)
+    assert (1.0 - within) * least <= mean <= (1.0 + within) * least * (high + low) ** 2 / (4.0 * high * low)
 
 
 def one_capacitor(seed: int) -> dict[str, float]:
@@ -133,7 +135,7 @@ def test_two_capacitors_and_choke(seed: int) -> None:
         load = share * supply.power
         _balances(
             found.line_power, load + found.resistor_power + found.choke_power + found.diode_power,
-            2.0 * found.diode_average, load, (found.bulk2_mean, found.bulk2_min, found.bulk2_max),
+            2.0 * found.diode_average, load, (found.bulk2_mean, found.bulk2_min, found.bulk2_max), within=2e-3,
         )  # fmt: skip
         for name, value in reported.items():
             at = getattr(found, name)
