@@ -11,6 +11,7 @@ from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import Context, curve_at, part
 from derate.stress.protective import protective_rows
 from derate.stress.supply import air
+from derate.terms.part_kinds import RESISTORS
 from derate.terms.values import Curve, Value
 
 _WIREWOUND = ("wirewound resistor", "fusible wirewound resistor")
@@ -166,9 +167,7 @@ def rate_parts(context: Context) -> None:
     for name, place in structure.places.items():
         if structure.may_be(name, "fuse"):
             allowed_current(context, name)
-        if place == "mains series" and structure.may_be(
-            name, *_WIREWOUND, "film resistor", "metal oxide resistor", "fusible film resistor"
-        ):
+        if place == "mains series" and structure.may_be(name, *RESISTORS):
             allowed_power(context, name)
             wirewound = structure.must_be(name, *_WIREWOUND)
             for event in EVENTS:

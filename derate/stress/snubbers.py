@@ -6,10 +6,11 @@ from derate.circuit.secondary import ERROR, snubber_loss
 from derate.design.paths import Element, Group, Path, leaves
 from derate.ledger.entry import SUPPLY, Entry
 from derate.ledger.model import Model
-from derate.stress.clamp_shape import CAPACITORS, RESISTORS, only, shares
+from derate.stress.clamp_shape import only, shares
 from derate.stress.context import Context, in_series_and_parallel, part
 from derate.stress.converter import STANDING, OutputShape, Shape
 from derate.stress.operating import Inputs, bulk_high
+from derate.terms.part_kinds import CAPACITORS, RESISTORS
 from derate.terms.values import Value
 
 # The swing of the node: the whole plateau across a switch, the whole reverse voltage across a rectifier.

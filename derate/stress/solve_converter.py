@@ -23,6 +23,7 @@ from derate.stress.snubbers import solve_snubbers
 from derate.stress.start_up import solve_start_up
 from derate.stress.switch_voltage import solve_switch
 from derate.stress.working import BARRIER, solve_working
+from derate.terms.part_kinds import RESISTORS
 
 # place of a part -> the quantities a converter that is worked out gives it, by group of cases
 _RUNNING: dict[str, tuple[str, ...]] = {
@@ -42,10 +43,6 @@ _OVERLOAD: dict[str, tuple[str, ...]] = {
     "auxiliary": ("voltage",),
 }
 _RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up", "snubber")
-_RESISTORS = (
-    "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
-    "fusible wirewound resistor",
-)  # fmt: skip
 
 
 def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
@@ -71,7 +68,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     solve_snubbers(context, shape)
     for name, place in context.structure.places.items():
         if place in _RATED_PLACES:
-            if context.structure.must_be(name, *_RESISTORS):
+            if context.structure.must_be(name, *RESISTORS):
                 allowed_power(context, name)
             elif place == "output rectifier":
                 allowed_current(context, name)

@@ -93,6 +93,34 @@ def test_replug_is_four_times_the_i2t_of_plugging_in() -> None:
     assert "no more than" in behind.formula
 
 
+@pytest.mark.parametrize(("element", "more", "share"), [
+    ("CX1 || R2", "R2: film resistor 1 Mohm", 1.0),
+    ("CX1 || RV1", "RV1: {kind: varistor, nominal_voltage: 470 V}", 1.0),
+    ("(CX1 || R2) + (CX2 || R3)", "CX2: film capacitor 1 uF", 0.5),
+    ("CX1 || CX2 || R2", "CX2: film capacitor 1 uF", 2.0),
+])  # fmt: skip
+def test_a_capacitor_in_one_element_with_its_bleeder_holds_its_charge(element: str, more: str, share: float) -> None:
+    def replugged(element: str, *more: str, farads: float = 1.0) -> Value:
+        ledger = exact(
+            f"[F1, across {element}, BR1, across C1]", "F1: {kind: fuse, resistance: 0.5 ohm}",
+            f"CX1: film capacitor {farads:g} uF", *more, _BRIDGE, "C1: electrolytic capacitor 10 uF 450 V",
+            site=", mains_resistance: 0.5 ohm",
+        )  # fmt: skip
+        return value(ledger, part("F1"), "i2t", "re-plug")
+
+    others = ["R2: film resistor 1 Mohm", "R3: film resistor 1 Mohm"] if "CX2" in element else []
+    bled, alone = replugged(element, more, *others), replugged("CX1", farads=share)
+    assert bled.numbers() == pytest.approx(alone.numbers()) and alone.near > 0.0
+
+
+def test_a_part_across_the_line_that_may_be_a_capacitor_is_not_taken_for_none() -> None:
+    ledger = exact(
+        "[F1, across X1, BR1, across C1]", "F1: {kind: fuse, resistance: 0.5 ohm}", "X1: {kind: unknown}",
+        _BRIDGE, "C1: electrolytic capacitor 10 uF 450 V", site=", mains_resistance: 0.5 ohm",
+    )  # fmt: skip
+    assert "X1: part.capacitance" in row(ledger, part("F1"), "i2t", "re-plug").missing
+
+
 def test_replug_with_the_bulk_empty_adds_both_charges() -> None:
     # a small capacitor beside a great bulk: what the empty bulk draws governs, with the capacitor's charge on top
     ledger = exact(
