@@ -1,7 +1,7 @@
 """Flux, gap, wire and windings of a flyback transformer or a choke.
 
-Contents: `flux_density`, `flux_swing`, `gap_length`, `gap_of_core`, `gapped_inductance`, `fringing_factor`,
-`current_density`, `strand_area`, `winding_voltage`, `turns_ratio`, `wire_insulation`.
+Contents: `flux_density`, `gap_length`, `gap_of_core`, `gapped_inductance`, `fringing_factor`,
+`current_density`, `strand_area`, `turns_ratio`.
 
 Sources: AN-4137 (Fairchild, 2004) eq 13 and 17; AN1272 (Philips, 1996) for the gap by path length; fringing: McLyman,
 from memory.
@@ -21,7 +21,6 @@ MU0 = 4e-7 * math.pi  # permeability of vacuum [H/m]
 # between. Held to the data sheet of that core from 0.08 to 1 mm, where fringing is 1.6 times at most.
 ERROR: dict[str, Band] = {
     "flux_density": (-0.001, 0.001),
-    "flux_swing": (-0.03, 0.03),
     "gap_length": (-0.2, 0.02),
     "gapped_inductance": (-0.2, 0.02),
     "current_density": (-0.001, 0.001),
@@ -29,13 +28,11 @@ ERROR: dict[str, Band] = {
 
 SIGNS: dict[str, dict[str, int]] = {
     "flux_density": {"inductance": 1, "current": 1, "turns": -1, "area": -1},
-    "flux_swing": {"bulk": 1, "duty": 1, "turns": -1, "area": -1, "frequency": -1},
     "gap_length": {"inductance": -1, "turns": 1, "area": 1},
     "gap_of_core": {"inductance": -1, "turns": 1, "area": 1, "path": 0, "permeability": 1, "fringing": 1},
     "gapped_inductance": {"gap": -1, "turns": 1, "area": 1, "path": 0, "permeability": 1, "fringing": 1},
     "fringing_factor": {"area": -1, "window": 1},
     "current_density": {"rms": 1, "diameter": -1, "strands": -1},
-    "wire_insulation": {"overall": 1, "bare": -1},
 }
 
 
@@ -50,17 +47,6 @@ def flux_density(inductance: float, current: float, turns: float, area: float) -
     """
     _positive(inductance=inductance, current=current, turns=turns, area=area)
     return inductance * current / (turns * area)
-
-
-def flux_swing(bulk: float, duty: float, turns: float, area: float, frequency: float) -> float:
-    """Swing of the flux density over a period [T] = Vdc D / (N Ae fs).  [V], [-], [-], [m2], [Hz].  Faraday's law.
-
-    >>> round(flux_swing(92.0, 0.48, 45, 109.4e-6, 66e3), 3)
-    0.136
-    """
-    _positive(bulk=bulk, turns=turns, area=area, frequency=frequency)
-    in_range("duty", duty, 0.0, 1.0, "")
-    return bulk * duty / (turns * area * frequency)
 
 
 def gap_length(inductance: float, turns: float, area: float, ungapped: float) -> float:
@@ -158,28 +144,6 @@ def turns_ratio(first: float, second: float) -> float:
     """Ratio of two windings' turns [-]."""
     _positive(first=first, second=second)
     return first / second
-
-
-def winding_voltage(known: float, known_turns: float, turns: float) -> float:
-    """Voltage of a winding [V] from that of another on the same core, by turns; leakage left out.
-
-    >>> winding_voltage(5.5, 3, 45)
-    82.5
-    """
-    in_range("known", known, 0.0, math.inf, "V")
-    _positive(known_turns=known_turns, turns=turns)
-    return known * turns / known_turns
-
-
-def wire_insulation(overall: float, bare: float) -> float:
-    """Thickness of a wire's insulation [m] = (overall diameter - bare diameter) / 2, on one side.
-
-    >>> round(1e3 * wire_insulation(0.889e-3, 0.574e-3), 4)
-    0.1575
-    """
-    _positive(bare=bare)
-    in_range("overall", overall, bare, math.inf, "m", open_low=True)
-    return (overall - bare) / 2
 
 
 def _positive(**values: float) -> None:

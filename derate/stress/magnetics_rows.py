@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from derate.circuit.magnetics import flux_density, strand_area
+from derate.circuit.magnetics import current_density, flux_density
 from derate.ledger.entry import Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
@@ -23,7 +23,7 @@ FLUX = Model(
 )
 DENSITY = Model(
     "current density of a winding",
-    lambda current, diameter, strands: {"density": current / strand_area(diameter, strands)},
+    lambda current, diameter, strands: {"density": current_density(current, diameter, strands)},
     {"density": {"current": 1, "diameter": -1, "strands": -1}},
     "definition; skin and proximity effect are not in it",
     "rms current / copper area",
