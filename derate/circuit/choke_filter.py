@@ -2,7 +2,7 @@
 
     line - R - bridge - C1 - choke (L, RL) - C2
 
-Contents: `FilterInrush`, `filter_switch_on` (one circuit), `worst_saturation` (the saturation current scanned).
+Contents: `FilterInrush`, `filter_switch_on` (one circuit).
 Steady state: choke_filter_steady.py.
 
 The choke may saturate: its inductance is as stated below the saturation current and a stated fraction of it above (one
@@ -109,34 +109,3 @@ def filter_switch_on(mains: float, frequency: float, series_resistance: float, b
     rest = max(net.crest - drop, start)  # without load the refills end at the crest, however slowly
     return FilterInrush(peak, i2t, series_resistance * i2t, max(sums.v1_high, rest), max(sums.v2_high, rest),
                         sums.choke_peak, sums.when, width)  # fmt: skip
-
-
-def worst_saturation(mains: float, frequency: float, series_resistance: float, bulk1: float, inductance: float,
-                     choke_resistance: float, bulk2: float, lowest: float, highest: float, *, angle: float = pi / 2,
-                     drop: float = 0.0, start: float = 0.0, residual: float = 0.1,
-                     points: int = 7) -> FilterInrush:  # fmt: skip
-    """The worst of each quantity over a range of saturation currents, geometric points; not one single switch-on.
-
-    lowest, highest: saturation current [A], 0.001 to 10000; highest may be inf, which adds the linear choke
-    points: 2 to 100. The choke's peak is greatest at a current in between, so the ends alone are not enough.
-    """
-    in_range("lowest saturation current", lowest, 1e-3, 1e4, "A")
-    if not lowest <= highest:
-        raise ValueError(f"highest saturation current is {highest:g} A: state a value from {lowest:g} A up")
-    in_range("number of points", float(points), 2.0, 100.0, "")
-    # a choke that never saturates: beyond the crest over the ring's impedance nothing more can flow through it
-    most = sqrt(2.0) * mains * sqrt((bulk1 + bulk2) / inductance) if highest == inf else highest
-    most = max(most, lowest)
-    currents = [lowest * (most / lowest) ** (k / (points - 1)) for k in range(points)]
-    runs = [
-        filter_switch_on(mains, frequency, series_resistance, bulk1, inductance, choke_resistance, bulk2, angle=angle,
-                         drop=drop, start=start, saturation=current, residual=residual)
-        for current in currents + ([inf] if highest == inf else [])
-    ]  # fmt: skip
-    sharpest = max(runs, key=lambda run: run.peak)
-    return FilterInrush(
-        peak=sharpest.peak, i2t=max(run.i2t for run in runs), energy=max(run.energy for run in runs),
-        bulk1_peak=max(run.bulk1_peak for run in runs), bulk2_peak=max(run.bulk2_peak for run in runs),
-        choke_peak=max(run.choke_peak for run in runs), time_to_peak=sharpest.time_to_peak,
-        equivalent_width=max(run.equivalent_width for run in runs),
-    )  # fmt: skip

@@ -1,8 +1,7 @@
 """Currents of a flyback primary and the duty of its secondary.
 
 Contents: `PrimaryPoint`, `operating_point` (fixed frequency, any mode), `continuous_duty`,
-`lifted_peak`, `highest_continuous_bulk`, `peak_at_limit`, `limit_power`, `reflected_voltage`,
-`delivered_power`.
+`lifted_peak`, `peak_at_limit`, `limit_power`, `reflected_voltage`.
 
 Sources: AN-4137 (Fairchild, 2004), "Design Guidelines for Off-Line Flyback Converters", equation numbers beside the
 lines; drain capacitance term: own derivation from the energy balance between turn-off and the secondary's start.
@@ -90,24 +89,6 @@ def reflected_voltage(turns_ratio: float, output: float, drop: float) -> float:
     return turns_ratio * (output + drop)  # AN-4137 eq 5
 
 
-def delivered_power(outputs: list[tuple[float, float, float]], clamp_loss: float = 0.0, other: float = 0.0) -> float:
-    """Power the inductor must hand over [W]: sum of (Vo + Vf) Io, clamp loss, and what else it feeds.
-
-    outputs: (voltage [V], rectifier drop [V], current [A]) of each winding, the auxiliary one included
-    clamp_loss, other: [W], not negative. Line resistance, bridge and switch losses do not belong here.
-
-    >>> round(delivered_power([(12.0, 0.5, 1.0), (5.0, 0.5, 2.0)], clamp_loss=0.5), 2)
-    24.0
-    """
-    in_range("clamp_loss", clamp_loss, 0.0, math.inf, "W")
-    in_range("other", other, 0.0, math.inf, "W")
-    for voltage, drop, current in outputs:
-        in_range("output voltage", voltage, 0.0, math.inf, "V", open_low=True)
-        in_range("rectifier drop", drop, 0.0, math.inf, "V")
-        in_range("output current", current, 0.0, math.inf, "A")
-    return sum((v + f) * i for v, f, i in outputs) + clamp_loss + other
-
-
 def operating_point(
     bulk: float,
     power: float,
@@ -121,7 +102,7 @@ def operating_point(
     """Primary currents at a fixed frequency; the mode is decided here.
 
     bulk: voltage across primary and switch in series, less the switch's drop where that exceeds 2 % [V], positive
-    power: what the inductor hands over, clamp loss included (`delivered_power`) [W], positive
+    power: what the inductor hands over, clamp loss included [W], positive
     inductance [H], reflected [V], frequency [Hz]: positive
     leakage: the part of `inductance` that is leakage [H], at most a fifth of it
     drain_capacitance: lumped at the drain [F]. It brings C (Vdc^2 - VR^2) / 2 to the secondary at each turn-off.
@@ -202,20 +183,6 @@ def lifted_peak(peak: float, bulk: float, reflected: float, inductance: float, d
     in_range("reflected", reflected, 0.0, math.inf, "V")
     in_range("drain_capacitance", drain_capacitance, 0.0, math.inf, "F")
     return math.sqrt(max(0.0, peak**2 + drain_capacitance * (bulk**2 - reflected**2) / inductance))
-
-
-def highest_continuous_bulk(power: float, inductance: float, reflected: float, frequency: float) -> float:
-    """Highest bulk voltage at which the current is still continuous [V]; infinite when it always is.
-
-    Source: AN-4137 eq 12.  The note prints 375 V for its example: 812 V, from unrounded figures, clipped at the highest
-    bulk.
-
-    >>> round(highest_continuous_bulk(67.0, 671e-6, 85.0, 66e3))
-    822
-    """
-    _positive(power=power, inductance=inductance, reflected=reflected, frequency=frequency)
-    remainder = 1 / (2 * inductance * frequency * power) ** 0.5 - 1 / reflected  # eq 12
-    return 1 / remainder if remainder > 0 else math.inf
 
 
 def peak_at_limit(limit: float, bulk: float, inductance: float, delay: float) -> float:

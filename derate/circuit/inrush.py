@@ -1,7 +1,7 @@
 """Switch-on of a mains rectifier into its bulk capacitor, with or without inductance ahead of the bridge.
 
 Contents: `Inrush`, `switch_on` (one closing angle), `WorstInrush`, `worst_switch_on` (the angle scanned),
-`dip_then_crest` (a lost cycle, then the crest), `step_current` (a charged X capacitor plugged in again).
+`step_current` (a charged X capacitor plugged in again).
 
 While the diodes conduct the circuit is linear and is solved in closed form:
 
@@ -152,24 +152,6 @@ def worst_switch_on(mains: float, frequency: float, series_resistance: float, ca
     peak, i2t, bulk = best("peak"), best("i2t"), best("bulk_peak")
     return WorstInrush(peak[1].peak, peak[0], i2t[1].i2t, i2t[0], i2t[1].energy, i2t[1].equivalent_width,
                        bulk[1].bulk_peak, bulk[0])  # fmt: skip
-
-
-def dip_then_crest(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float,
-                   bulk: float, *, dip: float = 0.02, stop: float = 0.0, drop: float = 0.0,
-                   inductance: float = 0.0) -> Inrush:  # fmt: skip
-    """The mains goes for `dip` seconds, the load empties the bulk, the mains comes back at its crest.
-
-    load [W], 0 to 10000; bulk: voltage when the mains goes [V], 0 to 1000 (take the valley); dip [s], 0 to 10
-    stop: bulk voltage at which the converter stops drawing power [V], 0 to bulk
-    series_resistance: hot, a thermistor has no time to cool. Others as `switch_on`; bulk v^2 = V^2 - 2 P t / C.
-    """
-    in_range("load", load, 0.0, 1e4, "W")
-    in_range("bulk voltage", bulk, 0.0, 1000.0, "V")
-    in_range("length of the dip", dip, 0.0, 10.0, "s")
-    in_range("stop voltage", stop, 0.0, bulk, "V")
-    in_range("bulk capacitance", capacitance, 1e-9, 0.1, "F")
-    left = max(bulk * bulk - 2.0 * load * dip / capacitance, stop * stop) ** 0.5
-    return switch_on(mains, frequency, series_resistance, capacitance, start=left, drop=drop, inductance=inductance)
 
 
 def step_current(step: float, resistance: float, capacitance: float, inductance: float = 0.0) -> Inrush:

@@ -1,7 +1,7 @@
 """Line current under faults on the mains side: RMS, peak, power, and how its squared integral grows.
 
 Contents: `FaultCurrent`, `shorted` (through resistance and inductance, every half cycle: bulk, varistor or X capacitor
-shorted, two bridge arms), `bridge_diode_shorted`, `half_wave_diode_shorted`, `switch_shorted`, `bridge_diode_open`,
+shorted, two bridge arms), `bridge_diode_shorted`, `half_wave_diode_shorted`, `bridge_diode_open`,
 `accumulated_i2t`, `time_to_i2t`. The partial short across the bulk is in partial_short.py.
 
 Diode drops are left out: they lower the current by up to 2 % at 85 V, which the error band holds.
@@ -108,21 +108,6 @@ def half_wave_diode_shorted(mains: float, frequency: float, resistance: float, c
     rms = mains / sqrt(resistance * resistance + reactance * reactance)
     across = rms * reactance
     return ReversedBulk(rms, sqrt(2.0) * rms, resistance * rms * rms, across, sqrt(2.0) * across)
-
-
-def switch_shorted(mains: float, frequency: float, resistance: float, winding: float,
-                   sense: float) -> FaultCurrent:  # fmt: skip
-    """The switch shorted and the core saturated: line, R, winding and sense resistor in series, every half cycle.
-
-    winding: resistance of the primary [ohm], 0 to 1000; sense: of the sense resistor [ohm], 0 to 1000
-    power: in the resistance ahead; the same current squared gives that of winding and sense resistor. The bulk first
-    dumps C V^2/2 into winding, switch and sense resistor, not into what is ahead. While the saturated winding rings
-    with the bulk the line's peak exceeds Vp/(R + Rw + Rs) by up to 3 % (band switch_peak), never Vp/R.
-    """
-    in_range("winding resistance", winding, 0.0, 1000.0, "ohm")
-    in_range("sense resistance", sense, 0.0, 1000.0, "ohm")
-    through = shorted(mains, frequency, resistance + winding + sense)
-    return through._replace(power=resistance * through.rms**2)
 
 
 def bridge_diode_open(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float,

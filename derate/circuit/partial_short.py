@@ -1,7 +1,8 @@
 """A partial short across the bulk: power in the series element against the fault's resistance, and the dead zone.
 
 A fusible element opens only above its opening power. A fault that leaves it between its rating and that power overheats
-it without opening: the dead zone, as a band of fault resistance. An empty band is the only pass.
+it without opening: the dead zone, as a band of fault resistance. Here of exact figures, with the bulk capacitor or
+without; of ranges in `dead_zone`.
 
 Source: pure resistance, P = R (V / (R + r))^2; with a bulk capacitor, own derivation: both the charging and the
 discharging bulk are exponentials, walked in exact steps. Checked in tests/circuit/test_line_faults.py.
@@ -16,14 +17,10 @@ from typing import NamedTuple
 from derate.circuit.bands import Band, in_range
 from derate.circuit.fixed_point import fixed_point
 
-# true / computed - 1, the diodes' drop left out: up to 2 % of the current. For the power and for the ends of the band.
-ERROR: dict[str, Band] = {"power": (-0.04, 0.02), "lowest": (-0.03, 0.02), "highest": (-0.03, 0.02)}
+# true / computed - 1, the diodes' drop left out: up to 2 % of the current
+ERROR: dict[str, Band] = {"power": (-0.04, 0.02)}
 # +1 never falls as the input rises, -1 never rises, 0 no single sign (run every corner)
-SIGNS: dict[str, dict[str, int]] = {
-    "power": {"mains": 1, "series_resistance": 0, "fault_resistance": -1},
-    "highest": {"mains": 1, "rated_power": -1, "opening_power": 0},
-    "lowest": {"mains": 1, "rated_power": 0, "opening_power": -1},
-}
+SIGNS: dict[str, dict[str, int]] = {"power": {"mains": 1, "series_resistance": 0, "fault_resistance": -1}}
 _STEPS = 240  # a half cycle
 
 

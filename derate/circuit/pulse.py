@@ -1,7 +1,7 @@
 """Short pulses: squared-current integrals, equivalent widths, surge ratings in time, fuse pulses, melting copper.
 
 Contents: `SHAPE_FACTORS`, `shape_i2t`, `equivalent_width`, `DiodeSurge`, `diode_surge`, `log_log`, `PULSE_FRACTIONS`,
-`pulse_fraction`, `required_melting_i2t`, `TrackMelting`, `track_melting_i2t`.
+`pulse_fraction`, `TrackMelting`, `track_melting_i2t`.
 """
 
 from __future__ import annotations
@@ -27,7 +27,6 @@ ERROR: dict[str, Band] = {"i2t": (0.0, 0.0), "begins": (-0.05, 0.05), "complete"
 # +1 never falls as the input rises, -1 never rises
 SIGNS: dict[str, dict[str, int]] = {
     "i2t": {"peak": 1, "time": 1},
-    "required_melting_i2t": {"i2t": 1, "pulses": 1},
     "peak": {"surge": 1, "width": -1, "half_sine": 1},
     "cautious_peak": {"surge": 1, "width": -1, "half_sine": 1},
     "begins": {"width": 1, "thickness": 1, "start": -1},
@@ -106,12 +105,6 @@ def pulse_fraction(pulses: float) -> float:
     """Largest share of the melting i2t for a number of pulses, 1 to 100 000: the next row up of PULSE_FRACTIONS."""
     in_range("number of pulses", pulses, 1.0, 1e5, "")
     return next(share for count, share in PULSE_FRACTIONS.items() if pulses <= count)
-
-
-def required_melting_i2t(i2t: float, pulses: float) -> float:
-    """Least melting i2t [A2s] of a fuse that survives so many pulses of i2t [A2s], 0 to 1e12, 10 s apart."""
-    in_range("i2t", i2t, 0.0, 1e12, "A2s")
-    return i2t / pulse_fraction(pulses)
 
 
 class TrackMelting(NamedTuple):

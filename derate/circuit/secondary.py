@@ -1,7 +1,7 @@
 """Rectifiers and windings on the output side of a flyback: voltages and losses.
 
-Contents: `Reverse`, `reverse_voltage`, `ringing_factor`, `snubber_loss`, `forward_loss`, `RailBand`,
-`flyback_winding_rail`, `forward_winding_rail`, `auxiliary_reverse`.
+Contents: `Reverse`, `reverse_voltage`, `snubber_loss`, `forward_loss`, `RailBand`,
+`flyback_winding_rail`.
 
 Sources: AN-4137 (Fairchild, 2004) eq 20 and 22, measured rails on p18 and p19; ngspice rows of
 tests/data/ngspice_flyback.json for the ringing.
@@ -30,12 +30,9 @@ RAIL_BAND: dict[str, Band] = {"loaded": (-0.10, 0.15), "light": (-0.10, 1.15)}
 
 SIGNS: dict[str, dict[str, int]] = {
     "reverse_floor": {"output": 1, "bulk": 1, "turns_ratio": -1},
-    "ringing_factor": {"damping": -1},
     "snubber_loss": {"capacitance": 1, "step": 1, "frequency": 1},
     "forward_loss": {"drop": 1, "average": 1, "resistance": 1, "rms": 1},
     "flyback_winding_rail": {"turns": 1, "reference_turns": -1, "output": 1, "drop": 1, "own_drop": -1},
-    "forward_winding_rail": {"bulk": 1, "turns": 1, "primary_turns": -1, "own_drop": -1},
-    "auxiliary_reverse": {"rail": 1, "bulk": 1, "turns": 1, "primary_turns": -1},
 }
 
 
@@ -58,7 +55,7 @@ def reverse_voltage(output: float, bulk: float, turns_ratio: float, ringing: flo
     """Reverse voltage of an output rectifier [V] = Vo + Vdc / n, a floor: it can prove a fail, never a pass.
 
     output [V]; bulk: at the highest mains [V]; turns_ratio Np/Ns [-]
-    ringing: peak over floor from a measurement, a snubber design or `ringing_factor` [-], 1 or more. Not stated: `high`
+    ringing: peak over floor from a measurement or a snubber design [-], 1 or more. Not stated: `high`
     is infinite. 1.3 (AN-4137 eq 22) is a rule for choosing a part, not an upper figure.
 
     >>> reverse = reverse_voltage(3.3, 375.0, 22.5)
@@ -73,22 +70,6 @@ def reverse_voltage(output: float, bulk: float, turns_ratio: float, ringing: flo
         return Reverse(floor, math.inf)
     in_range("ringing", ringing, 1.0, math.inf, "")
     return Reverse(floor, floor * ringing)
-
-
-def ringing_factor(damping: float, snubber_capacitance: float, junction_capacitance: float) -> float:
-    """Peak over final value of a damped linear ring [-] = 1 + exp(-pi z / sqrt(1 - z^2)).
-
-    damping z [-], above 0 and below 1; snubber and junction capacitance [F]: the snubber's at least three times the
-    junction's at zero volts, else the ring is not linear (up to 3 times) and the call is refused.
-    Source: text-book second-order step response.
-
-    >>> round(ringing_factor(0.5, 1e-9, 2e-10), 3)
-    1.163
-    """
-    in_range("damping", damping, 0.0, 0.999, "", open_low=True)
-    in_range("junction_capacitance", junction_capacitance, 0.0, math.inf, "F", open_low=True)
-    in_range("snubber_capacitance", snubber_capacitance, 3 * junction_capacitance, math.inf, "F")
-    return 1 + math.exp(-math.pi * damping / (1 - damping**2) ** 0.5)
 
 
 def snubber_loss(capacitance: float, step: float, frequency: float) -> float:
@@ -152,26 +133,3 @@ def flyback_winding_rail(
     if load == "light" and leakage_share > 0.03:
         high = math.inf
     return RailBand(low, nominal, high)
-
-
-def forward_winding_rail(bulk: float, turns: float, primary_turns: float, own_drop: float) -> float:
-    """Rail of a winding that conducts while the switch is on [V] = Vdc Na/Np - Vfa; follows the mains.
-
-    >>> forward_winding_rail(300.0, 5.0, 100.0, 1.0)
-    14.0
-    """
-    for name, value in {"bulk": bulk, "turns": turns, "primary_turns": primary_turns}.items():
-        in_range(name, value, 0.0, math.inf, "", open_low=True)
-    in_range("own_drop", own_drop, 0.0, math.inf, "V")
-    return max(0.0, bulk * turns / primary_turns - own_drop)
-
-
-def auxiliary_reverse(rail: float, bulk: float, turns: float, primary_turns: float) -> Reverse:
-    """Reverse voltage of an auxiliary rectifier [V] = Va + Vdc Na/Np, a floor as `reverse_voltage`.
-
-    >>> round(auxiliary_reverse(12.0, 375.0, 7.0, 45.0).floor)
-    70
-    """
-    in_range("primary_turns", primary_turns, 0.0, math.inf, "", open_low=True)
-    in_range("turns", turns, 0.0, math.inf, "", open_low=True)
-    return reverse_voltage(rail, bulk, primary_turns / turns)

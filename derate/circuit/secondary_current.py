@@ -1,7 +1,7 @@
 """Current of a flyback secondary: one winding with leakage commutation, and several windings on one core.
 
-Contents: `SecondaryCurrent`, `secondary_current` (one winding), `WindingCurrent`, `winding_currents` (common shape,
-each output's own average), `shared_band`, `shared_rms` (AN-4137 eq 18).
+Contents: `SecondaryCurrent`, `secondary_current` (one winding), `Pulse`, `pulse` (the common shape of several, each
+with its own average), `shared_band`.
 
 Sources: AN-4137 (Fairchild, 2004) eq 16 to 19; commutation and ringing: own, from the same balance as the clamp.
 """
@@ -48,8 +48,7 @@ ERROR_SHARED: dict[str, tuple[float, Band]] = {
 }
 
 SIGNS: dict[str, dict[str, int]] = {
-    "shared_rms": {"switch_rms": 1, "duty": -1, "reflected": 1, "share": 1, "volts": -1},
-    "winding_rms": {"current": 1},
+    "winding_rms": {"current": 1, "leakage_share": 1},
 }
 
 
@@ -65,16 +64,6 @@ class SecondaryCurrent(NamedTuple):
     rms_ringing: float
     conduction: float
     start: float
-
-
-class WindingCurrent(NamedTuple):
-    """One of several windings. average, peak, rms [A]; share of the power [-]; turns_ratio: VR / (Vo + Vf) [-]"""
-
-    average: float
-    peak: float
-    rms: float
-    share: float
-    turns_ratio: float
 
 
 def secondary_current(
@@ -139,40 +128,44 @@ def secondary_current(
     )
 
 
-def winding_currents(
-    point: PrimaryPoint, reflected: float, outputs: list[tuple[float, float, float]]
-) -> tuple[WindingCurrent, ...]:
-    """Current of each of several windings: all take the shape of the common one, scaled to the output's own average.
+class Pulse(NamedTuple):
+    """Current of one secondary winding: start and end of its conduction [A], share of the period [-], frequency [Hz].
 
-    outputs: (voltage [V], rectifier drop [V], current [A]) each.  Share = (Vo + Vf) Io over their sum.
+    peak, rms, average [A]
+    """
+
+    start: float
+    end: float
+    conduction: float
+    frequency: float
+    peak: float
+    rms: float
+    average: float
+
+
+def pulse(point: PrimaryPoint, current: float, leakage_share: float = 0.0) -> Pulse:
+    """Current of one of several windings: the common shape of all, scaled to the output's own average.
+
+    current: average [A], not negative; leakage_share: leakage over inductance, 0 to 0.2 [-]: it shortens the conduction
+    by about that; what ringing adds is in the error band.
     The average is exact. The shape is an assumption (AN-4137 before eq 18 makes it too): the winding that couples best
     takes the pulse early. `shared_band` states what ngspice showed with two and three windings.
 
     >>> from derate.circuit.flyback import operating_point
     >>> point = operating_point(92.0, 27.5, 671e-6, 85.0, 66e3)
-    >>> [round(w.rms, 2) for w in winding_currents(point, 85.0, [(5.0, 0.5, 2.0), (12.0, 0.5, 1.0)])]
-    [3.06, 1.53]
+    >>> round(pulse(point, 2.0).rms, 2), round(pulse(point, 1.0).rms, 2)
+    (3.06, 1.53)
     """
-    in_range("reflected", reflected, 0.0, math.inf, "V", open_low=True)
-    if not outputs:
-        raise ValueError("no output is stated: state at least one")
-    for voltage, drop, current in outputs:
-        in_range("output voltage plus drop", voltage + drop, 0.0, math.inf, "V", open_low=True)
-        in_range("output current", current, 0.0, math.inf, "A")
-    total = sum((v + f) * i for v, f, i in outputs)
-    if not total > 0:
-        raise ValueError("no output carries a current: state at least one current above 0 A")
-    # the common shape: from 1 to valley/peak over the conduction, mean 1 over the period
-    mean = 0.5 * (point.peak + point.valley) * point.secondary_duty
-    crest = point.peak / mean
-    form = trapezoid_rms(point.valley, point.peak, point.secondary_duty) / mean
-    return tuple(
-        WindingCurrent(i, crest * i, form * i, (v + f) * i / total, reflected / (v + f)) for v, f, i in outputs
-    )
+    in_range("output current", current, 0.0, math.inf, "A")
+    in_range("leakage share", leakage_share, 0.0, 0.2, "")
+    conduction = point.secondary_duty * (1.0 - leakage_share)
+    mean = 0.5 * (point.peak + point.valley) * conduction
+    start, end = current * point.peak / mean, current * point.valley / mean
+    return Pulse(start, end, conduction, point.frequency, start, trapezoid_rms(start, end, conduction), current)
 
 
 def shared_band(quantity: str, share: float) -> Band:
-    """Error band of a winding's "rms" or "peak" from `winding_currents` or `shared_rms` by its share of the power [-].
+    """Error band of a winding's "rms" or "peak" from `pulse` by its share of the power [-].
 
     A share of 1 is the only winding there is: `ERROR` holds.  The high end is infinite below `SHARED_LEAST`.
 
@@ -186,19 +179,3 @@ def shared_band(quantity: str, share: float) -> Band:
         return ERROR[quantity]
     size = "large" if share >= ERROR_SHARED["rms, large"][0] else "small" if share >= SHARED_LEAST else "light"
     return ERROR_SHARED[f"{quantity}, {size}"][1]
-
-
-def shared_rms(switch_rms: float, duty: float, reflected: float, share: float, volts: float) -> float:
-    """RMS current of one winding [A] = Isw sqrt((1 - D) / D) VR KL / (Vo + Vf), AN-4137 eq 18, continuous mode.
-
-    switch_rms [A]; duty [-] between 0 and 1; reflected [V]; share KL: this output's part of the power [-]
-    volts: Vo + Vf [V].  High by whatever loss the switch current carries and the secondary does not.
-
-    >>> round(shared_rms(1.07, 0.48, 85.0, 6.6 / 46.9, 3.8), 2)
-    3.51
-    """
-    in_range("duty", duty, 0.0, 0.999, "", open_low=True)
-    in_range("share", share, 0.0, 1.0, "")
-    for name, value in {"switch_rms": switch_rms, "reflected": reflected, "volts": volts}.items():
-        in_range(name, value, 0.0, math.inf, "", open_low=True)
-    return switch_rms * math.sqrt((1 - duty) / duty) * reflected * share / volts  # eq 18

@@ -1,47 +1,17 @@
-"""Ratings and resistances that follow temperature: re-rating lines and the B equation of a thermistor."""
+"""Resistances that follow temperature: the B equation of a thermistor."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import exp
 
 from derate.circuit.bands import Band, in_range
 
-# true / computed - 1. The line is the maker's own; B is constant to about 5 % of resistance between 25 and 100 degC.
-ERROR: dict[str, Band] = {"power": (0.0, 0.0), "resistance": (-0.05, 0.05)}
+# true / computed - 1. B is constant to about 5 % of resistance between 25 and 100 degC.
+ERROR: dict[str, Band] = {"resistance": (-0.05, 0.05)}
 SIGNS: dict[str, dict[str, int]] = {
-    "power": {"rated": 1, "reference": 1, "zero": 1, "temperature": -1},
     "resistance": {"at_25": 1, "b_value": 0, "temperature": -1},
 }
 _KELVIN = 273.15
-
-
-def rerated_power(rated: float, reference: float, zero: float, temperature: float) -> float:
-    """Power a part may take at a temperature [W]: rated up to the reference, then straight down to nothing.
-
-    rated [W], 0 to 1e5; reference: up to which the rating holds [degC], -55 to 300; zero: where the line ends [degC],
-    above reference to 500; temperature: ambient, or whatever the line is drawn over [degC], -273.15 to 1000
-
-    >>> rerated_power(1.0, 70.0, 155.0, 112.5)
-    0.5
-    """
-    in_range("rated power", rated, 0.0, 1e5, "W")
-    in_range("reference temperature", reference, -55.0, 300.0, "degC")
-    in_range("zero-power temperature", zero, reference, 500.0, "degC", open_low=True)
-    in_range("temperature", temperature, -_KELVIN, 1000.0, "degC")
-    return rated * min(1.0, max(0.0, (zero - temperature) / (zero - reference)))
-
-
-def line_between(points: Sequence[tuple[float, float]], x: float) -> float:
-    """Straight lines between given points, x rising; refused outside the first and the last."""
-    xs = [a for a, _ in points]
-    if len(points) < 2 or any(b <= a for a, b in zip(xs, xs[1:], strict=False)):
-        raise ValueError("a line needs at least two points that rise in the first value: put them in order")
-    if not xs[0] <= x <= xs[-1]:
-        raise ValueError(f"{x:g} is outside the line: state a value from {xs[0]:g} to {xs[-1]:g}, or more points")
-    k = next(n for n in range(1, len(xs)) if x <= xs[n])
-    (x0, y0), (x1, y1) = points[k - 1], points[k]
-    return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
 
 
 def thermistor_resistance(at_25: float, b_value: float, temperature: float) -> float:

@@ -81,13 +81,14 @@ def junction_temperature(reference: float, power: float, resistances: Sequence[f
 def carried_temperature(temperature: float, ambient: float, wanted: float) -> float:
     """A temperature read at one ambient, carried to another [degC]: plus the difference of the ambients.
 
-    temperature: read [degC] at `ambient` [degC], at least that; wanted: the other ambient [degC]
+    temperature: read [degC] at `ambient` [degC], at least that, less 10 K for what two instruments are apart
+    wanted: the other ambient [degC]
     range: ambients at most 40 K apart, beyond which losses differ too much
 
     >>> carried_temperature(71.0, 24.0, 40.0)
     87.0
     """
-    in_range("ambient", ambient, -90.0, temperature, "degC")
+    in_range("ambient", ambient, -90.0, temperature + 10.0, "degC")
     in_range("wanted", wanted, ambient - 40.0, ambient + 40.0, "degC")
     return temperature + (wanted - ambient)
 

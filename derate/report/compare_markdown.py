@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from derate import __version__
 from derate.judge.difference import Difference
 from derate.report.compare import Changed, lists, partner_words, titles
-from derate.report.markdown import ROOM, fitting, text
-from derate.report.words import CAUTION, number_of
+from derate.report.markdown import folded, text
+from derate.report.words import CAUTION
 
 _OPEN = 12  # verdicts shown without unfolding
 
@@ -26,19 +26,10 @@ def compare_markdown(difference: Difference) -> str:
     head += [text(partners), ""] if partners else []
     head += [f"### {found.headings[0]}", "", *_table(found.verdicts[:_OPEN])]
     foot = ["", text(CAUTION), "", f"derate {__version__}"]
-    room = ROOM - sum(len(line) + 1 for line in (*head, *foot))
-    parts: list[str] = []
     rest = (("Further verdicts", found.verdicts[_OPEN:]), (found.headings[1], found.stresses),
             (found.headings[2], found.facts))  # fmt: skip
-    for title, own in rest:
-        if own:
-            rows, left_out = fitting(list(_table(own)), room - len(title) - 120)
-            room -= sum(len(row) + 1 for row in rows) + len(title) + 120
-            parts += ["", "<details>", f"<summary>{title}</summary>", "", *rows]
-            if left_out:
-                parts += ["", f"{number_of(left_out, 'line')} more: derate compare --format html has all."]
-            parts += ["", "</details>"]
-    return "\n".join([*head, *parts, *foot]) + "\n"
+    parts = [(title, list(_table(own))) for title, own in rest if own]
+    return "\n".join([*head, *folded(parts, (*head, *foot), "compare"), *foot]) + "\n"
 
 
 def _table(own: Sequence[Changed]) -> Iterator[str]:

@@ -43,19 +43,23 @@ def markdown_text(document: Document) -> str:
     packs = ", ".join(map(text, review.packs))
     made = f"derate {__version__}; packs {packs}; inputs SHA-256 `{document.inputs_hash[:16]}`; {document.day}"
     foot = ["", text(CAUTION), "", made]
-    room = ROOM - sum(len(line) + 1 for line in (*head, *foot))
-    parts: list[str] = []
-    for title, lines in _details(document):
-        block, left_out = fitting(lines, room - len(title) - 80)
-        room -= sum(len(line) + 1 for line in block) + len(title) + 80
-        parts += ["", "<details>", f"<summary>{title}</summary>", "", *block]
+    return "\n".join([*head, *folded(_details(document), (*head, *foot), "report"), *foot]) + "\n"
+
+
+def folded(parts: Iterable[tuple[str, Sequence[str]]], around: Iterable[str], command: str) -> Iterator[str]:
+    """Titled lines, folded, as far as they fit into a comment beside the lines around them; the command has all."""
+    room = ROOM - sum(len(line) + 1 for line in around)
+    for title, lines in parts:
+        own = len(title) + 120  # what folds it, and the count of what is left out
+        block, left_out = _fitting(lines, room - own)
+        room -= sum(len(line) + 1 for line in block) + own
+        yield from ("", "<details>", f"<summary>{title}</summary>", "", *block)
         if left_out:
-            parts += ["", f"{number_of(left_out, 'line')} more: derate report --format html has all."]
-        parts += ["", "</details>"]
-    return "\n".join([*head, *parts, *foot]) + "\n"
+            yield from ("", f"{number_of(left_out, 'line')} more: derate {command} --format html has all.")
+        yield from ("", "</details>")
 
 
-def fitting(lines: Sequence[str], room: int) -> tuple[list[str], int]:
+def _fitting(lines: Sequence[str], room: int) -> tuple[list[str], int]:
     """The first lines that fit into so many characters, and how many are left out."""
     kept: list[str] = []
     used = 0

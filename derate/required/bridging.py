@@ -14,13 +14,9 @@ from derate.ledger.entry import Entry, Subject
 from derate.required.circuits import End, Need, Protection, end_of, need_of
 from derate.required.row import Writer
 from derate.required.site import Site
+from derate.terms.part_kinds import CAPACITORS, RESISTORS
 from derate.terms.values import Category, Value
 
-CAPACITORS = ("electrolytic capacitor", "solid electrolytic capacitor", "film capacitor", "ceramic capacitor")
-_RESISTORS = (
-    "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
-    "fusible wirewound resistor",
-)  # fmt: skip
 # What one capacitor of a class makes at up to 300 V mains, overvoltage category II. Source: two engineers' answers on
 # IEC 62368-1:2018 G.11 and IEC 60384-14 (one Y1 reinforced, one Y2 basic, two Y2 in series reinforced).
 _MAKES = {"Y1": "reinforced", "Y2": "basic", "X1": "none", "X2": "none", "unmarked": "none"}
@@ -79,7 +75,7 @@ def to_earth(design: Design) -> tuple[Bridge, ...]:
 def _kind(bridge: Bridge, design: Design) -> str | None:
     structure = design.structure
     for word, kinds in (
-        ("capacitor", CAPACITORS), ("resistor", _RESISTORS), ("optocoupler", ("optocoupler",)),
+        ("capacitor", CAPACITORS), ("resistor", RESISTORS), ("optocoupler", ("optocoupler",)),
         ("spark gap", ("spark gap", "varistor")),
     ):  # fmt: skip
         if all(structure.must_be(name, *kinds) for name in bridge.names):

@@ -10,10 +10,10 @@ from derate.design.paths import Element, Leaf
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.model import Model
 from derate.packs.assumption import Assumption
-from derate.required.bridging import CAPACITORS
 from derate.required.circuits import Protection
 from derate.required.lookup import read
 from derate.required.row import Writer
+from derate.terms.part_kinds import CAPACITORS
 from derate.terms.values import Value
 from derate.terms.words import CONFIDENCES
 

@@ -14,6 +14,7 @@ from derate.stress.converter import Shape, forward_drop, turns_ratio
 from derate.stress.light_windings import BARE, light_word, rail_model, turns_of
 from derate.stress.operating import Inputs, again, bulk_high, controller_of
 from derate.stress.rectifiers import reverse
+from derate.terms.part_kinds import CAPACITORS
 from derate.terms.values import Curve, Value
 
 RAIL = Subject("circuit", ("auxiliary",))
@@ -33,8 +34,7 @@ def solve_auxiliary(context: Context, shape: Shape) -> None:
     diodes = tuple(n for step in path if step.how == "series" for n in step.names if structure.must_be(n, *_DIODES))
     capacitors = [
         n for step in path if step.how == "across" for n in step.names
-        if structure.must_be(n, "electrolytic capacitor", "solid electrolytic capacitor", "film capacitor",
-        "ceramic capacitor")
+        if structure.must_be(n, *CAPACITORS)
     ]  # fmt: skip
     winding = shape.primary.winding if shape.primary is not None else None
     ratio = turns_ratio(context, RAIL, winding, windings)

@@ -9,16 +9,9 @@ from derate.design.paths import Element, Group, Leaf, leaves
 from derate.ledger.entry import Entry
 from derate.stress.context import Context, in_series_and_parallel, part
 from derate.stress.converter import PRIMARY, STANDING
+from derate.terms.part_kinds import CAPACITORS, RESISTORS
 from derate.terms.values import Curve, Value
 
-RESISTORS = (
-    "film resistor",
-    "metal oxide resistor",
-    "wirewound resistor",
-    "fusible film resistor",
-    "fusible wirewound resistor",
-)
-CAPACITORS = ("film capacitor", "ceramic capacitor", "electrolytic capacitor", "solid electrolytic capacitor")
 _BREAKDOWN = ("zener diode", "suppressor diode")
 SLOW = 0.5e-6  # clamp diodes this slow to recover hand charge back (facts, ngspice) [s]
 # A breakdown diode's voltage at the current of a clamp lies above its mark; common practice, no source.

@@ -13,14 +13,12 @@ from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import BULK, LINE, Context, part
 from derate.stress.line_inductance import inductance_ahead
 from derate.stress.resistance import mains_resistance, series_rows, total
+from derate.terms.part_kinds import RESISTORS
 from derate.terms.values import Value
 
 QUANTITIES = ("current_peak", "i2t", "pulse_width", "voltage_surge", "energy", "pulse_power")
 # Kinds that limit the current by design and are rated for the pulse.
-RATED_FOR_PULSES = (
-    "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
-    "fusible wirewound resistor", "NTC thermistor",
-)  # fmt: skip
+RATED_FOR_PULSES = (*RESISTORS, "NTC thermistor")
 
 
 class Closing(NamedTuple):

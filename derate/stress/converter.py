@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from derate.circuit.flyback import reflected_voltage
 from derate.design.structure import Output, Primary
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
@@ -225,7 +226,7 @@ def _reference(context: Context, outputs: tuple[OutputShape, ...]) -> OutputShap
 
 REFLECTED = Model(
     "reflected voltage",
-    lambda ratio, voltage, drop: {"reflected": ratio * (voltage + drop)},
+    lambda ratio, voltage, drop: {"reflected": reflected_voltage(ratio, voltage, drop)},
     {"reflected": {"ratio": 1, "voltage": 1, "drop": 1}},
     "AN-4137 eq 5",
     "turns ratio × (output + drop)",

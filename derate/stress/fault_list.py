@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput, Structure
+from derate.terms.part_kinds import RESISTORS
 
 Shape = Literal[
     "full wave", "half wave", "reversed bulk", "behind the winding", "runs on one pair", "lumped", "without thermistor",
@@ -63,10 +64,7 @@ def mains_faults(structure: Structure) -> tuple[Fault, ...]:
     return tuple(found)
 
 
-_HEATED = (
-    "fuse", "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
-    "fusible wirewound resistor", "NTC thermistor",
-)  # fmt: skip
+_HEATED = ("fuse", *RESISTORS, "NTC thermistor")
 
 
 def _across(structure: Structure, mains: MainsInput) -> list[Fault]:
@@ -75,7 +73,7 @@ def _across(structure: Structure, mains: MainsInput) -> list[Fault]:
         ahead = mains.series[: shunt.behind]
         for leaf in leaves(shunt.element):
             name = leaf.name
-            if structure.must_be(name, *_RESISTORS):
+            if structure.must_be(name, *RESISTORS):
                 why = "the plug is no longer discharged through it"
                 found.append(Fault(f"{name} open", name, "no current", why=why))
             elif shunt.to_earth:
@@ -87,12 +85,6 @@ def _across(structure: Structure, mains: MainsInput) -> list[Fault]:
             else:
                 found.append(Fault(f"{name} shorted", name, "full wave", ahead, hard=True))
     return found
-
-
-_RESISTORS = (
-    "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
-    "fusible wirewound resistor",
-)  # fmt: skip
 
 
 def _in_series(element: object) -> bool:

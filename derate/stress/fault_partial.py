@@ -1,150 +1,217 @@
 """Partial short across the bulk: the band of fault resistance that overheats a series part and that nothing clears.
 
-A fuse element opens only above its opening power or current; between that and its rating it glows, the dead zone.
+A fuse element opens only above its opening power or current; between that and its rating it glows, the dead zone. It is
+worked out over every range: of the part, of the rest of its path, of the mains, of the rating and of what opens.
 The bulk capacitor is left out here; with it still there the band reaches further up (`derate faults` tells both).
 """
 
 from __future__ import annotations
 
-from derate.circuit.partial_short import ERROR, dead_zone
+from math import inf
+from typing import NamedTuple
+
+from derate.circuit.dead_zone import Limits, Span, certain, widest
 from derate.ledger.entry import Case, Entry
 from derate.stress.context import Context, part
 from derate.stress.fault_list import Fault
 from derate.stress.fault_rows import nothing_to_open, path
 from derate.stress.opening import sure_current, sure_power
-from derate.stress.resistance import total
+from derate.stress.resistance import mains_resistance, total
 from derate.terms.values import Category, Value
 
+_DROP = 1.0  # a silicon diode at most, at large currents [V]; see `line.BRIDGE_DROP`
+_FORMULA, _SOURCE = "greatest over least fault resistance of the band, over every range", "Ohm's law"
+_NOBODY_SAYS = "its resistance in the fault may be anything from zero up: the band is not known"
 
-def partial_short(context: Context, fault: Fault, case: Case) -> None:
-    """The band of fault resistance across the bulk that overheats this part and that nothing in the path clears."""
-    ledger, subject = context.ledger, part(fault.part)
+
+class _Facts(NamedTuple):
+    """What the band follows from, and the rows it came from; limits at their low, near, far and high."""
+
+    element: Value
+    rest: Value
+    limits: tuple[Limits, ...]
+    half_wave: bool
+    diodes: int  # in series
+    inputs: tuple[int, ...]
+    rests_on: frozenset[str]
+
+
+class _Hole(NamedTuple):
+    missing: tuple[str, ...]
+    note: str
+    inputs: tuple[int, ...]
+    rests_on: frozenset[str]
+
+
+class _Band(NamedTuple):
+    """Ratio of the ends [1] as four numbers, and the widest band [ohm], over tolerance."""
+
+    ratio: Value
+    lowest: float
+    highest: float
+
+
+def partial_short(context: Context, fault: Fault, cases: tuple[Case, ...]) -> None:
+    """The band of each case, and as one standing row of the part the band over the whole range of the mains."""
+    cases = tuple(case for case in cases if case.mains is not None)
+    facts = _facts(context, fault)
+    for case in cases:
+        _tell(context, fault, case, facts)
+    volts = [case.mains for case in cases if case.mains is not None]
+    if not volts:
+        return
+    subject, ledger = part(fault.part), context.ledger
+    found = _band(facts, (min(volts), max(volts))) if isinstance(facts, _Facts) else facts
+    if isinstance(found, _Hole):
+        ledger.hole(subject, "dead_zone", found.missing, note=found.note, inputs=found.inputs, rests_on=found.rests_on)
+        return
+    rows = [row for case in cases if (row := ledger.find(subject, "dead_zone", case)) is not None]
+    ratio, note = Value.exact(1.0), "no resistance overheats it without opening something"
+    if found is not None:
+        # sure over the whole range is what is sure at one of its ends
+        sure = [row.value for row in rows if isinstance(row.value, Value)]
+        low, near = max(one.low for one in sure), max(one.near for one in sure)
+        ratio = Value(low, near, max(near, found.ratio.far), max(near, found.ratio.high))
+        note = _words(context, fault, found)
+    ledger.write(
+        subject, "dead_zone", ratio, known_by="computed", inputs=tuple(row.number for row in rows),
+        rests_on=frozenset().union(*(row.rests_on for row in rows)), formula="the band over the range of the mains",
+        source=_SOURCE, note=note,
+    )  # fmt: skip
+
+
+def _facts(context: Context, fault: Fault) -> _Facts | _Hole:
+    structure = context.structure
     rows = path(context, fault)
     own = next(row for name, row in rows if name == fault.part)
-    rated = rated_power(context, fault.part, own)
-    series = total(context, rows, Case("fault path", fault=fault.name))
+    others = [*((name, row) for name, row in rows if name != fault.part), ("mains", mains_resistance(context))]
+    rest = total(context, others, Case("rest of the path", fault=fault.name))
+    rated, by_current = _rated(context, fault.part)
     opening = sure_power(context, fault.part)
-    currents = [x for name in fault.ahead if context.structure.must_be(name, "fuse")
-                if (x := sure_current(context, name)) is not None]  # fmt: skip
-    inputs = tuple(row.number for row in (own, series, rated, opening) if row is not None)
-    rests = frozenset().union(*(row.rests_on for row in (own, series, rated, opening) if row is not None))
-    if rated is None or not isinstance(rated.value, Value) or not isinstance(series.value, Value) or not isinstance(
-        own.value, Value
-    ):  # fmt: skip
-        missing = tuple(fact for row in (rated, series, own) if row is not None for fact in row.missing)
-        note = "what this part may take for ever is not known"
-        for quantity in ("dead_zone", "opening"):
-            ledger.hole(subject, quantity, missing, case=case, note=note, inputs=inputs, rests_on=rests)
-        return
-    if own.value.near <= 0.0:  # a share of nothing is no proof that nothing overheats
-        lacking = "part.hot_resistance" if context.structure.may_be(fault.part, "NTC thermistor") else "part.resistance"
-        note = "its resistance in the fault may be anything from zero up: the band is not known"
-        for quantity in ("dead_zone", "opening"):
-            ledger.hole(subject, quantity, (f"{subject}: {lacking}",), case=case, note=note, inputs=inputs,
-                        rests_on=rests)  # fmt: skip
-        return
-    ohms, limit = series.value.near, rated.value.near
-    if case.mains is None:
-        return
-    share = own.value.near / ohms if ohms > 0.0 else 0.0
-    try:
-        band = _band(case.mains, ohms, share, limit, opening, currents)
-    except ValueError as refused:  # outside the range of the formula: nothing can be said, which is a row as well
-        for quantity in ("dead_zone", "opening"):
-            ledger.hole(subject, quantity, (), case=case, note=str(refused), inputs=inputs, rests_on=rests)
-        return
-    if band is None:
-        ledger.write(
-            subject, "dead_zone", Value.exact(1.0), case=case, known_by="computed", inputs=inputs, rests_on=rests,
-            formula="greatest over least fault resistance of the band", source="Ohm's law",
-            note="no resistance overheats it without opening something",
-        )  # fmt: skip
-        nothing_to_open(context, fault, case, "no fault resistance overheats it without opening something", inputs)
-        return
-    low, high = band
-    ratio = high / low if low > 0.0 else float("inf")
-    does = "is more than the rating" if context.structure.must_be(fault.part, "fuse") else "overheats"
-    does += " of" if does.startswith("is") else ""
-    note = f"a fault of {low:.3g} to {high:.3g} ohm across the bulk {does} {fault.part} and nothing is shown to open"
-    least = case.mains / (ohms + low)
-    note += f"; up to {least * least * low:.3g} W in the fault" if low > 0.0 else ""
-    ledger.write(
-        subject, "dead_zone", Value(ratio * (1 + ERROR["lowest"][0]), ratio, ratio, ratio) if low > 0.0
-        else Value.floor(1e3), case=case, known_by="computed", inputs=inputs, rests_on=rests,
-        formula="greatest over least fault resistance of the band", source="Ohm's law", note=note,
+    used = [row for row in (own, rest, rated, opening) if row is not None]
+    inputs, rests_on = tuple(row.number for row in used), frozenset().union(*(row.rests_on for row in used))
+    subject = part(fault.part)
+    if structure.mains is not None and structure.mains.input == "doubler":
+        note = "for the bench: across a doubler's bulk each half cycle drives the fault through a capacitor"
+        return _Hole((), note, inputs, rests_on)
+    if not (isinstance(own.value, Value) and isinstance(rest.value, Value) and isinstance(rated.value, Value)):
+        missing = tuple(fact for row in (rated, rest, own) for fact in row.missing)
+        return _Hole(missing, "what this part may take for ever is not known", inputs, rests_on)
+    if own.value.low <= 0.0:  # a share of nothing is no proof that nothing overheats
+        lacking = "part.hot_resistance" if structure.may_be(fault.part, "NTC thermistor") else "part.resistance"
+        return _Hole((f"{subject}: {lacking}",), _NOBODY_SAYS, inputs, rests_on)
+    fuses = [amps.numbers() for name in fault.ahead if structure.must_be(name, "fuse")
+             if (amps := sure_current(context, name)) is not None]  # fmt: skip
+    limit = rated.value.numbers()
+    opens = opening.value.numbers() if opening and isinstance(opening.value, Value) else (inf,) * 4
+    limits = tuple(
+        Limits(inf if by_current else limit[3 - k], limit[3 - k] if by_current else inf, opens[k],
+               min((amps[k] for amps in fuses), default=inf))
+        for k in range(4)
     )  # fmt: skip
+    half_wave = structure.mains is not None and structure.mains.input == "half-wave"
+    diodes = len(structure.mains.rectifier) if structure.mains is not None and half_wave else 2
+    return _Facts(own.value, rest.value, limits, half_wave, diodes, inputs, rests_on)
+
+
+def _band(facts: _Facts, volts: Span) -> _Band | None | _Hole:
+    """The band over the mains from the one to the other [V]; None: empty, whatever the values within their ranges."""
+    root = 2.0**0.5 if facts.half_wave else 1.0  # a half wave has half the mean square
+    mains = (max(0.0, volts[0] / root - facts.diodes * _DROP), volts[1] / root)
+    own, rest = facts.element.numbers(), facts.rest.numbers()
+    wide, narrow = ((own[0], own[3]), (rest[0], rest[3])), ((own[1], own[2]), (rest[1], rest[2]))
+    try:
+        high = widest(mains, *wide, facts.limits[3])
+        if high is None:
+            return None
+        far = widest(mains, *narrow, facts.limits[2])
+        near = certain(mains, *narrow, facts.limits[1])
+        low = certain(mains, *wide, facts.limits[0])
+    except ValueError as refused:  # outside the range of the formula: nothing can be said, which is a row as well
+        return _Hole((), str(refused), facts.inputs, facts.rests_on)
+
+    def sure(zone: tuple[float, float] | None) -> float:
+        # of a band that reaches down to a dead short the ratio has no end: a thousand stands for it
+        return 1.0 if zone is None else 1e3 if zone[0] <= 1e-3 * zone[1] else max(1.0, zone[1] / zone[0])
+
+    def most(zone: tuple[float, float] | None) -> float:
+        return 1.0 if zone is None else inf if zone[0] <= 1e-3 * zone[1] else zone[1] / zone[0]
+
+    four = (sure(low), sure(near), most(far), most(high))
+    return _Band(Value(min(four[:2]), four[1], max(four[1:3]), max(four[1:])), high.lowest, high.highest)
+
+
+def _tell(context: Context, fault: Fault, case: Case, facts: _Facts | _Hole) -> None:
+    ledger, subject, volts = context.ledger, part(fault.part), case.mains or 0.0
+    found = _band(facts, (volts, volts)) if isinstance(facts, _Facts) else facts
+    if isinstance(found, _Hole):
+        for quantity in ("dead_zone", "opening"):
+            ledger.hole(subject, quantity, found.missing, case=case, note=found.note, inputs=found.inputs,
+                        rests_on=found.rests_on)  # fmt: skip
+        return
+    assert isinstance(facts, _Facts)
+    inputs, rests = facts.inputs, facts.rests_on
+    ratio = found.ratio if found is not None else Value.exact(1.0)
+    note = _words(context, fault, found) if found else "no resistance overheats it without opening something"
+    if found is not None and found.lowest > 0.0:
+        least = volts / (facts.element.low + facts.rest.low + found.lowest)
+        note += f"; up to {least * least * found.lowest:.3g} W in the fault"
+    ledger.write(
+        subject, "dead_zone", ratio, case=case, known_by="computed", inputs=inputs, rests_on=rests, formula=_FORMULA,
+        source=_SOURCE, note=note,
+    )  # fmt: skip
+    if found is None:
+        why = "no fault resistance overheats it without opening something"
+        nothing_to_open(context, fault, case, why, inputs)
+        return
     ledger.write(
         subject, "opening", Category.of("not shown"), case=case, known_by="computed", inputs=inputs, rests_on=rests,
         formula="rated power, opening power and opening current against the fault's resistance", note=note,
-        source="Ohm's law",
+        source=_SOURCE,
     )  # fmt: skip
-    amps = [case.mains / (ohms + r) for r in (high, low)]
     ledger.write(
-        subject, "fault_current", Value.between(*amps), case=case, known_by="computed", inputs=inputs, rests_on=rests,
-        formula="mains / (R + fault resistance), over the band", source="Ohm's law",
+        subject, "fault_current", _current(facts, volts), case=case, known_by="computed", inputs=inputs, rests_on=rests,
+        formula="from what overheats it to what opens something, or to a dead short", source=_SOURCE,
     )  # fmt: skip
 
 
-def widest(context: Context, fault: Fault, cases: tuple[Case, ...]) -> None:
-    """The widest dead zone over the mains as one standing row of the part, for a rule to hold to."""
-    ledger, subject = context.ledger, part(fault.part)
-    rows = [row for case in cases if (row := ledger.find(subject, "dead_zone", case)) is not None]
-    if not rows:
-        return
-    hole = next((row for row in rows if not isinstance(row.value, Value)), None)
-    worst = max((row for row in rows if isinstance(row.value, Value)), key=lambda row: _near(row), default=None)
-    numbers = tuple(row.number for row in rows)
-    if worst is None or (hole is not None and _near(worst) <= 1.0):
-        row = hole or rows[0]
-        ledger.hole(subject, "dead_zone", row.missing, note=row.note, inputs=numbers, rests_on=row.rests_on)
-        return
-    ledger.write(
-        subject, "dead_zone", worst.value, known_by="computed", inputs=numbers, rests_on=worst.rests_on,
-        formula="the widest over the mains", source=worst.source, note=worst.note,
-    )  # fmt: skip
+def _current(facts: _Facts, volts: float) -> Value:
+    """The current over the band [A]: from where it overheats the part to where something opens, or a dead short."""
+    volts /= 2.0**0.5 if facts.half_wave else 1.0
+    own, rest = facts.element.numbers(), facts.rest.numbers()
+    ends = []
+    for k in (2, 3):  # far and high: the bad ends of the limits, on the nominal part and over its tolerance
+        least, most = own[3 - k], own[k]
+        power, amps, opens, fuse = facts.limits[k]
+        short = volts / (least + rest[3 - k])
+        ends.append((min((power / most) ** 0.5, amps, short), min((opens / least) ** 0.5, fuse, short)))
+    (near, far), (low, high) = ends
+    return Value(min(low, near), near, max(near, far), max(near, far, high))
 
 
-def _near(row: Entry) -> float:
-    return row.value.near if isinstance(row.value, Value) else 0.0
+def _words(context: Context, fault: Fault, band: _Band) -> str:
+    does = "is more than the rating of" if context.structure.must_be(fault.part, "fuse") else "overheats"
+    ends = f"{band.lowest:.3g} to {band.highest:.3g} ohm"
+    may = "" if band.ratio.low > 1.0 else ", over tolerance," if band.ratio.far <= 1.0 else ", as far as is known,"
+    return f"a fault of {ends} across the bulk{may} {does} {fault.part} and nothing is shown to open"
 
 
-def _band(
-    mains: float, ohms: float, share: float, limit: float, opening: Entry | None, currents: list[float]
-) -> tuple[float, float] | None:
-    """Least and greatest fault resistance [ohm] of the dead zone, the bulk capacitor left out; None: it is empty."""
-    most = min((mains / amps - ohms for amps in currents), default=None)  # below it a fuse is sure to open
-    low = 0.0 if most is None else max(0.0, min(mains / amps - ohms for amps in currents))
-    if share <= 0.0:
-        return None
-    # the part is `share` of the series resistance: as if the whole took its rating over the share
-    sure = opening.value.high / share if opening is not None and isinstance(opening.value, Value) else 1e6
-    zone = dead_zone(mains, max(ohms, 0.01), limit / share, sure)
-    if zone is None:
-        return None
-    if currents:
-        sure_fuse = max(0.0, mains / min(currents) - ohms)
-        low = max(zone.lowest, sure_fuse)
-    else:
-        low = zone.lowest
-    return (low, zone.highest) if low < zone.highest else None
-
-
-def rated_power(context: Context, name: str, own: Entry) -> Entry | None:
-    """What a series part may take for ever [W]: a resistor's rating at its air, a fuse's or thermistor's by current."""
+def _rated(context: Context, name: str) -> tuple[Entry, bool]:
+    """What a series part may take for ever: a resistor's power at its air, a fuse's or thermistor's current (True)."""
     subject, ledger = part(name), context.ledger
     hot_case = next(iter(context.plan.cases(["allowed.power"], ["running"])), None)
     known = ledger.find(subject, "allowed.power", hot_case) if hot_case is not None else None
     if known is not None and isinstance(known.value, Value):
-        return known
+        return known, False
     if context.structure.may_be(name, "fuse", "NTC thermistor"):
-        current = context.value(subject, "rated.current")
         curve = context.curve(subject, "rated.current")
-        current = current or (curve.points[0][1] if curve is not None else None)
-        if current is not None and isinstance(own.value, Value):
-            numbers = [amps**2 * r for amps, r in zip(current.numbers(), own.value.numbers(), strict=True)]
-            return ledger.write(
-                subject, "allowed.power", Value(*numbers), case=Case("fault"), known_by="computed",
-                inputs=(own.number,), rests_on=own.rests_on, formula="rated current² × resistance", source="Joule",
-            )  # fmt: skip
-        return context.need(subject, "rated.current")
-    return known or ledger.hole(subject, "allowed.power", (f"{subject}: rated.power",), case=Case("fault"))
+        stated = context.need(subject, "rated.current")
+        if curve is None:
+            return stated, True
+        # by temperature: how warm it is in the fault is not known
+        over = Value.between(min(v.low for _, v in curve.points), max(v.high for _, v in curve.points))
+        return ledger.write(
+            subject, "allowed.current", over, case=Case("fault"), known_by="computed", inputs=(stated.number,),
+            rests_on=stated.rests_on, formula="from the least to the greatest of its points", source="its maker",
+        ), True  # fmt: skip
+    return known or ledger.hole(subject, "allowed.power", (f"{subject}: rated.power",), case=Case("fault")), False

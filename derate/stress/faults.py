@@ -14,7 +14,7 @@ from derate.stress.context import Context, part
 from derate.stress.fault_list import Fault, mains_faults
 from derate.stress.fault_models import FULL, HALF, SOURCE
 from derate.stress.fault_others import reversed_bulk, runs_on, without_thermistor
-from derate.stress.fault_partial import partial_short, widest
+from derate.stress.fault_partial import partial_short
 from derate.stress.fault_rows import no_current, ohms_of, path, tell, whom
 from derate.stress.line_inductance import inductance_ahead
 from derate.stress.opening import Opening, opens, protective_parts
@@ -38,7 +38,7 @@ def solve_faults(context: Context) -> None:
             else:
                 no_current(context, fault, case)
         if fault.shape == "partial":
-            widest(context, fault, fault_cases(context.plan, fault.name))
+            partial_short(context, fault, fault_cases(context.plan, fault.name))
 
 
 def fault_cases(plan: CasePlan, name: str) -> tuple[Case, ...]:
@@ -68,7 +68,7 @@ def _solve(context: Context, mains: MainsInput, fault: Fault, case: Case) -> Non
         case "without thermistor":
             without_thermistor(context, mains, fault, case)
         case "partial":
-            partial_short(context, fault, case)
+            pass  # its cases are worked out together
         case _:
             no_current(context, fault, case)
 

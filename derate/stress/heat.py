@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from derate.circuit.thermal import ERROR
+from derate.circuit.thermal import ERROR, carried_temperature, junction_temperature
 from derate.design.readings import Reading
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
@@ -21,14 +21,14 @@ from derate.terms.values import Value
 _TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperature", "air_temperature")
 CARRIED = Model(
     "temperature carried by the ambient",
-    lambda read, at, wanted: {"temperature": read + (wanted - at)},
+    lambda read, at, wanted: {"temperature": carried_temperature(read, at, wanted)},
     {"temperature": {"read": 1, "at": -1, "wanted": 1}},
     "text-book: the rise stays; copper and on-resistance add to it as it gets hotter",
     "reading + ambient − ambient of the reading",
 )
 JUNCTION = Model(
     "junction temperature",
-    lambda reference, power, resistance: {"temperature": reference + power * resistance},
+    lambda reference, power, resistance: {"temperature": junction_temperature(reference, power, [resistance])},
     {"temperature": {"reference": 1, "power": 1, "resistance": 1}},
     "text-book",
     "reference + power × thermal resistance",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from derate.circuit.magnetics import flux_density, strand_area
+from derate.circuit.magnetics import current_density, flux_density
 from derate.ledger.entry import Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
 from derate.stress.converter import Shape, assumed
 from derate.stress.operating import Inputs, again, current_limit, limit_inputs
+from derate.stress.winding_inductance import work_out_gap
 from derate.terms.values import Value
 
 # L I with I = limit + bulk × delay / L is L × limit + bulk × delay: it rises with the inductance.
@@ -22,7 +23,7 @@ FLUX = Model(
 )
 DENSITY = Model(
     "current density of a winding",
-    lambda current, diameter, strands: {"density": current / strand_area(diameter, strands)},
+    lambda current, diameter, strands: {"density": current_density(current, diameter, strands)},
     {"density": {"current": 1, "diameter": -1, "strands": -1}},
     "definition; skin and proximity effect are not in it",
     "rms current / copper area",
@@ -58,6 +59,7 @@ def solve_magnetics(context: Context, shape: Shape) -> None:
             shape.transformer, "allowed.flux_density", row.value, known_by="assumed", inputs=(row.number,),
             missing=row.missing, note=row.note, rests_on=row.rests_on, formula="as assumed", source=row.source,
         )  # fmt: skip
+    work_out_gap(context, shape.transformer, winding)
     for name in context.structure.windings:
         _density(context, Subject("winding", (name,)))
     _allowed_temperature(context, shape.transformer)

@@ -176,19 +176,16 @@ def sure_power(context: Context, name: str) -> Entry | None:
     )  # fmt: skip
 
 
-def sure_current(context: Context, name: str) -> float | None:
-    """The rms current above which a fuse is sure to open within half an hour or an hour [A]."""
-    found = [x for x in (_first_gate(context, name), _first_point(context, name)) if x is not None]
-    return min(found) if found else None
-
-
-def _first_gate(context: Context, name: str) -> float | None:
-    rating, _ = _rating(context, name)
-    if rating is None:
-        return None
-    return GATES.get(context.word(part(name), "part.standard") or "", GATES[""])[0][0] * rating
-
-
-def _first_point(context: Context, name: str) -> float | None:
+def sure_current(context: Context, name: str) -> Value | None:
+    """The rms current above which a fuse is sure to open within half an hour or an hour [A], as its rating ranges."""
     curve = context.curve(part(name), "rated.opens_within")
-    return curve.least if curve is not None and curve.condition == CURRENT else None
+    point = curve.least if curve is not None and curve.condition == CURRENT else inf
+    rating = context.value(part(name), "rated.current") or _first(context.curve(part(name), "rated.current"))
+    if rating is None:
+        return Value.exact(point) if point < inf else None
+    gate = GATES.get(context.word(part(name), "part.standard") or "", GATES[""])[0][0]
+    return Value(*(min(gate * amps, point) for amps in rating.numbers()))
+
+
+def _first(curve: Curve | None) -> Value | None:
+    return curve.points[0][1] if curve is not None else None

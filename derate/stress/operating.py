@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 
-from derate.circuit.flyback import ERROR, PrimaryPoint, operating_point
+from derate.circuit.flyback import ERROR, PrimaryPoint, operating_point, peak_at_limit
 from derate.circuit.flyback_boundary import boundary_point
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
@@ -181,7 +181,7 @@ LIMIT = Model(
 )
 AT_LIMIT = Model(
     "primary peak at the current limit",
-    lambda limit, bulk, delay, inductance: {"peak": limit + bulk * delay / inductance},
+    lambda limit, bulk, delay, inductance: {"peak": peak_at_limit(limit, bulk, inductance, delay)},
     {"peak": {"limit": 1, "bulk": 1, "delay": 1, "inductance": -1}},
     "text-book: the current goes on rising until the switch has opened",
     "limit + bulk × delay / inductance",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from derate.circuit.output_stage import ERROR, post_filter, single_capacitor
-from derate.circuit.secondary_current import shared_band
+from derate.circuit.secondary_current import pulse, shared_band
 from derate.design.paths import Element, leaves
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
@@ -11,7 +11,7 @@ from derate.stress.context import Context, part
 from derate.stress.converter import OutputShape, Shape
 from derate.stress.operating import Inputs, point_of
 from derate.stress.output_parts import capacitance_of, series_resistance
-from derate.stress.secondaries import PULSE_SIGNS, UNEQUAL, pulse, secondary_inputs, share_of, worst_row
+from derate.stress.secondaries import PULSE_SIGNS, UNEQUAL, secondary_inputs, share_of, worst_row
 from derate.terms.values import Value
 
 CAPACITOR_RMS = Model(

@@ -12,6 +12,7 @@ from derate.stress.context import Context, curve_at, part
 from derate.stress.protective import protective_rows
 from derate.stress.supply import air
 from derate.stress.winding_inductance import assumed
+from derate.terms.part_kinds import RESISTORS
 from derate.terms.values import Category, Curve, Value
 
 _WIREWOUND = ("wirewound resistor", "fusible wirewound resistor")
@@ -184,9 +185,7 @@ def rate_parts(context: Context) -> None:
     for name, place in structure.places.items():
         if structure.may_be(name, "fuse"):
             allowed_current(context, name)
-        if place == "mains series" and structure.may_be(
-            name, *_WIREWOUND, "film resistor", "metal oxide resistor", "fusible film resistor"
-        ):
+        if place == "mains series" and structure.may_be(name, *RESISTORS):
             allowed_power(context, name)
             wirewound = structure.must_be(name, *_WIREWOUND)
             for event in EVENTS:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from derate.circuit.secondary import ERROR, forward_loss
+from derate.circuit.secondary import ERROR, forward_loss, reverse_voltage
 from derate.design.readings import Reading
 from derate.ledger.entry import Entry
 from derate.ledger.model import Model
@@ -16,7 +16,7 @@ from derate.terms.values import Value
 
 REVERSE = Model(
     "reverse voltage of a rectifier without its ringing",
-    lambda voltage, bulk, ratio: {"reverse": voltage + bulk / ratio},
+    lambda voltage, bulk, ratio: {"reverse": reverse_voltage(voltage, bulk, ratio).floor},
     {"reverse": {"voltage": 1, "bulk": 1, "ratio": -1}},
     "AN-4137 eq 20",
     "output + bulk / turns ratio",
@@ -24,7 +24,7 @@ REVERSE = Model(
 )
 RINGING = Model(
     "reverse voltage of a rectifier with its ringing",
-    lambda voltage, bulk, ratio, ringing: {"reverse": (voltage + bulk / ratio) * ringing},
+    lambda voltage, bulk, ratio, ringing: {"reverse": reverse_voltage(voltage, bulk, ratio, ringing).high},
     {"reverse": {"voltage": 1, "bulk": 1, "ratio": -1, "ringing": 1}},
     "AN-4137 eq 20, times the crest over the flat part as measured or worked out from the snubber",
     "(output + bulk / turns ratio) × ringing",

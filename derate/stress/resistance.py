@@ -12,16 +12,11 @@ from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
 from derate.stress.supply import air
+from derate.terms.part_kinds import RESISTORS
 from derate.terms.values import Curve, Value
 
 # Kinds whose resistance is what limits the current: without a figure nothing can be said.
-_LIMITING = (
-    "film resistor",
-    "metal oxide resistor",
-    "wirewound resistor",
-    "fusible film resistor",
-    "fusible wirewound resistor",
-)
+_LIMITING = RESISTORS
 SUM = Model("resistance in series", lambda **r: {"sum": sum(r.values())}, {}, "Kirchhoff", "sum of resistances")
 
 THERMISTOR = Model(

@@ -9,7 +9,7 @@ An event that cannot be worse than one already worked out is given as "no more t
 from __future__ import annotations
 
 from derate.circuit.inrush import step_current
-from derate.design.paths import leaves
+from derate.design.paths import Element, Group, Leaf, leaves
 from derate.design.structure import MainsInput, Shunt
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
@@ -17,6 +17,7 @@ from derate.stress.closing import QUANTITIES, closing, no_case
 from derate.stress.context import BULK, Context, in_series_and_parallel, part
 from derate.stress.resistance import bulk_capacitance, cold, mains_resistance, total
 from derate.stress.switch_on import solve_closing
+from derate.terms.part_kinds import CAPACITORS
 from derate.terms.values import Category, Value
 
 DIP = 0.020  # [s] of the trade: one period of 50 Hz (IEC 61000-4-11 tests half a period, one and more)
@@ -148,7 +149,10 @@ STEP = Model(
 
 def _replug(context: Context, mains: MainsInput, cold_case: Case) -> None:
     ledger = context.ledger
-    shunts = [s for s in mains.shunts if not s.to_earth and _is_capacitor(context, s)]
+    shunts = [
+        s._replace(element=charged, names=tuple(leaf.name for leaf in leaves(charged)))
+        for s in mains.shunts if not s.to_earth and (charged := _capacitors_of(context, s.element)) is not None
+    ]  # fmt: skip
     for case in context.plan.cases(["i2t"], ["re-plug"]):
         if case.mains is None:
             no_case(context, mains, case)
@@ -179,9 +183,16 @@ def _replug(context: Context, mains: MainsInput, cold_case: Case) -> None:
             _by_resistance(context, name, case, rows[1], rows[0])
 
 
-def _is_capacitor(context: Context, shunt: Shunt) -> bool:
-    families = ("electrolytic capacitor", "solid electrolytic capacitor", "film capacitor", "ceramic capacitor")
-    return all(context.structure.must_be(name, *families) for name in shunt.names)
+def _capacitors_of(context: Context, element: Element) -> Element | None:
+    """What of an element may hold charge; what stands in parallel or in series with that, a bleeder say, is left out.
+
+    A resistor in series only lessens the step, one in parallel has no time to empty it.
+    """
+    if isinstance(element, Leaf):
+        unknown = not context.structure.kinds.get(element.name)
+        return element if unknown or context.structure.may_be(element.name, *CAPACITORS) else None
+    members = [one for member in element.members if (one := _capacitors_of(context, member)) is not None]
+    return members[0] if len(members) == 1 else Group(element.joined, tuple(members)) if members else None
 
 
 def _across(context: Context, shunts: list[Shunt]) -> Entry:

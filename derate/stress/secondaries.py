@@ -8,10 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from math import inf
-from typing import NamedTuple
 
-from derate.circuit.flyback import PrimaryPoint, trapezoid_rms
-from derate.circuit.secondary_current import shared_band
+from derate.circuit.secondary_current import Pulse, pulse, shared_band
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
@@ -19,33 +17,6 @@ from derate.stress.converter import PRIMARY, OutputShape, Shape, delivered_alone
 from derate.stress.operating import Inputs, again, base_inputs, bulk_low, point_of
 from derate.stress.single_secondary import single
 from derate.terms.values import Value
-
-
-class Pulse(NamedTuple):
-    """Current of one secondary winding: start and end of its conduction [A], share of the period [-], frequency [Hz].
-
-    peak, rms, average [A]
-    """
-
-    start: float
-    end: float
-    conduction: float
-    frequency: float
-    peak: float
-    rms: float
-    average: float
-
-
-def pulse(point: PrimaryPoint, current: float, leakage_share: float = 0.0) -> Pulse:
-    """The common shape of all secondaries, scaled to one output's own average (AN-4137 before eq 18).
-
-    Leakage shortens the conduction by about its share of the inductance; what ringing adds is in the error band.
-    """
-    conduction = point.secondary_duty * (1.0 - leakage_share)
-    mean = 0.5 * (point.peak + point.valley) * conduction
-    start, end = current * point.peak / mean, current * point.valley / mean
-    return Pulse(start, end, conduction, point.frequency, start, trapezoid_rms(start, end, conduction), current)
-
 
 # More power, inductance or frequency lengthen the conduction, so the same average has a lower crest; a higher reflected
 # voltage or a lower bulk shorten it. Proved over random designs by tests/stress/test_converter_signs.py.

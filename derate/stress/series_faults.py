@@ -13,11 +13,12 @@ from derate.design.paths import leaves
 from derate.design.structure import Bridge, Shunt
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
-from derate.stress.clamp_shape import CAPACITORS, RESISTORS, only
+from derate.stress.clamp_shape import only
 from derate.stress.context import Context, in_series_and_parallel, part, summed
 from derate.stress.converter_fault_list import ConverterFault
 from derate.stress.fault_telling import crest_of, said
 from derate.stress.operating import Inputs
+from derate.terms.part_kinds import CAPACITORS, RESISTORS
 from derate.terms.values import Value
 
 _SHARE = Model(

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from derate.design.paths import Element, Group, Path, leaves
 from derate.ledger.entry import Entry
-from derate.stress.clamp_shape import CAPACITORS, RESISTORS, only
+from derate.stress.clamp_shape import only
 from derate.stress.context import Context, in_series_and_parallel, part
 from derate.stress.converter import STANDING
+from derate.terms.part_kinds import CAPACITORS, RESISTORS
 from derate.terms.values import Value
 
 

@@ -28,6 +28,7 @@ from derate.stress.start_up import solve_start_up
 from derate.stress.switch_voltage import solve_switch
 from derate.stress.turn_off_area import solve_turn_off
 from derate.stress.working import BARRIER, solve_working
+from derate.terms.part_kinds import RESISTORS
 
 # place of a part -> the quantities a converter that is worked out gives it, by group of cases
 _RUNNING: dict[str, tuple[str, ...]] = {
@@ -54,10 +55,6 @@ _OVERLOAD: dict[str, tuple[str, ...]] = {
 _STATES: dict[str, tuple[str, ...]] = {"primary switch": ("current_peak",)}
 _BIPOLAR = ("turn_off_current", "allowed.turn_off_current", "forced_gain", "allowed.gain")
 _RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up", "snubber")
-_RESISTORS = (
-    "film resistor", "metal oxide resistor", "wirewound resistor", "fusible film resistor",
-    "fusible wirewound resistor",
-)  # fmt: skip
 
 
 def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
@@ -91,7 +88,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     solve_turn_off(context, shape)
     for name, place in context.structure.places.items():
         if place in _RATED_PLACES:
-            if context.structure.must_be(name, *_RESISTORS):
+            if context.structure.must_be(name, *RESISTORS):
                 allowed_power(context, name)
             elif place == "output rectifier":
                 allowed_current(context, name)

@@ -6,9 +6,9 @@ from derate.circuit.shorted_parts import series_share
 from derate.design.paths import Leaf, leaves
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.model import Model
-from derate.stress.clamp_shape import RESISTORS
 from derate.stress.context import Context, part
 from derate.stress.operating import again, bulk_high
+from derate.terms.part_kinds import RESISTORS
 from derate.terms.values import Value
 
 # What is left across the controller is small and neglected: each resistor sees its share of the whole bulk voltage.

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from derate.circuit.magnetics import ERROR as MAGNETICS_ERROR
-from derate.circuit.magnetics import gapped_inductance
+from derate.circuit.magnetics import SIGNS, gap_of_core, gapped_inductance
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
-from derate.terms.values import Value
+from derate.terms.values import Category, Value
 
 PRIMARY = Subject("path", ("primary",))
 STANDING = Case("converter")  # rows that hold at every case of the converter
@@ -15,14 +15,21 @@ STANDING = Case("converter")  # rows that hold at every case of the converter
 
 GAPPED = Model(
     "inductance from the gap",
-    lambda gap, turns, area, path, permeability: {
-        "inductance": gapped_inductance(gap, turns, area, path, permeability)
-    },
-    {"inductance": {"gap": -1, "turns": 1, "area": 1, "path": -1, "permeability": 1}},
-    "AN1272 (Philips, 1996) p4",
-    "µ0 × turns² × area / (gap + path / permeability)",
+    lambda **k: {"inductance": gapped_inductance(**k)},
+    {"inductance": SIGNS["gapped_inductance"]},
+    "AN1272 (Philips, 1996) p4; fringing: McLyman, remembered",
+    "µ0 × turns² × area / (gap + path / permeability), and up to all of its fringing",
     {"inductance": MAGNETICS_ERROR["gapped_inductance"]},
 )
+GAP = Model(
+    "gap that inductance, turns and core need",
+    lambda **k: {"gap": gap_of_core(**k)},
+    {"gap": SIGNS["gap_of_core"]},
+    "AN-4137 eq 17; fringing: McLyman, remembered",
+    "µ0 × turns² × area / inductance − path / permeability, and up to all of its fringing",
+    {"gap": MAGNETICS_ERROR["gap_length"]},
+)
+_FRINGING = Value.between(0.0, 1.0)  # how much the winding and the place of the gap leave of it is not known
 
 
 def primary_inductance(context: Context, transformer: Subject, winding: str | None) -> Entry:
@@ -33,14 +40,56 @@ def primary_inductance(context: Context, transformer: Subject, winding: str | No
     turns = context.fact(Subject("winding", (winding or "",)), "winding.turns")
     if stated is not None or gap is None or area is None or turns is None:
         return stated or context.need(transformer, "transformer.inductance")
-    inputs: dict[str, Entry | Value | float] = {
-        "gap": gap, "turns": turns, "area": area,
+    inputs = {"gap": gap, "turns": turns, "area": area, **_core(context, transformer)}
+    return context.ledger.work_out(GAPPED, inputs, [(transformer, "transformer.inductance", "inductance")])[0]
+
+
+def _core(context: Context, transformer: Subject) -> dict[str, Entry | Value | float]:
+    """Path and permeability, as stated or as a pack assumes them, and the share of fringing."""
+    return {
         "path": context.fact(transformer, "core.length") or assumed(context, "core_path", transformer, "core.length",
         "core.length"),
         "permeability": context.fact(transformer, "core.permeability")
         or assumed(context, "core_permeability", transformer, "core.permeability", "core.permeability"),
+        "fringing": _FRINGING,
     }  # fmt: skip
-    return context.ledger.work_out(GAPPED, inputs, [(transformer, "transformer.inductance", "inductance")])[0]
+
+
+def work_out_gap(context: Context, transformer: Subject, winding: str | None) -> None:
+    """The gap that a stated inductance needs, to be held against the one measured: each checks the other."""
+    facts = {
+        "inductance": context.fact(transformer, "transformer.inductance"),
+        "turns": context.fact(Subject("winding", (winding or "",)), "winding.turns"),
+        "area": context.fact(transformer, "core.area"),
+    }
+    known = {name: row for name, row in facts.items() if row is not None and row.known_by != "computed"}
+    gap = context.fact(transformer, "core.gap")
+    compared = gap is not None and len(known) == len(facts)
+    context.ledger.write(
+        transformer, "core.gap_compared", Category.of("yes" if compared else "no"), known_by="computed",
+        inputs=tuple(row.number for row in (gap, *known.values()) if row is not None), source="definition",
+        formula="whether gap, inductance, turns and core area are all known",
+    )  # fmt: skip
+    if gap is None or not compared:
+        return
+    inputs = {**known, **_core(context, transformer)}
+    worked = context.ledger.work_out(GAP, inputs, [(transformer, "worked_gap", "gap")])[0]
+    numbers = (gap.number, worked.number)
+    if not isinstance(gap.value, Value) or not isinstance(worked.value, Value):
+        context.ledger.hole(
+            transformer, "core.gap_agreement", worked.missing, note=worked.note, inputs=numbers,
+            rests_on=worked.rests_on,
+        )  # fmt: skip
+        return
+    read, needed = gap.value, worked.value
+    ends = f"{1e3 * read.low:.3g} to {1e3 * read.high:.3g} mm" if not read.is_exact else f"{1e3 * read.near:.3g} mm"
+    figures = f"{ends} measured, {1e3 * needed.low:.3g} to {1e3 * needed.high:.3g} mm needed"
+    touch = read.low <= needed.high and needed.low <= read.high
+    word = "within both tolerances" if touch else f"beyond both tolerances, {figures}"
+    context.ledger.write(
+        transformer, "core.gap_agreement", Category.of(word), known_by="computed", inputs=numbers, note=figures,
+        formula="gap measured against gap needed", source="definition", rests_on=worked.rests_on,
+    )  # fmt: skip
 
 
 LEAKAGE = Model(

@@ -124,7 +124,7 @@ def _with_bulk(row: FaultRow, ledger: Ledger, structure: Structure, rows: dict[s
     rated, sure = by_quantity.get("allowed.power"), by_quantity.get("opening_power")
     own = next((ledger[n] for n in zone.inputs if ledger[n].quantity == "part.resistance"), None)
     capacitance = sum(
-        entry.value.far
+        entry.value.high
         for element in mains.bulk
         for name in (leaf.name for leaf in leaves(element))
         if (entry := ledger.find(Subject("part", (name,)), "part.capacitance")) is not None
@@ -133,11 +133,17 @@ def _with_bulk(row: FaultRow, ledger: Ledger, structure: Structure, rows: dict[s
     values = [entry.value for entry in (rated, sure, own) if entry is not None]
     if len(values) < 3 or not all(isinstance(value, Value) for value in values) or not 1e-9 <= capacitance <= 0.01:
         return row
-    power, opens, ohms = (value.near for value in values if isinstance(value, Value))
-    wider = dead_zone(row.case.mains, ohms, power, opens, capacitance=capacitance, frequency=row.case.frequency or 50.0)
-    if wider is None:
+    power, opens, ohms = (value for value in values if isinstance(value, Value))
+    hertz = row.case.frequency or 50.0
+    # what else stands in the path only lowers the current: the upper end is at most that without it
+    found = [
+        dead_zone(row.case.mains, one, power.low, opens.high, capacitance=capacitance, frequency=hertz)
+        for one in {ohms.low, ohms.high}
+    ]
+    highest = max((one.highest for one in found if one is not None), default=0.0)
+    if not highest:
         return row
-    said = f"{row.note}; with the bulk capacitor still there {wider.lowest:.3g} to {wider.highest:.3g} ohm"
+    said = f"{row.note}; with the bulk capacitor still there up to {highest:.3g} ohm"
     return replace(row, note=said)
 
 

@@ -124,6 +124,9 @@ BENCH = terms(
         words=("joined", "divider", "controller", "open"),
         how="ohmmeter from one data line to the other, the supply unplugged: joined is under 200 ohm",
     ),
+    Term("core.gap_compared", None, "whether the gap is held against inductance, turns and core area", words=YES_NO),
+    Term("core.gap_agreement", None, "gap measured against the gap that inductance, turns and core area need"),
+    Term("worked_gap", d.LENGTH, "gap that the inductance needs, by turns and core area"),
     Term(
         "transformer.shields",
         None,

@@ -10,7 +10,7 @@ import mains_bench as bench
 import pytest
 
 from derate.circuit import choke_filter, choke_filter_steady
-from derate.circuit.choke_filter import filter_switch_on, worst_saturation
+from derate.circuit.choke_filter import filter_switch_on
 from derate.circuit.choke_filter_steady import filter_steady_state
 
 
@@ -149,20 +149,12 @@ def test_published_trend_of_saturation():
         assert found.choke_peak == pytest.approx(amperes, abs=0.6)
 
 
-def test_scan_of_the_saturation_current():
-    given = SATURATING["pi_inrush_4 values"]
-    worst = worst_saturation(**given, lowest=0.3, highest=inf)
-    linear = filter_switch_on(**given)
-    for current in (0.3, 0.5, 1.0, 3.0, 10.0, 20.0):
-        one = filter_switch_on(**given, saturation=current)
-        assert worst.bulk2_peak >= max(one.bulk2_peak, linear.bulk2_peak) * 0.999
-        assert worst.i2t >= one.i2t * 0.99  # between the points of the scan
-        assert worst.choke_peak >= one.choke_peak * 0.97
-    assert worst.choke_peak > 1.5 * linear.choke_peak
-
-
 def test_declared_signs():
-    """Every declared sign over random filters, for a 3 % step; below 0.1 % a change is the solver's own noise."""
+    """Every declared sign over random filters, and every one that is not 0 seen to move its output.
+
+    Steps of 3 %; of 20 % for the frequency and of 1 V for the diodes' drop, which move things little. Below 0.1 % a
+    change is the solver's own noise.
+    """
     rng = random.Random(43)
     moved = set()
     for n in range(120):
@@ -171,24 +163,29 @@ def test_declared_signs():
         half = 0.5 * sqrt(2.0) * given["mains"]
         if low is not None and low.bulk2_min > half:
             for key, value in given.items():
-                high = filter_steady_state(**given | {key: 1.03 * value})
+                high = filter_steady_state(**given | {key: _stepped(key, value)})
                 if high is not None and high.bulk2_min > half:
                     _compare(choke_filter_steady.SIGNS, low, high, key, given, moved)
         if n % 2:
             bare = without_load(given)
             before = filter_switch_on(**bare)
             for key, value in bare.items():
-                _compare(choke_filter.SIGNS, before, filter_switch_on(**bare | {key: 1.03 * value}), key, bare, moved)
+                high = filter_switch_on(**bare | {key: _stepped(key, value)})
+                _compare(choke_filter.SIGNS, before, high, key, bare, moved)
     for signs in (choke_filter_steady.SIGNS, choke_filter.SIGNS):
-        for name, inputs in signs.items():
-            assert any((name, key) in moved for key, sign in inputs.items() if sign) or not any(inputs.values())
+        told = {(id(signs), name, key) for name, inputs in signs.items() for key, sign in inputs.items() if sign}
+        assert told and told <= moved, sorted(told - moved)
+
+
+def _stepped(key, value):
+    return value + 1.0 if key == "drop" else value * (1.2 if key == "frequency" else 1.03)
 
 
 def _compare(signs, low, high, key, given, moved):
     for name, inputs in signs.items():
         change = getattr(high, name) / getattr(low, name) - 1.0
         if abs(change) > 1e-3:
-            moved.add((name, key))
+            moved.add((id(signs), name, key))
             if inputs[key]:
                 assert change * inputs[key] > 0.0, (name, key, given)
 
@@ -202,8 +199,6 @@ def test_collapse_and_refusals():
         filter_switch_on(**without_load(given) | {"bulk2": 11.0 * given["bulk1"]})
     with pytest.raises(ValueError, match="saturation current"):
         filter_switch_on(**without_load(given), saturation=float("nan"))
-    with pytest.raises(ValueError, match="highest saturation current"):
-        worst_saturation(**without_load(given), lowest=2.0, highest=1.0)
 
 
 def test_fast_enough():
@@ -224,7 +219,7 @@ def test_live_ngspice():
     """20 random filters with a linear choke, seeded: ten switch-ons, ten steady states; 1 %, second capacitor 0.5 %."""
     bench.need_ngspice()
     rng = random.Random(44)
-    done = 0
+    done = settled = 0
     while done < 20:
         given = random_filter(rng) | {"drop": bench.IDEAL_DROP}
         running = done % 2 == 1
@@ -272,3 +267,5 @@ Bload q 0 I = {load}/max(v(q),5)
             assert found.choke_peak == pytest.approx(max(abs(i) for i in choke), rel=0.01), label
             if bench.integral(t[-200:], [i * i for i in line[-200:]]) < 1e-4 * found.i2t and max(v2) > 0.99 * rest:
                 assert found.i2t == pytest.approx(bench.integral(t, [i * i for i in line]), rel=0.01), label
+                settled += 1
+    assert settled >= 6  # of ten: in two a great R C draws on beyond the half cycle that is simulated

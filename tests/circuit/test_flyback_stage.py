@@ -5,6 +5,7 @@ from __future__ import annotations
 import doctest
 import math
 import random
+from itertools import product
 
 import flyback_stage
 import pytest
@@ -230,16 +231,19 @@ def test_boundary_stage_is_the_fixed_frequency_stage_at_its_frequency():
     assert held.primary.frequency == 1.3e5 and held.primary.mode == "discontinuous"
 
 
-# AN-4137 p13 to p18. At full load and 265 V the note computes 547 V and measures about 520 V (scope, 2 %). With the
-# measured efficiency (0.79 off a graph, of which about a quarter of the loss passes the inductor) and 100 pF at the
-# drain the computed 533..545 V still reads 3 to 5 % high: the note blames the same. At the current limit plus delay the
-# same switch sees far more, which the note does not work out.
+# AN-4137 p13 to p18. At full load and 265 V the note computes 547 V and measures about 520 V (scope, 2 %). Through the
+# inductor pass at least the outputs with their rectifiers' drops (51.4 W), and at most all that is drawn (46.9 W at the
+# measured efficiency of 0.79, off a graph); at the drain are 100 pF or less. Those four corners are 533..545 V, below
+# the note's own 547 V for 67 W, and still read 2.5 to 5 % high: the note blames the same. At the current limit plus
+# delay the same switch sees far more, which the note does not work out.
 def test_an4137_switch_voltage():
-    power = 46.9 / 0.79
-    transformer, parts = Transformer(682e-6 - 4.5e-6, 4.5e-6, 85.0, 22.5, 100e-12), ClampParts(33e3, 10e-9)
-    stage = stage_at_load(375.0, power, 66e3, transformer, parts)
-    assert stage.clamp.switch_peak == pytest.approx(536, abs=8)
-    assert 1.0 < stage.clamp.switch_peak / 520 < 1.05
+    parts, peaks = ClampParts(33e3, 10e-9), []
+    for power, drain in product((51.4, 46.9 / 0.79), (0.0, 100e-12)):
+        transformer = Transformer(682e-6 - 4.5e-6, 4.5e-6, 85.0, 22.5, drain)
+        stage = stage_at_load(375.0, power, 66e3, transformer, parts)
+        peaks.append(stage.clamp.switch_peak)
+    assert (round(min(peaks)), round(max(peaks))) == (533, 544)
+    assert 1.02 < min(peaks) / 520 < max(peaks) / 520 < 1.05
     limit = flyback.peak_at_limit(2.5 * 1.12, 375.0, 671e-6, 200e-9)
     overload = stage_at_limit(375.0, limit, 66e3, Transformer(671e-6, 4.5e-6, 85.0, 22.5), parts)
     assert overload.clamp.switch_peak > 600

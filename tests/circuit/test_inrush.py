@@ -9,7 +9,7 @@ import mains_bench as bench
 import pytest
 
 from derate.circuit.exponentials import charging_terms, until_zero
-from derate.circuit.inrush import SIGNS, SIGNS_INDUCTANCE, dip_then_crest, step_current, switch_on, worst_switch_on
+from derate.circuit.inrush import SIGNS, SIGNS_INDUCTANCE, step_current, switch_on, worst_switch_on
 
 
 @pytest.mark.parametrize("row", bench.rows("inrush_at_crest"), ids=lambda r: r["netlist"])
@@ -141,17 +141,6 @@ def test_plug_in_against_a_charged_capacitor():
                 break
         assert found.peak == pytest.approx(top, rel=0.01)
         assert found.i2t == pytest.approx(square, rel=0.02)
-
-
-def test_dip():
-    """20 ms at 15 W empties 33 uF from 120 V to 0 or to the stop voltage; the return is never above a cold start."""
-    cold = switch_on(264.0, 50.0, 2.0, 3.3e-5)
-    low = dip_then_crest(264.0, 50.0, 2.0, 3.3e-5, 15.0, 350.0)
-    left = sqrt(350.0**2 - 2.0 * 15.0 * 0.02 / 3.3e-5)
-    assert low.peak == pytest.approx((264.0 * sqrt(2.0) - left) / 2.0)
-    assert dip_then_crest(264.0, 50.0, 2.0, 3.3e-5, 100.0, 200.0).peak == pytest.approx(cold.peak)
-    held = dip_then_crest(264.0, 50.0, 2.0, 3.3e-5, 100.0, 200.0, stop=70.0)
-    assert held.peak == pytest.approx((264.0 * sqrt(2.0) - 70.0) / 2.0)
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,10 @@ from math import exp, log10, pi, sin
 import pytest
 
 from derate.circuit import pulse
-from derate.circuit.temperature_lines import line_between, rerated_power, thermistor_resistance
+from derate.circuit.temperature_lines import thermistor_resistance
+from derate.stress.context import curve_at
+from derate.terms.dimension import CELSIUS, POWER
+from derate.terms.values import Curve, Value
 
 
 @pytest.mark.parametrize("shape", pulse.SHAPE_FACTORS)
@@ -44,8 +47,8 @@ def test_pulse_counts():
 
 def test_fuse_examples():
     """Fuse pulse method: 8 A, 4 ms, factor 0.2, 22 %: 0.2327 A2s; 0.0512 A2s at 100 pulses: 0.1067 A2s; all digits."""
-    assert pulse.required_melting_i2t(pulse.shape_i2t("parabola", 8.0, 0.004), 1e5) == pytest.approx(0.2327, abs=5e-5)
-    assert pulse.required_melting_i2t(0.0512, 100) == pytest.approx(0.1067, abs=5e-5)
+    assert pulse.shape_i2t("parabola", 8.0, 0.004) / pulse.pulse_fraction(1e5) == pytest.approx(0.2327, abs=5e-5)
+    assert 0.0512 / pulse.pulse_fraction(100) == pytest.approx(0.1067, abs=5e-5)
 
 
 def test_two_fuses_for_one_inrush():
@@ -53,8 +56,8 @@ def test_two_fuses_for_one_inrush():
 
     A hair above the 22 % row: it must not pass for 100 000 pulses, and does for 10 000.
     """
-    assert pulse.required_melting_i2t(0.0331, 1e5) > 0.15
-    assert pulse.required_melting_i2t(0.0331, 1e4) < 0.15
+    assert 0.0331 / pulse.pulse_fraction(1e5) > 0.15
+    assert 0.0331 / pulse.pulse_fraction(1e4) < 0.15
 
 
 def test_chip_fuse_that_opened():
@@ -65,7 +68,7 @@ def test_chip_fuse_that_opened():
     i2t = pulse.shape_i2t("exponential", 6.0, 4.0 * 2.2e-4)
     ratio = i2t / 8.4e-5
     assert ratio == pytest.approx(188.6, abs=0.05)
-    assert pulse.required_melting_i2t(i2t, 1) > 8.4e-5
+    assert i2t / pulse.pulse_fraction(1) > 8.4e-5
 
 
 def test_diode_surge():
@@ -117,16 +120,19 @@ def test_rerating():
 
     35 % is printed to the per cent: half of one, 0.7 % in voltage.
     """
-    at_125 = rerated_power(1.0, 70.0, 155.0, 125.0)
+    line = Curve(((70.0, Value.exact(1.0)), (155.0, Value.exact(0.0))), CELSIUS, POWER)
+
+    def rated_at(temperature):  # as the ledger reads a rating with its temperatures
+        value = curve_at(line, temperature)
+        return value.near if value is not None else None
+
+    at_125 = rated_at(125.0)
     assert at_125 == pytest.approx(0.35, abs=0.005)
     assert (at_125 * 1e4) ** 0.5 == pytest.approx(59.16, rel=0.007)
-    assert rerated_power(1.0, 70.0, 155.0, 20.0) == 1.0
-    assert rerated_power(1.0, 70.0, 155.0, 155.0) == rerated_power(1.0, 70.0, 155.0, 200.0) == 0.0
-    assert line_between([(70.0, 0.50), (110.0, 0.30)], 90.0) == pytest.approx(0.40)
-    with pytest.raises(ValueError, match="70 to 110"):
-        line_between([(70.0, 0.50), (110.0, 0.30)], 120.0)
-    with pytest.raises(ValueError, match="zero-power temperature"):
-        rerated_power(1.0, 70.0, 70.0, 20.0)
+    assert rated_at(20.0) == 1.0 and rated_at(155.0) == rated_at(200.0) == 0.0
+    ends = Curve(((70.0, Value.exact(0.50)), (110.0, Value.exact(0.30))), CELSIUS, POWER)
+    assert curve_at(ends, 90.0).near == pytest.approx(0.40)
+    assert curve_at(ends, 120.0) is None
 
 
 def test_thermistor():
@@ -156,7 +162,6 @@ def test_signs():
         ohms, kelvin = rng.uniform(1.0, 50.0), rng.uniform(2500.0, 4500.0)
         assert thermistor_resistance(ohms, kelvin, at + 1.0) < thermistor_resistance(ohms, kelvin, at)
         assert thermistor_resistance(1.1 * ohms, kelvin, at) > thermistor_resistance(ohms, kelvin, at)
-        assert rerated_power(1.0, 70.0, 155.0, at + 5.0) <= rerated_power(1.0, 70.0, 155.0, at)
 
 
 @pytest.mark.parametrize(

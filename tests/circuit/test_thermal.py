@@ -43,8 +43,8 @@ def test_carrying():
     assert carried_temperature(carried_temperature(76.0, 25.0, 40.0), 40.0, 25.0) == 76.0
     with pytest.raises(ValueError, match="wanted is 70 degC: state a value from -15 degC to 65 degC"):
         carried_temperature(76.0, 25.0, 70.0)
-    with pytest.raises(ValueError, match="ambient is 80 degC"):
-        carried_temperature(76.0, 80.0, 85.0)
+    with pytest.raises(ValueError, match="ambient is 90 degC"):
+        carried_temperature(76.0, 90.0, 95.0)
 
 
 def test_on_resistance_meets_both_points():

@@ -70,6 +70,7 @@ def test_piped_lines_have_place_verdict_and_message() -> None:
     lines = list(review_lines([mixed()]))
     findings = [line for line in lines if re.match(rf"{re.escape(PATH)}:\d+:\d+: ", line)]
     pattern = rf"{re.escape(PATH)}:\d+:\d+: (fail|not assessed|marginal|note): .+"
+    assert len(findings) == 8  # each of the review but what passes, the eighty unknowns gathered to one, and a note
     assert all(re.fullmatch(pattern, line) for line in findings)
     assert lines[0].startswith(f"{PATH}:26:3: fail: F1 breaks 35 A")
     assert "(rule fuse-breaking-capacity, critical, blocks)" in lines[0]

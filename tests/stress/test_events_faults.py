@@ -162,8 +162,11 @@ def test_dead_zone_worked_by_hand() -> None:
         "BR1: bridge rectifier 1000 V 4 A", "C1: electrolytic capacitor 10 uF 450 V", mains="264 V",
     )  # fmt: skip
     zone = value(ledger, part("RF1"), "dead_zone", "fault", "partial short behind RF1")
-    assert zone.near == pytest.approx(526.35 / 125.44, rel=1e-3)
-    assert "125 to 526 ohm" in row(ledger, part("RF1"), "opening", "fault", "partial short behind RF1").note
+    # the two diodes take between nothing and 2 V of the 264: 0.8 % at the lower end, (264 - 2) sqrt(8.2/32) - 8.2
+    by_hand = 526.35 / 125.44
+    assert zone.near <= by_hand <= zone.far and zone.far == zone.high
+    assert (zone.near, zone.far) == pytest.approx((by_hand, by_hand), rel=0.01)
+    assert "124 to 526 ohm" in row(ledger, part("RF1"), "opening", "fault", "partial short behind RF1").note
     standing = ledger.find(part("RF1"), "dead_zone")
     assert standing is not None and standing.case is None and standing.value == zone
 

@@ -18,6 +18,7 @@ from derate.design.load import read_design
 from derate.ledger.ledger import Ledger
 from derate.stress.line import DIODE_DROP
 from derate.stress.run import run
+from derate.stress.switch_on import flow_model
 from derate.terms.values import Value
 
 _BRIDGE = "BR1: bridge rectifier 1000 V 4 A"
@@ -189,15 +190,22 @@ def test_any_order_of_parts_gives_the_same_switch_on() -> None:
 
 
 def test_series_energy_stays_under_half_c_v_squared() -> None:
-    # energy balance: all series resistance takes at most C Vp² / 2, with inductance and overshoot too
+    # What the line gives to a charge Q that never comes back is at most Q Vp, the capacitor keeps Q² / 2 C of it: all
+    # series resistance takes at most Q Vp - Q² / 2 C, whose greatest is C Vp² / 2, with inductance and overshoot too.
+    # The row may read high by its own band and no more.
+    seen = 0
     for name in ("fuse", "fusible-resistor", "ntc-with-fuse"):
         design, ledger = style(name)
         mains = design.structure.mains
         assert mains is not None
-        most = value(ledger, part("C1"), "voltage_peak", "running").high ** 2 / 2.0
         farads = ledger.find(part("C1"), "part.capacitance")
         assert farads is not None and isinstance(farads.value, Value)
         for one in mains.series:
             for entry in ledger.rows(part(one), "energy"):
                 if entry.case is not None and entry.case.group == "switch-on" and isinstance(entry.value, Value):
-                    assert entry.value.high <= 1.02 * most * farads.value.high, one
+                    assert entry.case.mains is not None
+                    most = entry.case.mains**2 * farads.value.high  # C Vp² / 2 with Vp = sqrt 2 times the mains
+                    assert entry.value.high <= (1.0 + flow_model("bridge").errors["energy"][1]) * most, one
+                    assert entry.value.high > 0.7 * most, one  # nothing is lost elsewhere but in the rest of the path
+                    seen += 1
+    assert seen == 3

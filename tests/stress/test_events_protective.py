@@ -159,7 +159,9 @@ def test_opening_power_is_where_the_makers_table_begins() -> None:
     zone = value(ledger, part("RF1"), "dead_zone", "fault", "partial short behind RF1")
     # P = R (V / (R + r))^2: the fault's resistance at 3 W and at 45 W, by hand
     high, low = (230.0 * sqrt(22.0 / watts) - 22.0 for watts in (3.0, 45.0))
-    assert zone.near == pytest.approx(high / low, rel=1e-3)
+    # 2 V of the 230 for the diodes, at most: 0.9 % of V / I, which is 16 % more than the fault's resistance at 45 W
+    assert zone.near <= high / low <= zone.far
+    assert (zone.near, zone.far) == pytest.approx((high / low, high / low), rel=0.0105)
 
 
 def test_nothing_is_written_twice_under_one_name() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp, sqrt
+from math import sqrt
 
 import pytest
 from event_designs import BULK, LINE, exact, part, row, style, value
@@ -93,6 +93,34 @@ def test_replug_is_four_times_the_i2t_of_plugging_in() -> None:
     assert "no more than" in behind.formula
 
 
+@pytest.mark.parametrize(("element", "more", "share"), [
+    ("CX1 || R2", "R2: film resistor 1 Mohm", 1.0),
+    ("CX1 || RV1", "RV1: {kind: varistor, nominal_voltage: 470 V}", 1.0),
+    ("(CX1 || R2) + (CX2 || R3)", "CX2: film capacitor 1 uF", 0.5),
+    ("CX1 || CX2 || R2", "CX2: film capacitor 1 uF", 2.0),
+])  # fmt: skip
+def test_a_capacitor_in_one_element_with_its_bleeder_holds_its_charge(element: str, more: str, share: float) -> None:
+    def replugged(element: str, *more: str, farads: float = 1.0) -> Value:
+        ledger = exact(
+            f"[F1, across {element}, BR1, across C1]", "F1: {kind: fuse, resistance: 0.5 ohm}",
+            f"CX1: film capacitor {farads:g} uF", *more, _BRIDGE, "C1: electrolytic capacitor 10 uF 450 V",
+            site=", mains_resistance: 0.5 ohm",
+        )  # fmt: skip
+        return value(ledger, part("F1"), "i2t", "re-plug")
+
+    others = ["R2: film resistor 1 Mohm", "R3: film resistor 1 Mohm"] if "CX2" in element else []
+    bled, alone = replugged(element, more, *others), replugged("CX1", farads=share)
+    assert bled.numbers() == pytest.approx(alone.numbers()) and alone.near > 0.0
+
+
+def test_a_part_across_the_line_that_may_be_a_capacitor_is_not_taken_for_none() -> None:
+    ledger = exact(
+        "[F1, across X1, BR1, across C1]", "F1: {kind: fuse, resistance: 0.5 ohm}", "X1: {kind: unknown}",
+        _BRIDGE, "C1: electrolytic capacitor 10 uF 450 V", site=", mains_resistance: 0.5 ohm",
+    )  # fmt: skip
+    assert "X1: part.capacitance" in row(ledger, part("F1"), "i2t", "re-plug").missing
+
+
 def test_replug_with_the_bulk_empty_adds_both_charges() -> None:
     # a small capacitor beside a great bulk: what the empty bulk draws governs, with the capacitor's charge on top
     ledger = exact(
@@ -109,21 +137,23 @@ def test_without_a_capacitor_across_the_line_a_replug_is_a_switch_on() -> None:
     assert "no more than" in row(ledger, part("F1"), "i2t", "re-plug").formula
 
 
-def _surge(*parts: str, line: str, site: str = ", surge: 1 kV") -> Ledger:
-    return exact(line, *parts, _BRIDGE, mains="265 V", site=site)
+def _surge(*parts: str, line: str, site: str = ", surge: 1 kV", mains: str = "265 V") -> Ledger:
+    return exact(line, *parts, _BRIDGE, mains=mains, site=site)
 
 
 @pytest.mark.parametrize(("ohms", "farads", "volts"), [(8.2, 10.0, 670.0), (8.2, 33.0, 507.0)])
 def test_surge_without_a_varistor(ohms: float, farads: float, volts: float) -> None:
     # figures worked out before this program: 1 kV, 2 ohm, no varistor: 10 uF behind 8.2 ohm reaches 670 V, 33 uF 507 V,
-    # the mains under it not noted; the row holds 25 % below an ideal wave and 1 % above, and must span the figure
-    ledger = _surge(
-        f"R1: {{kind: wirewound resistor, resistance: {ohms} ohm}}", f"C1: electrolytic capacitor {farads} uF 450 V",
-        line="[R1, BR1, across C1]",
-    )  # fmt: skip
-    found = value(ledger, part("C1"), "voltage_surge", "surge")
-    assert found.near <= volts <= found.far
-    assert found.far == pytest.approx(volts, rel=0.06)
+    # the mains under it not noted. The row holds 25 % below an ideal wave and 1 % above, and must span the figure; the
+    # ideal wave on a mains of 253 V stays below it and on one of 265 V reaches above, for the crest adds to the level
+    parts = (f"R1: {{kind: wirewound resistor, resistance: {ohms} ohm}}",
+             f"C1: electrolytic capacitor {farads} uF 450 V")  # fmt: skip
+    low, high = (
+        value(_surge(*parts, line="[R1, BR1, across C1]", mains=mains), part("C1"), "voltage_surge", "surge")
+        for mains in ("253 V", "265 V")
+    )
+    assert high.near <= volts <= high.far
+    assert low.far / 1.01 < volts < high.far / 1.01
 
 
 def test_a_surge_never_takes_voltage_from_the_bulk() -> None:
@@ -181,8 +211,11 @@ def test_pulse_ratings_are_read_at_the_width_of_each_event() -> None:
 
 
 def test_the_tail_of_the_surge_is_as_long_as_its_wave() -> None:
-    # through a resistance into a capacitor that hardly fills, the pulse is that of the wave: width tail / 2
-    ledger = _surge("R1: {kind: wirewound resistor, resistance: 8.2 ohm}", "C1: electrolytic capacitor 1000 uF 450 V",
+    # through a resistance into a capacitor that hardly fills the pulse is that of the wave, peak 1: its width is the
+    # integral of its square. Charge 1000 V / 10.2 ohm x 70 us fills 10 mF by 0.7 V of 1000: 0.1 % of the current
+    ledger = _surge("R1: {kind: wirewound resistor, resistance: 8.2 ohm}", "C1: electrolytic capacitor 10000 uF 450 V",
                     line="[R1, BR1, across C1]")  # fmt: skip
     width = value(ledger, part("R1"), "pulse_width", "surge")
-    assert width.near == pytest.approx(68.22e-6 / 2.0 * (1.0 - exp(-8.0)), rel=0.08)
+    tail, front = 68.22e-6, 0.4074e-6
+    square = 1.037**2 * (tail / 2.0 + front / 2.0 - 2.0 * tail * front / (tail + front))
+    assert width.near == pytest.approx(square, rel=0.003)
