@@ -12,6 +12,7 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
+from derate.stress.bleeders import solve_bleeders
 from derate.stress.conditions import At, solved
 from derate.stress.context import Assumed, Context
 from derate.stress.efficiency import efficiency
@@ -93,6 +94,7 @@ def _solved(
     if structure.mains is not None:
         crest(context, structure.mains)
         solve_line(context, structure.mains)
+        solve_bleeders(context, structure.mains)
         solve_switch_on(context, structure.mains)
         solve_restarts(context, structure.mains)
         solve_surge(context, structure.mains)

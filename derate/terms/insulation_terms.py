@@ -138,4 +138,13 @@ INSULATION = terms(
     Term("inspection.touchable_output", None, "touchable output, metal or connector", how=_LOOK),
     Term("inspection.pin_edge_to_face_edge", d.LENGTH, "pin edge to edge of the plug face", bad=-1, how="calliper"),
     Term("inspection.pin_sleeves", None, "insulating sleeves on the live pins", how="look at the plug"),
+    Term("inspection.plug_pattern", None, "pattern of its plug", how="look at the pins; British, European or another"),
+    Term("inspection.pin_thickness", d.LENGTH, "thickness of the live pins", bad=1, how="micrometer across the pin"),
+    Term("inspection.pin_breadth", d.LENGTH, "breadth of the live pins", bad=1, how="micrometer across the pin"),
+    Term(
+        "inspection.plug_fuse",
+        None,
+        "fuse in the plug",
+        how="take it out: full length, filler inside, caps tight; write sound, or what is wrong with it",
+    ),
 )
