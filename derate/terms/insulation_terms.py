@@ -67,6 +67,22 @@ INSULATION = terms(
         words=YES_NO,
         how=_LOOK,
     ),
+    Term(
+        "transformer.core_faces",
+        None,
+        "whether the core faces the other side through the bobbin",
+        words=YES_NO,
+        how="list the layers from the core outwards, and say what the core is tied to",
+    ),
+    Term(
+        "transformer.core_wire", None, "wire of the winding on the bobbin",
+        words=("enamelled", "insulated", "triple-insulated", "foil"), how="look at the wire under a lens",
+    ),
+    Term(
+        "found.bobbin_wall", d.LENGTH, "thickest single layer between core and winding", bad=-1,
+        how="micrometer on the wall of the bobbin, once unwound",
+    ),
+    Term("found.core_layers", d.NUMBER, "layers of tape between bobbin and winding", bad=-1, how="count them"),
     # transformer
     Term("found.tape_boundary", None, "where the fewest layers lie"),
     Term(
