@@ -66,15 +66,14 @@ def _second(signs: tuple[int, ...], share: float) -> float:
 def test_the_worst_corner_shows_no_sign_at_the_nominal() -> None:
     """Row 3: nominal 374 V, by the signs of small perturbations 398 V, true corner 411 V at R-, L+, C-.
 
-    Its parts are not printed (those of section 3 do not give the three at once), its lesson is: at the nominal and a
-    thousandth of the tolerances around it the crest is that of the mains, and the corner is R-, L+, C- and far above.
+    The nominal is that of section 3 to a volt; tolerances and the choke's resistance are not printed and usual ones give
+    402 V. The lesson holds: a hundredth of the tolerances around the nominal moves the crest by less than a volt, and
+    the corner lies at R-, L+, C-, 28 V above it.
     """
     corners = tuple(product((-1, 1), repeat=4))
-    crest = sqrt(2.0) * 264.0
-    assert crest == pytest.approx(374.0, rel=0.002)
-    for signs in ((0, 0, 0, 0), *corners):
-        assert _second(signs, 0.001) == pytest.approx(crest, rel=1e-6)
+    assert _second((0, 0, 0, 0), 0.0) == pytest.approx(374.0, abs=0.5)
+    assert all(_second(signs, 0.01) == pytest.approx(374.0, abs=1.0) for signs in corners)
     found = {signs: _second(signs, 1.0) for signs in corners}
     worst = max(found, key=lambda signs: found[signs])
     assert worst == (-1, -1, 1, -1)  # R-, C1-, L+, C2-
-    assert found[worst] > 1.07 * crest
+    assert found[worst] == pytest.approx(402.0, abs=1.0)
