@@ -66,7 +66,7 @@ def _second(signs: tuple[int, ...], share: float) -> float:
 def test_the_worst_corner_shows_no_sign_at_the_nominal() -> None:
     """Row 3: nominal 374 V, by the signs of small perturbations 398 V, true corner 411 V at R-, L+, C-.
 
-    The nominal is that of section 3 to a volt; tolerances and the choke's resistance are not printed and usual ones give
+    The nominal is that of section 3 to a volt; tolerances and choke resistance are not printed, and usual ones give
     402 V. The lesson holds: a hundredth of the tolerances around the nominal moves the crest by less than a volt, and
     the corner lies at R-, L+, C-, 28 V above it.
     """
