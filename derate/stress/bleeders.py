@@ -17,6 +17,7 @@ from derate.ledger.model import Model
 from derate.stress.clamp_shape import RESISTORS
 from derate.stress.context import Context, part
 from derate.stress.operating import again
+from derate.stress.ratings import allowed_power
 from derate.terms.values import Value
 
 _SOURCE = "Kirchhoff; V²/R. Rms share of the highest mains, which a capacitor beside it does not change"
@@ -77,6 +78,7 @@ def _chain(context: Context, names: tuple[str, ...]) -> None:
             subject, "bleeder.series", Value.exact(float(len(names))), known_by="computed",
             formula=f"resistors in series across the mains: {' + '.join(names)}",
         )  # fmt: skip
+        allowed_power(context, name)
         others = [rows[other] for other in names if other != name]
         if not others:  # its own short is a short of the mains, which the protective part clears
             _share(context, name, rows[name], Value.exact(0.0), _WHOLE)

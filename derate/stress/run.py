@@ -27,6 +27,7 @@ from derate.stress.solve_converter import solve_converter
 from derate.stress.supply import output_power, plan_of, power_drawn, tolerance_of
 from derate.stress.surge import solve_surge
 from derate.stress.switch_on import solve_switch_on
+from derate.stress.thermistors import solve_thermistors
 from derate.terms.values import Value
 
 
@@ -100,6 +101,8 @@ def _solved(
         solve_surge(context, structure.mains)
     if converter:
         solve_converter(context, tuple(readings))
+    if structure.mains is not None:
+        solve_thermistors(context, structure.mains)
     rate_parts(context)
     if only is None:
         solve_faults(context)
