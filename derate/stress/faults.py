@@ -134,12 +134,13 @@ def _peak(context: Context, fault: Fault, case: Case, current: Entry, resistance
         ledger.hole(subject, "current_peak", current.missing, case=case, note=current.note, inputs=(current.number,))
         return
     factor = 2.0 if fault.shape == "half wave" else 2.0**0.5
+    least_factor = 1.63 if fault.shape == "half wave" else factor  # of an inductive line, √(8/3)
     crest = 2.0**0.5 * (case.mains or 0.0)
     ring = 1.03 if fault.shape == "behind the winding" else 1.003  # the saturated winding rings with the bulk
     far, high = (max(ring * crest / one, factor * least) for one, least in (
         (ohms.near, rms.far), (ohms.low, rms.high)))  # fmt: skip
     ledger.write(
-        subject, "current_peak", Value(factor * rms.low, factor * rms.near, far, high), case=case,
+        subject, "current_peak", Value(least_factor * rms.low, least_factor * rms.near, far, high), case=case,
         known_by="computed", inputs=(current.number, resistance.number), formula="from rms × crest factor to crest / R",
         source=SOURCE, rests_on=current.rests_on | resistance.rests_on,
     )  # fmt: skip
