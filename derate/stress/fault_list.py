@@ -148,8 +148,8 @@ def _doubler_diode(mains: MainsInput, path: tuple[str, ...], name: str, said: st
 
 def _bulk(mains: MainsInput, path: tuple[str, ...]) -> list[Fault]:
     found = []
-    # A bulk that is the rectified mains: no voltage is above those of the running rows and the switch opens at its limit
-    # (overload rows); what the mains gives follows the control of the converter, for which a file has no model.
+    # A bulk that is the rectified mains: no voltage is above that of the running rows, and the switch opens at its
+    # limit (overload rows); what the mains gives follows the control of the converter, for which a file has no model.
     alone = sum(1 for element in mains.bulk for _ in leaves(element)) == 1
     why = (
         "the bulk falls to nothing between the half cycles and the converter starts and stops with them; what it draws "

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import random
-import sys
 from math import pi, sqrt
-from pathlib import Path
 
+import mains_bench as bench
 import pytest
 from event_designs import exact, part
 
@@ -16,9 +15,6 @@ from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.stress.faults import fault_cases
 from derate.terms.values import Value
-
-sys.path.append(str(Path(__file__).parents[1] / "circuit"))
-import mains_bench as bench  # noqa: E402
 
 PARTS = (
     "F1: {kind: fuse, resistance: 50 mohm, standard: IEC 60127, rated: {current: 2 A, voltage: 250 Vac}}",
@@ -53,7 +49,7 @@ Bload p 0 I = {load}/max(v(p),40)*min(1,max(0,v(p)-10)/30)
 
 @pytest.mark.parametrize("seed", range(8))
 def test_a_shorted_capacitor_shorts_alternate_half_cycles(seed: int) -> None:
-    """Random doublers with their load on what is left: within the band, and the other capacitor at the crest, no more."""
+    """Random doublers with their load on what is left: within the band, and the other capacitor at the crest."""
     bench.need_ngspice()
     rng = random.Random(500 + seed)
     while True:
