@@ -19,18 +19,18 @@ def _short(*, mains: float, frequency: float, resistance: float, inductance: flo
     return {"rms": shorted(mains, frequency, max(resistance, 1e-3), inductance).rms}
 
 
-def _model(half_wave: bool) -> Model:
+def _model(half_wave: bool, band: str = "rms") -> Model:
     return Model(
         "short of alternate half cycles" if half_wave else "short behind the parts in series",
         lambda **k: _short(**k, half_wave=half_wave),
         {"rms": {"mains": 1, "frequency": -1, "resistance": -1, "inductance": -1}},
         SOURCE,
         "crest / (2 R), alternate half cycles; less with inductance" if half_wave else "mains / √(R² + (ωL)²)",
-        {"rms": ERROR["half_rms" if half_wave else "rms"]},
+        {"rms": ERROR[band]},
     )
 
 
-FULL, HALF = _model(False), _model(True)
+FULL, HALF, DOUBLED = _model(False), _model(True), _model(True, "doubler_rms")
 REVERSED = Model(
     "diode of a half-wave input shorted",
     lambda mains, frequency, resistance, capacitance: half_wave_diode_shorted(

@@ -12,7 +12,7 @@ from derate.design.structure import MainsInput, Structure
 from derate.ledger.entry import Case, Entry
 from derate.stress.context import Context, part
 from derate.stress.fault_list import Fault, mains_faults
-from derate.stress.fault_models import FULL, HALF, SOURCE
+from derate.stress.fault_models import DOUBLED, FULL, HALF, SOURCE
 from derate.stress.fault_others import reversed_bulk, runs_on, without_thermistor
 from derate.stress.fault_partial import partial_short, widest
 from derate.stress.fault_rows import no_current, ohms_of, path, tell, whom
@@ -87,7 +87,8 @@ def _short_rows(context: Context, mains: MainsInput, fault: Fault, case: Case) -
     everything = [*rows, ("mains", mains_resistance(context)), *extra]
     resistance = total(context, everything, Case("fault path", fault=fault.name))
     inductance = inductance_ahead(context, mains)
-    model = HALF if fault.shape == "half wave" else FULL
+    alternate = DOUBLED if mains.input == "doubler" else HALF
+    model = alternate if fault.shape == "half wave" else FULL
     current = ledger.work_out(
         model,
         {"mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "resistance": resistance,

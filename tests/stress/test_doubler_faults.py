@@ -65,7 +65,7 @@ def test_a_shorted_capacitor_shorts_alternate_half_cycles(seed: int) -> None:
             break
     rms, other, _ = _ngspice(given, "capacitor", supply["load"])
     computed = bridge_diode_shorted(given["mains"], given["frequency"], given["resistance"]).rms
-    below, above = ERROR["half_rms"]
+    below, above = ERROR["doubler_rms"]
     assert computed * (1.0 + below) <= rms <= computed * (1.0 + above)
     assert other <= sqrt(2.0) * given["mains"] * 1.002
 
