@@ -1,12 +1,11 @@
 """Touch current through bridging capacitors, and the discharge of a capacitor across the line after unplugging.
 
-Contents: `TouchCurrent`, `touch_current`, `discharge_voltage`, `discharge_time`, `longest_time_constant`,
-`bleeder_loss`.
+Contents: `TouchCurrent`, `touch_current`, `discharge_voltage`, `bleeder_loss`.
 """
 
 from __future__ import annotations
 
-from math import exp, log, pi, sqrt
+from math import exp, pi, sqrt
 from typing import NamedTuple
 
 from derate.circuit.bands import Band, in_range
@@ -20,7 +19,6 @@ SIGNS: dict[str, dict[str, int]] = {
     "rms": {"mains": 1, "frequency": 1, "capacitance": 1},
     "peak": {"mains": 1, "frequency": 1, "capacitance": 1},
     "voltage": {"start": 1, "resistance": 1, "capacitance": 1, "time": -1},
-    "time": {"start": 1, "resistance": 1, "capacitance": 1, "wanted": -1},
     "loss": {"mains": 1, "resistance": -1},
 }
 TIED = ("line", "bulk plus", "bulk minus")
@@ -70,21 +68,6 @@ def discharge_voltage(start: float, resistance: float, capacitance: float, time:
     _line_side(start, resistance, capacitance)
     in_range("time", time, 0.0, 1e4, "s")
     return start * exp(-time / (resistance * capacitance))
-
-
-def discharge_time(start: float, resistance: float, capacitance: float, wanted: float) -> float:
-    """Time from unplugging until `wanted` volts are left [s]; wanted [V], above 0 to 2000. Others as above."""
-    _line_side(start, resistance, capacitance)
-    in_range("voltage wanted", wanted, 0.0, 2000.0, "V", open_low=True)
-    return resistance * capacitance * max(0.0, log(start / wanted)) if start > 0.0 else 0.0
-
-
-def longest_time_constant(start: float, wanted: float, time: float) -> float:
-    """Greatest R C [s] that brings `start` volts down to `wanted` in `time` seconds; start above wanted above 0."""
-    in_range("voltage wanted", wanted, 0.0, 2000.0, "V", open_low=True)
-    in_range("starting voltage", start, wanted, 4000.0, "V", open_low=True)
-    in_range("time", time, 0.0, 1e4, "s", open_low=True)
-    return time / log(start / wanted)
 
 
 def bleeder_loss(mains: float, resistance: float) -> float:

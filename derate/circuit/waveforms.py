@@ -1,6 +1,6 @@
 """Voltages and currents over time, for drawing: what the solvers of this folder only give extremes and sums of.
 
-Contents: `Wave`, `switch_on_wave`, `filter_switch_on_wave`, `rectified_wave`, `filtered_wave`.
+Contents: `Wave`, `switch_on_wave`, `filter_switch_on_wave`, `rectified_wave`, `filtered_wave`, `doubled_wave`.
 
 Nothing is judged by these points. Where a solver gives the extreme of the same circuit, the points agree with it
 (tests/study/test_waveforms.py), so that a picture cannot tell another story than the figures beside it.
@@ -16,6 +16,7 @@ from math import asin, cos, exp, inf, pi, sqrt
 from typing import NamedTuple
 
 from derate.circuit.choke_filter import network
+from derate.circuit.doubler import doubler_steady_state
 from derate.circuit.exponentials import charging_terms, integral, until_zero
 from derate.circuit.filter_sweep import Filter, State, sweep
 from derate.circuit.rectifier import STOP, steady_state
@@ -174,3 +175,43 @@ def rectified_wave(mains: float, frequency: float, series_resistance: float, cap
             v = sqrt(square)
     times, line, bulk = zip(*rows, strict=True)
     return Wave(times, line, (bulk,))
+
+
+def doubled_wave(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float, *,
+                 drop: float = 0.0, points: int = 320) -> Wave | None:  # fmt: skip
+    """One cycle of the line in steady state of a doubler; bulk: both in series, the first, the second. None: collapse.
+
+    Inputs and ranges as doubler.doubler_steady_state; the line current without its sign. Steps as in `rectified_wave`,
+    for the capacitor whose half cycle it is; the other one is discharged by the load. Eight cycles are walked first.
+    """
+    state = doubler_steady_state(mains, frequency, series_resistance, capacitance, load, drop)
+    if state is None:
+        return None
+    fine = 8
+    crest, omega = sqrt(2.0) * mains, 2.0 * pi * frequency
+    h = 2.0 * pi / omega / (points * fine)
+    tau = series_resistance * capacitance
+    decay = exp(-h / tau)
+    both = [state.capacitor_max, state.capacitor_max]
+    rows: list[tuple[float, float, float, float, float]] = []
+
+    def source(k: int) -> float:
+        return crest * cos(2.0 * pi * (k / (points * fine)) - pi / 2.0)
+
+    for k in range(-8 * points * fine, points * fine + 1):
+        now, then = source(k), source(k + 1)
+        own = 0 if now + then > 0.0 else 1  # which of the two this half cycle charges
+        now, then = abs(now) - drop, abs(then) - drop
+        v, total = both[own], both[0] + both[1]
+        if k >= 0 and k % fine == 0:
+            rows.append((k * h, max(now - v, 0.0) / series_resistance, total, both[0], both[1]))
+        if total < 2.0 * STOP * crest:
+            return None
+        fall = load / total * h / capacitance
+        both = [both[0] - fall, both[1] - fall]
+        if max(now, then) > v:
+            sag = series_resistance * load / total
+            slope = (then - now) / h
+            both[own] = then - sag - tau * slope + (v - now + sag + tau * slope) * decay
+    times, line, bulk, first, second = zip(*rows, strict=True)
+    return Wave(times, line, (bulk, first, second))

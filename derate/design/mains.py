@@ -44,7 +44,7 @@ def mains_input(walker: Walker, line: Path, stated: Stated | None) -> MainsInput
                 shunts.append(Shunt(step.element, step.names, len(series), step.how == "to earth"))
                 walker.put(step.names, "earth shunt" if step.how == "to earth" else "mains shunt")
             continue
-        found = _rectifier(walker, step)
+        found = _rectifier(walker, step, stated.word if stated is not None else None)
         if found and not rectifier:
             rectifier, kind = step.names, found
             walker.put(step.names, "mains rectifier")
@@ -80,11 +80,12 @@ def _bare(walker: Walker, step: Step) -> str | None:
     return None
 
 
-def _rectifier(walker: Walker, step: Step) -> str:
-    """What kind of rectifier a step is, '' when it is none."""
+def _rectifier(walker: Walker, step: Step, stated: str | None) -> str:
+    """What kind of rectifier a step is, '' when it is none. Two diodes are one where the file says it is a doubler."""
     names = step.names
     if len(names) == 1 and walker.all_of(names[0], ("bridge rectifier",)):
         return "full bridge"
     if names and all(walker.all_of(name, _DIODES) for name in names):
-        return {1: "half-wave", 4: "full bridge"}.get(len(names), "")
+        of_two = "doubler" if stated == "doubler" else ""
+        return {1: "half-wave", 2: of_two, 4: "full bridge"}.get(len(names), "")
     return ""

@@ -6,10 +6,12 @@ blocked by a charged bulk capacitor.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from math import inf
 
 from derate.circuit.touch_current import discharge_voltage
+from derate.design.paths import Element, Leaf, leaves
 from derate.required.family import Family
 from derate.required.lookup import Found, read
 
@@ -38,10 +40,23 @@ def charge_limit(family: Family, capacitance: Fraction, single_fault: bool) -> F
     return read(family.table("charge_limit"), capacitance, level=level)
 
 
-def one_open(resistances: tuple[float, ...], paths: tuple[tuple[int, ...], ...]) -> float:
-    """Resistance [ohm] left when the worst single resistor opens: paths lie in parallel, each a series of resistors."""
-    worst = 0.0
-    for broken in range(len(resistances)):
-        left = [sum(resistances[one] for one in path) for path in paths if broken not in path]
-        worst = max(worst, 1 / sum(1 / one for one in left) if left else inf)
-    return worst
+def one_open(elements: Sequence[Element], ohms: Mapping[str, float]) -> float:
+    """Resistance [ohm] left across the mains when the worst single resistor opens; all elements lie in parallel.
+
+    Infinite where nothing is left, and where there was nothing to open.
+    """
+    names = [leaf.name for element in elements for leaf in leaves(element)]
+    return max((_in_parallel(elements, dict(ohms) | {name: inf}) for name in names), default=inf)
+
+
+def _in_parallel(elements: Sequence[Element], ohms: Mapping[str, float]) -> float:
+    conductance = sum(1 / _resistance(element, ohms) for element in elements)
+    return 1 / conductance if conductance else inf
+
+
+def _resistance(element: Element, ohms: Mapping[str, float]) -> float:
+    if isinstance(element, Leaf):
+        return ohms[element.name]
+    if element.joined == "parallel":
+        return _in_parallel(element.members, ohms)
+    return sum(_resistance(member, ohms) for member in element.members)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
+from math import inf
 from typing import NamedTuple
 
 from derate.design.load import Design
@@ -16,6 +17,7 @@ from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.required.bridging import body_paths, bridge_rows, to_earth
 from derate.required.circuits import UNKNOWN_ROLE, End, Need, Protection, end_of, need_of, not_isolated, protection_of
+from derate.required.core import core_rows
 from derate.required.family import Family, families_of
 from derate.required.found import found_rows, summed
 from derate.required.looks import inspection_rows, strength_tests, tape_tests, withstand_row
@@ -143,10 +145,12 @@ class _Run:
         """Pin to core and core to pin: where the core floats, the two legs together are one path."""
         legs = [(subject, one if other.side == "core" else other) for subject, one, other in paths
                 if "core" in (one.side, other.side)]  # fmt: skip
+        whole: set[str] = set()
         for (first, one), (second, other) in combinations(legs, 2):
             need = self._need(one, other, protection)
             if need.role in ("within one circuit", "secondary to earth"):
                 continue
+            whole |= {str(first), str(second)}
             subject = Subject("barrier", (f"{first} and {second}, over the core",))
             self._requirements(subject, need, site)
             self._plain_path(subject, "no")
@@ -161,6 +165,25 @@ class _Run:
                         f"{leg}: {name}" for leg, part in zip((first, second), parts, strict=True) if part not in known
                     )
                     self.writer.hole(subject, name, missing)
+
+        for subject, end in legs:
+            if str(subject) not in whole and end.side in ("primary", "secondary"):
+                self._one_leg(site, protection, subject, end)
+
+    def _one_leg(self, site: Site, protection: Protection, leg: Subject, end: End) -> None:
+        """A leg to a floating core whose way on to the other side nobody stated: it counts alone, and may be more."""
+        other = End("secondary" if end.side == "primary" else "primary", "the other side")
+        subject = Subject("barrier", (f"{leg}, over the core",))
+        self._requirements(subject, self._need(end, other, protection), site)
+        self._plain_path(subject, "no")
+        for name in ("found.clearance", "found.creepage"):
+            part = self.writer.find(leg, name)
+            if part is not None and isinstance(part.value, Value):
+                least = Value(part.value.low, part.value.near, inf, inf)
+                words = f"{leg} alone; from the core on to the {other.side} side nobody measured"
+                self.writer.row(subject, name, least, formula=words, inputs=[part])
+            else:
+                self.writer.hole(subject, name, (f"{leg}: {name}",))
 
     def _plain_path(self, subject: Subject, body: str) -> None:
         """A path that no barrier of the file describes: no sheet stands in it."""
@@ -226,34 +249,4 @@ class _Run:
                 writer.row(subject, "needed.electric_strength", strength.value, formula="that of primary to secondary",
                            inputs=[strength])  # fmt: skip
             tape_tests(writer, subject, design)
-            self._core(subject, name)
-
-    def _core(self, subject: Subject, name: str) -> None:
-        design, writer = self.context.design, self.writer
-        block = design.file.transformers[name].core
-        tied = block.tied_to if block is not None else None
-        if tied is None or tied.word is None:
-            writer.hole(subject, "transformer.core_side", (f"{name}: core.tied_to",))
-        else:
-            side = end_of(f"{name} core", design).side
-            word = "floating" if side == "core" else side
-            if word in ("primary", "secondary", "floating"):
-                writer.row(
-                    subject,
-                    "transformer.core_side",
-                    Category.of(word),
-                    formula=f"tied to {tied.word}",
-                    place=tied.place,
-                )
-            else:
-                writer.hole(
-                    subject, "transformer.core_side", (f"{name}: core.tied_to",), note=f"'{tied.word}' has no side"
-                )
-        named = any("core" in barrier or any("core" in point for point in one.between)
-                    for barrier, one in design.file.barriers.items())  # fmt: skip
-        if named:
-            writer.row(
-                subject, "transformer.core_path", Category.of("yes"), formula="a barrier of the file names the core"
-            )
-        else:
-            writer.hole(subject, "transformer.core_path", (f"{name}: distance from the core to the other side",))
+            core_rows(writer, subject, name, design, insulation)

@@ -31,7 +31,10 @@ _WORDS = {
     "shared_ribbon": "inspection.shared_ribbon",
     "touchable_output": "inspection.touchable_output",
     "pin_sleeves": "inspection.pin_sleeves",
+    "plug_pattern": "inspection.plug_pattern",
+    "plug_fuse": "inspection.plug_fuse",
 }
+_LENGTHS = ("pin_edge_to_face_edge", "pin_thickness", "pin_breadth")
 
 
 def sides_of(test: Test, design: Design) -> tuple[str, ...]:
@@ -181,14 +184,14 @@ def inspection_rows(writer: Writer, design: Design) -> None:
             writer.row(SUPPLY, name, Category.of(text), formula="inspection", place=scalar.place, known_by="seen")
         else:
             writer.hole(SUPPLY, name, (f"supply: {name}",), note="not looked at")
-    _edge(writer, said.get("pin_edge_to_face_edge"))
+    for key in _LENGTHS:
+        _length(writer, f"inspection.{key}", said.get(key))
     marks = design.file.supply.plate.marks
     if marks is not None and writer.ledger.find(SUPPLY, "plate.marks") is None:
         writer.row(SUPPLY, "plate.marks", Category.of(*marks), formula="marks of the plate", known_by="marked")
 
 
-def _edge(writer: Writer, scalar: Scalar | None) -> None:
-    name = "inspection.pin_edge_to_face_edge"
+def _length(writer: Writer, name: str, scalar: Scalar | None) -> None:
     if scalar is not None:
         try:
             value = read_quantity(scalar.text, scalar.start, LENGTH).value

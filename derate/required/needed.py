@@ -52,7 +52,7 @@ def distance_rows(writer: Writer, subject: Subject, site: Site, insulation: Entr
     clearance = _clearance(writer, subject, site, insulation, voltages, pollution)
     _creepage(writer, subject, site, insulation, voltages, pollution, group, clearance)
     if writer.family.has("insulation_thickness"):
-        _from_table(writer, subject, "needed.insulation_thickness", "insulation_thickness", insulation)
+        thickness_row(writer, subject, insulation)
 
 
 def _from_table(writer: Writer, subject: Subject, name: str, table: str, insulation: Entry) -> Entry:
@@ -61,6 +61,11 @@ def _from_table(writer: Writer, subject: Subject, name: str, table: str, insulat
         subject, name, lambda word: read(own, insulation=word), [insulation], words="by the insulation needed",
         source=own.source,
     )  # fmt: skip
+
+
+def thickness_row(writer: Writer, subject: Subject, insulation: Entry) -> Entry:
+    """Thickness of a single layer of solid insulation, in a family that has the table."""
+    return _from_table(writer, subject, "needed.insulation_thickness", "insulation_thickness", insulation)
 
 
 def tape_layers_row(writer: Writer, subject: Subject, insulation: Entry) -> Entry:

@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from math import inf
 
 from derate.design.load import Design
-from derate.design.paths import Element, Leaf, leaves
+from derate.design.paths import Element, leaves
 from derate.ledger.entry import SUPPLY, Entry, Subject
-from derate.required.discharge import charge_limit, voltage_left
+from derate.required.discharge import charge_limit, one_open, voltage_left
 from derate.required.exact import exact
 from derate.required.lookup import NoRow
 from derate.required.row import Writer
@@ -94,37 +94,22 @@ def _across(writer: Writer, elements: list[Element], fact: str, name: str, adds:
 
 
 def _one_open(writer: Writer, elements: Sequence[Element]) -> Entry:
-    """Resistance left when the worst single resistor opens: its whole element lets nothing go any more."""
-    values: list[Value] = []
+    """Resistance left when the worst single resistor opens."""
+    name = "plug.resistance_one_open"
+    values: dict[str, Value] = {}
     inputs: list[Entry] = []
-    for element in elements:
-        own: dict[str, Value] = {}
-        for leaf in leaves(element):
-            entry = writer.ledger.find(Subject("part", (leaf.name,)), "part.resistance")
-            if entry is None or not isinstance(entry.value, Value):
-                return writer.hole(SUPPLY, "plug.resistance_one_open", (f"{leaf.name}: part.resistance",))
-            own[leaf.name] = entry.value
-            inputs.append(entry)
-        whole = element_value(element, own, series_adds=True)
-        if whole is None:
-            return writer.hole(SUPPLY, "plug.resistance_one_open", note="a part across the mains has a value of zero")
-        values.append(whole)
-    worst = Value.exact(inf)
-    if len(values) > 1 or any(not isinstance(one, Leaf) and one.joined == "parallel" for one in elements):
-        left = [_without(values, place) for place in range(len(values))]
-        # Column by column: the one that leaves most is not the same at both ends of the tolerances.
-        worst = Value(*(max(column) for column in zip(*(one.numbers() for one in left), strict=True)))
-    return writer.row(
-        SUPPLY, "plug.resistance_one_open", worst, formula="the worst of them open, its series path with it",
-        inputs=inputs,
-    )  # fmt: skip
-
-
-def _without(values: list[Value], place: int) -> Value:
-    rest = [one for at, one in enumerate(values) if at != place]
-    if not rest:
-        return Value.exact(inf)
-    return Value(*(1 / sum(1 / one for one in column) for column in zip(*(o.numbers() for o in rest), strict=True)))
+    for leaf in (leaf for element in elements for leaf in leaves(element)):
+        entry = writer.ledger.find(Subject("part", (leaf.name,)), "part.resistance")
+        if entry is None or not isinstance(entry.value, Value):
+            return writer.hole(SUPPLY, name, (f"{leaf.name}: part.resistance",))
+        if entry.value.low <= 0:
+            return writer.hole(SUPPLY, name, note="a part across the mains has a value of zero")
+        values[leaf.name] = entry.value
+        inputs.append(entry)
+    # Column by column: the one that leaves most is not the same at both ends of the tolerances.
+    columns = [{part: value.numbers()[at] for part, value in values.items()} for at in range(4)]
+    worst = Value(*(one_open(elements, column) for column in columns))
+    return writer.row(SUPPLY, name, worst, formula="what is left when the worst of them is open", inputs=inputs)
 
 
 def _constant(writer: Writer, capacitance: Entry, resistance: Entry) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from derate.circuit.touch_current import touch_current
 from derate.design.load import Design
-from derate.design.paths import Element, Leaf
+from derate.design.paths import Element, Group, Leaf, leaves
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.model import Model
 from derate.packs.assumption import Assumption
@@ -75,6 +75,10 @@ def touch_rows(writer: Writer, design: Design, protection: Protection, assumptio
     inputs = {"mains": mains, "frequency": frequency, "bridging": total, "winding": winding}
     outputs = [(SUPPLY, writer.named("touch_current"), "rms"), (SUPPLY, writer.named("touch_current_peak"), "peak")]
     computed = writer.ledger.work_out(model, inputs, outputs)
+    shorted = _one_shorted(writer, design, total)
+    if shorted is not None:
+        peak = [(SUPPLY, writer.named("touch_current_peak_one_shorted"), "peak")]
+        writer.ledger.work_out(model, inputs | {"bridging": shorted}, peak)
     _measured(writer, design, computed)
     _limits(writer, protection)
 
@@ -105,6 +109,50 @@ def _capacitance(writer: Writer, design: Design) -> Entry:
     return writer.row(
         SUPPLY, "bridging_capacitance", total, formula="all capacitors from primary to secondary, with tolerance",
         inputs=inputs,
+    )  # fmt: skip
+
+
+def _one_shorted(writer: Writer, design: Design, total: Entry) -> Entry | None:
+    """Bridging capacitance with one capacitor of the worst series shorted; None where none are in series.
+
+    Shorting a capacitor that stands alone joins the two sides: its class decides on that one (`bridge.provides`).
+    """
+    series = [
+        bridge.element
+        for bridge in design.structure.bridges or ()
+        if not isinstance(bridge.element, Leaf) and bridge.element.joined == "series"
+        and all(design.structure.may_be(name, *CAPACITORS) for name in bridge.names)
+    ]  # fmt: skip
+    if design.structure.bridges is None:
+        writer.hole(SUPPLY, "bridging.series", ("supply: circuit.bridging",))
+        return None
+    longest = Value.exact(float(max((len(one.members) for one in series), default=0)))
+    writer.row(SUPPLY, "bridging.series", longest, formula="most capacitors in one series across the barrier")
+    if not series:
+        return None
+    if not isinstance(total.value, Value):
+        return writer.hole(SUPPLY, "bridging_capacitance_one_shorted", total.missing, note=total.note)
+    values = {
+        leaf.name: entry.value
+        for element in series
+        for leaf in leaves(element)
+        if (entry := writer.ledger.find(Subject("part", (leaf.name,)), "part.capacitance")) is not None
+        and isinstance(entry.value, Value)
+    }
+    more: list[Value] = []
+    for element in series:
+        own = element_value(element, values, series_adds=False)
+        for gone in range(len(element.members)):
+            rest = element.members[:gone] + element.members[gone + 1 :]
+            left = element_value(Group("series", rest), values, series_adds=False)
+            if own is None or left is None:
+                return writer.hole(SUPPLY, "bridging_capacitance_one_shorted", note=f"{element} is no plain capacitor")
+            more.append(Value(*(b - a + t for a, b, t in zip(
+                own.numbers(), left.numbers(), total.value.numbers(), strict=True))))  # fmt: skip
+    value = Value(*(max(column) for column in zip(*(one.numbers() for one in more), strict=True)))
+    return writer.row(
+        SUPPLY, "bridging_capacitance_one_shorted", value, formula="the same with the worst one of a series shorted",
+        inputs=[total],
     )  # fmt: skip
 
 

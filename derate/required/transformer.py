@@ -10,7 +10,7 @@ from derate.required.exact import micrometres
 from derate.required.needed import tape_layers_row
 from derate.required.row import Writer
 from derate.required.winding import CORE, NOTHING, Boundary, boundaries
-from derate.required.wire import insulation_thickness, margin_each_side
+from derate.required.wire import insulation_thickness, margin_each_side, possible_wires
 from derate.terms.dimension import LENGTH
 from derate.terms.place import ReadingError
 from derate.terms.values import Category, Value
@@ -109,7 +109,7 @@ def _wire(writer: Writer, subject: Subject, name: str, design: Design, met: tupl
         return
     worst = min((word for word in words if word is not None), key=WIRES.index)
     writer.row(
-        subject, "transformer.barrier_wire", _possible(worst), formula="better wire of the two at the worst place",
+        subject, "transformer.barrier_wire", possible_wires(worst), formula="better wire of the two at the worst place",
         source="insulated wire on one of the two windings serves",
         note="not named as triple-insulated by maker or drawing" if worst == "insulated" else "",
     )  # fmt: skip
@@ -121,11 +121,6 @@ def _wire(writer: Writer, subject: Subject, name: str, design: Design, met: tupl
     if thick and len(thick) == len(pairs):
         value = Value(*(min(column) for column in zip(*(one.numbers() for one in thick), strict=True)))
         writer.row(subject, "found.wire_insulation", value, formula="thinnest of the insulated wires at the barrier")
-
-
-def _possible(word: str) -> Category:
-    """Insulated wire that nobody named may be triple-insulated or not."""
-    return Category.of("insulated", "triple-insulated") if word == "insulated" else Category.of(word)
 
 
 def _pair(name: str, pair: tuple[str, str]) -> Subject:

@@ -6,6 +6,8 @@ best. A tape that stops short of the flange is no whole layer. Enamel counts for
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple
 
@@ -31,7 +33,8 @@ class Boundary(NamedTuple):
 def boundaries(name: str, layers: tuple[Layer, ...], design: Design) -> tuple[tuple[Boundary, ...], tuple[str, ...]]:
     """Every place in the list where the primary side meets the secondary side; and windings whose side is unknown.
 
-    The core's outer legs are the last conductor of the list, of the side it is tied to. Air lies between them and the
+    The core's outer legs are the last conductor of the list, of the side it is tied to; a floating core is primary, as
+    test reports count it. Air lies between them and the
     winding too, and is a distance of its own: the tape outside is the least of what is there.
     """
     found: list[Boundary] = []
@@ -54,19 +57,24 @@ def boundaries(name: str, layers: tuple[Layer, ...], design: Design) -> tuple[tu
             between.append(layer)
             continue
         if last is not None and last[1] != side:
-            found.append(_boundary(last[0], layer.name, between, floating))
+            found.append(boundary(last[0], layer.name, between, floating))
         last, between, floating = (layer.name, side), [], []
     core = core_end(design, f"{name} core").side
+    if core == CORE:
+        core = "primary"
     if last is not None and core in ("primary", "secondary") and core != last[1]:
-        outer = _boundary(last[0], CORE, between, floating)
+        outer = boundary(last[0], CORE, between, floating)
         if outer.layers is not None:
-            at_least = Value(outer.layers.low, outer.layers.near, inf, inf)
-            outer = outer._replace(layers=at_least, note=outer.note or "tape outside; the air to the core adds to it")
+            wound = tape_on_core(name, design)
+            low, near = outer.layers.low + wound.low, outer.layers.near + wound.near
+            note = outer.note or "tape outside and on the core; the air between adds to it"
+            outer = outer._replace(layers=Value(low, near, inf, inf), note=note)
         found.append(outer)
     return tuple(found), tuple(dict.fromkeys(unknown))
 
 
-def _boundary(one: str, other: str, between: list[Layer], floating: list[str]) -> Boundary:
+def boundary(one: str, other: str, between: Sequence[Layer], floating: Sequence[str]) -> Boundary:
+    """The whole layers between two conductors; between: what lies there, floating shields among it by name."""
     groups: list[list[Layer]] = [[]]
     for layer in between:
         if layer.what == "winding":
@@ -102,3 +110,14 @@ def _layers(group: list[Layer]) -> Value | None:
 
 def _plus(one: Value, other: Value) -> Value:
     return Value(*(a + b for a, b in zip(one.numbers(), other.numbers(), strict=True)))
+
+
+def tape_on_core(name: str, design: Design) -> Value:
+    """Layers of tape wound round the core, as `core.tape_to_windings: 2 layers` says; 0 where nothing is sure."""
+    block = design.file.transformers[name].core
+    stated = block.tape_to_windings if block is not None else None
+    counted = re.match(r"(\d+)(?:\.\.(\d+))? layers?\b", stated.text) if stated is not None else None
+    if counted is None:
+        return Value.exact(0.0)
+    least = float(counted[1])
+    return Value.between(least, max(least, float(counted[2] or least)))

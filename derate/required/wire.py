@@ -9,10 +9,16 @@ from __future__ import annotations
 from fractions import Fraction
 
 from derate.required.exact import micrometres
+from derate.terms.values import Category
 
 # Fully insulated wire: least breakdown voltage per micrometre of diameter increase at room temperature, by nominal
 # conductor up to and including [um]. Source: IEC 60317-56 / 60317-0-7 as one wire maker prints it, 2025.
 _VOLTS_PER_MICROMETRE = ((100, 81), (355, 76), (500, 70), (1000, 53), (1600, 47))
+
+
+def possible_wires(word: str) -> Category:
+    """What a wire of this word may be: insulated wire that nobody named may be triple-insulated or not."""
+    return Category.of("insulated", "triple-insulated") if word == "insulated" else Category.of(word)
 
 
 def insulation_thickness(bare: float, outside: float) -> int:

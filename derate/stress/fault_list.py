@@ -111,8 +111,7 @@ def _rectifier(mains: MainsInput, path: tuple[str, ...]) -> list[Fault]:
     for name in mains.rectifier:
         said = f"{name} one diode" if whole else name
         if mains.input == "doubler":
-            why = "a doubler with a diode out of order is not computed: one capacitor sees alternating voltage"
-            found += [Fault(f"{said} {how}", name, "bench", path, why=why) for how in ("shorted", "open")]
+            found += _doubler_diode(mains, path, name, said)
         elif mains.input == "half-wave":
             found.append(Fault(f"{said} shorted", name, "reversed bulk", path))
             found.append(Fault(f"{said} open", name, "no current", why="the supply gets no mains"))
@@ -122,15 +121,35 @@ def _rectifier(mains: MainsInput, path: tuple[str, ...]) -> list[Fault]:
     return found
 
 
+def _doubler_diode(mains: MainsInput, path: tuple[str, ...], name: str, said: str) -> list[Fault]:
+    """Of two diodes each charges one capacitor; in a bridge with a strap it depends on which of the four it is."""
+    opened = (
+        "its capacitor is no longer charged, and the current of the other one empties it and drives it into reverse; "
+        "how far depends on the voltage at which the converter stops"
+    )
+    if len(mains.rectifier) == 2:
+        return [
+            Fault(f"{said} shorted", name, "reversed bulk", path),
+            Fault(f"{said} open", name, "bench", path, why=opened),
+        ]
+    which = "of four diodes two short the mains, two put alternating voltage on a capacitor; which is which is not said"
+    return [Fault(f"{said} {how}", name, "bench", path, why=why) for how, why in (("shorted", which), ("open", opened))]
+
+
 def _bulk(mains: MainsInput, path: tuple[str, ...]) -> list[Fault]:
     found = []
-    why = "how the converter runs on a bulk that is not smoothed is not computed"
+    # A bulk that is the rectified mains: no voltage is above that of the running rows, and the switch opens at its
+    # limit (overload rows); what the mains gives follows the control of the converter, for which a file has no model.
+    alone = sum(1 for element in mains.bulk for _ in leaves(element)) == 1
+    why = (
+        "the bulk falls to nothing between the half cycles and the converter starts and stops with them; what it draws "
+        "meanwhile its control decides, up to the current of the overload rows"
+    ) if alone else "what is left of the bulk carries the load with a deeper valley, which is not computed"  # fmt: skip
     for k, element in enumerate(mains.bulk):
         for leaf in leaves(element):
             through = (*path, *mains.choke) if k else path
-            if mains.input == "doubler":
-                found.append(Fault(f"{leaf.name} shorted", leaf.name, "bench", path, why=(
-                    "a doubler with one capacitor shorted puts the whole mains on the other")))  # fmt: skip
+            if mains.input == "doubler":  # its diode shorts alternate half cycles, the other one stays at the crest
+                found.append(Fault(f"{leaf.name} shorted", leaf.name, "half wave", path, hard=True))
             else:
                 found.append(Fault(f"{leaf.name} shorted", leaf.name, "full wave", through, hard=True))
             found.append(Fault(f"{leaf.name} open", leaf.name, "bench", path, why=why))

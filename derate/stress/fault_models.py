@@ -15,22 +15,22 @@ SOURCE = "circuit-theory text-book forms; held to ngspice 39"
 
 def _short(*, mains: float, frequency: float, resistance: float, inductance: float, half_wave: bool) -> dict[str, Any]:
     if half_wave:
-        return {"rms": bridge_diode_shorted(mains, frequency, max(resistance, 1e-3)).rms}
+        return {"rms": bridge_diode_shorted(mains, frequency, max(resistance, 1e-3), inductance).rms}
     return {"rms": shorted(mains, frequency, max(resistance, 1e-3), inductance).rms}
 
 
-def _model(half_wave: bool) -> Model:
+def _model(half_wave: bool, band: str = "rms") -> Model:
     return Model(
-        "bridge diode shorted" if half_wave else "short behind the parts in series",
+        "short of alternate half cycles" if half_wave else "short behind the parts in series",
         lambda **k: _short(**k, half_wave=half_wave),
         {"rms": {"mains": 1, "frequency": -1, "resistance": -1, "inductance": -1}},
         SOURCE,
-        "crest / (2 R), alternate half cycles" if half_wave else "mains / √(R² + (ωL)²)",
-        {"rms": ERROR["rms"]},
+        "crest / (2 R), alternate half cycles; less with inductance" if half_wave else "mains / √(R² + (ωL)²)",
+        {"rms": ERROR[band]},
     )
 
 
-FULL, HALF = _model(False), _model(True)
+FULL, HALF, DOUBLED = _model(False), _model(True), _model(True, "doubler_rms")
 REVERSED = Model(
     "diode of a half-wave input shorted",
     lambda mains, frequency, resistance, capacitance: half_wave_diode_shorted(

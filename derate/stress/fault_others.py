@@ -10,7 +10,7 @@ from derate.stress.fault_list import Fault
 from derate.stress.fault_models import BARE, LUMPED, ONE_PAIR, REVERSED
 from derate.stress.fault_rows import meanwhile, nothing_to_open, ohms_of, path, tell
 from derate.stress.opening import opens, protective_parts
-from derate.stress.resistance import bulk_capacitance, mains_resistance, total
+from derate.stress.resistance import bulk_capacitance, charged_capacitance, mains_resistance, total
 from derate.terms.values import Value
 
 
@@ -18,10 +18,11 @@ def reversed_bulk(context: Context, mains: MainsInput, fault: Fault, case: Case)
     subject, ledger = part(fault.part), context.ledger
     rows = path(context, fault)
     resistance = total(context, [*rows, ("mains", mains_resistance(context))], Case("fault path", fault=fault.name))
+    whole = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
     current, _, reverse = ledger.work_out(
         REVERSED,
         {"mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "resistance": resistance,
-         "capacitance": bulk_capacitance(context, mains.bulk[0])},
+         "capacitance": charged_capacitance(context, mains, whole)},
         [(subject, "fault_current", "rms"), (subject, "current_peak", "peak"),
          (part(next(leaves(mains.bulk[0])).name), "reverse_voltage", "reverse")], case=case,
     )  # fmt: skip

@@ -12,7 +12,7 @@ from derate.design.structure import MainsInput, Structure
 from derate.ledger.entry import Case, Entry
 from derate.stress.context import Context, part
 from derate.stress.fault_list import Fault, mains_faults
-from derate.stress.fault_models import FULL, HALF, SOURCE
+from derate.stress.fault_models import DOUBLED, FULL, HALF, SOURCE
 from derate.stress.fault_others import reversed_bulk, runs_on, without_thermistor
 from derate.stress.fault_partial import partial_short
 from derate.stress.fault_rows import no_current, ohms_of, path, tell, whom
@@ -87,7 +87,8 @@ def _short_rows(context: Context, mains: MainsInput, fault: Fault, case: Case) -
     everything = [*rows, ("mains", mains_resistance(context)), *extra]
     resistance = total(context, everything, Case("fault path", fault=fault.name))
     inductance = inductance_ahead(context, mains)
-    model = HALF if fault.shape == "half wave" else FULL
+    alternate = DOUBLED if mains.input == "doubler" else HALF
+    model = alternate if fault.shape == "half wave" else FULL
     current = ledger.work_out(
         model,
         {"mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "resistance": resistance,
@@ -134,12 +135,13 @@ def _peak(context: Context, fault: Fault, case: Case, current: Entry, resistance
         ledger.hole(subject, "current_peak", current.missing, case=case, note=current.note, inputs=(current.number,))
         return
     factor = 2.0 if fault.shape == "half wave" else 2.0**0.5
+    least_factor = 1.63 if fault.shape == "half wave" else factor  # of an inductive line, √(8/3)
     crest = 2.0**0.5 * (case.mains or 0.0)
     ring = 1.03 if fault.shape == "behind the winding" else 1.003  # the saturated winding rings with the bulk
     far, high = (max(ring * crest / one, factor * least) for one, least in (
         (ohms.near, rms.far), (ohms.low, rms.high)))  # fmt: skip
     ledger.write(
-        subject, "current_peak", Value(factor * rms.low, factor * rms.near, far, high), case=case,
+        subject, "current_peak", Value(least_factor * rms.low, least_factor * rms.near, far, high), case=case,
         known_by="computed", inputs=(current.number, resistance.number), formula="from rms × crest factor to crest / R",
         source=SOURCE, rests_on=current.rests_on | resistance.rests_on,
     )  # fmt: skip

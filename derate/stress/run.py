@@ -11,6 +11,7 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
+from derate.stress.bleeders import solve_bleeders
 from derate.stress.conditions import At, solved
 from derate.stress.context import Assumed, Context
 from derate.stress.efficiency import efficiency
@@ -26,6 +27,7 @@ from derate.stress.solve_converter import solve_converter
 from derate.stress.supply import output_power, plan_of, power_drawn, tolerance_of
 from derate.stress.surge import solve_surge
 from derate.stress.switch_on import solve_switch_on
+from derate.stress.thermistors import solve_thermistors
 from derate.stress.wear import solve_wear
 from derate.terms.values import Value
 
@@ -95,11 +97,14 @@ def _solved(
     if structure.mains is not None:
         crest(context, structure.mains)
         solve_line(context, structure.mains)
+        solve_bleeders(context, structure.mains)
         solve_switch_on(context, structure.mains)
         solve_restarts(context, structure.mains)
         solve_surge(context, structure.mains)
     if converter:
         solve_converter(context, tuple(readings))
+    if structure.mains is not None:
+        solve_thermistors(context, structure.mains)
     rate_parts(context)
     if only is None:
         solve_wear(context)

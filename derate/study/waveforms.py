@@ -10,7 +10,14 @@ from collections.abc import Callable
 from math import inf, pi
 
 from derate.circuit.inrush import worst_switch_on
-from derate.circuit.waveforms import Wave, filter_switch_on_wave, filtered_wave, rectified_wave, switch_on_wave
+from derate.circuit.waveforms import (
+    Wave,
+    doubled_wave,
+    filter_switch_on_wave,
+    filtered_wave,
+    rectified_wave,
+    switch_on_wave,
+)
 from derate.design.structure import MainsInput
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
@@ -37,8 +44,9 @@ def _picture(kind: str, ledger: Ledger, mains: MainsInput) -> Picture:
         holes = [one for one in ledger.rows(LINE, "current_peak") if one.case is not None and one.case.group == kind]
         why = next((one.note for one in holes if one.note), "") or "facts are missing that the current depends on"
         return Picture(kind, None, why=why)
-    if mains.input == "doubler":
-        return Picture(kind, row.case, why="curves of a doubler are not drawn; its figures stand in the ledger")
+    if mains.input == "doubler" and kind == "switch-on":
+        why = "a doubler charges one capacitor in each of two half cycles; its figures stand in the ledger"
+        return Picture(kind, row.case, why=why)
     try:
         return _switch_on(ledger, mains, row) if kind == "switch-on" else _running(ledger, mains, row)
     except (ValueError, ZeroDivisionError, OverflowError, KeyError, IndexError) as trouble:
@@ -141,13 +149,16 @@ def _running(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
             case.mains, hertz, series, sizes[0].middle, inputs.one("part.inductance").middle,
             inputs.one("part.resistance").middle, sizes[1].middle, load, drop=BRIDGE_DROP,
         )  # fmt: skip
+    elif mains.input == "doubler":
+        wave = doubled_wave(case.mains, hertz, series, sizes[0].middle, load, drop=DIODE_DROP)
     else:
         half_wave = mains.input == "half-wave"
         drop = DIODE_DROP if half_wave else BRIDGE_DROP
         wave = rectified_wave(case.mains, hertz, series, sizes[0].middle, load, drop=drop, half_wave=half_wave)
     if wave is None:
         return Picture("running", case, why="the bulk capacitor cannot carry this load: the voltage collapses")
-    names = ("bulk voltage",) if len(wave.bulk) == 1 else ("first bulk capacitor", "second bulk capacitor")
+    two = ("first bulk capacitor", "second bulk capacitor")
+    names = {1: ("bulk voltage",), 2: two, 3: ("bulk voltage", *two)}[len(wave.bulk)]
     lines = [Line(name, "V", points) for name, points in zip(names, wave.bulk, strict=True)]
     lines.append(Line("line current", "A", wave.line))
     marks = [Mark("greatest line current in the ledger", "A", row.value.high, row.number)]

@@ -91,6 +91,7 @@ INDUCTANCE = _of(m=2, kg=1, s=-2, a=-2)
 I2T = _of(s=1, a=2)
 CHARGE = _of(s=1, a=1)
 THERMAL_RESISTANCE = KELVIN / POWER
+DISSIPATION = POWER / KELVIN
 FLUX_DENSITY = _of(kg=1, s=-2, a=-1)
 CURRENT_DENSITY = _of(m=-2, a=1)
 VOLTAGE_SLOPE = VOLTAGE / TIME
@@ -113,6 +114,7 @@ _NAME = {
     I2T: "an I²t",
     CHARGE: "a charge",
     THERMAL_RESISTANCE: "a thermal resistance",
+    DISSIPATION: "a dissipation factor",
     FLUX_DENSITY: "a flux density",
     CURRENT_DENSITY: "a current density",
     VOLTAGE_SLOPE: "a voltage slope",
@@ -135,6 +137,7 @@ _SYMBOL = {
     I2T: "A²s",
     CHARGE: "C",
     THERMAL_RESISTANCE: "K/W",
+    DISSIPATION: "W/K",
     FLUX_DENSITY: "T",
     CURRENT_DENSITY: "A/m²",
     VOLTAGE_SLOPE: "V/s",

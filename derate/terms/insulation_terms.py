@@ -67,6 +67,22 @@ INSULATION = terms(
         words=YES_NO,
         how=_LOOK,
     ),
+    Term(
+        "transformer.core_faces",
+        None,
+        "whether the core faces the other side through the bobbin",
+        words=YES_NO,
+        how="list the layers from the core outwards, and say what the core is tied to",
+    ),
+    Term(
+        "transformer.core_wire", None, "wire of the winding on the bobbin",
+        words=("enamelled", "insulated", "triple-insulated", "foil"), how="look at the wire under a lens",
+    ),
+    Term(
+        "found.bobbin_wall", d.LENGTH, "thickest single layer between core and winding", bad=-1,
+        how="micrometer on the wall of the bobbin, once unwound",
+    ),
+    Term("found.core_layers", d.NUMBER, "layers of tape between bobbin and winding", bad=-1, how="count them"),
     # transformer
     Term("found.tape_boundary", None, "where the fewest layers lie"),
     Term(
@@ -138,4 +154,13 @@ INSULATION = terms(
     Term("inspection.touchable_output", None, "touchable output, metal or connector", how=_LOOK),
     Term("inspection.pin_edge_to_face_edge", d.LENGTH, "pin edge to edge of the plug face", bad=-1, how="calliper"),
     Term("inspection.pin_sleeves", None, "insulating sleeves on the live pins", how="look at the plug"),
+    Term("inspection.plug_pattern", None, "pattern of its plug", how="look at the pins; British, European or another"),
+    Term("inspection.pin_thickness", d.LENGTH, "thickness of the live pins", bad=1, how="micrometer across the pin"),
+    Term("inspection.pin_breadth", d.LENGTH, "breadth of the live pins", bad=1, how="micrometer across the pin"),
+    Term(
+        "inspection.plug_fuse",
+        None,
+        "fuse in the plug",
+        how="take it out: full length, filler inside, caps tight; write sound, or what is wrong with it",
+    ),
 )

@@ -126,6 +126,7 @@ PART = terms(
     Term("part.output_capacitance", d.CAPACITANCE, "capacitance of the switch node", how=_SHEET),
     Term("part.hot_resistance", d.RESISTANCE, "resistance when hot, by current", over=d.CURRENT, how=_SHEET),
     Term("part.b_constant", d.KELVIN, "B constant of a thermistor", how=_SHEET),
+    Term("part.dissipation", d.DISSIPATION, "power that heats its body by 1 K in still air", bad=-1, how=_SHEET),
     Term("part.cools_in", d.TIME, "time to cool down", how=_SHEET),
     Term("part.width", d.LENGTH, "width", how="measure it at its narrowest"),
     Term("part.length", d.LENGTH, "length", how="measure it along its middle"),

@@ -335,9 +335,15 @@ STRESS = terms(
     Term("current_density", d.CURRENT_DENSITY, "current density", bad=1),
     Term("touch_current", d.CURRENT, "touch current, rms", bad=1),
     Term("touch_current_peak", d.CURRENT, "touch current, peak", bad=1),
+    Term("touch_current_peak_one_shorted", d.CURRENT, "peak touch current with one series capacitor shorted", bad=1),
     Term("bridging_capacitance", d.CAPACITANCE, "all capacitance from primary to secondary", bad=1),
-    Term("discharge_voltage", d.VOLTAGE, "voltage left at the plug after the stated time", bad=1),
-    Term("discharge_time_constant", d.TIME, "time constant of the charge left at the plug", bad=1),
+    Term("bridging_capacitance_one_shorted", d.CAPACITANCE, "the same with one of a series shorted", bad=1),
+    Term("bridging.series", d.NUMBER, "most capacitors in one series across the barrier"),
+    Term("voltage_one_shorted", d.VOLTAGE, "rms voltage with one other in its series shorted", bad=1),
+    Term("power_one_shorted", d.POWER, "power with one other in its series shorted", bad=1),
+    Term("bleeder.series", d.NUMBER, "resistors in series on its way across the mains", bad=-1),
+    Term("bleeder.others", d.RESISTANCE, "resistance of the others in series with it", bad=-1),
+    Term("bleeder.others_one_shorted", d.RESISTANCE, "the same with the greatest of them shorted", bad=-1),
     Term("melting_i2t", d.I2T, "I²t at which a track melts", bad=-1),
     Term("line_inductance", d.INDUCTANCE, "inductance ahead of the rectifier", bad=1),
     Term("start_voltage", d.VOLTAGE, "bulk voltage as the mains comes back"),
@@ -352,7 +358,6 @@ STRESS = terms(
     ),
     Term("cleared_by", None, "the part that opens first"),
     Term("opening_power", d.POWER, "power above which the maker's table says it opens", bad=1),
-    Term("discharge_after_fault", d.VOLTAGE, "voltage left at the plug with one discharge resistor open", bad=1),
 )
 STRESS |= STRESS_CAPACITORS
 

@@ -17,6 +17,7 @@ from derate.terms.dimension import (
     CHARGE,
     CURRENT,
     CURRENT_DENSITY,
+    DISSIPATION,
     ENERGY,
     FLUX_DENSITY,
     FREQUENCY,
@@ -83,6 +84,10 @@ _WRITTEN_OUT: tuple[tuple[Dimension, str, int], ...] = (
     (THERMAL_RESISTANCE, "K/W", 0),
     (THERMAL_RESISTANCE, "degC/W", 0),
     (THERMAL_RESISTANCE, "°C/W", 0),
+    (DISSIPATION, "W/K", 0),
+    (DISSIPATION, "mW/K", -3),
+    (DISSIPATION, "mW/degC", -3),
+    (DISSIPATION, "mW/°C", -3),
     (VOLTAGE_SLOPE, "V/s", 0),
     (VOLTAGE_SLOPE, "V/ms", 3),
     (VOLTAGE_SLOPE, "V/us", 6),
@@ -145,6 +150,7 @@ _SHOWN: dict[Dimension, tuple[tuple[float, float, str], ...]] = {
     FLUX_DENSITY: ((10.0, 1.0, "T"), (0.0, 1e-3, "mT")),
     VOLTAGE_SLOPE: ((1e4, 1e6, "V/us"), (0.0, 1.0, "V/s")),
     CURRENT_DENSITY: ((0.0, 1e6, "A/mm²"),),
+    DISSIPATION: ((0.0, 1e-3, "mW/K"),),
 }
 
 
@@ -156,6 +162,7 @@ _USUAL = {
     FLUX_DENSITY: "mT",
     CURRENT_DENSITY: "A/mm²",
     VOLTAGE_SLOPE: "V/us",
+    DISSIPATION: "mW/K",
 }
 
 

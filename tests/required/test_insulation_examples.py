@@ -8,11 +8,13 @@ from math import inf
 import pytest
 from insulation_bench import clearance, creepage, examples, family, millimetres
 
+from derate.design.paths import read_element
 from derate.required import distances as steps
 from derate.required.discharge import charge_limit, one_open, voltage_left
 from derate.required.exact import exact
 from derate.required.strength import needed_strength, older_strength, strength_above_30_khz
 from derate.required.wire import fully_insulated_breakdown, margin_each_side, over_a_groove
+from derate.terms.place import Place
 
 IT = "62368-1"
 # Reports to 62368-1 at 5000 m and at sea level: clearance and creepage as printed.
@@ -226,10 +228,18 @@ def test_charge_left(name: str, fault: bool) -> None:
 
 
 def test_one_resistor_open() -> None:
-    ohms = (1.5e6,) * 4
-    # Two pairs in parallel, the pairs in series: written as four series paths, one resistor of either pair each.
-    assert one_open(ohms, ((0,), (1,))) == 1.5e6
-    assert one_open((1e6, 1e6), ((0, 1),)) == inf
+    """Four of 1.5 Mohm as the file may join them; with one gone the rest is read off the drawing."""
+    ohms = dict.fromkeys(("R1", "R2", "R3", "R4"), 1.5e6)
+    place = Place("", 1, 1)
+
+    def left(*texts: str) -> float:
+        return one_open([read_element(text, place) for text in texts], ohms)
+
+    # N22 and N23: 1.5 Mohm whole and, by the voltage measured, 2.25 Mohm with one open
+    assert left("(R1 || R2) + (R3 || R4)") == 2.25e6 == _row("N23")[0]["R_total_Mohm_assumed"] * 1e6
+    assert left("R1 + R2", "R3 + R4") == left("(R1 + R2) || (R3 + R4)") == 3e6
+    assert left("R1", "R2") == left("R1 || R2") == 1.5e6
+    assert left("R1 + R2") == left("R1") == left() == inf
 
 
 def test_touch_current_n25_n26() -> None:

@@ -9,17 +9,32 @@ from math import inf, pi
 from pathlib import Path
 
 import pytest
+from event_designs import EXACT
 
 from derate.circuit.choke_filter import filter_switch_on
 from derate.circuit.choke_filter_steady import filter_steady_state
+from derate.circuit.doubler import doubler_steady_state
 from derate.circuit.inrush import switch_on
 from derate.circuit.rectifier import steady_state
-from derate.circuit.waveforms import filter_switch_on_wave, filtered_wave, rectified_wave, switch_on_wave
+from derate.circuit.waveforms import doubled_wave, filter_switch_on_wave, filtered_wave, rectified_wave, switch_on_wave
+from derate.design.facts import facts
+from derate.design.load import read_design
+from derate.stress.run import run
 from derate.study.waveforms import pictures
 from derate.study.work import Workshop
 from derate.terms.values import Value
 
 ROOT = Path(__file__).parents[2]
+DOUBLER = """\
+derate: 1
+supply: {name: drawn, topology: flyback, efficiency: 0.8, plate: {mains: 100..120 V, frequency: 50..60 Hz, outputs: {main: {voltage: 12 V, current: 1 A}}}}
+site: {ambient: 5 degC, mains_tolerance: 0%, inside_rise: 20 K}
+parts:
+  R1: wirewound resistor 2.2 ohm
+  D1, D2: line diode 1000 V 3 A
+  C1, C2: electrolytic capacitor 220 uF 20% 200 V
+circuit: {line: [R1, D1 || D2, across C1 + C2], input: doubler}
+"""  # noqa: E501
 
 
 @pytest.mark.parametrize("half_wave", [False, True])
@@ -68,7 +83,37 @@ def test_one_cycle_of_a_filter() -> None:
     assert max(wave.bulk[1]) == pytest.approx(solved.bulk2_max, rel=3e-3)
 
 
+@pytest.mark.parametrize(("resistance", "load"), [(0.5, 8.0), (2.2, 20.0), (4.0, 30.0)])
+def test_one_cycle_of_a_doubler(resistance: float, load: float) -> None:
+    given = (115.0, 60.0, resistance, 220e-6, load)
+    wave, solved = doubled_wave(*given, drop=0.9), doubler_steady_state(*given, 0.9)
+    assert wave is not None and solved is not None
+    assert wave.peak == pytest.approx(solved.line_peak, rel=0.015)
+    assert min(wave.bulk[0]) == pytest.approx(solved.bulk_min, rel=2e-3)
+    assert max(wave.bulk[0]) == pytest.approx(solved.bulk_max, rel=2e-3)
+    for one in wave.bulk[1:]:
+        assert max(one) == pytest.approx(solved.capacitor_max, rel=2e-3)
+        assert min(one) == pytest.approx(solved.capacitor_min, rel=2e-3)
+    half = len(wave.times) // 2  # half a cycle later the two have changed places
+    assert wave.bulk[1][:half] == pytest.approx(wave.bulk[2][half:-1], rel=1e-4)
+
+
+def test_the_report_draws_a_doubler() -> None:
+    design = read_design(DOUBLER, "doubler.derate.yaml")
+    drawn = pictures(run(design.structure, facts(design), EXACT), design.structure.mains)
+    assert "two half cycles" in drawn[0].why
+    running = drawn[1]
+    assert [line.name for line in running.lines] == [
+        "bulk voltage", "first bulk capacitor", "second bulk capacitor", "line current",
+    ]  # fmt: skip
+    assert [mark.unit for mark in running.marks] == ["A", "V"]
+    bulk = running.lines[0].points
+    least = next(mark.value for mark in running.marks if mark.unit == "V")
+    assert min(bulk) >= least * 0.999
+
+
 def test_a_load_that_cannot_be_carried_has_no_curve() -> None:
+    assert doubled_wave(100.0, 50.0, 5.0, 4e-6, 20.0) is None
     assert rectified_wave(90.0, 50.0, 5.0, 2e-6, 20.0) is None
     assert filtered_wave(90.0, 50.0, 5.0, 2e-6, 470e-6, 1.0, 2e-6, 20.0) is None
 

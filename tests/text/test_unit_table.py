@@ -31,7 +31,7 @@ from derate.text.units import UNITS, show, show_value
         (0.0124, d.I2T, "0.0124 A²s"), (0.00012, d.I2T, "0.00012 A²s"), (52e-6, d.AREA, "52 mm²"),
         (2000.0, d.LENGTH, "2000 m"), (35e-6, d.LENGTH, "35 um"), (0.31, d.FLUX_DENSITY, "310 mT"),
         (2.5, d.THERMAL_RESISTANCE, "2.5 K/W"), (4.5e6, d.CURRENT_DENSITY, "4.5 A/mm²"),
-        (1e8, d.VOLTAGE_SLOPE, "100 V/us"),
+        (1e8, d.VOLTAGE_SLOPE, "100 V/us"), (0.017, d.DISSIPATION, "17 mW/K"),
         (25.0, d.KELVIN, "25 K"), (0.5, d.NUMBER, "0.5"), (100000.0, d.NUMBER, "100000"), (84.0, d.NUMBER, "84"),
         (0.0, d.VOLTAGE, "0 V"), (0.0, d.LENGTH, "0 mm"), (-12.0, d.VOLTAGE, "-12 V"), (-20.0, d.CELSIUS, "-20 degC"),
         (inf, d.VOLTAGE, "no upper limit"), (-inf, d.CELSIUS, "no lower limit"), (0.0, d.CAPACITANCE, "0 uF"),
