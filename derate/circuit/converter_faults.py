@@ -176,7 +176,7 @@ def winding_shorted_peak(limit: float, bulk: float, leakage: float, delay: float
     blanking [s]. A leakage measured with several windings shorted is less than that to any one of them: the figure is
     then too high, never too low.  Source: own, Kirchhoff; winding resistance left out.
 
-    >>> winding_shorted_peak(1.0, 375.0, 20e-6, 0.3e-6)
+    >>> round(winding_shorted_peak(1.0, 375.0, 20e-6, 0.3e-6), 3)
     6.625
     """
     return peak_at_limit(limit, bulk, leakage, delay)

@@ -57,31 +57,34 @@ def equivalent_width(i2t: float, peak: float) -> float:
 
 
 class DiodeSurge(NamedTuple):
-    """Allowed peak of one pulse [A]: i2t held constant, and the cautious figure below a millisecond."""
+    """Allowed peak [A] and i2t [A2s] of one pulse: with i2t held constant, and cautious below a millisecond."""
 
     peak: float
     cautious_peak: float
-    i2t: float  # of the rated half sine [A2s]
+    i2t: float  # of the rated half sine
+    cautious_i2t: float
 
 
 def diode_surge(surge: float, half_sine: float, width: float) -> DiodeSurge:
     """A diode's surge rating carried to another pulse width.
 
-    surge: rated non-repetitive peak [A], above 0 to 1e5; half_sine: length of the rated half sine [s], 5e-3 to 2e-2
-    width: equivalent rectangular width of the pulse [s], 1e-7 to half of half_sine; longer is refused (the rating for
+    surge: rated non-repetitive peak [A], above 0 to 1e5; half_sine: length of the rated half sine [s], 1e-5 to 2e-2
+    width: equivalent rectangular width of the pulse [s], 1e-9 to half of half_sine; longer is refused (the rating for
     several half cycles has its own curve)
 
-    Common practice, no source: i2t = surge^2 half_sine / 2 holds for shorter pulses. That supposes that no heat flows,
-    yet the junction is thin: below 1 ms the cautious figure lets the peak rise only with width^-1/4 (heat flow into a
-    thick body: temperature rise goes with power x sqrt(time), power with the squared current; text-book).
+    Common practice, no source: i2t = surge^2 half_sine / 2 holds for shorter pulses. That supposes that the heat
+    spreads through the die as it comes, yet the junction is thin: below 1 ms, or half of a shorter rated half sine, the
+    cautious figure lets the peak rise only with width^-1/4, so that i2t falls with the root of the width (heat flow
+    into a thick body: temperature rise goes with power x sqrt(time), power with the squared current; text-book). A loss
+    that goes with the current alone would leave i2t constant: the truth lies between.
     """
     in_range("surge rating", surge, 0.0, 1e5, "A", open_low=True)
-    in_range("length of the rated half sine", half_sine, 5e-3, 2e-2, "s")
-    in_range("equivalent width", width, 1e-7, half_sine / 2.0, "s")
+    in_range("length of the rated half sine", half_sine, 1e-5, 2e-2, "s")
+    in_range("equivalent width", width, 1e-9, half_sine / 2.0, "s")
     i2t = surge * surge * half_sine / 2.0
     peak = (i2t / width) ** 0.5
-    at_1ms = (i2t / 1e-3) ** 0.5
-    return DiodeSurge(peak, peak if width >= 1e-3 else at_1ms * (1e-3 / width) ** 0.25, i2t)
+    share = min(1.0, (width / min(1e-3, half_sine / 2.0)) ** 0.5)
+    return DiodeSurge(peak, (share * i2t / width) ** 0.5, i2t, share * i2t)
 
 
 def log_log(points: Sequence[tuple[float, float]], x: float) -> float:

@@ -15,6 +15,7 @@ from derate.design.model import EARTH
 from derate.design.stated import Stated
 from derate.design.structure import PROTECTIVE
 from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import VOCABULARY
@@ -111,7 +112,7 @@ def _supply(rows: _Rows) -> None:
     if structure.mains is not None:
         rows.put(SUPPLY, "circuit.input", Category.of(structure.mains.input), None, known)
         first = next((n for n in _in_order(design) if structure.may_be(n, *PROTECTIVE)), None)
-        kinds = structure.kinds[first] if first else ("none",)
+        kinds = (structure.kinds[first] or PART_KINDS) if first else ("none",)
         place = design.file.parts[first].kind.place if first else None
         rows.put(SUPPLY, "circuit.mains_fuse", Category.of(*kinds), place, known)
     if structure.clamp is not None:

@@ -123,8 +123,9 @@ class Structure:
         return kinds[0] if len(kinds) == 1 else None
 
     def may_be(self, name: str, *kinds: str) -> bool:
-        """Whether a part may be of one of these kinds."""
-        return any(kind in kinds for kind in self.kinds.get(name, ()))
+        """Whether a part may be of one of these kinds: one that nobody knows may be of any."""
+        known = self.kinds.get(name)
+        return known is not None and (not known or any(kind in kinds for kind in known))
 
     def must_be(self, name: str, *kinds: str) -> bool:
         """Whether a part is of one of these kinds, whichever of the possible ones it is."""

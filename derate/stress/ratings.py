@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from math import inf
 
+from derate.circuit.pulse import diode_surge
 from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import Context, curve_at, part
 from derate.stress.protective import protective_rows
@@ -122,8 +123,10 @@ def _over_width(curve: Curve, width: Value, below: bool) -> Value | None:
 def allowed_surge(context: Context, name: str, group: str) -> None:
     """Surge rating of a rectifier: its I²t (half sine of the rated length), and the peak at the pulse's own width.
 
-    For pulses shorter than the rated half sine the I²t is taken as constant, which understates what a silicon diode
-    stands; a longer pulse than rated is refused. Source: text-book; I²t of a half sine is I² t / 2.
+    Of several lengths the shortest that covers the pulse is read; a pulse longer than all is refused. For a pulse
+    shorter than a millisecond the constant I²t is the kind end and that of a heat that has not spread the bad one
+    (`diode_surge`). The width is taken where the pulse is worst, at its greatest I²t and peak: anywhere else the pulse
+    has fallen by more than the cautious limit has, which goes with the root of the width.
     """
     subject = part(name)
     rating = context.fact(subject, "rated.surge_current")
@@ -135,27 +138,51 @@ def allowed_surge(context: Context, name: str, group: str) -> None:
             for quantity in ("allowed.surge_i2t", "allowed.surge_current"):
                 ledger.hole(subject, quantity, (missing,), case=case)
             continue
-        length, surge = rating.value.points[0]
         inputs = (rating.number, width.number)
         rests = rating.rests_on | width.rests_on
-        if not isinstance(width.value, Value) or width.value.high > length / 2:
+        longest = width.value.high if isinstance(width.value, Value) else inf
+        covering = [point for point in rating.value.points if longest <= point[0] / 2]
+        if not isinstance(width.value, Value) or not covering:
             note = width.note or "the pulse is longer than the surge rating's"
             missing_facts = width.missing or (f"{subject}: rated.surge_current at a longer duration",)
             for quantity in ("allowed.surge_i2t", "allowed.surge_current"):
                 ledger.hole(subject, quantity, missing_facts, case=case, note=note, inputs=inputs, rests_on=rests)
             continue
-        i2t = [one**2 * length / 2 for one in surge.numbers()]
+        length, surge = covering[0]
+        far, high = _worst_widths(context, subject, case, width.value)
+        low, near = diode_surge(surge.low, length, high), diode_surge(surge.near, length, far)
         ledger.write(
-            subject, "allowed.surge_i2t", Value(*i2t), case=case, known_by="computed", inputs=inputs, rests_on=rests,
-            formula="surge current² × duration / 2", source="I²t of a half sine",
+            subject, "allowed.surge_i2t",
+            Value(
+                min(low.cautious_i2t, near.cautious_i2t), near.cautious_i2t, surge.far**2 * length / 2,
+                surge.high**2 * length / 2,
+            ),
+            case=case, known_by="computed", inputs=inputs, rests_on=rests,
+            formula="surge current² × duration / 2, × √(width / 1 ms) at its bad end",
+            source="I²t of a half sine; heat flow into a thick body below a millisecond",
         )  # fmt: skip
-        widths = (width.value.high, width.value.far, width.value.near, width.value.low)
-        peaks = [(one / w) ** 0.5 if w > 0.0 else inf for one, w in zip(i2t, widths, strict=True)]  # a spike: any peak
+        kind = [
+            (one**2 * length / 2 / w) ** 0.5 if w > 0.0 else inf  # a spike: any peak
+            for one, w in ((surge.far, width.value.near), (surge.high, width.value.low))
+        ]
         ledger.write(
-            subject, "allowed.surge_current", Value(*peaks), case=case, known_by="computed", inputs=inputs,
-            rests_on=rests, formula="√(surge I²t / width of the pulse)",
-            source="I²t taken as constant below the rated duration",
+            subject, "allowed.surge_current",
+            Value(min(low.cautious_peak, near.cautious_peak), near.cautious_peak, max(near.cautious_peak, kind[0]),
+                  max(near.cautious_peak, *kind)),
+            case=case, known_by="computed", inputs=inputs, rests_on=rests,
+            formula="√(surge I²t / width of the pulse)", source="as the I²t",
         )  # fmt: skip
+
+
+def _worst_widths(context: Context, subject: Subject, case: Case, width: Value) -> tuple[float, float]:
+    """Widths of the pulse at the far and the high end of its I²t and peak [s]; the least where a peak is open."""
+    i2t, peak = (context.value(subject, name, case) for name in ("i2t", "current_peak"))
+    ends = []
+    for end in ("far", "high"):
+        square, crest = (getattr(one, end) if one is not None else 0.0 for one in (i2t, peak))
+        own = square / crest**2 if 0.0 < crest < inf and square < inf else width.low if crest > 0.0 else width.high
+        ends.append(max(min(own, width.high), 1e-9))
+    return ends[0], ends[1]
 
 
 def class_y_temperature(context: Context) -> None:

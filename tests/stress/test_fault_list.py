@@ -111,7 +111,7 @@ def test_without_a_stop_nothing_bounds_it_and_the_time_is_told() -> None:
     lost = row(SOUND, "U1 without feedback", STOP)
     assert dict(lost.beside)["voltage_peak"].high == inf
     power = dict(lost.beside)["fault_power"].high
-    farads = 0.8 * (2 * 680e-6 + 220e-6)
+    farads = 0.98 * (2 * 655e-6 + 214e-6)  # as measured on the sample, less the 2 % of the meter
     soonest = farads * (25.0**2 - 12.0**2) / 2.0 / power
     assert f"C6 passes its 25 V, no sooner than {1e3 * soonest:.3g} ms after" in lost.note
     assert "a stop of U1 for over-voltage is not stated" in lost.note
