@@ -17,7 +17,7 @@ from markupsafe import Markup
 
 from derate import __version__
 from derate.judge.review import Finding
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Entry, Subject
 from derate.report.document import Document, short_hash
 from derate.report.fault_table import fault_words
 from derate.report.first import act_first, sentence
@@ -66,13 +66,16 @@ def html_page(document: Document) -> str:
     review = document.review
     plots = (*wave_plots(document.pictures), *rating_plots(document.ledger),
              *opening_plots(document.ledger, document.faults))  # fmt: skip
+    rows = ledger_rows(document)
+    standing = {number for _, own in rows for one in own for number in one.numbers}
+    shown = [one for one in document.ledger.entries if one.number in standing]  # an assumption links to its row
     numbers = {id(one): number for number, one in enumerate(review.findings, 1)}
     page = environment().get_template("report.html").render(
         document=document, review=review, first=act_first(review), parts=ordered(groups(review, verbose=True)),
         limits=_limits(review.findings), plots=plots, sections=sections(document.design),
         places=places(document.design), insulation=insulation_rows(document.insulation),
         wanted=wanted_facts(review), accepted=_accepted(review.findings), expired=_expired(review.findings),
-        notes=tuple(placed_notes(review)), rows=ledger_rows(document), assumed=assumed(document.ledger.entries),
+        notes=tuple(placed_notes(review)), rows=rows, assumed=assumed(shown),
         packs=_packs(document), basis=_basis(document), faults=fault_words(document.faults or ()),
         anchor=lambda finding: f"f{numbers[id(finding)]}",
     )  # fmt: skip
@@ -133,12 +136,15 @@ def _expired(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(one for one in findings if one.acknowledgement is not None and one.acknowledgement.expired)
 
 
-def assumed(entries: Iterable[Entry]) -> tuple[Entry, ...]:
-    found: dict[object, Entry] = {}
+def assumed(entries: Iterable[Entry]) -> tuple[tuple[Entry, ...], ...]:
+    """What was assumed, each with its rows: one of every part it was assumed for."""
+    found: dict[object, dict[Subject, Entry]] = {}
     for one in entries:
         if one.known_by == "assumed" and one.value is not None:
-            found.setdefault((one.subject, one.quantity, one.value, one.note, one.source), one)
-    return tuple(found.values())
+            where = one.place.line if one.place is not None else 0  # said so in the file: each in its own line
+            same = found.setdefault((one.quantity, one.value, one.note, one.source, where), {})
+            same.setdefault(one.subject, one)
+    return tuple(tuple(own.values()) for own in found.values())
 
 
 def _packs(document: Document) -> tuple[tuple[str, str, str], ...]:

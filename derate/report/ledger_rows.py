@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 from typing import NamedTuple
 
@@ -27,11 +27,16 @@ class Standing(NamedTuple):
 
 
 def ledger_rows(document: Document) -> tuple[tuple[Subject, tuple[Standing, ...]], ...]:
-    """Every row that still stands, and replaced ones that others were worked out from; by subject and quantity."""
+    """Every row that still stands, and replaced ones that others were worked out from; by subject and quantity.
+
+    A row of a single fault that no finding used stands in the table of faults, and not here once more.
+    """
     used = {number for entry in document.ledger.entries for number in entry.inputs}
     used |= {number for finding in document.review.findings for number in finding.entries}
     rows = {one.number: one for one in chosen(document.ledger.entries, every=True)}
     rows |= {number: document.ledger[number] for number in used if 0 < number <= len(document.ledger)}
+    traced = _traced(document, rows)
+    rows = {number: one for number, one in rows.items() if number in traced or not _of_a_fault(one)}
     found: dict[Subject, dict[str, list[Entry]]] = {}
     for number in sorted(rows):
         one = rows[number]
@@ -40,6 +45,23 @@ def ledger_rows(document: Document) -> tuple[tuple[Subject, tuple[Standing, ...]
         (subject, tuple(row for own in quantities.values() for row in _standing(own)))
         for subject, quantities in found.items()
     )
+
+
+def _of_a_fault(entry: Entry) -> bool:
+    return entry.case is not None and bool(entry.case.fault)
+
+
+def _traced(document: Document, rows: Mapping[int, Entry]) -> set[int]:
+    """Numbers of all rows that findings, and rows of no fault, go back to."""
+    stack = [number for finding in document.review.findings for number in finding.entries]
+    stack += [number for number, one in rows.items() if not _of_a_fault(one)]
+    found: set[int] = set()
+    while stack:
+        number = stack.pop()
+        if number not in found and 0 < number <= len(document.ledger):
+            found.add(number)
+            stack += document.ledger[number].inputs
+    return found
 
 
 def _standing(own: Iterable[Entry]) -> Iterator[Standing]:

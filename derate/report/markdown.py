@@ -152,9 +152,9 @@ def _tables(document: Document) -> Iterator[tuple[str, list[str]]]:
         lines += [f"- {text(where)}: {text(note)}" for where, note in placed_notes(review)]
         yield "Waivers, open points and notes", lines
     rows = [
-        f"- {text(str(one.subject))}: {text(quantity_words(one.quantity))} {text(entry_words(one))}"
-        f"{_of(one.note or one.source)}"
-        for one in assumed(document.ledger.entries)
+        f"- {text(', '.join(str(each.subject) for each in own))}: {text(quantity_words(own[0].quantity))} "
+        f"{text(entry_words(own[0]))}{_of(own[0].note or own[0].source)}"
+        for own in assumed(document.ledger.entries)
     ]
     if rows:
         yield f"{number_of(len(rows), 'assumption')}", rows

@@ -175,9 +175,8 @@ def swatch(cls: str) -> str:
 
 
 def gauge_parts() -> str:
-    """What every gauge of a page shares: the rail below and the limit above, written once."""
-    rail, limit = box(0, 3, 200, 6, "rail"), line(200, 0, 200, 12, "limit")
-    shared = f'<defs><g id="rail">{rail}</g><g id="limit">{limit}</g></defs>'
+    """What every gauge of a page shares: the limit, written once. The rail below it is the style's background."""
+    shared = f'<defs><g id="limit">{line(200, 0, 200, 12, "limit")}</g></defs>'
     return f'<svg width="0" height="0" class="shared" aria-hidden="true">{shared}</svg>'
 
 
@@ -193,11 +192,11 @@ def gauge(kindest: float | None, worst: float | None, verdict: str) -> str:
     solid = full * min(max(kindest if kindest is not None else worst, 0.0), 2.0)
     reach = min(full * max(worst, 0.0), end) if isfinite(worst) else end
     solid = min(solid, reach)
-    parts = ['<use href="#rail"/>', element("path", d=f"M0 2h{number(solid)}v8H0z", cls="bar")]
+    parts = [f'<path d="M0 2h{number(solid)}v8H0z" class="bar"/>'] if solid > 0.05 else []
     if reach - solid > 0.5:
         along = number(reach - solid)
-        parts.append(element("path", d=f"M{number(solid)} 3h{along}v6h-{along}z", cls="doubt"))
+        parts.append(f'<path d="M{number(solid)} 3h{along}v6h-{along}z" class="doubt"/>')
     if not isfinite(worst) or full * worst > end:
-        parts.append(element("path", d="M300 1l7 5l-7 5z", cls="bar"))
+        parts.append('<path d="M300 1l7 5l-7 5z" class="bar"/>')
     parts.append('<use href="#limit"/>')
     return f'<svg viewBox="0 0 308 12" class="gauge {cls}" aria-hidden="true">{"".join(parts)}</svg>'

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from math import inf
+
 from derate.design.paths import Element, leaves
 from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.capacitor_states import State, capacitance_in, is_soft, resistance_in
@@ -85,6 +88,12 @@ def _assumed_share(context: Context, subject: Subject, nominal: Entry, most: Val
     )  # fmt: skip
 
 
+def _parallel(ohms: Sequence[float]) -> float:
+    """Resistances beside each other [ohm]; all without bound, the whole is."""
+    conductance = sum(1.0 / max(x, 1e-6) for x in ohms)
+    return 1.0 / conductance if conductance > 0.0 else inf
+
+
 def _row(
     context: Context, subject: Subject, quantity: str, found: list[Value | None], rows: dict[str, Entry], case: Case,
     *, parallel_resistance: bool,
@@ -98,7 +107,7 @@ def _row(
         return context.ledger.hole(subject, quantity, missing, case=case, inputs=inputs, rests_on=rests, note=note)
     columns = list(zip(*(value.numbers() for value in known), strict=True))
     if parallel_resistance:
-        total = Value(*(1.0 / sum(1.0 / max(x, 1e-6) for x in column) for column in columns))
+        total = Value(*(_parallel(column) for column in columns))
     else:
         total = Value(*(sum(column) for column in columns))
     return context.ledger.write(

@@ -24,8 +24,10 @@ REVERSE = Model(
 )
 RINGING = Model(
     "reverse voltage of a rectifier with its ringing",
-    # a band laid around a worked-out ringing may reach below 1: the crest never lies below the flat part
-    lambda voltage, bulk, ratio, ringing: {"reverse": reverse_voltage(voltage, bulk, ratio, max(1.0, ringing)).high},
+    # a worked-out ringing reaches down to the 5 % by which leakage may lower the flat part itself
+    lambda voltage, bulk, ratio, ringing: {
+        "reverse": reverse_voltage(voltage, bulk, ratio, max(1.0, ringing)).high * min(1.0, ringing)
+    },
     {"reverse": {"voltage": 1, "bulk": 1, "ratio": -1, "ringing": 1}},
     "AN-4137 eq 20, times the crest over the flat part as measured or worked out from the snubber",
     "(output + bulk / turns ratio) × ringing",

@@ -25,6 +25,11 @@ FILES = sorted(shipped("rules").glob("*.yaml")) + [Path(__file__).parents[1] / "
 BLOCKS = ("fail", "not assessed")
 
 
+# rule, fact -> the rule of the same pack that fails when the fact moves so far its bad way that this one no longer
+# applies
+CAUGHT_BY = {("bleeder-resistor-voltage-one-shorted", "bleeder.series"): "bleeder-in-two-resistors"}
+
+
 def _changes(name: str, given: GivenFact, rule: Rule) -> Iterator[tuple[str, GivenFact]]:
     """A fact made worse in every way."""
     value = given.value
@@ -86,6 +91,11 @@ def test_no_loss_of_knowledge_opens_the_gate(file: Path) -> None:
         for what, worse in _worse(base, rule):
             tried += 1
             verdict = trial_verdict(worse, packs)
+            caught = packs.rule(CAUGHT_BY.get((rule.name, what.partition(" ")[0]), ""))
+            if verdict == "not applicable" and " moved by " in what and caught is not None:
+                same = replace(worse, rule=caught.name)
+                assert trial_verdict(_filled(same, caught.applies), packs) == "fail", what
+                continue
             if verdict not in BLOCKS:
                 opened.append(f"{rule.name}, line {trial.place.line}: {what}: {verdict}")
     assert not opened, "\n".join(opened)

@@ -64,7 +64,8 @@ def test_subject_and_source_are_not_said_twice() -> None:
     one = finding(message="F1: current 900 A, over the 35 A allowed; limit: a house limit, invented")
     assert body(one) == "current 900 A, over the 35 A allowed"
     rests = finding(message="F1: x; limit: a house limit, invented; rests on y, assumed", rests_on=("y",))
-    assert body(rests) == "x; limit: a house limit, invented; rests on y, assumed"
+    assert body(rests) == "x; rests on y, assumed"
+    assert body(rests, rests=False) == "x"  # where a line of its own says it
     assert body(finding(message="F1: x; limit: elsewhere")) == "x; limit: elsewhere"
 
 

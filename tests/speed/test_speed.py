@@ -100,14 +100,17 @@ def test_two_hundred_parts_sixty_rules_sixteen_cases(tmp_path: Path) -> None:
     command = [*LINT, str(path), "--pack", "commercial-practice", "--pack", "mains-fusing"]
     runs = [(_cpu(YARDSTICK)[0], _cpu(command)[0]) for _ in range(5)]
     yardstick, taken = (min(run[which] for run in runs) for which in (0, 1))
-    start = time.process_time()
-    ledger = worked(work.design, work.packs)
-    middle = time.process_time()
-    review_of(work, date(2026, 11, 25))
-    warm = time.process_time() - start
+    pieces = []
+    for _ in range(3):
+        start = time.process_time()
+        ledger = worked(work.design, work.packs)
+        middle = time.process_time()
+        review_of(work, date(2026, 11, 25))
+        pieces.append((time.process_time() - start, middle - start))
+    warm, rows = min(pieces)
     print(
         f"\n{len(work.design.structure.kinds)} parts, {len(work.packs.rules)} rules, {len(cases)} cases, {len(ledger)} "
-        f"rows: cold {taken:.3f} s of CPU; working through and judging {warm:.3f} s ({middle - start:.3f} s of it "
+        f"rows: cold {taken:.3f} s of CPU; working through and judging {warm:.3f} s ({rows:.3f} s of it "
         f"rows); yardstick {yardstick:.3f} s"
     )
     assert taken < 0.6 * yardstick / REFERENCE and warm < 0.25 * yardstick / REFERENCE
