@@ -9,8 +9,8 @@ the flange of the bobbin is a barrier of the file, with its thickness as a sheet
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.design.layers import Layer
 from derate.design.load import Design
@@ -26,8 +26,7 @@ from derate.terms.values import Category, Value
 SURE_SIDES = ("primary", "secondary")
 
 
-@dataclass(frozen=True, slots=True)
-class OnBobbin:
+class OnBobbin(NamedTuple):
     """The first conductor from the core outwards, and what lies between the two.
 
     winding: its name, '' when the list has none; side: primary | secondary | unknown

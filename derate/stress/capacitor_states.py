@@ -7,7 +7,7 @@ else by what a pack assumes; never better than fresh and warm.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.circuit.cold_aged import (
     REFERENCE,
@@ -37,8 +37,7 @@ KEPT = Model(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(NamedTuple):
     """Cold or at the end of life; the coldest ambient [degC] of a cold one, None when nobody knows it."""
 
     group: str

@@ -6,8 +6,8 @@ leaves of the day counts at the hottest, so that an hour nobody accounts for nev
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 from derate.circuit.life import equivalent_temperature, profile_life
 from derate.circuit.thermal import ERROR
@@ -22,8 +22,7 @@ COOLEST = 40.0
 _BY_RATE = "Cosel Technical Q&A a0057: lives at changing conditions average by their rates"
 
 
-@dataclass(frozen=True, slots=True)
-class Steady:
+class Steady(NamedTuple):
     """One capacitor's life at a steady temperature: its model and every input but the temperature."""
 
     subject: Subject

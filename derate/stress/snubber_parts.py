@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.design.paths import Element, Group, Path, leaves
 from derate.ledger.entry import Entry
@@ -13,8 +13,7 @@ from derate.terms.part_kinds import CAPACITORS, RESISTORS
 from derate.terms.values import Value
 
 
-@dataclass(frozen=True, slots=True)
-class Snubber:
+class Snubber(NamedTuple):
     """One snubber; series: nothing but resistors and capacitors, the two kinds in series."""
 
     across: str
