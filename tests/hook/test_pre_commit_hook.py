@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 import yaml
+from machine import slowness
 
 ROOT = Path(__file__).parents[2]
 MANIFEST = ROOT / ".pre-commit-hooks.yaml"
@@ -177,8 +178,6 @@ def test_only_the_designs_of_the_commit_are_judged(repository: Path) -> None:
 @needs_pre_commit
 def test_how_long_twenty_designs_take_over_an_empty_hook(repository: Path) -> None:
     """Four whole designs five times each, with the packs they name; what an empty hook takes is pre-commit's own."""
-    if os.getloadavg()[0] > 0.6 * (os.cpu_count() or 1):
-        pytest.skip(f"the machine is busy (load {os.getloadavg()[0]:.1f}): a stopwatch says nothing")
     for number in range(20):
         text = DESIGNS[number % len(DESIGNS)].read_text(encoding="utf-8")
         (repository / f"supply-{number:02}.derate.yaml").write_text(text)
@@ -196,9 +195,12 @@ def test_how_long_twenty_designs_take_over_an_empty_hook(repository: Path) -> No
             assert "should not happen" not in done.stdout and ": error: " not in done.stdout
         return min(taken)
 
+    slow = slowness()
     empty, full = least("true"), least("derate lint --today 2026-11-25")
-    print(f"\npre-commit, 20 designs: {full:.2f} s, an empty hook {empty:.2f} s, over it {full - empty:.2f}; asked 1")
-    assert full - empty < HELD
+    slow = max(slow, slowness())
+    print(f"\npre-commit, 20 designs: {full:.2f} s, an empty hook {empty:.2f} s, over it {full - empty:.2f}; asked 1; "
+          f"the machine is {slow:.1f} times as slow as the one it was asked of")
+    assert full - empty < HELD * slow
 
 
 @needs_pre_commit
