@@ -1,7 +1,7 @@
 """Single faults of the converter: those that have an equation, and the list of those that are for the bench.
 
 Contents: `FAULTS`, `ShortedOutput`, `output_shorted`, `rectifier_shorted_peak`, `winding_shorted_peak`, `clamp_open`,
-`ClampOpen`, `output_rise`, `open_loop_output`. More stand in `lost_regulation` and `shorted_parts`.
+`ClampOpen`. More stand in `lost_regulation` and `shorted_parts`.
 
 Line-side faults (switch, bridge, bulk shorted) are not here.
 """
@@ -23,8 +23,6 @@ ERROR: dict[str, Band] = {
     "short_power": (-0.90, 0.05),
     "rectifier_shorted_peak": (-0.50, 0.05),
     "winding_shorted_peak": (-0.90, 0.05),  # down to the limit itself where the leakage to that winding is greater
-    "output_rise": (-0.20, 0.0),
-    "open_loop_output": (-0.20, 0.0),
 }
 
 SIGNS: dict[str, dict[str, int]] = {
@@ -32,8 +30,6 @@ SIGNS: dict[str, dict[str, int]] = {
     "short_power": {"limit": 1, "bulk": 1, "delay": 1, "inductance": 0, "frequency": 1, "restart_duty": 1},
     "rectifier_shorted_peak": {"limit": 1, "bulk": 1, "output": 1, "turns_ratio": 1, "leakage": -1, "delay": 1},
     "winding_shorted_peak": {"limit": 1, "bulk": 1, "leakage": -1, "delay": 1},
-    "output_rise": {"voltage": 1, "power": 1, "capacitance": -1, "time": 1},
-    "open_loop_output": {"power": 1, "load": 1},
 }
 
 # fault: the function that works it out (here, in `lost_regulation`, `shorted_parts` or `touch_current`); "" and, after
@@ -200,30 +196,3 @@ def clamp_open(
     in_range("frequency", frequency, 0.0, math.inf, "Hz", open_low=True)
     energy = avalanche_energy(bulk, reflected, leakage, peak, breakdown, drain_capacitance)
     return ClampOpen(top, energy, energy * frequency, 1.0 if top > breakdown else 0.0)
-
-
-def output_rise(voltage: float, power: float, capacitance: float, time: float) -> float:
-    """Output voltage after the regulation is lost, no load [V]: sqrt(Vo^2 + 2 P t / C).
-
-    voltage: before [V]; power: the converter's most (`flyback.limit_power` less clamp loss) [W]; capacitance: lower
-    end [F]; time: until a second protection stops it [s].  Without one nothing bounds it.  Source: energy.
-
-    >>> round(output_rise(5.0, 8.0, 1360e-6, 10e-3), 2)
-    11.94
-    """
-    in_range("voltage", voltage, 0.0, math.inf, "V")
-    in_range("power", power, 0.0, math.inf, "W")
-    in_range("capacitance", capacitance, 0.0, math.inf, "F", open_low=True)
-    in_range("time", time, 0.0, math.inf, "s")
-    return math.sqrt(voltage**2 + 2 * power * time / capacitance)
-
-
-def open_loop_output(power: float, load: float) -> float:
-    """Output voltage the lost regulation settles at with a resistive load [V] = sqrt(P R).  [W], [ohm].
-
-    >>> open_loop_output(10.0, 10.0)
-    10.0
-    """
-    in_range("power", power, 0.0, math.inf, "W")
-    in_range("load", load, 0.0, math.inf, "ohm", open_low=True)
-    return math.sqrt(power * load)

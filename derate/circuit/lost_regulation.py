@@ -1,7 +1,6 @@
 """The output once nothing holds it: power that can be put into it, where a stop ends it, how soon a voltage is reached.
 
-Contents: `greatest_power`, `output_at_stop`, `output_at_least_load`, `time_to_voltage`. The rise itself and what it
-settles at with a resistive load stand in `converter_faults`.
+Contents: `greatest_power`, `output_at_stop`, `output_at_least_load`, `time_to_voltage`.
 
 Without load and without a stop nothing bounds the voltage: then only the time until a part's rating is passed is told.
 """
@@ -74,7 +73,7 @@ def output_at_stop(stop: float, own_drop: float, turns: float, output_turns: flo
 def output_at_least_load(power: float, least: float) -> float:
     """Voltage at which a load that draws its least current whatever the voltage takes all the power [V] = P / I.
 
-    power [W]; least [A], above 0. A resistive load settles lower (`converter_faults.open_loop_output`).
+    power [W]; least [A], above 0. A resistive load settles lower.
 
     >>> output_at_least_load(10.0, 0.5)
     20.0

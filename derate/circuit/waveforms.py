@@ -165,9 +165,7 @@ def rectified_wave(mains: float, frequency: float, series_resistance: float, cap
         if k >= 0 and k % fine == 0:
             rows.append((k * h, max(now - v, 0.0) / series_resistance, v))
         if max(now, then) > v:
-            sag = series_resistance * load / v
-            slope = (then - now) / h
-            v = then - sag - tau * slope + (v - now + sag + tau * slope) * decay
+            v = _charged(v, now, then, series_resistance * load / v, tau * (then - now) / h, decay)
         else:
             square = v * v - 2.0 * load * h / capacitance
             if square <= 0.0:
@@ -175,6 +173,11 @@ def rectified_wave(mains: float, frequency: float, series_resistance: float, cap
             v = sqrt(square)
     times, line, bulk = zip(*rows, strict=True)
     return Wave(times, line, (bulk,))
+
+
+def _charged(v: float, now: float, then: float, sag: float, lag: float, decay: float) -> float:
+    """Capacitor voltage after one step of R C dv/dt = source - sag - v, the source a straight line from now to then."""
+    return then - sag - lag + (v - now + sag + lag) * decay
 
 
 def doubled_wave(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float, *,
@@ -210,8 +213,6 @@ def doubled_wave(mains: float, frequency: float, series_resistance: float, capac
         fall = load / total * h / capacitance
         both = [both[0] - fall, both[1] - fall]
         if max(now, then) > v:
-            sag = series_resistance * load / total
-            slope = (then - now) / h
-            both[own] = then - sag - tau * slope + (v - now + sag + tau * slope) * decay
+            both[own] = _charged(v, now, then, series_resistance * load / total, tau * (then - now) / h, decay)
     times, line, bulk, first, second = zip(*rows, strict=True)
     return Wave(times, line, (bulk, first, second))
