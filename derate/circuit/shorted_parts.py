@@ -28,7 +28,7 @@ SIGNS: dict[str, dict[str, int]] = {
     "clamp_diode_shorted_power": {"bulk": 1, "reflected": 1, "capacitance": 1, "frequency": 1},
     "open_rectifier_voltage": {"bulk": 1, "power": 1, "resistance": 1},
     "voltage": {"whole": 1, "own": 1, "others": -1},
-    "power": {"whole": 1, "own": 0, "others": -1},
+    "power": {"whole": 1, "own": 0, "others": -1},  # greatest inside, where own and others are equal
     "energy_left": {"crest": 1, "capacitance": 1},
 }
 

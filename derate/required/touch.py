@@ -112,17 +112,24 @@ def _capacitance(writer: Writer, design: Design) -> Entry:
     )  # fmt: skip
 
 
+def _series(element: Element) -> list[Group]:
+    """Every series of an element, those beside other parts included."""
+    if isinstance(element, Leaf):
+        return []
+    return [element] if element.joined == "series" else [one for member in element.members for one in _series(member)]
+
+
 def _one_shorted(writer: Writer, design: Design, total: Entry) -> Entry | None:
     """Bridging capacitance with one capacitor of the worst series shorted; None where none are in series.
 
     Shorting a capacitor that stands alone joins the two sides: its class decides on that one (`bridge.provides`).
     """
     series = [
-        bridge.element
+        element
         for bridge in design.structure.bridges or ()
-        if not isinstance(bridge.element, Leaf) and bridge.element.joined == "series"
-        and all(design.structure.may_be(name, *CAPACITORS) for name in bridge.names)
-    ]  # fmt: skip
+        for element in _series(bridge.element)
+        if all(design.structure.may_be(leaf.name, *CAPACITORS) for leaf in leaves(element))
+    ]
     if design.structure.bridges is None:
         writer.hole(SUPPLY, "bridging.series", ("supply: circuit.bridging",))
         return None

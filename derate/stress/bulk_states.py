@@ -179,7 +179,9 @@ def _joined(element: Element, values: dict[str, Value]) -> Value | None:
     if any(value.low <= 0.0 for value in values.values()):  # a part without resistance shorts those beside it
         found = [values.get(leaf.name) for leaf in leaves(element)]
         known = [value for value in found if value is not None]
-        return known[0] if len(found) == len(known) == 1 else Value.between(0.0, max(v.high for v in known))
+        if len(known) < len(found):
+            return None
+        return known[0] if len(known) == 1 else Value.between(0.0, sum(value.high for value in known))
     return in_series_and_parallel(element, values, capacitors=False)
 
 
@@ -234,9 +236,14 @@ def _carried(context: Context, model: Model, inputs: Inputs, row: Entry, case: C
         except (ValueError, ZeroDivisionError, OverflowError):
             words = {"yes", "no"}
     running = context.fact(SUPPLY, "load_carried", _running(context, "load_carried", case))
-    if running is not None and isinstance(running.value, Category):
-        warm = set(running.value.members)
-        words = {"no"} if warm == {"no"} else words | warm if words == {"yes"} else words
+    if running is None or not isinstance(running.value, Category):
+        missing = running.missing if running is not None else ()
+        told = "whether it carries it warm and new is not known"
+        for subject in (BULK, SUPPLY):
+            context.ledger.hole(subject, "load_carried", missing, case=case, note=told, inputs=(row.number,))
+        return
+    warm = set(running.value.members)
+    words = {"no"} if warm == {"no"} else words | warm if words == {"yes"} else words
     for subject in (BULK, SUPPLY):
         context.ledger.write(
             subject, "load_carried", Category.of(*words), case=case, known_by="computed", inputs=(row.number,),

@@ -116,9 +116,15 @@ def _aged_share(context: Context, subject: Subject) -> Entry:
 
 
 def _left(change: float) -> dict[str, float]:
-    if not change < 1.0:
-        raise ValueError(f"a loss of {change:.3g} of the capacitance leaves nothing")
-    return {"share": min(1.0, 1.0 - change)}
+    if not 0.0 < change < 1.0:
+        raise ValueError(f"a loss of {change:.3g} of the capacitance is none: write it as 20 %, without a sign")
+    return {"share": 1.0 - change}
+
+
+def _raised(resistance: float, ratio: float) -> dict[str, float]:
+    if ratio < 1.0:
+        raise ValueError(f"a ratio of {ratio:.3g} is no growth: write 2 for twice the resistance of a new one")
+    return {"resistance": resistance * ratio}
 
 
 def _ratio_at(context: Context, subject: Subject, temperature: float) -> tuple[Entry, Value] | None:
@@ -292,7 +298,7 @@ def _first_limit(context: Context, name: str, hertz: float, used: Entry) -> Entr
 
 AGED = Model(
     "series resistance at the end of life",
-    lambda resistance, ratio: {"resistance": resistance * max(1.0, ratio)},
+    _raised,
     {"resistance": {"resistance": 1, "ratio": 1}},
     "the maker's limit of endurance",
     "series resistance × ratio at the end of life",

@@ -117,7 +117,7 @@ def primary_held(context: Context, shape: Shape, fault: ConverterFault, limit: E
     output, and the current falls no faster than the diode's drop lets it.
     """
     clamp = clamp_of(context)
-    diodes = clamp.diodes or clamp.breakdown
+    diodes = clamp.diodes
     if not diodes:
         for_the_bench(context, fault, case, "the winding itself is shorted, and nothing limits the switch but itself")
         return

@@ -123,11 +123,11 @@ def _primary(context: Context, shape: Shape) -> Iterator[ConverterFault]:
 def _auxiliary(context: Context) -> Iterator[ConverterFault]:
     structure = context.structure
     for name, place in structure.places.items():
-        kind = structure.one_kind(name) or ""
-        if place == "auxiliary" and "capacitor" in kind:
+        kinds = structure.kinds.get(name, ()) or ("capacitor", "diode") if place == "auxiliary" else ()
+        if any("capacitor" in kind for kind in kinds):
             yield _part(name, "open", "auxiliary capacitor open")
             yield _part(name, "shorted", "auxiliary capacitor shorted")
-        elif place == "auxiliary" and "diode" in kind and kind not in ("zener diode", "suppressor diode"):
+        if any("diode" in kind and kind not in ("zener diode", "suppressor diode") for kind in kinds):
             yield _part(name, "open", "auxiliary rectifier open")
             yield _part(name, "shorted", "auxiliary rectifier shorted")
     if structure.start_up:

@@ -60,7 +60,8 @@ def snubbed_ringing(context: Context, name: str, one: OutputShape, shape: Shape)
     if not found:
         return None, ""
     snubber = found[0]
-    if len(found) > 1 or not snubber.series or one.walked.rectifier != (name,):
+    partial = snubber.across in one.walked.windings and len(one.walked.windings) > 1  # not across the whole winding
+    if len(found) > 1 or not snubber.series or one.walked.rectifier != (name,) or partial:
         return None, "only one resistor and capacitor in series across a single rectifier are worked out"
     subject = part(name)
     curve = context.curve(subject, "rated.junction_capacitance")

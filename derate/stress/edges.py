@@ -10,7 +10,7 @@ from __future__ import annotations
 from derate.circuit.bands import in_range
 from derate.ledger.entry import Entry
 from derate.ledger.model import Model
-from derate.stress.clamp_shape import clamp_of, parallel_capacitance
+from derate.stress.clamp_shape import ClampShape, clamp_of, joined, only, parallel_capacitance
 from derate.stress.context import Context, part
 from derate.stress.converter import Shape, assumed
 from derate.stress.operating import Inputs
@@ -70,7 +70,7 @@ PULSE = Model(
 def solve_edges(context: Context, shape: Shape) -> None:
     """Write slope and pulse current of every capacitor in clamp and snubbers."""
     clamp, snubbers = clamp_of(context), snubbers_of(context)
-    total = parallel_capacitance(context, clamp.capacitors) if clamp.capacitors else None
+    total = _clamp_capacitance(context, clamp)
     for group in ("running", "overload"):
         current = _peak(context, shape, group)
         if total is not None and current is not None:
@@ -78,6 +78,16 @@ def solve_edges(context: Context, shape: Shape) -> None:
         for snubber in snubbers:
             if snubber.capacitors:
                 _snubber(context, shape, snubber, group, current)
+
+
+def _clamp_capacitance(context: Context, clamp: ClampShape) -> Entry | None:
+    """What the peak current charges: the capacitors joined as walked, so that two in series count as the less."""
+    if not clamp.capacitors:
+        return None
+    element = only(clamp.whole, clamp.capacitors) if clamp.whole is not None else None
+    if element is None:
+        return parallel_capacitance(context, clamp.capacitors)
+    return joined(context, element, "part.capacitance", "clamp_capacitance", capacitors=True)
 
 
 def _peak(context: Context, shape: Shape, group: str) -> Entry | None:

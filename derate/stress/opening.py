@@ -164,14 +164,22 @@ def _within(curve: Curve, at: float) -> float | None:
     return log_log(points, at)
 
 
+def _first_sure(curve: Curve) -> float:
+    """Where an opening table begins to promise a time; a point without an upper end promises none."""
+    return next((x for x, value in curve.points if 0.0 < value.high < inf), inf)
+
+
 def sure_power(context: Context, name: str) -> Entry | None:
     """The power above which a fusible resistor opens by its maker's table: where that table begins."""
     table = context.fact(part(name), "rated.opens_within")
     if table is None or not isinstance(table.value, Curve) or table.value.condition != POWER:
         return None
+    least = _first_sure(table.value)
+    if least == inf:
+        return None
     known = context.fact(part(name), "opening_power")
     return known or context.ledger.write(
-        part(name), "opening_power", Value.exact(table.value.least), known_by="computed", inputs=(table.number,),
+        part(name), "opening_power", Value.exact(least), known_by="computed", inputs=(table.number,),
         formula="where the opening table begins", source="the maker's table", rests_on=table.rests_on,
     )  # fmt: skip
 
@@ -179,7 +187,7 @@ def sure_power(context: Context, name: str) -> Entry | None:
 def sure_current(context: Context, name: str) -> Value | None:
     """The rms current above which a fuse is sure to open within half an hour or an hour [A], as its rating ranges."""
     curve = context.curve(part(name), "rated.opens_within")
-    point = curve.least if curve is not None and curve.condition == CURRENT else inf
+    point = _first_sure(curve) if curve is not None and curve.condition == CURRENT else inf
     rating = context.value(part(name), "rated.current") or _first(context.curve(part(name), "rated.current"))
     if rating is None:
         return Value.exact(point) if point < inf else None

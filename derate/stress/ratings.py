@@ -141,7 +141,10 @@ def allowed_surge(context: Context, name: str, group: str) -> None:
         inputs = (rating.number, width.number)
         rests = rating.rests_on | width.rests_on
         longest = width.value.high if isinstance(width.value, Value) else inf
-        covering = [point for point in rating.value.points if longest <= point[0] / 2]
+        covering = [
+            point for point in rating.value.points
+            if longest <= point[0] / 2 and 1e-5 <= point[0] <= 2e-2 and point[1].low > 0.0
+        ]  # fmt: skip
         if not isinstance(width.value, Value) or not covering:
             note = width.note or "the pulse is longer than the surge rating's"
             missing_facts = width.missing or (f"{subject}: rated.surge_current at a longer duration",)

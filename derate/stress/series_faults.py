@@ -68,6 +68,7 @@ def resistors_left(context: Context, fault: ConverterFault, case: Case, whole: V
             _SHARE, {"whole": whole, **inputs}, [(fault.subject, "voltage_peak", "voltage")], case=case)[0]
         watts = context.ledger.work_out(
             _SHARE, {"whole": rms, **inputs}, [(fault.subject, "fault_power", "power")], case=case)[0]
+        watts = _at_its_greatest(context, watts, rms, own, rest, case)
         if worst is None or (isinstance(volts.value, Value) and isinstance(worst[0].value, Value)
                              and volts.value.far > worst[0].value.far):  # fmt: skip
             worst = volts, watts
@@ -77,6 +78,27 @@ def resistors_left(context: Context, fault: ConverterFault, case: Case, whole: V
     for row in worst:  # the worst of them speaks for the fault
         context.ledger.copy(row)
     said(context, fault, case, worst[0], note + told)
+
+
+def _at_its_greatest(
+    context: Context, watts: Entry, rms: Value, own: Entry, rest: Entry | Value, case: Case
+) -> Entry:  # fmt: skip
+    """The power with its greatest value inside the range: V² / (4 R) where a resistance may equal the others."""
+    mine, others, value = own.value, rest.value if isinstance(rest, Entry) else rest, watts.value
+    if not (isinstance(mine, Value) and isinstance(others, Value) and isinstance(value, Value)):
+        return watts
+    far, high = value.far, value.high
+    if mine.near < others.near < mine.far:
+        far = max(far, rms.far**2 / (4.0 * others.near))
+    if mine.low < others.low < mine.high:
+        high = max(high, rms.high**2 / (4.0 * others.low))
+    if (far, high) == (value.far, value.high):
+        return watts
+    return context.ledger.write(
+        watts.subject, watts.quantity, Value(value.low, value.near, far, max(far, high)), case=case,
+        known_by="computed", inputs=(watts.number,), rests_on=watts.rests_on, formula=watts.formula,
+        source="Kirchhoff: greatest where it equals the others",
+    )  # fmt: skip
 
 
 def _rated(context: Context, name: str, volts: Entry, watts: Entry) -> str:
@@ -117,7 +139,7 @@ def _is_bleeder(context: Context, shunt: Shunt) -> bool:
 def touch_left(context: Context, fault: ConverterFault, case: Case) -> None:
     """One of several capacitors in series across the barrier shorted: the touch current through what is left."""
     bridges = context.structure.bridges or ()
-    names = [name for bridge in bridges for name in bridge.names if context.structure.must_be(name, *CAPACITORS)]
+    names = [name for bridge in bridges for name in bridge.names if context.structure.may_be(name, *CAPACITORS)]
     rows = {name: context.need(part(name), "part.capacitance") for name in names if name != fault.subject.names[0]}
     values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
     hole = next((row for row in rows.values() if not isinstance(row.value, Value)), None)

@@ -63,8 +63,9 @@ def share_left(context: Context, subject: Subject) -> Entry:
     stated = context.fact(subject, "rated.transfer_ratio_left")
     if stated is None:
         return context.assume("transfer_ratio_left", subject, "rated.transfer_ratio_left")
-    if isinstance(stated.value, Value):
-        return stated
+    if isinstance(stated.value, Value):  # after a thousand hours, say, it would speak for no end of life
+        missing = f"{subject}: rated.transfer_ratio_left with its hours of use"
+        return ledger.hole(subject, "rated.transfer_ratio_left", (missing,), case=RUNS)
     value = curve_at(stated.value, WANTED_HOURS * 3600.0) if isinstance(stated.value, Curve) else None
     if value is None or not isinstance(stated.value, Curve):
         note = f"the maker's figure ends before {WANTED_HOURS:.0f} h"

@@ -47,7 +47,7 @@ def solve_wear(context: Context) -> None:
 
 def _one(context: Context, subject: Subject) -> None:
     ledger = context.ledger
-    rows = (_capacitance(context, subject), _resistance(context, subject))
+    rows = (_capacitance(context, subject), *_resistance(context, subject))
     known = [row.value for row in rows if isinstance(row.value, Value)]
     numbers, rests = tuple(row.number for row in rows), frozenset().union(*(row.rests_on for row in rows))
     missing = tuple(dict.fromkeys(fact for row in rows if row.value is None for fact in row.missing))
@@ -59,7 +59,8 @@ def _one(context: Context, subject: Subject) -> None:
     whole = len(known) == len(rows)
     ledger.write(
         subject, "wear", Value(low, near, far, high) if whole else Value(low, near, inf, inf), known_by="computed",
-        inputs=numbers, rests_on=rests, missing=missing, note=note, source=rows[0].source or rows[1].source,
+        inputs=numbers, rests_on=rests, missing=missing, note=note,
+        source=next((row.source for row in rows if row.source), ""),
         formula="the greater of both" if whole else "one of the two measured: at least this",
     )  # fmt: skip
 
@@ -85,23 +86,25 @@ def _capacitance(context: Context, subject: Subject) -> Entry:
     return context.ledger.work_out(LOST, inputs, [(subject, "worn_capacitance", "wear")], case=STANDING)[0]
 
 
-def _resistance(context: Context, subject: Subject) -> Entry:
-    """Wear by series resistance, at each frequency it was measured at; a hole where it was not measured."""
+def _resistance(context: Context, subject: Subject) -> list[Entry]:
+    """Wear by series resistance, one row for each frequency it was measured at; a hole where it was not measured."""
     ledger, quantity = context.ledger, "worn_resistance"
     found = context.fact(subject, "found.series_resistance")
     if found is None:
-        return ledger.hole(subject, quantity, (f"{subject}: found.series_resistance",))
+        return [ledger.hole(subject, quantity, (f"{subject}: found.series_resistance",))]
     rated = context.fact(subject, "rated.series_resistance")
     if not isinstance(found.value, Curve):
-        return ledger.hole(subject, quantity, (f"{subject}: found.series_resistance with its frequency",))
+        return [ledger.hole(subject, quantity, (f"{subject}: found.series_resistance with its frequency",))]
     if rated is None or not isinstance(rated.value, Curve):
-        return ledger.hole(subject, quantity, (f"{subject}: rated.series_resistance with its frequency",))
+        return [ledger.hole(subject, quantity, (f"{subject}: rated.series_resistance with its frequency",))]
     fact = "rated.end_of_life_resistance_ratio"
     ratio = context.fact(subject, fact) or assumed(
         context, "end_of_life_resistance_ratio", subject, "end_of_life_ratio", fact
     )
     rows: list[Entry] = []
     for hertz, value in found.value.points:
+        if not hertz > 0.0:
+            return [ledger.hole(subject, quantity, (f"{subject}: found.series_resistance at more than 0 Hz",))]
         stated = ledger.write(
             subject, "first_resistance", read_resistance(rated.value, hertz), case=STANDING, known_by=rated.known_by,
             inputs=(rated.number,), rests_on=rated.rests_on, formula=f"read at {hertz / 1e3:.3g} kHz",
@@ -113,8 +116,4 @@ def _resistance(context: Context, subject: Subject) -> Entry:
         )  # fmt: skip
         inputs: Inputs = {"found": measured, "stated": stated, "ratio": ratio}
         rows += ledger.work_out(GROWN, inputs, [(subject, quantity, "wear")], case=STANDING)
-    return max(rows, key=lambda row: (not isinstance(row.value, Value), _worst(row)))
-
-
-def _worst(row: Entry) -> float:
-    return row.value.far if isinstance(row.value, Value) else 0.0
+    return rows

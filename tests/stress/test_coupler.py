@@ -30,7 +30,7 @@ supply: {name: coupled, topology: flyback, plate: {mains: 100..240 V, frequency:
 site: {ambient: 0..40 degC, mains_tolerance: 10%, inside_rise: 20 K}
 parts:
   U1: {kind: controller, feedback_current: 0.9 mA, feedback_voltage: 5.5 V}
-  U2: {kind: optocoupler, rated: {transfer_ratio: "80..160 % at 5 mA", transfer_ratio_left: 50%, transfer_ratio_by_temperature: {-25 degC: 85%, 25 degC: 100%, 85 degC: 75%}, led_current: 50 mA, forward_voltage: 1.2 V, collector_emitter_voltage: 70 V}}
+  U2: {kind: optocoupler, rated: {transfer_ratio: "80..160 % at 5 mA", transfer_ratio_left: "50 % at 30000 h", transfer_ratio_by_temperature: {-25 degC: 85%, 25 degC: 100%, 85 degC: 75%}, led_current: 50 mA, forward_voltage: 1.2 V, collector_emitter_voltage: 70 V}}
   U3: {kind: shunt reference, voltage: 2.5 V}
   R21: film resistor 1.66 kohm
   R22: film resistor 1.2 kohm
@@ -116,7 +116,7 @@ def test_what_is_missing_is_named(old: str, new: str, quantity: str, fact: str) 
 
 def test_without_a_makers_figure_the_pack_assumes_a_range() -> None:
     """Half of the least ratio is a habit (remembered); an AlGaAs LED keeps nine tenths over 30 years (a maker)."""
-    ledger = ledger_of((" transfer_ratio_left: 50%,", ""))
+    ledger = ledger_of((' transfer_ratio_left: "50 % at 30000 h",', ""))
     assert value(ledger, "transfer_ratio_aged").far == pytest.approx(1.6 * 0.9 * (1.0 - 0.25 * 35 / 60), rel=0.2)
     row = ledger.find(U2, "coupled_current", RUNS)
     assert row is not None and "U2: rated.transfer_ratio_left" in {str(one) for one in row.rests_on}
@@ -128,12 +128,12 @@ def test_published_life_of_a_coupler_led() -> None:
     of 184.767 are 21 years printed. Stated as hours of use it reaches past the three years that are asked for.
     """
     hours = 184.767 * 1000.0
-    ledger = ledger_of(("transfer_ratio_left: 50%", f'transfer_ratio_left: "90% at {hours:.0f} h"'))
+    ledger = ledger_of(('transfer_ratio_left: "50 % at 30000 h"', f'transfer_ratio_left: "90% at {hours:.0f} h"'))
     row = ledger.find(U2, "rated.transfer_ratio_left", RUNS)
     assert row is not None and row.value == Value.exact(0.9)
     years = float(row.note.split("reach ")[1].split(" years")[0])
     assert years == pytest.approx(21.09, rel=0.01)
-    short = ledger_of(("transfer_ratio_left: 50%", 'transfer_ratio_left: "95% at 1000 h"'))
+    short = ledger_of(('transfer_ratio_left: "50 % at 30000 h"', 'transfer_ratio_left: "95% at 1000 h"'))
     assert "after 26280 h" in lacking(short, "coupled_current")
 
 
