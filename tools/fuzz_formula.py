@@ -70,7 +70,7 @@ def evaluated(formula: Formula) -> None:
         return
     for end in (0, 1, 2, 3):
         try:
-            points = formula._evaluated(lambda name, end=end: Value.exact(RANGES[name].numbers()[end]))
+            points = formula.values(lambda name, end=end: Value.exact(RANGES[name].numbers()[end]))
         except CannotEvaluate:
             continue
         for side, point in zip(sides, points, strict=True):

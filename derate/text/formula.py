@@ -2,15 +2,14 @@
 
 Numbers with bare units, dotted names, `+ - * /`, `min`, `max`, parentheses, one comparison at most. Names and
 dimensions are checked when a formula is parsed, so a pack that compares a voltage with a current does not load.
-Nothing is executed: a formula is a small tree of at most 400 characters and 30 levels.
+Nothing is executed: a formula is plain data, a tree of at most 400 characters and 30 levels and the same laid flat.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from math import inf
+from typing import NamedTuple
 
 from derate.terms.dimension import Dimension
 from derate.terms.place import Place, Problem
@@ -18,7 +17,7 @@ from derate.terms.values import Value
 from derate.text.formula_reader import Comparison, FormulaError, Reader, Stop
 from derate.text.intervals import CannotEvaluate
 from derate.text.nodes import Scalar
-from derate.text.tree import Name, Number, Term, on_numbers, on_pairs, written
+from derate.text.tree import Name, Number, Side, Term, lay_flat, written
 from derate.text.units import show_value
 
 __all__ = ["CannotEvaluate", "Comparison", "Formula", "FormulaError", "parse", "parse_scalar"]
@@ -26,40 +25,11 @@ __all__ = ["CannotEvaluate", "Comparison", "Formula", "FormulaError", "parse", "
 _SHOWN = {"": "", "<": "<", "<=": "≤", ">": ">", ">=": "≥"}
 
 
-class _Side:
-    """One side, ready to be evaluated: a name alone and a number alone need no arithmetic."""
+class Formula(NamedTuple):
+    """A formula that was checked: its sides, its comparison ('' when there is none), the dimension of its sides.
 
-    __slots__ = ("_constant", "_index", "_on_numbers", "_on_pairs")
-
-    def __init__(self, term: Term) -> None:
-        self._constant = Value.exact(term.value) if isinstance(term, Number) else None
-        self._index = term.index if isinstance(term, Name) else None
-        self._on_numbers, self._on_pairs = on_numbers(term), on_pairs(term)
-
-    def value(self, values: list[Value]) -> Value:
-        """The value of this side for the values of the names, in the order of `Formula.names`."""
-        if self._index is not None:
-            return values[self._index]
-        if self._constant is not None:
-            return self._constant
-        for value in values:
-            if value.low != value.high:
-                break
-        else:
-            numbers = [value.low for value in values]
-            if inf not in numbers and -inf not in numbers:
-                number = self._on_numbers(numbers)
-                return Value(number, number, number, number)
-        near = [(value.near, value.far) for value in values]
-        low = [(value.low, value.high) for value in values]
-        b, c = self._on_pairs(near)
-        a, d = (b, c) if near == low else self._on_pairs(low)
-        return Value(a, b, c, d)
-
-
-@dataclass(frozen=True, slots=True)
-class Formula:
-    """A formula that was checked: its sides, its comparison ('' when there is none), the dimension of its sides."""
+    left, right: the terms as read; sides: the same laid flat, which is what is evaluated
+    """
 
     text: str
     place: Place
@@ -68,21 +38,22 @@ class Formula:
     comparison: Comparison
     dimension: Dimension
     names: tuple[str, ...]
-    _sides_of: tuple[_Side, ...] = field(repr=False, compare=False)
+    sides: tuple[Side, ...]
 
     def evaluate(self, lookup: Callable[[str], Value]) -> tuple[Value, Value]:
         """Both sides. Raises CannotEvaluate, and whatever `lookup` raises for a name without a value."""
-        left, right = self._evaluated(lookup)
+        left, right = self.values(lookup)
         return left, right
 
     def value(self, lookup: Callable[[str], Value]) -> Value:
         """The one side of a formula without a comparison. Raises CannotEvaluate."""
-        (value,) = self._evaluated(lookup)
+        (value,) = self.values(lookup)
         return value
 
-    def _evaluated(self, lookup: Callable[[str], Value]) -> list[Value]:
+    def values(self, lookup: Callable[[str], Value]) -> list[Value]:
+        """What each side comes to, one or two of them. Raises as `evaluate` does."""
         values = [lookup(name) for name in self.names]
-        return [side.value(values) for side in self._sides_of]
+        return [side.value(values) for side in self.sides]
 
     def words(self) -> str:
         """The formula with its names: `voltage_peak ≤ 0.8 × rated.voltage`."""
@@ -93,7 +64,7 @@ class Formula:
 
     def numbers(self, lookup: Callable[[str], Value]) -> str:
         """The formula with numbers for its names, and what each side comes to: `0.8 × 400 V = 320 V`."""
-        values = self._evaluated(lookup)
+        values = self.values(lookup)
         sides = [
             self._derivation(term, value, lookup)
             for term, value in zip((self.left, self.right), values, strict=False)
@@ -131,7 +102,7 @@ def parse(text: str, place: Place, names: Mapping[str, Dimension], comparison: b
         checked.comparison,
         checked.dimension,
         checked.names,
-        tuple(_Side(term) for term in terms),
+        tuple(lay_flat(term, len(checked.names)) for term in terms),
     )
 
 

@@ -94,10 +94,52 @@ def divide_pairs(one: Pair, other: Pair) -> Pair:
     return _checked(min(a, b, c, d), max(a, b, c, d), one, other, DIVIDES_BY_ZERO)
 
 
-NUMBERS: dict[str, Callable[[float, float], float]] = {"+": add, "-": subtract, "*": multiply, "/": divide}
+def negative(one: float, _: float) -> float:
+    """The negative of a number; every operation takes two operands, this one looks at the first."""
+    return -one
+
+
+def least(one: float, other: float) -> float:
+    """The lesser of two numbers."""
+    return other if other < one else one
+
+
+def greatest(one: float, other: float) -> float:
+    """The greater of two numbers."""
+    return other if other > one else one
+
+
+def negative_pair(one: Pair, _: Pair) -> Pair:
+    """All negatives of one."""
+    return -one[1], -one[0]
+
+
+def least_pair(one: Pair, other: Pair) -> Pair:
+    """All that the lesser of one from each may be."""
+    return least(one[0], other[0]), least(one[1], other[1])
+
+
+def greatest_pair(one: Pair, other: Pair) -> Pair:
+    """All that the greater of one from each may be."""
+    return greatest(one[0], other[0]), greatest(one[1], other[1])
+
+
+NEGATIVE = "negative"
+NUMBERS: dict[str, Callable[[float, float], float]] = {
+    "+": add,
+    "-": subtract,
+    "*": multiply,
+    "/": divide,
+    NEGATIVE: negative,
+    "min": least,
+    "max": greatest,
+}
 PAIRS: dict[str, Callable[[Pair, Pair], Pair]] = {
     "+": add_pairs,
     "-": subtract_pairs,
     "*": multiply_pairs,
     "/": divide_pairs,
+    NEGATIVE: negative_pair,
+    "min": least_pair,
+    "max": greatest_pair,
 }

@@ -1,16 +1,17 @@
-"""The tree of a formula: its terms, how they are evaluated and how they are written."""
+"""A formula as plain data: its terms as a tree, the same laid flat for evaluating, and how it is written.
+
+A flat side is a list of numbers that grows: first those of the names, then the constants, then one result a step.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from math import inf
 from typing import Literal, NamedTuple
 
 from derate.terms.dimension import Dimension
-from derate.text.intervals import NUMBERS, PAIRS, Pair
-
-Points = Sequence[float]
-Pairs = Sequence[Pair]
+from derate.terms.values import Value
+from derate.text.intervals import NEGATIVE, NUMBERS, PAIRS
 
 
 class Number(NamedTuple):
@@ -20,12 +21,11 @@ class Number(NamedTuple):
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Name:
-    """A quantity by name; `index` is its place among the names of the formula."""
+class Name(NamedTuple):
+    """A quantity by name; `position` is where it stands among the names of the formula, from zero."""
 
     name: str
-    index: int
+    position: int
     dimension: Dimension
 
 
@@ -56,53 +56,92 @@ _BINDS = {"+": 1, "-": 1, "*": 2, "/": 2}
 _WRITTEN = {"+": "+", "-": "-", "*": "×", "/": "/"}
 
 
-def on_numbers(term: Term) -> Callable[[Points], float]:
-    """The term as a function of the finite numbers of its names."""
+class Side(NamedTuple):
+    """One side of a formula laid flat.
+
+    result: where in the growing list of numbers the answer stands; steps: operation and where its operands stand
+    """
+
+    result: int
+    constants: tuple[float, ...]
+    steps: tuple[tuple[str, int, int], ...]
+
+    def value(self, values: Sequence[Value]) -> Value:
+        """The answer for the values of the names, in the order of `Formula.names`. Raises CannotEvaluate."""
+        constants, steps = self.constants, self.steps
+        if not steps:
+            return Value.exact(constants[0]) if constants else values[self.result]
+        for value in values:
+            if value.low != value.high:
+                break
+        else:
+            numbers = [value.low for value in values]
+            if inf not in numbers and -inf not in numbers:
+                numbers += constants
+                for sign, one, other in steps:
+                    numbers.append(NUMBERS[sign](numbers[one], numbers[other]))
+                number = numbers[-1]
+                return Value(number, number, number, number)
+        exact = [(number, number) for number in constants]
+        near = [(value.near, value.far) for value in values] + exact
+        wide = [(value.low, value.high) for value in values] + exact
+        same = near == wide
+        for sign, one, other in steps:
+            near.append(PAIRS[sign](near[one], near[other]))
+        b, c = near[-1]
+        if same:
+            return Value(b, b, c, c)
+        for sign, one, other in steps:
+            wide.append(PAIRS[sign](wide[one], wide[other]))
+        a, d = wide[-1]
+        return Value(a, b, c, d)
+
+
+def lay_flat(term: Term, names: int) -> Side:
+    """A term as a flat side of a formula with so many names."""
+    constants: list[float] = []
+    _gather(term, constants)
+    steps: list[tuple[str, int, int]] = []
+    before = names + len(constants)
+    free = iter(range(names, before))
+
+    def step(sign: str, one: int, other: int) -> int:
+        steps.append((sign, one, other))
+        return before + len(steps) - 1
+
+    def lay(term: Term) -> int:
+        match term:
+            case Number():
+                return next(free)
+            case Name(position=position):
+                return position
+            case Negative(term=inner):
+                at = lay(inner)
+                return step(NEGATIVE, at, at)
+            case Operation(sign=sign, one=one, other=other):
+                return step(sign, lay(one), lay(other))
+            case Choice(which=which, terms=terms):
+                at = lay(terms[0])
+                for inner in terms[1:]:
+                    at = step(which, at, lay(inner))
+                return at
+
+    return Side(lay(term), tuple(constants), tuple(steps))
+
+
+def _gather(term: Term, constants: list[float]) -> None:
+    """The numbers of a term, in the order in which it is laid."""
     match term:
         case Number(value=value):
-            return lambda _: value
-        case Name(index=index):
-            return lambda numbers: numbers[index]
+            constants.append(value)
         case Negative(term=inner):
-            of = on_numbers(inner)
-            return lambda numbers: -of(numbers)
-        case Operation(sign=sign, one=one, other=other):
-            first, second, join = on_numbers(one), on_numbers(other), NUMBERS[sign]
-            return lambda numbers: join(first(numbers), second(numbers))
-        case Choice(which=which, terms=terms):
-            several = tuple(on_numbers(inner) for inner in terms)
-            pick = min if which == "min" else max
-            return lambda numbers: pick([of(numbers) for of in several])
-
-
-def on_pairs(term: Term) -> Callable[[Pairs], Pair]:
-    """The term as a function of the pairs of ends of its names."""
-    match term:
-        case Number(value=value):
-            exact = (value, value)
-            return lambda _: exact
-        case Name(index=index):
-            return lambda pairs: pairs[index]
-        case Negative(term=inner):
-            of = on_pairs(inner)
-
-            def negative(pairs: Pairs) -> Pair:
-                low, high = of(pairs)
-                return -high, -low
-
-            return negative
-        case Operation(sign=sign, one=one, other=other):
-            first, second, join = on_pairs(one), on_pairs(other), PAIRS[sign]
-            return lambda pairs: join(first(pairs), second(pairs))
-        case Choice(which=which, terms=terms):
-            several = tuple(on_pairs(inner) for inner in terms)
-            pick = min if which == "min" else max
-
-            def choice(pairs: Pairs) -> Pair:
-                ends = [of(pairs) for of in several]
-                return pick(low for low, _ in ends), pick(high for _, high in ends)
-
-            return choice
+            _gather(inner, constants)
+        case Operation(one=one, other=other):
+            _gather(one, constants)
+            _gather(other, constants)
+        case Choice(terms=terms):
+            for inner in terms:
+                _gather(inner, constants)
 
 
 def written(term: Term, name: Callable[[Name], str]) -> str:
