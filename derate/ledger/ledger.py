@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from math import isnan
 from typing import Protocol
 
 from derate.ledger.entry import Case, Entry, Subject
@@ -235,4 +236,7 @@ class Ledger:
         found = result[output] if isinstance(result, (dict, Mapping)) else getattr(result, output)
         if found is None:
             raise ValueError(f"gives no {output.replace('_', ' ')} here")
-        return float(found)
+        number = float(found)
+        if isnan(number):  # min and max would pass over it, and the row would stand on the other corners alone
+            raise ValueError(f"gives no number for {output.replace('_', ' ')} here")
+        return number
