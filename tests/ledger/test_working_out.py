@@ -149,6 +149,7 @@ def test_the_error_band_lies_around_the_output_it_is_given_for() -> None:
         ((-8.0, 8.0, -16.0, 16.0), (-0.25, 0.5), Value(-20.0, -10.0, 12.0, 24.0)),
         ((9.0, 11.0, 8.0, 12.0), (0.0, inf), Value(8.0, 9.0, inf, inf)),  # a floor: it proves a fail, never a pass
         ((9.0, 11.0, 8.0, 12.0), (-inf, 0.0), Value(-inf, -inf, 11.0, 12.0)),  # a ceiling: no fail
+        ((0.0, 0.0, 0.0, 0.0), (-inf, inf), Value(-inf, -inf, inf, inf)),  # of nought too nothing is known then
         ((1.0, 5.0, 2.0, 4.0), None, Value(1.0, 1.0, 5.0, 5.0)),  # the outer two are never inside the inner two
     ],
 )
