@@ -93,6 +93,8 @@ def _figure(table: Table, fixed: dict[int, int], place: int | None, row: int) ->
     cell: Cell = table.cells[index]
     if cell.value is None:
         raise NoRow(f"{table.name} has no figure there")
+    if not cell.value.is_exact:  # the near end alone would ask for less than may be needed
+        raise NoRow(f"{table.name} gives no single figure there")
     return Found(exact(cell.value.near), cell.confidence, "")
 
 
