@@ -62,3 +62,31 @@ def prove_signs(
         assert moved[name], f"{name} never moved the output: leave it out of the signs"
         if sign == 0:
             assert {1, -1} <= seen[name], f"{name} is declared 0 but went only {seen[name]}"
+
+
+def hold_range(
+    call: Callable[[float], object],
+    name: str,
+    low: float,
+    high: float = math.inf,
+    *,
+    open_low: bool = False,
+) -> None:
+    """Both ends of a range are taken (low itself not with `open_low`), the next number beyond each is refused by name.
+
+    So are NaN and infinity. A refusal for another reason, by another name, counts as taken.
+    """
+
+    def refused(value: float) -> bool:
+        try:
+            call(value)
+        except ValueError as error:
+            return str(error).startswith(f"{name} is ")
+        return False
+
+    assert refused(low) if open_low else not refused(low), f"{name} at its lower end {low:g}"
+    assert refused(math.nextafter(low, -math.inf)), f"{name} below {low:g} is taken"
+    if math.isfinite(high):
+        assert not refused(high), f"{name} is refused at its upper end {high:g}"
+        assert refused(math.nextafter(high, math.inf)), f"{name} above {high:g} is taken"
+    assert refused(math.nan) and refused(math.inf), f"{name} is taken without being finite"

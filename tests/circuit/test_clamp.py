@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import random
 
 import pytest
-from converter_trials import draw, prove_signs, rows
+from converter_trials import draw, hold_range, prove_signs, rows
 
 from derate.circuit import clamp, clamp_zener
 from derate.circuit.bands import widened
@@ -228,3 +229,58 @@ def test_no_conduction_and_no_avalanche():
 def test_refusals_give_the_range(call, text):
     with pytest.raises(ValueError, match=text):
         call()
+
+
+def test_capacitor_current_by_stepping_a_period():
+    """The diode's triangle less the resistor's current, squared and averaged over 20,000 midpoints: 1e-4.
+
+    The triangle ends inside a step.
+    """
+    source = random.Random(8)
+    for _ in range(20):
+        c = None
+        while c is None:
+            d = draw(RANGES, source)
+            try:
+                c = rcd_clamp(**d)
+            except ValueError:
+                continue
+        period, steps, square, mean = 1 / d["frequency"], 20_000, 0.0, 0.0
+        # the triangle in steps of its own, the rest of the period as one piece: the resistor's current alone
+        for k in range(steps):
+            current = c.diode_peak * (1 - (k + 0.5) / steps) - c.voltage / d["resistance"]
+            square += current**2 * c.commutation / steps
+            mean += current * c.commutation / steps
+        rest = period - c.commutation
+        square += (c.voltage / d["resistance"]) ** 2 * rest
+        mean -= c.voltage / d["resistance"] * rest
+        assert c.capacitor_rms == pytest.approx(math.sqrt(square / period), rel=1e-4)
+        assert mean / period == pytest.approx(0.0, abs=1e-6 * c.diode_average)  # no mean current in a capacitor
+
+
+def test_ripple_up_to_half_the_clamp_voltage():
+    """Ripple over mean is 1 / (R C f): exactly a half at R C f = 2, in powers of two."""
+    given = (300.0, 100.0, 1e-5, 1.0, 2.0**16, 2.0**15)
+    half = rcd_clamp(*given, 2.0**-30)
+    assert half.ripple == 0.5 * half.voltage
+    assert half.switch_peak == pytest.approx(300.0 + 1.25 * half.voltage)
+    with pytest.raises(ValueError, match="state a clamp capacitor of 9.31e-10 F or more"):
+        rcd_clamp(*given, math.nextafter(2.0**-30, 0.0))
+
+
+def test_a_clamp_that_takes_next_to_nothing():
+    """Far above any real resistor the leakage ends in the drain capacitance; what is left may round below nothing."""
+    for exponent in range(9, 18):
+        ring = rcd_clamp(300.0, 100.0, 1e-5, 1.0, 65e3, 10.0**exponent, 1e-9, drain_capacitance=1e-10)
+        assert 0.0 <= ring.diode_peak < 0.1 and 0.0 <= ring.capacitor_rms < 0.1 and ring.commutation >= 0.0
+
+
+CLAMP = {"bulk": 300.0, "reflected": 100.0, "leakage": 1e-5, "peak": 1.0, "frequency": 65e3, "resistance": 5e4}
+
+
+@pytest.mark.parametrize(
+    ("name", "open_low"),
+    [*[(name, True) for name in (*CLAMP, "capacitance")], ("drain_capacitance", False), ("stray", False)],
+)
+def test_ranges_are_held_at_both_ends(name, open_low):
+    hold_range(lambda x: rcd_clamp(**CLAMP | {"capacitance": 1e-8, name: x}), name, 0.0, open_low=open_low)

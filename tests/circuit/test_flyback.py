@@ -6,15 +6,17 @@ import math
 import random
 
 import pytest
-from converter_trials import draw, prove_signs
+from converter_trials import draw, hold_range, prove_signs
 
 from derate.circuit.flyback import (
     SIGNS,
     SIGNS_WITH_DRAIN,
+    lifted_peak,
     limit_power,
     operating_point,
     peak_at_limit,
     reflected_voltage,
+    trapezoid_rms,
 )
 
 
@@ -171,3 +173,160 @@ def test_small_pieces():
 def test_refusals_give_the_range(call, text):
     with pytest.raises(ValueError, match=text):
         call()
+
+
+# Held to the circuit: leakage and drain capacitance in, over 400 random designs
+
+
+def test_every_point_balances_with_leakage_and_drain_capacitance():
+    """Volt-seconds, charge and energy with what the leakage takes over and what the drain capacitance brings.
+
+    With L the whole inductance and Lm without the leakage: on-time L (Ipk - Iv) = Vdc D' T; off-time and take-over
+    Lm (Ilift - Iv) = VR (1 - D') T, D' the on-time after the leakage has taken Iv over, which it does at
+    (Vdc + VR) / Llk; the lift from L Ilift^2 = L Ipk^2 + C (Vdc^2 - VR^2). What the bulk gives is the charge under the
+    switch's current times Vdc, and with the capacitance's C (Vdc^2 - VR^2) f / 2 it is the power asked for.
+    """
+    source, modes = random.Random(17), set()
+    for k in range(400):
+        d = draw(RANGES | {"share": (0.0, 0.19), "drain_capacitance": (1e-11, 3e-10)}, source)
+        leakage, period = d.pop("share") * d["inductance"], 1 / d["frequency"]
+        if k % 4 == 0:
+            d["drain_capacitance"] = 0.0
+        bulk, reflected, total, drain = (d[x] for x in ("bulk", "reflected", "inductance", "drain_capacitance"))
+        brought = 0.5 * drain * (bulk**2 - reflected**2) / period
+        if brought >= d["power"]:
+            continue
+        point = operating_point(**d, leakage=leakage)
+        modes.add((point.mode, drain > 0))
+        lifted = math.sqrt(point.peak**2 + drain * (bulk**2 - reflected**2) / total)
+        taken = leakage * point.valley / (bulk + reflected) / period
+        main = point.duty - taken
+        assert total * (point.peak - point.valley) == pytest.approx(bulk * main * period, rel=1e-9)
+        conducting = point.secondary_duty if point.mode == "discontinuous" else 1 - main
+        assert (total - leakage) * (lifted - point.valley) == pytest.approx(reflected * conducting * period, rel=1e-9)
+        if point.mode == "continuous":
+            assert point.secondary_duty == pytest.approx(1 - point.duty, rel=1e-12)
+        else:
+            assert point.valley == 0.0 and point.duty + point.secondary_duty <= 1 + 1e-12
+        charge = 0.5 * (point.peak + point.valley) * main + 0.5 * point.valley * taken
+        assert point.average == pytest.approx(charge, rel=1e-9)
+        assert bulk * charge + brought == pytest.approx(d["power"], rel=1e-9)
+        # the switch's current: a ramp to the valley, then one from the valley to the peak, squared by midpoints
+        steps = 400
+        ramp = sum((point.valley * (k + 0.5) / steps) ** 2 for k in range(steps)) / steps
+        along = [point.valley + (point.peak - point.valley) * (k + 0.5) / steps for k in range(steps)]
+        square = ramp * taken + sum(i * i for i in along) / steps * main
+        assert point.rms == pytest.approx(math.sqrt(square), rel=1e-5)
+        assert (point.power, point.frequency) == (d["power"], d["frequency"])
+        inverse = limit_power(point.peak, bulk, total, reflected, d["frequency"], leakage, drain)
+        assert inverse == pytest.approx(d["power"], rel=1e-9)
+    assert modes == {(mode, drain) for mode in ("discontinuous", "continuous") for drain in (True, False)}
+
+
+def test_the_boundary_itself():
+    """Equal volts on and off ask for half the period each: Ipk = Vdc / (2 L f), and the power that goes with it."""
+    peak = 100.0 / (2 * 1e-3 * 50e3)
+    power = 0.5 * 1e-3 * peak**2 * 50e3
+    at = operating_point(100.0, power, 1e-3, 100.0, 50e3)
+    assert (at.mode, at.valley) == ("boundary", 0.0)
+    assert (at.duty, at.secondary_duty, at.peak) == pytest.approx((0.5, 0.5, peak))
+    assert operating_point(100.0, power * (1 - 1e-6), 1e-3, 100.0, 50e3).mode == "discontinuous"
+    above = operating_point(100.0, power * (1 + 1e-6), 1e-3, 100.0, 50e3)
+    assert above.mode == "continuous" and above.valley > 0.0
+    assert above.rms == pytest.approx(at.rms, rel=1e-5)
+
+
+def test_power_that_the_drain_capacitance_carries_alone():
+    """C (Vdc^2 - VR^2) f / 2 in powers of two: 2^-20 (32^2 - 16^2) 2^10 / 2 = 0.375 W, and nothing is left to store."""
+    given = {"inductance": 1e-3, "reflected": 16.0, "frequency": 2.0**10, "drain_capacitance": 2.0**-20}
+    for power in (0.375, 0.3):
+        with pytest.raises(ValueError, match=f"power {power:g} W is below the 0.375 W"):
+            operating_point(32.0, power, **given)
+    more = operating_point(32.0, 0.376, **given)
+    assert 0.5 * 1e-3 * more.peak**2 * 2.0**10 == pytest.approx(0.001, rel=1e-9)
+
+
+def test_lift_by_energy():
+    """Below the reflected voltage the drain takes from the winding; all of it at most."""
+    assert lifted_peak(0.5, 50.0, 150.0, 1e-3, 1e-10) == pytest.approx(
+        math.sqrt((1e-3 * 0.25 - 1e-10 * (150.0**2 - 50.0**2)) / 1e-3)
+    )
+    assert lifted_peak(0.01, 50.0, 150.0, 1e-3, 1e-9) == 0.0
+    # reflected 0: all the energy of the drain at the bulk's voltage
+    assert lifted_peak(0.5, 300.0, 0.0, 1e-3, 1e-10) == pytest.approx(math.sqrt(0.25 + 1e-10 * 300.0**2 / 1e-3))
+
+
+def test_limit_by_its_ramp():
+    """What the bulk adds to the current in the delay, as the slope says: 375 V / 0.5 mH x 0.4 us = 0.3 A."""
+    assert peak_at_limit(2.0, 375.0, 5e-4, 4e-7) == pytest.approx(2.3, rel=1e-12)
+
+
+def test_rms_of_straight_lines():
+    """Text-book: a rectangle I sqrt(D), a triangle I sqrt(D / 3), and one between them by midpoints."""
+    assert trapezoid_rms(2.0, 2.0, 0.25) == pytest.approx(1.0, rel=1e-12)
+    assert trapezoid_rms(0.0, 3.0, 0.3) == pytest.approx(3.0 * math.sqrt(0.1), rel=1e-12)
+    steps = 4000
+    along = [1.0 + 2.0 * (k + 0.5) / steps for k in range(steps)]
+    assert trapezoid_rms(1.0, 3.0, 0.4) == pytest.approx(math.sqrt(sum(i * i for i in along) / steps * 0.4), rel=1e-6)
+
+
+def test_reflected_voltage_takes_output_and_drop():
+    """A drop alone is reflected (a shorted output), a rail below zero is as long as the sum is not."""
+    assert reflected_voltage(10.0, 0.2, 0.5) == pytest.approx(7.0)
+    assert reflected_voltage(10.0, 0.0, 0.5) == pytest.approx(5.0)
+    assert reflected_voltage(0.5, -0.25, 0.5) == 0.125
+    for output in (-0.5, -0.75):
+        with pytest.raises(ValueError, match="output plus drop is"):
+            reflected_voltage(10.0, output, 0.5)
+
+
+POINT = {"bulk": 100.0, "power": 10.0, "inductance": 1e-3, "reflected": 100.0, "frequency": 65e3}
+LIMIT = {"peak": 1.0, "bulk": 100.0, "inductance": 1e-3, "reflected": 100.0, "frequency": 65e3}
+
+
+@pytest.mark.parametrize(
+    ("call", "name", "low", "high", "open_low"),
+    [
+        *[(lambda x, n=n: operating_point(**POINT | {n: x}), n, 0.0, math.inf, True) for n in POINT],
+        *[(lambda x, n=n: limit_power(**LIMIT | {n: x}), n, 0.0, math.inf, True) for n in LIMIT],
+        *[
+            (
+                lambda x, n=n: lifted_peak(
+                    **{"peak": 1.0, "bulk": 99.0, "reflected": 80.0, "inductance": 1e-3}
+                    | {"drain_capacitance": 0.0, n: x}
+                ),
+                n,
+                0.0,
+                math.inf,
+                open_low,
+            )
+            for n, open_low in (
+                ("peak", True),
+                ("bulk", True),
+                ("inductance", True),
+                ("reflected", False),
+                ("drain_capacitance", False),
+            )
+        ],
+        *[
+            (
+                lambda x, n=n: peak_at_limit(
+                    **{"limit": 1.0, "bulk": 99.0, "inductance": 1e-3, "delay": 1e-7} | {n: x}
+                ),
+                n,
+                0.0,
+                math.inf,
+                n != "delay",
+            )
+            for n in ("limit", "bulk", "inductance", "delay")
+        ],
+        (lambda x: operating_point(**POINT, leakage=x), "leakage", 0.0, 0.2 * 1e-3, False),
+        (lambda x: limit_power(**LIMIT, leakage=x), "leakage", 0.0, 0.2 * 1e-3, False),
+        (lambda x: operating_point(**POINT, drain_capacitance=x), "drain_capacitance", 0.0, math.inf, False),
+        (lambda x: limit_power(**LIMIT, drain_capacitance=x), "drain_capacitance", 0.0, math.inf, False),
+        (lambda x: reflected_voltage(x, 5.0, 0.5), "turns_ratio", 0.0, math.inf, True),
+        (lambda x: reflected_voltage(10.0, x, 0.0), "output plus drop", 0.0, math.inf, True),
+    ],
+)
+def test_ranges_are_held_at_both_ends(call, name, low, high, open_low):
+    hold_range(call, name, low, high, open_low=open_low)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+import random
 
 import pytest
-from converter_trials import prove_signs, rows
+from converter_trials import draw, hold_range, prove_signs, rows
 
 from derate.circuit import secondary, secondary_current
-from derate.circuit.flyback import operating_point
+from derate.circuit.flyback import PrimaryPoint, operating_point
 from derate.circuit.secondary import (
     RAIL_BAND,
     flyback_winding_rail,
@@ -18,6 +19,7 @@ from derate.circuit.secondary import (
     snubber_loss,
 )
 from derate.circuit.secondary_current import pulse
+from derate.circuit.secondary_current import secondary_current as solved_secondary
 
 # AN-4137 p13 to p16: (output V, drop V, current A, turns, printed RMS, printed reverse, printed capacitor RMS)
 AN4137 = [
@@ -255,3 +257,306 @@ def test_a_light_winding_has_no_upper_figure():
     for row in light:
         winding = row["windings"][1]
         assert 1.1 < winding["voltage_V"] / winding["nominal_V"] < 1 + RAIL_BAND["light"][1]
+
+
+# Held to the circuit itself
+
+
+def stepped(
+    point: PrimaryPoint,
+    bulk: float,
+    inductance: float,
+    reflected: float,
+    ratio: float,
+    leakage: float,
+    clamp_rise: float,
+    left: float,
+) -> tuple[float, float, float]:
+    """Average, RMS and peak of the secondary by stepping magnetising and leakage current through one period [A].
+
+    No drain capacitance. After the switch has opened the leakage current falls from `left` by rise / Llk, the
+    magnetising current from the peak by VR / Lm, and the secondary carries n times their difference. In continuous mode
+    the next on-time raises the leakage current by (Vdc + VR) / Llk while the secondary still conducts. Midpoints of
+    20,000 steps; every piece is a straight line, so what is left is the step in which a piece ends.
+    """
+    magnetising, period = inductance - leakage, 1 / point.frequency
+    off, steps = (1 - point.duty) * period, 20_000
+    step, charge, square, top = 1.02 * period / steps, 0.0, 0.0, 0.0
+    for k in range(steps):
+        t = (k + 0.5) * step
+        main = point.peak - reflected / magnetising * t
+        if point.mode == "continuous" and t > off:
+            own = (bulk + reflected) / leakage * (t - off)
+        else:
+            own = max(0.0, left - clamp_rise / leakage * t)
+        current = ratio * (main - own)
+        if main <= 0 or (t > off and current <= 0):
+            break
+        charge += current * step
+        square += current**2 * step
+        top = max(top, current)
+    return charge / period, (square / period) ** 0.5, top
+
+
+@pytest.mark.parametrize("bulk", [90.0, 375.0])
+@pytest.mark.parametrize("leakage", [1e-5, 6e-5])
+@pytest.mark.parametrize("power", [12.0, 90.0])
+def test_one_secondary_is_what_stepping_the_circuit_gives(bulk, leakage, power):
+    """0.1 %: a step is 1/20,000 of the period and two pieces end inside one.
+
+    In continuous mode the formula's trapezoid runs to the valley at turn-on, where the magnetising current is still
+    above it by VR / Lm over the take-over: what that leaves out of the square is added here, so that the rest is held.
+    """
+    point = operating_point(bulk, power, 8e-4, 100.0, 65e3, leakage=leakage)
+    found = solved_secondary(point, bulk, 8e-4, 100.0, 8.0, leakage=leakage, clamp_rise=120.0)
+    average, rms, peak = stepped(point, bulk, 8e-4, 100.0, 8.0, leakage, 120.0, point.peak)
+    assert found.average == pytest.approx(average, rel=1e-3)
+    fall = leakage * point.valley / (bulk + 100.0)
+    end, later = 8.0 * point.valley, 8.0 * (point.valley + 100.0 / (8e-4 - leakage) * fall)
+    whole = (found.conduction / 65e3 - found.start - fall) * 65e3
+    left_out = (found.peak * (later - end) + later**2 - end**2) * whole / 3 + (later**2 - end**2) * fall * 65e3 / 3
+    assert found.rms**2 + left_out == pytest.approx(rms**2, rel=1e-3)
+    assert math.sqrt(1 + left_out / found.rms**2) < 1 + secondary_current.ERROR["rms"][1]
+    assert found.peak == pytest.approx(peak, rel=1e-3)
+    assert found.start == pytest.approx(leakage * point.peak / 120.0)  # Llk I / rise
+    assert found.peak_ringing == found.peak and found.rms_ringing == pytest.approx(found.rms)  # nothing to ring with
+
+
+def test_both_modes_are_among_them():
+    modes = {operating_point(b, p, 8e-4, 100.0, 65e3, leakage=1e-5).mode for b in (90.0, 375.0) for p in (12.0, 90.0)}
+    assert modes == {"continuous", "discontinuous"}
+
+
+@pytest.mark.parametrize("power", [12.0, 90.0])
+def test_drain_capacitance_by_its_energy(power):
+    """What the drain's rise takes from the leakage, what the clamp takes of its charge, what is left to ring.
+
+    The stored energies give each figure: L i^2 / 2 = C x^2 / 2 for the current that rings, the leakage current less the
+    same for the one the clamp takes; and the lift adds C (Vdc^2 - VR^2) / 2 to L Ipk^2 / 2.
+    """
+    bulk, reflected, leakage, total, drain, rise = 300.0, 100.0, 3e-5, 8e-4, 1.5e-10, 110.0
+    point = operating_point(bulk, power, total, reflected, 65e3, leakage=leakage, drain_capacitance=drain)
+    found = solved_secondary(
+        point, bulk, total, reflected, 8.0, leakage=leakage, clamp_rise=rise, drain_capacitance=drain
+    )
+    lifted = math.sqrt((total * point.peak**2 + drain * (bulk**2 - reflected**2)) / total)
+    left = math.sqrt((leakage * lifted**2 - drain * rise**2) / leakage)
+    assert found.start == pytest.approx(leakage * left / rise, rel=1e-12)
+    assert found.peak == pytest.approx(8.0 * (lifted - reflected / (total - leakage) * found.start), rel=1e-12)
+    raised = point._replace(peak=lifted)
+    average, _, _ = stepped(raised, bulk, total, reflected, 8.0, leakage, rise, left)
+    assert found.average == pytest.approx(average, rel=1e-3)
+    ring = 8.0 * math.sqrt(drain * rise**2 / leakage)
+    assert found.peak_ringing == pytest.approx(found.peak + ring, rel=1e-12)
+    # a sine of that amplitude on top, for as long as the whole current flows
+    fall = leakage * point.valley / (bulk + reflected)
+    whole = found.conduction - (found.start + fall) * 65e3
+    assert found.rms_ringing**2 == pytest.approx(found.rms**2 + ring**2 / 2 * whole, rel=1e-12)
+    if point.mode == "continuous":
+        # it conducts until the leakage has taken the valley over: off-time and commutation
+        assert found.conduction == pytest.approx(1 - point.duty + fall * 65e3, rel=1e-12)
+    else:
+        assert found.conduction == pytest.approx(lifted * (total - leakage) / reflected * 65e3, rel=1e-12)
+
+
+def test_a_drain_that_never_reaches_the_clamp():
+    """The leakage energy is all in the drain capacitance before the clamp conducts: nothing is lost to it."""
+    point = operating_point(300.0, 12.0, 8e-4, 100.0, 65e3, leakage=1e-6, drain_capacitance=1e-9)
+    found = solved_secondary(point, 300.0, 8e-4, 100.0, 8.0, leakage=1e-6, clamp_rise=200.0, drain_capacitance=1e-9)
+    lifted = math.sqrt(point.peak**2 + 1e-9 * (300.0**2 - 100.0**2) / 8e-4)
+    assert 0.5 * 1e-6 * lifted**2 < 0.5 * 1e-9 * 200.0**2
+    assert found.start == 0.0
+    assert found.peak == pytest.approx(8.0 * lifted)
+
+
+@pytest.mark.parametrize(("leakage", "rise"), [(0.0, 120.0), (2e-5, math.inf), (0.0, math.inf)])
+def test_without_commutation_the_secondary_takes_over_at_once(leakage, rise):
+    """A triangle from n Ipk: average half of it over its length, RMS by a third (text-book)."""
+    point = operating_point(300.0, 12.0, 8e-4, 100.0, 65e3, leakage=leakage)
+    found = solved_secondary(point, 300.0, 8e-4, 100.0, 8.0, leakage=leakage, clamp_rise=rise)
+    share = point.peak * (8e-4 - leakage) / 100.0 * 65e3
+    assert found.start == 0.0 and found.peak == pytest.approx(8.0 * point.peak)
+    assert found.conduction == pytest.approx(share)
+    assert found.average == pytest.approx(0.5 * found.peak * share)
+    assert found.rms == pytest.approx(found.peak * math.sqrt(share / 3))
+
+
+def test_conduction_is_never_more_than_the_period():
+    """A reflected voltage below the one the point was worked out for: the triangle would be longer than the period."""
+    point = operating_point(100.0, 20.0, 8e-4, 100.0, 65e3)
+    assert point.mode == "discontinuous"
+    length = point.peak * 8e-4 / 40.0 * 65e3
+    assert length > 1
+    assert solved_secondary(point, 100.0, 8e-4, 40.0, 8.0).conduction == 1.0
+
+
+def test_commutation_longer_than_the_secondary_has():
+    """Llk I / rise against Lm I / VR: with rise / VR = Llk / Lm the two are equal, and nothing is left to conduct."""
+    point = operating_point(300.0, 12.0, 8e-4, 100.0, 65e3, leakage=1.6e-4)
+    assert point.mode == "discontinuous"
+    given = {"bulk": 300.0, "inductance": 8e-4, "reflected": 100.0, "turns_ratio": 8.0, "leakage": 1.6e-4}
+    least = 100.0 * 1.6e-4 / (8e-4 - 1.6e-4)  # 25 V, exactly
+    assert least == 25.0
+    for rise in (least * 0.999, 1.0):
+        with pytest.raises(ValueError, match="state a smaller leakage or a higher clamp voltage"):
+            solved_secondary(point, **given, clamp_rise=rise)
+    assert solved_secondary(point, **given, clamp_rise=least * 1.001).average > 0.0
+    # at exactly the same length nothing conducts either: powers of two, so that both times come out alike
+    even = point._replace(peak=1.0)
+    with pytest.raises(ValueError, match="state a smaller leakage"):
+        solved_secondary(even, 300.0, 5 * 2.0**-12, 4.0, 8.0, leakage=2.0**-12, clamp_rise=1.0)
+    # in continuous mode the take-over at turn-on counts too
+    full = operating_point(90.0, 90.0, 8e-4, 100.0, 65e3, leakage=1e-4)
+    off = (1 - full.duty) / 65e3
+    assert full.mode == "continuous"
+    rise = 1e-4 * full.peak / (0.999 * off)
+    assert solved_secondary(full, 90.0, 8e-4, 100.0, 8.0, leakage=1e-4, clamp_rise=rise).start < off
+    with pytest.raises(ValueError, match="state a smaller leakage"):
+        solved_secondary(full, 90.0, 8e-4, 100.0, 8.0, leakage=1e-4, clamp_rise=0.998 * rise)
+
+
+def test_conduction_loss_is_the_mean_of_voltage_times_current():
+    """Vf + r i times i, averaged over random pulses of straight lines in 20,000 midpoints: 1e-6."""
+    source = random.Random(41)
+    for _ in range(20):
+        d = draw({"start": (0.5, 20.0), "end": (0.0, 5.0), "share": (0.1, 0.9), "drop": (0.2, 1.2)}, source)
+        resistance, steps = source.uniform(0.005, 0.2), 20_000
+        along = [d["start"] + (d["end"] - d["start"]) * (k + 0.5) / steps for k in range(steps)]
+        average = sum(along) / steps * d["share"]
+        rms = math.sqrt(sum(i * i for i in along) / steps * d["share"])
+        loss = sum((d["drop"] + resistance * i) * i for i in along) / steps * d["share"]
+        assert forward_loss(d["drop"], average, resistance, rms) == pytest.approx(loss, rel=1e-6)
+
+
+def test_a_resistance_asks_for_the_rms_current():
+    """A direct current has an RMS of its average and no less; without an RMS the loss in r would be left out."""
+    assert forward_loss(0.5, 2.0, 0.1, 2.0) == pytest.approx(0.5 * 2.0 + 0.1 * 2.0**2)
+    for rms in ({}, {"rms": 1.999}):
+        with pytest.raises(ValueError, match="below the average 0.5 A|below the average 2 A"):
+            forward_loss(0.5, 0.5 if not rms else 2.0, 0.1, **rms)
+
+
+def test_snubber_burns_what_its_resistor_takes():
+    """C charged and discharged through R, stepped over 20 time constants each way: heat in R each period times f."""
+    capacitance, resistance, step, steps = 2.2e-10, 47.0, 60.0, 20_000
+    heat, h = 0.0, 20 * resistance * capacitance / steps
+    for ends in (step, 0.0):
+        v = step - ends
+        for _ in range(steps):
+            middle = v + (ends - v) / (resistance * capacitance) * h / 2
+            current = (ends - middle) / resistance
+            heat, v = heat + resistance * current**2 * h, v + current / capacitance * h
+    assert snubber_loss(capacitance, step, 74e3) == pytest.approx(heat * 74e3, rel=1e-3)
+
+
+def test_rail_by_its_turns_and_band():
+    """Equal volts a turn, drop and own drop apart; the band's ends; what a light winding has been looked at with."""
+    volts_a_turn = (12.0 + 0.7) / 5.0
+    loaded = flyback_winding_rail(9.0, 5.0, 12.0, 0.7, 1.1, "loaded")
+    assert loaded.nominal == pytest.approx(9.0 * volts_a_turn - 1.1, rel=1e-12)
+    for load in ("loaded", "light"):
+        rail = flyback_winding_rail(9.0, 5.0, 12.0, 0.7, 1.1, load, leakage_share=0.03)
+        assert (rail.low / rail.nominal - 1, rail.high / rail.nominal - 1) == pytest.approx(RAIL_BAND[load])
+    beyond = math.nextafter(0.03, 1.0)
+    assert flyback_winding_rail(9.0, 5.0, 12.0, 0.7, 1.1, "light", leakage_share=beyond).high == math.inf
+    assert math.isfinite(flyback_winding_rail(9.0, 5.0, 12.0, 0.7, 1.1, "loaded", leakage_share=0.2).high)
+    # a rail of nothing is no rail: 2 x (1 V + 0.5 V) less 3 V
+    with pytest.raises(ValueError, match="state more turns"):
+        flyback_winding_rail(2.0, 1.0, 1.0, 0.5, 3.0, "loaded")
+
+
+# AN-4137 p18 and p19: the rails of the 47 W supply at 85 V, from the measured 3.21 V: 12.88, 19.7 and 35.7 V.
+@pytest.mark.parametrize(("turns", "measured"), [(7.0, 12.88), (10.0, 19.7), (18.0, 35.7)])
+def test_measured_rails_lie_in_the_band(turns, measured):
+    rail = flyback_winding_rail(turns, 2.0, 3.21, 0.5, 1.2, "loaded")
+    assert rail.low < measured < rail.high
+
+
+def test_shape_of_one_winding():
+    """Start and end share the primary's valley over its peak, the mean is the output's, the RMS is the trapezoid's."""
+    point = operating_point(92.0, 67.0, 671e-6, 85.0, 66e3)
+    assert point.valley > 0.0
+    for share in (0.0, 0.1, 0.2):
+        one = pulse(point, 3.0, share)
+        assert one.conduction == pytest.approx(point.secondary_duty * (1 - share), rel=1e-12)
+        assert one.end / one.start == pytest.approx(point.valley / point.peak, rel=1e-12)
+        assert 0.5 * (one.start + one.end) * one.conduction == pytest.approx(3.0, rel=1e-12)
+        steps = 4000
+        along = [one.start + (one.end - one.start) * (k + 0.5) / steps for k in range(steps)]
+        assert one.rms == pytest.approx(math.sqrt(sum(i * i for i in along) / steps * one.conduction), rel=1e-6)
+        assert (one.frequency, one.peak, one.average) == (66e3, one.start, 3.0)
+
+
+@pytest.mark.parametrize(
+    ("share", "rms", "peak"),
+    [
+        # the least share of each band, as the ten ngspice runs of two and three windings were sorted
+        (1.0, (-0.02, 0.20), (-0.02, 0.75)),
+        (math.nextafter(1.0, 0.0), (-0.15, 0.25), (-0.45, 1.5)),
+        (0.2, (-0.15, 0.25), (-0.45, 1.5)),
+        (math.nextafter(0.2, 0.0), (-0.20, 0.40), (-0.50, 3.0)),
+        (0.08, (-0.20, 0.40), (-0.50, 3.0)),
+        (math.nextafter(0.08, 0.0), (-0.20, math.inf), (-0.50, math.inf)),
+        (0.0, (-0.20, math.inf), (-0.50, math.inf)),
+    ],
+)
+def test_band_by_share_of_the_power(share, rms, peak):
+    assert secondary_current.shared_band("rms", share) == rms
+    assert secondary_current.shared_band("peak", share) == peak
+
+
+POINT = operating_point(300.0, 12.0, 8e-4, 100.0, 65e3, leakage=1e-5)
+SECONDARY = {"bulk": 300.0, "inductance": 8e-4, "reflected": 100.0, "turns_ratio": 8.0}
+
+
+@pytest.mark.parametrize(
+    ("call", "name", "low", "high", "open_low"),
+    [
+        (lambda x: reverse_voltage(x, 375.0, 10.0), "output", 0.0, math.inf, False),
+        (lambda x: reverse_voltage(5.0, x, 10.0), "bulk", 0.0, math.inf, True),
+        (lambda x: reverse_voltage(5.0, 375.0, x), "turns_ratio", 0.0, math.inf, True),
+        (lambda x: reverse_voltage(5.0, 375.0, 10.0, x), "ringing", 1.0, math.inf, False),
+        (lambda x: snubber_loss(x, 30.0, 74e3), "capacitance", 0.0, math.inf, False),
+        (lambda x: snubber_loss(1e-9, x, 74e3), "step", 0.0, math.inf, False),
+        (lambda x: snubber_loss(1e-9, 30.0, x), "frequency", 0.0, math.inf, False),
+        (lambda x: forward_loss(x, 1.0), "drop", 0.0, math.inf, False),
+        (lambda x: forward_loss(0.5, x), "average", 0.0, math.inf, False),
+        (lambda x: forward_loss(0.5, 1.0, x, 2.0), "resistance", 0.0, math.inf, False),
+        (lambda x: forward_loss(0.5, 0.0, 0.0, x), "rms", 0.0, math.inf, False),
+        (lambda x: flyback_winding_rail(x, 3, 5, 0.5, 1.0, "loaded"), "turns", 0.0, math.inf, True),
+        (lambda x: flyback_winding_rail(6, x, 5, 0.5, 1.0, "loaded"), "reference_turns", 0.0, math.inf, True),
+        (lambda x: flyback_winding_rail(6, 3, x, 0.5, 1.0, "loaded"), "output", 0.0, math.inf, True),
+        (lambda x: flyback_winding_rail(6, 3, 5, x, 1.0, "loaded"), "drop", 0.0, math.inf, False),
+        (lambda x: flyback_winding_rail(6, 3, 5, 0.5, x, "loaded"), "own_drop", 0.0, math.inf, False),
+        (lambda x: flyback_winding_rail(6, 3, 5, 0.5, 1, "light", leakage_share=x), "leakage_share", 0.0, 1.0, False),
+        (lambda x: solved_secondary(POINT, **SECONDARY | {"bulk": x}), "bulk", 0.0, math.inf, True),
+        (lambda x: solved_secondary(POINT, **SECONDARY | {"reflected": x}), "reflected", 0.0, math.inf, True),
+        (lambda x: solved_secondary(POINT, **SECONDARY | {"turns_ratio": x}), "turns_ratio", 0.0, math.inf, True),
+        (lambda x: solved_secondary(POINT, **SECONDARY | {"inductance": x}), "inductance", 0.0, math.inf, True),
+        (
+            lambda x: solved_secondary(POINT, **SECONDARY, drain_capacitance=x),
+            "drain_capacitance",
+            0.0,
+            math.inf,
+            False,
+        ),
+        (lambda x: pulse(POINT, x), "output current", 0.0, math.inf, False),
+        (lambda x: pulse(POINT, 1.0, x), "leakage share", 0.0, 0.2, False),
+        (lambda x: secondary_current.shared_band("rms", x), "share", 0.0, 1.0, False),
+    ],
+)
+def test_ranges_are_held_at_both_ends(call, name, low, high, open_low):
+    hold_range(call, name, low, high, open_low=open_low)
+
+
+@pytest.mark.parametrize("rise", [0.0, -1.0, math.nan])
+def test_a_clamp_at_or_below_the_reflected_voltage(rise):
+    with pytest.raises(ValueError, match="clamp_rise is"):
+        solved_secondary(POINT, **SECONDARY, leakage=1e-5, clamp_rise=rise)
+
+
+def test_the_leakage_is_part_of_the_inductance():
+    with pytest.raises(ValueError, match="leakage is -1e-12 H"):
+        solved_secondary(POINT, **SECONDARY, leakage=-1e-12)
+    with pytest.raises(ValueError, match="inductance is 0.0008 H: state a finite value above 0.0008 H"):
+        solved_secondary(POINT, **SECONDARY, leakage=8e-4)
