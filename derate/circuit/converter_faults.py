@@ -1,7 +1,7 @@
 """Single faults of the converter: those that have an equation, and the list of those that are for the bench.
 
-Contents: `FAULTS`, `ShortedOutput`, `output_shorted`, `rectifier_shorted_peak`, `winding_shorted_peak`, `clamp_open`,
-`ClampOpen`. More stand in `lost_regulation` and `shorted_parts`.
+Contents: `FAULTS` with its three kinds of entry, `ShortedOutput`, `output_shorted`, `rectifier_shorted_peak`,
+`winding_shorted_peak`, `clamp_open`, `ClampOpen`. More stand in `lost_regulation` and `shorted_parts`.
 
 Line-side faults (switch, bridge, bulk shorted) are not here.
 """
@@ -32,57 +32,91 @@ SIGNS: dict[str, dict[str, int]] = {
     "winding_shorted_peak": {"limit": 1, "bulk": 1, "leakage": -1, "delay": 1},
 }
 
-# fault: the function that works it out (here, in `lost_regulation`, `shorted_parts` or `touch_current`); "" and, after
-# "nothing", why no more flows than in a running supply; or "" and why it is for the bench (then it is not assessed)
-NOTHING = "nothing: "
-FAULTS: dict[str, tuple[str, str]] = {
-    "output shorted": ("output_shorted", ""),
-    "output capacitor shorted": ("output_shorted", ""),
-    "output capacitor open": ("", "ripple is set by stray inductance and the regulator's response"),
-    "output rectifier shorted": ("rectifier_shorted_peak", ""),
-    "output rectifier open": ("open_rectifier_voltage", ""),
-    "one of several rectifiers open": ("", "how the others share the whole current depends on how hot each gets"),
-    "clamp open": ("clamp_open", ""),
-    "clamp resistor open": ("clamp_open", ""),
-    "one of several clamp resistors open": ("rcd_clamp", ""),
-    "one of several clamp resistors shorted": ("", "the other takes its voltage too; how long it does is not known"),
-    "clamp diode shorted": ("clamp_diode_shorted_power", ""),
-    "clamp without its diode": ("", "the breakdown diode conducts forward at each turn-on, against the bulk"),
-    "clamp capacitor shorted": ("output_shorted", ""),
-    "clamp capacitor beside a Zener open": ("", NOTHING + "the breakdown diode clamps without it, with a sharper edge"),
-    "clamp without its series resistor": ("", NOTHING + "the clamp takes the same energy without it, faster"),
-    "sense resistor shorted": ("sense_shorted_peak", ""),
-    "sense resistor open": ("", "the switch's source rises until the controller's input or the gate breaks down"),
-    "switch open": ("", NOTHING + "the supply stops"),
-    "gate shorted to source": ("", NOTHING + "the switch stays off; the controller's driver works into a short"),
-    "gate shorted to drain": ("", "the bulk reaches the controller through its driver: what breaks there is not known"),
-    "gate open": ("", "an open gate may float up and hold the switch half on: what opens then is not known"),
-    "base open": ("", "with its base open it stands less voltage: what breaks then is not known"),
-    "auxiliary rectifier open": ("", "whether the controller restarts or stops is in its data sheet"),
-    "auxiliary rectifier shorted": ("", "the controller's supply swings below its ground"),
-    "auxiliary capacitor open": ("", "the controller's supply follows the winding"),
-    "auxiliary capacitor shorted": ("series_share", ""),
-    "start-up part open": ("", NOTHING + "it does not start again once it has stopped"),
-    "start-up part shorted": ("", "the bulk comes straight onto the controller's supply: what breaks is not known"),
-    "one of several start-up parts shorted": ("series_share", ""),
-    "one of two bleeders shorted": ("series_share", ""),
-    "one of two bleeders open": ("energy_left", ""),
-    "one of two series Y capacitors shorted": ("touch_current", ""),
-    "feedback open": ("greatest_power", ""),
-    "optocoupler dark": ("greatest_power", ""),
-    "optocoupler transistor shorted": ("", NOTHING + "the controller is told to stop: the output falls"),
-    "coupler resistor shorted": ("", "the LED carries whatever the reference lets through, and may fail either way"),
-    "reference open": ("greatest_power", ""),
-    "reference shorted": ("", NOTHING + "the LED is lit for good and the controller told to stop: the output falls"),
-    "feedback divider upper open": ("greatest_power", ""),
-    "feedback divider lower open": ("", NOTHING + "the output falls to about the voltage of the reference"),
-    "one of several dividers open": ("", "what the others still hold depends on how much each weighs"),
-    "controller supply open": ("", "whether the switch's gate is held down without a supply is in its data sheet"),
-    "winding layer shorted": ("", "current is set by the leakage between the shorted turns and the rest, not known"),
-    "part of a winding shorted": ("", "the leakage between the shorted part and the rest of the winding is not known"),
-    "primary pins shorted": ("", "the switch turns on straight onto the bulk: nothing limits it but itself"),
-    "winding pins shorted": ("winding_shorted_peak", ""),
-    "auxiliary pins shorted": ("winding_shorted_peak", ""),
+
+class WorkedOut(NamedTuple):
+    """A fault that a function works out (here, in `lost_regulation`, `shorted_parts` or `touch_current`)."""
+
+    function: str
+
+
+class NothingFlows(NamedTuple):
+    """A fault in which no more flows than in a running supply, and why."""
+
+    why: str
+
+
+class ForTheBench(NamedTuple):
+    """A fault without an equation, and why only the bench can tell: it is not assessed."""
+
+    why: str
+
+
+FAULTS: dict[str, WorkedOut | NothingFlows | ForTheBench] = {
+    "output shorted": WorkedOut("output_shorted"),
+    "output capacitor shorted": WorkedOut("output_shorted"),
+    "output capacitor open": ForTheBench("ripple is set by stray inductance and the regulator's response"),
+    "output rectifier shorted": WorkedOut("rectifier_shorted_peak"),
+    "output rectifier open": WorkedOut("open_rectifier_voltage"),
+    "one of several rectifiers open": ForTheBench(
+        "how the others share the whole current depends on how hot each gets"
+    ),
+    "clamp open": WorkedOut("clamp_open"),
+    "clamp resistor open": WorkedOut("clamp_open"),
+    "one of several clamp resistors open": WorkedOut("rcd_clamp"),
+    "one of several clamp resistors shorted": ForTheBench(
+        "the other takes its voltage too; how long it does is not known"
+    ),
+    "clamp diode shorted": WorkedOut("clamp_diode_shorted_power"),
+    "clamp without its diode": ForTheBench("the breakdown diode conducts forward at each turn-on, against the bulk"),
+    "clamp capacitor shorted": WorkedOut("output_shorted"),
+    "clamp capacitor beside a Zener open": NothingFlows("the breakdown diode clamps without it, with a sharper edge"),
+    "clamp without its series resistor": NothingFlows("the clamp takes the same energy without it, faster"),
+    "sense resistor shorted": WorkedOut("sense_shorted_peak"),
+    "sense resistor open": ForTheBench(
+        "the switch's source rises until the controller's input or the gate breaks down"
+    ),
+    "switch open": NothingFlows("the supply stops"),
+    "gate shorted to source": NothingFlows("the switch stays off; the controller's driver works into a short"),
+    "gate shorted to drain": ForTheBench(
+        "the bulk reaches the controller through its driver: what breaks there is not known"
+    ),
+    "gate open": ForTheBench("an open gate may float up and hold the switch half on: what opens then is not known"),
+    "base open": ForTheBench("with its base open it stands less voltage: what breaks then is not known"),
+    "auxiliary rectifier open": ForTheBench("whether the controller restarts or stops is in its data sheet"),
+    "auxiliary rectifier shorted": ForTheBench("the controller's supply swings below its ground"),
+    "auxiliary capacitor open": ForTheBench("the controller's supply follows the winding"),
+    "auxiliary capacitor shorted": WorkedOut("series_share"),
+    "start-up part open": NothingFlows("it does not start again once it has stopped"),
+    "start-up part shorted": ForTheBench(
+        "the bulk comes straight onto the controller's supply: what breaks is not known"
+    ),
+    "one of several start-up parts shorted": WorkedOut("series_share"),
+    "one of two bleeders shorted": WorkedOut("series_share"),
+    "one of two bleeders open": WorkedOut("energy_left"),
+    "one of two series Y capacitors shorted": WorkedOut("touch_current"),
+    "feedback open": WorkedOut("greatest_power"),
+    "optocoupler dark": WorkedOut("greatest_power"),
+    "optocoupler transistor shorted": NothingFlows("the controller is told to stop: the output falls"),
+    "coupler resistor shorted": ForTheBench(
+        "the LED carries whatever the reference lets through, and may fail either way"
+    ),
+    "reference open": WorkedOut("greatest_power"),
+    "reference shorted": NothingFlows("the LED is lit for good and the controller told to stop: the output falls"),
+    "feedback divider upper open": WorkedOut("greatest_power"),
+    "feedback divider lower open": NothingFlows("the output falls to about the voltage of the reference"),
+    "one of several dividers open": ForTheBench("what the others still hold depends on how much each weighs"),
+    "controller supply open": ForTheBench(
+        "whether the switch's gate is held down without a supply is in its data sheet"
+    ),
+    "winding layer shorted": ForTheBench(
+        "current is set by the leakage between the shorted turns and the rest, not known"
+    ),
+    "part of a winding shorted": ForTheBench(
+        "the leakage between the shorted part and the rest of the winding is not known"
+    ),
+    "primary pins shorted": ForTheBench("the switch turns on straight onto the bulk: nothing limits it but itself"),
+    "winding pins shorted": WorkedOut("winding_shorted_peak"),
+    "auxiliary pins shorted": WorkedOut("winding_shorted_peak"),
 }
 
 

@@ -10,7 +10,7 @@ from derate.judge.blocking import finding_blocks
 from derate.judge.known import Known, is_known
 from derate.judge.outcome import Outcome
 from derate.judge.overall import family_words, hazard_words, looked_at, worst_word
-from derate.judge.review import Finding, Review
+from derate.judge.review import Finding, Review, Told
 from derate.judge.rule_finding import find, finding_of, prepare
 from derate.judge.view import Trace, View
 from derate.ledger.entry import SUPPLY, Subject
@@ -161,10 +161,12 @@ def _switched_off(rule: Rule, own: list[Finding], ledger: Ledger, packs: Packs, 
     return [_about_supply(rule, Outcome("not assessed", Trace(), words=words), ledger, packs, path)]
 
 
-def _own(rule: str, hazard: Hazard, message: str, remedy: str, path: str) -> Finding:
+def _own(rule: str, hazard: Hazard, what: str, remedy: str, path: str) -> Finding:
+    told = Told(what)
     return Finding(
-        rule, OWN, hazard, "critical", SUPPLY, None, "not assessed", None, None, None, "", message, remedy,
+        rule, OWN, hazard, "critical", SUPPLY, None, "not assessed", None, None, None, "", told.message(SUPPLY), remedy,
         "the overall word of fire, shock and over-stress needs a critical rule", "published", place=Place(path),
+        told=told,
     )  # fmt: skip
 
 
@@ -180,7 +182,7 @@ def _left_out(packs: Packs, required: Mapping[str, Sequence[Hazard]] | Sequence[
                 _own(
                     f"{name}-in-use-for-{hazard}",
                     hazard,
-                    f"supply: pack {name} is required and not in use",
+                    f"pack {name} is required and not in use",
                     f"add {name} to packs",
                     path,
                 )  # fmt: skip
@@ -198,7 +200,7 @@ def _not_looked_at(findings: Sequence[Finding], packs: Packs, path: str) -> list
             if looked_at(own, hazard):
                 continue
             several = f"-in-{family}" if len(packs.families) > 1 else ""
-            message = f"supply: no critical rule gave a verdict on {hazard}" + (f" in {family}" if several else "")
+            message = f"no critical rule gave a verdict on {hazard}" + (f" in {family}" if several else "")
             found.append(
                 _own(
                     f"{hazard}-looked-at{several}",

@@ -6,8 +6,8 @@ from math import isfinite
 
 from derate.judge.comparison import GUARD, OVER, STRADDLES, TOLERANCE
 from derate.judge.outcome import OPEN, Outcome
+from derate.judge.review import Told
 from derate.judge.view import Missing, View
-from derate.ledger.entry import Subject
 from derate.packs.condition import Condition
 from derate.packs.rule import Rule
 from derate.terms.dimension import Dimension
@@ -25,25 +25,25 @@ def limit_source(rule: Rule, outcome: Outcome) -> str:
     return rule.tells
 
 
-def message_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, blocked: bool) -> str:
+def told_of(rule: Rule, outcome: Outcome, view: View, blocked: bool) -> Told:
     """One sentence on one finding. `blocked`: a critical pass that was held back for what it rests on."""
     at = f" ({outcome.case})" if outcome.case is not None else ""
     rests = ", ".join(sorted(outcome.trace.rests_on))
     if blocked:
         body = _compared(outcome, view) if outcome.stress is not None else outcome.words or rule.says
-        return f"{subject}: would hold, but rests on {rests}, assumed{at}: {body}"
+        return Told(f"would hold, but rests on {rests}, assumed{at}: {body}")
     if outcome.verdict == "not assessed" and outcome.why != STRADDLES:
-        return f"{subject}: cannot be judged{at}: {_reason(rule, outcome)}"
+        return Told(_reason(rule, outcome), f"cannot be judged{at}: ")
     body = _compared(outcome, view) if outcome.stress is not None else outcome.words or rule.says
     if outcome.verdict == "fail" and outcome.stress is None:
         body = f"{body}; asked: {rule.says.rstrip('.')}"
     tail = f"; rests on {rests}, assumed" if rests else ""
-    return f"{subject}: {body}{at}; limit: {limit_source(rule, outcome)}{tail}"
+    return Told(f"{body}{at}", "", f"; limit: {limit_source(rule, outcome)}", tail)
 
 
-def not_applicable(subject: Subject, condition: Condition, found: str) -> str:
+def not_applicable(condition: Condition, found: str) -> Told:
     """Why a rule does not apply, naming the fact."""
-    return f"{subject}: does not apply: {condition.name} is {found}, asked is {condition.text}"
+    return Told(f"{condition.name} is {found}, asked is {condition.text}", "does not apply: ")
 
 
 def _reason(rule: Rule, outcome: Outcome) -> str:
@@ -85,7 +85,7 @@ def _left(outcome: Outcome) -> str:
     left = outcome.formula.left
     if isinstance(left, Name) and left.name in VOCABULARY:
         return VOCABULARY[left.name].says
-    return outcome.formula.words().split(" ≤ ")[0].split(" ≥ ")[0].split(" < ")[0].split(" > ")[0]
+    return outcome.formula.left_words()
 
 
 def _derived(outcome: Outcome, view: View) -> str:

@@ -25,6 +25,23 @@ class Acknowledgement(NamedTuple):
     place: Place
 
 
+class Told(NamedTuple):
+    """The message of a finding in its parts, for what shows its subject, its limit or what it rests on elsewhere.
+
+    what: what was found, or the reason; lead: that it cannot be judged or does not apply, '' otherwise
+    limit: where the limit comes from; rests: what it rests on. The joints between the parts stand in them.
+    """
+
+    what: str
+    lead: str = ""
+    limit: str = ""
+    rests: str = ""
+
+    def message(self, subject: Subject) -> str:
+        """The whole sentence."""
+        return f"{subject}: {self.lead}{self.what}{self.limit}{self.rests}"
+
+
 class Finding(NamedTuple):
     """One rule on one subject.
 
@@ -59,6 +76,7 @@ class Finding(NamedTuple):
     acknowledgement: Acknowledgement | None = None
     blocks: bool = False
     known: bool = False  # held back by a record of known findings
+    told: Told | None = None  # the message in its parts; None for a finding that did not come from the judge
 
 
 class HazardWord(NamedTuple):

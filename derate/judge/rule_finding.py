@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from derate.judge.cure import cure_of
-from derate.judge.messages import limit_source, message_of, not_applicable, remedy_of
+from derate.judge.messages import limit_source, not_applicable, remedy_of, told_of
 from derate.judge.outcome import OPEN, Outcome, worst
 from derate.judge.review import Finding
 from derate.judge.shapes import judge_shape
@@ -172,10 +172,11 @@ def _outside(
     dimension = VOCABULARY[condition.name].dimension
     if isinstance(value, Value) and dimension is not None:
         found = show_value(value, dimension)
+    told = not_applicable(condition, found)
     return Finding(
         rule.name, rule.pack, rule.hazard, rule.severity, subject, None, "not applicable", None, None, None, "",
-        not_applicable(subject, condition, found), "", rule.tells, rule.confidence, (), (),
-        tuple(trace.entries), place,
+        told.message(subject), "", rule.tells, rule.confidence, (), (),
+        tuple(trace.entries), place, told=told,
     )  # fmt: skip
 
 
@@ -192,12 +193,13 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
         entry.place for entry in outcome.trace.entries.values() if entry.place is not None and entry.subject == subject
     ]
     compared = outcome.stress is not None
+    told = told_of(rule, outcome, view, held_back)
     return Finding(
         rule.name, rule.pack, rule.hazard, rule.severity, subject, outcome.case, verdict, outcome.stress, outcome.limit,
         outcome.excess, outcome.dimension.symbol if outcome.dimension is not None else "",
-        message_of(rule, subject, outcome, view, held_back), remedy, limit_source(rule, outcome), sure,
+        told.message(subject), remedy, limit_source(rule, outcome), sure,
         tuple(outcome.trace.missing) if verdict == "not assessed" else (), rests, tuple(outcome.trace.entries),
-        min(own) if own and compared else place,
+        min(own) if own and compared else place, told=told,
     )  # fmt: skip
 
 

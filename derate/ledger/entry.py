@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from derate.terms.place import Place
 from derate.terms.values import Known
@@ -44,7 +44,12 @@ class Case(NamedTuple):
     fault: str = ""
 
     def __str__(self) -> str:
-        words = [self.fault or self.group]
+        return ", ".join(one for one in (self.fault or self.group, self.point) if one)
+
+    @property
+    def point(self) -> str:
+        """Mains, load and ambient in words, without the group or the fault; '' where none of them plays a part."""
+        words = []
         if self.mains is not None:
             at = f"{self.mains:.4g} V"
             if self.frequency is not None:
@@ -58,6 +63,12 @@ class Case(NamedTuple):
         return ", ".join(words)
 
 
+# What later steps have to know of a row, beside its value: a reading `widened` it, it is the `worse` of a reading and
+# the computation, at least what was read (`floor`), a temperature `carried` from another ambient; or its note says
+# already that it is for the `bench`.
+Mark = Literal["", "widened", "worse", "floor", "carried", "bench"]
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One row of the ledger.
@@ -69,7 +80,7 @@ class Entry:
     known_by: a word of `derate.terms.words.EVIDENCE`
     grade: '' | 'min' | 'typical' | 'max': which end the maker states
     statistic: '' | 'rms' | 'peak' | 'peak to peak' | 'dc' as written with the unit
-    formula: name of the formula, '' for a fact;  source: where the formula comes from
+    formula: name of the formula, '' for a fact;  source: where the formula comes from. Both are for a reader
     note: what the author wrote in the evidence brackets, or why the row is a hole
     at: condition that the value was stated at, when it was one pair and no table: `0.31 A at 120 Hz`
     """
@@ -89,3 +100,4 @@ class Entry:
     place: Place | None = None
     note: str = ""
     rests_on: frozenset[str] = field(default_factory=frozenset)  # assumed facts that this value needs
+    mark: Mark = ""

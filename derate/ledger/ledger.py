@@ -11,7 +11,7 @@ from dataclasses import replace
 from math import isnan
 from typing import Protocol
 
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, Mark, Subject
 from derate.ledger.model import Collapse, Model, Point, banded, corner_points
 from derate.terms.place import Place
 from derate.terms.values import Known, Value
@@ -60,11 +60,12 @@ class Ledger:
         place: Place | None = None,
         note: str = "",
         rests_on: frozenset[str] = frozenset(),
+        mark: Mark = "",
     ) -> Entry:
         """Write one row and return it; a later row for the same subject, quantity and case replaces the earlier."""
         entry = Entry(
             len(self.entries) + 1, subject, quantity, case, value, missing, known_by, grade, statistic,
-            formula, source, inputs, place, note, rests_on,
+            formula, source, inputs, place, note, rests_on, mark,
         )  # fmt: skip
         self._keep(entry)
         return entry
@@ -78,7 +79,7 @@ class Ledger:
         row = Entry(
             len(self.entries) + 1, entry.subject, entry.quantity, entry.case, entry.value, entry.missing,
             entry.known_by, entry.grade, entry.statistic, entry.formula, entry.source, entry.inputs, entry.place,
-            entry.note, entry.rests_on,
+            entry.note, entry.rests_on, entry.mark,
         )  # fmt: skip
         self._keep(row)
         return row
@@ -99,11 +100,12 @@ class Ledger:
         formula: str = "",
         inputs: tuple[int, ...] = (),
         rests_on: frozenset[str] = frozenset(),
+        mark: Mark = "",
     ) -> Entry:
         """Write a row without a value: what is missing, or why nothing can be said."""
         return self.write(
             subject, quantity, None, case=case, missing=tuple(dict.fromkeys(missing)), known_by="computed",
-            note=note, formula=formula, inputs=inputs, rests_on=rests_on,
+            note=note, formula=formula, inputs=inputs, rests_on=rests_on, mark=mark,
         )  # fmt: skip
 
     def find(self, subject: Subject, quantity: str, case: Case | None = None) -> Entry | None:

@@ -30,7 +30,7 @@ def fault_words(faults: Iterable[Row]) -> tuple[FaultWords, ...]:
     ordered = sorted(faults, key=lambda row: not row.computed or row.opening != "not shown")
     return tuple(
         FaultWords(
-            row.fault, cases_of(same).removeprefix(f"{row.case.fault}, "), _figure(row.current_rms, "A"),
+            row.fault, cases_of(same, named=False), _figure(row.current_rms, "A"),
             _figure(row.i2t, "A²s"), _opening(row), row.opening != "not shown" and row.computed, note_of(row),
         )
         for same in both_ends(ordered)

@@ -55,6 +55,8 @@ class Row(Protocol):
     @property
     def bench(self) -> str: ...
     @property
+    def tested(self) -> bool: ...
+    @property
     def beside(self) -> tuple[tuple[str, Value], ...]: ...
 
 
@@ -112,11 +114,12 @@ def _told(row: Row) -> tuple[str, str, str]:
     return _word(row), _figures(row), note_of(row)
 
 
-def cases_of(same: Sequence[Row]) -> str:
-    """The cases of rows of one fault: `C1 open, 90 V 63 Hz and 264 V 47 Hz`."""
-    first, *others = (plain(str(row.case)) for row in same)
-    start = f"{plain(same[0].fault)}, "
-    return " and ".join([first, *(one.removeprefix(start) for one in others)])
+def cases_of(same: Sequence[Row], named: bool = True) -> str:
+    """The cases of rows of one fault: `C1 open, 90 V 63 Hz and 264 V 47 Hz`; `named`: with the name of the fault."""
+    points = [plain(row.case.point or str(row.case)) for row in same]
+    if named:
+        points[0] = plain(str(same[0].case))
+    return " and ".join(points)
 
 
 def _word(row: Row) -> str:
@@ -195,7 +198,7 @@ def _group(row: Row) -> str:
 def _foot(rows: Sequence[Row]) -> str:
     faults = {row.fault: row for row in rows}
     counts = {wanted: len({row.fault for row in rows if _group(row) == wanted}) for _, wanted in _GROUPS}
-    tested = len({row.fault for row in rows if row.bench and not row.bench.startswith("not done")})
+    tested = len({row.fault for row in rows if row.tested})
     return (
         f"{number_of(len(faults), 'fault')}: {counts['not shown']} not shown to open, {counts['shown']} shown, "
         f"{counts['nothing to open']} with nothing to open, {counts['bench']} for the bench; "

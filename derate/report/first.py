@@ -14,7 +14,7 @@ from itertools import zip_longest
 from math import inf
 
 from derate.judge.review import Finding, Review
-from derate.report.gather import body, wanted
+from derate.report.gather import body, reason, wanted
 from derate.report.plain import plain
 from derate.report.words import fact_words, listed, number_of, sides, times
 from derate.terms.words import HAZARDS, SEVERITIES, Hazard, Severity
@@ -109,10 +109,10 @@ def _gap(hazard: Hazard, severity: Severity, own: tuple[Finding, ...]) -> First:
     count = number_of(len(own), f"{severity} finding")
     waits = "waits" if len(own) == 1 else "wait"
     if facts:
-        reason = f"{count} {waits} for {number_of(len(facts), 'fact')}: {listed(facts, 3)}."
+        waiting = f"{count} {waits} for {number_of(len(facts), 'fact')}: {listed(facts, 3)}."
     else:
-        reason = f"{count} cannot be judged: {body(own[0]).removeprefix('cannot be judged: ').removesuffix('.')}."
+        waiting = f"{count} cannot be judged: {reason(own[0]).removesuffix('.')}."
     verdict = "not assessed" if any(one.verdict == "not assessed" for one in own) else own[0].verdict
     remedy = "Find these facts first; how to get each stands below." if facts else sentence(own[0].remedy)
     rules = tuple(dict.fromkeys(one.rule for one in own))
-    return First(hazard, severity, verdict, hazard, listed(rules, 2), "", reason, remedy, own)
+    return First(hazard, severity, verdict, hazard, listed(rules, 2), "", waiting, remedy, own)

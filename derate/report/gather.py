@@ -99,11 +99,15 @@ def gathered_words(gathered: Gathered, path: str, most: int = 4) -> str:
 def body(finding: Finding, rests: bool = True) -> str:
     """The message without its subject and its source, where both are shown beside it; and without what it rests on,
     where that is shown as well."""
-    text = finding.message.removeprefix(f"{finding.subject}: ")
-    said, found, tail = text.partition("; limit: ")
-    if not found or not tail.startswith(finding.source):
-        return text
-    return said + tail[len(finding.source) :] if rests else said
+    told = finding.told
+    if told is None:
+        return finding.message
+    return f"{told.lead}{told.what}{told.rests if rests else ''}"
+
+
+def reason(finding: Finding) -> str:
+    """Why it cannot be judged or does not apply, without saying again that it does not."""
+    return finding.told.what if finding.told is not None else finding.message
 
 
 def acknowledged(review: Review, kind: str) -> int:

@@ -23,7 +23,7 @@ from derate.report.fault_table import fault_words
 from derate.report.first import act_first, sentence
 from derate.report.foot import acknowledgement_words, placed_notes
 from derate.report.formula_words import filled
-from derate.report.gather import Group, body, groups, wanted
+from derate.report.gather import Group, body, groups, reason, wanted
 from derate.report.insulation_table import insulation_rows
 from derate.report.ledger_rows import ledger_rows, origin
 from derate.report.people import basis_words
@@ -99,7 +99,7 @@ def environment() -> Environment:
         basis_words=basis_words, counts_words=counts_words, listed=listed, number_of=number_of, times=times,
         sides=sides, gauge=lambda finding: Markup(_gauge(finding)), swatch=lambda cls: Markup(swatch(cls)),
         gauge_parts=Markup(gauge_parts()), wanted_words=lambda findings: fact_words(wanted(findings)),
-        outside=lambda finding: body(finding).removeprefix("does not apply: "),
+        outside=reason,
         accepted_words=acknowledgement_words, filled=filled, origin=origin, sentence=sentence, CAUTION=CAUTION,
         CAUTIONS=CAUTIONS,
         ratio=lambda one: digits_of(one) if one < inf else "no bound",

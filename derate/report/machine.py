@@ -103,7 +103,8 @@ def _stress(entry: Entry) -> dict[str, Any]:
         "missing": [plain(fact) for fact in entry.missing] or ([plain(entry.note)] if entry.value is None else []),
     }
     if isinstance(entry.value, Category):
-        row["words"] = [plain(word) for word in entry.value.members]
+        one = entry.value.word is not None and entry.value.detail
+        row["words"] = [plain(str(entry.value))] if one else [plain(word) for word in entry.value.members]
     elif isinstance(entry.value, Curve):
         row["points"] = [
             {"at": at, "at_unit": entry.value.condition.symbol, **(value_data(one) or {})}

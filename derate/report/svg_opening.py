@@ -74,7 +74,7 @@ def _faults(
     resistance = ledger.find(subject, "part.resistance")
     found: dict[str, Spot] = {}
     for fault in faults:
-        through = str(subject) in (fault.clears, *fault.subject.names) or fault.fault.endswith(f"behind {subject}")
+        through = str(subject) in (fault.clears, *fault.subject.names)
         current = fault.current_rms
         if not through or not fault.computed or current is None or current.near <= 0 or current.far == inf:
             continue

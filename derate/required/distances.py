@@ -167,8 +167,7 @@ def creepage_basic(family: Family, voltage: Fraction, pollution: str, group: str
         raise NoRow("material group IIIb is not for pollution degree 3 above 630 V")
     found = read(family.table(name), voltage, column=column_of(pollution, group))
     words = f"{found.words}, column {column_of(pollution, group)}"
-    between = "straight line" in found.words
-    if not between and family.name != IT_EQUIPMENT:
+    if not found.between and family.name != IT_EQUIPMENT:
         return Found(found.value, found.confidence, words)
     return _rounded(Found(found.value, found.confidence, words))
 
@@ -181,7 +180,7 @@ def creepage_printed_wiring(family: Family, voltage: Fraction, pollution: str, g
     if pollution == "2" and group == "IIIb":
         raise NoRow("the printed-wiring column of pollution degree 2 is not for material group IIIb")
     found = read(family.table("creepage_printed_wiring"), voltage, column=f"PD{pollution}")
-    return _rounded(found) if "straight line" in found.words else found
+    return _rounded(found) if found.between else found
 
 
 def creepage(basic: Fraction, insulation: str, clearance: Fraction) -> Found:

@@ -22,11 +22,15 @@ class NoRow(Exception):
 
 
 class Found(NamedTuple):
-    """A figure of a table: its value [SI, exact], how sure the cells are, and how it was read."""
+    """A figure of a table: its value [SI, exact], how sure the cells are, and how it was read, for a reader.
+
+    between: read in a straight line between two rows, and so no figure that the table prints
+    """
 
     value: Fraction
     confidence: Confidence
     words: str
+    between: bool = False
 
 
 def read(table: Table, number: Fraction | None = None, **words: str) -> Found:
@@ -59,7 +63,7 @@ def read(table: Table, number: Fraction | None = None, **words: str) -> Found:
     named = [f"{_at(axis, row)}: {_told(table, found.value)}" for found, row, _ in parts]
     if len(named) == 1:
         return Found(value, confidence, f"row {named[0]}")
-    return Found(value, confidence, f"in a straight line between row {named[0]} and row {named[1]}")
+    return Found(value, confidence, f"in a straight line between row {named[0]} and row {named[1]}", between=True)
 
 
 def _rows(name: str, axis: Axis, number: Fraction) -> list[tuple[int, Fraction]]:

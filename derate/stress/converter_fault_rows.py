@@ -11,8 +11,10 @@ from collections.abc import Callable, Mapping
 from derate.circuit.converter_faults import (
     ERROR,
     FAULTS,
-    NOTHING,
     SIGNS,
+    ForTheBench,
+    NothingFlows,
+    WorkedOut,
     output_shorted,
     rectifier_shorted_peak,
     winding_shorted_peak,
@@ -64,14 +66,22 @@ def converter_fault_rows(context: Context) -> None:
 
 
 def _row(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
-    reason = FAULTS[fault.kind][1]
     handler = _HANDLERS.get(fault.kind)
     if handler is not None:
         handler(context, shape, fault, limit, case)
-    elif reason.startswith(NOTHING):
-        nothing_flows(context, fault, case, reason.removeprefix(NOTHING))
     else:
-        for_the_bench(context, fault, case, reason)
+        _as_listed(context, fault, case)
+
+
+def _as_listed(context: Context, fault: ConverterFault, case: Case) -> None:
+    """A fault without figures, by its entry in the list."""
+    match FAULTS[fault.kind]:
+        case NothingFlows(why):
+            nothing_flows(context, fault, case, why)
+        case ForTheBench(why):
+            for_the_bench(context, fault, case, why)
+        case WorkedOut(function):
+            raise LookupError(f"nothing here calls {function} for {fault.kind}")
 
 
 def _mains_side(context: Context, fault: ConverterFault, case: Case) -> None:
@@ -152,7 +162,7 @@ _THROUGH_LEAKAGE = "each period runs past the limit through the leakage; whether
 
 def _open_capacitor(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
     if not fault.rest:
-        for_the_bench(context, fault, case, FAULTS[fault.kind][1])
+        _as_listed(context, fault, case)
         return
     row = capacitor_open(context, fault, case)
     rest = " and ".join(fault.rest)

@@ -18,11 +18,11 @@ from derate.ledger.ledger import Ledger
 from derate.stress.conditions import At, Solve, condition_of, solved
 from derate.stress.context import LINE, Context, part
 from derate.stress.widening import SOURCE, Weighed, apply, prove
+from derate.terms.bench_terms import BEYOND, WITHIN
 from derate.terms.dimension import CELSIUS, NUMBER
 from derate.terms.values import Category, Value
 from derate.terms.vocabulary import VOCABULARY
 
-WITHIN = "within both tolerances"
 # What an instrument is called in the packs, by what it reads; all else is read with a meter.
 _SCOPE = ("voltage_peak", "voltage_min", "current_peak", "ripple", "i2t", "energy", "reverse_voltage", "frequency")
 # A scope sees the spikes of stray inductance too, which the ripple worked out leaves out (circuit/output_stage.py):
@@ -171,7 +171,7 @@ def _is_computed(ledger: Ledger, subject: Subject, quantity: str, at: At) -> boo
         return False
     rows = [row for row in ledger.rows(subject, quantity) if row.case is not None and row.case.group == at.group]
     if VOCABULARY[quantity].dimension == CELSIUS:  # a carried reading is no computation
-        rows = [row for row in rows if row.formula != "temperature carried by the ambient" and row.value is not None]
+        rows = [row for row in rows if row.mark != "carried" and row.value is not None]
     if at.load == "none":  # what is worked out at full load says nothing of no load
         rows = [row for row in rows if row.case is not None and row.case.load in ("none", "")]
     return any(row.known_by in ("computed", "assumed") for row in rows)
@@ -197,6 +197,7 @@ def _taken_over(ledger: Ledger, found: Entry, at: At) -> Entry:
     return ledger.write(
         found.subject, found.quantity, found.value, case=at.case, missing=found.missing, known_by="computed",
         formula=found.formula, source=found.source, note=found.note, rests_on=found.rests_on,
+        mark=found.mark,
     )  # fmt: skip
 
 
@@ -227,8 +228,8 @@ def _agreement(ledger: Ledger, about: Subject, read: Entry, computed: Entry) -> 
     inputs = (read.number, computed.number)
     common = {"formula": "reading against computation", "source": SOURCE, "known_by": "computed"}
     ledger.write(about, "reading.apart", Value.exact(gap), inputs=inputs, **common)  # type: ignore[arg-type]
-    word = WITHIN if gap <= 1.0 else f"beyond both tolerances, {figures}"
-    ledger.write(about, "reading.agreement", Category.of(word), inputs=inputs, note=figures, **common)  # type: ignore[arg-type]
+    word = Category((WITHIN,)) if gap <= 1.0 else Category((BEYOND,), figures)
+    ledger.write(about, "reading.agreement", word, inputs=inputs, note=figures, **common)  # type: ignore[arg-type]
 
 
 def _ends(value: Value) -> str:

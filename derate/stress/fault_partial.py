@@ -11,7 +11,7 @@ from math import inf
 from typing import NamedTuple
 
 from derate.circuit.dead_zone import Limits, Span, certain, widest
-from derate.ledger.entry import Case, Entry
+from derate.ledger.entry import Case, Entry, Mark
 from derate.stress.context import Context, part
 from derate.stress.fault_list import Fault
 from derate.stress.fault_rows import nothing_to_open, path
@@ -41,6 +41,7 @@ class _Hole(NamedTuple):
     note: str
     inputs: tuple[int, ...]
     rests_on: frozenset[str]
+    mark: Mark = ""
 
 
 class _Band(NamedTuple):
@@ -63,7 +64,8 @@ def partial_short(context: Context, fault: Fault, cases: tuple[Case, ...]) -> No
     subject, ledger = part(fault.part), context.ledger
     found = _band(facts, (min(volts), max(volts))) if isinstance(facts, _Facts) else facts
     if isinstance(found, _Hole):
-        ledger.hole(subject, "dead_zone", found.missing, note=found.note, inputs=found.inputs, rests_on=found.rests_on)
+        ledger.hole(subject, "dead_zone", found.missing, note=found.note, inputs=found.inputs, rests_on=found.rests_on,
+                    mark=found.mark)  # fmt: skip
         return
     rows = [row for case in cases if (row := ledger.find(subject, "dead_zone", case)) is not None]
     ratio, note = Value.exact(1.0), "no resistance overheats it without opening something"
@@ -93,7 +95,7 @@ def _facts(context: Context, fault: Fault) -> _Facts | _Hole:
     subject = part(fault.part)
     if structure.mains is not None and structure.mains.input == "doubler":
         note = "for the bench: across a doubler's bulk each half cycle drives the fault through a capacitor"
-        return _Hole((), note, inputs, rests_on)
+        return _Hole((), note, inputs, rests_on, "bench")
     if not (isinstance(own.value, Value) and isinstance(rest.value, Value) and isinstance(rated.value, Value)):
         missing = tuple(fact for row in (rated, rest, own) for fact in row.missing)
         return _Hole(missing, "what this part may take for ever is not known", inputs, rests_on)
@@ -147,7 +149,7 @@ def _tell(context: Context, fault: Fault, case: Case, facts: _Facts | _Hole) -> 
     if isinstance(found, _Hole):
         for quantity in ("dead_zone", "opening"):
             ledger.hole(subject, quantity, found.missing, case=case, note=found.note, inputs=found.inputs,
-                        rests_on=found.rests_on)  # fmt: skip
+                        rests_on=found.rests_on, mark=found.mark)  # fmt: skip
         return
     assert isinstance(facts, _Facts)
     inputs, rests = facts.inputs, facts.rests_on

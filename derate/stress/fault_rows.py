@@ -132,8 +132,9 @@ def meanwhile(context: Context, rows: list[tuple[str, Entry]], i2t: float) -> st
 
 def no_current(context: Context, fault: Fault, case: Case) -> None:
     if fault.shape == "bench":
-        context.ledger.hole(part(fault.part), "fault_current", (), case=case, note=f"for the bench: {fault.why}")
-        context.ledger.hole(part(fault.part), "opening", (), case=case, note=f"for the bench: {fault.why}")
+        note = f"for the bench: {fault.why}"
+        context.ledger.hole(part(fault.part), "fault_current", (), case=case, note=note, mark="bench")
+        context.ledger.hole(part(fault.part), "opening", (), case=case, note=note, mark="bench")
         return
     why = fault.why
     if fault.shape == "shock":

@@ -16,7 +16,7 @@ def for_the_bench(context: Context, fault: ConverterFault, case: Case, why: str,
     """Holes for a fault that is not computed, with the reason."""
     for quantity in ("fault_current", "opening"):
         if context.ledger.find(fault.subject, quantity, case) is None:
-            context.ledger.hole(fault.subject, quantity, missing, case=case, note=f"for the bench: {why}")
+            context.ledger.hole(fault.subject, quantity, missing, case=case, note=f"for the bench: {why}", mark="bench")
 
 
 def nothing_flows(context: Context, fault: ConverterFault, case: Case, why: str) -> None:
@@ -36,7 +36,9 @@ def said(context: Context, fault: ConverterFault, case: Case, row: Entry, note: 
         )  # fmt: skip
     else:
         note = f"for the bench: {'a fact is missing' if row.missing or not row.note else row.note}"
-        context.ledger.hole(fault.subject, "opening", row.missing, case=case, note=note, inputs=(row.number,))
+        context.ledger.hole(
+            fault.subject, "opening", row.missing, case=case, note=note, inputs=(row.number,), mark="bench"
+        )
 
 
 def at_case(context: Context, shape: Shape, limit: Entry, case: Case) -> Inputs:

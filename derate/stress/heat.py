@@ -103,7 +103,7 @@ def _carry(context: Context, subject: Subject, quantity: str, found: list[Readin
     value = Value(*(max(column) for column in zip(*(_numbers(row) for row in known_rows), strict=True)))
     ledger.write(
         subject, quantity, value, case=case, known_by="computed", inputs=tuple(row.number for row in known_rows),
-        note=note, rests_on=rests, formula=CARRIED.name, source=CARRIED.source,
+        note=note, rests_on=rests, formula=CARRIED.name, source=CARRIED.source, mark="carried",
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple
 
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, Mark, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import LINE, Context, part
 from derate.terms.dimension import CELSIUS
@@ -35,11 +35,11 @@ def worse(one: Value, other: Value, bad: int) -> Value:
     return Value(*(pick(pair) for pair in zip(one.numbers(), other.numbers(), strict=True)))
 
 
-def _write_again(ledger: Ledger, row: Entry, value: Value, reads: Sequence[Entry], formula: str) -> Entry:
+def _write_again(ledger: Ledger, row: Entry, value: Value, reads: Sequence[Entry], formula: str, mark: Mark) -> Entry:
     return ledger.write(
         row.subject, row.quantity, value, case=row.case, known_by="computed", formula=formula, source=SOURCE,
         inputs=(row.number, *(read.number for read in reads)), note=row.note,
-        rests_on=row.rests_on.union(*(read.rests_on for read in reads)),
+        rests_on=row.rests_on.union(*(read.rests_on for read in reads)), mark=mark,
     )  # fmt: skip
 
 
@@ -67,14 +67,14 @@ def apply(context: Context, found: Sequence[Weighed]) -> None:
                 continue
             if row.known_by == "computed" and row.case not in own_cases:
                 _write_again(ledger, row, widened(row.value, factor, more, bad), reads,
-                             "computation widened by what a reading showed")  # fmt: skip
+                             "computation widened by what a reading showed", "widened")  # fmt: skip
     for (subject, quantity), own in by.items():
         bad = VOCABULARY[quantity].bad or 1
         for one in own:
             assert one.computed is not None and isinstance(one.read.value, Value)
             row = next((row for row in ledger.rows(subject, quantity) if row.case == one.computed.case), one.computed)
             if isinstance(row.value, Value) and (value := worse(one.read.value, row.value, bad)) != row.value:
-                _write_again(ledger, row, value, [one.read], "worse of reading and computation")
+                _write_again(ledger, row, value, [one.read], "worse of reading and computation", "worse")
 
 
 def _beyond(own: Sequence[Weighed], quantity: str, bad: int) -> tuple[float, float, list[Entry]]:
@@ -135,5 +135,5 @@ def prove(ledger: Ledger, read: Entry) -> None:
             ledger.write(
                 row.subject, row.quantity, Value.floor(read.value.near), case=case, known_by="computed",
                 formula="at least what was read", source=SOURCE, inputs=(row.number, read.number), note=row.note,
-                missing=row.missing, rests_on=row.rests_on | read.rests_on,
+                missing=row.missing, rests_on=row.rests_on | read.rests_on, mark="floor",
             )  # fmt: skip

@@ -7,6 +7,7 @@ from derate.circuit.magnetics import SIGNS, gap_of_core, gapped_inductance
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
+from derate.terms.bench_terms import BEYOND, WITHIN
 from derate.terms.values import Category, Value
 
 PRIMARY = Subject("path", ("primary",))
@@ -85,9 +86,9 @@ def work_out_gap(context: Context, transformer: Subject, winding: str | None) ->
     ends = f"{1e3 * read.low:.3g} to {1e3 * read.high:.3g} mm" if not read.is_exact else f"{1e3 * read.near:.3g} mm"
     figures = f"{ends} measured, {1e3 * needed.low:.3g} to {1e3 * needed.high:.3g} mm needed"
     touch = read.low <= needed.high and needed.low <= read.high
-    word = "within both tolerances" if touch else f"beyond both tolerances, {figures}"
+    word = Category((WITHIN,)) if touch else Category((BEYOND,), figures)
     context.ledger.write(
-        transformer, "core.gap_agreement", Category.of(word), known_by="computed", inputs=numbers, note=figures,
+        transformer, "core.gap_agreement", word, known_by="computed", inputs=numbers, note=figures,
         formula="gap measured against gap needed", source="definition", rests_on=worked.rests_on,
     )  # fmt: skip
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from derate.circuit.partial_short import dead_zone
 from derate.design.paths import leaves
@@ -37,7 +38,7 @@ class FaultRow:
 
     opening: 'shown' | 'not shown' | 'nothing to open'; computed: whether there is a prediction at all
     clears: the part that opens first, '' when none is shown to
-    bench: what a test on a sample came to, '' when none was made
+    bench: what a test on a sample came to, '' when none is in the file; tested: whether one was done
     beside: what else it does, by quantity: the voltage of a switch, the power in a winding
     """
 
@@ -54,6 +55,7 @@ class FaultRow:
     computed: bool = True
     missing: tuple[str, ...] = ()
     bench: str = ""
+    tested: bool = False
     beside: tuple[tuple[str, Value], ...] = ()
 
 
@@ -84,9 +86,9 @@ def fault_rows(ledger: Ledger, structure: Structure, tests: Iterable[Test] = ())
         if "opening" not in rows and _CURRENT not in rows:
             continue  # a figure beside a fault, such as the reverse voltage of the bulk
         row = _row(subject, case, rows)
-        if case.fault.startswith("partial short"):
-            row = _with_bulk(row, ledger, structure, rows)
-        found.append(replace(row, bench=outcomes.get(_key(case.fault, case.mains), outcomes.get(_key(case.fault), ""))))
+        row = _with_bulk(row, ledger, structure, rows)
+        seen = outcomes.get(_key(case.fault, case.mains)) or outcomes.get(_key(case.fault))
+        found.append(row if seen is None else replace(row, bench=seen.told, tested=seen.done))
     return tuple(found)
 
 
@@ -99,8 +101,8 @@ def _row(subject: Subject, case: Case, rows: dict[str, Entry]) -> FaultRow:
     note = speaks.note if speaks is not None else ""
     missing = tuple(dict.fromkeys(fact for entry in rows.values() for fact in entry.missing))
     if word is None:
-        reason = note or "a fact is missing"
-        note = reason if reason.startswith("for the bench") else f"for the bench: {reason}"
+        told = speaks is not None and speaks.mark == "bench" and bool(note)
+        note = note if told else f"for the bench: {note or 'a fact is missing'}"
     return FaultRow(
         case.fault, subject, case, _value(rows, _CURRENT), _value(rows, "current_peak"), _value(rows, "let_through"),
         clears if clears is not None and clears != "none" else "", word or BENCH, _value(rows, "time_to_open"), note,
@@ -116,7 +118,7 @@ def _value(rows: dict[str, Entry], name: str) -> Value | None:
 
 def _with_bulk(row: FaultRow, ledger: Ledger, structure: Structure, rows: dict[str, Entry]) -> FaultRow:
     """The dead zone told with the bulk capacitor still there too: it makes the current peaky and the band wider."""
-    zone = rows.get("dead_zone")
+    zone = rows.get("dead_zone")  # only a partial short has one
     mains = structure.mains
     if zone is None or row.opening != "not shown" or mains is None or row.case.mains is None:
         return row
@@ -152,9 +154,16 @@ def _key(fault: str, mains: float | None = None) -> str:
     return words if mains is None else f"{words} at {mains:.4g}"
 
 
-def _outcomes(tests: Iterable[Test]) -> dict[str, str]:
+class _Outcome(NamedTuple):
+    """What a fault test came to, in words; whether it was done at all."""
+
+    told: str
+    done: bool
+
+
+def _outcomes(tests: Iterable[Test]) -> dict[str, _Outcome]:
     """What fault tests came to, by fault and by fault and mains voltage."""
-    found: dict[str, str] = {}
+    found: dict[str, _Outcome] = {}
     for test in tests:
         if test.test != "fault":
             continue
@@ -166,10 +175,10 @@ def _outcomes(tests: Iterable[Test]) -> dict[str, str]:
         told = result
         if volts is not None and isinstance(volts.value, Value):
             told = f"{result} at {volts.value.near:.4g} V"
-            found[_key(fault, volts.value.near)] = told
+            found[_key(fault, volts.value.near)] = _Outcome(told, test.done)
         if note := test.words.get("note"):
             told = f"{told} ({note})"
-        found.setdefault(_key(fault), told)
+        found.setdefault(_key(fault), _Outcome(told, test.done))
     return found
 
 

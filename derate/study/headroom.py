@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from derate.design.readings import Reading
 from derate.judge.review import Finding
@@ -24,6 +25,9 @@ FINE = 0.007  # of the distance to zero: what an end is narrowed to, within the 
 _READ_AT_RATING = ("read_efficiency", "read_ripple", "regulation", "read_mains_current", "no_load_power", "reading.")
 
 
+_BY_READING = ("widened", "worse", "floor")  # marks of the rows that a reading changed
+
+
 @dataclass(frozen=True, slots=True)
 class Axis:
     """One way to go: name, the rated end, steps of the coarse grid, how far it is looked at; all in SI units."""
@@ -32,6 +36,13 @@ class Axis:
     unit: str
     rated: float
     grid: tuple[float, ...]
+
+
+class Unseen(NamedTuple):
+    """A way that cannot be looked at, and why."""
+
+    name: str
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,14 +127,9 @@ class Walker:
 
 def _telling(bench: Bench, asked: set[str]) -> tuple[Reading, ...]:
     """The readings that change a row, besides their own, which a rule looks at; those that only agree are left out."""
-    words = (
-        "computation widened by what a reading showed",
-        "worse of reading and computation",
-        "at least what was read",
-    )
     ledger = bench.base.ledger
     moving = {
-        number for row in ledger.entries if row.formula in words and row.quantity in asked for number in row.inputs
+        number for row in ledger.entries if row.mark in _BY_READING and row.quantity in asked for number in row.inputs
     }  # fmt: skip
     places = {ledger[number].place for number in moving} - {None}
     return tuple(
@@ -165,28 +171,28 @@ def _full_currents(bench: Bench) -> dict[str, float]:
     return found
 
 
-def axes(bench: Bench) -> tuple[Axis | str, ...]:
+def axes(bench: Bench) -> tuple[Axis | Unseen, ...]:
     """The axes of a design; in place of one that cannot be looked at, why."""
     full = _full_currents(bench)
-    found: list[Axis | str] = []
+    found: list[Axis | Unseen] = []
     if full:
         rated = next(iter(full.values()))
         found.append(Axis("output current", "A", rated, tuple(rated * (1.0 + 0.1 * k) for k in range(1, 21))))
     else:
-        found.append("output current: no output current is on the plate")
+        found.append(Unseen("output current", "no output current is on the plate"))
     ambient = bench.base.ledger.find(SUPPLY, "site.ambient")
     if ambient is not None and isinstance(ambient.value, Value):
         hot = ambient.value.high
         found.append(Axis("ambient", "degC", hot, tuple(hot + 5.0 * k for k in range(1, 17))))
     else:
-        found.append("ambient: no ambient is stated")
+        found.append(Unseen("ambient", "no ambient is stated"))
     mains = bench.base.ledger.find(SUPPLY, "plate.mains")
     if mains is not None and isinstance(mains.value, Value):
         low, high = mains.value.low, mains.value.high
         found.append(Axis("lowest mains", "V", low, tuple(low * (1.0 - 0.04 * k) for k in range(1, 16))))
         found.append(Axis("highest mains", "V", high, tuple(high * (1.0 + 0.04 * k) for k in range(1, 26))))
     else:
-        found.append("mains: no mains voltage is on the plate")
+        found.append(Unseen("mains", "no mains voltage is on the plate"))
     return tuple(found)
 
 
@@ -196,11 +202,10 @@ def headroom(bench: Bench) -> tuple[Headroom, ...]:
     found = []
     for axis in axes(bench):
         if walker.blocked:
-            name = axis.name if isinstance(axis, Axis) else axis.partition(": ")[0]
-            found.append(Headroom(None, name, None, False, walker.blocked[0], "it fails at the rated point already"))
-        elif isinstance(axis, str):
-            name, _, why = axis.partition(": ")
-            found.append(Headroom(None, name, None, False, None, why))
+            why = "it fails at the rated point already"
+            found.append(Headroom(None, axis.name, None, False, walker.blocked[0], why))
+        elif isinstance(axis, Unseen):
+            found.append(Headroom(None, axis.name, None, False, None, axis.why))
         else:
             found.append(_walk(walker, axis))
     return tuple(found)

@@ -7,6 +7,8 @@ from derate.terms.term import YES_NO, Term, terms
 
 _LOAD_TEST = "load test: draw the marked current at the lowest and the highest mains of the plate, and read the output"
 
+WITHIN, BEYOND = "within both tolerances", "beyond both tolerances"  # of two figures that are held together
+
 BENCH = terms(
     Term(
         "reading.apart",

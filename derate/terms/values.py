@@ -74,9 +74,13 @@ class Value:
 
 
 class Category(NamedTuple):
-    """The words still possible, sorted; one word when it is known."""
+    """The words still possible, sorted; one word when it is known.
+
+    detail: figures behind the word, for a reader only; what the word comes to never hangs on them
+    """
 
     members: tuple[str, ...]
+    detail: str = ""
 
     @staticmethod
     def of(*words: str) -> Category:
@@ -89,7 +93,7 @@ class Category(NamedTuple):
         return self.members[0] if len(self.members) == 1 else None
 
     def __str__(self) -> str:
-        return " or ".join(self.members)
+        return ", ".join((" or ".join(self.members), self.detail)) if self.detail else " or ".join(self.members)
 
 
 class Curve(NamedTuple):

@@ -55,9 +55,13 @@ class Formula(NamedTuple):
         values = [lookup(name) for name in self.names]
         return [side.value(values) for side in self.sides]
 
+    def left_words(self) -> str:
+        """The left side with its names."""
+        return written(self.left, lambda name: name.name)
+
     def words(self) -> str:
         """The formula with its names: `voltage_peak ≤ 0.8 × rated.voltage`."""
-        left = written(self.left, lambda name: name.name)
+        left = self.left_words()
         if self.right is None:
             return left
         return f"{left} {_SHOWN[self.comparison]} {written(self.right, lambda name: name.name)}"

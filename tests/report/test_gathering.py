@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from reviews_by_hand import RUNNING, finding, mixed, review, unknown
 
-from derate.report.gather import body, gathered_words, groups
+from derate.judge.review import Told
+from derate.report.gather import body, gathered_words, groups, reason
 from derate.report.words import fact_words, listed, sides, times
 from derate.terms.values import Value
 
@@ -61,12 +62,14 @@ def test_what_blocks_comes_first() -> None:
 
 
 def test_subject_and_source_are_not_said_twice() -> None:
-    one = finding(message="F1: current 900 A, over the 35 A allowed; limit: a house limit, invented")
+    one = finding(told=Told("current 900 A, over the 35 A allowed", limit="; limit: a house limit, invented"))
     assert body(one) == "current 900 A, over the 35 A allowed"
-    rests = finding(message="F1: x; limit: a house limit, invented; rests on y, assumed", rests_on=("y",))
+    rests = finding(told=Told("x", limit="; limit: a house limit; limit: invented", rests="; rests on y, assumed"))
     assert body(rests) == "x; rests on y, assumed"
     assert body(rests, rests=False) == "x"  # where a line of its own says it
-    assert body(finding(message="F1: x; limit: elsewhere")) == "x; limit: elsewhere"
+    assert body(finding(told=Told("no row", "cannot be judged: "))) == "cannot be judged: no row"
+    assert reason(finding(told=Told("no row", "cannot be judged: "))) == "no row"
+    assert body(finding(message="F1: x; limit: elsewhere")) == "F1: x; limit: elsewhere"  # nobody said its parts
 
 
 def test_the_sides_of_a_comparison_are_told_from_its_ratio() -> None:
