@@ -12,7 +12,7 @@ from insulation_bench import PACKS, clearance, creepage, family
 
 from derate.required import distances as steps
 from derate.required.exact import exact, micrometres, rounded_up
-from derate.required.lookup import NoRow
+from derate.required.lookup import NoRow, read
 
 GROUPS = ("I", "II", "IIIa", "IIIb")
 COLUMNS = [("1", group) for group in GROUPS] + [(degree, group) for degree in "23" for group in GROUPS]
@@ -150,3 +150,15 @@ def test_float_dust_never_reaches_a_rounding() -> None:
 def test_creepage_is_never_below_the_clearance() -> None:
     found = steps.creepage(exact(0.0025), "reinforced", exact(0.0055))
     assert found.value == exact(0.0055) and "not below the clearance" in found.words
+
+
+def test_what_is_rounded_hangs_on_the_field_and_not_on_the_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Read between two rows it is rounded up to a tenth, on a row it stands as printed, whatever the step is called."""
+    own = family("60664-1")
+    first, second = (exact(point) for point in own.table("creepage").axes[0].points[-3:-1])
+    places = [first + (second - first) * Fraction(37, 100), first]
+    asked = [steps.creepage_basic(own, one, "2", "IIIa").value for one in places]
+    plain = [read(own.table("creepage"), one, column="PD2 III").value for one in places]
+    assert asked[0] != plain[0] and asked[1] == plain[1]
+    monkeypatch.setattr(steps, "read", lambda *given, **more: read(*given, **more)._replace(words="said otherwise"))
+    assert [steps.creepage_basic(own, one, "2", "IIIa").value for one in places] == asked

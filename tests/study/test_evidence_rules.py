@@ -15,6 +15,7 @@ from derate.ledger.ledger import Ledger
 from derate.packs.load import load_packs
 from derate.stress.evidence import apart
 from derate.study.work import Work, Workshop, review_of, worked
+from derate.terms.bench_terms import BEYOND
 from derate.terms.values import Category, Value
 
 VENT = Path(__file__).parents[2] / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
@@ -110,7 +111,10 @@ def test_two_readings_widen_by_the_greater_factor_not_by_both() -> None:
 
 def test_beyond_both_tolerances_is_a_finding_of_its_own() -> None:
     assert agreement(ledger_of(entry("0.6 A 2%")), "mains current, rms at 90 V").startswith("beyond both tolerances")
-    low = agreement(ledger_of(entry("0.2 A 2%")), "mains current, rms at 90 V")
+    ledger = ledger_of(entry("0.2 A 2%"))
+    words = [one.value for one in ledger.entries if one.quantity == "reading.agreement"]
+    assert (BEYOND,) in [one.members for one in words if isinstance(one, Category)]  # its figures are beside the word
+    low = agreement(ledger, "mains current, rms at 90 V")
     assert low.startswith("beyond both tolerances") and "0.196 to 0.204 A read" in low
 
 
