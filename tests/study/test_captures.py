@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import random
-import time
 from pathlib import Path
 
 import numpy as np
 import pytest
+from counts import calls
 
 from derate.cli.main import main
 from derate.design.capture import Capture
@@ -64,16 +64,14 @@ def test_a_half_sine(tmp_path: Path) -> None:
     assert event(path).i2t == pytest.approx(60.0**2 * 0.0083 / 2, rel=1e-4)
 
 
-def test_a_million_samples_in_two_seconds(tmp_path: Path) -> None:
+def test_a_million_samples_are_read_in_one_go(tmp_path: Path) -> None:
     times, values = decaying(1_000_000)
     path = tmp_path / "long.csv"
     np.savetxt(path, np.column_stack((times, values)), delimiter=",", fmt="%.8e", header="TIME,CH1", comments="")
-    start = time.process_time()
-    found = event(path, time="TIME", column="CH1")
-    taken = time.process_time() - start
-    assert found.samples == 1_000_000
-    assert found.i2t == pytest.approx(0.96, rel=1e-3)
-    assert taken < 2.0, f"{taken:.2f} s of processor time"
+    found: list[Event] = []
+    assert calls(lambda: found.append(event(path, time="TIME", column="CH1"))) < 100_000  # none of them for a sample
+    assert found[0].samples == 1_000_000
+    assert found[0].i2t == pytest.approx(0.96, rel=1e-3)
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t", " "])

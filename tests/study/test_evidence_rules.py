@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from datetime import date
 from pathlib import Path
 
@@ -207,8 +206,4 @@ def test_distance(one: Value, other: Value, expected: float) -> None:
 def test_lint_stays_light() -> None:
     """Solves, not seconds: the readings of the sound supply cost less than the supply itself."""
     design = read_design(TEXT, str(VENT))
-    start = time.process_time()
-    with_readings = worked(design, PACKS)
-    taken = time.process_time() - start
-    assert with_readings.solves < 1500
-    assert taken < 0.6
+    assert worked(design, PACKS).solves < 1500

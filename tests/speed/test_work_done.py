@@ -1,0 +1,160 @@
+"""How much is worked out, in place of how long it takes: solves, calls, ways through and modules, none of them of time.
+
+Each limit stands a quarter to a third above what was counted, unless it says otherwise: a search run twice, a cache
+that no longer holds or a loop inside a loop goes past it, an added formula does not. `tools/benchmark.py` prints times.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import benchmark_pieces
+import pytest
+from counts import calls
+from large_design import BASE, PACKS, PARTS, large_design
+
+from derate.cli.main import main
+from derate.cli.report import document, form
+from derate.packs.load import load_packs
+from derate.study import trying
+from derate.study.faults import design_faults
+from derate.study.headroom import headroom
+from derate.study.missing import assumed_facts, missing_facts
+from derate.study.trying import Bench
+from derate.study.work import Work, Workshop, review_of, worked
+
+ROOT = Path(__file__).parents[2]
+SOUND = ROOT / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
+FIRST = ROOT / "designs" / "first-look" / "desk-lamp-adapter.derate.yaml"
+DAY = date(2026, 11, 25)
+SOLVES = 1400  # calls of solvers and formulas for the sound design: 1322 were counted
+
+_COLD = """
+import sys
+count = 0
+def seen(frame, event, what):
+    global count
+    count += event in ("call", "c_call")
+sys.setprofile(seen)
+from derate.cli.main import main
+status = main(sys.argv[1:])
+sys.setprofile(None)
+print(status, count, len(sys.modules), file=sys.stderr)
+"""
+
+
+@cache
+def sound() -> Work:
+    return Workshop().work(str(SOUND))
+
+
+@cache
+def through() -> int:
+    """Calls of working through and judging the sound design, everything read and imported: 622 thousand."""
+    return calls(lambda: review_of(sound()._replace(ledger=worked(sound().design, sound().packs)), DAY))
+
+
+# ---- lint ------------------------------------------------------------------------------------------------------------
+
+
+def test_how_much_the_sound_design_works_out() -> None:
+    assert 1000 < sound().ledger.solves < SOLVES
+    assert calls(lambda: worked(sound().design, sound().packs)) < 640_000  # 502 thousand
+    assert calls(lambda: review_of(sound(), DAY)) < 155_000  # 120 thousand
+
+
+@pytest.mark.parametrize(("path", "most"), [(SOUND, 1_800_000), (FIRST, 720_000)])
+def test_a_cold_lint(path: Path, most: int) -> None:
+    """1,440 and 564 thousand calls, imports included; 353 modules of ours and of others."""
+    command = [sys.executable, "-c", _COLD, "lint", str(path), "--today", str(DAY)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT)
+    status, count, modules = map(int, done.stderr.split("\n")[-2].split())
+    assert status in (0, 1)
+    assert most / 4 < count < most
+    assert modules < 380
+
+
+def test_every_piece_of_the_profile_is_on_the_way_of_a_lint(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The benchmark takes times by wrapping functions by name: each has to be there, and to be called."""
+    watch = benchmark_pieces.Stopwatch()
+    for module, name in benchmark_pieces.PIECES:
+        monkeypatch.setattr(f"{module}.{name}", getattr(sys.modules[module], name))  # put back afterwards
+        watch.piece(sys.modules[module], name, benchmark_pieces.PIECES[module, name])
+    assert main(["lint", str(SOUND), "--today", str(DAY)]) == 0
+    assert watch.calls.keys() == set(benchmark_pieces.PIECES.values())
+
+
+def test_two_hundred_parts_cost_no_more_than_in_proportion(tmp_path: Path) -> None:
+    """165 parts on the load side: nothing more is solved, and the judge asks each part once."""
+    (tmp_path / ".git").mkdir()
+    path = tmp_path / "large.derate.yaml"
+    path.write_text(large_design(), encoding="utf-8")
+    workshop = Workshop(PACKS)
+    large, small = workshop.work(str(path)), workshop.work(str(BASE))
+    parts, few = (len(one.design.structure.kinds) for one in (large, small))
+    cases = {one.case for one in large.ledger.entries if one.case is not None and one.case.mains is not None}
+    assert parts == PARTS and len(large.packs.rules) >= 60 and len(cases) >= 16
+    assert large.ledger.solves == small.ledger.solves
+    working, judging = (
+        [calls(lambda one=one: worked(one.design, one.packs)) for one in (large, small)],
+        [calls(lambda one=one: review_of(one, DAY)) for one in (large, small)],
+    )
+    assert working[0] < 1.3 * working[1]  # 1.15
+    assert judging[0] < parts / few * judging[1]  # 4.8 of 5.7
+
+
+def test_packs_are_read_once_for_many_designs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """What the hook lives by: two processes of ten designs each."""
+    read = []
+
+    def counting(names: object, *more: object) -> object:
+        read.append(names)
+        return load_packs(names, *more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("derate.study.work.load_packs", counting)
+    (tmp_path / ".git").mkdir()
+    for number in range(4):
+        (tmp_path / f"{number}.derate.yaml").write_text(SOUND.read_text(encoding="utf-8"), encoding="utf-8")
+    assert main(["lint", str(tmp_path), "--today", "2026-11-25"]) == 0
+    assert len(read) == 1
+
+
+# ---- the other commands, against one way through ---------------------------------------------------------------------
+
+
+def test_a_report_works_nothing_out_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = sound().ledger.solves
+    made = document(sound(), DAY)
+    assert made.ledger is sound().ledger and sound().ledger.solves == before
+    assert calls(lambda: document(sound(), DAY)) < 1.3 * through()  # 1.03, four fifths of it the list of faults
+    assert calls(lambda: form("html")(made)) < 2.1 * through()  # 1.63
+
+
+def test_the_list_of_faults_costs_less_than_one_way_through() -> None:
+    design = sound().design
+    assumed = {name: one for (_, name), one in sound().packs.assumptions.items()}
+    assert calls(lambda: design_faults(design.structure, sound().ledger, assumed, design.tests)) < through()  # 0.80
+
+
+@pytest.mark.parametrize(
+    ("study", "most"),
+    [(headroom, 31), (lambda bench: (missing_facts(bench), assumed_facts(bench)), 77)],  # 24 and 59
+    ids=["headroom", "missing"],
+)
+def test_how_often_a_study_goes_through(
+    study: Callable[[Bench], object], most: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ways = []
+
+    def counting(*given: object) -> object:
+        ways.append(given)
+        return worked(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(trying, "worked", counting)
+    study(Bench(sound(), DAY))
+    assert 10 < len(ways) < most
