@@ -17,6 +17,7 @@ from derate.design.structure import PROTECTIVE
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place
+from derate.terms.quantities import named
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import VOCABULARY
 
@@ -53,7 +54,7 @@ class _Rows:
             Entry(
                 len(self.rows) + 1,
                 subject,
-                name,
+                named(name),
                 None,
                 value,
                 known_by=known_by,

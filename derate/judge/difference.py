@@ -7,6 +7,8 @@ from typing import Literal
 
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Entry, Subject
+from derate.terms.cases import CaseGroup
+from derate.terms.quantities import QuantityName
 
 Way = Literal["worse", "better", "other"]
 
@@ -16,7 +18,7 @@ class FactChange:
     """A fact that is not the same in both; None where one design does not have it."""
 
     subject: Subject
-    quantity: str
+    quantity: QuantityName
     before: Entry | None
     after: Entry | None
 
@@ -29,8 +31,8 @@ class StressChange:
     """
 
     subject: Subject
-    quantity: str
-    group: str
+    quantity: QuantityName
+    group: CaseGroup | Literal[""]
     before: Entry | None
     after: Entry | None
     factor: float | None

@@ -17,6 +17,7 @@ from derate.packs.load import Packs
 from derate.packs.rule import Rule
 from derate.packs.shape import AnyOf, Count, Keep, Presence, Shape, facts_of
 from derate.terms.place import Place
+from derate.terms.quantities import named
 from derate.terms.values import Category, Value
 from derate.terms.vocabulary import STRESS, VOCABULARY
 from derate.terms.words import CONFIDENCES, Verdict
@@ -44,7 +45,7 @@ def prepare(rule: Rule, ledger: Ledger, packs: Packs) -> Prepared:
     kind = next((one for one in rule.applies if one.name in ("part.kind", "part.family")), None)
     if not rule.cases:
         return Prepared(rule, plain, (None,), _searches(rule.shape), kind)
-    stresses = tuple(name for name in plain if name in STRESS or name.startswith("allowed."))
+    stresses = tuple(named(name) for name in plain if name in STRESS or name.startswith("allowed."))
     cases = ledger.plan.cases(stresses, rule.cases) if ledger.plan is not None else ()
     return Prepared(rule, plain, tuple(cases), _searches(rule.shape), kind)
 
@@ -82,7 +83,7 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
 
 def _of_another_kind(kind: Condition | None, subject: Subject, ledger: Ledger) -> bool:
     """Whether an established kind rules a part out: most parts are none of most rules' business."""
-    entry = ledger.find(subject, kind.name) if kind is not None else None
+    entry = ledger.find(subject, named(kind.name)) if kind is not None else None
     if entry is None or entry.rests_on or entry.known_by == "assumed" or not isinstance(entry.value, Category):
         return False
     return kind is not None and kind.holds(entry.value) is False
@@ -128,7 +129,7 @@ def _standing(prepared: Prepared, subject: Subject, ledger: Ledger) -> tuple[dic
     standing: dict[str, Entry | None] = {}
     varying = []
     for name in prepared.names:
-        rows = ledger.rows(subject, name)
+        rows = ledger.rows(subject, named(name))
         if len(rows) == 1 and rows[0].case is None and not prepared.rule.family:
             standing[name] = rows[0]
         else:

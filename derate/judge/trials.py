@@ -15,7 +15,9 @@ from derate.packs.load import Packs
 from derate.packs.rule import Rule
 from derate.packs.trial import DesignTrial, Facts, Trial, Trials, example_of
 from derate.packs.words import SUPPLY_WIDE
+from derate.terms.cases import RUNNING, CaseGroup
 from derate.terms.place import Place
+from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Category, Known
 from derate.terms.words import VERDICTS, SubjectKind, Verdict
 
@@ -39,14 +41,14 @@ class Result:
 class TrialPlan:
     """The cases of a trial: as many as it gives, all of the group a rule asks for first."""
 
-    def __init__(self, group: str, count: int) -> None:
+    def __init__(self, group: CaseGroup, count: int) -> None:
         self._cases = tuple(Case(group, mains=230.0 + number) for number in range(count))
 
-    def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
+    def cases(self, quantities: Iterable[QuantityName], groups: Iterable[CaseGroup]) -> tuple[Case, ...]:
         """All cases, whatever is asked."""
         return self._cases
 
-    def project(self, quantity: str, case: Case) -> Case:
+    def project(self, quantity: QuantityName, case: Case) -> Case:
         """Every quantity depends on everything."""
         return case
 
@@ -103,7 +105,7 @@ def run_trials(trials: Trials, packs: Packs, judge_design: Callable[[str], Revie
 
 def _finding(trial: Trial, rule: Rule, packs: Packs) -> Finding | None:
     cases = trial.cases or ({},)
-    plan = TrialPlan(rule.cases[0] if rule.cases else "running", len(cases))
+    plan = TrialPlan(rule.cases[0] if rule.cases else RUNNING, len(cases))
     ledger = Ledger(plan)
     names = () if rule.about == "supply" else ("one", "other") if rule.about in _PAIRS else ("X1",)
     subject = Subject(cast(SubjectKind, rule.about), names)
@@ -131,4 +133,4 @@ def _write(
     ledger: Ledger, subject: Subject, name: str, value: Known | None, case: Case | None = None, known_by: str = "stated"
 ) -> None:
     owner = SUPPLY if name.startswith(SUPPLY_WIDE) else subject
-    ledger.write(owner, name, value, case=case, known_by=known_by)
+    ledger.write(owner, named(name), value, case=case, known_by=known_by)

@@ -13,6 +13,7 @@ from derate.ledger.ledger import Ledger
 from derate.packs.condition import Condition
 from derate.packs.load import Packs
 from derate.packs.words import SUPPLY_WIDE
+from derate.terms.quantities import named, of_family
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence
 from derate.text.formula import Formula
@@ -48,11 +49,12 @@ def find_row(ledger: Ledger, subject: Subject, name: str, case: Case | None, fam
 
     family: of the rule that asks; with several families loaded each has its own requirement rows, `NAME in FAMILY`.
     """
-    entry = ledger.find(subject, f"{name} in {family}", case) if family else None
+    quantity = named(name)  # of a rule: checked as its pack was read
+    entry = ledger.find(subject, of_family(quantity, family), case) if family else None
     if entry is None:
-        entry = ledger.find(subject, name, case)
+        entry = ledger.find(subject, quantity, case)
     if entry is None and subject != SUPPLY and name.startswith(SUPPLY_WIDE):
-        return ledger.find(SUPPLY, name, case)
+        return ledger.find(SUPPLY, quantity, case)
     return entry
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from derate.terms.cases import ANY_LOAD, FULL_LOAD, NO_LOAD, CaseGroup, Load
 from derate.terms.place import Place
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Known
 from derate.terms.words import SubjectKind
 
@@ -26,19 +28,18 @@ SUPPLY = Subject("supply")
 class Case(NamedTuple):
     """One condition of the whole supply.
 
-    group: running | brown-out | cold start | end of life | overload | boundary | switch-on | hot restart | re-plug |
-        dip | surge | unplug | fault
+    group: a word of `derate.terms.cases`
     mains: rms mains voltage [V]; frequency: mains frequency [Hz]
-    load: 'full', 'least', 'none', 'OUTPUT least', 'OUTPUT full', 'overload', 'shorted' or '' when it plays no part
+    load: a load of `derate.terms.cases`, or the currents as text
     ambient: site ambient [degC] or None when it plays no part
     widened: the mains voltage lies outside the plate, inside the mains tolerance
     fault: name of the single fault, '' when none
     """
 
-    group: str
+    group: CaseGroup
     mains: float | None = None
     frequency: float | None = None
-    load: str = ""
+    load: Load = ANY_LOAD
     ambient: float | None = None
     widened: bool = False
     fault: str = ""
@@ -56,7 +57,7 @@ class Case(NamedTuple):
                 at += f" {self.frequency:.4g} Hz"
             words.append(at)
         if self.load:
-            spoken = {"full": "full load", "least": "least load", "none": "no load"}
+            spoken = {FULL_LOAD: "full load", NO_LOAD: "no load"}
             words.append(spoken.get(self.load, self.load))
         if self.ambient is not None:
             words.append(f"{self.ambient:.4g} degC ambient")
@@ -87,7 +88,7 @@ class Entry:
 
     number: int
     subject: Subject
-    quantity: str
+    quantity: QuantityName
     case: Case | None
     value: Known | None
     missing: tuple[str, ...] = ()

@@ -13,17 +13,21 @@ from typing import Protocol
 
 from derate.ledger.entry import Case, Entry, Mark, Subject
 from derate.ledger.model import Collapse, Model, Point, banded, corner_points
+from derate.terms.cases import CaseGroup
 from derate.terms.place import Place
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Known, Value
+
+Wanted = tuple[Subject, QuantityName, str]  # a row asked of a model: subject, quantity, output of the model
 
 
 class Plan(Protocol):
     """Which cases belong to a design, decided from its facts before anything is solved."""
 
-    def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
+    def cases(self, quantities: Iterable[QuantityName], groups: Iterable[CaseGroup]) -> tuple[Case, ...]:
         """All cases of these groups at which a comparison of these quantities has to hold."""
 
-    def project(self, quantity: str, case: Case) -> Case:
+    def project(self, quantity: QuantityName, case: Case) -> Case:
         """The case whose row speaks for this quantity at `case`: axes it does not depend on are dropped."""
 
 
@@ -46,7 +50,7 @@ class Ledger:
     def write(
         self,
         subject: Subject,
-        quantity: str,
+        quantity: QuantityName,
         value: Known | None,
         *,
         case: Case | None = None,
@@ -92,7 +96,7 @@ class Ledger:
     def hole(
         self,
         subject: Subject,
-        quantity: str,
+        quantity: QuantityName,
         missing: Iterable[str],
         *,
         case: Case | None = None,
@@ -108,7 +112,7 @@ class Ledger:
             note=note, formula=formula, inputs=inputs, rests_on=rests_on, mark=mark,
         )  # fmt: skip
 
-    def find(self, subject: Subject, quantity: str, case: Case | None = None) -> Entry | None:
+    def find(self, subject: Subject, quantity: QuantityName, case: Case | None = None) -> Entry | None:
         """The row that speaks for a subject and quantity at a case; a standing fact speaks for every case."""
         rows = self._rows.get((subject, quantity))
         if rows is None:
@@ -123,7 +127,7 @@ class Ledger:
             return rows.get(self.plan.project(quantity, case))
         return None
 
-    def rows(self, subject: Subject, quantity: str) -> tuple[Entry, ...]:
+    def rows(self, subject: Subject, quantity: QuantityName) -> tuple[Entry, ...]:
         """All rows of a subject and quantity, whatever their case."""
         return tuple(self._rows.get((subject, quantity), {}).values())
 
@@ -135,7 +139,7 @@ class Ledger:
         self,
         model: Model,
         inputs: Mapping[str, Entry | Value | float],
-        outputs: Sequence[tuple[Subject, str, str]],
+        outputs: Sequence[Wanted],
         *,
         case: Case | None = None,
         note: str = "",

@@ -12,7 +12,8 @@ from derate.packs.read_table import cite
 from derate.packs.reading import Fields
 from derate.packs.rule import Rule
 from derate.packs.shape import SHAPES, AnyOf, Count, Keep, Shape, Within
-from derate.packs.words import CASE_GROUPS, HOLDS_OVER, is_rule_name
+from derate.packs.words import HOLDS_OVER, is_rule_name
+from derate.terms.cases import PACK_GROUPS, group_of
 from derate.terms.dimension import CELSIUS, KELVIN, NUMBER, Dimension
 from derate.terms.place import Problem, ReadingError
 from derate.terms.values import Value
@@ -46,7 +47,7 @@ def read_rule(
     hazard = cast(Hazard, fields.needed_word("hazard", HAZARDS))
     severity = cast(Severity, fields.needed_word("severity", SEVERITIES))
     about = fields.word("about", SUBJECT_KINDS, "part")
-    cases = fields.words("cases", CASE_GROUPS)
+    cases = tuple(group_of(word) for word in fields.words("cases", PACK_GROUPS))
     source, confidence = cite(fields.needed("source"), sources), fields.needed_word("confidence", CONFIDENCES)
     applies = read_conditions(fields.node_of("applies"), problems)
     when = read_conditions(fields.node_of("when"), problems)

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from derate.packs.condition import Condition
 from derate.packs.shape import Shape
+from derate.terms.cases import CaseGroup
 from derate.terms.place import Place
 from derate.terms.words import Confidence, Hazard, Severity
 
@@ -39,7 +40,7 @@ class Rule(NamedTuple):
     severity: Severity
     about: str
     applies: tuple[Condition, ...]
-    cases: tuple[str, ...]
+    cases: tuple[CaseGroup, ...]
     when: tuple[Condition, ...]
     shape: Shape
     over_tolerance: bool

@@ -1,25 +1,10 @@
-"""Words that a pack may use for case groups and facts, so that a mistyped one is refused at load.
+"""Words that a pack may use for facts, so that a mistyped one is refused at load.
 
 The folders that own them cannot be imported from here; tests/packs/test_pack_words.py holds the lists to theirs.
 """
 
 from __future__ import annotations
 
-CASE_GROUPS = (
-    "running",
-    "brown-out",
-    "cold start",
-    "end of life",
-    "overload",
-    "boundary",
-    "switch-on",
-    "hot restart",
-    "re-plug",
-    "dip",
-    "surge",
-    "unplug",
-    "fault",
-)
 # Facts that are lists: every word of them holds at once, so they are asked what they include.
 LISTS = ("plate.marks", "circuit.bridging", "circuit.earth")
 # Somebody looked, and this is what there was.

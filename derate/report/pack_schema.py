@@ -8,8 +8,9 @@ from derate.packs.assumption import BOUNDING
 from derate.packs.read_rule import KEYS as RULE_KEYS
 from derate.packs.shape import SHAPES
 from derate.packs.table import ENDS, KINDS
-from derate.packs.words import CASE_GROUPS, FAMILIES, HOLDS_OVER
+from derate.packs.words import FAMILIES, HOLDS_OVER
 from derate.report.schema import DIALECT
+from derate.terms.cases import PACK_GROUPS
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES, SUBJECT_KINDS
 
@@ -74,7 +75,7 @@ def _rule() -> Schema:
         "severity": {"enum": list(SEVERITIES)},
         "about": {"enum": list(SUBJECT_KINDS)},
         "applies": _CONDITIONS,
-        "cases": _one_or_more({"enum": list(CASE_GROUPS)}),
+        "cases": _one_or_more({"enum": list(PACK_GROUPS)}),
         "when": _CONDITIONS,
         **shapes,
         "holds_over": {"enum": list(HOLDS_OVER)},

@@ -14,7 +14,9 @@ from derate.ledger.ledger import Ledger
 from derate.ledger.picture import Line, Picture
 from derate.report.svg_chart import Axis, Curve, Level, Spot, axis, chart
 from derate.report.words import known_text, listed, quantity_words
+from derate.terms.cases import CaseGroup
 from derate.terms.dimension import CURRENT, TIME, VOLTAGE, Dimension
+from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Curve as Rating
 from derate.terms.values import Value
 from derate.text.units import show
@@ -24,7 +26,7 @@ _UNITS: dict[str, Dimension] = {"A": CURRENT, "V": VOLTAGE}
 _CLASSES = ("one", "two", "three")
 _FLAT = 20.0  # a curve this many times lower than the other is not seen on one scale
 # rating over a condition: (what of, the condition's stress, the stress held to it, on logarithmic scales, what it is)
-_RATINGS = (
+_RATINGS: tuple[tuple[str, QuantityName, QuantityName, bool, str], ...] = (
     ("power", "air_temperature", "power", False, "derating"),
     ("current", "air_temperature", "current_rms", False, "derating"),
     ("pulse_energy", "pulse_width", "energy", True, "pulse rating"),
@@ -102,7 +104,7 @@ def rating_plots(ledger: Ledger) -> Iterator[Plot]:
     for of, over, stress, log, what in _RATINGS:
         alike: dict[object, list[Subject]] = {}
         for subject in ledger.subjects("part"):
-            row = ledger.find(subject, f"rated.{of}")
+            row = ledger.find(subject, named(f"rated.{of}"))
             if row is not None and isinstance(row.value, Rating) and len(row.value.points) > 1:
                 pairs = tuple((at.value, one.value) for at, one in _operating(ledger, subject, over, stress))
                 alike.setdefault((row.value, pairs), []).append(subject)
@@ -111,10 +113,10 @@ def rating_plots(ledger: Ledger) -> Iterator[Plot]:
 
 
 def _rating(
-    ledger: Ledger, subjects: Sequence[Subject], of: str, over: str, stress: str, log: bool, what: str
+    ledger: Ledger, subjects: Sequence[Subject], of: str, over: QuantityName, stress: QuantityName, log: bool, what: str
 ) -> Plot:
     subject = subjects[0]
-    row = ledger.find(subject, f"rated.{of}")
+    row = ledger.find(subject, named(f"rated.{of}"))
     assert row is not None and isinstance(row.value, Rating)
     rating = row.value
     curve = tuple((at, value.near) for at, value in rating.points)
@@ -131,11 +133,11 @@ def _rating(
              f"{known_text(at.value, over)}", entry.number)
         )  # fmt: skip
     spots = _merged(spots)
-    allowed = _same_group(ledger, subject, f"allowed.{of}", pairs[0][1].case.group) if pairs and log else None  # type: ignore[union-attr]
+    allowed = _same_group(ledger, subject, named(f"allowed.{of}"), pairs[0][1].case.group) if pairs and log else None  # type: ignore[union-attr]
     if allowed is not None and isinstance(allowed.value, Value) and allowed.value.far < inf:
         least, most = allowed.value.near, allowed.value.far
         spots.append(Spot("allowed there", spots[0].x0, spots[0].x1, least, most, allowed=True))
-        key.append(("allowed", f"allowed there: {known_text(allowed.value, f'allowed.{of}')}", allowed.number))
+        key.append(("allowed", f"allowed there: {known_text(allowed.value, allowed.quantity)}", allowed.number))
     xs = [x for x, _ in curve] + [x for one in spots for x in (one.x0, one.x1)]
     ys = [y for _, y in curve] + [y for one in spots for y in (one.y0, one.y1)]
     title = f"{listed(map(str, subjects), 4)}: {what} against {_OVER[over]}"
@@ -161,7 +163,9 @@ def _merged(spots: Sequence[Spot]) -> list[Spot]:
     ]
 
 
-def _operating(ledger: Ledger, subject: Subject, over: str, stress: str) -> Iterator[tuple[Entry, Entry]]:
+def _operating(
+    ledger: Ledger, subject: Subject, over: QuantityName, stress: QuantityName
+) -> Iterator[tuple[Entry, Entry]]:
     """The greatest stress of each group of cases with the condition it is held at."""
     worst: dict[str, tuple[Entry, Entry]] = {}
     for entry in ledger.rows(subject, stress):
@@ -176,7 +180,7 @@ def _operating(ledger: Ledger, subject: Subject, over: str, stress: str) -> Iter
     yield from (worst[group] for group in sorted(worst))
 
 
-def _same_group(ledger: Ledger, subject: Subject, over: str, group: str) -> Entry | None:
+def _same_group(ledger: Ledger, subject: Subject, over: QuantityName, group: CaseGroup) -> Entry | None:
     rows = [one for one in ledger.rows(subject, over) if one.case is not None and one.case.group == group]
     return max(rows, key=_far, default=None)
 

@@ -21,6 +21,7 @@ from derate.required.needed import thickness_row
 from derate.required.row import Writer
 from derate.required.winding import CORE, boundary
 from derate.required.wire import possible_wires
+from derate.terms.quantities import QuantityName, each
 from derate.terms.values import Category, Value
 
 SURE_SIDES = ("primary", "secondary")
@@ -58,7 +59,9 @@ def core_rows(writer: Writer, subject: Subject, name: str, design: Design, insul
     thickness_row(writer, subject, insulation)
     layers = design.layers[name].layers if name in design.layers else None
     if layers is None:
-        for quantity in ("transformer.core_faces", "found.bobbin_wall", "found.core_layers", "transformer.core_wire"):
+        for quantity in each(
+            "transformer.core_faces", "found.bobbin_wall", "found.core_layers", "transformer.core_wire"
+        ):
             writer.hole(subject, quantity, (f"{name}: found.tape_layers",), note="nobody listed its layers")
         return
     met = on_the_bobbin(name, layers, design)
@@ -71,7 +74,8 @@ def core_rows(writer: Writer, subject: Subject, name: str, design: Design, insul
 def _side(writer: Writer, subject: Subject, name: str, design: Design) -> None:
     block = design.file.transformers[name].core
     tied = block.tied_to if block is not None else None
-    quantity, missing = "transformer.core_side", (f"{name}: core.tied_to",)
+    quantity: QuantityName = "transformer.core_side"
+    missing = (f"{name}: core.tied_to",)
     if tied is None or tied.word is None:
         writer.hole(subject, quantity, missing)
         return
@@ -86,7 +90,7 @@ def _side(writer: Writer, subject: Subject, name: str, design: Design) -> None:
 def _path(writer: Writer, subject: Subject, name: str, design: Design) -> None:
     named = any("core" in barrier or any("core" in point for point in one.between)
                 for barrier, one in design.file.barriers.items())  # fmt: skip
-    quantity = "transformer.core_path"
+    quantity: QuantityName = "transformer.core_path"
     if named:
         writer.row(subject, quantity, Category.of("yes"), formula="a barrier of the file names the core")
     else:
@@ -95,7 +99,7 @@ def _path(writer: Writer, subject: Subject, name: str, design: Design) -> None:
 
 def _faces(writer: Writer, subject: Subject, name: str, met: OnBobbin, core: str) -> bool:
     """Whether the core faces the other side through the bobbin; returns whether it does so by floating."""
-    quantity = "transformer.core_faces"
+    quantity: QuantityName = "transformer.core_faces"
     if core == "unknown" or met.side not in SURE_SIDES:
         missing = [f"{name}: core.tied_to"] if core == "unknown" else []
         if met.side not in SURE_SIDES:

@@ -29,6 +29,7 @@ from derate.required.site import Site, site_rows
 from derate.required.touch import touch_rows
 from derate.required.transformer import transformer_rows
 from derate.required.working import barrier_voltages, mains_voltages
+from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Category, Value
 
 PRIMARY_TO_SECONDARY = Subject("circuit pair", ("primary", "secondary"))
@@ -60,8 +61,10 @@ def _plain_holes(ledger: Ledger, families: tuple[Family, ...]) -> None:
     done: set[tuple[Subject, str]] = set()
     for entry in tuple(ledger.entries):
         for ending in endings:
-            plain = entry.quantity.removesuffix(ending)
-            if plain != entry.quantity and (entry.subject, plain) not in done:
+            if not entry.quantity.endswith(ending):
+                continue
+            plain = named(entry.quantity.removesuffix(ending))
+            if (entry.subject, plain) not in done:
                 done.add((entry.subject, plain))
                 if ledger.find(entry.subject, plain) is None:
                     ledger.hole(entry.subject, plain, (), note=note)
@@ -105,8 +108,12 @@ class _Run:
 
     def _inputs(self, subject: Subject) -> tuple[Entry, ...]:
         ledger = self.context.ledger
-        rows = ((subject, "barrier.between"), (SUPPLY, "supply.protection_class"), (SUPPLY, "circuit.earth"),
-                (SUPPLY, "earth.resistance"))  # fmt: skip
+        rows: tuple[tuple[Subject, QuantityName], ...] = (
+            (subject, "barrier.between"),
+            (SUPPLY, "supply.protection_class"),
+            (SUPPLY, "circuit.earth"),
+            (SUPPLY, "earth.resistance"),
+        )
         return tuple(found for one, name in rows if (found := ledger.find(one, name)) is not None)
 
     def _voltages(self, subject: Subject, need: Need, site: Site) -> Voltages:
@@ -196,8 +203,12 @@ class _Run:
         self._requirements(subject, self._need(*ends, protection), site)
         self._plain_path(subject, "yes")
         own = Subject("part", (part,))
-        for fact, found in (("rated.clearance", "found.clearance"), ("rated.creepage", "found.creepage"),
-                            ("rated.insulation_thickness", "found.insulation_thickness")):  # fmt: skip
+        distances: tuple[tuple[QuantityName, QuantityName], ...] = (
+            ("rated.clearance", "found.clearance"),
+            ("rated.creepage", "found.creepage"),
+            ("rated.insulation_thickness", "found.insulation_thickness"),
+        )
+        for fact, found in distances:
             stated = self.context.ledger.find(own, fact)
             if stated is not None and isinstance(stated.value, Value):
                 self.writer.row(subject, found, stated.value, formula="data sheet of the part", inputs=[stated])

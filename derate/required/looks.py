@@ -17,12 +17,13 @@ from derate.required.row import Writer
 from derate.required.strength import as_peak
 from derate.terms.dimension import LENGTH
 from derate.terms.place import ReadingError
+from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Category, Value
 from derate.text.nodes import Mapping, Scalar
 from derate.text.quantity import read_quantity, read_said
 
 _NOTHING = ("no", "absent", "nothing", "not found")  # other ways to say that somebody looked and found none
-_WORDS = {
+_WORDS: dict[str, QuantityName] = {
     "opens_by_hand": "inspection.opens_by_hand",
     "enclosure_flame_class": "inspection.enclosure_flame_class",
     "copper_under_sheet": "inspection.copper_under_sheet",
@@ -105,7 +106,7 @@ def _volts(test: Test) -> float:
     return as_peak(stated.value.near, stated.statistic) or 0.0
 
 
-def _voltage(writer: Writer, subject: Subject, test: Test, name: str) -> None:
+def _voltage(writer: Writer, subject: Subject, test: Test, name: QuantityName) -> None:
     stated = test.values.get("voltage")
     if stated is None or not isinstance(stated.value, Value):
         writer.hole(subject, name, (f"{subject}: {name}",))
@@ -185,13 +186,13 @@ def inspection_rows(writer: Writer, design: Design) -> None:
         else:
             writer.hole(SUPPLY, name, (f"supply: {name}",), note="not looked at")
     for key in _LENGTHS:
-        _length(writer, f"inspection.{key}", said.get(key))
+        _length(writer, named(f"inspection.{key}"), said.get(key))
     marks = design.file.supply.plate.marks
     if marks is not None and writer.ledger.find(SUPPLY, "plate.marks") is None:
         writer.row(SUPPLY, "plate.marks", Category.of(*marks), formula="marks of the plate", known_by="marked")
 
 
-def _length(writer: Writer, name: str, scalar: Scalar | None) -> None:
+def _length(writer: Writer, name: QuantityName, scalar: Scalar | None) -> None:
     if scalar is not None:
         try:
             value = read_quantity(scalar.text, scalar.start, LENGTH).value

@@ -14,6 +14,7 @@ from derate.required.family import HOUSEHOLD, IT_EQUIPMENT
 from derate.required.lookup import Found, NoRow, read
 from derate.required.row import Writer, confidence_of
 from derate.required.site import Site
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Value
 from derate.terms.words import Confidence, weaker_confidence
 
@@ -55,7 +56,7 @@ def distance_rows(writer: Writer, subject: Subject, site: Site, insulation: Entr
         thickness_row(writer, subject, insulation)
 
 
-def _from_table(writer: Writer, subject: Subject, name: str, table: str, insulation: Entry) -> Entry:
+def _from_table(writer: Writer, subject: Subject, name: QuantityName, table: str, insulation: Entry) -> Entry:
     own = writer.family.table(table)
     return writer.step(
         subject, name, lambda word: read(own, insulation=word), [insulation], words="by the insulation needed",
@@ -76,7 +77,11 @@ def tape_layers_row(writer: Writer, subject: Subject, insulation: Entry) -> Entr
 
 
 def _pollution(writer: Writer, subject: Subject) -> Entry:
-    for where, name in ((subject, "barrier.pollution_degree"), (SUPPLY, "site.pollution_degree")):
+    places: tuple[tuple[Subject, QuantityName], ...] = (
+        (subject, "barrier.pollution_degree"),
+        (SUPPLY, "site.pollution_degree"),
+    )
+    for where, name in places:
         stated = writer.ledger.find(where, name)
         if stated is not None and isinstance(stated.value, Value):
             inside = tuple(one for one in ("1", "2", "3", "4") if stated.value.near <= int(one) <= stated.value.far)
@@ -260,7 +265,7 @@ def _creepage(
     )  # fmt: skip
 
 
-def _open(writer: Writer, ordinary: Entry, name: str, what: str) -> Entry:
+def _open(writer: Writer, ordinary: Entry, name: QuantityName, what: str) -> Entry:
     """The ordinary figure as the least: what recurs above 30 kHz may need more, and nobody says how fast it recurs."""
     assert isinstance(ordinary.value, Value)
     value = Value(ordinary.value.low, ordinary.value.near, inf, inf)

@@ -13,8 +13,14 @@ from derate.required.needed import FAST
 from derate.required.row import Writer, confidence_of
 from derate.required.site import Site
 from derate.required.strength import needed_strength, strength_above_30_khz
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Value
 from derate.terms.words import weaker_confidence
+
+_DISTANCES: tuple[tuple[QuantityName, QuantityName], ...] = (
+    ("found.clearance", "needed.clearance"),
+    ("found.creepage", "needed.creepage"),
+)
 
 
 def paths_of_role(writer: Writer, role: str) -> list[Subject]:
@@ -44,7 +50,7 @@ def weakest_rows(writer: Writer, pair: Subject, paths: Iterable[Subject]) -> Non
         writer.row(pair, name, value, formula=f"least of {len(known)} paths: {least}",
                         inputs=[row for _, row, _ in known], note=note)  # fmt: skip
     for path in own:
-        for found, needed in (("found.clearance", "needed.clearance"), ("found.creepage", "needed.creepage")):
+        for found, needed in _DISTANCES:
             have, want = writer.find(path, found), writer.find(path, needed)
             if have is None or want is None or not isinstance(have.value, Value) or not isinstance(want.value, Value):
                 continue

@@ -16,9 +16,10 @@ from derate.required.exact import exact
 from derate.required.lookup import NoRow
 from derate.required.row import Writer
 from derate.required.touch import element_value, greatest_mains
+from derate.terms.quantities import QuantityName, each
 from derate.terms.values import Value
 
-_ROWS = (
+_ROWS: tuple[tuple[QuantityName, float, bool], ...] = (
     ("plug.voltage_after_1_s", 1.0, False),
     ("plug.voltage_after_2_s", 2.0, False),
     ("plug.voltage_after_2_s_one_open", 2.0, True),
@@ -29,7 +30,7 @@ def plug_rows(writer: Writer, design: Design) -> None:
     """Write what is left at the plug, and what the family allows."""
     mains = design.structure.mains
     if mains is None:
-        for name in ("plug.capacitance", *(row[0] for row in _ROWS)):
+        for name in each("plug.capacitance", *(row[0] for row in _ROWS)):
             writer.hole(SUPPLY, name, ("supply: circuit.line",))
         return
     capacitors, resistors, trouble = _sorted(design)
@@ -68,7 +69,7 @@ def _sorted(design: Design) -> tuple[list[Element], list[Element], str]:
     return capacitors, resistors, ""
 
 
-def _across(writer: Writer, elements: list[Element], fact: str, name: str, adds: bool) -> Entry:
+def _across(writer: Writer, elements: list[Element], fact: QuantityName, name: QuantityName, adds: bool) -> Entry:
     """Elements in parallel: capacitances add, resistances by their reciprocals; none at all is 0 F, or no way out."""
     found: list[Value] = []
     inputs: list[Entry] = []
@@ -95,7 +96,7 @@ def _across(writer: Writer, elements: list[Element], fact: str, name: str, adds:
 
 def _one_open(writer: Writer, elements: Sequence[Element]) -> Entry:
     """Resistance left when the worst single resistor opens."""
-    name = "plug.resistance_one_open"
+    name: QuantityName = "plug.resistance_one_open"
     values: dict[str, Value] = {}
     inputs: list[Entry] = []
     for leaf in (leaf for element in elements for leaf in leaves(element)):
@@ -121,7 +122,9 @@ def _constant(writer: Writer, capacitance: Entry, resistance: Entry) -> None:
     writer.row(SUPPLY, "plug.time_constant", value, formula="R x C", inputs=[capacitance, resistance])
 
 
-def _left(writer: Writer, name: str, seconds: float, mains: Entry, capacitance: Entry, resistance: Entry) -> None:
+def _left(
+    writer: Writer, name: QuantityName, seconds: float, mains: Entry, capacitance: Entry, resistance: Entry
+) -> None:
     v, c, r = mains.value, capacitance.value, resistance.value
     if not isinstance(v, Value) or not isinstance(c, Value) or not isinstance(r, Value):
         missing = [one for entry in (mains, capacitance, resistance) for one in entry.missing]
@@ -136,7 +139,7 @@ def _left(writer: Writer, name: str, seconds: float, mains: Entry, capacitance: 
     )  # fmt: skip
 
 
-def _limit(writer: Writer, name: str, fault: bool, capacitance: Entry) -> None:
+def _limit(writer: Writer, name: QuantityName, fault: bool, capacitance: Entry) -> None:
     c = capacitance.value
     if not isinstance(c, Value):
         writer.hole(SUPPLY, name, capacitance.missing, note=capacitance.note)

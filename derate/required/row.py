@@ -21,6 +21,7 @@ from derate.required.family import Family
 from derate.required.lookup import Found, NoRow
 from derate.terms.dimension import LENGTH
 from derate.terms.place import Place
+from derate.terms.quantities import QuantityName, of_family
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import DIMENSIONS
 from derate.terms.words import Confidence, weaker_confidence
@@ -51,18 +52,18 @@ class Writer(NamedTuple):
     family: Family
     apart: bool = False
 
-    def named(self, name: str) -> str:
+    def named(self, name: QuantityName) -> QuantityName:
         """The quantity a row of this family is written under."""
-        return f"{name} in {self.family.name}" if self.apart else name
+        return of_family(name, self.family.name) if self.apart else name
 
-    def find(self, subject: Subject, name: str) -> Entry | None:
+    def find(self, subject: Subject, name: QuantityName) -> Entry | None:
         """A row of this family, or a fact of the design."""
         return (self.ledger.find(subject, self.named(name)) if self.apart else None) or self.ledger.find(subject, name)
 
     def row(
         self,
         subject: Subject,
-        name: str,
+        name: QuantityName,
         value: Known,
         *,
         formula: str,
@@ -101,7 +102,13 @@ class Writer(NamedTuple):
         )
 
     def hole(
-        self, subject: Subject, name: str, missing: Sequence[str] = (), *, note: str = "", inputs: Sequence[Entry] = ()
+        self,
+        subject: Subject,
+        name: QuantityName,
+        missing: Sequence[str] = (),
+        *,
+        note: str = "",
+        inputs: Sequence[Entry] = (),
     ) -> Entry:
         """Write a row without a value: the facts that are missing, or why nothing can be said."""
         return self.ledger.hole(
@@ -111,7 +118,7 @@ class Writer(NamedTuple):
     def step(
         self,
         subject: Subject,
-        name: str,
+        name: QuantityName,
         function: Callable[..., Found],
         inputs: Sequence[Entry],
         *,

@@ -9,13 +9,14 @@ from dataclasses import dataclass
 
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
+from derate.terms.quantities import QuantityName, of_family
 from derate.terms.values import Category, Value
 
 ROLES = (
     "mains poles ahead of the fuse", "across the fuse", "mains poles behind the fuse", "primary to secondary",
     "primary to earth", "primary to touchable parts", "not known",
 )  # fmt: skip
-_NAMES = {
+_NAMES: dict[str, QuantityName] = {
     "needed_clearance": "needed.clearance",
     "found_clearance": "found.clearance",
     "needed_creepage": "needed.creepage",
@@ -72,7 +73,7 @@ def summary(ledger: Ledger, family: str = "", apart: bool = False) -> tuple[Pair
 
     family, apart: read the rows that carry this family's name (several families were loaded)
     """
-    reader = _Reader(ledger, f" in {family}" if apart else "")
+    reader = _Reader(ledger, family if apart else "")
     paths = [reader.path(subject) for subject in ledger.subjects("barrier")]
     pairs = {reader.role(subject): subject for subject in ledger.subjects("circuit pair")}
     found = []
@@ -87,16 +88,17 @@ def summary(ledger: Ledger, family: str = "", apart: bool = False) -> tuple[Pair
 @dataclass(frozen=True, slots=True)
 class _Reader:
     ledger: Ledger
-    ending: str
+    family: str  # "" where a single one is loaded
 
-    def find(self, subject: Subject, name: str) -> Entry | None:
-        return self.ledger.find(subject, name + self.ending) or self.ledger.find(subject, name)
+    def find(self, subject: Subject, name: QuantityName) -> Entry | None:
+        own = self.ledger.find(subject, of_family(name, self.family)) if self.family else None
+        return own or self.ledger.find(subject, name)
 
-    def value(self, subject: Subject, name: str) -> Value | None:
+    def value(self, subject: Subject, name: QuantityName) -> Value | None:
         entry = self.find(subject, name)
         return entry.value if entry is not None and isinstance(entry.value, Value) else None
 
-    def words(self, subject: Subject, name: str) -> tuple[str, ...]:
+    def words(self, subject: Subject, name: QuantityName) -> tuple[str, ...]:
         entry = self.find(subject, name)
         return entry.value.members if entry is not None and isinstance(entry.value, Category) else ()
 
@@ -104,7 +106,7 @@ class _Reader:
         words = self.words(subject, "barrier.role")
         return words[0] if len(words) == 1 else "not known"
 
-    def numbers(self, subject: Subject, names: dict[str, str]) -> dict[str, int]:
+    def numbers(self, subject: Subject, names: dict[str, QuantityName]) -> dict[str, int]:
         entries = {key: self.find(subject, name) for key, name in names.items()}
         return {key: entry.number for key, entry in entries.items() if entry is not None}
 
@@ -130,7 +132,11 @@ class _Reader:
             for path in paths
             if path.figures["found_clearance"] is None or path.figures["found_creepage"] is None
         )
-        names = {"strength": "needed.electric_strength", "test": "test.voltage", "result": "test.result"}
+        names: dict[str, QuantityName] = {
+            "strength": "needed.electric_strength",
+            "test": "test.voltage",
+            "result": "test.result",
+        }
         first = paths[0] if paths else None
         entry = self.find(subject, "needed.insulation") if subject is not None else None
         result = self.words(subject, "test.result") if subject is not None else ()

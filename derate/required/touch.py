@@ -8,12 +8,14 @@ from derate.circuit.touch_current import touch_current
 from derate.design.load import Design
 from derate.design.paths import Element, Group, Leaf, leaves
 from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.packs.assumption import Assumption
 from derate.required.circuits import Protection
 from derate.required.lookup import read
 from derate.required.row import Writer
 from derate.terms.part_kinds import CAPACITORS
+from derate.terms.quantities import QuantityName, named, paired
 from derate.terms.values import Value
 from derate.terms.words import CONFIDENCES
 
@@ -35,11 +37,11 @@ def greatest_frequency(writer: Writer) -> Entry:
     return _plan_end(writer, "frequency", "insulation.highest_frequency", ("supply: plate.frequency",))
 
 
-def _plan_end(writer: Writer, what: str, name: str, missing: tuple[str, ...]) -> Entry:
+def _plan_end(writer: Writer, what: str, name: QuantityName, missing: tuple[str, ...]) -> Entry:
     ends = getattr(writer.ledger.plan, what, None)
     if ends is None:
         return writer.hole(SUPPLY, name, missing)
-    inputs = [found for fact in (f"plate.{what}",) if (found := writer.ledger.find(SUPPLY, fact)) is not None]
+    inputs = [found for fact in (named(f"plate.{what}"),) if (found := writer.ledger.find(SUPPLY, fact)) is not None]
     return writer.row(SUPPLY, name, Value.exact(ends[1]), formula="highest, tolerance included", inputs=inputs)
 
 
@@ -73,11 +75,14 @@ def touch_rows(writer: Writer, design: Design, protection: Protection, assumptio
         "2 pi f C V; on a bulk rail 0.707 of it, the peak unchanged", "2 pi f (bridging + winding capacitance) V",
     )  # fmt: skip
     inputs = {"mains": mains, "frequency": frequency, "bridging": total, "winding": winding}
-    outputs = [(SUPPLY, writer.named("touch_current"), "rms"), (SUPPLY, writer.named("touch_current_peak"), "peak")]
+    outputs: list[Wanted] = [
+        (SUPPLY, writer.named("touch_current"), "rms"),
+        (SUPPLY, writer.named("touch_current_peak"), "peak"),
+    ]
     computed = writer.ledger.work_out(model, inputs, outputs)
     shorted = _one_shorted(writer, design, total)
     if shorted is not None:
-        peak = [(SUPPLY, writer.named("touch_current_peak_one_shorted"), "peak")]
+        peak: list[Wanted] = [(SUPPLY, writer.named("touch_current_peak_one_shorted"), "peak")]
         writer.ledger.work_out(model, inputs | {"bridging": shorted}, peak)
     _measured(writer, design, computed)
     _limits(writer, protection)
@@ -197,7 +202,7 @@ def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> No
             SUPPLY, "touch_current_measured", result.value, formula="touch current read", place=place,
             known_by="measured",
         )  # fmt: skip
-        name = "touch_current_peak" if peak else "touch_current"
+        name: QuantityName = "touch_current_peak" if peak else "touch_current"
         entry = writer.find(SUPPLY, name) or computed[1 if peak else 0]
         if isinstance(entry.value, Value) and (
             result.value.near > entry.value.near or result.value.high > entry.value.high
@@ -216,7 +221,7 @@ def _limits(writer: Writer, protection: Protection) -> None:
     earthed = protection.classes == ("I",) and protection.earthed is True
     may_be = "I" in protection.classes and protection.earthed is not False
     reaches = ("earthed",) if earthed else ("unearthed", "earthed") if may_be else ("unearthed",)
-    for statistic, name in (("rms", "needed.touch_current"), ("peak", "needed.touch_current_peak")):
+    for name, statistic in paired(("needed.touch_current", "rms"), ("needed.touch_current_peak", "peak")):
         found = [read(table, reach=reach, statistic=statistic) for reach in reaches]
         low, high = min(float(one.value) for one in found), max(float(one.value) for one in found)
         weakest = max((one.confidence for one in found), key=CONFIDENCES.index)

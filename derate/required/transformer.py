@@ -13,6 +13,7 @@ from derate.required.winding import CORE, NOTHING, Boundary, boundaries
 from derate.required.wire import insulation_thickness, margin_each_side, possible_wires
 from derate.terms.dimension import LENGTH
 from derate.terms.place import ReadingError
+from derate.terms.quantities import QuantityName, each
 from derate.terms.values import Category, Value
 from derate.text.quantity import read_quantity
 
@@ -147,7 +148,8 @@ def _thickness(writer: Writer, name: str, design: Design, pair: tuple[str, str])
     best: tuple[Value, list[Entry]] | None = None
     for winding in pair:
         own = Subject("winding", (f"{name}.{winding}",))
-        wire, bare, outside = (writer.ledger.find(own, f"winding.{one}") for one in ("wire", "bare", "outside"))
+        of_wire = each("winding.wire", "winding.bare", "winding.outside")
+        wire, bare, outside = (writer.ledger.find(own, one) for one in of_wire)
         word = wire.value.word if wire is not None and isinstance(wire.value, Category) else None
         if word not in ("insulated", "triple-insulated") or bare is None or outside is None:
             continue
@@ -181,7 +183,11 @@ def _margins(writer: Writer, subject: Subject, name: str, design: Design) -> Non
 def _sleeves(writer: Writer, subject: Subject, name: str, design: Design) -> None:
     """Sleeves of leads that fly, and of those that cross the other side: one word each, the worst lead first."""
     leads = design.file.transformers[name].leads
-    for quantity, wanted in (("transformer.lead_sleeves", False), ("transformer.crossing_sleeves", True)):
+    kinds: tuple[tuple[QuantityName, bool], ...] = (
+        ("transformer.lead_sleeves", False),
+        ("transformer.crossing_sleeves", True),
+    )
+    for quantity, wanted in kinds:
         if not leads:
             writer.hole(subject, quantity, (f"{name}: leads",), note="nobody described the leads")
             continue

@@ -16,6 +16,8 @@ from derate.required.circuits import winding_side
 from derate.required.needed import FAST, Voltages
 from derate.required.row import Writer
 from derate.required.site import Site
+from derate.terms.cases import FULL_LOAD, READING
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 
 _KINDS = ("circuit pair", "winding pair", "transformer", "barrier")
@@ -36,7 +38,9 @@ def barrier_voltages(writer: Writer, subject: Subject, site: Site, design: Desig
     return Voltages(rms, peak, fast)
 
 
-def _one(writer: Writer, subject: Subject, least: Entry, design: Design, quantity: str, name: str) -> Entry:
+def _one(
+    writer: Writer, subject: Subject, least: Entry, design: Design, quantity: QuantityName, name: QuantityName
+) -> Entry:
     own = _read(writer, subject, design, quantity, name, own=True)
     if own is not None:
         return own
@@ -69,7 +73,7 @@ def _one(writer: Writer, subject: Subject, least: Entry, design: Design, quantit
     )  # fmt: skip
 
 
-def _computed(writer: Writer, design: Design, quantity: str) -> list[Entry]:
+def _computed(writer: Writer, design: Design, quantity: QuantityName) -> list[Entry]:
     """Rows of the ledger for the pair from primary to secondary, for its windings, or for a whole transformer."""
     found: list[Entry] = []
     for kind in _KINDS[:3]:
@@ -84,12 +88,14 @@ def _computed(writer: Writer, design: Design, quantity: str) -> list[Entry]:
             found += [
                 one
                 for one in writer.ledger.rows(subject, quantity)
-                if isinstance(one.value, Value) and (one.case is None or one.case.group != "reading")
+                if isinstance(one.value, Value) and (one.case is None or one.case.group != READING)
             ]
     return found
 
 
-def _read(writer: Writer, subject: Subject, design: Design, quantity: str, name: str, own: bool) -> Entry | None:
+def _read(
+    writer: Writer, subject: Subject, design: Design, quantity: QuantityName, name: QuantityName, own: bool
+) -> Entry | None:
     """A reading for this very place (own), or for the transformer or the pair."""
     names = set(subject.names) if own else {*design.file.transformers, "primary to secondary", "barrier", ""}
     found = [
@@ -116,7 +122,7 @@ def _at_the_top(reading: Reading, writer: Writer) -> Value:
     plate = writer.ledger.find(SUPPLY, "plate.mains")
     at = reading.condition.mains if reading.condition is not None else None
     top = plate.value.high if plate is not None and isinstance(plate.value, Value) else inf
-    full = reading.condition is not None and reading.condition.load == "full"
+    full = reading.condition is not None and reading.condition.load == FULL_LOAD
     if full and at is not None and isinstance(at.value, Value) and at.value.near >= top:
         return value
     return Value(value.low, value.near, inf, inf)

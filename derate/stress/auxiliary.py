@@ -14,11 +14,12 @@ from derate.stress.converter import Shape, forward_drop, turns_ratio
 from derate.stress.light_windings import BARE, light_word, rail_model, turns_of
 from derate.stress.operating import Inputs, again, bulk_high, controller_of
 from derate.stress.rectifiers import reverse
+from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.part_kinds import CAPACITORS
 from derate.terms.values import Curve, Value
 
 RAIL = Subject("circuit", ("auxiliary",))
-OVERLOAD = Case("overload")
+IN_OVERLOAD = Case(OVERLOAD)
 _DIODES = (
     "line diode", "signal diode", "fast diode", "ultrafast diode", "Schottky diode",
 )  # fmt: skip
@@ -48,12 +49,12 @@ def solve_auxiliary(context: Context, shape: Shape) -> None:
     loaded = context.ledger.work_out(rail_model("loaded"), inputs, [(RAIL, "voltage", "rail")], case=BARE)[0]
     # in overload the leakage carries the greatest current and the rail is the light winding beside a loaded one
     model = rail_model(light_word(shape))
-    light = context.ledger.work_out(model, inputs, [(RAIL, "voltage", "rail")], case=OVERLOAD)[0]
+    light = context.ledger.work_out(model, inputs, [(RAIL, "voltage", "rail")], case=IN_OVERLOAD)[0]
     controller = controller_of(context, shape)
     bearers = [*capacitors, *([controller] if controller else [])]
     for name in bearers:
         again(context, loaded, BARE, part(name))
-        again(context, light, OVERLOAD, part(name))
+        again(context, light, IN_OVERLOAD, part(name))
     if controller is not None:
         _supply_limits(context, controller, loaded)
     if diodes:
@@ -94,7 +95,7 @@ def _supply_limits(context: Context, controller: str, loaded: Entry) -> None:
         )  # fmt: skip
     else:
         ledger.hole(subject, "allowed.supply_least", (f"{subject}: rated.stops_at",))
-    for case in context.plan.cases(["voltage_min"], ["running"]):
+    for case in context.plan.cases(["voltage_min"], [RUNNING]):
         fall = Model(
             "auxiliary rail without load", lambda rail: {"rail": rail}, {"rail": {"rail": 1}},
             "own allowance, no source: a converter that skips periods lets the rail fall by up to a quarter",

@@ -10,6 +10,7 @@ from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import Shape
 from derate.stress.operating import Inputs, point_of
+from derate.terms.cases import OVERLOAD, RUNNING
 
 _SIGNS = {
     "bulk": 1, "reflected": 1, "leakage": 1, "breakdown": -1, "drain": -1, "power": 1, "inductance": -1,
@@ -45,8 +46,8 @@ def solve_avalanche(context: Context, shape: Shape, high: Inputs, limit: Inputs)
         return
     subject = part(shape.switch)
     breakdown: Entry = context.need(subject, "allowed.switch_voltage")
-    for group, inputs in (("running", high), ("overload", limit)):
-        model = _model(shape.boundary, group == "overload")
+    for group, inputs in ((RUNNING, high), (OVERLOAD, limit)):
+        model = _model(shape.boundary, group == OVERLOAD)
         for case in context.plan.cases(["energy"], [group]):
             context.ledger.work_out(
                 model, {**inputs, "breakdown": breakdown}, [(subject, "energy", "energy")], case=case

@@ -12,6 +12,7 @@ import math
 from derate.circuit.thermal import capacitive_loss
 from derate.circuit.turn_off import ERROR, fall_loss
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import STANDING, Shape, assumed
@@ -19,6 +20,7 @@ from derate.stress.operating import Inputs, base_inputs, bulk_high, bulk_low, po
 from derate.stress.readings_of_curves import read_between
 from derate.stress.secondaries import worst_row
 from derate.stress.snubber_parts import bare_capacitance
+from derate.terms.cases import HIGHEST_MAINS, LOWEST_MAINS, RUNNING
 from derate.terms.values import Curve, Value
 
 # Share of the data sheet's saturation voltage that is really there: the sheet prints a greatest figure, its own curves
@@ -65,8 +67,8 @@ def bipolar_power(context: Context, shape: Shape) -> Entry:
     """Loss of the switch at full load, the worse of lowest and highest mains."""
     assert shape.switch is not None
     subject, ledger = part(shape.switch), context.ledger
-    cases = context.plan.cases(["power"], ["running"])
-    peak = context.need(subject, "current_peak", context.plan.cases(["current_peak"], ["running"])[0])
+    cases = context.plan.cases(["power"], [RUNNING])
+    peak = context.need(subject, "current_peak", context.plan.cases(["current_peak"], [RUNNING])[0])
     base = context.fact(subject, "part.base_current")
     _gain(context, subject, peak, base)
     node = context.fact(subject, "part.output_capacitance") or assumed(
@@ -80,11 +82,11 @@ def bipolar_power(context: Context, shape: Shape) -> Entry:
         "capacitance": with_bare(context, subject, shape, node), "held": _stated_capacitance(context, subject, shape),
         "fall": fall_time(context, subject), "valley": VALLEY, "crossing": FALL,
     }  # fmt: skip
-    low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
+    low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
     model = loss_model(shape.boundary, base is not None)
     rows: list[Entry] = []
-    for words, bulk in (("lowest mains", low), ("highest mains", bulk_high(context))):
-        case = Case("running", load=words)
+    for words, bulk in ((LOWEST_MAINS, low), (HIGHEST_MAINS, bulk_high(context))):
+        case = Case(RUNNING, load=words)
         top = context.need(subject, "voltage_peak", case)
         inputs = {**base_inputs(shape, bulk), **more, "top": top}
         rows += ledger.work_out(model, inputs, [(subject, "power", "power")], case=case)
@@ -146,10 +148,10 @@ FORCED = Model(
 
 def _gain(context: Context, subject: Subject, peak: Entry, base: Entry | None) -> None:
     """Forced gain at the peak, and the gain the sheet promises there."""
-    for case in context.plan.cases(["forced_gain"], ["running"]):
+    for case in context.plan.cases(["forced_gain"], [RUNNING]):
         if base is None:
             context.ledger.hole(subject, "forced_gain", (f"{subject}: part.base_current",), case=case)
         else:
-            outputs = [(subject, "forced_gain", "gain")]
+            outputs: list[Wanted] = [(subject, "forced_gain", "gain")]
             context.ledger.work_out(FORCED, {"peak": peak, "base": base}, outputs, case=case)
         read_between(context, subject, "rated.gain", peak, "allowed.gain", case)

@@ -13,11 +13,14 @@ from derate.circuit.touch_current import bleeder_loss
 from derate.design.paths import Element, Leaf
 from derate.design.structure import MainsInput
 from derate.ledger.entry import Case, Entry
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.operating import again
 from derate.stress.ratings import allowed_power
+from derate.terms.cases import RUNNING
 from derate.terms.part_kinds import RESISTORS
+from derate.terms.quantities import QuantityName, paired
 from derate.terms.values import Value
 
 _SOURCE = "Kirchhoff; V²/R. Rms share of the highest mains, which a capacitor beside it does not change"
@@ -31,8 +34,8 @@ SHARE = Model(
     _SOURCE,
     "mains × own / (own + others)",
 )
-_WHOLE = (("voltage_rms", "voltage"), ("power", "power"))
-_SHORTED = (("voltage_one_shorted", "voltage"), ("power_one_shorted", "power"))
+_WHOLE = paired(("voltage_rms", "voltage"), ("power", "power"))
+_SHORTED = paired(("voltage_one_shorted", "voltage"), ("power_one_shorted", "power"))
 
 
 def solve_bleeders(context: Context, mains: MainsInput) -> None:
@@ -66,8 +69,8 @@ def _not_worked_out(context: Context, names: tuple[str, ...]) -> None:
         context.ledger.hole(part(name), "bleeder.series", (), note=note)
 
 
-def _cases(context: Context, quantity: str) -> tuple[Case, ...]:
-    return context.plan.cases([quantity], ["running"])
+def _cases(context: Context, quantity: QuantityName) -> tuple[Case, ...]:
+    return context.plan.cases([quantity], [RUNNING])
 
 
 def _chain(context: Context, names: tuple[str, ...]) -> None:
@@ -89,7 +92,7 @@ def _chain(context: Context, names: tuple[str, ...]) -> None:
             "resistance of the others in series", lambda **r: {"sum": sum(r.values()), "least": _one_shorted(r)},
             {"sum": signs, "least": signs}, "Kirchhoff",
         )  # fmt: skip
-        wanted = [(subject, "bleeder.others", "sum"), (subject, "bleeder.others_one_shorted", "least")]
+        wanted: list[Wanted] = [(subject, "bleeder.others", "sum"), (subject, "bleeder.others_one_shorted", "least")]
         whole, shorted = context.ledger.work_out(rest, inputs, wanted)
         _share(context, name, rows[name], whole, _WHOLE)
         _share(context, name, rows[name], shorted, _SHORTED)
@@ -101,14 +104,14 @@ def _one_shorted(ohms: dict[str, float]) -> float:
 
 
 def _share(
-    context: Context, name: str, own: Entry, others: Entry | Value, wanted: tuple[tuple[str, str], ...]
+    context: Context, name: str, own: Entry, others: Entry | Value, wanted: tuple[tuple[QuantityName, str], ...]
 ) -> None:
     note = "at the highest mains, where it is greatest"
     for quantity, output in wanted:
         first: Entry | None = None
         for case in _cases(context, quantity):
             if context.plan.mains is None:
-                context.ledger.hole(part(name), quantity, context.plan.lacking("running"), case=case)
+                context.ledger.hole(part(name), quantity, context.plan.lacking(RUNNING), case=case)
             elif first is not None:
                 again(context, first, case)
             else:

@@ -9,11 +9,13 @@ from __future__ import annotations
 from derate.circuit.life import ERROR, bulk_switching_ripple, combined_ripple
 from derate.design.paths import leaves
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import BULK, Context, part
 from derate.stress.converter import Shape, assumed, switching_hertz
 from derate.stress.operating import base_inputs, bulk_low, point_of
 from derate.stress.ripple_rating import MOST_RISE, rating_at, ripple_rating
+from derate.terms.cases import RUNNING
 from derate.terms.values import Value
 
 
@@ -52,15 +54,15 @@ def solve_bulk_ripple(context: Context, shape: Shape) -> None:
         names = [leaf.name for leaf in leaves(element)]
         last = index == len(mains.bulk) - 1  # with a choke between all of the switching current goes to the last
         for name in names:
-            for case in context.plan.cases(["ripple_equivalent"], ["running"]):
+            for case in context.plan.cases(["ripple_equivalent"], [RUNNING]):
                 _equivalent(context, shape, name, fast if last else None, case, len(names))
 
 
 def _switching(context: Context, shape: Shape) -> Entry:
     """Switching ripple at the lowest mains, at full load."""
-    low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
-    cases = context.plan.cases(["ripple_switching"], ["running"])
-    wanted = [(BULK, "ripple_switching", "rms")]
+    low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
+    cases = context.plan.cases(["ripple_switching"], [RUNNING])
+    wanted: list[Wanted] = [(BULK, "ripple_switching", "rms")]
     return context.ledger.work_out(SWITCHING[shape.boundary], base_inputs(shape, low), wanted, case=cases[0])[0]
 
 

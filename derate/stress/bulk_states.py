@@ -14,6 +14,7 @@ from derate.circuit import cold_aged
 from derate.design.paths import Element, Group, leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Collapse, Model
 from derate.stress.capacitor_states import GROUPS, State, bulk_resistances_in, capacitance_in
 from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
@@ -21,6 +22,8 @@ from derate.stress.converter import PRIMARY, STANDING, USUAL, Shape
 from derate.stress.line import BRIDGE, DOUBLER, HALF_WAVE, corner
 from derate.stress.operating import PRIMARY_MODELS, Inputs, base_inputs
 from derate.stress.resistance import total
+from derate.terms.cases import FULL_LOAD, RUNNING
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Value
 
 # C1 + C2 as one read the valley up to 0.5 % high against the two with their choke (ngspice, seven netlists).
@@ -69,9 +72,13 @@ def solve_bulk_states(context: Context, hertz: float = USUAL) -> None:
 
 def _one(context: Context, mains: MainsInput, case: Case, hertz: float) -> None:
     ledger = context.ledger
-    wanted = [(BULK, "voltage_min"), (BULK, "load_carried"), (SUPPLY, "load_carried")]
+    holes: list[tuple[Subject, QuantityName]] = [
+        (BULK, "voltage_min"),
+        (BULK, "load_carried"),
+        (SUPPLY, "load_carried"),
+    ]
     if case.mains is None or case.frequency is None:
-        for subject, quantity in wanted:
+        for subject, quantity in holes:
             ledger.hole(subject, quantity, context.plan.lacking(case.group), case=case)
         return
     state = State.of(case)
@@ -81,7 +88,7 @@ def _one(context: Context, mains: MainsInput, case: Case, hertz: float) -> None:
     inputs: Inputs = {
         "mains": Value.exact(case.mains), "frequency": Value.exact(case.frequency),
         "series_resistance": _series(context, mains, two, case), "capacitance": _capacitance(context, mains, state),
-        "load": context.need(SUPPLY, "power_drawn", Case("running", load="full")),
+        "load": context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD)),
         "slow": slow, "fast": fast, "duty": _duty(context),
     }  # fmt: skip
     row = own = ledger.work_out(model, inputs, [(BULK, "voltage_min", "bulk_min")], case=case)[0]
@@ -95,12 +102,12 @@ def _one(context: Context, mains: MainsInput, case: Case, hertz: float) -> None:
     _carried(context, model, inputs, own, case)
 
 
-def _running(context: Context, quantity: str, case: Case) -> Case:
-    return context.plan.project(quantity, case._replace(group="running", ambient=None))
+def _running(context: Context, quantity: QuantityName, case: Case) -> Case:
+    return context.plan.project(quantity, case._replace(group=RUNNING, ambient=None))
 
 
 def _not_better(
-    context: Context, rows: Iterable[Entry], subject: Subject, quantity: str, case: Case, least: bool
+    context: Context, rows: Iterable[Entry], subject: Subject, quantity: QuantityName, case: Case, least: bool
 ) -> Entry:
     """The worse of a state's row and the one warm and new, end by end; a hole among them makes a hole."""
     found = list(rows)
@@ -120,7 +127,7 @@ def _not_better(
 
 def _series(context: Context, mains: MainsInput, two: bool, case: Case) -> Entry:
     """Resistance ahead of the bulk, as running; of a choke between two capacitors its own with it."""
-    line = context.need(LINE, "series_resistance", Case("running"))
+    line = context.need(LINE, "series_resistance", Case(RUNNING))
     if not two or not mains.choke:
         return line
     choke = part(mains.choke[0])
@@ -185,13 +192,13 @@ def _joined(element: Element, values: dict[str, Value]) -> Value | None:
     return in_series_and_parallel(element, values, capacitors=False)
 
 
-def _lacking(context: Context, quantity: str, rows: dict[str, Entry], state: State) -> Entry:
+def _lacking(context: Context, quantity: QuantityName, rows: dict[str, Entry], state: State) -> Entry:
     missing = [fact for row in rows.values() for fact in row.missing]
     note = next((row.note for row in rows.values() if row.value is None and row.note), "")
     return context.ledger.hole(BULK, quantity, missing, case=state.case, note=note)
 
 
-def _row(context: Context, quantity: str, value: Value, rows: dict[str, Entry], state: State) -> Entry:
+def _row(context: Context, quantity: QuantityName, value: Value, rows: dict[str, Entry], state: State) -> Entry:
     return context.ledger.write(
         BULK, quantity, value, case=state.case, known_by="computed", formula="parts joined as walked",
         source="Kirchhoff", inputs=tuple(row.number for row in rows.values()),
@@ -202,7 +209,7 @@ def _row(context: Context, quantity: str, value: Value, rows: dict[str, Entry], 
 def _duty(context: Context) -> Entry | Value:
     """On-duty at the lowest mains, warm and new: colder or older the valley is lower and the duty longer."""
     lacking: tuple[str, ...] = ()
-    for case in context.plan.cases(["duty"], ["running"]):
+    for case in context.plan.cases(["duty"], [RUNNING]):
         row = context.fact(PRIMARY, "duty", case)
         lacking += row.missing if row is not None else ()
         if row is not None and isinstance(row.value, Value):
@@ -256,7 +263,8 @@ def solve_peaks(context: Context, shape: Shape) -> None:
     for group in GROUPS:
         for case in context.plan.cases(["current_peak"], [group]):
             bulk = context.need(BULK, "voltage_min", case)
-            model, wanted = PRIMARY_MODELS[shape.boundary], [(PRIMARY, "current_peak", "peak")]
+            model = PRIMARY_MODELS[shape.boundary]
+            wanted: list[Wanted] = [(PRIMARY, "current_peak", "peak")]
             row = context.ledger.work_out(model, base_inputs(shape, bulk), wanted, case=case)[0]
             warm = context.fact(PRIMARY, "current_peak", _running(context, "current_peak", case))
             rows = [row, *([warm] if warm is not None else [])]

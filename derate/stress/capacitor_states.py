@@ -18,15 +18,18 @@ from derate.circuit.cold_aged import (
     resistance_of,
 )
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, curve_at, part
 from derate.stress.resistance_read import read_resistance, resistance_at, stated_resistance
 from derate.stress.winding_inductance import STANDING, assumed
+from derate.terms.cases import COLD_START, END_OF_LIFE, CaseGroup
 from derate.terms.dimension import CELSIUS, FREQUENCY, RESISTANCE
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 WET, SOLID, CERAMIC = "electrolytic capacitor", "solid electrolytic capacitor", "ceramic capacitor"
-GROUPS = ("cold start", "end of life")
+GROUPS = (COLD_START, END_OF_LIFE)
 SLOW = 100.0  # dissipation factors and impedance ratios hold at 100 or 120 Hz; the lower is the bad side [Hz]
 KEPT = Model(
     "capacitance left",
@@ -40,7 +43,7 @@ KEPT = Model(
 class State(NamedTuple):
     """Cold or at the end of life; the coldest ambient [degC] of a cold one, None when nobody knows it."""
 
-    group: str
+    group: CaseGroup
     ambient: float | None = None
 
     @property
@@ -70,11 +73,11 @@ def capacitance_in(context: Context, name: str, fresh: Entry, state: State) -> E
         return fresh
     if not _is_electrolytic(context, name):
         share = assumed(context, "ceramic_drift", subject, "ceramic_drift", "part.dielectric")
-    elif state.group == "cold start":
+    elif state.group == COLD_START:
         share = _cold_share(context, subject, state)
     else:
         share = _aged_share(context, subject)
-    wanted = [(subject, "capacitance", "capacitance")]
+    wanted: list[Wanted] = [(subject, "capacitance", "capacitance")]
     return context.ledger.work_out(KEPT, {"capacitance": fresh, "share": share}, wanted, case=state.case)[0]
 
 
@@ -107,7 +110,7 @@ def _cold_share(context: Context, subject: Subject, state: State) -> Entry:
 
 
 def _aged_share(context: Context, subject: Subject) -> Entry:
-    quantity = "rated.end_of_life_capacitance_change"
+    quantity: QuantityName = "rated.end_of_life_capacitance_change"
     change = context.fact(subject, quantity) or assumed(
         context, "end_of_life_capacitance_change", subject, "end_of_life_change", quantity
     )
@@ -162,7 +165,7 @@ def resistance_in(context: Context, name: str, hertz: float, state: State) -> En
     warm = resistance_at(context, name, hertz)
     if not _is_electrolytic(context, name) or not isinstance(warm.value, Value):
         return warm
-    if state.group == "cold start":
+    if state.group == COLD_START:
         return _cold_resistance(context, name, warm, state)
     return _aged_resistance(context, name, _first_limit(context, name, hertz, warm), state)
 
@@ -175,7 +178,7 @@ def bulk_resistances_in(context: Context, name: str, state: State, hertz: float)
     """
     fast = _bulk_resistance(context, name, state, hertz)
     stated = context.fact(part(name), "rated.cold_impedance")
-    if state.group != "cold start" or stated is None or not isinstance(stated.value, Curve):
+    if state.group != COLD_START or stated is None or not isinstance(stated.value, Curve):
         return _bulk_resistance(context, name, state, SLOW), fast
     slow, warm = _warm_bulk(context, name, SLOW), _warm_bulk(context, name, hertz)
     model = Model(
@@ -184,7 +187,7 @@ def bulk_resistances_in(context: Context, name: str, state: State, hertz: float)
         "resistance at 20 degC + what the electrolyte gains",
     )  # fmt: skip
     inputs = {"slow": slow, "cold": fast, "warm": warm}
-    wanted = [(part(name), "series_resistance", "resistance")]
+    wanted: list[Wanted] = [(part(name), "series_resistance", "resistance")]
     return context.ledger.work_out(model, inputs, wanted, case=state.case)[0], fast
 
 
@@ -198,7 +201,7 @@ def _bulk_resistance(context: Context, name: str, state: State, hertz: float) ->
     warm = _warm_bulk(context, name, hertz)
     if not isinstance(warm.value, Value):
         return warm
-    if state.group == "end of life":
+    if state.group == END_OF_LIFE:
         return _aged_resistance(context, name, _first_limit(context, name, hertz, warm), state)
     cold = _cold_resistance(context, name, warm, state)
     capacitance, tan = context.value(subject, "part.capacitance"), dissipation(context, subject)
@@ -314,7 +317,8 @@ OF_DISSIPATION = Model(
 
 
 def _aged_resistance(context: Context, name: str, first: Entry, state: State) -> Entry:
-    subject, quantity = part(name), "rated.end_of_life_resistance_ratio"
+    subject = part(name)
+    quantity: QuantityName = "rated.end_of_life_resistance_ratio"
     ratio = context.fact(subject, quantity) or assumed(
         context, "end_of_life_resistance_ratio", subject, "end_of_life_ratio", quantity
     )

@@ -8,6 +8,7 @@ from derate.circuit.lost_regulation import SIGNS as POWER_SIGNS
 from derate.circuit.lost_regulation import greatest_power
 from derate.circuit.shorted_parts import ERROR, SIGNS, clamp_diode_shorted_power, open_rectifier_voltage
 from derate.ledger.entry import Case, Entry
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Collapse, Model
 from derate.stress.clamp_shape import clamp_of, only
 from derate.stress.context import Context, in_series_and_parallel, part
@@ -54,7 +55,7 @@ def open_clamp(context: Context, shape: Shape, fault: ConverterFault, limit: Ent
         "breakdown": context.need(switch, "allowed.switch_voltage"), "frequency": frequency_of(context, shape),
         "drain": context.need(switch, "part.output_capacitance"),
     }  # fmt: skip
-    wanted = [
+    wanted: list[Wanted] = [
         (fault.subject, "voltage_peak", "voltage"), (fault.subject, "energy", "energy"),
         (fault.subject, "fault_power", "power"),
     ]  # fmt: skip

@@ -10,6 +10,7 @@ from derate.ledger.entry import Entry
 from derate.stress.context import Context, in_series_and_parallel, part
 from derate.stress.converter import PRIMARY, STANDING
 from derate.terms.part_kinds import CAPACITORS, RESISTORS
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 _BREAKDOWN = ("zener diode", "suppressor diode")
@@ -88,7 +89,9 @@ def only(element: Element, names: tuple[str, ...]) -> Element | None:
     return kept[0] if len(kept) == 1 else Group(element.joined, kept)
 
 
-def joined(context: Context, element: Element | None, fact: str, quantity: str, capacitors: bool = False) -> Entry:
+def joined(
+    context: Context, element: Element | None, fact: QuantityName, quantity: QuantityName, capacitors: bool = False
+) -> Entry:
     """Resistance or capacitance of an element, as a row of the primary path."""
     if element is None:
         return context.ledger.hole(PRIMARY, quantity, ("supply: circuit.clamp",), case=STANDING)

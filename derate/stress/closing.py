@@ -14,9 +14,10 @@ from derate.stress.context import BULK, LINE, Context, part
 from derate.stress.line_inductance import inductance_ahead
 from derate.stress.resistance import mains_resistance, series_rows, total
 from derate.terms.part_kinds import RESISTORS
+from derate.terms.quantities import each
 from derate.terms.values import Value
 
-QUANTITIES = ("current_peak", "i2t", "pulse_width", "voltage_surge", "energy", "pulse_power")
+QUANTITIES = each("current_peak", "i2t", "pulse_width", "voltage_surge", "energy", "pulse_power")
 # Kinds that limit the current by design and are rated for the pulse.
 RATED_FOR_PULSES = (*RESISTORS, "NTC thermistor")
 

@@ -16,6 +16,24 @@ from derate.ledger.entry import SUPPLY, Case, Entry
 from derate.ledger.ledger import Ledger
 from derate.stress.context import Context
 from derate.stress.plan import CasePlan
+from derate.terms.cases import (
+    ANY_LOAD,
+    COLD_START,
+    DIP,
+    END_OF_LIFE,
+    FAULT,
+    FULL_LOAD,
+    HOT_RESTART,
+    RE_PLUG,
+    READING,
+    RUNNING,
+    SURGE,
+    SWITCH_ON,
+    UNPLUG,
+    CaseGroup,
+    Load,
+)
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 
 
@@ -31,26 +49,26 @@ class At(NamedTuple):
     frequency: float | None
     load: str
     ambient: float | None
-    group: str
+    group: CaseGroup
     currents: tuple[tuple[str, float], ...] = ()
 
     @property
     def case(self) -> Case:
         """The case whose row speaks for it in a ledger of its own."""
-        load = "" if self.group != "running" else "full" if self.currents else self.load
+        load = ANY_LOAD if self.group != RUNNING else FULL_LOAD if self.currents else Load(self.load)
         return Case(self.group, self.mains, self.frequency, load, self.ambient)
 
     @property
     def read_case(self) -> Case:
         """The case under which the reading itself stands."""
-        load = self.load if self.group == "running" else self.group
-        return Case("reading", self.mains, self.frequency, load, self.ambient)
+        load = Load(self.load if self.group == RUNNING else self.group)
+        return Case(READING, self.mains, self.frequency, load, self.ambient)
 
     @property
     def words(self) -> str:
         """In words, without the ambient."""
         hertz = f" {self.frequency:.4g} Hz" if self.frequency is not None else ""
-        load = self.group if self.group != "running" else f"{self.load} load" if not self.currents else self.load
+        load = self.group if self.group != RUNNING else f"{self.load} load" if not self.currents else self.load
         return f"{self.mains:.4g} V{hertz}, {load}"
 
 
@@ -68,12 +86,12 @@ def at_condition(condition: Condition) -> At | None:
     mains = _number(condition.mains)
     if mains is None:
         return None
-    group = "running"
+    group = RUNNING
     if condition.switch_on:
-        group = "hot restart" if condition.switch_on.startswith("hot") else "switch-on"
+        group = HOT_RESTART if condition.switch_on.startswith("hot") else SWITCH_ON
     currents = tuple((name, one) for name, stated in condition.currents if (one := _number(stated)) is not None)
     load = condition.load or " ".join(f"{name} {one:.4g} A".strip() for name, one in currents)
-    if group != "running":
+    if group != RUNNING:
         load, currents = "", ()
     elif not load:  # at which load nobody said: full load would be the kind reading of a case temperature
         return None
@@ -85,7 +103,7 @@ def _number(stated: Stated | None) -> float | None:
 
 
 _EVENTS = frozenset(
-    ("cold start", "end of life", "switch-on", "hot restart", "re-plug", "dip", "surge", "unplug", "fault")
+    (COLD_START, END_OF_LIFE, SWITCH_ON, HOT_RESTART, RE_PLUG, DIP, SURGE, UNPLUG, FAULT)
 )
 
 
@@ -94,13 +112,13 @@ class _Narrow(CasePlan):
 
     left_out: frozenset[str] = _EVENTS
 
-    def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
+    def cases(self, quantities: Iterable[QuantityName], groups: Iterable[CaseGroup]) -> tuple[Case, ...]:
         """As any plan, without the groups left out."""
         return CasePlan.cases(self, quantities, [group for group in groups if group not in self.left_out])
 
 
 class _Closing(_Narrow):
-    left_out = _EVENTS - {"switch-on", "hot restart"}
+    left_out = _EVENTS - {SWITCH_ON, HOT_RESTART}
 
 
 def solved(
@@ -115,7 +133,7 @@ def solved(
     plan, wanted = context.plan, (at.mains, at.mains)
     ends = (at.frequency, at.frequency) if at.frequency is not None else _plate_frequency(context) or plan.frequency
     ambient = (at.ambient, at.ambient) if at.ambient is not None else plan.ambient
-    kind = _Narrow if at.group == "running" else _Closing
+    kind = _Narrow if at.group == RUNNING else _Closing
     varied = [_set(fact, at) for fact in facts]
     efficiency = context.fact(SUPPLY, "efficiency")
     if not at.currents and efficiency is not None and efficiency.known_by != "stated":

@@ -8,9 +8,10 @@ from typing import NamedTuple, Protocol
 
 from derate.design.paths import Element, Leaf
 from derate.design.structure import Structure
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.plan import CasePlan
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Curve, Value
 
 LINE = Subject("path", ("line",))
@@ -54,35 +55,34 @@ class Context(NamedTuple):
     plan: CasePlan
     assumptions: Mapping[str, Assumed]
 
-    def fact(self, subject: Subject, name: str, case: Case | None = None) -> Entry | None:
+    def fact(self, subject: Subject, name: QuantityName, case: Case | None = None) -> Entry | None:
         """A row that exists, None otherwise."""
         return self.ledger.find(subject, name, case)
 
-    def need(self, subject: Subject, name: str, case: Case | None = None) -> Entry:
+    def need(self, subject: Subject, name: QuantityName, case: Case | None = None) -> Entry:
         """A row, or a hole that names the fact which is missing."""
         return self.fact(subject, name, case) or self.ledger.hole(subject, name, (f"{subject}: {name}",), case=case)
 
-    def value(self, subject: Subject, name: str, case: Case | None = None) -> Value | None:
+    def value(self, subject: Subject, name: QuantityName, case: Case | None = None) -> Value | None:
         """The value of a row, None when there is none or it is no plain value."""
         entry = self.fact(subject, name, case)
         return entry.value if entry is not None and isinstance(entry.value, Value) else None
 
-    def word(self, subject: Subject, name: str) -> str | None:
+    def word(self, subject: Subject, name: QuantityName) -> str | None:
         """The one word of a fact."""
         entry = self.fact(subject, name)
         return entry.value.word if entry is not None and isinstance(entry.value, Category) else None
 
-    def curve(self, subject: Subject, name: str) -> Curve | None:
+    def curve(self, subject: Subject, name: QuantityName) -> Curve | None:
         """The curve of a fact."""
         entry = self.fact(subject, name)
         return entry.value if entry is not None and isinstance(entry.value, Curve) else None
 
-    def assume(self, name: str, subject: Subject = SUPPLY, quantity: str | None = None) -> Entry:
+    def assume(self, name: str, subject: Subject, quantity: QuantityName) -> Entry:
         """Write an assumption of the packs as a row for a subject; a hole when no pack makes it.
 
         Only an assumption whose used end bounds what is physically possible can carry a critical pass.
         """
-        quantity = quantity or name
         found = self.assumptions.get(name)
         if found is None:
             return self.ledger.hole(subject, quantity, (f"{subject}: {quantity}",), note=f"no pack assumes {name}")

@@ -15,6 +15,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.winding_inductance import PRIMARY, STANDING, assumed, assumed_leakage, primary_inductance
+from derate.terms.cases import FULL_LOAD, RUNNING, full_load_of
 from derate.terms.values import Curve, Value
 
 __all__ = [
@@ -28,7 +29,7 @@ __all__ = [
     "shape_of",
     "switching_hertz",
 ]
-FULL = Case("running", load="full")
+FULL = Case(RUNNING, load=FULL_LOAD)
 
 
 class OutputShape(NamedTuple):
@@ -253,7 +254,7 @@ def _sum_of_power(**k: float) -> dict[str, float]:
 
 def _delivered(context: Context, outputs: tuple[OutputShape, ...], alone: str = "") -> Entry:
     """Power to rectifiers and outputs: all full, or one alone full and the others at their least."""
-    case = FULL if not alone else Case("running", load=f"{alone} full")
+    case = FULL if not alone else Case(RUNNING, load=full_load_of(alone))
     if not outputs:
         return context.ledger.hole(PRIMARY, "output_power", ("supply: circuit.outputs",), case=case)
     inputs: dict[str, Entry | Value | float] = {}

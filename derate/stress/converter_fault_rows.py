@@ -24,7 +24,7 @@ from derate.circuit.shorted_parts import SIGNS as PARTS_SIGNS
 from derate.circuit.shorted_parts import flux_of_on_time, sense_shorted_peak
 from derate.design.structure import Structure
 from derate.ledger.entry import Case, Entry, Subject
-from derate.ledger.ledger import Ledger
+from derate.ledger.ledger import Ledger, Wanted
 from derate.ledger.model import Collapse, Model
 from derate.stress import clamp_faults
 from derate.stress.context import Assumed, Context, part
@@ -36,6 +36,7 @@ from derate.stress.operating import Inputs, controller_of, current_limit
 from derate.stress.plan import CasePlan
 from derate.stress.regulation_faults import regulation_lost
 from derate.stress.series_faults import capacitor_open, charge_stays, mains_side, resistors_left, touch_left
+from derate.terms.cases import FAULT
 from derate.terms.values import Value
 
 
@@ -52,7 +53,7 @@ def converter_fault_rows(context: Context) -> None:
             if case.mains is not None:
                 _mains_side(context, fault, case)
             elif fault.kind == "one of two bleeders shorted":
-                for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking("fault"))
+                for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
     if covered(context)[0]:
         return
     shape = shape_of(context)
@@ -60,7 +61,7 @@ def converter_fault_rows(context: Context) -> None:
     for fault in converter_faults(context, shape):
         for case in fault_cases(context.plan, fault.name):
             if case.mains is None:
-                for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking("fault"))
+                for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
             else:
                 _row(context, shape, fault, limit, case)
 
@@ -124,7 +125,7 @@ def _shorted_output(context: Context, shape: Shape, fault: ConverterFault, limit
         "frequency": frequency_of(context, shape), "drop": fault.output.drop,
     }  # fmt: skip
     subject = fault.subject
-    wanted = [
+    wanted: list[Wanted] = [
         (subject, "fault_current", "secondary"), (subject, "current_peak", "peak"), (subject, "fault_power", "power"),
     ]  # fmt: skip
     rows = context.ledger.work_out(model, inputs, wanted, case=case, note="without restart: all the time")

@@ -13,9 +13,10 @@ from math import inf
 from derate.circuit import optocoupler as law
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.model import Model
-from derate.stress.auxiliary import OVERLOAD, RAIL
+from derate.stress.auxiliary import IN_OVERLOAD, RAIL
 from derate.stress.context import Context, part
 from derate.stress.transfer_ratio import RUNS, ratio_at, share_left, share_warm, stated_ratio, usable_current
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Curve, Value
 
 _MADE_FOR = ("shunt reference",)
@@ -148,7 +149,7 @@ def _led(context: Context, subject: Subject) -> Entry:
     return context.ledger.work_out(LED, inputs, [(subject, "led_current", "led")], case=RUNS)[0]
 
 
-def _fact(context: Context, name: str | None, fact: str, key: str) -> Entry:
+def _fact(context: Context, name: str | None, fact: QuantityName, key: QuantityName) -> Entry:
     return context.need(part(name), fact) if name else context.need(SUPPLY, key)
 
 
@@ -171,7 +172,7 @@ def _feed(context: Context, subject: Subject) -> Entry:
 # ---- the controller's side -------------------------------------------------------------------------------------------
 
 
-def _passed_on(context: Context, subject: Subject, fact: str, quantity: str) -> Entry:
+def _passed_on(context: Context, subject: Subject, fact: QuantityName, quantity: QuantityName) -> Entry:
     """A fact of the controller's feedback pin as a row of the optocoupler."""
     by = context.structure.control.by
     stated = context.need(part(by), fact) if by else context.need(SUPPLY, "control.by")
@@ -189,7 +190,7 @@ def _transistor(context: Context, subject: Subject) -> None:
     if by and context.fact(part(by), "part.feedback_voltage") is not None:
         _passed_on(context, subject, "part.feedback_voltage", "voltage")
         return
-    rail = context.fact(RAIL, "voltage", OVERLOAD)
+    rail = context.fact(RAIL, "voltage", IN_OVERLOAD)
     if rail is None or not isinstance(rail.value, Value):
         lacking = f"{part(by)}: part.feedback_voltage" if by else "supply: control.by"
         context.ledger.hole(subject, "voltage", (lacking,), case=RUNS)

@@ -15,6 +15,7 @@ from derate.stress.context import Context, part
 from derate.stress.converter import Shape, assumed
 from derate.stress.operating import Inputs
 from derate.stress.snubber_parts import Snubber, capacitance_of, resistance_of, snubbers_of
+from derate.terms.cases import OVERLOAD, RUNNING, CaseGroup
 
 _SOURCE = "i = C dv/dt, upper figure"
 # The capacitor takes less than all of the current, and a swing is rounded by the edge: nothing below is ruled out.
@@ -71,7 +72,7 @@ def solve_edges(context: Context, shape: Shape) -> None:
     """Write slope and pulse current of every capacitor in clamp and snubbers."""
     clamp, snubbers = clamp_of(context), snubbers_of(context)
     total = _clamp_capacitance(context, clamp)
-    for group in ("running", "overload"):
+    for group in (RUNNING, OVERLOAD):
         current = _peak(context, shape, group)
         if total is not None and current is not None:
             _write(context, clamp.capacitors, CHARGED, {"current": current, "capacitance": total}, group)
@@ -90,14 +91,14 @@ def _clamp_capacitance(context: Context, clamp: ClampShape) -> Entry | None:
     return joined(context, element, "part.capacitance", "clamp_capacitance", capacitors=True)
 
 
-def _peak(context: Context, shape: Shape, group: str) -> Entry | None:
+def _peak(context: Context, shape: Shape, group: CaseGroup) -> Entry | None:
     """Peak of the switch current in a group of cases."""
     if shape.switch is None:
         return None
     return context.need(part(shape.switch), "current_peak", context.plan.cases(["current_peak"], [group])[0])
 
 
-def _snubber(context: Context, shape: Shape, snubber: Snubber, group: str, current: Entry | None) -> None:
+def _snubber(context: Context, shape: Shape, snubber: Snubber, group: CaseGroup, current: Entry | None) -> None:
     """Slope and pulse current of the capacitors of one snubber."""
     capacitance = capacitance_of(context, snubber)
     swing, at_switch = _swing(context, shape, snubber.across, group)
@@ -127,7 +128,7 @@ def _snubber(context: Context, shape: Shape, snubber: Snubber, group: str, curre
             context.ledger.hole(part(name), "voltage_slope", (), case=case, note=note)
 
 
-def _swing(context: Context, shape: Shape, across: str, group: str) -> tuple[Entry | None, bool]:
+def _swing(context: Context, shape: Shape, across: str, group: CaseGroup) -> tuple[Entry | None, bool]:
     """What the voltage across a snubber swings over, and whether it lies at the switch."""
     primary = shape.primary.winding if shape.primary is not None else None
     if shape.switch is not None and across in (shape.switch, primary):
@@ -140,7 +141,7 @@ def _swing(context: Context, shape: Shape, across: str, group: str) -> tuple[Ent
     return None, False
 
 
-def _write(context: Context, names: tuple[str, ...], model: Model, inputs: Inputs, group: str) -> None:
+def _write(context: Context, names: tuple[str, ...], model: Model, inputs: Inputs, group: CaseGroup) -> None:
     """One slope for all capacitors of a clamp or snubber, and each one's own pulse."""
     for name in names:
         for case in context.plan.cases(["voltage_slope"], [group]):

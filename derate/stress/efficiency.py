@@ -14,6 +14,7 @@ from derate.stress.context import Context, summed
 from derate.stress.line import BRIDGE_DROP, DIODE_DROP
 from derate.stress.resistance import bulk_capacitance, series_rows, total
 from derate.stress.supply import full_load_powers
+from derate.terms.cases import FULL_LOAD, READING
 from derate.terms.values import Value
 
 MARGIN = 0.05  # how far the efficiency may differ where nobody measured it: common practice, no source
@@ -53,7 +54,7 @@ def _measured(
 ) -> tuple[float, Entry]:
     """The efficiency at one reading: output power over what is left of the mains power behind bridge and resistors."""
     ledger, structure = context.ledger, context.structure
-    case = Case("reading", mains, hertz, "full")
+    case = Case(READING, mains, hertz, FULL_LOAD)
     power = ledger.write(
         SUPPLY, "mains_power", reading.stated.value, case=case, known_by=_how(reading),
         place=reading.stated.place,

@@ -20,6 +20,7 @@ from derate.stress.context import LINE, Context, part
 from derate.stress.widening import SOURCE, Weighed, apply, prove
 from derate.terms.bench_terms import BEYOND, WITHIN
 from derate.terms.dimension import CELSIUS, NUMBER
+from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Category, Value
 from derate.terms.vocabulary import VOCABULARY
 
@@ -37,32 +38,33 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
     facts: of the design, which the conditions vary; solve: works out a ledger for facts and a plan
     """
     solved_at: dict[tuple[At, bool], Ledger] = {}
-    named: dict[str, int] = {}
+    told: dict[str, int] = {}
     found: list[Weighed] = []
     readings = tuple(readings)
     for reading in readings:
         at = condition_of(context, reading)
         subject = subject_of(context, reading)
-        about = _about(reading, at, named)
+        about = _about(reading, at, told)
         if at is None or subject is None:
             _not_compared(context, about, reading, "no such part" if subject is None else "no mains voltage is stated")
             continue
         if not isinstance(reading.stated.value, Value):
             _not_compared(context, about, reading, "no figure was read")
             continue
+        quantity = named(reading.quantity)
         if at.load in ("shorted", "overload"):
             short = at.load == "shorted"
             why = "a short is a fault, not a load" if short else "held just below shut-down: no load that is worked out"
             _not_compared(context, about, reading, why)
             continue
         computed = None
-        if is_computed := _is_computed(context.ledger, subject, reading.quantity, at):
-            computed = _corner(context.ledger, subject, reading.quantity, at)
+        if is_computed := _is_computed(context.ledger, subject, quantity, at):
+            computed = _corner(context.ledger, subject, quantity, at)
             if computed is None:
                 key = (at, not _of_line(context, subject))
                 if key not in solved_at:
                     solved_at[key] = solved(context, facts, at, solve, key[1], _read_at(context, readings, at))
-                row = solved_at[key].find(subject, reading.quantity, at.case)
+                row = solved_at[key].find(subject, quantity, at.case)
                 computed = _taken_over(context.ledger, row, at) if row is not None else None
         read = _read(context, reading, subject, at)
         if not is_computed:
@@ -160,12 +162,13 @@ def _read(context: Context, reading: Reading, subject: Subject, at: At) -> Entry
     """The row of the reading itself."""
     value, rests, note = with_uncertainty(context, reading)
     return context.ledger.write(
-        subject, reading.quantity, value, case=at.read_case, known_by=known_by(reading), place=reading.stated.place,
+        subject, named(reading.quantity), value, case=at.read_case, known_by=known_by(reading),
+        place=reading.stated.place,
         note="; ".join(one for one in (reading.stated.note, note) if one), rests_on=rests,
     )  # fmt: skip
 
 
-def _is_computed(ledger: Ledger, subject: Subject, quantity: str, at: At) -> bool:
+def _is_computed(ledger: Ledger, subject: Subject, quantity: QuantityName, at: At) -> bool:
     """Whether this quantity is worked out for this group of cases and this load, at any case."""
     if subject.kind == "output" and quantity == "voltage":  # taken from the plate; regulation is judged instead
         return False
@@ -177,7 +180,7 @@ def _is_computed(ledger: Ledger, subject: Subject, quantity: str, at: At) -> boo
     return any(row.known_by in ("computed", "assumed") for row in rows)
 
 
-def _corner(ledger: Ledger, subject: Subject, quantity: str, at: At) -> Entry | None:
+def _corner(ledger: Ledger, subject: Subject, quantity: QuantityName, at: At) -> Entry | None:
     """The row worked out already when the reading stands at a corner of it."""
     for row in ledger.rows(subject, quantity):
         case = row.case

@@ -11,6 +11,7 @@ from derate.stress.fault_models import BARE, LUMPED, ONE_PAIR, REVERSED
 from derate.stress.fault_rows import meanwhile, nothing_to_open, ohms_of, path, tell
 from derate.stress.opening import opens, protective_parts
 from derate.stress.resistance import bulk_capacitance, charged_capacitance, mains_resistance, total
+from derate.terms.cases import FULL_LOAD, RUNNING
 from derate.terms.values import Value
 
 
@@ -46,7 +47,7 @@ def runs_on(context: Context, mains: MainsInput, fault: Fault, case: Case) -> No
     values = [row.value for row in capacitances if isinstance(row.value, Value)]
     whole: Entry | Value = summed(values) if len(values) == len(capacitances) else next(
         row for row in capacitances if not isinstance(row.value, Value))  # fmt: skip
-    load = context.need(SUPPLY, "power_drawn", Case("running", load="full"))
+    load = context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD))
     current, _ = ledger.work_out(
         ONE_PAIR if fault.shape == "runs on one pair" else LUMPED,
         {"mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "resistance": resistance,

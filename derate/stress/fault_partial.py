@@ -17,6 +17,7 @@ from derate.stress.fault_list import Fault
 from derate.stress.fault_rows import nothing_to_open, path
 from derate.stress.opening import sure_current, sure_power
 from derate.stress.resistance import mains_resistance, total
+from derate.terms.cases import FAULT, RUNNING
 from derate.terms.values import Category, Value
 
 _DROP = 1.0  # a silicon diode at most, at large currents [V]; see `line.BRIDGE_DROP`
@@ -201,7 +202,7 @@ def _words(context: Context, fault: Fault, band: _Band) -> str:
 def _rated(context: Context, name: str) -> tuple[Entry, bool]:
     """What a series part may take for ever: a resistor's power at its air, a fuse's or thermistor's current (True)."""
     subject, ledger = part(name), context.ledger
-    hot_case = next(iter(context.plan.cases(["allowed.power"], ["running"])), None)
+    hot_case = next(iter(context.plan.cases(["allowed.power"], [RUNNING])), None)
     known = ledger.find(subject, "allowed.power", hot_case) if hot_case is not None else None
     if known is not None and isinstance(known.value, Value):
         return known, False
@@ -213,7 +214,7 @@ def _rated(context: Context, name: str) -> tuple[Entry, bool]:
         # by temperature: how warm it is in the fault is not known
         over = Value.between(min(v.low for _, v in curve.points), max(v.high for _, v in curve.points))
         return ledger.write(
-            subject, "allowed.current", over, case=Case("fault"), known_by="computed", inputs=(stated.number,),
+            subject, "allowed.current", over, case=Case(FAULT), known_by="computed", inputs=(stated.number,),
             rests_on=stated.rests_on, formula="from the least to the greatest of its points", source="its maker",
         ), True  # fmt: skip
-    return known or ledger.hole(subject, "allowed.power", (f"{subject}: rated.power",), case=Case("fault")), False
+    return known or ledger.hole(subject, "allowed.power", (f"{subject}: rated.power",), case=Case(FAULT)), False

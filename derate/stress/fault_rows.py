@@ -7,6 +7,7 @@ from derate.stress.context import Context, part
 from derate.stress.fault_list import Fault
 from derate.stress.opening import Opening
 from derate.stress.resistance import hot
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Curve, Value
 
 MAINS = Subject("mains")
@@ -41,7 +42,7 @@ def ohms_of(rows: list[tuple[str, Entry]], name: str) -> Value:
     return value if isinstance(value, Value) else Value.exact(0.0)
 
 
-def whom(fault: Fault, subject: Subject, quantity: str) -> tuple[Subject, ...]:
+def whom(fault: Fault, subject: Subject, quantity: QuantityName) -> tuple[Subject, ...]:
     return (subject, MAINS) if fault.hard and quantity == "opening" else (subject,)
 
 

@@ -21,6 +21,7 @@ from derate.stress.opening import Opening, opens, protective_parts
 from derate.stress.plan import CasePlan
 from derate.stress.resistance import bulk_capacitance, mains_resistance, total
 from derate.stress.winding_resistance import winding_resistance
+from derate.terms.cases import FAULT
 from derate.terms.values import Value
 
 
@@ -32,7 +33,7 @@ def solve_faults(context: Context) -> None:
             if case.mains is None:
                 for quantity in ("fault_current", "opening"):
                     for who in whom(fault, part(fault.part), quantity):
-                        context.ledger.hole(who, quantity, context.plan.lacking("fault"), case=case)
+                        context.ledger.hole(who, quantity, context.plan.lacking(FAULT), case=case)
             elif mains is not None:
                 _solve(context, mains, fault, case)
             else:
@@ -44,9 +45,9 @@ def solve_faults(context: Context) -> None:
 def fault_cases(plan: CasePlan, name: str) -> tuple[Case, ...]:
     """A fault at the lowest and the highest mains, the frequency at the end that is bad there."""
     if plan.mains is None or plan.frequency is None:
-        return (Case("fault", fault=name),)
+        return (Case(FAULT, fault=name),)
     return tuple(
-        Case("fault", volts, hertz, fault=name, widened=plan.plate is not None and not (
+        Case(FAULT, volts, hertz, fault=name, widened=plan.plate is not None and not (
             plan.plate[0] <= volts <= plan.plate[1]))
         for volts, hertz in ((plan.mains[0], plan.frequency[1]), (plan.mains[1], plan.frequency[0]))
     )  # fmt: skip

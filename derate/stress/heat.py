@@ -16,6 +16,8 @@ from derate.stress.context import Context, part
 from derate.stress.converter import STANDING, Shape
 from derate.stress.supply import air
 from derate.stress.switch_loss import switch_power
+from derate.terms.cases import FULL_LOAD, READING, RUNNING
+from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Value
 
 _TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperature", "air_temperature")
@@ -37,16 +39,17 @@ JUNCTION = Model(
 
 def carried(context: Context, readings: Sequence[Reading]) -> None:
     """Every temperature read at full load, carried to the hottest ambient, as a row of its part or transformer."""
-    by: dict[tuple[str, str], list[Reading]] = {}
+    by: dict[tuple[str, QuantityName], list[Reading]] = {}
     for reading in readings:
         condition = reading.condition
         known = reading.target in context.structure.kinds or _is_transformer(context, reading.target)
-        if reading.quantity in _TEMPERATURES and condition is not None and condition.load == "full" and known:
-            by.setdefault((reading.target, reading.quantity), []).append(reading)
+        if reading.quantity in _TEMPERATURES and condition is not None and condition.load == FULL_LOAD and known:
+            by.setdefault((reading.target, named(reading.quantity)), []).append(reading)
     for (target, quantity), found in by.items():
         subject = Subject("transformer", (target,)) if _is_transformer(context, target) else part(target)
-        word = "winding_temperature" if subject.kind == "transformer" and quantity == "case_temperature" else quantity
-        for case in context.plan.cases([word], ["running"]):
+        of_winding = subject.kind == "transformer" and quantity == "case_temperature"
+        word: QuantityName = "winding_temperature" if of_winding else quantity
+        for case in context.plan.cases([word], [RUNNING]):
             _carry(context, subject, word, found, case)
 
 
@@ -54,7 +57,7 @@ def _is_transformer(context: Context, name: str) -> bool:
     return any(winding.split(".")[0] == name for winding in context.structure.windings)
 
 
-def _carry(context: Context, subject: Subject, quantity: str, found: list[Reading], case: Case) -> None:
+def _carry(context: Context, subject: Subject, quantity: QuantityName, found: list[Reading], case: Case) -> None:
     ledger = context.ledger
     if case.ambient is None:
         ledger.hole(subject, quantity, ("supply: site.ambient",), case=case)
@@ -76,7 +79,7 @@ def _carry(context: Context, subject: Subject, quantity: str, found: list[Readin
             mains.append(condition.mains.value.middle)
         known = reading.stated.known_by or reading.known_by or "measured"
         read = ledger.write(
-            subject, quantity, value, case=Case("reading", mains[-1] if mains else None, load="full",
+            subject, quantity, value, case=Case(READING, mains[-1] if mains else None, load=FULL_LOAD,
             ambient=at.middle),
             known_by=known, place=reading.stated.place,
         )  # fmt: skip
@@ -119,7 +122,7 @@ def solve_junctions(context: Context, shape: Shape) -> None:
     """Junction temperature of switch and output rectifiers."""
     for one in shape.outputs:
         for name in one.walked.rectifier:
-            for case in context.plan.cases(["power"], ["running"])[:1]:
+            for case in context.plan.cases(["power"], [RUNNING])[:1]:
                 junction(context, name, context.need(part(name), "power", case))
     if shape.switch is not None:
         power = switch_power(context, shape)
@@ -129,7 +132,7 @@ def solve_junctions(context: Context, shape: Shape) -> None:
 def junction(context: Context, name: str, power: Entry) -> None:
     """Junction of one part: a carried reading, else loss over the thermal resistance to what is known outside it."""
     subject, ledger = part(name), context.ledger
-    for case in context.plan.cases(["junction_temperature"], ["running"]):
+    for case in context.plan.cases(["junction_temperature"], [RUNNING]):
         if context.fact(subject, "junction_temperature", case) is not None:
             continue
         outside = context.fact(subject, "case_temperature", case)

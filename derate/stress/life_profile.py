@@ -12,8 +12,10 @@ from typing import NamedTuple
 from derate.circuit.life import equivalent_temperature, profile_life
 from derate.circuit.thermal import ERROR
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context
+from derate.terms.cases import RUNNING
 from derate.terms.values import Curve, Value
 
 DAY = 24 * 3600.0
@@ -31,7 +33,7 @@ class Steady(NamedTuple):
 
     def at(self, context: Context, temperature: Entry, case: Case) -> Entry:
         """The life at a case, as a row."""
-        wanted = [(self.subject, "life", "life")]
+        wanted: list[Wanted] = [(self.subject, "life", "life")]
         return context.ledger.work_out(self.model, {**self.inputs, "temperature": temperature}, wanted, case=case)[0]
 
 
@@ -49,7 +51,7 @@ def averaged(context: Context, one: Steady, outside: Entry, hottest: Entry, case
         if ambient >= top:  # hours beyond the hottest ambient are at it: a file that says so is refused
             steps.append((time, hottest))
             continue
-        at = Case("running", ambient=ambient)
+        at = Case(RUNNING, ambient=ambient)
         steps.append((time, one.at(context, _cooler(context, subject, outside, top - ambient, hours, at), at)))
     rows = [row for _, row in steps] + [hottest]
     inputs = (hours.number, *(row.number for row in rows))

@@ -18,6 +18,8 @@ from derate.stress.life_profile import Steady, averaged
 from derate.stress.ripple_rating import ripple_rating
 from derate.stress.supply import air
 from derate.stress.winding_inductance import assumed
+from derate.terms.cases import RUNNING
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 HOUR = 3600.0
@@ -129,16 +131,16 @@ def solve_life(context: Context, shape: Shape) -> None:
     _each(context, output_names(shape), "ripple_current")
 
 
-def _each(context: Context, names: Iterable[str], quantity: str) -> None:
+def _each(context: Context, names: Iterable[str], quantity: QuantityName) -> None:
     for name in names:
         if not context.structure.may_be(name, "electrolytic capacitor"):
             continue
         subject = part(name)
-        for case in context.plan.cases(["life"], ["running"]):
+        for case in context.plan.cases(["life"], [RUNNING]):
             _one(context, subject, quantity, case)
 
 
-def _one(context: Context, subject: Subject, quantity: str, case: Case) -> None:
+def _one(context: Context, subject: Subject, quantity: QuantityName, case: Case) -> None:
     """Life of one capacitor at a case of the plan: at the hottest ambient, or averaged over the hours of the site."""
     ledger = context.ledger
     rated = context.fact(subject, "rated.life")
@@ -147,8 +149,8 @@ def _one(context: Context, subject: Subject, quantity: str, case: Case) -> None:
         ledger.hole(subject, "life", (missing,), case=case)
         return
     at, value = rated.value.points[-1]
-    hottest = context.plan.cases(["core_temperature"], ["running"])[0]
-    ripple_case = context.plan.cases([quantity], ["running"])[0]
+    hottest = context.plan.cases(["core_temperature"], [RUNNING])[0]
+    ripple_case = context.plan.cases([quantity], [RUNNING])[0]
     read = context.fact(subject, "case_temperature", hottest)
     outside: Entry = read if read is not None else air(context, subject, hottest)
     life = ledger.write(
@@ -184,9 +186,9 @@ def voltage_term(context: Context, subject: Subject) -> dict[str, Entry | Value 
     if exponent is None or not isinstance(exponent.value, Value) or rated is None:
         return {}
     if context.structure.places.get(subject.names[0]) == "bulk capacitor":
-        voltage = context.fact(subject, "voltage_peak", context.plan.cases(["voltage_peak"], ["running"])[0])
+        voltage = context.fact(subject, "voltage_peak", context.plan.cases(["voltage_peak"], [RUNNING])[0])
     else:
-        voltage = context.fact(subject, "voltage", context.plan.cases(["voltage"], ["running"])[0])
+        voltage = context.fact(subject, "voltage", context.plan.cases(["voltage"], [RUNNING])[0])
     if voltage is None:
         return {}
     ratio = context.ledger.work_out(

@@ -15,9 +15,10 @@ from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import STANDING, OutputShape, Shape
 from derate.stress.operating import Inputs, again
+from derate.terms.cases import RUNNING
 from derate.terms.values import Value
 
-BARE = Case("running")
+BARE = Case(RUNNING)
 LIGHT_LEAKAGE = 0.03  # leakage over inductance up to which the band of a light winding was looked at
 
 

@@ -15,10 +15,12 @@ from derate.circuit.choke_filter_steady import ERROR as FILTER_ERROR
 from derate.circuit.choke_filter_steady import filter_steady_state
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Collapse, Model
 from derate.stress.context import BULK, LINE, Context, part
 from derate.stress.resistance import at_current, bulk_capacitance, charged_capacitance, series_rows, total
+from derate.terms.cases import BROWN_OUT, FULL_LOAD, RUNNING
 from derate.terms.values import Category, Value
 
 # Two silicon diodes in series drop 1.6 V at small currents to 2.0 V at large; a fixed 1.75 V costs at most 0.7 % of the
@@ -28,7 +30,7 @@ DIODE_DROP = BRIDGE_DROP / 2
 # Two metres of 1.5 mm² house wiring, out and back, are 24 mohm a metre (IEC 60228: 12.1 ohm/km): no socket has less.
 WIRING = Value.exact(0.02)
 _SOURCE = "own derivation, closed-form pieces; held to ngspice 39"
-Outputs = list[tuple[Subject, str, str]]
+Outputs = list[Wanted]
 
 
 def _bridge(**inputs: Any) -> Any:
@@ -132,13 +134,13 @@ def all_corners(model: Model) -> Model:
 def solve_line(context: Context, mains: MainsInput) -> None:
     """Write the running and brown-out rows of the mains input."""
     resistances = series_rows(context, mains)
-    series = total(context, [*resistances, ("wiring", WIRING)], Case("running"))
+    series = total(context, [*resistances, ("wiring", WIRING)], Case(RUNNING))
     model, fixed, outputs = _shape(context, mains)
-    load = context.need(SUPPLY, "power_drawn", Case("running", load="full"))
-    for group in ("running", "brown-out"):
+    load = context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD))
+    for group in (RUNNING, BROWN_OUT):
         wanted: dict[Case, Outputs] = {}
         for subject, quantity, output in outputs:
-            if group == "brown-out" and output != "line_rms":
+            if group == BROWN_OUT and output != "line_rms":
                 continue  # only what heats the series parts is judged there
             for case in context.plan.cases([quantity], [group]):
                 wanted.setdefault(case, []).append((subject, quantity, output))
@@ -275,7 +277,7 @@ def _deep(model: Model, inputs: Mapping[str, Entry | Value | float]) -> Model:
 def crest(context: Context, mains: MainsInput) -> None:
     """The greatest bulk voltage while it runs: the crest of the highest mains, nothing drawn; and what diodes block."""
     for quantity in ("voltage_peak", "reverse_voltage"):
-        for case in context.plan.cases([quantity], ["running"]):
+        for case in context.plan.cases([quantity], [RUNNING]):
             if quantity == "voltage_peak":
                 rows: Outputs = [
                     (part(leaf.name), quantity, "crest") for element in mains.bulk for leaf in leaves(element)
@@ -310,7 +312,7 @@ POWER = Model(
 def _powers(context: Context, resistances: list[tuple[str, Entry]]) -> None:
     """Power lost in each series part at the running and brown-out cases."""
     for name, resistance in resistances:
-        for group in ("running", "brown-out"):
+        for group in (RUNNING, BROWN_OUT):
             for case in context.plan.cases(["power"], [group]):
                 current = context.fact(part(name), "current_rms", case)
                 if current is not None:

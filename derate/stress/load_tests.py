@@ -17,6 +17,8 @@ from derate.stress.context import Context
 from derate.stress.evidence import known_by, subject_of, with_uncertainty
 from derate.stress.overload_heat import held_in_overload
 from derate.stress.ports import SOURCE, Taken, band, current_drawn, full_current, is_full, solve_ports, write_taken
+from derate.terms.cases import RUNNING
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Value
 
 # How near a reading's mains must be to the lowest of the plate to count as taken there.
@@ -31,7 +33,7 @@ def plate_against_bench(context: Context, readings: Sequence[Reading], tests: Se
     for reading in readings:
         at = condition_of(context, reading)
         value, rests, _ = with_uncertainty(context, reading)
-        if at is not None and at.group == "running" and value is not None and known_by(reading) in _BENCH:
+        if at is not None and at.group == RUNNING and value is not None and known_by(reading) in _BENCH:
             taken.append((at, reading, value, rests))
     held = []
     for subject in context.ledger.subjects("output"):
@@ -99,7 +101,7 @@ def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Val
 
 def _held(
     context: Context, subject: Subject, own: Sequence[Taken], full: float | None, least: float,
-    shut: Value | None, quantity: str, counts: Callable[[At], bool],
+    shut: Value | None, quantity: QuantityName, counts: Callable[[At], bool],
 ) -> Entry:  # fmt: skip
     """Between which currents the limit of what is held lies: the greatest held, the least at which it was not."""
     held, lost, used, loaded = 0.0, inf, [], False
@@ -173,7 +175,7 @@ def _supply(context: Context, taken: Sequence[Taken]) -> None:
     _enclosure(context, taken)
 
 
-def _most(context: Context, quantity: str, found: Sequence[Taken]) -> None:
+def _most(context: Context, quantity: QuantityName, found: Sequence[Taken]) -> None:
     if not found:
         context.ledger.hole(SUPPLY, quantity, (f"supply: {quantity}",))
         return

@@ -9,6 +9,7 @@ from derate.stress.context import Context
 from derate.stress.converter import Shape, assumed
 from derate.stress.operating import Inputs, again, current_limit, limit_inputs
 from derate.stress.winding_inductance import work_out_gap
+from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.values import Value
 
 # L I with I = limit + bulk × delay / L is L × limit + bulk × delay: it rises with the inductance.
@@ -45,14 +46,14 @@ def solve_magnetics(context: Context, shape: Shape) -> None:
         "turns": context.need(primary, "winding.turns"),
         "area": context.need(shape.transformer, "core.area"),
     }
-    for case in context.plan.cases(["flux_density"], ["overload"]):
+    for case in context.plan.cases(["flux_density"], [OVERLOAD]):
         ledger.work_out(FLUX, inputs, [(shape.transformer, "flux_density", "flux")], case=case)
     stated = context.fact(shape.transformer, "core.saturation")
     if stated is not None:
         again(context, ledger.write(
             shape.transformer, "allowed.flux_density", stated.value, known_by=stated.known_by, inputs=(stated.number,),
             rests_on=stated.rests_on, formula="as stated", source="data of the core", place=stated.place,
-        ), context.plan.cases(["flux_density"], ["overload"])[0])  # fmt: skip
+        ), context.plan.cases(["flux_density"], [OVERLOAD])[0])  # fmt: skip
     else:
         row = assumed(context, FERRITE_HOT, shape.transformer, "core_saturation", "core.saturation")
         ledger.write(
@@ -67,7 +68,7 @@ def solve_magnetics(context: Context, shape: Shape) -> None:
 
 def _density(context: Context, subject: Subject) -> None:
     """Current density of one winding that carries a current anybody worked out."""
-    for case in context.plan.cases(["current_density"], ["running"]):
+    for case in context.plan.cases(["current_density"], [RUNNING]):
         current = context.fact(subject, "current_rms", case)
         if current is None and context.fact(subject, "winding.tied_to") is not None:
             context.ledger.write(

@@ -11,13 +11,16 @@ from collections.abc import Callable, Iterable
 from derate.circuit.flyback import ERROR, PrimaryPoint, operating_point, peak_at_limit
 from derate.circuit.flyback_boundary import boundary_point
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import BULK, Context, part
 from derate.stress.converter import PRIMARY, STANDING, Shape, assumed
+from derate.terms.cases import FULL_LOAD, OVERLOAD, RUNNING, CaseGroup
+from derate.terms.quantities import paired
 from derate.terms.values import Value
 
 Inputs = dict[str, Entry | Value | float]
-Rows = list[tuple[Subject, str, str]]
+Rows = list[Wanted]
 _SOURCE = "AN-4137 eq 8 to 12 and 30; held to ngspice 39"
 _BOUNDARY_SOURCE = "own derivation, energy and volt-second balance"
 
@@ -75,13 +78,13 @@ PRIMARY_MODELS = {boundary: primary_model(boundary) for boundary in (False, True
 
 def bulk_low(context: Context, case: Case) -> Entry:
     """The valley of the bulk voltage at a case."""
-    return context.need(BULK, "voltage_min", case._replace(load="full", ambient=None))
+    return context.need(BULK, "voltage_min", case._replace(load=FULL_LOAD, ambient=None))
 
 
-def bulk_high(context: Context, group: str = "running") -> Entry:
+def bulk_high(context: Context, group: CaseGroup = RUNNING) -> Entry:
     """The crest of the bulk voltage at the highest mains."""
     case = context.plan.cases(["voltage_peak"], [group])[0]
-    return context.need(BULK, "voltage_peak", context.plan.project("voltage_peak", case._replace(group="running")))
+    return context.need(BULK, "voltage_peak", context.plan.project("voltage_peak", case._replace(group=RUNNING)))
 
 
 def base_inputs(shape: Shape, bulk: Entry) -> Inputs:
@@ -98,8 +101,8 @@ def across(
     context: Context,
     model: Model,
     inputs: Inputs,
-    wanted: Iterable[tuple[Subject, str, str]],
-    group: str,
+    wanted: Iterable[Wanted],
+    group: CaseGroup,
     note: str = "",
 ) -> None:
     """Work out rows at every case of a group their quantities have, solving once: the inputs do not depend on it."""
@@ -108,7 +111,7 @@ def across(
     for subject, quantity, output in rows:
         for case in context.plan.cases([quantity], [group]):
             cases.setdefault(case, []).append((subject, quantity, output))
-    done: dict[tuple[Subject, str, str], Entry] = {}
+    done: dict[Wanted, Entry] = {}
     for case, at in cases.items():
         new = [row for row in at if row not in done]
         done |= dict(zip(new, context.ledger.work_out(model, inputs, new, case=case, note=note), strict=True))
@@ -135,12 +138,12 @@ def solve_primary(context: Context, shape: Shape) -> None:
     if shape.primary is not None:
         names = [name for step in shape.primary.path for name in step.names]
         carriers += [Subject("winding", (name,)) if "." in name else part(name) for name in names]
-    case = context.plan.cases(["voltage_min"], ["running"])[0]
+    case = context.plan.cases(["voltage_min"], [RUNNING])[0]
     inputs = base_inputs(shape, bulk_low(context, case))
-    currents = (("current_rms", "rms"), ("current_peak", "peak"), ("current_average", "average"))
+    currents = paired(("current_rms", "rms"), ("current_peak", "peak"), ("current_average", "average"))
     wanted: Rows = [(one, quantity, output) for one in carriers for quantity, output in currents]
     wanted.append((PRIMARY, "duty", "duty"))
-    across(context, model, inputs, wanted, "running")
+    across(context, model, inputs, wanted, RUNNING)
     resistor_power(context, shape)
     limit = current_limit(context, shape)
     if shape.switch is not None:  # a standing row of the switch too, so that a rule may hold its peak against it
@@ -151,7 +154,7 @@ def solve_primary(context: Context, shape: Shape) -> None:
         )  # fmt: skip
     peak = context.ledger.work_out(
         AT_LIMIT, limit_inputs(context, shape, limit), [(PRIMARY, "current_peak", "peak")],
-        case=context.plan.cases(["current_peak"], ["overload"])[0],
+        case=context.plan.cases(["current_peak"], [OVERLOAD])[0],
     )[0]  # fmt: skip
     for one in carriers[1:]:
         again(context, peak, peak.case or STANDING, one)
@@ -165,7 +168,7 @@ def resistor_power(context: Context, shape: Shape) -> None:
     if sense is None:
         return
     resistance = context.need(part(sense), "part.resistance")
-    for case in context.plan.cases(["power"], ["running"]):
+    for case in context.plan.cases(["power"], [RUNNING]):
         current = context.need(part(sense), "current_rms", case)
         context.ledger.work_out(
             POWER, {"resistance": resistance, "current": current}, [(part(sense), "power", "power")], case=case
@@ -199,7 +202,7 @@ def current_limit(context: Context, shape: Shape) -> Entry:
     for name in (switch, controller):
         stated = context.fact(part(name), "part.limit_current") if name else None
         if stated is not None:
-            outputs = [(PRIMARY, "current_limit", "value")]
+            outputs: list[Wanted] = [(PRIMARY, "current_limit", "value")]
             model = Model("as stated", lambda value: {"value": value}, {"value": {"value": 1}}, "data sheet")
             return ledger.work_out(model, {"value": stated}, outputs, case=STANDING)[0]
     if sense is None or controller is None:
@@ -255,5 +258,5 @@ def _with_storage(context: Context, switch: Subject, delay: Entry) -> Entry:
             known_by="computed", inputs=(storage.number,), rests_on=storage.rests_on,
             formula="none of a MOSFET, all of a bipolar transistor", source="the kind of the switch is not known",
         )  # fmt: skip
-    outputs = [(switch, "limit_delay", "delay")]
+    outputs: list[Wanted] = [(switch, "limit_delay", "delay")]
     return context.ledger.work_out(STORED, {"delay": delay, "storage": storage}, outputs, case=STANDING)[0]

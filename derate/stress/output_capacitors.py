@@ -6,12 +6,15 @@ from derate.circuit.output_stage import ERROR, post_filter, single_capacitor
 from derate.circuit.secondary_current import pulse, shared_band
 from derate.design.paths import Element, leaves
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import OutputShape, Shape
 from derate.stress.operating import Inputs, point_of
 from derate.stress.output_parts import capacitance_of, series_resistance
 from derate.stress.secondaries import PULSE_SIGNS, UNEQUAL, secondary_inputs, share_of, worst_row
+from derate.terms.cases import ALL_FULL, RUNNING, full_load_of
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 
 CAPACITOR_RMS = Model(
@@ -42,7 +45,7 @@ def has_filter(one: OutputShape) -> bool:
 def _first(context: Context, shape: Shape, one: OutputShape) -> None:
     """Ripple current of the capacitors at the rectifier, and the ripple across them."""
     names = [leaf.name for element in one.walked.capacitors for leaf in leaves(element)]
-    for case in context.plan.cases(["ripple_current"], ["running"]):
+    for case in context.plan.cases(["ripple_current"], [RUNNING]):
         rms = context.need(one.subject, "current_rms", case)
         average = context.need(one.subject, "current_average", case)
         whole = context.ledger.work_out(
@@ -60,9 +63,9 @@ def _first(context: Context, shape: Shape, one: OutputShape) -> None:
     rows: list[Entry] = []
     for alone in (False, True) if len(shape.outputs) > 1 else (False,):
         inputs = {**secondary_inputs(context, shape, one, alone), **parts}
-        case = Case("running", load=f"{one.name} full" if alone else "all full")
+        case = Case(RUNNING, load=full_load_of(one.name) if alone else ALL_FULL)
         rows += context.ledger.work_out(model, inputs, [(one.subject, "ripple", "ripple")], case=case)
-    for case in context.plan.cases(["ripple"], ["running"]):
+    for case in context.plan.cases(["ripple"], [RUNNING]):
         worst_row(context, rows, one.subject, "ripple", case, "spikes of stray inductance come on top")
 
 
@@ -191,13 +194,13 @@ def _filtered(context: Context, shape: Shape, one: OutputShape) -> None:
         "filter_resistance": series_resistance(context, shape, walked.filtered, choke),
     }
     model = filter_model(shape.boundary, share_of(shape, one), far_from_resonance(shape, parts))
-    solved: dict[tuple[Subject, str], list[Entry]] = {}
+    solved: dict[tuple[Subject, QuantityName], list[Entry]] = {}
     # one output full and the others at their least lengthens the idle time but hardly changes what passes the filter:
     # only the loads with the highest crest are run
     alone = len(shape.outputs) > 1
     inputs = {**secondary_inputs(context, shape, one, alone), **parts}
-    case = Case("running", load=f"{one.name} full" if alone else "all full")
-    wanted = [
+    case = Case(RUNNING, load=full_load_of(one.name) if alone else ALL_FULL)
+    wanted: list[Wanted] = [
         (one.subject, "ripple", "filter_ripple"), (choke, "current_rms", "choke_rms"),
         (choke, "current_peak", "choke_peak"), (choke, "ripple_current", "filter_rms"),
         (_first_of(walked.capacitors), "ripple", "ripple"),
@@ -207,7 +210,7 @@ def _filtered(context: Context, shape: Shape, one: OutputShape) -> None:
     ):
         solved[subject, quantity] = [row]
     for subject, quantity, _ in wanted:
-        for at in context.plan.cases([quantity], ["running"]):
+        for at in context.plan.cases([quantity], [RUNNING]):
             row = worst_row(context, solved[subject, quantity], subject, quantity, at, "")
             if quantity == "ripple_current":
                 for name in second:

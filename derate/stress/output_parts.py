@@ -13,6 +13,7 @@ from derate.stress.converter import STANDING, Shape, switching_hertz
 from derate.stress.resistance_read import resistance_at
 from derate.stress.winding_inductance import assumed
 from derate.terms.dimension import CAPACITANCE, VOLTAGE
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 
@@ -95,7 +96,8 @@ def _parallel(ohms: Sequence[float]) -> float:
 
 
 def _row(
-    context: Context, subject: Subject, quantity: str, found: list[Value | None], rows: dict[str, Entry], case: Case,
+    context: Context, subject: Subject, quantity: QuantityName, found: list[Value | None], rows: dict[str, Entry],
+    case: Case,
     *, parallel_resistance: bool,
 ) -> Entry:  # fmt: skip
     known = [value for value in found if value is not None]

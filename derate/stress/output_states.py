@@ -10,6 +10,7 @@ from derate.stress.operating import Inputs
 from derate.stress.output_capacitors import far_from_resonance, filter_model, has_filter, ripple_model
 from derate.stress.output_parts import capacitance_of, series_resistance
 from derate.stress.secondaries import secondary_inputs, share_of, worst_row
+from derate.terms.cases import ALL_FULL, RUNNING, full_load_of
 
 
 def solve_output_states(context: Context, shape: Shape) -> None:
@@ -47,11 +48,11 @@ def _one(context: Context, shape: Shape, one: OutputShape, case: Case) -> None:
     rows: list[Entry] = []
     for alone in loads:
         inputs = {**secondary_inputs(context, shape, one, alone), **parts, "bulk": bulk}
-        load = f"{one.name} full" if alone else "all full"
+        load = full_load_of(one.name) if alone else ALL_FULL
         rows += context.ledger.work_out(
             model, inputs, [(one.subject, "ripple", output)], case=Case(case.group, load=load, ambient=case.ambient)
         )
-    warm = context.fact(one.subject, "ripple", context.plan.project("ripple", case._replace(group="running")))
+    warm = context.fact(one.subject, "ripple", context.plan.project("ripple", case._replace(group=RUNNING)))
     if warm is not None:
         rows.append(warm)
     worst_row(context, rows, one.subject, "ripple", case, "spikes of stray inductance come on top")

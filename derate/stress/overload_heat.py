@@ -14,6 +14,7 @@ from derate.ledger.entry import SUPPLY, Subject
 from derate.stress.context import Context
 from derate.stress.magnetics_rows import CLASSES, HOT_SPOT
 from derate.stress.ports import Taken, write_taken
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Value
 
 STEADY = 3600.0
@@ -59,7 +60,7 @@ def _steady(one: Taken) -> bool:
     return isinstance(after, Value) and after.near >= STEADY
 
 
-def _temperature(context: Context, subject: Subject, quantity: str, found: Sequence[Taken]) -> None:
+def _temperature(context: Context, subject: Subject, quantity: QuantityName, found: Sequence[Taken]) -> None:
     ledger = context.ledger
     ledger.write(subject, "overload_read", Category.of("yes" if found else "no"), known_by="computed",
                  formula="readings in overload", source="readings of this sample")  # fmt: skip

@@ -13,6 +13,24 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from derate.ledger.entry import Case
+from derate.terms.cases import (
+    ANY_LOAD,
+    BROWN_OUT,
+    COLD_START,
+    DIP,
+    END_OF_LIFE,
+    FULL_LOAD,
+    HOT_RESTART,
+    NO_LOAD,
+    OVERLOAD,
+    RE_PLUG,
+    RUNNING,
+    SURGE,
+    SWITCH_ON,
+    CaseGroup,
+    Load,
+)
+from derate.terms.quantities import QuantityName, each
 
 EVERY_MAINS = (50.0, 60.0)
 HERTZ_WIDENING = (-3.0, 3.0)  # 50..60 Hz on the plate is 47..63 Hz at the socket (test frequencies of the trade)
@@ -24,21 +42,21 @@ class Axes(NamedTuple):
     mains: str = ""
     frequency: str = ""
     ambient: str = ""
-    loads: tuple[str, ...] = ("",)
+    loads: tuple[Load, ...] = (ANY_LOAD,)
 
 
-_FULL = ("full",)
+_FULL = (FULL_LOAD,)
 # group -> quantity -> axes. A quantity that is not listed for a group is never worked out there.
-AXES: dict[str, dict[str, Axes]] = {
-    "running": {
-        "voltage_peak": Axes("+", "", "", ("none", "full")),
+AXES: dict[CaseGroup, dict[QuantityName, Axes]] = {
+    RUNNING: {
+        "voltage_peak": Axes("+", "", "", (NO_LOAD, FULL_LOAD)),
         "voltage_min": Axes("-", "-", "", _FULL),
         "load_carried": Axes("-", "-", "", _FULL),
         "current_rms": Axes("-", "b", "", _FULL),
         "current_peak": Axes("-", "+", "", _FULL),
         "current_average": Axes("-", "-", "", _FULL),
         "ripple_current": Axes("-", "+", "", _FULL),
-        "reverse_voltage": Axes("+", "", "", ("none",)),
+        "reverse_voltage": Axes("+", "", "", (NO_LOAD,)),
         "power": Axes("-", "b", "", _FULL),
         "power_drawn": Axes("", "", "", _FULL),
         "mains_current": Axes("-", "b", "", _FULL),
@@ -48,12 +66,12 @@ AXES: dict[str, dict[str, Axes]] = {
         "allowed.power": Axes("", "", "+", ()),
         "allowed.current": Axes("", "", "+", ()),
         "allowed.ripple_current": Axes("", "", "+", ()),
-        "voltage_rms": Axes("+", "", "", ("",)),
-        "voltage_one_shorted": Axes("+", "", "", ("",)),
-        "power_one_shorted": Axes("+", "", "", ("",)),
-        "touch_current": Axes("+", "+", "", ("",)),
-        "touch_current_peak": Axes("+", "+", "", ("",)),
-        "prospective_current": Axes("+", "", "", ("",)),
+        "voltage_rms": Axes("+", "", "", (ANY_LOAD,)),
+        "voltage_one_shorted": Axes("+", "", "", (ANY_LOAD,)),
+        "power_one_shorted": Axes("+", "", "", (ANY_LOAD,)),
+        "touch_current": Axes("+", "+", "", (ANY_LOAD,)),
+        "touch_current_peak": Axes("+", "+", "", (ANY_LOAD,)),
+        "prospective_current": Axes("+", "", "", (ANY_LOAD,)),
         "frequency": Axes("", "", "", _FULL),
         # The converter: rows hold the worst over the loads named beside them in `derate.stress`.
         "duty": Axes("-", "", "", _FULL),
@@ -79,21 +97,21 @@ AXES: dict[str, dict[str, Axes]] = {
         "winding_temperature": Axes("", "", "+", ()),
     },
     # Switched on after a night at the coldest ambient: the capacitors are as cold as the site, all else as running.
-    "cold start": {
+    COLD_START: {
         "ripple": Axes("-", "", "-", _FULL),
         "voltage_min": Axes("-", "-", "-", _FULL),
         "load_carried": Axes("-", "-", "-", _FULL),
         "current_peak": Axes("-", "-", "-", _FULL),
     },
     # Every capacitor at the limits its maker ends its life at.
-    "end of life": {
+    END_OF_LIFE: {
         "ripple": Axes("-", "", "", _FULL),
         "voltage_min": Axes("-", "-", "", _FULL),
         "load_carried": Axes("-", "-", "", _FULL),
         "current_peak": Axes("-", "-", "", _FULL),
     },
     # The largest load before shut-down, and start-up: the switch opens at the current limit plus its delay.
-    "overload": {
+    OVERLOAD: {
         "voltage_peak": Axes("+"),
         "reverse_voltage": Axes("+"),
         "current_peak": Axes("+"),
@@ -105,16 +123,16 @@ AXES: dict[str, dict[str, Axes]] = {
         "allowed.turn_off_current": Axes(),
         "voltage_slope": Axes(),
     },
-    "brown-out": {
+    BROWN_OUT: {
         "power": Axes("-", "b", "", _FULL),
         "current_rms": Axes("-", "b", "", _FULL),
         "mains_current": Axes("-", "b", "", _FULL),
         "allowed.power": Axes("", "", "+", ()),
         "allowed.current": Axes("", "", "+", ()),
     },
-    "switch-on": {
-        name: Axes("+", "-", "+", ("",))
-        for name in (
+    SWITCH_ON: {
+        name: Axes("+", "-", "+", (ANY_LOAD,))
+        for name in each(
             "current_peak",
             "i2t",
             "energy",
@@ -130,13 +148,13 @@ AXES: dict[str, dict[str, Axes]] = {
     },
 }
 # Events that the same stresses follow; each adds its own conditions where it is worked out.
-for _event in ("hot restart", "re-plug", "dip", "surge"):
-    AXES[_event] = dict(AXES["switch-on"])
+for _event in (HOT_RESTART, RE_PLUG, DIP, SURGE):
+    AXES[_event] = dict(AXES[SWITCH_ON])
 # A dip is deeper in proportion at the lowest mains and starts from more at the highest: both are run.
-AXES["dip"] = {name: Axes("b", "-", "+", ("",)) for name in AXES["switch-on"]}
-AXES["surge"]["clamping_voltage"] = AXES["surge"]["current_peak"]
+AXES[DIP] = {name: Axes("b", "-", "+", (ANY_LOAD,)) for name in AXES[SWITCH_ON]}
+AXES[SURGE]["clamping_voltage"] = AXES[SURGE]["current_peak"]
 # Where the site says how long it stands in which heat a life is averaged over that, and has one case without ambient.
-HOURS = "hours of the site"
+HOURS = Load("hours of the site")
 AVERAGED = Axes("", "", "", (HOURS,))
 
 
@@ -158,7 +176,7 @@ class CasePlan(NamedTuple):
     only: frozenset[str] | None = None
     averaged: bool = False
 
-    def cases(self, quantities: Iterable[str], groups: Iterable[str]) -> tuple[Case, ...]:
+    def cases(self, quantities: Iterable[QuantityName], groups: Iterable[CaseGroup]) -> tuple[Case, ...]:
         """All cases of these groups at which a comparison of these quantities has to hold."""
         wanted = tuple(quantities)
         if self.only is not None and not self.only.intersection(wanted):
@@ -170,7 +188,7 @@ class CasePlan(NamedTuple):
             if not axes:
                 found.update(dict.fromkeys(self.extra.get(group, ())))
                 continue
-            loads = tuple(dict.fromkeys(load for one in axes for load in one.loads if load)) or ("",)
+            loads = tuple(dict.fromkeys(load for one in axes for load in one.loads if load)) or (ANY_LOAD,)
             mains = self._mains(group, [one.mains for one in axes])
             frequency = _ends([one.frequency for one in axes], self.frequency)
             ambient = _ends([one.ambient for one in axes], self.ambient)
@@ -184,33 +202,33 @@ class CasePlan(NamedTuple):
                 found[Case(group, v, f, load, t, widened)] = None
         return tuple(found)
 
-    def _axes(self, group: str, quantity: str) -> Axes | None:
-        if self.averaged and group == "running" and quantity == "life":
+    def _axes(self, group: CaseGroup, quantity: QuantityName) -> Axes | None:
+        if self.averaged and group == RUNNING and quantity == "life":
             return AVERAGED
         return AXES.get(group, {}).get(quantity)
 
-    def _mains(self, group: str, signs: list[str]) -> tuple[float | None, ...] | None:
-        return _ends(signs, self.brown_out if group == "brown-out" else self.mains)
+    def _mains(self, group: CaseGroup, signs: list[str]) -> tuple[float | None, ...] | None:
+        return _ends(signs, self.brown_out if group == BROWN_OUT else self.mains)
 
-    def lacking(self, group: str) -> tuple[str, ...]:
+    def lacking(self, group: CaseGroup) -> tuple[str, ...]:
         """The facts without which a group has no case."""
         missing = []
         if self.mains is None:
             missing.append("supply: plate.mains")
         if self.frequency is None:
             missing.append("supply: plate.frequency")
-        if group == "brown-out" and self.brown_out is None:
+        if group == BROWN_OUT and self.brown_out is None:
             missing.append("supply: supply.runs_down_to")
         return tuple(missing)
 
-    def project(self, quantity: str, case: Case) -> Case:
+    def project(self, quantity: QuantityName, case: Case) -> Case:
         """The case whose row speaks for a quantity at `case`: axes without influence dropped, the bad end taken."""
         axes = self._axes(case.group, quantity)
         if axes is None or (self.lacking(case.group) and (axes.mains or axes.frequency)):
             return Case(case.group) if axes is not None else case
-        ends = self.brown_out if case.group == "brown-out" else self.mains
+        ends = self.brown_out if case.group == BROWN_OUT else self.mains
         mains = _projected(axes.mains, case.mains, ends)
-        load = (case.load if case.load in axes.loads else axes.loads[0]) if axes.loads else ""
+        load = (case.load if case.load in axes.loads else axes.loads[0]) if axes.loads else ANY_LOAD
         widened = mains is not None and self.plate is not None and not self.plate[0] <= mains <= self.plate[1]
         return Case(
             case.group,

@@ -10,6 +10,8 @@ from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.stress.conditions import At
 from derate.stress.context import Context
 from derate.stress.evidence import subject_of
+from derate.terms.cases import FULL_LOAD, NO_LOAD
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 
 REGULATION = 0.1
@@ -26,12 +28,12 @@ def current_drawn(at: At, subject: Subject, full: float | None) -> float | None:
     """The current an output delivered at a condition [A]."""
     if at.currents:
         return next((one for name, one in at.currents if name in ("", subject.names[0])), 0.0)
-    return full if at.load == "full" else 0.0 if at.load == "none" else None
+    return full if at.load == FULL_LOAD else 0.0 if at.load == NO_LOAD else None
 
 
 def is_full(context: Context, at: At) -> bool:
     """Whether every output delivered its marked current, said as a word or as currents."""
-    if at.load == "full":
+    if at.load == FULL_LOAD:
         return True
     outputs = context.ledger.subjects("output")
     full = [full_current(context, one) for one in outputs]
@@ -40,7 +42,7 @@ def is_full(context: Context, at: At) -> bool:
 
 
 def write_taken(
-    context: Context, subject: Subject, quantity: str, value: Value, used: Iterable[Taken], note: str = ""
+    context: Context, subject: Subject, quantity: QuantityName, value: Value, used: Iterable[Taken], note: str = ""
 ) -> Entry:
     rests: frozenset[str] = frozenset()
     places = []

@@ -13,9 +13,10 @@ from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.resistance import mains_resistance
 from derate.stress.supply import air
+from derate.terms.cases import DIP, HOT_RESTART, RE_PLUG, RUNNING, SURGE, SWITCH_ON
 from derate.terms.values import Value
 
-REPEATED = ("switch-on", "hot restart", "re-plug", "dip")
+REPEATED = (SWITCH_ON, HOT_RESTART, RE_PLUG, DIP)
 TRACK = Model(
     "melting I²t of a track",
     lambda width, thickness, start: _track(width, thickness, start),
@@ -52,7 +53,7 @@ def melting_of_track(context: Context, name: str) -> Entry:
     if known is not None:
         return known
     thickness = context.fact(subject, "part.thickness") or context.assume("board_copper", subject, "part.thickness")
-    case = next(iter(context.plan.cases(["air_temperature"], ["running"])), Case("running"))
+    case = next(iter(context.plan.cases(["air_temperature"], [RUNNING])), Case(RUNNING))
     return context.ledger.work_out(
         TRACK,
         {"width": context.need(subject, "part.width"), "thickness": thickness, "start": air(context, subject, case)},
@@ -65,9 +66,9 @@ def _survival(context: Context, name: str) -> None:
     subject, ledger = part(name), context.ledger
     melting = context.need(subject, "rated.melting_i2t")
     pulses = context.need(SUPPLY, "site.switch_ons")
-    for group in (*REPEATED, "surge"):
+    for group in (*REPEATED, SURGE):
         for case in context.plan.cases(["allowed.i2t"], [group]):
-            if group == "surge":  # nobody counts surges; a hundred in its life is the fewest the guide speaks of
+            if group == SURGE:  # nobody counts surges; a hundred in its life is the fewest the guide speaks of
                 share = Value.exact(PULSE_FRACTIONS[100])
                 inputs: tuple[int, ...] = (melting.number,)
                 rests, missing = melting.rests_on, melting.missing
@@ -110,7 +111,7 @@ PROSPECTIVE = Model(
 def _prospective(context: Context, name: str) -> None:
     subject: Subject = part(name)
     stated = context.fact(SUPPLY, "site.prospective_current")
-    for case in context.plan.cases(["prospective_current"], ["running"]):
+    for case in context.plan.cases(["prospective_current"], [RUNNING]):
         if stated is not None:
             context.ledger.write(
                 subject, "prospective_current", stated.value, case=case, known_by=stated.known_by,
@@ -123,4 +124,4 @@ def _prospective(context: Context, name: str) -> None:
                 [(subject, "prospective_current", "current")], case=case,
             )  # fmt: skip
         else:
-            context.ledger.hole(subject, "prospective_current", context.plan.lacking("running"), case=case)
+            context.ledger.hole(subject, "prospective_current", context.plan.lacking(RUNNING), case=case)

@@ -13,7 +13,9 @@ from derate.stress.context import Context, curve_at, part
 from derate.stress.protective import protective_rows
 from derate.stress.supply import air
 from derate.stress.winding_inductance import assumed
+from derate.terms.cases import BROWN_OUT, DIP, HOT_RESTART, RE_PLUG, RUNNING, SURGE, SWITCH_ON, CaseGroup
 from derate.terms.part_kinds import RESISTORS
+from derate.terms.quantities import QuantityName, each
 from derate.terms.values import Category, Curve, Value
 
 _WIREWOUND = ("wirewound resistor", "fusible wirewound resistor")
@@ -23,7 +25,7 @@ def allowed_power(context: Context, name: str) -> None:
     """Power rating of a resistor at the air beside it, for the running and brown-out cases."""
     subject = part(name)
     rating = context.fact(subject, "rated.power")
-    for group in ("running", "brown-out"):
+    for group in (RUNNING, BROWN_OUT):
         for case in context.plan.cases(["allowed.power"], [group]):
             _at_air(context, subject, "allowed.power", "rated.power", rating, case)
 
@@ -32,12 +34,14 @@ def allowed_current(context: Context, name: str) -> None:
     """Current rating of a part at the air beside it, where its maker gives one by temperature."""
     subject = part(name)
     rating = context.fact(subject, "rated.current")
-    for group in ("running", "brown-out"):
+    for group in (RUNNING, BROWN_OUT):
         for case in context.plan.cases(["allowed.current"], [group]):
             _at_air(context, subject, "allowed.current", "rated.current", rating, case)
 
 
-def _at_air(context: Context, subject: Subject, quantity: str, rated: str, rating: Entry | None, case: Case) -> None:
+def _at_air(
+    context: Context, subject: Subject, quantity: QuantityName, rated: QuantityName, rating: Entry | None, case: Case
+) -> None:
     ledger = context.ledger
     if rating is None:
         ledger.hole(subject, quantity, (f"{subject}: {rated}",), case=case)
@@ -73,7 +77,9 @@ def _at_air(context: Context, subject: Subject, quantity: str, rated: str, ratin
     )  # fmt: skip
 
 
-def allowed_pulse(context: Context, name: str, group: str, quantity: str, rated: str, width_below: bool) -> None:
+def allowed_pulse(
+    context: Context, name: str, group: CaseGroup, quantity: QuantityName, rated: QuantityName, width_below: bool
+) -> None:
     """A pulse rating read at the width of the switch-on pulse.
 
     width_below: the rating holds for shorter pulses than the first point too (the energy of a wirewound resistor;
@@ -120,7 +126,7 @@ def _over_width(curve: Curve, width: Value, below: bool) -> Value | None:
     )
 
 
-def allowed_surge(context: Context, name: str, group: str) -> None:
+def allowed_surge(context: Context, name: str, group: CaseGroup) -> None:
     """Surge rating of a rectifier: its I²t (half sine of the rated length), and the peak at the pulse's own width.
 
     Of several lengths the shortest that covers the pulse is read; a pulse longer than all is refused. For a pulse
@@ -148,7 +154,7 @@ def allowed_surge(context: Context, name: str, group: str) -> None:
         if not isinstance(width.value, Value) or not covering:
             note = width.note or "the pulse is longer than the surge rating's"
             missing_facts = width.missing or (f"{subject}: rated.surge_current at a longer duration",)
-            for quantity in ("allowed.surge_i2t", "allowed.surge_current"):
+            for quantity in each("allowed.surge_i2t", "allowed.surge_current"):
                 ledger.hole(subject, quantity, missing_facts, case=case, note=note, inputs=inputs, rests_on=rests)
             continue
         length, surge = covering[0]
@@ -205,7 +211,7 @@ def class_y_temperature(context: Context) -> None:
         )  # fmt: skip
 
 
-EVENTS = ("switch-on", "hot restart", "re-plug", "dip", "surge")
+EVENTS = (SWITCH_ON, HOT_RESTART, RE_PLUG, DIP, SURGE)
 
 
 def rate_parts(context: Context) -> None:

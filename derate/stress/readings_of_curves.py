@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import Context, curve_at
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 
-def read_between(context: Context, subject: Subject, fact: str, at: Entry, quantity: str, case: Case) -> Entry:
+def read_between(
+    context: Context, subject: Subject, fact: QuantityName, at: Entry, quantity: QuantityName, case: Case
+) -> Entry:
     """The value of a table at a condition, least and greatest over the condition's range, as a row at a case.
 
     Below the first point the first value holds, above the last nothing is known: a hole that names what to find.

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from derate.circuit.secondary import ERROR, forward_loss, reverse_voltage
 from derate.design.readings import Reading
 from derate.ledger.entry import Entry
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import STANDING, OutputShape, Shape
 from derate.stress.damping import snubbed_ringing
 from derate.stress.operating import Inputs, again, bulk_high
+from derate.terms.cases import FULL_LOAD, OVERLOAD, RUNNING
 from derate.terms.values import Value
 
 REVERSE = Model(
@@ -61,10 +63,10 @@ def reverse(context: Context, name: str, inputs: Inputs, ringing: Entry | None, 
     model = REVERSE if ringing is None else RINGING
     with_ringing: Inputs = inputs if ringing is None else {**inputs, "ringing": ringing}
     first: Entry | None = None
-    for group in ("running", "overload"):
+    for group in (RUNNING, OVERLOAD):
         for case in context.plan.cases(["reverse_voltage"], [group]):
             if first is None:
-                outputs = [(part(name), "reverse_voltage", "reverse")]
+                outputs: list[Wanted] = [(part(name), "reverse_voltage", "reverse")]
                 first = context.ledger.work_out(model, with_ringing, outputs, case=case, note=note)[0]
             else:
                 again(context, first, case)
@@ -82,7 +84,7 @@ def ringing_of(
         if reading.quantity != "reverse_voltage" or reading.target != name or reading.condition is None:
             continue
         mains = reading.condition.mains
-        if reading.condition.load != "full" or mains is None or not isinstance(mains.value, Value):
+        if reading.condition.load != FULL_LOAD or mains is None or not isinstance(mains.value, Value):
             continue  # the ringing grows with the load: a light one says nothing of full load
         read = reading.stated.value
         ratio, voltage = one.ratio.value, one.voltage.value
@@ -105,7 +107,7 @@ def ringing_of(
 
 def forward(context: Context, name: str, drop: Entry) -> None:
     """Forward power of a diode from its average current."""
-    for case in context.plan.cases(["power"], ["running"]):
+    for case in context.plan.cases(["power"], [RUNNING]):
         average = context.need(part(name), "current_average", case)
         context.ledger.work_out(
             FORWARD, {"drop": drop, "average": average}, [(part(name), "power", "power")], case=case

@@ -12,6 +12,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
 from derate.stress.supply import air
+from derate.terms.cases import CaseGroup
 from derate.terms.part_kinds import RESISTORS
 from derate.terms.values import Curve, Value
 
@@ -38,10 +39,12 @@ def hot(context: Context, name: str) -> Entry:
         if curve is not None and entry is not None:
             least = min(value.low for _, value in curve.points)
             most = max(value.high for _, value in curve.points)
-            return _row(context, subject, "hot", Value.between(least, most), entry, "range of the maker's table")
+            span = Value.between(least, most)
+            return _row(context, subject, "resistance hot", span, entry, "range of the maker's table")
         if cold is not None:  # hot it lies somewhere between nothing and its cold resistance: both ends are real bounds
             entry = context.need(subject, "part.resistance")
-            return _row(context, subject, "hot", Value.between(0.0, cold.high), entry, "between zero and cold")
+            span = Value.between(0.0, cold.high)
+            return _row(context, subject, "resistance hot", span, entry, "between zero and cold")
     return _plain(context, name)
 
 
@@ -79,7 +82,7 @@ def cold(context: Context, name: str, case: Case) -> Entry:
         return _plain(context, name)
     at_25 = context.need(subject, "part.resistance")
     if isinstance(at_25.value, Curve) and len(at_25.value.points) == 1:
-        at_25 = _row(context, subject, "at 25 degC", at_25.value.points[0][1], at_25, "as stated at 25 degC")
+        at_25 = _row(context, subject, "resistance at 25 degC", at_25.value.points[0][1], at_25, "as stated at 25 degC")
     b = context.fact(subject, "part.b_constant") or context.assume("thermistor_b_constant", subject, "part.b_constant")
     inside = air(context, subject, case)
     return context.ledger.work_out(
@@ -100,9 +103,9 @@ def _plain(context: Context, name: str) -> Entry:
     return context.assume("small_series_resistance", subject, "part.resistance")
 
 
-def _row(context: Context, subject: Subject, state: str, value: Value, basis: Entry, words: str) -> Entry:
+def _row(context: Context, subject: Subject, state: CaseGroup, value: Value, basis: Entry, words: str) -> Entry:
     return context.ledger.write(
-        subject, "series_resistance", value, case=Case(f"resistance {state}"), known_by=basis.known_by,
+        subject, "series_resistance", value, case=Case(state), known_by=basis.known_by,
         formula=words, source="definition", inputs=(basis.number,), rests_on=basis.rests_on,
     )  # fmt: skip
 
@@ -123,7 +126,7 @@ def bulk_capacitance(context: Context, element: Element, index: int = 0) -> Entr
     inputs = tuple(row.number for row in rows.values())
     rests = frozenset().union(*(row.rests_on for row in rows.values()))
     joined = in_series_and_parallel(element, values, capacitors=True)
-    case = Case(f"bulk {index + 1}")
+    case = Case("bulk 1" if index == 0 else "bulk 2")
     if joined is None:
         missing = [fact for row in rows.values() for fact in row.missing]
         return context.ledger.hole(BULK, "bulk_capacitance", missing, case=case, inputs=inputs, rests_on=rests)

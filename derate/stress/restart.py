@@ -17,10 +17,11 @@ from derate.stress.closing import QUANTITIES, closing, no_case
 from derate.stress.context import BULK, Context, in_series_and_parallel, part
 from derate.stress.resistance import bulk_capacitance, cold, mains_resistance, total
 from derate.stress.switch_on import solve_closing
+from derate.terms.cases import DIP, FULL_LOAD, HOT_RESTART, RE_PLUG, RUNNING, SWITCH_ON, re_plug_of
 from derate.terms.part_kinds import CAPACITORS
 from derate.terms.values import Category, Value
 
-DIP = 0.020  # [s] of the trade: one period of 50 Hz (IEC 61000-4-11 tests half a period, one and more)
+DIP_TIME = 0.020  # [s] of the trade: one period of 50 Hz (IEC 61000-4-11 tests half a period, one and more)
 
 
 def solve_restarts(context: Context, mains: MainsInput) -> None:
@@ -31,16 +32,16 @@ def solve_restarts(context: Context, mains: MainsInput) -> None:
         SUPPLY, "circuit.restart", Category.of("less" if hotter else "as cold"), known_by="computed",
         formula="whether a thermistor stands in the mains path", source="a thermistor is hot after a short outage",
     )  # fmt: skip
-    cold_case = next(iter(context.plan.cases(["i2t"], ["switch-on"])), None)
-    for case in context.plan.cases(["i2t"], ["hot restart"]):
+    cold_case = next(iter(context.plan.cases(["i2t"], [SWITCH_ON])), None)
+    for case in context.plan.cases(["i2t"], [HOT_RESTART]):
         if case.mains is None:
             no_case(context, mains, case)
         elif hotter:
             solve_closing(context, mains, closing(context, mains, case, stop_voltage(context), hot=True))
         elif cold_case is not None:
             no_more_than(context, mains, cold_case, case, "nothing in the path is less when hot, the bulk is not empty")
-    restart = next(iter(context.plan.cases(["i2t"], ["hot restart"])), None)
-    for case in context.plan.cases(["i2t"], ["dip"]):
+    restart = next(iter(context.plan.cases(["i2t"], [HOT_RESTART])), None)
+    for case in context.plan.cases(["i2t"], [DIP]):
         if case.mains is None:
             no_case(context, mains, case)
         elif len(mains.bulk) == 1 and mains.input != "doubler":
@@ -58,7 +59,7 @@ def stop_voltage(context: Context) -> Entry:
     if lowest is None and context.plan.mains is not None:
         lowest = context.plan.mains[0]  # it runs at the lowest mains of its plate, or it would not be one
     return context.ledger.write(
-        BULK, "start_voltage", Value.between(0.0, 2**0.5 * (lowest or 0.0)), case=Case("hot restart"),
+        BULK, "start_voltage", Value.between(0.0, 2**0.5 * (lowest or 0.0)), case=Case(HOT_RESTART),
         known_by="computed", inputs=(known.number,) if known is not None else (),
         formula="from empty to the crest of the lowest mains it runs at",
         source="the converter has stopped at or below it; how long the mains was away is not known",
@@ -89,8 +90,8 @@ def no_more_than(context: Context, mains: MainsInput, known: Case, case: Case, w
 
 def _left(*, mains: float, frequency: float, load: float, capacitance: float) -> dict[str, float]:
     crest2 = 2.0 * mains * mains
-    low = crest2 - 2.0 * load * (DIP + 0.5 / frequency) / capacitance
-    high = crest2 - 2.0 * load * DIP / capacitance
+    low = crest2 - 2.0 * load * (DIP_TIME + 0.5 / frequency) / capacitance
+    high = crest2 - 2.0 * load * DIP_TIME / capacitance
     return {"least": max(0.0, low) ** 0.5, "most": max(0.0, high) ** 0.5}
 
 
@@ -108,7 +109,7 @@ LEFT = Model(
 
 
 def _after_dip(context: Context, mains: MainsInput, case: Case) -> Entry:
-    load = context.need(SUPPLY, "power_drawn", Case("running", load="full"))
+    load = context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD))
     rows = context.ledger.work_out(
         LEFT,
         {"mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "load": load,
@@ -120,7 +121,7 @@ def _after_dip(context: Context, mains: MainsInput, case: Case) -> Entry:
         return least
     return context.ledger.write(
         BULK, "start_voltage", Value(least.value.low, least.value.near, most.value.far, most.value.high),
-        case=Case("dip", case.mains), known_by="computed", inputs=(least.number, most.number),
+        case=Case(DIP, case.mains), known_by="computed", inputs=(least.number, most.number),
         formula=LEFT.words, source=LEFT.source, rests_on=least.rests_on,
     )  # fmt: skip
 
@@ -153,7 +154,7 @@ def _replug(context: Context, mains: MainsInput, cold_case: Case) -> None:
         s._replace(element=charged, names=tuple(leaf.name for leaf in leaves(charged)))
         for s in mains.shunts if not s.to_earth and (charged := _capacitors_of(context, s.element)) is not None
     ]  # fmt: skip
-    for case in context.plan.cases(["i2t"], ["re-plug"]):
+    for case in context.plan.cases(["i2t"], [RE_PLUG]):
         if case.mains is None:
             no_case(context, mains, case)
             continue
@@ -168,7 +169,7 @@ def _replug(context: Context, mains: MainsInput, cold_case: Case) -> None:
             else:
                 ahead = []
             source = mains_resistance(context)
-            resistance = total(context, [*ahead, ("mains", source)], Case(f"re-plug of {name}"))
+            resistance = total(context, [*ahead, ("mains", source)], Case(re_plug_of(name)))
             subject = part(name)
             inductance = context.fact(SUPPLY, "site.mains_inductance") or context.assume(
                 "mains_inductance", SUPPLY, "site.mains_inductance"
@@ -204,10 +205,10 @@ def _across(context: Context, shunts: list[Shunt]) -> Entry:
     numbers = tuple(row.number for row in rows.values())
     if len(known) < len(joined):
         missing = [fact for row in rows.values() for fact in row.missing]
-        return context.ledger.hole(SUPPLY, "part.capacitance", missing, case=Case("re-plug"), inputs=numbers)
+        return context.ledger.hole(SUPPLY, "part.capacitance", missing, case=Case(RE_PLUG), inputs=numbers)
     total_value = Value(*(sum(column) for column in zip(*(one.numbers() for one in known), strict=True)))
     return context.ledger.write(
-        SUPPLY, "part.capacitance", total_value, case=Case("re-plug"), known_by="computed", inputs=numbers,
+        SUPPLY, "part.capacitance", total_value, case=Case(RE_PLUG), known_by="computed", inputs=numbers,
         formula="capacitances across the line", source="Kirchhoff",
         rests_on=frozenset().union(*(row.rests_on for row in rows.values())),
     )  # fmt: skip

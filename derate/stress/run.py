@@ -29,6 +29,7 @@ from derate.stress.surge import solve_surge
 from derate.stress.switch_on import solve_switch_on
 from derate.stress.thermistors import solve_thermistors
 from derate.stress.wear import solve_wear
+from derate.terms.cases import FAULT
 from derate.terms.values import Value
 
 
@@ -88,7 +89,7 @@ def _solved(
     stated = tolerance.value if tolerance is not None and isinstance(tolerance.value, Value) else None
     plan = only or plan_of(ledger, stated)
     if only is None:
-        plan = plan._replace(extra={**plan.extra, "fault": hard_faults(structure, plan)})
+        plan = plan._replace(extra={**plan.extra, FAULT: hard_faults(structure, plan)})
     ledger.plan = plan
     context = Context(structure, ledger, plan, known)
     outputs = _outputs(ledger, structure)

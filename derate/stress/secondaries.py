@@ -11,11 +11,14 @@ from math import inf
 
 from derate.circuit.secondary_current import Pulse, pulse, shared_band
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.converter import PRIMARY, OutputShape, Shape, delivered_alone
 from derate.stress.operating import Inputs, again, base_inputs, bulk_low, point_of
 from derate.stress.single_secondary import single
+from derate.terms.cases import ALL_FULL, RUNNING, full_load_of
+from derate.terms.quantities import QuantityName, paired
 from derate.terms.values import Value
 
 # More power, inductance or frequency lengthen the conduction, so the same average has a lower crest; a higher reflected
@@ -62,7 +65,7 @@ def share_of(shape: Shape, one: OutputShape) -> float:
 
 def secondary_inputs(context: Context, shape: Shape, one: OutputShape, alone: bool) -> Inputs:
     """Inputs of one secondary at the lowest mains: everything full, or this output alone full."""
-    case = context.plan.cases(["voltage_min"], ["running"])[0]
+    case = context.plan.cases(["voltage_min"], [RUNNING])[0]
     inputs = base_inputs(shape, bulk_low(context, case))
     if alone:
         inputs["power"] = _power_alone(context, shape, one)
@@ -103,7 +106,9 @@ def greatest(rows: Iterable[Entry]) -> Value | None:
     return Value(*(max(column) for column in zip(*(value.numbers() for value in known), strict=True)))
 
 
-def worst_row(context: Context, rows: Iterable[Entry], subject: Subject, quantity: str, case: Case, note: str) -> Entry:
+def worst_row(
+    context: Context, rows: Iterable[Entry], subject: Subject, quantity: QuantityName, case: Case, note: str
+) -> Entry:
     """One row that holds the worst of several loads; a hole among them makes a hole."""
     found = list(rows)
     value = greatest(found)
@@ -125,15 +130,15 @@ def solve_secondaries(context: Context, shape: Shape) -> None:
     for one in shape.outputs:
         model = winding_model(shape.boundary, share_of(shape, one))
         loads = (False, True) if len(shape.outputs) > 1 else (False,)
-        solved: dict[str, list[Entry]] = {}
+        solved: dict[QuantityName, list[Entry]] = {}
         for alone in loads:
-            case = Case("running", load=f"{one.name} full" if alone else "all full")
+            case = Case(RUNNING, load=full_load_of(one.name) if alone else ALL_FULL)
             narrow = single(context, shape, one, case)
             if narrow is not None:
                 solved = dict(narrow)
                 continue
             inputs = secondary_inputs(context, shape, one, alone)
-            wanted = [(one.subject, q, o) for q, o in _SHAPED]
+            wanted: list[Wanted] = [(one.subject, q, o) for q, o in _SHAPED]
             rows = context.ledger.work_out(model, inputs, wanted, case=case)
             for (_, quantity, _), row in zip(wanted, rows, strict=True):
                 solved.setdefault(quantity, []).append(row)
@@ -143,13 +148,13 @@ def solve_secondaries(context: Context, shape: Shape) -> None:
             [*(part(n) for n in one.walked.rectifier), *(Subject("winding", (n,)) for n in one.walked.windings)]
         )
         for quantity in solved:
-            for case in plan.cases([quantity], ["running"]):
+            for case in plan.cases([quantity], [RUNNING]):
                 row = worst_row(context, solved[quantity], one.subject, quantity, case, note)
                 for carrier in carriers:
                     _carry(context, row, case, carrier, len(one.walked.rectifier) if carrier.kind == "part" else 1)
 
 
-_SHAPED = (("current_rms", "rms"), ("current_peak", "peak"))
+_SHAPED = paired(("current_rms", "rms"), ("current_peak", "peak"))
 UNEQUAL = 0.2  # parts alike in parallel share within a fifth of equal, as their tolerance: common practice, no source
 
 

@@ -18,7 +18,9 @@ from derate.stress.context import Context, in_series_and_parallel, part, summed
 from derate.stress.converter_fault_list import ConverterFault
 from derate.stress.fault_telling import crest_of, said
 from derate.stress.operating import Inputs
+from derate.terms.cases import RUNNING
 from derate.terms.part_kinds import CAPACITORS, RESISTORS
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 
 _SHARE = Model(
@@ -103,7 +105,8 @@ def _at_its_greatest(
 
 def _rated(context: Context, name: str, volts: Entry, watts: Entry) -> str:
     told = []
-    for row, fact, unit in ((volts, "rated.voltage", "V"), (watts, "rated.power", "W")):
+    rated: tuple[tuple[Entry, QuantityName, str], ...] = ((volts, "rated.voltage", "V"), (watts, "rated.power", "W"))
+    for row, fact, unit in rated:
         known = context.value(part(name), fact)
         if known is not None and isinstance(row.value, Value) and row.value.far > known.near:
             told.append(f"{known.near:.3g} {unit}")
@@ -173,7 +176,7 @@ def capacitor_open(context: Context, fault: ConverterFault, case: Case) -> Entry
     At most the sum of all their currents, and no less than the greatest of them.
     """
     own = fault.subject
-    here = next(iter(context.plan.cases(["ripple_current"], ["running"])), Case("running"))
+    here = next(iter(context.plan.cases(["ripple_current"], [RUNNING])), Case(RUNNING))
     rows = [context.need(one, "ripple_current", here) for one in (own, *(part(name) for name in fault.rest))]
     inputs: Inputs = {f"i{k}": row for k, row in enumerate(rows)}
     model = Model(

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from derate.circuit.secondary_current import ERROR, ERROR_SLOW_DIODE, secondary_current
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.clamp_shape import clamp_of
 from derate.stress.context import Context, part
 from derate.stress.converter import OutputShape, Shape
 from derate.stress.operating import Inputs, base_inputs, bulk_high, bulk_low, point_of
 from derate.stress.switch_voltage import Clamping, clamping
+from derate.terms.cases import RUNNING
+from derate.terms.quantities import QuantityName, paired
 from derate.terms.values import Value
 
 _SIGNS = {
@@ -52,7 +55,7 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
     )  # fmt: skip
 
 
-def single(context: Context, shape: Shape, one: OutputShape, case: Case) -> dict[str, list[Entry]] | None:
+def single(context: Context, shape: Shape, one: OutputShape, case: Case) -> dict[QuantityName, list[Entry]] | None:
     """Rows of rms and peak of the only output at both ends of the bulk voltage.
 
     None where leakage, clamp or drain capacitance is not known for it. Where the current turns discontinuous the
@@ -63,15 +66,15 @@ def single(context: Context, shape: Shape, one: OutputShape, case: Case) -> dict
     drain = context.fact(part(shape.switch or ""), "part.output_capacitance")
     if len(shape.outputs) != 1 or found is None or drain is None or clamp.kind != "resistor-capacitor-diode":
         return None
-    low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
+    low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
     model = single_model(shape.boundary, found, clamp.slow)
-    rows: dict[str, list[Entry]] = {}
+    rows: dict[QuantityName, list[Entry]] = {}
     for bulk in (low, bulk_high(context)):
         inputs: Inputs = {
             **base_inputs(shape, bulk), "leakage": shape.leakage, "drain": drain, "ratio": one.ratio,
             "current": one.current, **found.parts,
         }  # fmt: skip
-        for quantity, name in (("current_rms", "rms"), ("current_peak", "peak")):
+        for quantity, name in paired(("current_rms", "rms"), ("current_peak", "peak")):
             row = _between(context, model, inputs, one.subject, quantity, name, case)
             if row is None:
                 return None  # outside its range: the shape common to all windings has a wider band and serves
@@ -80,10 +83,10 @@ def single(context: Context, shape: Shape, one: OutputShape, case: Case) -> dict
 
 
 def _between(
-    context: Context, model: Model, inputs: Inputs, subject: Subject, quantity: str, name: str, case: Case
+    context: Context, model: Model, inputs: Inputs, subject: Subject, quantity: QuantityName, name: str, case: Case
 ) -> Entry | None:
     """One row from no ringing to ringing without damping."""
-    wanted: list[tuple[Subject, str, str]] = [(subject, quantity, name), (subject, quantity, f"{name}_ringing")]
+    wanted: list[Wanted] = [(subject, quantity, name), (subject, quantity, f"{name}_ringing")]
     plain, ringing = context.ledger.work_out(model, inputs, wanted, case=case)
     if not isinstance(plain.value, Value) or not isinstance(ringing.value, Value):
         return None

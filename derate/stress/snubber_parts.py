@@ -10,6 +10,7 @@ from derate.stress.clamp_shape import only
 from derate.stress.context import Context, in_series_and_parallel, part
 from derate.stress.converter import STANDING
 from derate.terms.part_kinds import CAPACITORS, RESISTORS
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 
 
@@ -75,7 +76,9 @@ def bare_capacitance(context: Context, switch: str | None) -> Entry | None:
     return capacitance_of(context, found[0]) if found else None
 
 
-def _of(context: Context, element: Element | None, fact: str, quantity: str, capacitors: bool) -> Entry:
+def _of(
+    context: Context, element: Element | None, fact: QuantityName, quantity: QuantityName, capacitors: bool
+) -> Entry:
     assert element is not None
     names = [leaf.name for leaf in leaves(element)]
     rows = {name: context.need(part(name), fact) for name in names}

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from derate.circuit.secondary import ERROR, snubber_loss
 from derate.ledger.entry import SUPPLY, Entry
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.clamp_shape import only, shares
 from derate.stress.context import Context, part
 from derate.stress.converter import STANDING, OutputShape, Shape
 from derate.stress.operating import Inputs, bulk_high
 from derate.stress.snubber_parts import capacitance_of, snubbers_of
+from derate.terms.cases import RUNNING
 from derate.terms.values import Value
 
 # The swing of the node: the whole plateau across a switch, the whole reverse voltage across a rectifier.
@@ -42,7 +44,7 @@ def solve_snubbers(context: Context, shape: Shape) -> None:
         share = shares(context, only(snubber.whole, snubber.resistors))
         edges = 0.5 if snubber.diodes else 1.0  # a diode beside the resistor takes one of the two edges
         for name in snubber.resistors:
-            for case in context.plan.cases(["power"], ["running"]):
+            for case in context.plan.cases(["power"], [RUNNING]):
                 if not isinstance(found.value, Value) or name not in share:
                     missing = found.missing or (f"{part(name)}: part.resistance",)
                     context.ledger.hole(part(name), "power", missing, case=case, note=found.note)
@@ -58,7 +60,7 @@ def _row(context: Context, shape: Shape, across: str, capacitance: Entry, first:
     """The loss of one whole snubber, as a standing row of its first resistor."""
     frequency = shape.frequency or context.need(SUPPLY, "control.frequency")
     inputs: Inputs = {"capacitance": capacitance, "bulk": bulk_high(context), "frequency": frequency}
-    wanted = [(part(first), "power", "power")]
+    wanted: list[Wanted] = [(part(first), "power", "power")]
     output = _output_of(shape, across)
     primary = shape.primary.winding if shape.primary is not None else None
     if across in (shape.switch, primary):

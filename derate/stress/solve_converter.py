@@ -28,10 +28,12 @@ from derate.stress.start_up import solve_start_up
 from derate.stress.switch_voltage import solve_switch
 from derate.stress.turn_off_area import solve_turn_off
 from derate.stress.working import BARRIER, solve_working
+from derate.terms.cases import COLD_START, END_OF_LIFE, OVERLOAD, RUNNING
 from derate.terms.part_kinds import RESISTORS
+from derate.terms.quantities import QuantityName, each
 
 # place of a part -> the quantities a converter that is worked out gives it, by group of cases
-_RUNNING: dict[str, tuple[str, ...]] = {
+_RUNNING: dict[str, tuple[QuantityName, ...]] = {
     "primary switch": (
         "voltage_peak", "current_peak", "current_rms", "junction_temperature", "power", "turn_off_current",
         "allowed.turn_off_current", "forced_gain", "allowed.gain",
@@ -46,13 +48,13 @@ _RUNNING: dict[str, tuple[str, ...]] = {
     "auxiliary": ("voltage", "reverse_voltage"),
     "bulk capacitor": ("ripple_equivalent", "life"),
 }  # fmt: skip
-_OVERLOAD: dict[str, tuple[str, ...]] = {
+_OVERLOAD: dict[str, tuple[QuantityName, ...]] = {
     "primary switch": ("voltage_peak", "current_peak", "turn_off_current", "allowed.turn_off_current"),
     "clamp": ("voltage_peak", "power", "reverse_voltage", "voltage_slope"),
     "snubber": ("voltage_slope",),
     "auxiliary": ("voltage",),
 }
-_STATES: dict[str, tuple[str, ...]] = {"primary switch": ("current_peak",)}
+_STATES: dict[str, tuple[QuantityName, ...]] = {"primary switch": ("current_peak",)}
 _BIPOLAR = ("turn_off_current", "allowed.turn_off_current", "forced_gain", "allowed.gain")
 _RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up", "snubber")
 
@@ -99,7 +101,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
 def _holes(context: Context, note: str, missing: tuple[str, ...]) -> None:
     """A hole for every stress of every part that the converter would have given one."""
     for group, quantities in (
-        ("running", _RUNNING), ("overload", _OVERLOAD), ("cold start", _STATES), ("end of life", _STATES),
+        (RUNNING, _RUNNING), (OVERLOAD, _OVERLOAD), (COLD_START, _STATES), (END_OF_LIFE, _STATES),
     ):  # fmt: skip
         for name, place in context.structure.places.items():
             for quantity in quantities.get(place, ()):
@@ -108,19 +110,21 @@ def _holes(context: Context, note: str, missing: tuple[str, ...]) -> None:
                 for case in context.plan.cases([quantity], [group]):
                     _hole(context, part(name), quantity, case, note, missing)
     for subject in context.ledger.subjects("output"):
-        for group in ("cold start", "end of life"):
+        for group in (COLD_START, END_OF_LIFE):
             for case in context.plan.cases(["ripple"], [group]):
                 _hole(context, subject, "ripple", case, note, missing)
     for name in bulk_names(context):
         context.ledger.hole(part(name), "allowed.ripple_current", missing, note=note)
-    for quantity in ("working_voltage", "working_voltage_peak"):
-        for case in context.plan.cases([quantity], ["running"]):
+    for quantity in each("working_voltage", "working_voltage_peak"):
+        for case in context.plan.cases([quantity], [RUNNING]):
             _hole(context, BARRIER, quantity, case, note, missing)
-    for quantity in ("current_peak", "flux_density"):
-        for case in context.plan.cases([quantity], ["overload"]):
+    for quantity in each("current_peak", "flux_density"):
+        for case in context.plan.cases([quantity], [OVERLOAD]):
             _hole(context, PRIMARY, quantity, case, note, missing)
 
 
-def _hole(context: Context, subject: Subject, quantity: str, case: Case, note: str, missing: tuple[str, ...]) -> None:
+def _hole(
+    context: Context, subject: Subject, quantity: QuantityName, case: Case, note: str, missing: tuple[str, ...]
+) -> None:
     if context.ledger.find(subject, quantity, case) is None:
         context.ledger.hole(subject, quantity, missing, case=case, note=note)

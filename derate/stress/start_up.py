@@ -5,10 +5,13 @@ from __future__ import annotations
 from derate.circuit.shorted_parts import series_share
 from derate.design.paths import Leaf, leaves
 from derate.ledger.entry import Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.operating import again, bulk_high
+from derate.terms.cases import RUNNING
 from derate.terms.part_kinds import RESISTORS
+from derate.terms.quantities import paired
 from derate.terms.values import Value
 
 # What is left across the controller is small and neglected: each resistor sees its share of the whole bulk voltage.
@@ -43,11 +46,11 @@ def solve_start_up(context: Context) -> None:
     bulk = bulk_high(context)
     for name in names:
         others = _sum(context, [row for other, row in rows.items() if other != name], part(name))
-        for quantity, output in (("voltage_peak", "voltage"), ("power", "power")):
+        for quantity, output in paired(("voltage_peak", "voltage"), ("power", "power")):
             first: Entry | None = None
-            for case in context.plan.cases([quantity], ["running"]):
+            for case in context.plan.cases([quantity], [RUNNING]):
                 if first is None:
-                    wanted = [(part(name), quantity, output)]
+                    wanted: list[Wanted] = [(part(name), quantity, output)]
                     first = context.ledger.work_out(
                         SHARE, {"bulk": bulk, "own": rows[name], "others": others}, wanted, case=case,
                         note="at the highest mains, where it is greatest",

@@ -11,13 +11,15 @@ from derate.ledger.ledger import Ledger
 from derate.ledger.model import Model
 from derate.stress.context import Assumed, Context
 from derate.stress.plan import EVERY_MAINS, HERTZ_WIDENING, CasePlan
+from derate.terms.cases import FULL_LOAD, RUNNING
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 
 def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
     """The case plan of a design, from the facts already in the ledger."""
 
-    def ends(name: str) -> tuple[float, float] | None:
+    def ends(name: QuantityName) -> tuple[float, float] | None:
         entry = ledger.find(SUPPLY, name)
         if entry is None or not isinstance(entry.value, Value):
             return None
@@ -64,7 +66,7 @@ def _delivered(**inputs: float) -> dict[str, float]:
 def output_power(context: Context, outputs: Sequence[str]) -> Entry:
     """Power at full load: voltage times greatest rated current, summed over the outputs of the plate [W]."""
     ledger = context.ledger
-    case = Case("running", load="full")
+    case = Case(RUNNING, load=FULL_LOAD)
     if not outputs:
         return ledger.hole(SUPPLY, "output_power", ("supply: plate.outputs",), case=case)
     inputs: dict[str, Entry | Value | float] = {}
@@ -107,7 +109,7 @@ def power_drawn(context: Context, delivered: Entry, efficiency: Entry) -> Entry:
         POWER_DRAWN,
         {"power": delivered, "efficiency": efficiency},
         [(SUPPLY, "power_drawn", "drawn")],
-        case=Case("running", load="full"),
+        case=Case(RUNNING, load=FULL_LOAD),
     )[0]
 
 
@@ -116,7 +118,7 @@ def full_load_powers(readings: Sequence[Reading]) -> list[tuple[float, float, Re
     found = []
     for reading in readings:
         condition = reading.condition
-        if reading.quantity != "mains_power" or condition is None or condition.load != "full":
+        if reading.quantity != "mains_power" or condition is None or condition.load != FULL_LOAD:
             continue
         if condition.mains is None or not isinstance(condition.mains.value, Value):
             continue

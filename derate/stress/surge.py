@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry
+from derate.ledger.ledger import Wanted
 from derate.stress.closing import no_case
 from derate.stress.context import BULK, LINE, Context, part
 from derate.stress.line_inductance import inductance_ahead
 from derate.stress.resistance import bulk_capacitance, charged_capacitance, hot, total
 from derate.stress.restart import HEAT
 from derate.stress.surge_models import AHEAD, BEHIND, KEEPS_UP, OVER, SECOND
+from derate.terms.cases import SURGE
 from derate.terms.values import Category, Curve, Value
 
 
@@ -42,7 +44,7 @@ def surge_level(context: Context) -> Entry:
 
 def solve_surge(context: Context, mains: MainsInput) -> None:
     """Write the rows of the surge."""
-    for case in context.plan.cases(["i2t"], ["surge"]):
+    for case in context.plan.cases(["i2t"], [SURGE]):
         if case.mains is None:
             no_case(context, mains, case)
         else:
@@ -70,7 +72,7 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
     if mains.input == "doubler":  # a surge meets one of the two, through one diode
         first = charged_capacitance(context, mains, [bulk_capacitance(context, e, k) for k, e in enumerate(mains.bulk)])
     whole = first if mains.input == "doubler" else _whole(context, mains, first)
-    through: list[tuple[Subject, str, str]] = [
+    through: list[Wanted] = [
         (subject, q, q)
         for subject in (LINE, *(part(n) for n in (*mains.rectifier, *names[behind:])))
         for q in ("current_peak", "i2t", "pulse_width")
@@ -102,7 +104,7 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
             [(part(name), "energy", "energy"), (part(name), "pulse_power", "power")], case=case,
         )  # fmt: skip
     each = mains.bulk if mains.input == "doubler" else mains.bulk[:1]
-    over: list[tuple[Subject, str, str]] = [
+    over: list[Wanted] = [
         (part(leaf.name), "voltage_surge", "voltage") for element in each for leaf in leaves(element)
     ]
     if len(mains.bulk) == 1 and mains.input != "doubler":
@@ -150,7 +152,7 @@ def _whole(context: Context, mains: MainsInput, first: Entry) -> Entry:
     one, two = first.value, second.value
     return context.ledger.write(
         BULK, "bulk_capacitance", Value(one.low, one.near, one.far + two.far, one.high + two.high),
-        case=Case("surge"), known_by="computed", inputs=(first.number, second.number),
+        case=Case(SURGE), known_by="computed", inputs=(first.number, second.number),
         rests_on=first.rests_on | second.rests_on, formula="from the first capacitor alone to both together",
         source="the choke parts them for longer than the surge lasts",
     )  # fmt: skip

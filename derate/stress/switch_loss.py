@@ -9,12 +9,14 @@ import math
 
 from derate.circuit.thermal import capacitive_loss, conduction_loss, crossover_loss, on_resistance
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.bipolar_loss import bipolar_power, with_bare
 from derate.stress.context import Context, curve_at, part
 from derate.stress.converter import STANDING, Shape, assumed
 from derate.stress.operating import Inputs, base_inputs, bulk_high, bulk_low, point_of
 from derate.stress.secondaries import worst_row
+from derate.terms.cases import HIGHEST_MAINS, LOWEST_MAINS, RUNNING
 from derate.terms.values import Curve
 
 HOT = 125.0  # junction temperature at which the on-resistance is taken: a rule keeps it below [degC]
@@ -75,7 +77,7 @@ def switch_power(context: Context, shape: Shape) -> Entry:
     """Loss of the switch at full load, the worse of lowest and highest mains; a hole for what is not covered."""
     assert shape.switch is not None
     subject, ledger = part(shape.switch), context.ledger
-    cases = context.plan.cases(["power"], ["running"])
+    cases = context.plan.cases(["power"], [RUNNING])
     if context.structure.must_be(shape.switch, "bipolar transistor"):
         return bipolar_power(context, shape)
     capacitance = context.fact(subject, "part.output_capacitance") or assumed(
@@ -86,11 +88,11 @@ def switch_power(context: Context, shape: Shape) -> Entry:
     )
     whole = with_bare(context, subject, shape, capacitance)
     more: Inputs = {"hot": _hot(context, subject), "capacitance": whole, "edge": edge}
-    low = bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])
+    low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
     model = loss_model(shape.boundary)
     rows: list[Entry] = []
-    for words, bulk in (("lowest mains", low), ("highest mains", bulk_high(context))):
-        wanted = [(subject, "power", "power")]
-        rows += ledger.work_out(model, {**base_inputs(shape, bulk), **more}, wanted, case=Case("running", load=words))
+    for words, bulk in ((LOWEST_MAINS, low), (HIGHEST_MAINS, bulk_high(context))):
+        wanted: list[Wanted] = [(subject, "power", "power")]
+        rows += ledger.work_out(model, {**base_inputs(shape, bulk), **more}, wanted, case=Case(RUNNING, load=words))
     note = "the worse of lowest and highest mains"
     return [worst_row(context, rows, subject, "power", case, note) for case in cases][-1]

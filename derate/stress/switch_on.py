@@ -14,12 +14,14 @@ from derate.circuit import inrush
 from derate.circuit.doubler import doubler_switch_on
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.closing import RATED_FOR_PULSES, Closing, carried_by, closing, no_case
 from derate.stress.context import BULK, Context, part
 from derate.stress.resistance import bulk_capacitance, charged_capacitance
 from derate.stress.switch_on_choke import solve_two
+from derate.terms.cases import SWITCH_ON
 from derate.terms.values import Value
 
 _SOURCE = "own derivation, closed form of each conduction interval; held to ngspice 39"
@@ -111,7 +113,7 @@ def overshoot_model(kind: str) -> Model:
 
 def solve_switch_on(context: Context, mains: MainsInput) -> None:
     """Write the rows of a cold switch-on: each series part by its own resistance, then diodes and bulk capacitors."""
-    for case in context.plan.cases(["i2t"], ["switch-on"]):
+    for case in context.plan.cases(["i2t"], [SWITCH_ON]):
         if case.mains is None:
             no_case(context, mains, case)
         else:
@@ -130,7 +132,7 @@ def solve_closing(context: Context, mains: MainsInput, at: Closing) -> None:
         "mains": case.mains or 0.0, "frequency": case.frequency or 50.0, "start": at.start,
         "capacitance": charged_capacitance(context, mains, capacitances), "inductance": at.inductance,
     }  # fmt: skip
-    through = [
+    through: list[Wanted] = [
         (subject, quantity, quantity)
         for subject in carried_by(mains, at.rows)
         for quantity in ("current_peak", "i2t", "pulse_width")
@@ -144,10 +146,10 @@ def solve_closing(context: Context, mains: MainsInput, at: Closing) -> None:
                 model, {**fixed, "part_resistance": resistance, "other_resistance": at.others[name]},
                 [(part(name), q, q) for q in ("energy", "pulse_power")], case=case, note=_MOST_ANGLE,
             )  # fmt: skip
-    over: list[tuple[Subject, str, str]] = [
+    over: list[Wanted] = [
         (part(leaf.name), "voltage_surge", "voltage_surge") for e in mains.bulk for leaf in leaves(e)
     ]
-    both: list[tuple[Subject, str, str]] = [(BULK, "voltage_surge", "voltage_surge")]
+    both: list[Wanted] = [(BULK, "voltage_surge", "voltage_surge")]
     if mains.input == "doubler":  # each capacitor by its own half wave, the bulk as the sum of the two
         ledger.work_out(overshoot_model("half-wave"), {**fixed, "series": at.whole}, over, case=case)
         ledger.work_out(overshoot_model("doubler"), {**fixed, "series": at.whole}, both, case=case)

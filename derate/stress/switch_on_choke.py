@@ -16,7 +16,8 @@ from derate.circuit.choke_filter import ERROR, filter_switch_on
 from derate.circuit.choke_filter_line import line_filter_switch_on
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.closing import Closing, carried_by
 from derate.stress.context import BULK, LINE, Context, part
@@ -138,7 +139,7 @@ def solve_two(context: Context, mains: MainsInput, at: Closing, capacitances: li
         "line_inductance": at.inductance,
     }  # fmt: skip
     saturates = context.need(choke, "rated.saturation_current")
-    through: list[tuple[Subject, str, str]] = [
+    through: list[Wanted] = [
         (subject, quantity, quantity)
         for subject in carried_by(mains, at.rows)
         for quantity in ("current_peak", "i2t", "pulse_width")
@@ -161,7 +162,7 @@ def solve_two(context: Context, mains: MainsInput, at: Closing, capacitances: li
     bound: Entry | Value = saturates
     if isinstance(stated, Value):
         bound = Value(0.0, 0.0, stated.far, stated.far)
-    over: list[tuple[Subject, str, str]] = [
+    over: list[Wanted] = [
         (part(leaf.name), "voltage_surge", f"bulk{k + 1}")
         for k, element in enumerate(mains.bulk)
         for leaf in leaves(element)

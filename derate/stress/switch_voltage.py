@@ -14,6 +14,7 @@ from derate.circuit import clamp as rcd
 from derate.circuit import clamp_zener as breakdown
 from derate.circuit.flyback import lifted_peak
 from derate.ledger.entry import Case, Entry
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.avalanche import solve_avalanche
 from derate.stress.clamp_shape import (
@@ -39,6 +40,7 @@ from derate.stress.operating import (
     point_of,
 )  # fmt: skip
 from derate.stress.switch_rating import allowed_voltage
+from derate.terms.cases import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING, CaseGroup
 from derate.terms.values import Value
 
 STRAY = 5.0  # forward recovery of a clamp diode and stray inductance, 5 to 10 V usual [V]; common practice, no source
@@ -186,7 +188,7 @@ def solve_switch(context: Context, shape: Shape) -> None:
     if one is None:
         missing = ("supply: circuit.clamp",) if clamp.kind == "unknown" else ()
         note = "" if missing else "not covered: a clamp of these parts is not worked out"
-        for group in ("running", "overload"):
+        for group in (RUNNING, OVERLOAD):
             for subject, quantity, _ in (*voltage, *power):
                 for case in context.plan.cases([quantity], [group]):
                     context.ledger.hole(subject, quantity, missing, case=case, note=note)
@@ -195,7 +197,7 @@ def solve_switch(context: Context, shape: Shape) -> None:
     shared: Inputs = {"leakage": shape.leakage, "drain": drain, **one.parts}
     high: Inputs = {**base_inputs(shape, bulk_high(context)), **shared}
     low: Inputs = {
-        **base_inputs(shape, bulk_low(context, context.plan.cases(["voltage_min"], ["running"])[0])),
+        **base_inputs(shape, bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])),
         **shared,
     }
     limit: Inputs = {
@@ -206,13 +208,13 @@ def solve_switch(context: Context, shape: Shape) -> None:
     if shape.cap is not None:
         limit["frequency"] = shape.cap
     running, at_limit = running_model(shape.boundary, one), limit_model(shape.boundary, one)
-    _work(context, running, high, voltage, "running")
+    _work(context, running, high, voltage, RUNNING)
     if shape.switch is not None and context.structure.must_be(shape.switch, "bipolar transistor"):
-        for words, inputs in (("lowest mains", low), ("highest mains", high)):  # what its current falls at
-            wanted = [(part(shape.switch), "voltage_peak", "switch_peak")]
-            context.ledger.work_out(running, inputs, wanted, case=Case("running", load=words))
-    _work(context, running, low, power, "running")
-    _work(context, at_limit, limit, [*voltage, *power], "overload")
+        for words, inputs in ((LOWEST_MAINS, low), (HIGHEST_MAINS, high)):  # what its current falls at
+            wanted: list[Wanted] = [(part(shape.switch), "voltage_peak", "switch_peak")]
+            context.ledger.work_out(running, inputs, wanted, case=Case(RUNNING, load=words))
+    _work(context, running, low, power, RUNNING)
+    _work(context, at_limit, limit, [*voltage, *power], OVERLOAD)
     _divide_power(context, clamp, power)
     if clamp.kind == "none":
         solve_avalanche(context, shape, high, limit)
@@ -234,7 +236,7 @@ def _wanted(shape: Shape, clamp: ClampShape) -> tuple[Rows, Rows]:
     return voltage, power
 
 
-def _work(context: Context, model: Model, inputs: Inputs, wanted: Rows, group: str) -> None:
+def _work(context: Context, model: Model, inputs: Inputs, wanted: Rows, group: CaseGroup) -> None:
     """Rows at every case of a group; one output is solved once however many parts and cases bear it."""
     done: dict[tuple[str, str], Entry] = {}
     for subject, quantity, output in wanted:

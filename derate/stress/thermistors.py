@@ -11,9 +11,12 @@ from __future__ import annotations
 from derate.circuit.temperature_lines import body_temperature, self_heating
 from derate.design.structure import MainsInput
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.supply import air
+from derate.terms.cases import RUNNING
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 TABLE_AIR = 25.0  # degC, air at which makers state hot resistance
@@ -42,14 +45,14 @@ def solve_thermistors(context: Context, mains: MainsInput) -> None:
     for name in (*mains.series, *mains.behind):
         if not context.structure.may_be(name, "NTC thermistor"):
             continue
-        for case in context.plan.cases(["case_temperature"], ["running"]):
+        for case in context.plan.cases(["case_temperature"], [RUNNING]):
             if context.fact(part(name), "case_temperature", case) is None:
                 _body(context, part(name), case)
 
 
 def _body(context: Context, subject: Subject, case: Case) -> None:
     ledger = context.ledger
-    wanted = [(subject, "case_temperature", "body")]
+    wanted: list[Wanted] = [(subject, "case_temperature", "body")]
     beside = air(context, subject, case)
     factor = context.fact(subject, "part.dissipation")
     powers = _at_each_power(context, subject, "power")
@@ -69,9 +72,9 @@ def _body(context: Context, subject: Subject, case: Case) -> None:
     ledger.work_out(model, inputs, wanted, case=case, note="hot resistance at full load and lowest mains")
 
 
-def _at_each_power(context: Context, subject: Subject, quantity: str) -> dict[str, Entry]:
+def _at_each_power(context: Context, subject: Subject, quantity: QuantityName) -> dict[str, Entry]:
     """The rows of a quantity at each case of the running power: both ends of the mains frequency."""
-    cases = context.plan.cases(["power"], ["running"])
+    cases = context.plan.cases(["power"], [RUNNING])
     rows = [context.fact(subject, quantity, case) for case in cases]
     return {f"at_{k}": row for k, row in enumerate(rows) if row is not None}
 

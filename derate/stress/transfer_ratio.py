@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from derate.ledger.entry import Case, Entry, Subject
 from derate.stress.context import Context, curve_at
 from derate.stress.supply import air
+from derate.terms.cases import RUNNING
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
-RUNS = Case("running")
+RUNS = Case(RUNNING)
 WANTED_HOURS = 26280.0  # three years: the life that the rules on electrolytic capacitors ask for, at least
 _YEAR = 8760.0
-_BY_HEAT = "rated.transfer_ratio_by_temperature"
+_BY_HEAT: Final[QuantityName] = "rated.transfer_ratio_by_temperature"
 
 
 def stated_ratio(context: Context, subject: Subject) -> tuple[Curve | None, Entry | None]:
@@ -88,7 +92,7 @@ def share_warm(context: Context, subject: Subject) -> Entry:
     if not isinstance(stated.value, Curve):
         missing = f"{subject}: {_BY_HEAT} with its temperatures"
         return ledger.hole(subject, _BY_HEAT, (missing,), case=RUNS)
-    hottest = next((one for one in context.plan.cases(["air_temperature"], ["running"])), RUNS)
+    hottest = next((one for one in context.plan.cases(["air_temperature"], [RUNNING])), RUNS)
     beside = air(context, subject, hottest)
     coldest = context.plan.ambient[0] if context.plan.ambient is not None else None
     if not isinstance(beside.value, Value) or coldest is None:

@@ -18,6 +18,7 @@ from derate.stress.bipolar_loss import fall_time
 from derate.stress.context import Context, part
 from derate.stress.converter import Shape
 from derate.stress.snubber_parts import bare_capacitance
+from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.values import Curve, Value
 
 # The current falls with a tail, and hot slower than printed: it may take half to twice the printed time.
@@ -38,7 +39,7 @@ def solve_turn_off(context: Context, shape: Shape) -> None:
         return
     subject = part(shape.switch)
     area = context.need(subject, "rated.reverse_bias_area")
-    for group in ("running", "overload"):
+    for group in (RUNNING, OVERLOAD):
         voltages = [context.need(subject, "voltage_peak", at) for at in context.plan.cases(["voltage_peak"], [group])]
         voltage = next((row for row in voltages if not isinstance(row.value, Value)), voltages[-1])
         current = context.need(subject, "current_peak", context.plan.cases(["current_peak"], [group])[0])

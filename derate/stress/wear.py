@@ -14,6 +14,7 @@ from derate.stress.capacitor_states import SOLID, WET
 from derate.stress.context import Context, part
 from derate.stress.resistance_read import read_resistance
 from derate.stress.winding_inductance import STANDING, assumed
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 Inputs = dict[str, Entry | Value | float]
@@ -72,7 +73,7 @@ def _capacitance(context: Context, subject: Subject) -> Entry:
         return context.ledger.hole(subject, "worn_capacitance", (f"{subject}: found.capacitance",))
     if marked is None or not isinstance(marked.value, Value):
         return context.ledger.hole(subject, "worn_capacitance", (f"{subject}: part.marked_capacitance",))
-    quantity = "rated.end_of_life_capacitance_change"
+    quantity: QuantityName = "rated.end_of_life_capacitance_change"
     change = context.fact(subject, quantity) or assumed(
         context, "end_of_life_capacitance_change", subject, "end_of_life_change", quantity
     )
@@ -88,7 +89,8 @@ def _capacitance(context: Context, subject: Subject) -> Entry:
 
 def _resistance(context: Context, subject: Subject) -> list[Entry]:
     """Wear by series resistance, one row for each frequency it was measured at; a hole where it was not measured."""
-    ledger, quantity = context.ledger, "worn_resistance"
+    ledger = context.ledger
+    quantity: QuantityName = "worn_resistance"
     found = context.fact(subject, "found.series_resistance")
     if found is None:
         return [ledger.hole(subject, quantity, (f"{subject}: found.series_resistance",))]
@@ -97,7 +99,7 @@ def _resistance(context: Context, subject: Subject) -> list[Entry]:
         return [ledger.hole(subject, quantity, (f"{subject}: found.series_resistance with its frequency",))]
     if rated is None or not isinstance(rated.value, Curve):
         return [ledger.hole(subject, quantity, (f"{subject}: rated.series_resistance with its frequency",))]
-    fact = "rated.end_of_life_resistance_ratio"
+    fact: QuantityName = "rated.end_of_life_resistance_ratio"
     ratio = context.fact(subject, fact) or assumed(
         context, "end_of_life_resistance_ratio", subject, "end_of_life_ratio", fact
     )

@@ -15,7 +15,9 @@ from typing import NamedTuple
 from derate.ledger.entry import SUPPLY, Entry, Mark, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import LINE, Context, part
+from derate.terms.cases import FAULT, READING, RUNNING
 from derate.terms.dimension import CELSIUS
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 from derate.terms.vocabulary import VOCABULARY
 
@@ -46,10 +48,10 @@ def _write_again(ledger: Ledger, row: Entry, value: Value, reads: Sequence[Entry
 def apply(context: Context, found: Sequence[Weighed]) -> None:
     """At its own condition the worse governs; elsewhere the greatest factor any reading showed widens the row."""
     ledger = context.ledger
-    by: dict[tuple[Subject, str], list[Weighed]] = {}
+    by: dict[tuple[Subject, QuantityName], list[Weighed]] = {}
     for one in found:
         by.setdefault((one.read.subject, one.read.quantity), []).append(one)
-    moved: dict[tuple[Subject, str], tuple[float, float, list[Entry]]] = {}
+    moved: dict[tuple[Subject, QuantityName], tuple[float, float, list[Entry]]] = {}
     for (subject, quantity), own in by.items():
         bad = VOCABULARY[quantity].bad or 1
         factor, more, reads = _beyond(own, quantity, bad)
@@ -63,7 +65,7 @@ def apply(context: Context, found: Sequence[Weighed]) -> None:
         bad = VOCABULARY[quantity].bad or 1
         own_cases = {one.computed.case for one in by.get((subject, quantity), ()) if one.computed is not None}
         for row in ledger.rows(subject, quantity):
-            if row.case is None or row.case.group in ("reading", "fault") or not isinstance(row.value, Value):
+            if row.case is None or row.case.group in (READING, FAULT) or not isinstance(row.value, Value):
                 continue
             if row.known_by == "computed" and row.case not in own_cases:
                 _write_again(ledger, row, widened(row.value, factor, more, bad), reads,
@@ -77,7 +79,7 @@ def apply(context: Context, found: Sequence[Weighed]) -> None:
                 _write_again(ledger, row, value, [one.read], "worse of reading and computation", "worse")
 
 
-def _beyond(own: Sequence[Weighed], quantity: str, bad: int) -> tuple[float, float, list[Entry]]:
+def _beyond(own: Sequence[Weighed], quantity: QuantityName, bad: int) -> tuple[float, float, list[Entry]]:
     """The greatest factor (or, for temperatures, difference) by which readings are worse than computed, and which."""
     point = VOCABULARY[quantity].dimension == CELSIUS
     factor, more, reads = 1.0, 0.0, []
@@ -105,16 +107,20 @@ def widened(value: Value, factor: float, more: float, bad: int) -> Value:
     return Value(value.low * factor + more, value.near * factor + more, value.far, value.high)
 
 
-def _same_current(context: Context, subject: Subject, quantity: str) -> tuple[tuple[Subject, str, float], ...]:
+def _same_current(
+    context: Context, subject: Subject, quantity: QuantityName
+) -> tuple[tuple[Subject, QuantityName, float], ...]:
     """What else moves with a quantity, and with which power: the mains current flows through every part in series."""
-    own = ((subject, quantity, 1.0),)
+    own: tuple[tuple[Subject, QuantityName, float], ...] = ((subject, quantity, 1.0),)
     mains = context.structure.mains
     if mains is None:
         return own
     series = [part(name) for name in mains.series]
     if (subject, quantity) == (SUPPLY, "mains_current") or (quantity == "current_rms" and subject in (LINE, *series)):
-        through = [(LINE, "current_rms", 1.0), *((one, "current_rms", 1.0) for one in series)]
-        heats = [(one, "power", 2.0) for one in series]
+        through: list[tuple[Subject, QuantityName, float]] = [
+            (one, "current_rms", 1.0) for one in (LINE, *series)
+        ]
+        heats: list[tuple[Subject, QuantityName, float]] = [(one, "power", 2.0) for one in series]
         return tuple(dict.fromkeys([*own, (SUPPLY, "mains_current", 1.0), *through, *heats]))
     return own
 
@@ -128,7 +134,7 @@ def prove(ledger: Ledger, read: Entry) -> None:
         return
     for row in ledger.rows(read.subject, read.quantity):
         case = row.case
-        if case is None or row.value is not None or case.group != "running":
+        if case is None or row.value is not None or case.group != RUNNING:
             continue
         within = (case.mains is None or (read.case.mains or inf) <= case.mains) and case.load in ("", read.case.load)
         if within:  # more mains is never less stress for what is worked out at the highest mains

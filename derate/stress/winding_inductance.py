@@ -8,6 +8,7 @@ from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
 from derate.terms.bench_terms import BEYOND, WITHIN
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Value
 
 PRIMARY = Subject("path", ("primary",))
@@ -102,7 +103,7 @@ LEAKAGE = Model(
 )
 
 
-def assumed(context: Context, name: str, subject: Subject, quantity: str, fact: str) -> Entry:
+def assumed(context: Context, name: str, subject: Subject, quantity: QuantityName, fact: str) -> Entry:
     """An assumption of the packs under a quantity of its own,
     for want of a fact; a hole that names the fact without."""
     found = context.assumptions.get(name)

@@ -7,6 +7,7 @@ from math import pi
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 
 WINDING = Model(
@@ -40,7 +41,9 @@ def winding_resistance(context: Context) -> Entry:
         return known
     transformer = Subject("transformer", (name.split(".")[0],))
     strands = context.fact(winding, "winding.strands")
-    needed = ((winding, "winding.turns"), (winding, "winding.bare"), (transformer, "core.area"))
+    needed: tuple[tuple[Subject, QuantityName], ...] = (
+        (winding, "winding.turns"), (winding, "winding.bare"), (transformer, "core.area"),
+    )
     if any(context.value(*one) is None for one in needed):
         found = context.assumptions.get("primary_winding_resistance")
         if found is not None:

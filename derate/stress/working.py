@@ -11,6 +11,7 @@ import math
 from derate.circuit.flyback import lifted_peak
 from derate.circuit.working_voltage import ERROR, held_to_bulk_minus, referred_to_mains
 from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.clamp_shape import clamp_of
 from derate.stress.context import Context, part
@@ -18,6 +19,7 @@ from derate.stress.converter import Shape
 from derate.stress.operating import Inputs, again, base_inputs, bulk_high, point_of
 from derate.stress.secondaries import worst_row
 from derate.stress.switch_voltage import Clamping, clamping
+from derate.terms.cases import RUNNING
 
 BARRIER = Subject("circuit pair", ("primary", "secondary"))
 _REFERENCES = {"held to bulk minus": held_to_bulk_minus, "referred to the mains": referred_to_mains}
@@ -92,7 +94,7 @@ def solve_working(context: Context, shape: Shape) -> None:
     """Write working_voltage and working_voltage_peak of the barrier, and of the transformer that spans it."""
     ledger = context.ledger
     base = base_inputs(shape, bulk_high(context))
-    for case in context.plan.cases(["working_voltage"], ["running"]):
+    for case in context.plan.cases(["working_voltage"], [RUNNING]):
         rows = [
             ledger.work_out(
                 rms_model(shape.boundary, reference), base, [(BARRIER, "working_voltage", "rms")], case=case
@@ -105,7 +107,7 @@ def solve_working(context: Context, shape: Shape) -> None:
             row = worst_row(context, rows, BARRIER, "working_voltage", case, note)
         again(context, row, case, shape.transformer)
     clamp = clamping(context, shape, clamp_of(context))
-    for case in context.plan.cases(["working_voltage_peak"], ["running"]):
+    for case in context.plan.cases(["working_voltage_peak"], [RUNNING]):
         again(context, _peak(context, shape, base, clamp, case), case, shape.transformer)
 
 
@@ -120,5 +122,5 @@ def _peak(context: Context, shape: Shape, base: Inputs, clamp: Clamping | None, 
     }  # fmt: skip
     if not clamp.parts and stated is None:  # no clamp: the ring of an unknown capacitance has no upper end
         inputs["drain"] = context.need(part(shape.switch or ""), "part.output_capacitance")
-    wanted = [(BARRIER, "working_voltage_peak", "peak")]
+    wanted: list[Wanted] = [(BARRIER, "working_voltage_peak", "peak")]
     return context.ledger.work_out(peak_model(shape.boundary, clamp), inputs, wanted, case=case)[0]

@@ -14,18 +14,23 @@ from derate.stress.evidence import apart
 from derate.stress.run import run_at
 from derate.study.capture import Event, event_of, read_samples
 from derate.study.work import Work
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 
 # quantity of the event -> attribute, and how often the uncertainty of the amplitude enters
-_CURRENT = {"current_peak": ("peak", 1), "i2t": ("i2t", 2), "pulse_width": ("width", 0)}
-_VOLTAGE = {"voltage_peak": ("peak", 1)}
+_CURRENT: dict[QuantityName, tuple[str, int]] = {
+    "current_peak": ("peak", 1),
+    "i2t": ("i2t", 2),
+    "pulse_width": ("width", 0),
+}
+_VOLTAGE: dict[QuantityName, tuple[str, int]] = {"voltage_peak": ("peak", 1)}
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
     """One quantity of a capture: as captured with its uncertainty, as computed, distance over both tolerances."""
 
-    quantity: str
+    quantity: QuantityName
     captured: Value
     computed: Entry | None
     apart: float | None

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 
 from derate.design.readings import Condition, Reading
 from derate.design.stated import Stated
+from derate.terms.cases import FULL_LOAD
 from derate.terms.dimension import CELSIUS
 from derate.terms.values import Value
 from derate.terms.vocabulary import VOCABULARY
@@ -27,7 +28,7 @@ def at_factor(readings: Sequence[Reading], full: Mapping[str, float], factor: fl
     made = []
     for reading in readings:
         condition = reading.condition
-        if condition is None or condition.load != "full":
+        if condition is None or condition.load != FULL_LOAD:
             made.append(reading)
         elif VOCABULARY[reading.quantity].dimension == CELSIUS:
             made.append(_risen(reading, condition, factor))

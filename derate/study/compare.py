@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import inf, isfinite, log
+from typing import Literal
 
 from derate.design.kinds import KINDS
 from derate.design.structure import Structure
@@ -17,6 +18,8 @@ from derate.judge.difference import Difference, FactChange, StressChange, Verdic
 from derate.judge.overall import word_of
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Entry, Subject
+from derate.terms.cases import CaseGroup
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Known, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import OVERALLS, SEVERITIES
@@ -81,7 +84,7 @@ def _subject(subject: Subject, renamed: Mapping[str, str]) -> Subject:
 
 
 def _facts(before: Side, after: Side, renamed: Mapping[str, str]) -> tuple[tuple[FactChange, ...], int]:
-    def stated(entries: Iterable[Entry]) -> dict[tuple[Subject, str, str], Entry]:
+    def stated(entries: Iterable[Entry]) -> dict[tuple[Subject, QuantityName, str], Entry]:
         return {
             (one.subject, one.quantity, str(one.case or "")): one
             for one in entries
@@ -127,9 +130,9 @@ def _moved(change: StressChange) -> tuple[bool, float, Subject, str, str]:
     return change.factor is None, -far, change.subject, change.quantity, change.group
 
 
-def _worst(entries: Iterable[Entry]) -> dict[tuple[Subject, str, str], Entry]:
+def _worst(entries: Iterable[Entry]) -> dict[tuple[Subject, QuantityName, CaseGroup | Literal[""]], Entry]:
     """The worst row of every worked-out quantity and group of cases; a row without a value only where all are so."""
-    found: dict[tuple[Subject, str, str], Entry] = {}
+    found: dict[tuple[Subject, QuantityName, CaseGroup | Literal[""]], Entry] = {}
     for one in entries:
         if (not one.formula and one.value is not None) or one.quantity.partition(" in ")[0] not in VOCABULARY:
             continue

@@ -13,6 +13,7 @@ from derate.packs.shape import AnyOf, Keep, Shape
 from derate.study.headroom import with_rules
 from derate.study.missing import rounded_to
 from derate.study.trying import Bench, Fact
+from derate.terms.quantities import named
 from derate.terms.values import Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY
 
@@ -45,7 +46,7 @@ def cures(bench: Bench) -> tuple[Cure, ...]:
         if finding.verdict != "fail" or shape is None:
             continue
         for name in _ratings(shape):
-            cure = _least(bench, finding, (finding.subject, name))
+            cure = _least(bench, finding, (finding.subject, named(name)))
             if cure is not None:
                 found.append(cure)
                 break

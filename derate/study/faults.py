@@ -18,6 +18,7 @@ from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import Assumed
 from derate.stress.converter_fault_rows import add_converter_faults
+from derate.terms.cases import FAULT
 from derate.terms.values import Category, Value
 
 _CURRENT = "fault_current"
@@ -75,7 +76,7 @@ def fault_rows(ledger: Ledger, structure: Structure, tests: Iterable[Test] = ())
     order: dict[tuple[Subject, Case], dict[str, Entry]] = {}
     for entry in ledger.entries:
         case = entry.case
-        if case is None or case.group != "fault" or not case.fault or entry.quantity not in _QUANTITIES:
+        if case is None or case.group != FAULT or not case.fault or entry.quantity not in _QUANTITIES:
             continue
         if entry.subject.kind == "mains":  # the same opening once more, for the rule on all hard shorts together
             continue

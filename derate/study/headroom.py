@@ -113,7 +113,7 @@ class Walker:
                 values[(Subject("output", (name,)), "plate.current")] = Value.exact(current * factor)
             readings = at_factor(self.readings, self.full, factor)
         else:
-            fact = (SUPPLY, "site.ambient" if axis == "ambient" else "plate.mains")
+            fact: Fact = (SUPPLY, "site.ambient" if axis == "ambient" else "plate.mains")
             row = self.bench.base.ledger.find(*fact)
             assert row is not None and isinstance(row.value, Value)
             low, high = row.value.low, row.value.high

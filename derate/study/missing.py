@@ -15,6 +15,7 @@ from math import floor, inf, log10
 from derate.judge.review import Finding
 from derate.ledger.entry import Subject
 from derate.study.trying import Bench, Fact, Key, Result, ends_of, known_term, ladder, shaped, word, words_of
+from derate.terms.quantities import named
 from derate.terms.values import Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, Term
 from derate.terms.words import SEVERITIES
@@ -90,7 +91,7 @@ def _tried(bench: Bench, text: str, waiting: tuple[Finding, ...], thresholds: bo
     if term is None or subject is None:
         alone = tuple(one for one in waiting if set(one.missing) == {text})
         return MissingFact(text, subject if term else None, name if term else "", waiting, alone)
-    fact = (subject, name)
+    fact = (subject, named(name))
     best: tuple[tuple[int, ...], Known, Result, tuple[Finding, ...]] | None = None
     for value in _values(bench, term):
         result = bench.attempt({fact: value})
@@ -248,9 +249,9 @@ def assumed_facts(bench: Bench) -> tuple[AssumedFact, ...]:
         differ: tuple[Finding, ...] = ()
         known = VOCABULARY.get(name)
         if subject is not None and known is not None:
-            row = bench.base.ledger.find(subject, name)
+            row = bench.base.ledger.find(subject, named(name))
             if row is not None and isinstance(row.value, Value) and not row.value.is_exact:
-                differ = _differing(bench, (subject, name), row.value)
+                differ = _differing(bench, (subject, named(name)), row.value)
         found.append(AssumedFact(text, subject if known else None, name if known else "", held, differ))
     return tuple(sorted(found, key=lambda one: (-len(one.differ), -len(one.held_back), one.text)))
 

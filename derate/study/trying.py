@@ -20,11 +20,12 @@ from derate.packs.shape import AnyOf, Member, Shape
 from derate.study.work import Work, review_of, worked
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO, Term
 
 Key = tuple[str, str, Subject]  # rule, pack, subject
-Fact = tuple[Subject, str]
+Fact = tuple[Subject, QuantityName]
 # Extremes of what a small supply can have, per dimension in SI units: the kind and the bad end of a fact nobody knows.
 _ENDS: dict[Dimension, tuple[float, float]] = {
     d.NUMBER: (1e-3, 1e6), d.LENGTH: (1e-5, 0.1), d.AREA: (1e-7, 1e-2), d.TIME: (1e-9, 1e9), d.FREQUENCY: (10.0, 1e6),

@@ -24,6 +24,7 @@ from derate.ledger.ledger import Ledger
 from derate.ledger.picture import Line, Mark, Picture
 from derate.stress.context import BULK, LINE
 from derate.stress.line import BRIDGE_DROP, DIODE_DROP
+from derate.terms.cases import RUNNING, SWITCH_ON, CaseGroup
 from derate.terms.values import Value
 
 _SIZES = ("part.capacitance", "bulk_capacitance")
@@ -34,26 +35,26 @@ Read = Callable[[Value], float]
 def pictures(ledger: Ledger, mains: MainsInput | None) -> tuple[Picture, ...]:
     """The switch-on and one running cycle of the mains input; a picture without lines says why there is none."""
     if mains is None:
-        return tuple(Picture(kind, None, why="the mains path is not described") for kind in ("switch-on", "running"))
-    return _picture("switch-on", ledger, mains), _picture("running", ledger, mains)
+        return tuple(Picture(kind, None, why="the mains path is not described") for kind in (SWITCH_ON, RUNNING))
+    return _picture(SWITCH_ON, ledger, mains), _picture(RUNNING, ledger, mains)
 
 
-def _picture(kind: str, ledger: Ledger, mains: MainsInput) -> Picture:
+def _picture(kind: CaseGroup, ledger: Ledger, mains: MainsInput) -> Picture:
     row = _greatest(ledger, kind)
     if row is None:
         holes = [one for one in ledger.rows(LINE, "current_peak") if one.case is not None and one.case.group == kind]
         why = next((one.note for one in holes if one.note), "") or "facts are missing that the current depends on"
         return Picture(kind, None, why=why)
-    if mains.input == "doubler" and kind == "switch-on":
+    if mains.input == "doubler" and kind == SWITCH_ON:
         why = "a doubler charges one capacitor in each of two half cycles; its figures stand in the ledger"
         return Picture(kind, row.case, why=why)
     try:
-        return _switch_on(ledger, mains, row) if kind == "switch-on" else _running(ledger, mains, row)
+        return _switch_on(ledger, mains, row) if kind == SWITCH_ON else _running(ledger, mains, row)
     except (ValueError, ZeroDivisionError, OverflowError, KeyError, IndexError) as trouble:
         return Picture(kind, row.case, why=f"the curves could not be worked out: {trouble}")
 
 
-def _greatest(ledger: Ledger, group: str) -> Entry | None:
+def _greatest(ledger: Ledger, group: CaseGroup) -> Entry | None:
     rows = [
         one
         for one in ledger.rows(LINE, "current_peak")
@@ -102,7 +103,7 @@ def _switch_on(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
         waves.append(_closing(inputs, mains, case.mains, case.frequency or 50.0, span, small, large))
     times, lines = _joined(waves, ("worst reading, over tolerance", "parts at nominal"))
     mark = Mark("greatest line current in the ledger", "A", row.value.high, row.number)
-    return Picture("switch-on", case, times, lines, (mark,), inputs.numbers)
+    return Picture(SWITCH_ON, case, times, lines, (mark,), inputs.numbers)
 
 
 def _closing(
@@ -156,7 +157,7 @@ def _running(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
         drop = DIODE_DROP if half_wave else BRIDGE_DROP
         wave = rectified_wave(case.mains, hertz, series, sizes[0].middle, load, drop=drop, half_wave=half_wave)
     if wave is None:
-        return Picture("running", case, why="the bulk capacitor cannot carry this load: the voltage collapses")
+        return Picture(RUNNING, case, why="the bulk capacitor cannot carry this load: the voltage collapses")
     two = ("first bulk capacitor", "second bulk capacitor")
     names = {1: ("bulk voltage",), 2: two, 3: ("bulk voltage", *two)}[len(wave.bulk)]
     lines = [Line(name, "V", points) for name, points in zip(names, wave.bulk, strict=True)]
@@ -166,4 +167,4 @@ def _running(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
     if least is not None and isinstance(least.value, Value):
         at = f" ({least.case})" if least.case is not None and least.case != case else ""
         marks.append(Mark(f"least bulk voltage in the ledger{at}", "V", least.value.low, least.number))
-    return Picture("running", case, wave.times, tuple(lines), tuple(marks), inputs.numbers)
+    return Picture(RUNNING, case, wave.times, tuple(lines), tuple(marks), inputs.numbers)

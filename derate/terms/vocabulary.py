@@ -17,7 +17,8 @@ from derate.terms.part_terms import PART, RATED
 from derate.terms.term import CLASSES, YES_NO, Term, terms
 
 __all__ = [
-    "BARRIER", "CLASSES", "DIMENSIONS", "PART", "RATED", "STRESS", "TRANSFORMER", "VOCABULARY", "YES_NO", "Term",
+    "BARRIER", "CLASSES", "DIMENSIONS", "PART", "RATED", "STEPS", "STRESS", "TRANSFORMER",
+    "VOCABULARY", "YES_NO", "Term",
 ]  # fmt: skip
 
 SUPPLY_FACTS = terms(
@@ -365,6 +366,18 @@ STRESS |= COUPLER_STRESS
 SUPPLY_FACTS |= CONTROL_PARTS
 
 VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS | BENCH
+
+# Rows on the way to others: not for files, rules or packs, and without a term of their own.
+STEPS = (
+    "control.by",
+    "core_saturation",
+    "discharge_after_fault",
+    "drain_capacitance",
+    "on_resistance_ratio",
+    "rated_life",
+    "switching_edge",
+    "thermal_resistance",
+)
 
 DIMENSIONS: dict[str, Dimension] = {
     name: term.dimension for name, term in VOCABULARY.items() if term.dimension is not None

@@ -2,23 +2,14 @@
 
 from __future__ import annotations
 
-import re
-
 from derate.design.kinds import KINDS
-from derate.ledger.entry import Case
-from derate.packs.words import CASE_GROUPS, LISTS, SUPPLY_WIDE, is_rule_name
+from derate.packs.words import LISTS, SUPPLY_WIDE, is_rule_name
 from derate.terms.part_kinds import PART_KINDS
 from derate.terms.vocabulary import VOCABULARY
 
 
 def test_part_kinds() -> None:
     assert tuple(KINDS) == PART_KINDS
-
-
-def test_case_groups() -> None:
-    found = re.search(r"group: ((?:.*\|\n)*.*)", Case.__doc__ or "")
-    assert found is not None
-    assert tuple(re.split(r"\s*\|\s*", found[1])) == CASE_GROUPS
 
 
 def test_names() -> None:
