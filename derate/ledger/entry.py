@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from derate.terms.cases import ANY_LOAD, FULL_LOAD, NO_LOAD, CaseGroup, Load
+from derate.terms.cases import ANY_LOAD, FULL_LOAD, LEAST_LOAD, NO_LOAD, CaseGroup, Load
 from derate.terms.place import Place
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Known
@@ -57,7 +57,7 @@ class Case(NamedTuple):
                 at += f" {self.frequency:.4g} Hz"
             words.append(at)
         if self.load:
-            spoken = {FULL_LOAD: "full load", NO_LOAD: "no load"}
+            spoken = {FULL_LOAD: "full load", LEAST_LOAD: "least load", NO_LOAD: "no load"}
             words.append(spoken.get(self.load, self.load))
         if self.ambient is not None:
             words.append(f"{self.ambient:.4g} degC ambient")

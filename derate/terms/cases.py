@@ -91,6 +91,7 @@ def re_plug_of(part: str) -> CaseGroup:
 Load = NewType("Load", str)
 
 FULL_LOAD: Final = Load("full")
+LEAST_LOAD: Final = Load("least")
 NO_LOAD: Final = Load("none")
 ALL_FULL: Final = Load("all full")  # every output of several at its full current
 LOWEST_MAINS: Final = Load("lowest mains")  # where each mains end is run on the way: the load as it is there
