@@ -12,8 +12,9 @@ numbers below 1e-6 (thresholds of iterations).
 
 TARGETS names functions, not files: the package is searched for them, so a file may move. `mutants_equivalent.yaml`
 beside this tool lists mutations that change nothing a caller could see, each with the argument; they are counted apart,
-and `--equivalents` runs them all to see that none is killed. The time limit counts processor time, so that a busy
-machine kills no mutant. Needs a system with fork.
+and `--equivalents` runs them all to see that none is killed. A mutant is first swapped into the function that is
+loaded, which is quick; one that lives through that is planted in the file and run again. The time limit counts
+processor time, so that a busy machine kills no mutant. Needs a system with fork.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ import copy
 import difflib
 import importlib
 import importlib.util
+import inspect
 import os
 import random
 import resource
@@ -31,7 +33,6 @@ import shutil
 import signal
 import sys
 import tempfile
-import time
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -416,31 +417,96 @@ class _Watch:
             os.write(self.pipe, f"time\t{report.duration:.6f}\t{report.nodeid}\n".encode())
 
 
-def run_tests(root: Path, files: list[str], order: dict[str, float], processor: float, wall: float) -> Run:
-    """The tests in a process of their own, forked from this one, which has the test runner loaded already."""
+class _Swap:
+    """Plugin: after the tests were collected on the sound code, one fork for each mutant, its function's code swapped.
+
+    Collecting costs more than a test that fails at once. A mutant that lives is run again planted in the file, by
+    `Bench`: what tests worked out while they were collected, and what other processes see, comes from there.
+    """
+
+    def __init__(self, pipe: int, mutants: list[Mutation], limit: float, watch: _Watch) -> None:
+        self.pipe, self.mutants, self.limit, self.watch = pipe, mutants, limit, watch
+
+    def pytest_runtestloop(self, session: Any) -> bool:
+        from _pytest.main import pytest_runtestloop as tests_one_by_one
+
+        def mutant(mutation: Mutation, pipe: int) -> int:
+            limit_processor(self.limit)
+            swap_code(mutation)
+            self.watch.pipe = pipe
+            try:
+                tests_one_by_one(session)
+            except session.Failed:
+                return 1
+            return 1 if session.testsfailed else 0
+
+        for k, mutation in enumerate(self.mutants):
+            run = forked(lambda pipe, one=mutation: mutant(one, pipe), 60.0 + 20.0 * self.limit)
+            os.write(self.pipe, f"{k}\t{run.how}\t{run.failed}\n".encode())
+        return True
+
+
+def swap_code(mutation: Mutation) -> None:
+    """Give the function that is loaded the code of the mutant: whoever holds the function then runs the mutant."""
+    source = mutated_source(mutation)
+    name = ".".join(mutation.path.relative_to(ROOT).with_suffix("").parts)
+    held: Any = importlib.import_module(name)
+    for part in mutation.function.split("."):
+        held = vars(held)[part]
+    held = getattr(held, "fget", None) or getattr(held, "__func__", None) or held
+    held = inspect.unwrap(held)
+    codes = [compile(source, str(mutation.path), "exec", dont_inherit=True)]
+    while codes:
+        code = codes.pop()
+        if code.co_qualname == mutation.function:
+            held.__code__ = code
+            return
+        codes += [one for one in code.co_consts if inspect.iscode(one)]
+    raise RuntimeError(f"no code of {mutation.function} in the mutant")
+
+
+def mutated_source(mutation: Mutation) -> bytes:
+    source = mutation.path.read_bytes()
+    return source[: mutation.start] + mutation.text.encode() + source[mutation.end :]
+
+
+def limit_processor(seconds: float) -> None:
+    """Limits on processor time and memory of this process."""
+    limit = int(seconds) + 1
+    resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 5))
+    resource.setrlimit(resource.RLIMIT_AS, (4 << 30, 4 << 30))
+
+
+def started(work: Callable[[int], int]) -> tuple[int, int]:
+    """Number of a forked process that does `work` with the end of a pipe to write to, and the end to read from."""
     read, write = os.pipe()
     child = os.fork()
     if child == 0:
+        code = 3
         try:
+            signal.signal(signal.SIGTERM, signal.SIG_DFL)
             os.close(read)
-            code = _child(root, files, _Watch(write, order), processor)
+            code = int(work(write))
         except BaseException as error:  # the process must end here, whatever happens
             os.write(write, f"failed\t{type(error).__name__}: {str(error)[:200]!r}\n".encode())
-            code = 3
-        os._exit(int(code))
+        finally:
+            os._exit(code)
     os.close(write)
-    pieces = []
-    until = time.monotonic() + wall
+    return child, read
+
+
+def forked(work: Callable[[int], int], wall: float) -> Run:
+    """What the tests of a forked process came to; it is ended after `wall` seconds."""
+    child, read = started(work)
     timer = signal.signal(signal.SIGALRM, lambda *_: os.kill(child, signal.SIGKILL))
-    signal.alarm(max(1, int(until - time.monotonic())))
+    signal.alarm(int(wall) + 1)
     with os.fdopen(read, "rb") as pipe:
-        while piece := pipe.read(65536):
-            pieces.append(piece)
+        lines = pipe.read().decode(errors="replace").splitlines()
     _, status, usage = os.wait4(child, 0)
     signal.alarm(0)
     signal.signal(signal.SIGALRM, timer)
     failed, times = "", {}
-    for line in b"".join(pieces).decode(errors="replace").splitlines():
+    for line in lines:
         word, _, rest = line.partition("\t")
         if word == "time":
             taken, _, name = rest.partition("\t")
@@ -454,12 +520,10 @@ def run_tests(root: Path, files: list[str], order: dict[str, float], processor: 
     return Run(failed, how, usage.ru_utime + usage.ru_stime, times)
 
 
-def _child(root: Path, files: list[str], watch: _Watch, processor: float) -> int:
+def _pytest(root: Path, files: list[str], plugins: list[Any]) -> int:
+    """The tests of the copy in this process, which must be a fork."""
     import pytest
 
-    limit = int(processor) + 1
-    resource.setrlimit(resource.RLIMIT_CPU, (limit, limit + 5))
-    resource.setrlimit(resource.RLIMIT_AS, (4 << 30, 4 << 30))
     os.chdir(root)
     log = os.open(root / "mutants.log", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
     os.dup2(log, 1)
@@ -469,8 +533,8 @@ def _child(root: Path, files: list[str], watch: _Watch, processor: float) -> int
     found = importlib.util.find_spec(PACKAGE)
     if found is None or not str(found.origin).startswith(str(root)):
         raise RuntimeError(f"{PACKAGE} was found at {found.origin if found else None}, not in the copy")
-    options = ["-x", "-q", "-p", "no:cacheprovider", "--no-header", "--tb=short"]
-    return pytest.main([*options, *files], plugins=[watch])
+    options = ["-x", "-q", "-p", "no:cacheprovider", "--no-header", "--tb=short", f"--basetemp={root.parent / 'tmp'}"]
+    return pytest.main([*options, *files], plugins=plugins)
 
 
 def _loaded() -> None:
@@ -491,7 +555,7 @@ class Bench:
         shutil.copytree(ROOT, self.root, symlinks=True, ignore=shutil.ignore_patterns(*NOT_COPIED))
         self.turn = 0
         self.order: dict[str, dict[str, float]] = {}
-        self.baseline: dict[str, float] = {}
+        self.limit: dict[str, float] = {}
 
     def prepare(self, group: str) -> bool:
         """Run the group's tests on the sound code: they must pass. False where there are none."""
@@ -499,23 +563,48 @@ class Bench:
         if not files:
             print(f"# {group}: there are no tests in {TARGETS[group].folder}: every mutant lives")
             return False
-        sound = run_tests(self.root, files, {}, 1800.0, 3600.0)
+        sound = forked(lambda pipe: _pytest(self.root, files, [_Watch(pipe, {})]), 3600.0)
         if sound.how:
             print((self.root / "mutants.log").read_text()[-3000:])
             sys.exit(f"{group}: the tests do not pass on the sound code ({sound.failed or sound.how})")
-        self.order[group], self.baseline[group] = sound.times, sound.seconds
+        self.order[group], self.limit[group] = sound.times, 10.0 + 4.0 * sound.seconds
         print(f"# {group}: {len(sound.times)} tests of {', '.join(files)} in {sound.seconds:.1f} s", flush=True)
         return True
 
+    def each(self, group: str, mutants: list[Mutation]) -> Iterator[tuple[Mutation, Run]]:
+        """How the tests end for each mutant: code swapped first, planted in the file where that killed nothing."""
+        files, limit = test_files(self.root, group, self.whole), self.limit[group]
+
+        def swapped(pipe: int) -> int:
+            watch = _Watch(pipe, self.order[group])
+            return _pytest(self.root, files, [watch, _Swap(pipe, mutants, limit, watch)])
+
+        child, read = started(swapped)
+        done = 0
+        with os.fdopen(read, "r", errors="replace") as pipe:
+            for line in pipe:
+                number, how, failed = line.rstrip("\n").split("\t", 2)
+                mutation = mutants[int(number)]
+                done += 1
+                # a mutant that cannot be swapped, or ends otherwise than by a test, is planted as well
+                yield mutation, Run(failed, how, 0.0, {}) if how in ("test", "time") else self.planted(mutation)
+        os.waitpid(child, 0)
+        for mutation in mutants[done:]:
+            yield mutation, self.planted(mutation)
+
     def planted(self, mutation: Mutation) -> Run:
-        """Run the tests on one mutant."""
+        """Run the tests with one mutant in the file."""
         path = self.root / mutation.path.relative_to(ROOT)
         sound = path.read_bytes()
-        self._write(path, sound[: mutation.start] + mutation.text.encode() + sound[mutation.end :])
-        files = test_files(self.root, mutation.group, self.whole)
-        limit = 10.0 + 4.0 * self.baseline[mutation.group]
+        self._write(path, mutated_source(mutation))
+        files, limit = test_files(self.root, mutation.group, self.whole), self.limit[mutation.group]
+
+        def run(pipe: int) -> int:
+            limit_processor(limit)
+            return _pytest(self.root, files, [_Watch(pipe, self.order[mutation.group])])
+
         try:
-            return run_tests(self.root, files, self.order[mutation.group], limit, 60.0 + 20.0 * limit)
+            return forked(run, 60.0 + 20.0 * limit)
         finally:
             self._write(path, sound)
 
@@ -545,9 +634,8 @@ def equivalents(path: Path) -> dict[tuple[str, str, str], str]:
 
 
 def difference(mutation: Mutation) -> str:
-    source = mutation.path.read_bytes()
-    new = source[: mutation.start] + mutation.text.encode() + source[mutation.end :]
-    lines = difflib.unified_diff(source.decode().splitlines(), new.decode().splitlines(), lineterm="", n=0)
+    old, new = (one.decode().splitlines() for one in (mutation.path.read_bytes(), mutated_source(mutation)))
+    lines = difflib.unified_diff(old, new, lineterm="", n=0)
     return "\n".join(f"    {line}" for line in lines if not line.startswith(("---", "+++", "@@")))
 
 
@@ -639,6 +727,7 @@ def main() -> int:
             )
         return 0
     _loaded()
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # the temporary folder goes, and what was seen is printed
     tallies: dict[tuple[str, str], Tally] = {}
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         bench = Bench(Path(folder), asked.whole_folder)
@@ -680,14 +769,17 @@ def _run_group(
 ) -> None:
     say: Callable[[str], None] = lambda text: print(text, flush=True)  # noqa: E731
     tests = bench.prepare(group)
+    run_on = []
     for one in own:
+        apart = (one.group, one.function, one.label) in listed and not asked.equivalents
         key = group, one.function
-        apart = (one.group, one.function, one.label) in listed
-        if apart and not asked.equivalents:
-            tallies[key] = tallies.get(key, Tally()).plus(Tally(0, 0, 1))
-            continue
-        run = bench.planted(one) if tests else Run("", "", 0.0, {})
-        tallies[key] = tallies.get(key, Tally()).plus(Tally(1, int(bool(run.how)), 0))
+        tallies[key] = tallies.get(key, Tally()).plus(Tally(0, 0, int(apart)))
+        if not apart:
+            run_on.append(one)
+    ended = bench.each(group, run_on) if tests else ((one, Run("", "", 0.0, {})) for one in run_on)
+    for one, run in ended:
+        key = group, one.function
+        tallies[key] = tallies[key].plus(Tally(1, int(bool(run.how)), 0))
         place = f"{one.path.relative_to(ROOT)}:{one.line}"
         if run.how and (asked.killed or asked.equivalents):
             say(f"killed    {group}  {one.function}  {place}  {one.kind}  by {run.failed or run.how}\n  {one.label}")
