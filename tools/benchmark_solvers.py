@@ -13,8 +13,7 @@ import flyback_stage
 import mains_bench as bench
 import numpy as np
 
-from derate.circuit.choke_filter import filter_switch_on
-from derate.circuit.choke_filter_steady import filter_steady_state
+from derate.circuit.choke_filter import filter_steady_state, filter_switch_on
 from derate.circuit.output_stage import post_filter
 from derate.circuit.rectifier import steady_state
 from derate.cli.main import main

@@ -1,19 +1,19 @@
-"""Single faults of the converter: those that have an equation, and the list of those that are for the bench.
-
-Contents: `FAULTS` with its three kinds of entry, `ShortedOutput`, `output_shorted`, `rectifier_shorted_peak`,
-`winding_shorted_peak`, `clamp_open`, `ClampOpen`. More stand in `lost_regulation` and `shorted_parts`.
-
-Line-side faults (switch, bridge, bulk shorted) are not here.
-"""
+"""Single faults of the converter that have an equation: parts shorted or open, regulation lost."""
 
 from __future__ import annotations
 
 import math
 from typing import NamedTuple
 
-from derate.circuit.bands import Band, in_range
-from derate.circuit.clamp_zener import avalanche_energy, unclamped_switch_peak
+from derate.circuit.clamp import avalanche_energy, unclamped_switch_peak
 from derate.circuit.flyback import peak_at_limit
+from derate.circuit.numerics import Band, in_range
+from derate.circuit.secondary import RAIL_BAND
+
+# Single faults of the converter: those that have an equation, and the list of those that are for the bench.
+#
+# Line-side faults (switch, bridge, bulk shorted) are not here.
+
 
 # true / computed - 1. Power into a short: an upper figure (restart duty at its upper end). Shorted rectifier: winding
 # resistance left out, ngspice with 1 ohm and 10 milliohm -17..0 % (tests/circuit/test_converter_faults.py). The rest
@@ -230,3 +230,212 @@ def clamp_open(
     in_range("frequency", frequency, 0.0, math.inf, "Hz", open_low=True)
     energy = avalanche_energy(bulk, reflected, leakage, peak, breakdown, drain_capacitance)
     return ClampOpen(top, energy, energy * frequency, 1.0 if top > breakdown else 0.0)
+
+
+# Single parts of the converter shorted or open, where energy gives a figure.
+
+
+# true / computed - 1. Sense resistor: a floor, the current climbs on where it does not return to zero or the core
+# saturates. Clamp diode: the winding's own capacitance and the resistor come on top, a slow edge loses less. Open
+# rectifier: an upper figure, the auxiliary winding and the core take their part.
+SHORTED_ERROR: dict[str, Band] = {
+    "sense_shorted_peak": (-0.05, math.inf),
+    "flux_of_on_time": (-0.05, math.inf),
+    "clamp_diode_shorted_power": (-0.3, 0.3),
+    "open_rectifier_voltage": (-1.0, 0.02),
+    "series_share": (0.0, 0.0),
+    "energy_left": (0.0, 0.0),
+}
+SHORTED_SIGNS: dict[str, dict[str, int]] = {
+    "sense_shorted_peak": {"bulk": 1, "duty": 1, "frequency": -1, "inductance": -1},
+    "flux_of_on_time": {"bulk": 1, "duty": 1, "frequency": -1, "turns": -1, "area": -1},
+    "clamp_diode_shorted_power": {"bulk": 1, "reflected": 1, "capacitance": 1, "frequency": 1},
+    "open_rectifier_voltage": {"bulk": 1, "power": 1, "resistance": 1},
+    "voltage": {"whole": 1, "own": 1, "others": -1},
+    "power": {"whole": 1, "own": 0, "others": -1},  # greatest inside, where own and others are equal
+    "energy_left": {"crest": 1, "capacitance": 1},
+}
+
+
+def sense_shorted_peak(bulk: float, duty: float, frequency: float, inductance: float) -> float:
+    """Primary current at the end of one greatest on-time from zero [A]: bulk x duty / (frequency x inductance).
+
+    bulk [V], duty [-] up to 1, frequency [Hz], inductance [H]. The limit no longer sees the current, so this is what
+    one period adds; it is a floor.  Source: text-book.
+
+    >>> round(sense_shorted_peak(373.0, 0.7, 65e3, 750e-6), 2)
+    5.36
+    """
+    in_range("duty", duty, 0.0, 1.0, "", open_low=True)
+    for name, value in {"bulk": bulk, "frequency": frequency, "inductance": inductance}.items():
+        in_range(name, value, 0.0, math.inf, "", open_low=True)
+    return bulk * duty / (frequency * inductance)
+
+
+def flux_of_on_time(bulk: float, duty: float, frequency: float, turns: float, area: float) -> float:
+    """Flux density that one greatest on-time builds up from zero [T]: bulk x duty / (frequency x turns x area).
+
+    bulk [V], duty [-], frequency [Hz], area [m2].  Source: Faraday.
+
+    >>> round(flux_of_on_time(373.0, 0.7, 65e3, 84.0, 52e-6), 2)
+    0.92
+    """
+    in_range("duty", duty, 0.0, 1.0, "", open_low=True)
+    for name, value in {"bulk": bulk, "frequency": frequency, "turns": turns, "area": area}.items():
+        in_range(name, value, 0.0, math.inf, "", open_low=True)
+    return bulk * duty / (frequency * turns * area)
+
+
+def clamp_diode_shorted_power(bulk: float, reflected: float, capacitance: float, frequency: float) -> float:
+    """Power the switch turns into heat with the clamp's diode shorted [W]: C (Vdc + VR)^2 f / 2.
+
+    The clamp capacitor then lies across the winding. It is left at -VR when the secondary stops and is charged to Vdc
+    through the switch at each turn-on; whatever the resistance, C dV^2 / 2 is lost. bulk, reflected [V]; capacitance
+    [F]; frequency [Hz].  Source: energy of a capacitor charged through a resistance.
+
+    >>> round(clamp_diode_shorted_power(373.0, 88.0, 2.2e-9, 65e3), 1)
+    15.2
+    """
+    for name, value in {"bulk": bulk, "capacitance": capacitance, "frequency": frequency}.items():
+        in_range(name, value, 0.0, math.inf, "", open_low=True)
+    in_range("reflected", reflected, 0.0, math.inf, "V")
+    return 0.5 * capacitance * (bulk + reflected) ** 2 * frequency
+
+
+def open_rectifier_voltage(bulk: float, power: float, resistance: float) -> float:
+    """Voltage of the switch with no secondary to take the energy [V]: bulk + sqrt(power x resistance).
+
+    power: all that the inductance hands over (`lost_regulation.greatest_power`) [W], ending in the clamp's resistance
+    [ohm]. Upper figure.  Source: energy.
+
+    >>> round(open_rectifier_voltage(373.0, 30.0, 23.5e3))
+    1213
+    """
+    in_range("bulk", bulk, 0.0, math.inf, "V", open_low=True)
+    in_range("power", power, 0.0, math.inf, "W")
+    in_range("resistance of the clamp", resistance, 0.0, math.inf, "ohm", open_low=True)
+    return bulk + math.sqrt(power * resistance)
+
+
+class SeriesShare(NamedTuple):
+    """voltage: across the resistor [V]; power: in it [W]"""
+
+    voltage: float
+    power: float
+
+
+def series_share(whole: float, own: float, others: float) -> SeriesShare:
+    """What one of several resistors in series bears of a voltage.
+
+    whole: across all of them [V], rms for the power; own, others [ohm], others 0 for the only one.  Kirchhoff.
+
+    >>> share = series_share(264.0, 1e6, 0.0)
+    >>> share.voltage, round(share.power, 4)
+    (264.0, 0.0697)
+    """
+    in_range("voltage", whole, 0.0, math.inf, "V")
+    in_range("resistance", own, 0.0, math.inf, "ohm", open_low=True)
+    in_range("resistance of the others", others, 0.0, math.inf, "ohm")
+    return SeriesShare(whole * own / (own + others), (whole / (own + others)) ** 2 * own)
+
+
+def energy_left(crest: float, capacitance: float) -> float:
+    """Energy of a capacitor that nothing discharges [J]: C V^2 / 2.  crest [V], capacitance [F].
+
+    >>> round(1e3 * energy_left(373.0, 264e-9), 1)
+    18.4
+    """
+    in_range("crest", crest, 0.0, math.inf, "V")
+    in_range("capacitance", capacitance, 0.0, math.inf, "F")
+    return 0.5 * capacitance * crest**2
+
+
+# The output once nothing holds it: power that can be put into it, where a stop ends it, how soon a voltage is
+# reached.
+#
+# Without load and without a stop nothing bounds the voltage: then only the time until a part's rating is passed is
+# told.
+
+
+# true / computed - 1. Power: an upper figure, no loss taken off; the low end is an efficiency of a half and a current
+# that does not return to zero. Output at a stop: the rail by turns is the light winding here, since the output charges
+# its capacitors, so the output lies below the figure by what the rail rings above it.
+LOST_REGULATION_ERROR: dict[str, Band] = {
+    "greatest_power": (-0.5, 0.02),
+    "output_at_stop": (1.0 / (1.0 + RAIL_BAND["light"][1]) - 1.0, 1.0 / (1.0 + RAIL_BAND["light"][0]) - 1.0),
+    "output_at_least_load": (0.0, 0.0),
+    "time_to_voltage": (0.0, 0.0),
+}
+LOST_REGULATION_SIGNS: dict[str, dict[str, int]] = {
+    # L I^2 with I = limit + V td / L has a minimum over the inductance
+    "greatest_power": {"limit": 1, "bulk": 1, "delay": 1, "inductance": 0, "frequency": 1},
+    "output_at_stop": {"stop": 1, "own_drop": 1, "turns": -1, "output_turns": 1, "drop": -1},
+    "output_at_least_load": {"power": 1, "least": -1},
+    "time_to_voltage": {"voltage": -1, "to": 1, "capacitance": 1, "power": -1},
+}
+
+
+def greatest_power(limit: float, bulk: float, inductance: float, delay: float, frequency: float | None = None) -> float:
+    """Most that the inductance hands over, the switch opening at its limit every period [W].
+
+    limit [A], bulk [V], inductance [H], delay [s], frequency [Hz]: L I^2 f / 2, I = limit + bulk x delay / L; what is
+    left in the core at turn-on only lowers it. Without a fixed frequency (None: each period begins when the secondary
+    has stopped) the primary draws at most a triangle without a gap: bulk x I / 2.
+
+    Source: energy of the inductance.
+
+    >>> round(greatest_power(1.0, 375.0, 1e-3, 0.2e-6, 66e3), 2), greatest_power(1.0, 300.0, 1e-3, 0.0)
+    (38.14, 150.0)
+    """
+    for name, value in {"limit": limit, "bulk": bulk, "inductance": inductance}.items():
+        in_range(name, value, 0.0, math.inf, "", open_low=True)
+    in_range("delay", delay, 0.0, math.inf, "s")
+    peak = limit + bulk * delay / inductance
+    if frequency is None:
+        return 0.5 * bulk * peak
+    in_range("frequency", frequency, 0.0, math.inf, "Hz", open_low=True)
+    return 0.5 * inductance * peak**2 * frequency
+
+
+def output_at_stop(stop: float, own_drop: float, turns: float, output_turns: float, drop: float) -> float:
+    """Output voltage at which the controller's own supply reaches its stop for over-voltage [V].
+
+    stop [V]; own_drop: of the rail's rectifier [V]; turns: of the rail; output_turns, drop: of the output
+    (stop + own_drop) output_turns / turns - drop.  Source: AN-4137 p18, the rail by turns, turned round.
+
+    >>> round(output_at_stop(26.0, 0.9, 14.0, 12.0, 0.62), 2)
+    22.44
+    """
+    in_range("turns of the rail", turns, 0.0, math.inf, "", open_low=True)
+    in_range("turns of the output", output_turns, 0.0, math.inf, "", open_low=True)
+    for name, value in {"stop": stop, "drop of the rail": own_drop, "drop of the output": drop}.items():
+        in_range(name, value, 0.0, math.inf, "V")
+    return max(0.0, (stop + own_drop) * output_turns / turns - drop)
+
+
+def output_at_least_load(power: float, least: float) -> float:
+    """Voltage at which a load that draws its least current whatever the voltage takes all the power [V] = P / I.
+
+    power [W]; least [A], above 0. A resistive load settles lower.
+
+    >>> output_at_least_load(10.0, 0.5)
+    20.0
+    """
+    in_range("power", power, 0.0, math.inf, "W")
+    in_range("least current", least, 0.0, math.inf, "A", open_low=True)
+    return power / least
+
+
+def time_to_voltage(voltage: float, to: float, capacitance: float, power: float) -> float:
+    """Time from the loss of regulation until the output has risen to a voltage, no load [s]: C (to^2 - V^2) / (2 P).
+
+    voltage, to [V]; capacitance [F]; power [W], above 0. Already there: 0.  Source: energy.
+
+    >>> round(time_to_voltage(12.0, 25.0, 1580e-6, 29.0), 4)
+    0.0131
+    """
+    in_range("voltage", voltage, 0.0, math.inf, "V")
+    in_range("voltage to be reached", to, 0.0, math.inf, "V")
+    in_range("capacitance", capacitance, 0.0, math.inf, "F")
+    in_range("power", power, 0.0, math.inf, "W", open_low=True)
+    return max(0.0, 0.5 * capacitance * (to**2 - voltage**2) / power)

@@ -15,20 +15,27 @@ from __future__ import annotations
 from math import acos, cos, exp, log, pi, sin, sqrt
 from typing import NamedTuple
 
-from derate.circuit.bands import Band, in_range
-from derate.circuit.fixed_point import fixed_point
 from derate.circuit.inrush import Inrush, switch_on
+from derate.circuit.numerics import Band, fixed_point, in_range
 from derate.circuit.rectifier import STOP
 
 # true / computed - 1: near-ideal diodes within 0.3 % of ngspice (10 random supplies); a real diode taken as a fixed
 # drop adds what rectifier.ERROR states, which is included.
 ERROR: dict[str, Band] = {
-    "bulk_max": (-0.003, 0.004), "bulk_min": (-0.003, 0.008), "bulk_mean": (-0.003, 0.006),
-    "capacitor_max": (-0.003, 0.004), "capacitor_min": (-0.003, 0.01), "line_rms": (-0.02, 0.004),
-    "line_peak": (-0.035, 0.005), "capacitor_rms": (-0.022, 0.004), "diode_average": (-0.005, 0.01),
-    "diode_rms": (-0.02, 0.004), "diode_reverse": (-0.003, 0.004), "line_power": (-0.005, 0.01),
+    "bulk_max": (-0.003, 0.004),
+    "bulk_min": (-0.003, 0.008),
+    "bulk_mean": (-0.003, 0.006),
+    "capacitor_max": (-0.003, 0.004),
+    "capacitor_min": (-0.003, 0.01),
+    "line_rms": (-0.02, 0.004),
+    "line_peak": (-0.035, 0.005),
+    "capacitor_rms": (-0.022, 0.004),
+    "diode_average": (-0.005, 0.01),
+    "diode_rms": (-0.02, 0.004),
+    "diode_reverse": (-0.003, 0.004),
+    "line_power": (-0.005, 0.01),
     "resistor_power": (-0.04, 0.008),
-}  # fmt: skip
+}
 # +1 the output rises with the input, -1 it falls, 0 no single sign (run every corner). Proved over random supplies by
 # the test, for valleys above half of the doubled crest; below it run every corner.
 SIGNS: dict[str, dict[str, int]] = {
@@ -72,8 +79,9 @@ class _Sums:
         self.low = self.low_one = 9.0
 
 
-def doubler_steady_state(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float,
-                         drop: float = 0.0) -> Doubled | None:  # fmt: skip
+def doubler_steady_state(
+    mains: float, frequency: float, series_resistance: float, capacitance: float, load: float, drop: float = 0.0
+) -> Doubled | None:
     """Steady state of the doubler.
 
     mains [V rms], 10 to 600; frequency [Hz], 10 to 1000; series_resistance [ohm], 0.001 to 1000
@@ -111,17 +119,27 @@ def doubler_steady_state(mains: float, frequency: float, series_resistance: floa
         return None
     rms, mean = sqrt(sums.square / pi) * unit, sums.charge / pi * unit
     return Doubled(
-        bulk_max=sums.high * crest, bulk_min=sums.low * crest, bulk_mean=sums.bulk / pi * crest,
-        capacitor_max=sums.a_high * crest, capacitor_min=sums.low_one * crest,
-        capacitor_rms=sqrt(sums.ripple / (2.0 * pi)) * unit, line_rms=rms, line_peak=sums.peak * unit,
-        diode_average=mean / 2.0, diode_rms=rms / sqrt(2.0), diode_peak=sums.peak * unit,
-        diode_reverse=sums.high * crest + drop, line_power=sums.real / pi * unit * crest,
-        resistor_power=series_resistance * rms * rms, diode_power=drop * mean,
-    )  # fmt: skip
+        bulk_max=sums.high * crest,
+        bulk_min=sums.low * crest,
+        bulk_mean=sums.bulk / pi * crest,
+        capacitor_max=sums.a_high * crest,
+        capacitor_min=sums.low_one * crest,
+        capacitor_rms=sqrt(sums.ripple / (2.0 * pi)) * unit,
+        line_rms=rms,
+        line_peak=sums.peak * unit,
+        diode_average=mean / 2.0,
+        diode_rms=rms / sqrt(2.0),
+        diode_peak=sums.peak * unit,
+        diode_reverse=sums.high * crest + drop,
+        line_power=sums.real / pi * unit * crest,
+        resistor_power=series_resistance * rms * rms,
+        diode_power=drop * mean,
+    )
 
 
-def _half_cycle(rho: float, power: float, delta: float, a: float, b: float,
-                sums: _Sums | None) -> tuple[float, float] | None:  # fmt: skip
+def _half_cycle(
+    rho: float, power: float, delta: float, a: float, b: float, sums: _Sums | None
+) -> tuple[float, float] | None:
     """From one zero crossing to the next, a charged: the two in their next roles (b, a); None on collapse."""
     entry = _entry(power, delta, a, b)
     if entry is None:
@@ -204,8 +222,15 @@ def _fall(power: float, a: float, b: float, span: float, sums: _Sums | None) -> 
     return a - step, b - step
 
 
-def _add(sums: _Sums, h: float, c: tuple[float, float, float], j: tuple[float, float, float],
-         a: tuple[float, float, float], b: tuple[float, float, float], i: float) -> None:  # fmt: skip
+def _add(
+    sums: _Sums,
+    h: float,
+    c: tuple[float, float, float],
+    j: tuple[float, float, float],
+    a: tuple[float, float, float],
+    b: tuple[float, float, float],
+    i: float,
+) -> None:
     w = (h / 6.0, 4.0 * h / 6.0, h / 6.0)
     for n in range(3):
         sums.bulk += w[n] * (a[n] + b[n])
@@ -219,22 +244,54 @@ def _add(sums: _Sums, h: float, c: tuple[float, float, float], j: tuple[float, f
         sums.low_one = min(sums.low_one, a[n], b[n])
 
 
-def doubler_switch_on(mains: float, frequency: float, series_resistance: float, capacitance: float, *,
-                      angle: float = pi / 2, start: float = 0.0, drop: float = 0.0,
-                      inductance: float = 0.0) -> Inrush:  # fmt: skip
+def doubler_switch_on(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    *,
+    angle: float = pi / 2,
+    start: float = 0.0,
+    drop: float = 0.0,
+    inductance: float = 0.0,
+) -> Inrush:
     """Switch-on of a doubler: one capacitor in the first half cycle, the other in the next, from its zero crossing.
 
     capacitance: of each; start: voltage of each before [V]; others, ranges and errors as inrush.switch_on
     i2t and energy add both capacitors; peak is the greater; bulk_peak is the sum of both. No load, and the two currents
     are taken not to overlap (an inductance that carries one current into the other's half cycle is left out).
     """
-    first = switch_on(mains, frequency, series_resistance, capacitance, angle=angle, start=start, drop=drop,
-                      inductance=inductance, half_wave=True)  # fmt: skip
-    second = switch_on(mains, frequency, series_resistance, capacitance, angle=0.0, start=start, drop=drop,
-                       inductance=inductance, half_wave=True)  # fmt: skip
+    first = switch_on(
+        mains,
+        frequency,
+        series_resistance,
+        capacitance,
+        angle=angle,
+        start=start,
+        drop=drop,
+        inductance=inductance,
+        half_wave=True,
+    )
+    second = switch_on(
+        mains,
+        frequency,
+        series_resistance,
+        capacitance,
+        angle=0.0,
+        start=start,
+        drop=drop,
+        inductance=inductance,
+        half_wave=True,
+    )
     i2t = first.i2t + second.i2t
     sharp = first if first.peak >= second.peak else second
     wait = 0.0 if sharp is first else (pi - angle) / (2.0 * pi * frequency)
     width = i2t / sharp.peak**2 if sharp.peak > 0.0 else 0.0
-    return Inrush(sharp.peak, i2t, first.energy + second.energy, wait + sharp.time_to_peak, width,
-                  first.bulk_peak + second.bulk_peak)  # fmt: skip
+    return Inrush(
+        sharp.peak,
+        i2t,
+        first.energy + second.energy,
+        wait + sharp.time_to_peak,
+        width,
+        first.bulk_peak + second.bulk_peak,
+    )

@@ -1,16 +1,144 @@
-"""Walks a two-capacitor filter with a choke through time, by exact steps, and sums what is asked.
-
-A step that would pass a change of mode (the bridge starts or stops, the choke saturates or recovers) is halved until
-it is the shortest of the ladder; after a change the steps grow again no faster than the time since, and beyond a
-sixteenth of the ring only once the ring has died. So the sharp beginnings are resolved and the rest is walked in long,
-still exact, steps.
-"""
+"""A two-capacitor filter with a choke walked through time by exact steps."""
 
 from __future__ import annotations
 
-from math import cos, inf, log2, pi, sin, sqrt
+import cmath
+from math import ceil, cos, inf, log2, pi, sin, sqrt
+from typing import NamedTuple
 
-from derate.circuit.filter_steps import Network, Step, ladder
+# Exact steps of R - bridge - C1 - choke (L, RL) - C2 for a ladder of step lengths.
+#
+# State (v1, i, v2). While the bridge conducts (b = 1) or blocks (b = 0) the network is linear:
+#
+#     C1 dv1/dt = b (Vp cos(wt) - Vd - v1)/R - i,    L di/dt = v1 - v2 - RL i,    C2 dv2/dt = i - I
+#
+# One step of length h is x+ = M x + zc cos(wt) + zs sin(wt) + d + g I, with M = exp(A h) and I the load current,
+# constant over the step. The shortest step is a Taylor series, every longer one the square of the one before.
+#
+# Source: own derivation; the matrix exponential by scaling and squaring is text-book.
+
+
+Row = tuple[float, float, float]
+Matrix = tuple[Row, Row, Row]
+# one row a state: three of M, then zc, zs, d, g
+StepRow = tuple[float, float, float, float, float, float, float]
+Step = tuple[StepRow, StepRow, StepRow]
+
+
+class Network(NamedTuple):
+    """Parts of the filter: ohms, farads, henries; the line's crest [V] and angular frequency [rad/s]; drop [V]."""
+
+    resistance: float
+    first: float
+    inductance: float
+    choke_resistance: float
+    second: float
+    crest: float
+    omega: float
+    drop: float
+
+
+def ladder(net: Network, conducting: bool, inductance: float, longest: float, levels: int) -> list[Step]:
+    """Steps of length longest / 2^(levels-1) .. longest, for one mode of the bridge and one choke inductance."""
+    a, b, c, d = _entries(net, conducting, inductance)
+    matrix: Matrix = ((-a, -b, 0.0), (c, -net.choke_resistance / inductance, -c), (0.0, d, 0.0))
+    # the series converges by the balanced norm: rates and the two resonances
+    norm = a + net.choke_resistance / inductance + sqrt(b * c) + sqrt(c * d)
+    h = longest / 2 ** (levels - 1)
+    extra = max(0, ceil(log2(max(norm * h / 0.25, 1e-9))))
+    h /= 2**extra
+    move, gamma1, gamma3 = _series(matrix, h)
+    phasor = _phasor(net, inductance) if conducting else (0j, 0j, 0j)
+    steps = []
+    for level in range(extra + levels):
+        if level >= extra:
+            steps.append(_step(net, conducting, move, gamma1, gamma3, phasor, h))
+        gamma1 = _plus(gamma1, _apply(move, gamma1))
+        gamma3 = _plus(gamma3, _apply(move, gamma3))
+        move = _square(move)
+        h *= 2.0
+    return steps
+
+
+def _entries(net: Network, conducting: bool, inductance: float) -> tuple[float, float, float, float]:
+    rate = 1.0 / (net.resistance * net.first) if conducting else 0.0
+    return rate, 1.0 / net.first, 1.0 / inductance, 1.0 / net.second
+
+
+def _series(m: Matrix, h: float) -> tuple[Matrix, Row, Row]:
+    """exp(m h), and the integral of exp(m t) over 0..h times the first and the third unit vector."""
+    columns: list[Row] = []
+    integrals: list[Row] = []
+    for k in range(3):
+        term: Row = (float(k == 0), float(k == 1), float(k == 2))
+        total = term
+        area: Row = (term[0] * h, term[1] * h, term[2] * h)
+        for n in range(1, 9):
+            product = _apply(m, term)
+            term = (product[0] * h / n, product[1] * h / n, product[2] * h / n)
+            total = _plus(total, term)
+            weight = h / (n + 1)
+            area = (area[0] + term[0] * weight, area[1] + term[1] * weight, area[2] + term[2] * weight)
+        columns.append(total)
+        integrals.append(area)
+    x, y, z = columns
+    return ((x[0], y[0], z[0]), (x[1], y[1], z[1]), (x[2], y[2], z[2])), integrals[0], integrals[2]
+
+
+def _phasor(net: Network, inductance: float) -> tuple[complex, complex, complex]:
+    """Sinusoidal steady state of (v1, i, v2) for a line Vp cos(wt) and no load, by the impedances."""
+    jw = 1j * net.omega
+    choke = net.choke_resistance + jw * inductance + 1.0 / (jw * net.second)
+    admittance = jw * net.first + 1.0 / choke
+    v1 = net.crest / (1.0 + net.resistance * admittance)
+    i = v1 / choke
+    return v1, i, i / (jw * net.second)
+
+
+def _step(
+    net: Network,
+    conducting: bool,
+    move: Matrix,
+    gamma1: Row,
+    gamma3: Row,
+    phasor: tuple[complex, complex, complex],
+    h: float,
+) -> Step:
+    turn = cmath.exp(1j * net.omega * h)
+    bias = -net.drop / (net.resistance * net.first) if conducting else 0.0
+    rows: list[StepRow] = []
+    for k in range(3):
+        m = move[k]
+        z = turn * phasor[k] - (m[0] * phasor[0] + m[1] * phasor[1] + m[2] * phasor[2])
+        rows.append((m[0], m[1], m[2], z.real, -z.imag, bias * gamma1[k], -gamma3[k] / net.second))
+    return rows[0], rows[1], rows[2]
+
+
+def _apply(m: Matrix, x: Row) -> Row:
+    (a, b, c), (d, e, f), (g, h, i) = m
+    p, q, r = x
+    return a * p + b * q + c * r, d * p + e * q + f * r, g * p + h * q + i * r
+
+
+def _plus(x: Row, y: Row) -> Row:
+    return x[0] + y[0], x[1] + y[1], x[2] + y[2]
+
+
+def _square(m: Matrix) -> Matrix:
+    (a, b, c), (d, e, f), (g, h, i) = m
+    return (
+        (a * a + b * d + c * g, a * b + b * e + c * h, a * c + b * f + c * i),
+        (d * a + e * d + f * g, d * b + e * e + f * h, d * c + e * f + f * i),
+        (g * a + h * d + i * g, g * b + h * e + i * h, g * c + h * f + i * i),
+    )
+
+
+# Walks a two-capacitor filter with a choke through time, by exact steps, and sums what is asked.
+#
+# A step that would pass a change of mode (the bridge starts or stops, the choke saturates or recovers) is halved
+# until it is the shortest of the ladder; after a change the steps grow again no faster than the time since, and
+# beyond a sixteenth of the ring only once the ring has died. So the sharp beginnings are resolved and the rest is
+# walked in long, still exact, steps.
 
 
 class Filter:
@@ -41,16 +169,32 @@ class Filter:
         key = (conducting, saturated)
         if key not in self._ladders:
             inductance = self.net.inductance * (self.residual if saturated else 1.0)
-            self._ladders[key] = ladder(self.net, conducting, inductance, self.longest * 2**self.quiet,
-                                        self.levels + self.quiet)
+            self._ladders[key] = ladder(
+                self.net, conducting, inductance, self.longest * 2**self.quiet, self.levels + self.quiet
+            )
         return self._ladders[key]
 
 
 class Sums:
     """What one sweep adds up [A2s, A s, V s, J] and its extremes [V, A]."""
 
-    __slots__ = ("charge", "choke2", "choke_peak", "first2", "line2", "line_energy", "line_peak", "load_energy",
-                 "second2", "v1_high", "v1_low", "v2_high", "v2_low", "v2_sum", "when")  # fmt: skip
+    __slots__ = (
+        "charge",
+        "choke2",
+        "choke_peak",
+        "first2",
+        "line2",
+        "line_energy",
+        "line_peak",
+        "load_energy",
+        "second2",
+        "v1_high",
+        "v1_low",
+        "v2_high",
+        "v2_low",
+        "v2_sum",
+        "when",
+    )
 
     def __init__(self) -> None:
         self.charge = self.choke2 = self.first2 = self.second2 = self.line2 = self.line_energy = 0.0
@@ -62,8 +206,16 @@ class Sums:
 State = tuple[float, float, float]
 
 
-def sweep(filt: Filter, start: State, phase: float, span: float, load: float, sums: Sums | None,
-          stop: float, clock: float = 0.0) -> State | None:  # fmt: skip
+def sweep(
+    filt: Filter,
+    start: State,
+    phase: float,
+    span: float,
+    load: float,
+    sums: Sums | None,
+    stop: float,
+    clock: float = 0.0,
+) -> State | None:
     """From line phase `phase` [rad, crest at 0] for `span` seconds; None when v2 falls below `stop` under load."""
     net = filt.net
     crest, omega, drop, resistance = net.crest, net.omega, net.drop, net.resistance
@@ -138,15 +290,29 @@ def sweep(filt: Filter, start: State, phase: float, span: float, load: float, su
         elif t - last > 4.0 * h:
             if level < longest:
                 level += 1
-            elif (abs(v1 - v2 - net.choke_resistance * i) < still
-                  and abs(i - share * current - (1.0 - share) * j) * surge < still):  # fmt: skip
+            elif (
+                abs(v1 - v2 - net.choke_resistance * i) < still
+                and abs(i - share * current - (1.0 - share) * j) * surge < still
+            ):
                 level = max(longest, min(level + 1, top + filt.quiet - 2 * conducting))
             else:
                 level = longest
 
 
-def _line(sums: Sums, h: float, t: float, j0: float, j1: float, i0: float, i1: float, c0: float, s0: float,
-          c1: float, s1: float, net: Network) -> None:  # fmt: skip
+def _line(
+    sums: Sums,
+    h: float,
+    t: float,
+    j0: float,
+    j1: float,
+    i0: float,
+    i1: float,
+    c0: float,
+    s0: float,
+    c1: float,
+    s1: float,
+    net: Network,
+) -> None:
     half = 0.5 * h
     # slope of the line current: (-w Vp sin - dv1/dt) / R, dv1/dt = (j - i) / C1
     f0 = (-net.omega * net.crest * s0 - (j0 - i0) / net.first) / net.resistance
@@ -166,8 +332,14 @@ def _line(sums: Sums, h: float, t: float, j0: float, j1: float, i0: float, i1: f
         sums.line_peak, sums.when = top, at
 
 
-def _rest(sums: Sums, h: float, old: tuple[float, float, float, float], new: tuple[float, float, float, float],
-          current: float, net: Network) -> None:  # fmt: skip
+def _rest(
+    sums: Sums,
+    h: float,
+    old: tuple[float, float, float, float],
+    new: tuple[float, float, float, float],
+    current: float,
+    net: Network,
+) -> None:
     v1, i, v2, j = old
     w1, wi, w2, jn = new
     half = 0.5 * h

@@ -19,15 +19,18 @@ from __future__ import annotations
 from math import asin, atan2, exp, log, pi, sqrt
 from typing import NamedTuple
 
-from derate.circuit.bands import Band, in_range
-from derate.circuit.exponentials import charging_terms, integral, square_integral, until_zero
+from derate.circuit.numerics import Band, charging_terms, in_range, integral, square_integral, until_zero
 
 # true / computed - 1. 24 ngspice rows read 0.0..+0.5 % high with no drop stated, 20 random ones with inductance within
 # 0.3 % (bulk 0.2 %). worst_switch_on finds the maximum over the angle to -0.2 %.
 ERROR: dict[str, Band] = {
-    "peak": (-0.01, 0.005), "i2t": (-0.01, 0.005), "energy": (-0.01, 0.005), "bulk_peak": (-0.005, 0.005),
-    "time_to_peak": (-0.05, 0.05), "equivalent_width": (-0.03, 0.03),
-}  # fmt: skip
+    "peak": (-0.01, 0.005),
+    "i2t": (-0.01, 0.005),
+    "energy": (-0.01, 0.005),
+    "bulk_peak": (-0.005, 0.005),
+    "time_to_peak": (-0.05, 0.05),
+    "equivalent_width": (-0.03, 0.03),
+}
 # +1 the output never falls as the input rises, -1 it never rises, 0 no single sign (run every corner). For the worst
 # closing angle; proved over random supplies by tests/circuit/test_inrush.py.
 SIGNS: dict[str, dict[str, int]] = {  # no inductance
@@ -39,8 +42,15 @@ SIGNS_INDUCTANCE: dict[str, dict[str, int]] = {
     "peak": SIGNS["peak"] | {"inductance": -1},
     "i2t": SIGNS["i2t"] | {"inductance": 0},
     "energy": SIGNS["energy"] | {"series_resistance": 0, "inductance": 0},
-    "bulk_peak": {"mains": 1, "frequency": 0, "series_resistance": -1, "capacitance": -1, "drop": -1, "start": -1,
-                  "inductance": 0},  # fmt: skip
+    "bulk_peak": {
+        "mains": 1,
+        "frequency": 0,
+        "series_resistance": -1,
+        "capacitance": -1,
+        "drop": -1,
+        "start": -1,
+        "inductance": 0,
+    },
 }
 _REFILLS = 60  # half cycles followed at most
 
@@ -69,9 +79,19 @@ class WorstInrush(NamedTuple):
     bulk_peak_angle: float
 
 
-def switch_on(mains: float, frequency: float, series_resistance: float, capacitance: float, *,
-              angle: float = pi / 2, start: float = 0.0, drop: float = 0.0, inductance: float = 0.0,
-              half_wave: bool = False, refills: bool = True) -> Inrush:  # fmt: skip
+def switch_on(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    *,
+    angle: float = pi / 2,
+    start: float = 0.0,
+    drop: float = 0.0,
+    inductance: float = 0.0,
+    half_wave: bool = False,
+    refills: bool = True,
+) -> Inrush:
     """Current into the bulk capacitor from closing at one phase of the line.
 
     mains [V rms], 1 to 1000; frequency [Hz], 10 to 1000
@@ -121,9 +141,17 @@ def switch_on(mains: float, frequency: float, series_resistance: float, capacita
     return Inrush(peak, i2t, series_resistance * i2t, at, width, max(v, start))
 
 
-def worst_switch_on(mains: float, frequency: float, series_resistance: float, capacitance: float, *,
-                    start: float = 0.0, drop: float = 0.0, inductance: float = 0.0,
-                    half_wave: bool = False) -> WorstInrush:  # fmt: skip
+def worst_switch_on(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    *,
+    start: float = 0.0,
+    drop: float = 0.0,
+    inductance: float = 0.0,
+    half_wave: bool = False,
+) -> WorstInrush:
     """Largest peak, i2t and bulk voltage over the closing angle: five from 45 to 105 degrees, then the vertex of each.
 
     Arguments, ranges and errors as `switch_on`. The vertex is solved again, so what is returned is a real solution; the
@@ -131,8 +159,17 @@ def worst_switch_on(mains: float, frequency: float, series_resistance: float, ca
     """
 
     def at(angle: float) -> Inrush:
-        return switch_on(mains, frequency, series_resistance, capacitance, angle=angle, start=start, drop=drop,
-                         inductance=inductance, half_wave=half_wave)  # fmt: skip
+        return switch_on(
+            mains,
+            frequency,
+            series_resistance,
+            capacitance,
+            angle=angle,
+            start=start,
+            drop=drop,
+            inductance=inductance,
+            half_wave=half_wave,
+        )
 
     step = pi / 12.0
     tried = [(angle, at(angle)) for angle in (k * step for k in range(3, 8))]
@@ -150,8 +187,9 @@ def worst_switch_on(mains: float, frequency: float, series_resistance: float, ca
         return max(tried, key=lambda pair: getattr(pair[1], name))
 
     peak, i2t, bulk = best("peak"), best("i2t"), best("bulk_peak")
-    return WorstInrush(peak[1].peak, peak[0], i2t[1].i2t, i2t[0], i2t[1].energy, i2t[1].equivalent_width,
-                       bulk[1].bulk_peak, bulk[0])  # fmt: skip
+    return WorstInrush(
+        peak[1].peak, peak[0], i2t[1].i2t, i2t[0], i2t[1].energy, i2t[1].equivalent_width, bulk[1].bulk_peak, bulk[0]
+    )
 
 
 def step_current(step: float, resistance: float, capacitance: float, inductance: float = 0.0) -> Inrush:

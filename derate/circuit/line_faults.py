@@ -1,29 +1,32 @@
-"""Line current under faults on the mains side: RMS, peak, power, and how its squared integral grows.
-
-Contents: `FaultCurrent`, `shorted` (through resistance and inductance, every half cycle: bulk, varistor or X capacitor
-shorted, two bridge arms), `bridge_diode_shorted`, `half_wave_diode_shorted`, `bridge_diode_open`,
-`accumulated_i2t`, `time_to_i2t`. The partial short across the bulk is in partial_short.py.
-
-Diode drops are left out: they lower the current by up to 2 % at 85 V, which the error band holds.
-Source: circuit-theory text-book forms, stated beside the lines; checked against ngspice in the test.
-"""
+"""Faults on the mains side: line current and its growth, the partial short across the bulk and its dead zone."""
 
 from __future__ import annotations
 
 import cmath
-from math import atan2, cos, exp, floor, pi, sin, sqrt
+from collections.abc import Callable
+from math import atan2, cos, exp, floor, inf, log, pi, sin, sqrt
 from typing import NamedTuple
 
-from derate.circuit.bands import Band, in_range
-from derate.circuit.exponentials import Term, square_integral
+from derate.circuit.numerics import Band, Term, fixed_point, in_range, square_integral
 from derate.circuit.rectifier import Rectified, steady_state
+
+# Line current under faults on the mains side: RMS, peak, power, and how its squared integral grows.
+#
+# Diode drops are left out: they lower the current by up to 2 % at 85 V, which the error band holds. Source:
+# circuit-theory text-book forms, stated beside the lines; checked against ngspice in the test.
+
 
 # true / computed - 1: two silicon diodes of 0.9 V at 10 A and more, against a crest of 113 V and up
 # doubler_rms: the whole capacitor refills in the other half cycles, which adds up to 1 % (8 doublers in ngspice)
 ERROR: dict[str, Band] = {
-    "rms": (-0.02, 0.004), "peak": (-0.02, 0.003), "power": (-0.04, 0.008), "i2t": (-0.04, 0.008),
-    "time": (-0.002, 0.04), "switch_peak": (-0.02, 0.03), "doubler_rms": (-0.02, 0.015),
-}  # fmt: skip
+    "rms": (-0.02, 0.004),
+    "peak": (-0.02, 0.003),
+    "power": (-0.04, 0.008),
+    "i2t": (-0.04, 0.008),
+    "time": (-0.002, 0.04),
+    "switch_peak": (-0.02, 0.03),
+    "doubler_rms": (-0.02, 0.015),
+}
 # +1 never falls as the input rises, -1 never rises, 0 no single sign (run every corner); proved by the test.
 SIGNS: dict[str, dict[str, int]] = {
     "rms": {"mains": 1, "frequency": -1, "resistance": -1, "inductance": -1},
@@ -59,8 +62,9 @@ def _checked(mains: float, frequency: float, resistance: float, inductance: floa
     return 2.0 * pi * frequency
 
 
-def shorted(mains: float, frequency: float, resistance: float, inductance: float = 0.0, *,
-            angle: float = pi / 2) -> FaultCurrent:  # fmt: skip
+def shorted(
+    mains: float, frequency: float, resistance: float, inductance: float = 0.0, *, angle: float = pi / 2
+) -> FaultCurrent:
     """A short fed through everything ahead of it, both half cycles.
 
     mains [V rms], 1 to 1000; frequency [Hz], 10 to 1000; resistance: all ahead of the short [ohm], 0.001 to 1e6
@@ -131,8 +135,9 @@ def half_wave_diode_shorted(mains: float, frequency: float, resistance: float, c
     return ReversedBulk(rms, sqrt(2.0) * rms, resistance * rms * rms, across, sqrt(2.0) * across)
 
 
-def bridge_diode_open(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float,
-                      drop: float = 0.0) -> Rectified | None:  # fmt: skip
+def bridge_diode_open(
+    mains: float, frequency: float, series_resistance: float, capacitance: float, load: float, drop: float = 0.0
+) -> Rectified | None:
     """One diode of a bridge open: the other pair works alone, every second half cycle.
 
     Arguments, range and errors as rectifier.steady_state; drop is that of the pair. None: the load cannot be carried.
@@ -142,8 +147,16 @@ def bridge_diode_open(mains: float, frequency: float, series_resistance: float, 
     return None if found is None else found._replace(diode_reverse=found.bulk_max + drop / 2.0)
 
 
-def accumulated_i2t(mains: float, frequency: float, resistance: float, time: float, *, angle: float = 0.0,
-                    inductance: float = 0.0, half_wave: bool = False) -> float:  # fmt: skip
+def accumulated_i2t(
+    mains: float,
+    frequency: float,
+    resistance: float,
+    time: float,
+    *,
+    angle: float = 0.0,
+    inductance: float = 0.0,
+    half_wave: bool = False,
+) -> float:
     """Integral of the squared line current [A2s] from the fault on.
 
     time: since the fault [s], 0 to 100; angle: line phase at the fault [rad], 0 to 2 pi (0 at the zero crossing, pi / 2
@@ -174,8 +187,17 @@ def _lobes(phase: float, half_wave: bool) -> float:
     return turns * pi / 2.0 + rest / 2.0 - sin(rest) * cos(rest) / 2.0
 
 
-def time_to_i2t(target: float, mains: float, frequency: float, resistance: float, *, angle: float = 0.0,
-                inductance: float = 0.0, half_wave: bool = False, limit: float = 1.0) -> float | None:  # fmt: skip
+def time_to_i2t(
+    target: float,
+    mains: float,
+    frequency: float,
+    resistance: float,
+    *,
+    angle: float = 0.0,
+    inductance: float = 0.0,
+    half_wave: bool = False,
+    limit: float = 1.0,
+) -> float | None:
     """Time from the fault until its i2t reaches `target` [s]; None when it has not within `limit`.
 
     target [A2s], above 0 to 1e9; limit [s], above 0 to 100. Others as `accumulated_i2t`. A melting i2t is a constant
@@ -185,8 +207,10 @@ def time_to_i2t(target: float, mains: float, frequency: float, resistance: float
     in_range("time limit", limit, 0.0, 100.0, "s", open_low=True)
 
     def short(t: float) -> float:
-        return accumulated_i2t(mains, frequency, resistance, t, angle=angle, inductance=inductance,
-                               half_wave=half_wave) - target  # fmt: skip
+        return (
+            accumulated_i2t(mains, frequency, resistance, t, angle=angle, inductance=inductance, half_wave=half_wave)
+            - target
+        )
 
     if short(limit) < 0.0:
         return None
@@ -195,3 +219,245 @@ def time_to_i2t(target: float, mains: float, frequency: float, resistance: float
         mid = 0.5 * (low + high)
         low, high = (mid, high) if short(mid) < 0.0 else (low, mid)
     return high
+
+
+# A partial short across the bulk: power in the series element against the fault's resistance, and the dead zone.
+#
+# A fusible element opens only above its opening power. A fault that leaves it between its rating and that power
+# overheats it without opening: the dead zone, as a band of fault resistance. Here of exact figures, with the bulk
+# capacitor or without; of ranges further below.
+#
+# Source: pure resistance, P = R (V / (R + r))^2; with a bulk capacitor, own derivation: both the charging and the
+# discharging bulk are exponentials, walked in exact steps. Checked in tests/circuit/test_line_faults.py.
+
+
+# true / computed - 1, the diodes' drop left out: up to 2 % of the current
+PARTIAL_SHORT_ERROR: dict[str, Band] = {"power": (-0.04, 0.02)}
+# +1 never falls as the input rises, -1 never rises, 0 no single sign (run every corner)
+PARTIAL_SHORT_SIGNS: dict[str, dict[str, int]] = {"power": {"mains": 1, "series_resistance": 0, "fault_resistance": -1}}
+_STEPS = 240  # a half cycle
+
+
+class DeadZone(NamedTuple):
+    """Fault resistances [ohm] at which the element runs above its rating and below its opening power.
+
+    lowest 0: even a dead short does not reach the opening power.
+    """
+
+    lowest: float
+    highest: float
+
+
+def series_power(
+    mains: float,
+    series_resistance: float,
+    fault_resistance: float,
+    *,
+    frequency: float = 50.0,
+    capacitance: float = 0.0,
+) -> float:
+    """Power in the series element [W] with a resistance across the bulk and the converter stopped.
+
+    mains [V rms], 1 to 1000; series_resistance: the element [ohm], 0.01 to 1e5; fault_resistance [ohm], 0 to 1e7
+    capacitance: bulk that is still there [F], 0 (none) or 1e-9 to 0.01; it makes the current peaky, the power greater
+    frequency [Hz], 10 to 1000
+    """
+    in_range("mains voltage", mains, 1.0, 1000.0, "V")
+    in_range("series resistance", series_resistance, 0.01, 1e5, "ohm")
+    in_range("fault resistance", fault_resistance, 0.0, 1e7, "ohm")
+    in_range("line frequency", frequency, 10.0, 1000.0, "Hz")
+    if capacitance != 0.0:
+        in_range("bulk capacitance", capacitance, 1e-9, 0.01, "F")
+    plain = series_resistance * (mains / (series_resistance + fault_resistance)) ** 2
+    omega = 2.0 * pi * frequency
+    slow = omega * fault_resistance * capacitance
+    if slow < 0.01:  # the capacitor holds nothing between the half cycles: under 0.1 % of the power
+        return plain
+    return _with_bulk(sqrt(2.0) * mains, omega, series_resistance, fault_resistance, capacitance)
+
+
+def _with_bulk(crest: float, omega: float, series: float, fault: float, capacitance: float) -> float:
+    h = pi / _STEPS
+    rho, leak = omega * series * capacitance, omega * fault * capacitance
+    rate = 1.0 / rho + 1.0 / leak
+    charge, decay = exp(-rate * h), exp(-h / leak)
+    gain = 1.0 / (rho * (rate * rate + 1.0))  # of the forced part: gain (rate cos + sin), phase from the crest
+
+    def half_cycle(u: float) -> tuple[float, float]:
+        square, j = 0.0, 0.0
+        theta, c, s = -pi / 2.0, 0.0, -1.0
+        for _ in range(_STEPS):
+            c1, s1 = cos(theta + h), sin(theta + h)
+            off = u * decay
+            new = off
+            if c > u or c1 > off:
+                new = gain * (rate * c1 + s1) + (u - gain * (rate * c + s)) * charge
+            j1 = max(0.0, (c1 - new) / rho)
+            square += 0.5 * h * (j * j + j1 * j1)
+            theta, c, s, u, j = theta + h, c1, s1, new, j1
+        return u, square
+
+    found = fixed_point(lambda x: (half_cycle(x[0])[0],), (0.9 * fault / (fault + series),), 1e-6, 0.5)
+    if found is None:
+        raise ValueError("the fault does not settle with this bulk capacitor: state capacitance 0 F, the bulk gone")
+    square = half_cycle(found[0])[1]
+    current = omega * capacitance * crest
+    return series * square / pi * current * current
+
+
+def dead_zone(
+    mains: float,
+    series_resistance: float,
+    rated_power: float,
+    opening_power: float,
+    *,
+    frequency: float = 50.0,
+    capacitance: float = 0.0,
+) -> DeadZone | None:
+    """The band of fault resistance that overheats the series element without opening it; None when it is empty.
+
+    rated_power [W], 1e-3 to 1e4; opening_power: above which it is sure to open [W], 1e-3 to 1e7
+    others as `series_power`; a bulk capacitor that is still there widens the band upwards, so run it with and without
+    An element that a dead short does not overload (V^2 / R below the rating) has no dead zone.
+    """
+    in_range("rated power", rated_power, 1e-3, 1e4, "W")
+    in_range("opening power", opening_power, 1e-3, 1e7, "W")
+
+    def power(fault: float) -> float:
+        return series_power(mains, series_resistance, fault, frequency=frequency, capacitance=capacitance)
+
+    if opening_power <= rated_power or power(0.0) <= rated_power:
+        return None
+    highest = _where(power, rated_power, series_resistance)
+    lowest = 0.0 if power(0.0) <= opening_power else _where(power, opening_power, series_resistance)
+    return DeadZone(lowest, highest) if lowest < highest else None
+
+
+def _where(power: Callable[[float], float], wanted: float, scale: float) -> float:
+    """Fault resistance at which the power has fallen to `wanted`: bracketed, then false position in the logarithms."""
+    low = 1e-3 * scale
+    if power(low) <= wanted:
+        return low
+    high = scale
+    while power(high) > wanted:
+        low, high = high, 4.0 * high
+        if high > 1e7:
+            return 1e7
+    x0, x1 = log(low), log(high)
+    y0, y1 = log(power(low) / wanted), log(power(high) / wanted)
+    for _ in range(40):
+        x = x0 + (x1 - x0) * y0 / (y0 - y1)
+        y = log(power(exp(x)) / wanted)
+        if abs(y) < 1e-4:
+            return exp(x)
+        if y > 0.0:
+            x0, y0, y1 = x, y, 0.5 * y1
+        else:
+            x1, y1, y0 = x, y, 0.5 * y0
+    return exp(0.5 * (x0 + x1))
+
+
+# The dead zone of a partial short when its figures are ranges: the band over all of them, and what is left for sure.
+#
+# A fault of resistance x across the bulk drives I = V / (r + q + x) through an element r with q in the rest of its
+# path. It overheats the element where I²r is above its rated power, or I above its rated current; something opens
+# where I²r reaches the element's opening power, or I the current at which a fuse in the path is sure to open. In
+# between nothing does: that is the dead zone. An empty one, whatever the values within their ranges, is the only
+# pass.
+#
+# Source: Ohm's law and Joule's; the bulk capacitor left out (`series_power` has it). Where the ends lie
+# is derived below, and proved in tests/circuit/test_dead_zone.py by scans of random ranges.
+
+
+Span = tuple[float, float]
+
+
+class Limits(NamedTuple):
+    """What overheats an element and what opens, infinite where there is no such figure [W, A]."""
+
+    rated_power: float = inf
+    rated_current: float = inf
+    opening_power: float = inf
+    opening_current: float = inf
+
+
+def widest(mains: Span, element: Span, rest: Span, limits: Limits) -> DeadZone | None:
+    """The least and the greatest fault resistance [ohm] of any dead zone within the ranges; None: all are empty.
+
+    mains: least and greatest rms voltage that drives the current [V], 0 to 1000; the least with the diodes' drop taken
+    off (Minkowski: the rms of |v| - drop is at least the rms of v less the drop)
+    element, rest: least and greatest resistance of the element and of all else in its path [ohm], up to 1e5
+    limits: rated figures at their least, opening figures at their greatest
+    Exact in its upper end and in being empty. The lower end may be too low where a part of the range of the element
+    has no dead zone: the band is never too narrow. lowest 0: not even a dead short opens anything.
+    """
+    _check(mains, element, rest, limits)
+    power, amps, opens, fuse = limits
+    least, most = element
+    found: list[DeadZone] = []
+    # Overheated by power. The ends x = V sqrt(r/P) - r - q lie apart only while P is below the opening power and
+    # P/r below the square of the fuse's current: the element has to be above P / fuse².
+    from_ohms = max(least, power / fuse**2)
+    if power < opens and (fuse == inf or power / fuse**2 < most):
+        # concave in r, its crest at r = V² / 4P
+        crest = min(max(mains[1] ** 2 / (4.0 * power), from_ohms), most)
+        highest = mains[1] * sqrt(crest / power) - crest - rest[0]
+        found += _zone(highest, mains[0], (from_ohms, most), rest[1], opens, fuse)
+    # Overheated by current: the ends x = V/I - r - q; apart while I is below the fuse's and I²r below the opening power
+    if amps < fuse and (opens == inf or opens / amps**2 > least):
+        upto = min(most, opens / amps**2)
+        found += _zone(mains[1] / amps - least - rest[0], mains[0], (least, upto), rest[1], opens, fuse)
+    if not found:
+        return None
+    return DeadZone(min(zone.lowest for zone in found), max(zone.highest for zone in found))
+
+
+def _zone(highest: float, mains: float, element: Span, rest: float, opens: float, fuse: float) -> list[DeadZone]:
+    if highest <= 0.0:  # not even a dead short overheats it
+        return []
+    # x = max(V / fuse, V sqrt(r/P)) - r - q falls up to the kink at r = P / fuse², then is concave: least there or at
+    # an end
+    tried = [*element, min(max(opens / fuse**2, element[0]), element[1]) if fuse < inf else element[0]]
+    lowest = min(max(mains / fuse, mains * sqrt(r / opens)) - r - rest for r in tried)
+    return [DeadZone(max(0.0, lowest), highest)]
+
+
+def certain(mains: Span, element: Span, rest: Span, limits: Limits) -> DeadZone | None:
+    """Ends [ohm] no further apart than those of the dead zone, whatever the values within the ranges; None: there may
+    be no dead zone.
+
+    As `widest`, but limits: rated figures at their greatest, opening figures at their least
+    lowest: above every lower end, highest: below every upper end, so that highest / lowest is the least ratio that is
+    sure; below one where the ranges are wide, though there is a band for each of their values.
+    """
+    _check(mains, element, rest, limits)
+    power, amps, opens, fuse = limits
+    least, most = element
+    ends: list[float] = []
+    if power < opens and (fuse == inf or power / fuse**2 < least):
+        ends.append(min(mains[0] * sqrt(r / power) - r - rest[1] for r in element))  # concave: least at an end
+    if amps < fuse and (opens == inf or opens / amps**2 > most):
+        ends.append(mains[0] / amps - most - rest[1])
+    if not ends or max(ends) <= 0.0:
+        return None
+    crest = min(max(mains[1] ** 2 / (4.0 * opens), least), most)
+    by_power = mains[1] * sqrt(crest / opens) - crest
+    return DeadZone(max(0.0, max(by_power, mains[1] / fuse - least) - rest[0]), max(ends))
+
+
+def _check(mains: Span, element: Span, rest: Span, limits: Limits) -> None:
+    for volts in mains:
+        in_range("mains voltage", volts, 0.0, 1000.0, "V")
+    for ohms in element:
+        in_range("series resistance", ohms, 0.0, 1e5, "ohm", open_low=True)
+    for ohms in rest:
+        in_range("resistance of the rest of the path", ohms, 0.0, 1e5, "ohm")
+    if mains[0] > mains[1] or element[0] > element[1] or rest[0] > rest[1]:
+        raise ValueError("the ends of a range do not rise: state the lesser first")
+    rated = ("rated power", limits.rated_power, "W"), ("rated current", limits.rated_current, "A")
+    opening = ("opening power", limits.opening_power, "W"), ("opening current", limits.opening_current, "A")
+    for name, figure, unit in (*rated, *opening):
+        if figure != inf:
+            in_range(name, figure, 1e-6, 1e7, unit)
+    if limits.rated_power == inf and limits.rated_current == inf:
+        raise ValueError("no rated power or current: state what the element may take for ever")

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 
-from derate.circuit.bands import Band, in_range
+from derate.circuit.numerics import Band, in_range
 
 MU0 = 4e-7 * math.pi  # permeability of vacuum [H/m]
 

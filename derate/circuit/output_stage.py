@@ -15,7 +15,7 @@ from cmath import exp as cexp
 from cmath import sqrt as csqrt
 from typing import NamedTuple
 
-from derate.circuit.bands import Band, in_range
+from derate.circuit.numerics import Band, in_range
 
 # true / computed - 1 for the stated pulse; ngspice within 0.06 %. Spikes from stray inductance are not in the ripple.
 ERROR: dict[str, Band] = {
@@ -202,12 +202,7 @@ def _apply(m: _Matrix, x: _Vector) -> _Vector:
 
 
 def _times(a: _Matrix, b: _Matrix) -> _Matrix:
-    return (
-        a[0] * b[0] + a[1] * b[2],
-        a[0] * b[1] + a[1] * b[3],
-        a[2] * b[0] + a[3] * b[2],
-        a[2] * b[1] + a[3] * b[3],
-    )
+    return (a[0] * b[0] + a[1] * b[2], a[0] * b[1] + a[1] * b[3], a[2] * b[0] + a[3] * b[2], a[2] * b[1] + a[3] * b[3])
 
 
 def _solve(m: _Matrix, b: _Vector) -> _Vector:

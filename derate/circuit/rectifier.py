@@ -17,7 +17,7 @@ from __future__ import annotations
 from math import acos, cos, exp, log, pi, sin, sqrt
 from typing import NamedTuple
 
-from derate.circuit.bands import Band, in_range
+from derate.circuit.numerics import Band, in_range
 
 PIECES = 24  # pieces from re-entry to the crest; as many again at most after it
 STOP = 0.25  # fraction of the crest below which the load counts as not carried
@@ -25,11 +25,19 @@ STOP = 0.25  # fraction of the crest below which the load counts as not carried
 # true / computed - 1. A real silicon bridge against a fixed 1.75 V: 14 ngspice rows, 3 to 100 W, read 0.0..+1.9 % (line
 # RMS) and +0.5..+3.4 % (line peak) high. With near-ideal diodes 14 rows and 20 random supplies hold SOLVER_ERROR.
 ERROR: dict[str, Band] = {
-    "bulk_max": (-0.002, 0.004), "bulk_min": (-0.002, 0.008), "bulk_mean": (-0.002, 0.006),
-    "line_rms": (-0.02, 0.002), "line_peak": (-0.035, 0.002), "capacitor_rms": (-0.022, 0.002),
-    "diode_average": (-0.005, 0.01), "diode_rms": (-0.02, 0.002), "diode_peak": (-0.035, 0.002),
-    "diode_reverse": (-0.002, 0.004), "line_power": (-0.005, 0.01), "resistor_power": (-0.04, 0.004),
-}  # fmt: skip
+    "bulk_max": (-0.002, 0.004),
+    "bulk_min": (-0.002, 0.008),
+    "bulk_mean": (-0.002, 0.006),
+    "line_rms": (-0.02, 0.002),
+    "line_peak": (-0.035, 0.002),
+    "capacitor_rms": (-0.022, 0.002),
+    "diode_average": (-0.005, 0.01),
+    "diode_rms": (-0.02, 0.002),
+    "diode_peak": (-0.035, 0.002),
+    "diode_reverse": (-0.002, 0.004),
+    "line_power": (-0.005, 0.01),
+    "resistor_power": (-0.04, 0.004),
+}
 SOLVER_ERROR: Band = (-0.002, 0.002)
 
 # +1 the output rises with the input, -1 it falls, 0 no single sign (run every corner). Proved over random supplies by
@@ -69,8 +77,16 @@ class Rectified(NamedTuple):
     diode_power: float
 
 
-def steady_state(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float,
-                 drop: float = 0.0, *, half_wave: bool = False) -> Rectified | None:  # fmt: skip
+def steady_state(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    load: float,
+    drop: float = 0.0,
+    *,
+    half_wave: bool = False,
+) -> Rectified | None:
     """Steady state of bridge or diode, bulk capacitor and constant-power load.
 
     mains: line to neutral [V rms], 10 to 600; frequency [Hz], 10 to 1000
@@ -118,13 +134,21 @@ def steady_state(mains: float, frequency: float, series_resistance: float, capac
     diodes = 1.0 if half_wave else 2.0
     high = max(arc.high, u) * crest
     return Rectified(
-        bulk_max=high, bulk_min=min(arc.low, u_in) * crest, bulk_mean=bulk / period * crest,
-        line_rms=rms, line_peak=arc.peak * unit, capacitor_rms=sqrt(ripple / period) * unit,
-        diode_average=mean / diodes, diode_rms=rms / sqrt(diodes), diode_peak=arc.peak * unit,
+        bulk_max=high,
+        bulk_min=min(arc.low, u_in) * crest,
+        bulk_mean=bulk / period * crest,
+        line_rms=rms,
+        line_peak=arc.peak * unit,
+        capacitor_rms=sqrt(ripple / period) * unit,
+        diode_average=mean / diodes,
+        diode_rms=rms / sqrt(diodes),
+        diode_peak=arc.peak * unit,
         diode_reverse=2.0 * crest if half_wave else high + drop / 2.0,
-        conduction_angle=theta - entry, line_power=arc.real / period * unit * crest,
-        resistor_power=series_resistance * rms * rms, diode_power=drop * mean,
-    )  # fmt: skip
+        conduction_angle=theta - entry,
+        line_power=arc.real / period * unit * crest,
+        resistor_power=series_resistance * rms * rms,
+        diode_power=drop * mean,
+    )
 
 
 def _unloaded(crest: float, drop: float, half_wave: bool) -> Rectified:
@@ -257,8 +281,14 @@ def _conduct(rho: float, power: float, delta: float, entry: float, arc: _Arc | N
         h = min(full, 1.5 * h)
 
 
-def _add(arc: _Arc, h: float, c: tuple[float, float, float], u: tuple[float, float, float],
-         j: tuple[float, float, float], power: float) -> None:  # fmt: skip
+def _add(
+    arc: _Arc,
+    h: float,
+    c: tuple[float, float, float],
+    u: tuple[float, float, float],
+    j: tuple[float, float, float],
+    power: float,
+) -> None:
     """Simpson sums of one piece, and its extremes."""
     (c0, cm, c1), (u0, um, u1), (j0, jm, j1) = c, u, j
     w = h / 6.0

@@ -17,8 +17,8 @@ from typing import NamedTuple
 
 from derate.circuit.choke_filter import network
 from derate.circuit.doubler import doubler_steady_state
-from derate.circuit.exponentials import charging_terms, integral, until_zero
 from derate.circuit.filter_sweep import Filter, State, sweep
+from derate.circuit.numerics import charging_terms, integral, until_zero
 from derate.circuit.rectifier import STOP, steady_state
 
 
@@ -35,9 +35,19 @@ class Wave(NamedTuple):
         return max(self.line)
 
 
-def switch_on_wave(mains: float, frequency: float, series_resistance: float, capacitance: float, *, angle: float,
-                   span: float, drop: float = 0.0, inductance: float = 0.0, half_wave: bool = False,
-                   points: int = 240) -> Wave:  # fmt: skip
+def switch_on_wave(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    *,
+    angle: float,
+    span: float,
+    drop: float = 0.0,
+    inductance: float = 0.0,
+    half_wave: bool = False,
+    points: int = 240,
+) -> Wave:
     """Charging one bulk capacitor from empty, for `span` seconds after closing; inputs and ranges as inrush.switch_on.
 
     Each interval of conduction is the closed form of exponentials.py, read at evenly spaced times and at its peak.
@@ -79,10 +89,21 @@ def _until_conduction(phase: float, level: float, period: float) -> float | None
     return 0.0 if inside < pi - first - 1e-6 else first + period - inside
 
 
-def filter_switch_on_wave(mains: float, frequency: float, series_resistance: float, bulk1: float, inductance: float,
-                          choke_resistance: float, bulk2: float, *, angle: float, span: float,
-                          saturation: float = inf, residual: float = 0.1,
-                          points: int = 400) -> Wave:  # fmt: skip
+def filter_switch_on_wave(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    bulk1: float,
+    inductance: float,
+    choke_resistance: float,
+    bulk2: float,
+    *,
+    angle: float,
+    span: float,
+    saturation: float = inf,
+    residual: float = 0.1,
+    points: int = 400,
+) -> Wave:
     """Charging two bulk capacitors with a choke between; inputs and ranges as choke_filter.filter_switch_on.
 
     Exact steps of filter_sweep.py from point to point; the first twentieth of the span has half of the points.
@@ -94,9 +115,19 @@ def filter_switch_on_wave(mains: float, frequency: float, series_resistance: flo
     return _walked(filt, (0.0, 0.0, 0.0), angle - pi / 2.0, ends, 0.0)
 
 
-def filtered_wave(mains: float, frequency: float, series_resistance: float, bulk1: float, inductance: float,
-                  choke_resistance: float, bulk2: float, load: float, *, drop: float = 0.0,
-                  points: int = 320) -> Wave | None:  # fmt: skip
+def filtered_wave(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    bulk1: float,
+    inductance: float,
+    choke_resistance: float,
+    bulk2: float,
+    load: float,
+    *,
+    drop: float = 0.0,
+    points: int = 320,
+) -> Wave | None:
     """One cycle of the line in steady state, two bulk capacitors with a choke between; None when it collapses.
 
     Inputs and ranges as choke_filter_steady.filter_steady_state. Twelve half cycles are walked before the first point:
@@ -137,8 +168,17 @@ def _walked(filt: Filter, state: State, phase: float, ends: Sequence[float], loa
     return Wave(times, line, (first, second))
 
 
-def rectified_wave(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float, *,
-                   drop: float = 0.0, half_wave: bool = False, points: int = 320) -> Wave | None:  # fmt: skip
+def rectified_wave(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    load: float,
+    *,
+    drop: float = 0.0,
+    half_wave: bool = False,
+    points: int = 320,
+) -> Wave | None:
     """One cycle of the line in steady state, one bulk capacitor, constant-power load; None when it collapses.
 
     Inputs and ranges as rectifier.steady_state. While conducting, R C dv/dt = line - drop - v - R P/v with the right
@@ -180,8 +220,16 @@ def _charged(v: float, now: float, then: float, sag: float, lag: float, decay: f
     return then - sag - lag + (v - now + sag + lag) * decay
 
 
-def doubled_wave(mains: float, frequency: float, series_resistance: float, capacitance: float, load: float, *,
-                 drop: float = 0.0, points: int = 320) -> Wave | None:  # fmt: skip
+def doubled_wave(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    load: float,
+    *,
+    drop: float = 0.0,
+    points: int = 320,
+) -> Wave | None:
     """One cycle of the line in steady state of a doubler; bulk: both in series, the first, the second. None: collapse.
 
     Inputs and ranges as doubler.doubler_steady_state; the line current without its sign. Steps as in `rectified_wave`,

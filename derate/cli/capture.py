@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import argparse
 
+from derate.cli.arguments import Parser, add_packs, refused
 from derate.cli.output import for_people, say_lines, tell_problems, width
-from derate.cli.parser import Parser, add_packs, refused
-from derate.report.plain import wrapped
+from derate.report.words import wrapped
 
 
 def parser() -> Parser:
@@ -27,8 +27,8 @@ def parser() -> Parser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print every capture; 1 when one disagrees with the computation, 2 when one could not be read."""
-    from derate.report.captures import capture_lines, caution_lines
-    from derate.study.bench import compared
+    from derate.report.studies import capture_lines, caution_lines
+    from derate.study.capture import compared
     from derate.study.work import Workshop
     from derate.terms.place import ReadingError
 

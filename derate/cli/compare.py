@@ -6,8 +6,8 @@ import argparse
 from datetime import date
 from typing import TYPE_CHECKING
 
+from derate.cli.arguments import Parser, add_packs, day
 from derate.cli.output import for_people, say, width, write_file
-from derate.cli.parser import Parser, add_packs, day
 
 if TYPE_CHECKING:
     from derate.study.compare import Side
@@ -45,11 +45,11 @@ def run(arguments: argparse.Namespace) -> int:
         columns = min(width(), 110) if for_people("auto") and not arguments.to else None
         text = "".join(f"{line}\n" for line in compare_lines(found, columns, arguments.every))
     elif arguments.format == "markdown":
-        from derate.report.compare_markdown import compare_markdown
+        from derate.report.compare import compare_markdown
 
         text = compare_markdown(found)
     else:
-        from derate.report.compare_html import compare_html
+        from derate.report.compare import compare_html
 
         text = compare_html(found, today)
     if arguments.to:
@@ -61,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _side(workshop: Workshop, named: str, today: date) -> Side:
     """One design, from disk or from a revision."""
-    from derate.cli.revision import read_revision, split
+    from derate.cli.arguments import read_revision, split
     from derate.design.load import read_design
     from derate.design.settings import find_settings
     from derate.study.compare import Side

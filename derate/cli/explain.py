@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 import sys
 
+from derate.cli.arguments import Parser, add_packs, refused
 from derate.cli.output import for_people, say_lines, tell_problems, width
-from derate.cli.parser import Parser, add_packs, refused
-from derate.report.plain import plain
+from derate.report.words import plain
 
 
 def parser() -> Parser:
@@ -20,7 +20,7 @@ def parser() -> Parser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the page of every rule of this name."""
-    from derate.cli.shelf import rules_of, shelf, trials_of
+    from derate.cli.arguments import rules_of, shelf, trials_of
     from derate.report.rule_page import page_lines
     from derate.terms.place import nearest
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
+from derate.cli.arguments import Parser, add_format, add_packs
 from derate.cli.output import for_people, say, say_lines, width
-from derate.cli.parser import Parser, add_format, add_packs
 
 
 def parser() -> Parser:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
+from derate.cli.arguments import Parser, add_packs
 from derate.cli.output import for_people, say_lines, width
-from derate.cli.parser import Parser, add_packs
-from derate.report.plain import wrapped
+from derate.report.words import wrapped
 
 
 def parser() -> Parser:
@@ -26,9 +26,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Print the ends; whether the design blocks is for `lint` to say."""
     from datetime import date
 
-    from derate.report.headroom import headroom_lines
-    from derate.study.cures import cures
-    from derate.study.headroom import headroom
+    from derate.report.studies import headroom_lines
+    from derate.study.headroom import cures, headroom
     from derate.study.trying import Bench
     from derate.study.work import Workshop
 

@@ -6,8 +6,8 @@ import argparse
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from derate.cli.arguments import Parser, add_format, add_packs, refused
 from derate.cli.output import for_people, say, say_lines, width
-from derate.cli.parser import Parser, add_format, add_packs, refused
 
 if TYPE_CHECKING:
     from derate.report.insulation import FamilyInsulation
@@ -56,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _works(path: str, asked: tuple[str, ...]) -> list[Work]:
     """The design worked through once for every insulation family in use."""
-    from derate.required.insulation import Context, require
+    from derate.insulation.requirements import Context, require
     from derate.study.work import Workshop
 
     whole = Workshop(asked).work(path)
@@ -75,8 +75,8 @@ def _works(path: str, asked: tuple[str, ...]) -> list[Work]:
 
 
 def _family(work: Work) -> FamilyInsulation:
+    from derate.insulation.pairs import summary
     from derate.report.insulation import FamilyInsulation
-    from derate.required.summary import summary
     from derate.study.work import review_of
 
     family = next(head.family for head in work.packs.heads if head.family)
@@ -85,7 +85,7 @@ def _family(work: Work) -> FamilyInsulation:
 
 def _derivations(works: list[Work], name: str) -> None:
     from derate.ledger.entry import Subject
-    from derate.report.derivation import derivation_lines
+    from derate.report.ledger import derivation_lines
     from derate.terms.place import nearest
 
     subject = Subject("barrier", (name,))

@@ -7,14 +7,13 @@ import sys
 from datetime import date
 from typing import TYPE_CHECKING
 
-from derate.cli.files import TAKEN, designs
+from derate.cli.arguments import TAKEN, Parser, add_format, add_packs, day, designs, refused
 from derate.cli.output import coloured, draws, for_people, say, say_lines, tell_problems, width, write_file
-from derate.cli.parser import Parser, add_format, add_packs, day, refused
-from derate.report.plain import plain, wrapped
+from derate.report.words import plain, wrapped
 from derate.terms.place import Place, Problem, ReadingError
 
 if TYPE_CHECKING:
-    from derate.judge.known import KnownFinding
+    from derate.judge.acknowledge import KnownFinding
     from derate.judge.review import Review
     from derate.study.work import Work
 
@@ -26,16 +25,20 @@ def parser() -> Parser:
     add_format(made)
     add_packs(made)
     made.add_argument(
-        "--stop-at", choices=("fail", "not-assessed", "marginal"), default=None,
+        "--stop-at",
+        choices=("fail", "not-assessed", "marginal"),
+        default=None,
         help="what makes the exit status 1: any fail; a fail or anything not assessed; or a marginal finding as well. "
         "Without it: a fail or a finding not assessed of a critical or major rule",
-    )  # fmt: skip
+    )
     made.add_argument("--today", type=day, metavar="DAY", help="the day that waivers are held to; default today")
     made.add_argument(
-        "--colour", choices=("auto", "always", "never"), default="auto",
+        "--colour",
+        choices=("auto", "always", "never"),
+        default="auto",
         help="colours; always also chooses the layout for people when the output is no terminal. It wins over NO_COLOR "
         "and FORCE_COLOR",
-    )  # fmt: skip
+    )
     made.add_argument("--verbose", action="store_true", help="every finding one by one, and which settings were found")
     made.add_argument("--record", metavar="FILE", help="write today's findings to a file, to be held back later")
     made.add_argument("--known", metavar="FILE", help="hold back findings recorded there; new or worse ones stop")
@@ -62,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
         say_lines(review_lines(reviews, arguments.verbose, unread))
     sys.stdout.flush()
     if arguments.record and not problems:
-        from derate.judge.known import record
+        from derate.judge.acknowledge import record
 
         write_file(arguments.record, record(reviews))
     elif arguments.record:
@@ -98,7 +101,7 @@ def _reviews(arguments: argparse.Namespace, paths: tuple[str, ...], problems: li
 
 
 def _known(path: str) -> dict[str, dict[str, KnownFinding]]:
-    from derate.judge.known import read_record
+    from derate.judge.acknowledge import read_record
     from derate.text.file import read_text
 
     return read_record(read_text(path), path)

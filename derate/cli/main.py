@@ -96,7 +96,7 @@ def _command(argv: list[str]) -> int:
     if not argv:
         print(text, end="", file=sys.stderr)
         return 2
-    from derate.report.plain import plain
+    from derate.report.words import plain
     from derate.terms.place import nearest
 
     close = nearest(argv[0], COMMANDS)
@@ -113,7 +113,7 @@ def _unexpected(error: Exception) -> int:
 
         tell_problems(error.problems)
         return 2
-    from derate.report.plain import plain
+    from derate.report.words import plain
 
     what = plain(str(error))[:200]
     return _stop(

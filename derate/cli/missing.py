@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from derate.cli.files import TAKEN, designs
+from derate.cli.arguments import TAKEN, Parser, add_packs, designs
 from derate.cli.output import for_people, say_lines, tell_problems, width
-from derate.cli.parser import Parser, add_packs
-from derate.report.plain import wrapped
+from derate.report.words import wrapped
 from derate.terms.place import ReadingError
 
 
@@ -28,7 +27,7 @@ def run(arguments: argparse.Namespace) -> int:
     """List the missing facts of every design; whether they block is for `lint` to say."""
     from datetime import date
 
-    from derate.report.missing import missing_lines
+    from derate.report.studies import missing_lines
     from derate.study.missing import assumed_facts, missing_facts
     from derate.study.trying import Bench
     from derate.study.work import Workshop

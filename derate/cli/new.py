@@ -8,9 +8,9 @@ import sys
 import tempfile
 from typing import TYPE_CHECKING
 
+from derate.cli.arguments import Parser, refused
 from derate.cli.output import say
-from derate.cli.parser import Parser, refused
-from derate.report.plain import wrapped
+from derate.report.words import wrapped
 
 if TYPE_CHECKING:
     from derate.study.new import Answers
@@ -32,9 +32,13 @@ def parser() -> Parser:
     made.add_argument("--mains", default="", help="mains voltage on the plate, such as '100..240 V'")
     made.add_argument("--frequency", default="", help="mains frequency on the plate, such as '50..60 Hz'")
     made.add_argument(
-        "--output", action="append", default=[], metavar="NAME=FIGURES", dest="outputs",
+        "--output",
+        action="append",
+        default=[],
+        metavar="NAME=FIGURES",
+        dest="outputs",
         help="an output of the plate, such as 'main=12 V 1.5 A'; may be given several times",
-    )  # fmt: skip
+    )
     made.add_argument("--bulk-capacitors", type=int, default=1, choices=(1, 2), help="two with a choke between, or one")
     made.add_argument("--no-bridging", action="store_true", help="you looked: no part goes from primary to secondary")
     return made
@@ -68,9 +72,16 @@ def _answers(arguments: argparse.Namespace) -> Answers:
         [f"main={_asked('Output on the plate, such as 12 V 1.5 A', '')}"] if asks else ["main="]
     )
     return Answers(
-        name, arguments.basis or "opened sample", topology, known, mains, frequency, tuple(map(_output, given)),
-        arguments.bulk_capacitors, not arguments.no_bridging,
-    )  # fmt: skip
+        name,
+        arguments.basis or "opened sample",
+        topology,
+        known,
+        mains,
+        frequency,
+        tuple(map(_output, given)),
+        arguments.bulk_capacitors,
+        not arguments.no_bridging,
+    )
 
 
 def _output(text: str) -> tuple[str, str, str]:

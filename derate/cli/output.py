@@ -8,8 +8,8 @@ import sys
 from collections.abc import Iterable, Sequence
 from typing import TextIO
 
-from derate.cli.parser import refused
-from derate.report.problems import problem_lines
+from derate.cli.arguments import refused
+from derate.report.lines import problem_lines
 from derate.terms.place import Problem, ReadingError
 
 

@@ -7,11 +7,11 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from derate.cli.arguments import Parser, add_packs, day
 from derate.cli.output import say, write_file
-from derate.cli.parser import Parser, add_packs, day
 
 if TYPE_CHECKING:
-    from derate.judge.known import KnownFinding
+    from derate.judge.acknowledge import KnownFinding
     from derate.report.document import Document
     from derate.study.work import Work
 
@@ -23,9 +23,11 @@ def parser() -> Parser:
     made = Parser("report", "Write what was found about a design, for a reviewer or for another program.")
     made.add_argument("file", metavar="FILE", help="a design")
     made.add_argument(
-        "--format", choices=FORMATS, default="html",
+        "--format",
+        choices=FORMATS,
+        default="html",
         help="html (default): one page; markdown: a comment; sarif, junit: for other programs; csv: the ledger",
-    )  # fmt: skip
+    )
     add_packs(made)
     made.add_argument(
         "--stop-at", choices=("fail", "not-assessed", "marginal"), default=None, help="what blocks, as in lint"
@@ -62,20 +64,20 @@ def form(name: str) -> Callable[[Document], str]:
 
         return markdown_text
     if name == "sarif":
-        from derate.report.sarif import sarif_text
+        from derate.report.servers import sarif_text
 
         return sarif_text
     if name == "junit":
-        from derate.report.junit import junit_text
+        from derate.report.servers import junit_text
 
         return junit_text
-    from derate.report.ledger_csv import csv_text
+    from derate.report.ledger import csv_text
 
     return csv_text
 
 
 def _known(path: str) -> dict[str, dict[str, KnownFinding]]:
-    from derate.judge.known import read_record
+    from derate.judge.acknowledge import read_record
     from derate.text.file import read_text
 
     return read_record(read_text(path), path)
@@ -85,28 +87,34 @@ def document(
     work: Work, today: date, known: Mapping[str, KnownFinding] | None = None, stop_at: str | None = None
 ) -> Document:
     """The report of a design that was worked through, judged, with everything that belongs beside its findings."""
-    from derate.report.document import Document
-    from derate.report.photos import photos
+    from derate.report.document import Document, photos
     from derate.study.faults import fault_rows
-    from derate.study.formulas import formula_words
     from derate.study.waveforms import pictures
-    from derate.study.work import review_of
+    from derate.study.work import formula_words, review_of
     from derate.text.file import read_text
 
     review = review_of(work, today, known, stop_at)
     design, ledger = work.design, work.ledger
     texts = {**design.texts, **{head.path: read_text(head.path) for head in work.packs.heads}}
     return Document(
-        review, design, ledger, work.packs, today, texts, pictures(ledger, design.structure.mains),
-        _insulation(work, review), fault_rows(ledger, design.structure, design.tests), formula_words(),
+        review,
+        design,
+        ledger,
+        work.packs,
+        today,
+        texts,
+        pictures(ledger, design.structure.mains),
+        _insulation(work, review),
+        fault_rows(ledger, design.structure, design.tests),
+        formula_words(),
         photos(ledger.entries, design.file.supply.photos, design.path),
-    )  # fmt: skip
+    )
 
 
 def _insulation(work: Work, review: Any) -> tuple[Any, ...]:
     """What each pair of circuits needs and has, by the families whose rows stand in the ledger."""
+    from derate.insulation.pairs import summary
     from derate.report.insulation import FamilyInsulation
-    from derate.required.summary import summary
 
     families = work.packs.families
     return tuple(

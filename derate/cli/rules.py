@@ -7,9 +7,9 @@ import sys
 from datetime import date
 from typing import TYPE_CHECKING
 
+from derate.cli.arguments import Parser, add_packs, refused
 from derate.cli.output import for_people, say_lines, tell_problems, width
-from derate.cli.parser import Parser, add_packs, refused
-from derate.report.plain import plain
+from derate.report.words import plain
 from derate.terms.words import HAZARDS
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def parser() -> Parser:
 
 def run(arguments: argparse.Namespace) -> int:
     """List, try or compare."""
-    from derate.cli.shelf import one_pack, rules_of, shelf
+    from derate.cli.arguments import one_pack, rules_of, shelf
     from derate.report.rule_page import compared_lines, list_lines
 
     if arguments.tried:
@@ -49,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _try(name: str) -> int:
-    from derate.cli.shelf import one_pack, trials_of
+    from derate.cli.arguments import one_pack, trials_of
     from derate.judge.trials import run_trials
 
     packs = one_pack(name)

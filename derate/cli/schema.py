@@ -6,8 +6,8 @@ import argparse
 import json
 from typing import Any
 
+from derate.cli.arguments import Parser
 from derate.cli.output import say
-from derate.cli.parser import Parser
 
 KINDS = ("design", "pack", "lint", "stress", "faults")
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from derate.cli.arguments import Parser, add_format, add_packs, refused
 from derate.cli.output import for_people, say, say_lines, width
-from derate.cli.parser import Parser, add_format, add_packs, refused
-from derate.report.plain import plain, wrapped
+from derate.report.words import plain, wrapped
 from derate.terms.place import nearest
 from derate.terms.vocabulary import VOCABULARY
 
@@ -39,7 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.why is not None:
         _derivation(ledger, arguments.why)
         return 0
-    from derate.report.rows import Shown, about, chosen, governing
+    from derate.report.ledger import Shown, about, chosen, governing
 
     quantity = _quantity(arguments.quantity)
     if arguments.part and not any(about(entry, arguments.part) for entry in ledger.entries):
@@ -52,7 +52,7 @@ def run(arguments: argparse.Namespace) -> int:
 
         say(stress_json(work.design.path, rows))
         return 0
-    from derate.report.table import screen_lines, table_foot, table_lines
+    from derate.report.ledger import screen_lines, table_foot, table_lines
 
     shown = tuple(Shown(entry) for entry in rows) if arguments.every else governing(rows)
     every = chosen(ledger.entries, arguments.part, quantity, True)
@@ -65,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _derivation(ledger: Ledger, number: int) -> None:
-    from derate.report.derivation import derivation_lines
+    from derate.report.ledger import derivation_lines
 
     if not 0 < number <= len(ledger):
         raise refused(f"there is no row {number}", f"rows go from 1 to {len(ledger)}")

@@ -23,9 +23,20 @@ from derate.text.nodes import Mapping, Node, Scalar, Sequence
 from derate.text.quantity import read_quantity
 
 KEYS = (
-    "file", "skip", "time", "current", "voltage", "shunt", "factor", "zero_from", "trigger", "time_unit", "separator",
-    "decimal", "note",
-)  # fmt: skip
+    "file",
+    "skip",
+    "time",
+    "current",
+    "voltage",
+    "shunt",
+    "factor",
+    "zero_from",
+    "trigger",
+    "time_unit",
+    "separator",
+    "decimal",
+    "note",
+)
 _UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
 _SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "space": " "}
 _SKIP = re.compile(r"(\d{1,4})(?: lines?)?\Z")
@@ -112,9 +123,21 @@ def read_capture(node: Node, condition: Condition | None, design_path: str, prob
         return None
     whole = (factor if factor is not None else 1.0) / (shunt if shunt else 1.0)
     return Capture(
-        condition, path, skip, texts.get("time", "column 1"), column, target, quantity, whole, zero, window,
-        _UNITS[unit], _SEPARATORS.get(separator, ""), {"point": ".", "comma": ","}.get(decimal, ""), node.place,
-    )  # fmt: skip
+        condition,
+        path,
+        skip,
+        texts.get("time", "column 1"),
+        column,
+        target,
+        quantity,
+        whole,
+        zero,
+        window,
+        _UNITS[unit],
+        _SEPARATORS.get(separator, ""),
+        {"point": ".", "comma": ","}.get(decimal, ""),
+        node.place,
+    )
 
 
 def _path(text: str, place: Place, design_path: str, problems: list[Problem]) -> str | None:

@@ -15,11 +15,11 @@ from derate.design.model import EARTH
 from derate.design.stated import Stated
 from derate.design.structure import PROTECTIVE
 from derate.ledger.entry import SUPPLY, Entry, Subject
-from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place
 from derate.terms.quantities import named
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import VOCABULARY
+from derate.terms.words import PART_KINDS
 
 _OWN = ("part.kind", "part.fitted", "part.place", "part.family")  # written from the structure, not as stated
 
@@ -62,7 +62,7 @@ class _Rows:
                 place=place,
                 note=note,
                 rests_on=rests,
-            )  # fmt: skip
+            )
         )
 
     def block(self, subject: Subject, prefix: str, block: Block | None, default: str) -> None:

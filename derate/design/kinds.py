@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
-from derate.terms.part_kinds import CAPACITORS, DIODES, RESISTORS, SINGLE
+from derate.terms.words import CAPACITORS, DIODES, RESISTORS, SINGLE
 
 FAMILIES: dict[str, tuple[str, ...]] = {
     "resistor": RESISTORS,
@@ -87,11 +87,7 @@ _FIGURES: dict[str, dict[Dimension, str]] = {
         d.CURRENT: "rated.current",
         d.VOLTAGE: "rated.voltage",
     },
-    "bridge rectifier": {
-        d.VOLTAGE: "rated.reverse_voltage",
-        d.CURRENT: "rated.current",
-        d.CELSIUS: "rated.junction",
-    },
+    "bridge rectifier": {d.VOLTAGE: "rated.reverse_voltage", d.CURRENT: "rated.current", d.CELSIUS: "rated.junction"},
     "MOSFET": {
         d.VOLTAGE: "rated.voltage",
         d.CURRENT: "rated.current",

@@ -97,9 +97,21 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     if problems:
         raise ReadingError(problems)
     return Design(
-        path, model.supply.name, model, structure, known, conditions, readings, tests, captures, layers, waivers,
-        open_points, tuple(_notes(structure)), texts,
-    )  # fmt: skip
+        path,
+        model.supply.name,
+        model,
+        structure,
+        known,
+        conditions,
+        readings,
+        tests,
+        captures,
+        layers,
+        waivers,
+        open_points,
+        tuple(_notes(structure)),
+        texts,
+    )
 
 
 def _whole(

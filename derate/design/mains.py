@@ -30,9 +30,7 @@ def mains_input(walker: Walker, line: Path, stated: Stated | None) -> MainsInput
         bare = _bare(walker, step)
         if bare:
             walker.say(
-                step.place,
-                f"{bare} stands in series with the line: is 'across' missing?",
-                f"write across {bare}",
+                step.place, f"{bare} stands in series with the line: is 'across' missing?", f"write across {bare}"
             )
             continue
         if step.how in ("across", "to earth"):

@@ -19,77 +19,116 @@ PART = Shape(
 )
 PLATE_OUTPUT = Shape(
     {
-        "voltage": "plate.voltage", "current": "plate.current", "short_time": "plate.short_time", "port": "port.kind",
+        "voltage": "plate.voltage",
+        "current": "plate.current",
+        "short_time": "plate.short_time",
+        "port": "port.kind",
         "data_lines": "port.data_lines",
     },
     percent={"voltage": "regulation"},
-)  # fmt: skip
+)
 PLATE = Shape(
     {
-        "text": read_line, "mains": "plate.mains", "frequency": "plate.frequency",
-        "mains_current": "plate.mains_current", "power": "plate.power", "outputs": Each(PLATE_OUTPUT),
+        "text": read_line,
+        "mains": "plate.mains",
+        "frequency": "plate.frequency",
+        "mains_current": "plate.mains_current",
+        "power": "plate.power",
+        "outputs": Each(PLATE_OUTPUT),
         "marks": read_lines,
     },
     always=("outputs",),
-)  # fmt: skip
+)
 SUPPLY = Shape(
     facts_of("supply")
-    | {
-        "name": read_line, "sample": read_line, "documents": read_lines, "photos": read_line, "plate": PLATE,
-    },
+    | {"name": read_line, "sample": read_line, "documents": read_lines, "photos": read_line, "plate": PLATE},
     needed=("name",),
     always=("plate",),
-)  # fmt: skip
+)
 SITE = Shape(facts_of("site", ("ambient_end",)))
 CONTROL = Shape(
     facts_of("control")
     | {
-        "by": read_line, "limits": read_line, "senses": read_lines, "through": read_lines, "divider": Each(read_line),
-        "reference": read_line, "coupler_resistor": read_line, "bias_resistor": read_line, "coupler_supply": read_line,
+        "by": read_line,
+        "limits": read_line,
+        "senses": read_lines,
+        "through": read_lines,
+        "divider": Each(read_line),
+        "reference": read_line,
+        "coupler_resistor": read_line,
+        "bias_resistor": read_line,
+        "coupler_supply": read_line,
     }
-)  # fmt: skip
+)
 CLAMP = Shape({"across": read_line, "path": read_node}, needed=("across", "path"))
 EARTH = Shape({"joined_to": read_lines, "by": read_line, "resistance": "earth.resistance"})
 CIRCUIT = Shape(
     {
-        "line": read_node, "input": "circuit.input", "primary": read_node, "clamp": read_node, "start_up": read_node,
-        "auxiliary": read_node, "outputs": Each(read_node), "snubbers": Each(read_node), "control": CONTROL,
-        "bridging": read_node, "earth": read_node, "other": read_node,
+        "line": read_node,
+        "input": "circuit.input",
+        "primary": read_node,
+        "clamp": read_node,
+        "start_up": read_node,
+        "auxiliary": read_node,
+        "outputs": Each(read_node),
+        "snubbers": Each(read_node),
+        "control": CONTROL,
+        "bridging": read_node,
+        "earth": read_node,
+        "other": read_node,
     },
     always=("outputs", "snubbers", "control"),
-)  # fmt: skip
+)
 WINDING = Shape(facts_of("winding") | {"pins": read_lines, "note": read_line})
 LEAD = Shape(
     {
-        "kind": read_line, "length": read_node, "sleeve": read_node, "sleeve_reaches": read_line,
-        "ends_in": read_line, "held_by": read_line, "crosses": read_lines,
+        "kind": read_line,
+        "length": read_node,
+        "sleeve": read_node,
+        "sleeve_reaches": read_line,
+        "ends_in": read_line,
+        "held_by": read_line,
+        "crosses": read_lines,
     }
-)  # fmt: skip
+)
 TRANSFORMER = Shape(
     {
-        "core": Shape(facts_of("core")), "inductance": "transformer.inductance", "leakage": "transformer.leakage",
-        "insulation_class": "transformer.insulation_class", "margins": "transformer.margins",
-        "windings": Each(WINDING), "leads": Each(LEAD), "from_core_outwards": read_node,
-        "from_outside_inwards": read_node, "construction": read_line,
+        "core": Shape(facts_of("core")),
+        "inductance": "transformer.inductance",
+        "leakage": "transformer.leakage",
+        "insulation_class": "transformer.insulation_class",
+        "margins": "transformer.margins",
+        "windings": Each(WINDING),
+        "leads": Each(LEAD),
+        "from_core_outwards": read_node,
+        "from_outside_inwards": read_node,
+        "construction": read_line,
     },
     always=("windings", "leads"),
-)  # fmt: skip
+)
 BARRIER = Shape(
     {
-        "between": read_lines, "clearance": "found.clearance", "creepage": "found.creepage",
-        "insulation": "barrier.insulation", "insulation_thickness": "found.insulation_thickness",
-        "pollution_degree": "barrier.pollution_degree", "note": read_line, "legs": read_node,
+        "between": read_lines,
+        "clearance": "found.clearance",
+        "creepage": "found.creepage",
+        "insulation": "barrier.insulation",
+        "insulation_thickness": "found.insulation_thickness",
+        "pollution_degree": "barrier.pollution_degree",
+        "note": read_line,
+        "legs": read_node,
         "slot": Shape({"width": "barrier.slot_width", "length": read_node}),
         "sheet": Shape(
             {
-                "thickness": "found.insulation_thickness", "height": read_node, "material": read_line,
+                "thickness": "found.insulation_thickness",
+                "height": read_node,
+                "material": read_line,
                 "fixed": "barrier.sheet_fixed",
             }
         ),
         "board": Shape({"material": read_node, "material_group": "barrier.material_group"}),
     },
     needed=("between",),
-)  # fmt: skip
+)
 KNOWN_BY = Shape(
     dict.fromkeys(
         ("parts", "rated", "circuit", "transformers", "barriers", "readings", "supply", "site", "inspection"), read_line
@@ -97,11 +136,23 @@ KNOWN_BY = Shape(
 )
 DESIGN = Shape(
     {
-        "derate": read_line, "revision_of": read_line, "supply": SUPPLY, "site": SITE, "packs": read_lines,
-        "known_by": KNOWN_BY, "parts": Each(PART), "circuit": CIRCUIT, "transformers": Each(TRANSFORMER),
-        "barriers": Each(BARRIER), "conditions": Each(read_node), "readings": read_node, "tests": read_node,
-        "inspection": read_node, "waivers": read_node, "open_points": read_node,
+        "derate": read_line,
+        "revision_of": read_line,
+        "supply": SUPPLY,
+        "site": SITE,
+        "packs": read_lines,
+        "known_by": KNOWN_BY,
+        "parts": Each(PART),
+        "circuit": CIRCUIT,
+        "transformers": Each(TRANSFORMER),
+        "barriers": Each(BARRIER),
+        "conditions": Each(read_node),
+        "readings": read_node,
+        "tests": read_node,
+        "inspection": read_node,
+        "waivers": read_node,
+        "open_points": read_node,
     },
     needed=("derate", "supply", "parts"),
     always=("site", "known_by", "circuit", "transformers", "barriers", "conditions"),
-)  # fmt: skip
+)

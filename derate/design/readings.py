@@ -134,7 +134,7 @@ def _load(condition: Condition, node: Node, problems: list[Problem]) -> Conditio
     problems.append(
         Problem(
             node.place, "a load is a word, a current or a block", "write full, none, overload, 0.8 A or {main: 0.8 A}"
-        )  # fmt: skip
+        )
     )
     return condition
 

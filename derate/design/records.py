@@ -72,7 +72,7 @@ def read_waivers(node: Node | None) -> tuple[WaiverRecord, ...]:
                 item.place,
                 tuple(draft.wrong),
                 up_to,
-            )  # fmt: skip
+            )
         )
     return tuple(found)
 
@@ -91,7 +91,7 @@ def read_open_points(node: Node | None) -> tuple[OpenPointRecord, ...]:
                 draft.last_day,
                 item.place,
                 tuple(draft.wrong),
-            )  # fmt: skip
+            )
         )
     return tuple(found)
 

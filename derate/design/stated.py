@@ -60,9 +60,15 @@ def from_quantity(quantity: Quantity, over: Dimension | None = None) -> Stated:
     if conditions and isinstance(value, Value) and over is not None and quantity.dimension is not None:
         value = Curve(((conditions[0], value),), over, quantity.dimension)
     return Stated(
-        value, quantity.place, quantity.known_by, quantity.note, quantity.statistic, quantity.nominal,
-        quantity.typical, quantity.text,
-    )  # fmt: skip
+        value,
+        quantity.place,
+        quantity.known_by,
+        quantity.note,
+        quantity.statistic,
+        quantity.nominal,
+        quantity.typical,
+        quantity.text,
+    )
 
 
 def from_table(table: Table) -> Stated:

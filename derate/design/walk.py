@@ -292,9 +292,10 @@ class Walker:
             if name not in _NO_PART and name not in known:
                 close = nearest(name, known)
                 self.say(
-                    control.place, f"'{name[:40]}' under control is no {what} of this design",
+                    control.place,
+                    f"'{name[:40]}' under control is no {what} of this design",
                     f"did you mean {close}?" if close else "",
-                )  # fmt: skip
+                )
         for name in names:
             if name and name in self.names:
                 self.used.setdefault(name, self.names[name])
@@ -320,12 +321,18 @@ class Walker:
         block = self.design.circuit.control
         divider = block.divider or {}
         return Control(
-            block.by, block.limits, tuple(block.senses or ()), tuple(block.through or ()), block.reference,
+            block.by,
+            block.limits,
+            tuple(block.senses or ()),
+            tuple(block.through or ()),
+            block.reference,
             tuple(name for key, name in divider.items() if key != "lower"),
             tuple(name for key, name in divider.items() if key == "lower"),
-            *(None if one == "unknown" else one for one in (
-                block.coupler_resistor, block.bias_resistor, block.coupler_supply)),
-        )  # fmt: skip
+            *(
+                None if one == "unknown" else one
+                for one in (block.coupler_resistor, block.bias_resistor, block.coupler_supply)
+            ),
+        )
 
     def names_place(self) -> Place:
         """The place of the first part: where to point when a name stands in a block without places."""

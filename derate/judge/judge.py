@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from derate.judge.acknowledge import OpenPoint, Waiver, acknowledgement, remarks
-from derate.judge.blocking import finding_blocks
-from derate.judge.known import Known, is_known
-from derate.judge.outcome import Outcome
-from derate.judge.overall import family_words, hazard_words, looked_at, worst_word
+from derate.judge.acknowledge import Known, OpenPoint, Waiver, acknowledgement, is_known, remarks
 from derate.judge.review import Finding, Review, Told
 from derate.judge.rule_finding import find, finding_of, prepare
+from derate.judge.verdict import Outcome, family_words, finding_blocks, hazard_words, looked_at, worst_word
 from derate.judge.view import Trace, View
 from derate.ledger.entry import SUPPLY, Subject
 from derate.ledger.ledger import Ledger
@@ -164,10 +161,24 @@ def _switched_off(rule: Rule, own: list[Finding], ledger: Ledger, packs: Packs, 
 def _own(rule: str, hazard: Hazard, what: str, remedy: str, path: str) -> Finding:
     told = Told(what)
     return Finding(
-        rule, OWN, hazard, "critical", SUPPLY, None, "not assessed", None, None, None, "", told.message(SUPPLY), remedy,
-        "the overall word of fire, shock and over-stress needs a critical rule", "published", place=Place(path),
+        rule,
+        OWN,
+        hazard,
+        "critical",
+        SUPPLY,
+        None,
+        "not assessed",
+        None,
+        None,
+        None,
+        "",
+        told.message(SUPPLY),
+        remedy,
+        "the overall word of fire, shock and over-stress needs a critical rule",
+        "published",
+        place=Place(path),
         told=told,
-    )  # fmt: skip
+    )
 
 
 def _left_out(packs: Packs, required: Mapping[str, Sequence[Hazard]] | Sequence[str], path: str) -> list[Finding]:
@@ -185,7 +196,7 @@ def _left_out(packs: Packs, required: Mapping[str, Sequence[Hazard]] | Sequence[
                     f"pack {name} is required and not in use",
                     f"add {name} to packs",
                     path,
-                )  # fmt: skip
+                )
             )
     return found
 
@@ -208,6 +219,6 @@ def _not_looked_at(findings: Sequence[Finding], packs: Packs, path: str) -> list
                     message,
                     "give the facts that the critical rules of this hazard need, or load the pack that has them",
                     path,
-                )  # fmt: skip
+                )
             )
     return found

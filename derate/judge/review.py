@@ -1,16 +1,20 @@
-"""What judging ends in: findings, the overall word of every hazard, the review of one design.
-
-Plain frozen values: renderers show them and decide nothing.
-"""
+"""What judging ends in: findings, the words of the hazards, the review of one design, two held beside each other."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 from derate.ledger.entry import Case, Entry, Subject
+from derate.terms.cases import CaseGroup
 from derate.terms.place import Place
+from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 from derate.terms.words import Confidence, Hazard, Overall, Severity, Verdict
+
+# What judging ends in: findings, the overall word of every hazard, the review of one design.
+#
+# Plain frozen values: renderers show them and decide nothing.
 
 
 class Acknowledgement(NamedTuple):
@@ -118,3 +122,66 @@ class Review(NamedTuple):
     def blocks(self) -> bool:
         """Whether any finding blocks."""
         return any(finding.blocks for finding in self.findings)
+
+
+# What holding two judged designs beside each other ends in: plain frozen values, decided here and shown elsewhere.
+
+
+Way = Literal["worse", "better", "other"]
+
+
+@dataclass(frozen=True, slots=True)
+class FactChange:
+    """A fact that is not the same in both; None where one design does not have it."""
+
+    subject: Subject
+    quantity: QuantityName
+    before: Entry | None
+    after: Entry | None
+
+
+@dataclass(frozen=True, slots=True)
+class StressChange:
+    """The worst row of a group of cases on either side.
+
+    factor: after over before, each at the end that is bad; None where one side has no figure, or one that is nought
+    """
+
+    subject: Subject
+    quantity: QuantityName
+    group: CaseGroup | Literal[""]
+    before: Entry | None
+    after: Entry | None
+    factor: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictChange:
+    """A rule on a subject with another word than before; None where one design has no such finding."""
+
+    rule: str
+    subject: Subject
+    before: Finding | None
+    after: Finding | None
+    way: Way
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """Everything that differs between two designs.
+
+    before_name, after_name: how the command line called them; partners: parts that have the same job under two names,
+    (before, after); same_*: how much is the same in both
+    """
+
+    before: Review
+    after: Review
+    before_name: str
+    after_name: str
+    facts: tuple[FactChange, ...]
+    stresses: tuple[StressChange, ...]
+    verdicts: tuple[VerdictChange, ...]
+    partners: tuple[tuple[str, str], ...]
+    same_facts: int
+    same_stresses: int
+    same_verdicts: int

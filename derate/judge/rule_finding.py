@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from derate.judge.cure import cure_of
-from derate.judge.messages import limit_source, not_applicable, remedy_of, told_of
-from derate.judge.outcome import OPEN, Outcome, worst
+from derate.judge.messages import cure_of, limit_source, not_applicable, remedy_of, told_of
 from derate.judge.review import Finding
 from derate.judge.shapes import judge_shape
+from derate.judge.verdict import OPEN, Outcome, worst
 from derate.judge.view import Trace, View, find_row
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
@@ -175,10 +174,27 @@ def _outside(
         found = show_value(value, dimension)
     told = not_applicable(condition, found)
     return Finding(
-        rule.name, rule.pack, rule.hazard, rule.severity, subject, None, "not applicable", None, None, None, "",
-        told.message(subject), "", rule.tells, rule.confidence, (), (),
-        tuple(trace.entries), place, told=told,
-    )  # fmt: skip
+        rule.name,
+        rule.pack,
+        rule.hazard,
+        rule.severity,
+        subject,
+        None,
+        "not applicable",
+        None,
+        None,
+        None,
+        "",
+        told.message(subject),
+        "",
+        rule.tells,
+        rule.confidence,
+        (),
+        (),
+        tuple(trace.entries),
+        place,
+        told=told,
+    )
 
 
 def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure: str, place: Place) -> Finding:
@@ -196,12 +212,27 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
     compared = outcome.stress is not None
     told = told_of(rule, outcome, view, held_back)
     return Finding(
-        rule.name, rule.pack, rule.hazard, rule.severity, subject, outcome.case, verdict, outcome.stress, outcome.limit,
-        outcome.excess, outcome.dimension.symbol if outcome.dimension is not None else "",
-        told.message(subject), remedy, limit_source(rule, outcome), sure,
-        tuple(outcome.trace.missing) if verdict == "not assessed" else (), rests, tuple(outcome.trace.entries),
-        min(own) if own and compared else place, told=told,
-    )  # fmt: skip
+        rule.name,
+        rule.pack,
+        rule.hazard,
+        rule.severity,
+        subject,
+        outcome.case,
+        verdict,
+        outcome.stress,
+        outcome.limit,
+        outcome.excess,
+        outcome.dimension.symbol if outcome.dimension is not None else "",
+        told.message(subject),
+        remedy,
+        limit_source(rule, outcome),
+        sure,
+        tuple(outcome.trace.missing) if verdict == "not assessed" else (),
+        rests,
+        tuple(outcome.trace.entries),
+        min(own) if own and compared else place,
+        told=told,
+    )
 
 
 def _lacking(rule: Rule, ledger: Ledger) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""The rows of the ledger: subject, case, entry."""
+"""The rows of the ledger: subject, case, entry; and a few curves over time for drawing."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from derate.terms.place import Place
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Known
 from derate.terms.words import SubjectKind
+
+# The rows of the ledger: subject, case, entry.
 
 
 class Subject(NamedTuple):
@@ -102,3 +104,43 @@ class Entry:
     note: str = ""
     rests_on: frozenset[str] = field(default_factory=frozenset)  # assumed facts that this value needs
     mark: Mark = ""
+
+
+# A few curves over time, worked out for drawing from the rows of a ledger: plain frozen values.
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One curve. unit: SI symbol; points: one value for each time of its picture; worst: of the worst inputs"""
+
+    name: str
+    unit: str
+    points: tuple[float, ...]
+    worst: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PictureMark:
+    """A figure of the ledger that a curve is held to. entry: its row; value in the unit of the curve"""
+
+    name: str
+    unit: str
+    value: float
+    entry: int
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Curves over one time axis [s].
+
+    kind: 'switch-on' | 'running'; given: the inputs in words, with the numbers of their rows
+    lines: empty when nothing could be worked out, and then `why` says so
+    """
+
+    kind: str
+    case: Case | None
+    times: tuple[float, ...] = ()
+    lines: tuple[Line, ...] = ()
+    marks: tuple[PictureMark, ...] = ()
+    inputs: tuple[int, ...] = ()
+    why: str = ""

@@ -68,9 +68,23 @@ class Ledger:
     ) -> Entry:
         """Write one row and return it; a later row for the same subject, quantity and case replaces the earlier."""
         entry = Entry(
-            len(self.entries) + 1, subject, quantity, case, value, missing, known_by, grade, statistic,
-            formula, source, inputs, place, note, rests_on, mark,
-        )  # fmt: skip
+            len(self.entries) + 1,
+            subject,
+            quantity,
+            case,
+            value,
+            missing,
+            known_by,
+            grade,
+            statistic,
+            formula,
+            source,
+            inputs,
+            place,
+            note,
+            rests_on,
+            mark,
+        )
         self._keep(entry)
         return entry
 
@@ -81,10 +95,23 @@ class Ledger:
             self._keep(row)
             return row
         row = Entry(
-            len(self.entries) + 1, entry.subject, entry.quantity, entry.case, entry.value, entry.missing,
-            entry.known_by, entry.grade, entry.statistic, entry.formula, entry.source, entry.inputs, entry.place,
-            entry.note, entry.rests_on, entry.mark,
-        )  # fmt: skip
+            len(self.entries) + 1,
+            entry.subject,
+            entry.quantity,
+            entry.case,
+            entry.value,
+            entry.missing,
+            entry.known_by,
+            entry.grade,
+            entry.statistic,
+            entry.formula,
+            entry.source,
+            entry.inputs,
+            entry.place,
+            entry.note,
+            entry.rests_on,
+            entry.mark,
+        )
         self._keep(row)
         return row
 
@@ -108,9 +135,18 @@ class Ledger:
     ) -> Entry:
         """Write a row without a value: what is missing, or why nothing can be said."""
         return self.write(
-            subject, quantity, None, case=case, missing=tuple(dict.fromkeys(missing)), known_by="computed",
-            note=note, formula=formula, inputs=inputs, rests_on=rests_on, mark=mark,
-        )  # fmt: skip
+            subject,
+            quantity,
+            None,
+            case=case,
+            missing=tuple(dict.fromkeys(missing)),
+            known_by="computed",
+            note=note,
+            formula=formula,
+            inputs=inputs,
+            rests_on=rests_on,
+            mark=mark,
+        )
 
     def find(self, subject: Subject, quantity: QuantityName, case: Case | None = None) -> Entry | None:
         """The row that speaks for a subject and quantity at a case; a standing fact speaks for every case."""
@@ -203,7 +239,7 @@ class Ledger:
                         inputs=used,
                         note=note,
                         rests_on=rests,
-                    )  # fmt: skip
+                    )
                 )
         return tuple(written)
 

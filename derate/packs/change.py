@@ -33,9 +33,14 @@ _PAST = {"tighten": "tightened", "relax": "relaxed", "switch_off": "switched off
 
 
 def change_rules(
-    rules: dict[str, Rule], word: str, block: Mapping, pack: str, names: Names[str, Dimension],
-    sources: dict[str, str], problems: list[Problem],
-) -> None:  # fmt: skip
+    rules: dict[str, Rule],
+    word: str,
+    block: Mapping,
+    pack: str,
+    names: Names[str, Dimension],
+    sources: dict[str, str],
+    problems: list[Problem],
+) -> None:
     """Apply one block of changes to the rules in place. Entries that name tables are left to `restated_table`."""
     for key, node in block.entries:
         if word == "restate" and key.text.startswith("table."):
@@ -63,9 +68,15 @@ def change_rules(
 
 
 def _changed(
-    rule: Rule, word: str, key: Scalar, node: Node, pack: str, names: Names[str, Dimension],
-    sources: dict[str, str], problems: list[Problem],
-) -> Rule | None:  # fmt: skip
+    rule: Rule,
+    word: str,
+    key: Scalar,
+    node: Node,
+    pack: str,
+    names: Names[str, Dimension],
+    sources: dict[str, str],
+    problems: list[Problem],
+) -> Rule | None:
     if not isinstance(node, Mapping):
         problems.append(
             Problem(first_character(node), f"what {word} does to {key.text} is no block", "write {reason: …}")
@@ -126,10 +137,17 @@ def _changed(
     if len(problems) > before:
         return None
     return rule._replace(
-        shape=shape, guard_share=share, guard_difference=difference, over_tolerance=over, severity=severity,
-        source=source, confidence=confidence, remedy=remedy,
-        settle=fields.text("settle") or rule.settle, changes=(change,),
-    )  # fmt: skip
+        shape=shape,
+        guard_share=share,
+        guard_difference=difference,
+        over_tolerance=over,
+        severity=severity,
+        source=source,
+        confidence=confidence,
+        remedy=remedy,
+        settle=fields.text("settle") or rule.settle,
+        changes=(change,),
+    )
 
 
 # Positive numbers spread over eight decades, the same on every run. A name takes one of them by its place.

@@ -16,10 +16,10 @@ from typing import NamedTuple
 
 from derate.packs.reading import first_character, kind_of
 from derate.packs.words import LISTS, LOOKED
-from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Category, Value
 from derate.terms.vocabulary import VOCABULARY, Term
+from derate.terms.words import PART_KINDS
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 from derate.text.quantity import read_quantity
 

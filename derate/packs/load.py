@@ -221,6 +221,9 @@ class _Loading:
             for change in rule.changes
         )
         return Packs(
-            tuple(self.rules.values()), dict(self.tables), assumptions,
-            tuple(pack.head for pack in self.done.values()), notes,
-        )  # fmt: skip
+            tuple(self.rules.values()),
+            dict(self.tables),
+            assumptions,
+            tuple(pack.head for pack in self.done.values()),
+            notes,
+        )

@@ -22,9 +22,24 @@ from derate.text.nodes import Mapping
 from derate.text.quantity import read_quantity
 
 KEYS = (
-    "rule", "says", "because", "hazard", "severity", "about", "applies", "cases", "when", *SHAPES, "holds_over",
-    "guard", "at_least_one", "remedy", "settle", "source", "confidence",
-)  # fmt: skip
+    "rule",
+    "says",
+    "because",
+    "hazard",
+    "severity",
+    "about",
+    "applies",
+    "cases",
+    "when",
+    *SHAPES,
+    "holds_over",
+    "guard",
+    "at_least_one",
+    "remedy",
+    "settle",
+    "source",
+    "confidence",
+)
 FIGURES = ("cure", "worst", "stress", "limit")  # what a remedy may hold in braces
 _BRACES = re.compile(r"\{([^{}]*)\}")
 # Fire and shock are judged at the ends of the tolerance, whatever a single sample happens to be.
@@ -32,9 +47,13 @@ _OVER_TOLERANCE: tuple[Hazard, ...] = ("fire", "shock")
 
 
 def read_rule(
-    node: Mapping, pack: str, family: str, names: Names[str, Dimension], sources: dict[str, str],
+    node: Mapping,
+    pack: str,
+    family: str,
+    names: Names[str, Dimension],
+    sources: dict[str, str],
     problems: list[Problem],
-) -> Rule | None:  # fmt: skip
+) -> Rule | None:
     """Read one entry of `rules`; None when it is too wrong to go on."""
     before = len(problems)
     scalar = node.get("rule")
@@ -52,8 +71,11 @@ def read_rule(
     applies = read_conditions(fields.node_of("applies"), problems)
     when = read_conditions(fields.node_of("when"), problems)
     if when and not cases:
-        fields.wrong(fields.place_of("when"), "`when` is looked at in each case, and this rule has no cases",
-                     "move it to applies, or add cases:")  # fmt: skip
+        fields.wrong(
+            fields.place_of("when"),
+            "`when` is looked at in each case, and this rule has no cases",
+            "move it to applies, or add cases:",
+        )
     shape = shape_of(fields, names)
     holds_over = fields.word("holds_over", HOLDS_OVER, "tolerance" if hazard in _OVER_TOLERANCE else "nominal")
     share, difference = guard_of(fields, shape)
@@ -61,10 +83,28 @@ def read_rule(
     if len(problems) > before or shape is None:
         return None
     return Rule(
-        name, pack, family, says, because, hazard, severity, about, applies, cases, when, shape,
-        holds_over == "tolerance", share, difference, fields.text("at_least_one"), remedy,
-        fields.text("settle"), source, cast(Confidence, confidence), node.place,
-    )  # fmt: skip
+        name,
+        pack,
+        family,
+        says,
+        because,
+        hazard,
+        severity,
+        about,
+        applies,
+        cases,
+        when,
+        shape,
+        holds_over == "tolerance",
+        share,
+        difference,
+        fields.text("at_least_one"),
+        remedy,
+        fields.text("settle"),
+        source,
+        cast(Confidence, confidence),
+        node.place,
+    )
 
 
 def remedy_text(fields: Fields) -> str:
@@ -73,9 +113,10 @@ def remedy_text(fields: Fields) -> str:
     for found in _BRACES.finditer(text):
         if found.group(1) not in FIGURES:
             fields.wrong(
-                fields.place_of("remedy"), f"'{found.group()[:40]}' is no figure of a remedy",
+                fields.place_of("remedy"),
+                f"'{found.group()[:40]}' is no figure of a remedy",
                 f"write one of {', '.join('{' + one + '}' for one in FIGURES)}",
-            )  # fmt: skip
+            )
     return text
 
 

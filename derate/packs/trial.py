@@ -27,11 +27,10 @@ from derate.packs.condition import Condition
 from derate.packs.load import Packs
 from derate.packs.reading import Fields, first_character
 from derate.packs.words import LOOKED
-from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import VOCABULARY, Term
-from derate.terms.words import VERDICTS, Verdict
+from derate.terms.words import PART_KINDS, VERDICTS, Verdict
 from derate.text.nodes import Mapping, Node, Scalar, Sequence, compose_second
 from derate.text.quantity import read_quantity, read_said
 
@@ -226,7 +225,12 @@ def _design(node: Mapping, bases: dict[str, str], names: list[str], problems: li
         fields.wrong(old.start, f"'{old.text}' stands {text.count(old.text)} times in {base}", "name a text of its own")
         return None
     return DesignTrial(
-        rule.text, fields.text("subject"), text, text.replace(old.text, new.text),
-        cast(Verdict, fields.word("expect", VERDICTS, "pass")), cast(Verdict, fields.word("then", VERDICTS, "fail")),
-        fields.text("why"), node.place,
-    )  # fmt: skip
+        rule.text,
+        fields.text("subject"),
+        text,
+        text.replace(old.text, new.text),
+        cast(Verdict, fields.word("expect", VERDICTS, "pass")),
+        cast(Verdict, fields.word("then", VERDICTS, "fail")),
+        fields.text("why"),
+        node.place,
+    )

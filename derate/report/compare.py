@@ -1,18 +1,23 @@
-"""Two designs beside each other: the words of every format, and the lines for a terminal and a pipe."""
+"""Two designs beside each other: words, terminal, pipe, Markdown for a comment, and a page in the report's style."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from derate.judge.difference import Difference, FactChange, StressChange, VerdictChange
-from derate.judge.review import Finding
+from derate import __version__
+from derate.judge.review import Difference, FactChange, Finding, StressChange, VerdictChange
 from derate.ledger.entry import Entry, Subject
-from derate.report.plain import plain, wrapped
-from derate.report.words import CAUTION, entry_words, listed, number_of, quantity_words
+from derate.report.html import environment
+from derate.report.markdown import folded, text
+from derate.report.words import CAUTION, entry_words, listed, number_of, plain, quantity_words, wrapped
 from derate.terms.values import Value
 from derate.terms.words import HAZARDS
 from derate.text.units import digits_of
+
+# Two designs beside each other: the words of every format, and the lines for a terminal and a pipe.
+
 
 NOTHING = "nothing"
 _MOST = 24  # lines of a list at a terminal
@@ -58,7 +63,7 @@ def lists(difference: Difference) -> Lists:
             f"{difference.same_stresses} the same",
             f"{number_of(len(difference.facts), 'fact')} changed; {difference.same_facts} the same",
         ),
-    )  # fmt: skip
+    )
 
 
 def _hazards(difference: Difference) -> Iterator[tuple[str, str, str]]:
@@ -80,15 +85,25 @@ def _word(finding: Finding | None) -> str:
 def _verdict(change: VerdictChange) -> Changed:
     finding = change.after or change.before
     assert finding is not None
-    ratios = [digits_of(one.ratio) if one.ratio != float("inf") else "no bound" for one in (change.before, change.after)
-              if one is not None and one.ratio is not None]  # fmt: skip
+    ratios = [
+        digits_of(one.ratio) if one.ratio != float("inf") else "no bound"
+        for one in (change.before, change.after)
+        if one is not None and one.ratio is not None
+    ]
     told = f"{finding.hazard}, {finding.severity}"
     if len(ratios) == 2:
         told += f", ratio {ratios[0]} to {ratios[1]}"
     elif change.after is not None and change.after.ratio is not None:
         told += f", ratio {ratios[0]}"
-    return Changed(plain(str(change.subject)), plain(change.rule), _word(change.before), _word(change.after), told,
-                   _word(change.after), _word(change.before))  # fmt: skip
+    return Changed(
+        plain(str(change.subject)),
+        plain(change.rule),
+        _word(change.before),
+        _word(change.after),
+        told,
+        _word(change.after),
+        _word(change.before),
+    )
 
 
 def _entry(entry: Entry | None) -> str:
@@ -188,3 +203,66 @@ def _wrapped(text: str, width: int | None, first: str, further: str) -> Iterator
         yield first + plain(text)
     else:
         yield from wrapped(plain(text), max(width, 40), first, further)
+
+
+# Two designs beside each other as Markdown for a comment: verdicts first, the rest folded.
+
+
+_OPEN = 12  # verdicts shown without unfolding
+
+
+def compare_markdown(difference: Difference) -> str:
+    """The comparison as Markdown text."""
+    found = lists(difference)
+    old, new = titles(difference)
+    head = [
+        f"## {difference.before.overall} → {difference.after.overall}",
+        "",
+        f"before: {text(old)}  ",
+        f"after: {text(new)}",
+        "",
+        "| hazard | before | after |",
+        "| --- | --- | --- |",
+        *(f"| {hazard} | {was} | {f'**{now}**' if now != was else now} |" for hazard, was, now in found.hazards),
+        "",
+    ]
+    partners = partner_words(difference)
+    head += [text(partners), ""] if partners else []
+    head += [f"### {found.headings[0]}", "", *_table(found.verdicts[:_OPEN])]
+    foot = ["", text(CAUTION), "", f"derate {__version__}"]
+    rest = (
+        ("Further verdicts", found.verdicts[_OPEN:]),
+        (found.headings[1], found.stresses),
+        (found.headings[2], found.facts),
+    )
+    parts = [(title, list(_table(own))) for title, own in rest if own]
+    return "\n".join([*head, *folded(parts, (*head, *foot), "compare"), *foot]) + "\n"
+
+
+def _table(own: Sequence[Changed]) -> Iterator[str]:
+    if own:
+        yield "| of | what | before | after | |"
+        yield "| --- | --- | --- | --- | --- |"
+    for one in own:
+        yield (f"| {text(one.of)} | {text(one.what)} | {text(one.before)} | {text(one.after)} | {text(one.comes_to)} |")
+
+
+# Two designs beside each other as one page, in the style of the report.
+
+
+def compare_html(difference: Difference, day: date) -> str:
+    """The comparison as HTML text. day: of the report"""
+    old, new = titles(difference)
+    page = (
+        environment()
+        .get_template("compare.html")
+        .render(
+            difference=difference,
+            found=lists(difference),
+            old=old,
+            new=new,
+            partners=partner_words(difference),
+            day=day,
+        )
+    )
+    return page if page.endswith("\n") else page + "\n"

@@ -1,21 +1,24 @@
-"""The list of single faults: for a terminal, for a pipe, as JSON. It decides nothing and never says that nothing burns.
-
-Rows come as any object with the fields of `FaultRow` (`derate.study.faults`); figures are SI, an open end is null.
-"""
+"""The list of single faults: for a terminal, for a pipe, as JSON, and as the table of a written report."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Protocol
 
 from derate.design.readings import Test
 from derate.ledger.entry import Case, Subject
 from derate.report.machine import VERSION, case_data, subject_data, value_data
-from derate.report.plain import plain, wrapped
-from derate.report.words import fact_words, figure, number_of, quantity_words, unit_of
+from derate.report.words import fact_words, figure, number_of, plain, quantity_words, unit_of, wrapped
 from derate.terms.values import Value
+
+# The list of single faults: for a terminal, for a pipe, as JSON. It decides nothing and never says that nothing
+# burns.
+#
+# Rows come as any object with the fields of `FaultRow` (`derate.study.faults`); figures are SI, an open end is null.
+
 
 _MEASURE = 100
 CAUTION = (
@@ -156,8 +159,9 @@ def fault_screen(rows: Sequence[Row], other: Sequence[Test], width: int) -> Iter
             said = ""
             for ends in both_ends(same):
                 row = ends[0]
-                at = " and ".join(f"{one.case.mains:.4g} V" if one.case.mains is not None else "mains not known"
-                                  for one in ends)  # fmt: skip
+                at = " and ".join(
+                    f"{one.case.mains:.4g} V" if one.case.mains is not None else "mains not known" for one in ends
+                )
                 words = "; ".join(one for one in (_word(row), _figures(row)) if one)
                 yield from wrapped(f"{at}: {words}", width, "    ", "      ")
                 if note_of(row) and note_of(row) != said:
@@ -204,3 +208,52 @@ def _foot(rows: Sequence[Row]) -> str:
         f"{counts['nothing to open']} with nothing to open, {counts['bench']} for the bench; "
         f"{tested} tested on a sample."
     )
+
+
+# The fault table of a written report: one line a fault and mains voltage, in words.
+
+
+@dataclass(frozen=True, slots=True)
+class FaultWords:
+    """One single fault at one case; figures in words. settled: something is shown to open, or nothing has to"""
+
+    fault: str
+    case: str
+    current: str
+    i2t: str
+    opening: str
+    settled: bool
+    note: str
+
+
+def fault_words(faults: Iterable[Row]) -> tuple[FaultWords, ...]:
+    """The rows, those that nothing is shown to open on first, otherwise in the order they were given; both ends of the
+    mains in one line where they say the same.
+    """
+    ordered = sorted(faults, key=lambda row: not row.computed or row.opening != "not shown")
+    return tuple(
+        FaultWords(
+            row.fault,
+            cases_of(same, named=False),
+            _figure(row.current_rms, "A"),
+            _figure(row.i2t, "A²s"),
+            _opening(row),
+            row.opening != "not shown" and row.computed,
+            note_of(row),
+        )
+        for same in both_ends(ordered)
+        for row in same[:1]
+    )
+
+
+def _opening(row: Row) -> str:
+    if not row.computed:
+        return "not computed"
+    if row.opening != "shown":
+        return row.opening
+    within = f" within {figure(Value.exact(row.time.high), 's')}" if row.time is not None else ""
+    return f"{row.clears} shown to open{within}"
+
+
+def _figure(value: Value | None, unit: str) -> str:
+    return "not known" if value is None else figure(value, unit)

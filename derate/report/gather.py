@@ -1,17 +1,24 @@
-"""Findings put in the order in which somebody should read them, the unknowns gathered. Shared by the screen formats.
-
-Nothing is judged here: which findings block and what the verdicts are stands in the review.
-"""
+"""Findings in the order in which somebody should read them: what to act on first, what waits, what stands below."""
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import zip_longest
+from math import inf
 from typing import NamedTuple
 
-from derate.judge.review import Finding, HazardWord, Review
-from derate.report.words import fact_words, listed, number_of
-from derate.terms.words import HAZARDS, SEVERITIES, VERDICTS, Hazard
+from derate import __version__
+from derate.judge.review import Acknowledgement, Finding, HazardWord, Review
+from derate.report.words import fact_words, listed, number_of, plain, sides, times
+from derate.terms.vocabulary import VOCABULARY
+from derate.terms.words import HAZARDS, SEVERITIES, VERDICTS, Hazard, Severity
+
+# Findings put in the order in which somebody should read them, the unknowns gathered. Shared by the screen formats.
+#
+# Nothing is judged here: which findings block and what the verdicts are stands in the review.
 
 
 class Gathered(NamedTuple):
@@ -118,3 +125,218 @@ def acknowledged(review: Review, kind: str) -> int:
         and not finding.acknowledgement.expired
         for finding in review.findings
     )
+
+
+# The facts that findings wait for: which, how many findings wait, how somebody gets them. Most wanted first.
+#
+# Counted, not tried: what each fact would settle is for `derate missing`, which works the design through again for
+# each.
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One fact: whose, its name in the vocabulary ('' when it is none), and the findings that wait for it."""
+
+    subject: str
+    name: str
+    text: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def blocking(self) -> int:
+        """How many of them block."""
+        return sum(finding.blocks for finding in self.findings)
+
+    @property
+    def how(self) -> str:
+        """How a person gets it; empty when nobody wrote that down."""
+        return VOCABULARY[self.name].how if self.name else ""
+
+
+def wanted_facts(review: Review) -> tuple[Wanted, ...]:
+    """Every fact that a finding which is not assessed names, the most wanted first."""
+    open_ones = [one for one in review.findings if one.verdict == "not assessed" and one.missing]
+    made = []
+    for fact in wanted(open_ones):
+        subject, _, name = fact.rpartition(": ")
+        known = name in VOCABULARY
+        waiting = tuple(one for one in open_ones if fact in one.missing)
+        made.append(Wanted(subject if known else "", name if known else "", fact, waiting))
+    return tuple(made)
+
+
+# What to act on first: a few things, each with its hazard, severity, ratio and reason.
+#
+# What fails comes before what is not assessed, severe before less severe; within a severity the worst finding of each
+# hazard comes before the second of any, so that a long list under one hazard does not hide the next one. Findings of
+# one rule are one thing. Only what blocks is named, unless nothing does: then what keeps a hazard from a pass. What
+# nobody has looked at counts as one thing a hazard.
+
+
+_OPEN = ("fail", "not assessed", "marginal")
+
+
+@dataclass(frozen=True, slots=True)
+class First:
+    """One thing to act on.
+
+    findings: what it gathers, the worst first; ratio: in words, '' when nothing is compared
+    """
+
+    hazard: Hazard
+    severity: Severity
+    verdict: str
+    subject: str
+    what: str
+    ratio: str
+    reason: str
+    remedy: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def word(self) -> str:
+        """The verdict, and whether somebody signed for all of it."""
+        said = [one.acknowledgement for one in self.findings]
+        signed = all(one is not None and not one.expired for one in said)
+        if signed:
+            return f"{self.verdict}, {'waived' if self.verdict == 'fail' else 'an open point'}"
+        return f"{self.verdict}, held back" if all(one.known for one in self.findings) else self.verdict
+
+
+def act_first(review: Review, most: int = 3) -> tuple[First, ...]:
+    """The first things to act on, at most so many."""
+    things: list[First] = []
+    blocking = review.blocks
+    counted = [one for one in review.findings if (one.blocks or not blocking) and one.verdict in _OPEN]
+    for severity in SEVERITIES:
+        own = [one for one in counted if one.severity == severity]
+        things += _failing([one for one in own if one.verdict == "fail"])
+        things += _unknown([one for one in own if one.verdict == "not assessed"], severity)
+        things += _failing([one for one in own if one.verdict == "marginal"])
+    return tuple(sorted(things, key=lambda one: _OPEN.index(one.verdict))[:most])
+
+
+def _failing(findings: Iterable[Finding]) -> list[First]:
+    by_hazard: list[list[First]] = []
+    for hazard in HAZARDS:
+        own = [one for one in findings if one.hazard == hazard]
+        own.sort(key=lambda one: (-(one.ratio if one.ratio is not None else inf), one.rule, one.subject))
+        alike: dict[str, list[Finding]] = {}
+        for one in own:
+            alike.setdefault(one.rule, []).append(one)
+        by_hazard.append([_thing(tuple(found)) for found in alike.values()])
+    return [one for row in zip_longest(*by_hazard) for one in row if one is not None]
+
+
+def sentence(text: str) -> str:
+    """A text with a capital at its beginning and a full stop at its end, where it begins with a plain small word."""
+    text = text.strip()
+    if not text:
+        return ""
+    first = text.partition(" ")[0]
+    begun = text[0].upper() + text[1:] if first.isalpha() and first.islower() else text
+    return begun if begun.endswith((".", "!", "?", ":")) else begun + "."
+
+
+def _thing(findings: tuple[Finding, ...]) -> First:
+    worst = findings[0]
+    ratio = ""
+    if worst.ratio is not None and worst.stress is not None and worst.limit is not None:
+        ratio = f"ratio {times(worst.ratio, sides(worst.stress, worst.limit, worst.ratio).second)}"
+    return First(
+        worst.hazard,
+        worst.severity,
+        worst.verdict,
+        listed((plain(str(one.subject)) for one in findings), 3),
+        worst.rule,
+        ratio,
+        sentence(body(worst)),
+        sentence(worst.remedy),
+        findings,
+    )
+
+
+def _unknown(findings: Sequence[Finding], severity: Severity) -> list[First]:
+    things = []
+    for hazard in HAZARDS:
+        own = tuple(one for one in findings if one.hazard == hazard)
+        if own:
+            things.append(_gap(hazard, severity, own))
+    return things
+
+
+def _gap(hazard: Hazard, severity: Severity, own: tuple[Finding, ...]) -> First:
+    facts = fact_words(wanted(own))
+    count = number_of(len(own), f"{severity} finding")
+    waits = "waits" if len(own) == 1 else "wait"
+    if facts:
+        waiting = f"{count} {waits} for {number_of(len(facts), 'fact')}: {listed(facts, 3)}."
+    else:
+        waiting = f"{count} cannot be judged: {reason(own[0]).removesuffix('.')}."
+    verdict = "not assessed" if any(one.verdict == "not assessed" for one in own) else own[0].verdict
+    remedy = "Find these facts first; how to get each stands below." if facts else sentence(own[0].remedy)
+    rules = tuple(dict.fromkeys(one.rule for one in own))
+    return First(hazard, severity, verdict, hazard, listed(rules, 2), "", waiting, remedy, own)
+
+
+# What stands below the findings in the formats for people and pipes: counts, what was accepted, packs, version.
+
+
+def accepted_words(review: Review) -> str:
+    """Waivers, open points and held-back findings counted; empty when there are none."""
+    waived, open_points, held = acknowledged(review, "waiver"), acknowledged(review, "open point"), review.held_back
+    parts = []
+    if waived:
+        parts.append(number_of(waived, "waiver"))
+    if open_points:
+        parts.append(number_of(open_points, "open point"))
+    if held:
+        parts.append(f"{number_of(held, 'known finding')} held back")
+    return ", ".join(parts)
+
+
+def acknowledgement_words(said: Acknowledgement) -> str:
+    """`waived up to 1.3 times until 2027-06-30 by lead engineer: reason`."""
+    how = "waived" if said.kind == "waiver" else "open point"
+    if said.up_to is not None:
+        how += f" up to {said.up_to:.4g} times"
+    until = f"until {plain(said.last_day)}" if not said.expired else f"until {plain(said.last_day)}, which has expired"
+    return f"{how} {until} by {plain(said.by)}: {plain(said.reason)}"
+
+
+def used_words(review: Review) -> str:
+    """Packs and version, as every report names them."""
+    packs = ", ".join(plain(pack) for pack in review.packs) or "none"
+    return f"derate {__version__}; rule packs: {packs}"
+
+
+def blocking_words(reviews: tuple[Review, ...], unread: bool) -> str:
+    """How many findings block, over all designs. unread: something could not be read, which is told elsewhere."""
+    count = sum(finding.blocks for review in reviews for finding in review.findings)
+    said = f"{number_of(count, 'finding')} {'blocks' if count == 1 else 'block'}" if count else "Nothing blocks"
+    if unread:
+        return f"{said} in what could be read; something could not be read: exit status 2."
+    return f"{said}: exit status {1 if count else 0}."
+
+
+def hazard_list(words: Iterable[HazardWord]) -> str:
+    """`fire fail (rule-name), shock pass`."""
+    said = [f"{word.hazard} {word.word}" + (f" ({plain(word.why)})" if word.why else "") for word in words]
+    return ", ".join(said) or "no rule looked"
+
+
+def family_lines(review: Review) -> Iterator[str]:
+    """One line for each insulation family, when packs of several are loaded."""
+    for family in review.families:
+        yield f"in {plain(family.family)}: {family.word}: {hazard_list(family.hazards)}"
+
+
+def placed_notes(review: Review) -> Iterator[tuple[str, str]]:
+    """The notes of a review, each with where it belongs: a place of the file, or the file."""
+    path = plain(review.path)
+    for note in review.notes:
+        place = re.match(r"(.+?:\d+:\d+): ", plain(note))
+        if place is not None:
+            yield place[1], plain(note)[place.end() :]
+        else:
+            yield path, plain(note)

@@ -19,29 +19,35 @@ from derate import __version__
 from derate.judge.review import Finding
 from derate.ledger.entry import Entry, Subject
 from derate.report.document import Document, short_hash
-from derate.report.fault_table import fault_words
-from derate.report.first import act_first, sentence
-from derate.report.foot import acknowledgement_words, placed_notes
-from derate.report.formula_words import filled
-from derate.report.gather import Group, body, groups, reason, wanted
-from derate.report.insulation_table import insulation_rows
-from derate.report.ledger_rows import ledger_rows, origin
+from derate.report.faults import fault_words
+from derate.report.gather import (
+    Group,
+    acknowledgement_words,
+    act_first,
+    body,
+    groups,
+    placed_notes,
+    reason,
+    sentence,
+    wanted,
+    wanted_facts,
+)
+from derate.report.insulation import insulation_rows
+from derate.report.ledger import filled, ledger_rows, origin_on_page
 from derate.report.people import basis_words
-from derate.report.plain import clipped, plain
-from derate.report.svg_barrier import places
-from derate.report.svg_chart import gauge, gauge_parts, swatch
-from derate.report.svg_opening import opening_plots
-from derate.report.svg_plots import rating_plots, wave_plots
-from derate.report.svg_transformer import sections
-from derate.report.wanted import wanted_facts
+from derate.report.svg import gauge, gauge_parts, swatch
+from derate.report.svg_insulation import places, sections
+from derate.report.svg_plots import opening_plots, rating_plots, wave_plots
 from derate.report.words import (
     CAUTION,
+    clipped,
     counts_words,
     entry_words,
     fact_words,
     figure,
     listed,
     number_of,
+    plain,
     quantity_words,
     sides,
     times,
@@ -64,21 +70,40 @@ CAUTIONS = (
 def html_page(document: Document) -> str:
     """The report as HTML text."""
     review = document.review
-    plots = (*wave_plots(document.pictures), *rating_plots(document.ledger),
-             *opening_plots(document.ledger, document.faults))  # fmt: skip
+    plots = (
+        *wave_plots(document.pictures),
+        *rating_plots(document.ledger),
+        *opening_plots(document.ledger, document.faults),
+    )
     rows = ledger_rows(document)
     standing = {number for _, own in rows for one in own for number in one.numbers}
     shown = [one for one in document.ledger.entries if one.number in standing]  # an assumption links to its row
     numbers = {id(one): number for number, one in enumerate(review.findings, 1)}
-    page = environment().get_template("report.html").render(
-        document=document, review=review, first=act_first(review), parts=ordered(groups(review, verbose=True)),
-        limits=_limits(review.findings), plots=plots, sections=sections(document.design),
-        places=places(document.design), insulation=insulation_rows(document.insulation),
-        wanted=wanted_facts(review), accepted=_accepted(review.findings), expired=_expired(review.findings),
-        notes=tuple(placed_notes(review)), rows=rows, assumed=assumed(shown),
-        packs=_packs(document), basis=_basis(document), faults=fault_words(document.faults or ()),
-        anchor=lambda finding: f"f{numbers[id(finding)]}",
-    )  # fmt: skip
+    page = (
+        environment()
+        .get_template("report.html")
+        .render(
+            document=document,
+            review=review,
+            first=act_first(review),
+            parts=ordered(groups(review, verbose=True)),
+            limits=_limits(review.findings),
+            plots=plots,
+            sections=sections(document.design),
+            places=places(document.design),
+            insulation=insulation_rows(document.insulation),
+            wanted=wanted_facts(review),
+            accepted=_accepted(review.findings),
+            expired=_expired(review.findings),
+            notes=tuple(placed_notes(review)),
+            rows=rows,
+            assumed=assumed(shown),
+            packs=_packs(document),
+            basis=_basis(document),
+            faults=fault_words(document.faults or ()),
+            anchor=lambda finding: f"f{numbers[id(finding)]}",
+        )
+    )
     return page if page.endswith("\n") else page + "\n"
 
 
@@ -86,24 +111,46 @@ def html_page(document: Document) -> str:
 def environment() -> Environment:
     """The template engine: everything is escaped, an unknown name is an error."""
     made = Environment(
-        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True, keep_trailing_newline=False, finalize=_finalized,
-    )  # fmt: skip
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=False,
+        finalize=_finalized,
+    )
     made.filters.update(
-        short=lambda text: clipped(plain(str(text)), _LONGEST), drawn=Markup, figure=figure, q=quantity_words,
-        value=entry_words, facts=lambda facts: listed(fact_words(facts), 12), cls=lambda word: word.replace(
-            ",", "").replace(" ", "-"),
-    )  # fmt: skip
+        short=lambda text: clipped(plain(str(text)), _LONGEST),
+        drawn=Markup,
+        figure=figure,
+        q=quantity_words,
+        value=entry_words,
+        facts=lambda facts: listed(fact_words(facts), 12),
+        cls=lambda word: word.replace(",", "").replace(" ", "-"),
+    )
     made.globals.update(
-        version=__version__, style=Markup((TEMPLATES / "style.css").read_text(encoding="utf-8")), body=body,
-        basis_words=basis_words, counts_words=counts_words, listed=listed, number_of=number_of, times=times,
-        sides=sides, gauge=lambda finding: Markup(_gauge(finding)), swatch=lambda cls: Markup(swatch(cls)),
-        gauge_parts=Markup(gauge_parts()), wanted_words=lambda findings: fact_words(wanted(findings)),
+        version=__version__,
+        style=Markup((TEMPLATES / "style.css").read_text(encoding="utf-8")),
+        body=body,
+        basis_words=basis_words,
+        counts_words=counts_words,
+        listed=listed,
+        number_of=number_of,
+        times=times,
+        sides=sides,
+        gauge=lambda finding: Markup(_gauge(finding)),
+        swatch=lambda cls: Markup(swatch(cls)),
+        gauge_parts=Markup(gauge_parts()),
+        wanted_words=lambda findings: fact_words(wanted(findings)),
         outside=reason,
-        accepted_words=acknowledgement_words, filled=filled, origin=origin, sentence=sentence, CAUTION=CAUTION,
+        accepted_words=acknowledgement_words,
+        filled=filled,
+        origin=origin_on_page,
+        sentence=sentence,
+        CAUTION=CAUTION,
         CAUTIONS=CAUTIONS,
         ratio=lambda one: digits_of(one) if one < inf else "no bound",
-    )  # fmt: skip
+    )
     return made
 
 
@@ -167,5 +214,3 @@ def _basis(document: Document) -> tuple[tuple[str, str], ...]:
     if supply.plate.text:
         rows.append(("plate", supply.plate.text))
     return tuple(rows)
-
-

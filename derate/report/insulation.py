@@ -1,21 +1,23 @@
-"""Insulation of a design as text and JSON: each pair of circuits, needed, found, weakest path, verdict."""
+"""Insulation of a design as text, as JSON, and as the rows of a table: needed, found, weakest path, verdict."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import isinf
 
+from derate.insulation.pairs import PairSummary, PathSummary
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Subject
-from derate.report.plain import plain
-from derate.report.words import CAUTION
-from derate.required.summary import PairSummary, PathSummary
+from derate.report.words import CAUTION, plain
 from derate.terms.dimension import LENGTH, VOLTAGE, Dimension
 from derate.terms.values import Value
 from derate.terms.words import VERDICTS, Verdict
 from derate.text.units import show_value
+
+# Insulation of a design as text and JSON: each pair of circuits, needed, found, weakest path, verdict.
+
 
 _UNKNOWN = "not known"
 
@@ -127,11 +129,13 @@ def _pair_json(pair: PairSummary, review: Review) -> dict[str, object]:
         "weakest": str(pair.weakest.subject) if pair.weakest is not None else None,
         "open_paths": list(pair.open_paths),
         "electric_strength": {
-            "needed": _value_json(pair.strength), "tested": _value_json(pair.test), "result": pair.result or None,
+            "needed": _value_json(pair.strength),
+            "tested": _value_json(pair.test),
+            "result": pair.result or None,
         },
         "entries": pair.entries,
         "paths": [_path_json(path, review) for path in pair.paths],
-    }  # fmt: skip
+    }
 
 
 def _path_json(path: PathSummary, review: Review) -> dict[str, object]:
@@ -144,3 +148,79 @@ def _path_json(path: PathSummary, review: Review) -> dict[str, object]:
         **{key: _value_json(value) for key, value in path.figures.items()},
         "entries": path.entries,
     }
+
+
+# The insulation summary as rows of a table: what each path between two circuits needs and what was found.
+
+
+NOT_KNOWN = "not known"
+
+
+@dataclass(frozen=True, slots=True)
+class InsulationRow:
+    """One path of one family. figures: (heading, text, number of its row or 0); weakest: the weakest of its pair"""
+
+    family: str
+    role: str
+    path: str
+    insulation: str
+    why: str
+    verdict: str
+    figures: tuple[tuple[str, str, int], ...]
+    weakest: bool
+
+
+def insulation_rows(families: Iterable[FamilyInsulation]) -> tuple[InsulationRow, ...]:
+    """One row a path, and one for the electric strength of each pair of circuits."""
+    rows = []
+    for one in families:
+        for pair in one.pairs:
+            rows += [_path(one, pair, path) for path in pair.paths]
+            if pair.subject is not None or pair.strength is not None or pair.test is not None:
+                rows.append(_strength(one, pair))
+    return tuple(rows)
+
+
+def _path(one: FamilyInsulation, pair: PairSummary, path: PathSummary) -> InsulationRow:
+    figures = tuple(
+        (
+            f"{what} {word}",
+            _figure_in_table(path.figures[f"{word}_{what}"], LENGTH),
+            path.entries.get(f"{word}_{what}", 0),
+        )
+        for what in ("clearance", "creepage")
+        for word in ("needed", "found")
+    )
+    return InsulationRow(
+        one.family,
+        pair.role,
+        plain(str(path.subject)),
+        " or ".join(path.insulation) or NOT_KNOWN,
+        path.why,
+        verdict_of([path.subject], one.review),
+        figures,
+        pair.weakest is not None and pair.weakest.subject == path.subject,
+    )
+
+
+def _strength(one: FamilyInsulation, pair: PairSummary) -> InsulationRow:
+    subjects = [pair.subject] if pair.subject is not None else []
+    tested = _figure_in_table(pair.test, VOLTAGE) if pair.test is not None else "not tested"
+    figures = (
+        ("electric strength needed, peak", _figure_in_table(pair.strength, VOLTAGE), pair.entries.get("strength", 0)),
+        ("tested, peak", f"{tested}{f', {pair.result}' if pair.result else ''}", pair.entries.get("test", 0)),
+    )
+    return InsulationRow(
+        one.family,
+        pair.role,
+        "electric strength",
+        " or ".join(pair.insulation) or NOT_KNOWN,
+        pair.why,
+        verdict_of(subjects, one.review),
+        figures,
+        False,
+    )
+
+
+def _figure_in_table(value: Value | None, dimension: Dimension) -> str:
+    return NOT_KNOWN if value is None else show_value(value, dimension)

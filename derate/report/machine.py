@@ -13,8 +13,7 @@ from typing import Any
 
 from derate.judge.review import Acknowledgement, Finding, Review
 from derate.ledger.entry import Case, Entry, Subject
-from derate.report.plain import plain
-from derate.report.words import unit_of
+from derate.report.words import plain, unit_of
 from derate.terms.values import Category, Curve, Value
 from derate.terms.words import VERDICTS
 

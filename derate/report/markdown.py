@@ -11,16 +11,32 @@ from collections.abc import Iterable, Iterator, Sequence
 from derate import __version__
 from derate.judge.review import Finding
 from derate.report.document import Document
-from derate.report.fault_table import fault_words
-from derate.report.first import act_first, sentence
-from derate.report.foot import accepted_words, acknowledgement_words, placed_notes
-from derate.report.gather import body, groups
+from derate.report.faults import fault_words
+from derate.report.gather import (
+    accepted_words,
+    acknowledgement_words,
+    act_first,
+    body,
+    groups,
+    placed_notes,
+    sentence,
+    wanted_facts,
+)
 from derate.report.html import assumed, ordered
-from derate.report.insulation_table import insulation_rows
+from derate.report.insulation import insulation_rows
 from derate.report.people import basis_words
-from derate.report.plain import clipped, plain
-from derate.report.wanted import wanted_facts
-from derate.report.words import CAUTION, counts_words, entry_words, figure, number_of, quantity_words, sides, times
+from derate.report.words import (
+    CAUTION,
+    clipped,
+    counts_words,
+    entry_words,
+    figure,
+    number_of,
+    plain,
+    quantity_words,
+    sides,
+    times,
+)
 
 ROOM = 60_000  # characters; a comment holds 65,536
 _LONGEST = 300  # columns of a text from a file
@@ -117,7 +133,7 @@ def _details(document: Document) -> Iterator[tuple[str, list[str]]]:
             f"| {text(one.subject)} | {text(quantity_words(one.name) if one.name else one.text)} | "
             f"{len(one.findings)} | {one.blocking} |"
             for one in facts
-        ]  # fmt: skip
+        ]
         yield f"{number_of(len(facts), 'fact')} missing", rows
     yield from _tables(document)
 

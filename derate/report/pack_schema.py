@@ -124,10 +124,15 @@ def pack_schema() -> Schema:
     change = {key: value for key, value in _rule()["properties"].items() if key not in ("rule", "says", "because")}
     change["reason"] = _TEXT
     assumption = _block(
-        {"value": _LINE, "bounding": {"enum": list(BOUNDING)}, "says": _TEXT, "source": _TEXT,
-         "confidence": _CONFIDENCE},
+        {
+            "value": _LINE,
+            "bounding": {"enum": list(BOUNDING)},
+            "says": _TEXT,
+            "source": _TEXT,
+            "confidence": _CONFIDENCE,
+        },
         ("value", "bounding", "says", "source", "confidence"),
-    )  # fmt: skip
+    )
     source = {"anyOf": [_TEXT, _block({"title": _TEXT, "edition": _LINE, "where": _TEXT}, ("title",))]}
     needs_reason = {"required": ["reason"]}
     return {

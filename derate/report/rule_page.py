@@ -9,8 +9,7 @@ from derate.packs.condition import Condition
 from derate.packs.rule import Rule
 from derate.packs.shape import AnyOf, Count, Keep, Member, Presence, Record, Shape, Within, facts_of, formulas_of
 from derate.packs.trial import Facts, Trial
-from derate.report.plain import padded, plain, wrapped
-from derate.report.words import known_text, listed, quantity_words
+from derate.report.words import known_text, listed, padded, plain, quantity_words, wrapped
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HAZARDS
 from derate.text.units import digits_of

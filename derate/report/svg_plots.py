@@ -1,7 +1,4 @@
-"""The plots of a report: the mains input over time, derating and pulse ratings with the operating point.
-
-A plot shows figures of the ledger and the curves they are held to; what cannot be drawn is told in words.
-"""
+"""The plots of a report: the mains input over time, derating and pulse ratings, time to open over current."""
 
 from __future__ import annotations
 
@@ -9,17 +6,22 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry, Line, Picture, Subject
 from derate.ledger.ledger import Ledger
-from derate.ledger.picture import Line, Picture
-from derate.report.svg_chart import Axis, Curve, Level, Spot, axis, chart
+from derate.report.faults import Row
+from derate.report.svg import Axis, Curve, Level, Spot, axis, chart
 from derate.report.words import known_text, listed, quantity_words
 from derate.terms.cases import CaseGroup
 from derate.terms.dimension import CURRENT, TIME, VOLTAGE, Dimension
 from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Curve as Rating
 from derate.terms.values import Value
-from derate.text.units import show
+from derate.text.units import show, show_value
+
+# The plots of a report: the mains input over time, derating and pulse ratings with the operating point.
+#
+# A plot shows figures of the ledger and the curves they are held to; what cannot be drawn is told in words.
+
 
 _OVER = {"air_temperature": "air beside the part", "pulse_width": "equivalent width of the pulse"}
 _UNITS: dict[str, Dimension] = {"A": CURRENT, "V": VOLTAGE}
@@ -75,14 +77,17 @@ def _wave(picture: Picture, unit: str, lines: Sequence[Line], title: str, says: 
     ]
     key += [("bound", f"{one.name}: {show(one.value, dimension)}", one.entry) for one in marks]
     svg = chart(
-        name, title, f"{says} {'; '.join(words for _, words, _ in key)}.",
-        axis("time", TIME, picture.times, zero=True), _upwards(unit, lines, values),
+        name,
+        title,
+        f"{says} {'; '.join(words for _, words, _ in key)}.",
+        axis("time", TIME, picture.times, zero=True),
+        _upwards(unit, lines, values),
         [
             Curve(line.name, tuple(zip(picture.times, line.points, strict=True)), _CLASSES[k % 3])
             for k, line in enumerate(lines)
         ],
         levels=[Level(one.name, one.value) for one in marks],
-    )  # fmt: skip
+    )
     return Plot(title, svg, tuple(key), says)
 
 
@@ -121,17 +126,20 @@ def _rating(
     rating = row.value
     curve = tuple((at, value.near) for at, value in rating.points)
     pairs = list(_operating(ledger, subject, over, stress))
-    spots, key = [], [("one", f"{quantity_words(row.quantity)}: {known_text(rating, row.quantity)}",
-                       row.number)]  # fmt: skip
+    spots, key = [], [("one", f"{quantity_words(row.quantity)}: {known_text(rating, row.quantity)}", row.number)]
     for at, entry in pairs:
         assert isinstance(at.value, Value) and isinstance(entry.value, Value) and entry.case is not None
         most = _read(curve, at.value.far)
         over_it = most is not None and entry.value.near > most
         spots.append(Spot(entry.case.group, at.value.near, at.value.far, entry.value.near, entry.value.far, over_it))
         key.append(
-            ("spot", f"{entry.case.group}: {quantity_words(stress)} {known_text(entry.value, stress)} at "
-             f"{known_text(at.value, over)}", entry.number)
-        )  # fmt: skip
+            (
+                "spot",
+                f"{entry.case.group}: {quantity_words(stress)} {known_text(entry.value, stress)} at "
+                f"{known_text(at.value, over)}",
+                entry.number,
+            )
+        )
     spots = _merged(spots)
     allowed = _same_group(ledger, subject, named(f"allowed.{of}"), pairs[0][1].case.group) if pairs and log else None  # type: ignore[union-attr]
     if allowed is not None and isinstance(allowed.value, Value) and allowed.value.far < inf:
@@ -147,8 +155,15 @@ def _rating(
     if not log and along.low < curve[0][0]:  # a rating does not grow when it gets colder: the first value holds
         drawn = ((along.low, curve[0][1]), *drawn)
     upwards = axis(quantity_words(row.quantity), rating.unit, ys, log, zero=not log)
-    svg = chart(f"rating-{row.number}", title, f"{'; '.join(words for _, words, _ in key)}. {says}", along, upwards,
-                [Curve(row.quantity, drawn)], spots)  # fmt: skip
+    svg = chart(
+        f"rating-{row.number}",
+        title,
+        f"{'; '.join(words for _, words, _ in key)}. {says}",
+        along,
+        upwards,
+        [Curve(row.quantity, drawn)],
+        spots,
+    )
     return Plot(title, svg, tuple(key), says)
 
 
@@ -197,3 +212,95 @@ def _read(curve: Sequence[tuple[float, float]], at: float) -> float | None:
         if at <= x1:
             return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
     return None
+
+
+# Time to open over current or power, with the faults that the part has to open on.
+
+
+def opening_plots(ledger: Ledger, faults: Sequence[Row] | None) -> Iterator[Plot]:
+    """Time to open over current or power, with what each fault drives through the part that has to open.
+
+    faults: None when nobody has looked
+    """
+    for subject in ledger.subjects("part"):
+        row = ledger.find(subject, "rated.opens_within")
+        if row is None or not isinstance(row.value, Rating):
+            continue
+        rating = row.value
+        curve = tuple((at, value.far) for at, value in rating.points)
+        longest, shortest = max(y for _, y in curve), min(y for _, y in curve)
+        spots = _faults(ledger, subject, rating.condition, faults or (), longest)
+        key = [("one", f"opens within: {known_text(rating, row.quantity)}", row.number)]
+        key += [
+            (
+                "over" if one.over else "spot",
+                f"{one.name}: {_span(one.x0, one.x1, rating.condition)}, "
+                f"{'not shown to open' if one.over else f'shown to open within {show(one.y1, TIME)}'}",
+                0,
+            )
+            for one in spots
+        ]
+        over = "current" if rating.condition == CURRENT else "power"
+        says = (
+            "No fault point: nobody has looked at the faults."
+            if faults is None
+            else ("" if spots else "No fault point: no fault drives a known figure through it.")
+        )
+        xs = [x for x, _ in curve] + [x for one in spots for x in (one.x0, one.x1)]
+        title = f"{subject}: time to open against {over}"
+        svg = chart(
+            f"opening-{row.number}",
+            title,
+            f"{'; '.join(words for _, words, _ in key)}. {says}",
+            axis(over, rating.condition, xs, True),
+            axis("time", TIME, (shortest / 2, longest * 2), True),
+            [Curve("opens within", curve)],
+            _together(spots),
+        )
+        yield Plot(title, svg, tuple(key), says)
+
+
+def _together(spots: Sequence[Spot]) -> list[Spot]:
+    """Faults of one time as one spot: they would lie upon each other; each has its line in the words below."""
+    found: dict[tuple[float, bool], list[Spot]] = {}
+    for one in spots:
+        found.setdefault((one.y1, one.over), []).append(one)
+    return [
+        replace(
+            same[0],
+            x0=min(one.x0 for one in same),
+            x1=max(one.x1 for one in same),
+            name=same[0].name if len(same) == 1 else f"{len(same)} faults",
+        )
+        for same in found.values()
+    ]
+
+
+def _span(low: float, high: float, dimension: Dimension) -> str:
+    return show_value(Value.between(low, high), dimension)
+
+
+def _faults(
+    ledger: Ledger, subject: Subject, condition: Dimension, faults: Sequence[Row], longest: float
+) -> list[Spot]:
+    """One spot a fault over all its mains voltages; what is not shown to open stands at the longest time given."""
+    resistance = ledger.find(subject, "part.resistance")
+    found: dict[str, Spot] = {}
+    for fault in faults:
+        through = str(subject) in (fault.clears, *fault.subject.names)
+        current = fault.current_rms
+        if not through or not fault.computed or current is None or current.near <= 0 or current.far == inf:
+            continue
+        low, high = current.near, current.far
+        if condition != CURRENT:
+            if resistance is None or not isinstance(resistance.value, Value):
+                continue
+            low, high = low**2 * resistance.value.near, high**2 * resistance.value.far
+        shown = fault.opening == "shown" and fault.time is not None
+        time = fault.time.high if shown and fault.time is not None else longest
+        spot = Spot(fault.fault, low, high, time, time, over=not shown)
+        known = found.get(fault.fault)
+        if known is not None:
+            spot = replace(spot, x0=min(low, known.x0), x1=max(high, known.x1), y1=max(time, known.y1))
+        found[fault.fault] = spot
+    return list(found.values())

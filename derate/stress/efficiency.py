@@ -11,8 +11,8 @@ from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry
 from derate.ledger.model import Collapse, Model
 from derate.stress.context import Context, summed
-from derate.stress.line import BRIDGE_DROP, DIODE_DROP
-from derate.stress.resistance import bulk_capacitance, series_rows, total
+from derate.stress.mains.line import BRIDGE_DROP, DIODE_DROP
+from derate.stress.mains.resistance import bulk_capacitance, series_rows, total
 from derate.stress.supply import full_load_powers
 from derate.terms.cases import FULL_LOAD, READING
 from derate.terms.values import Value
@@ -37,16 +37,26 @@ def efficiency(context: Context, delivered: Entry, readings: tuple[Reading, ...]
     inputs = tuple(row.number for _, row in known)
     if spans:
         return context.ledger.write(
-            SUPPLY, "efficiency", Value.between(low, high), known_by="measured", inputs=inputs,
-            formula="range of the readings at full load", source="readings at both ends of the mains",
+            SUPPLY,
+            "efficiency",
+            Value.between(low, high),
+            known_by="measured",
+            inputs=inputs,
+            formula="range of the readings at full load",
+            source="readings at both ends of the mains",
             rests_on=frozenset().union(*(row.rests_on for _, row in known)),
-        )  # fmt: skip
+        )
     return context.ledger.write(
-        SUPPLY, "efficiency", Value.between(max(0.05, low - MARGIN), min(1.0, high + MARGIN)), known_by="assumed",
-        inputs=inputs, formula="readings at full load, widened", source="common practice, no source",
+        SUPPLY,
+        "efficiency",
+        Value.between(max(0.05, low - MARGIN), min(1.0, high + MARGIN)),
+        known_by="assumed",
+        inputs=inputs,
+        formula="readings at full load, widened",
+        source="common practice, no source",
         note="no power reading at full load reaches both ends of the mains",
         rests_on=frozenset(("supply: mains_power at full load at both ends of the mains",)),
-    )  # fmt: skip
+    )
 
 
 def _measured(
@@ -56,9 +66,8 @@ def _measured(
     ledger, structure = context.ledger, context.structure
     case = Case(READING, mains, hertz, FULL_LOAD)
     power = ledger.write(
-        SUPPLY, "mains_power", reading.stated.value, case=case, known_by=_how(reading),
-        place=reading.stated.place,
-    )  # fmt: skip
+        SUPPLY, "mains_power", reading.stated.value, case=case, known_by=_how(reading), place=reading.stated.place
+    )
     delivered = _delivered(context, voltage, case)
     path = structure.mains
     if path is None:
@@ -71,25 +80,25 @@ def _measured(
     model = Model(
         "efficiency of the converter stage",
         lambda **k: {"efficiency": _stage(half=half, **k)},
-        {
-            "efficiency": {
-                "delivered": 1, "power": -1, "mains": 1, "frequency": 1, "series_resistance": 1,
-            }
-        },
+        {"efficiency": {"delivered": 1, "power": -1, "mains": 1, "frequency": 1, "series_resistance": 1}},
         "mains power less what bridge and series resistance lose, which the rectifier's steady state gives",
         "output power / (mains power − losses ahead of the bulk capacitor)",
         # The losses are 2 to 6 % of the mains power and move by under a tenth over 20 % of capacitance.
         {"efficiency": (-0.004, 0.004)},
-    )  # fmt: skip
+    )
     row = ledger.work_out(
         model,
         {
-            "delivered": delivered, "power": power, "mains": mains, "frequency": hertz, "series_resistance": series,
+            "delivered": delivered,
+            "power": power,
+            "mains": mains,
+            "frequency": hertz,
+            "series_resistance": series,
             "capacitance": whole,
         },
         [(SUPPLY, "efficiency", "efficiency")],
         case=case,
-    )[0]  # fmt: skip
+    )[0]
     return mains, row
 
 
@@ -107,9 +116,13 @@ def _delivered(context: Context, voltage: Reading | None, case: Case) -> Entry:
         at = context.need(subject, "plate.voltage")
         if voltage is not None and voltage.target in (subject.names[0], "") and isinstance(voltage.stated.value, Value):
             at = ledger.write(
-                subject, "voltage", voltage.stated.value, case=case, known_by=voltage.known_by or "measured",
+                subject,
+                "voltage",
+                voltage.stated.value,
+                case=case,
+                known_by=voltage.known_by or "measured",
                 place=voltage.stated.place,
-            )  # fmt: skip
+            )
         if current is None or not isinstance(at.value, Value):
             return ledger.hole(SUPPLY, "output_power", at.missing or (f"{subject}: plate.current",), case=case)
         numbers.append(at.number)
@@ -117,9 +130,15 @@ def _delivered(context: Context, voltage: Reading | None, case: Case) -> Entry:
     if not powers:
         return ledger.hole(SUPPLY, "output_power", ("supply: plate.outputs",), case=case)
     return ledger.write(
-        SUPPLY, "output_power", summed(powers), case=case, known_by="computed", inputs=tuple(numbers),
-        formula="sum of voltage × full current", source="definition of power",
-    )  # fmt: skip
+        SUPPLY,
+        "output_power",
+        summed(powers),
+        case=case,
+        known_by="computed",
+        inputs=tuple(numbers),
+        formula="sum of voltage × full current",
+        source="definition of power",
+    )
 
 
 def _stage(

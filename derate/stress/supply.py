@@ -37,9 +37,11 @@ def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
     ambient, hours = ends("site.ambient"), ledger.find(SUPPLY, "site.hours")
     # hours that end below the hottest ambient do not speak of it: then a life is that at the hottest, as without them
     averaged = (
-        hours is not None and isinstance(hours.value, Curve) and ambient is not None
+        hours is not None
+        and isinstance(hours.value, Curve)
+        and ambient is not None
         and hours.value.greatest >= ambient[1]
-    )  # fmt: skip
+    )
     return CasePlan(mains, plate, frequency, ambient, ends("supply.runs_down_to"), averaged=averaged)
 
 
@@ -53,9 +55,14 @@ def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | Non
         return None
     rests = frozenset(("supply: site.mains_tolerance",))
     return ledger.write(
-        SUPPLY, "site.mains_tolerance", assumed.value, known_by="assumed", source=assumed.source, note=assumed.says,
+        SUPPLY,
+        "site.mains_tolerance",
+        assumed.value,
+        known_by="assumed",
+        source=assumed.source,
+        note=assumed.says,
         rests_on=rests,
-    )  # fmt: skip
+    )
 
 
 def _delivered(**inputs: float) -> dict[str, float]:
@@ -77,10 +84,16 @@ def output_power(context: Context, outputs: Sequence[str]) -> Entry:
         current = context.need(subject, "plate.current")
         if isinstance(current.value, Value):  # a range on the plate is a domain: all of it occurs, the most counts
             current = ledger.write(
-                subject, "plate.full_current", Value.exact(current.value.high), known_by=current.known_by,
-                inputs=(current.number,), place=current.place, rests_on=current.rests_on,
-                formula="greatest current of the plate", source="definition of full load",
-            )  # fmt: skip
+                subject,
+                "plate.full_current",
+                Value.exact(current.value.high),
+                known_by=current.known_by,
+                inputs=(current.number,),
+                place=current.place,
+                rests_on=current.rests_on,
+                formula="greatest current of the plate",
+                source="definition of full load",
+            )
         inputs[f"current_{k}"] = current
         signs[f"voltage_{k}"] = 0
         signs[f"current_{k}"] = 1
@@ -139,11 +152,16 @@ def air(context: Context, subject: Subject, case: Case) -> Entry:
         return ledger.hole(subject, "air_temperature", ("supply: site.ambient",), case=case)
     rise = context.fact(SUPPLY, "site.inside_rise") or context.assume("inside_rise", SUPPLY, "site.inside_rise")
     ambient = ledger.write(
-        SUPPLY, "site.ambient_end", Value.exact(case.ambient), case=case, known_by="computed",
+        SUPPLY,
+        "site.ambient_end",
+        Value.exact(case.ambient),
+        case=case,
+        known_by="computed",
         inputs=tuple(e.number for e in (context.fact(SUPPLY, "site.ambient"),) if e is not None),
-        formula="end of the ambient range", source="the site block",
+        formula="end of the ambient range",
+        source="the site block",
         rests_on=(e.rests_on if (e := context.fact(SUPPLY, "site.ambient")) is not None else frozenset()),
-    )  # fmt: skip
+    )
     return ledger.work_out(AIR, {"ambient": ambient, "rise": rise}, [(subject, "air_temperature", "air")], case=case)[0]
 
 

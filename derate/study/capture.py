@@ -1,10 +1,4 @@
-"""What a scope captured: samples from CSV, and peak, rms, I²t, energy and equivalent width of the event in them.
-
-The file may have lines ahead of the samples, any separator of the trade and decimal commas. What could make the
-figures wrong is said: clipped tops, too few samples across the pulse, gaps. What makes them impossible is refused with
-its line.
-numpy is used here and nowhere on the way of `derate lint`.
-"""
+"""What a scope captured, and captures held against the computed event at their own condition."""
 
 from __future__ import annotations
 
@@ -12,11 +6,28 @@ import io
 import os
 import re
 from dataclasses import dataclass, field
+from math import inf
 
 import numpy as np
 
 from derate.design.capture import Capture
+from derate.design.facts import facts
+from derate.ledger.entry import Entry
+from derate.run import run_at
+from derate.stress.bench.conditions import at_condition
+from derate.stress.bench.evidence import apart
+from derate.stress.context import part
+from derate.study.work import Work
 from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.quantities import QuantityName
+from derate.terms.values import Value
+
+# What a scope captured: samples from CSV, and peak, rms, I²t, energy and equivalent width of the event in them.
+#
+# The file may have lines ahead of the samples, any separator of the trade and decimal commas. What could make the
+# figures wrong is said: clipped tops, too few samples across the pulse, gaps. What makes them impossible is refused
+# with its line. numpy is used here and nowhere on the way of `derate lint`.
+
 
 GREATEST_FILE = 400_000_000  # bytes; ten million samples of two channels
 _INVALID = 9.9e36  # what instruments write for "no value" (SCPI 1999, 7.2.1.5: 9.91E37)
@@ -75,9 +86,10 @@ def read_samples(capture: Capture) -> tuple[Array, Array]:
     if (steps <= 0).any():
         line = int(np.flatnonzero(steps <= 0)[0]) + first + 2
         raise _refused(
-            Place(capture.path, line), "the time does not rise from the line above to this one",
+            Place(capture.path, line),
+            "the time does not rise from the line above to this one",
             "name the time column with time:, and give more digits of it",
-        )  # fmt: skip
+        )
     return times, signal * capture.factor
 
 
@@ -143,17 +155,22 @@ def _data(text: str, first: int, separator: str, decimal: str, columns: list[int
         body = body.replace(",", ".")
     try:
         data = np.loadtxt(
-            io.StringIO(body), delimiter=None if separator == " " else separator, usecols=columns, ndmin=2,
-            quotechar='"', comments=None,
-        )  # fmt: skip
+            io.StringIO(body),
+            delimiter=None if separator == " " else separator,
+            usecols=columns,
+            ndmin=2,
+            quotechar='"',
+            comments=None,
+        )
     except (ValueError, IndexError) as error:
         found = re.search(r"row (\d+)", str(error))
         counted = 0 if "invalid column index" in str(error) else 1  # that message counts rows from one
         line = first + int(found[1]) + counted if found else first + 1
         raise _refused(
-            Place(place.path, line), "this line is no row of numbers with the columns of the others",
+            Place(place.path, line),
+            "this line is no row of numbers with the columns of the others",
             "cut it out, or skip it",
-        ) from None  # fmt: skip
+        ) from None
     return np.asarray(data, dtype=np.float64)
 
 
@@ -245,3 +262,86 @@ def _is_clipped(raw: Array) -> bool:
 
 def _refused(place: Place, what: str, instead: str) -> ReadingError:
     return ReadingError([Problem(place, what, instead)])
+
+
+# Captures held against the computed event at their own condition, by the same rules as readings.
+
+
+# quantity of the event -> attribute, and how often the uncertainty of the amplitude enters
+_CURRENT: dict[QuantityName, tuple[str, int]] = {
+    "current_peak": ("peak", 1),
+    "i2t": ("i2t", 2),
+    "pulse_width": ("width", 0),
+}
+_VOLTAGE: dict[QuantityName, tuple[str, int]] = {"voltage_peak": ("peak", 1)}
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One quantity of a capture: as captured with its uncertainty, as computed, distance over both tolerances."""
+
+    quantity: QuantityName
+    captured: Value
+    computed: Entry | None
+    apart: float | None
+
+    @property
+    def agrees(self) -> bool | None:
+        """Whether they agree within both tolerances; None when nothing was computed."""
+        return None if self.apart is None else self.apart <= 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One capture with its figures and what they were held against; `says`: uncertainty used, doubts."""
+
+    capture: Capture
+    event: Event
+    held: tuple[Held, ...]
+    energy: Value | None
+    uncertainty: float
+    says: tuple[str, ...]
+
+
+def compared(work: Work, capture: Capture) -> Compared:
+    """Read a capture and hold it against the computation at its condition. Raises ReadingError."""
+    times, signal = read_samples(capture)
+    event = event_of(capture, times, signal)
+    assumptions = {name: one for (_, name), one in work.packs.assumptions.items()}
+    assumed = assumptions.get("instrument_uncertainty_scope")
+    uncertainty = assumed.value.high if assumed is not None else 0.0
+    says = list(event.says)
+    says.append(assumed.says if assumed is not None else "no pack in use states the uncertainty of a scope")
+    ledger = None
+    at = at_condition(capture.condition) if capture.condition is not None else None
+    if at is not None:
+        ledger = run_at(work.design.structure, facts(work.design), assumptions, work.design.readings, at)
+    subject = part(capture.target)
+    held = []
+    for quantity, (name, times_in) in (_CURRENT if capture.quantity == "current" else _VOLTAGE).items():
+        number = getattr(event, name)
+        doubt = 2 * uncertainty if quantity == "pulse_width" else times_in * uncertainty
+        noise = event.noise**2 * event.duration if quantity == "i2t" else 3 * event.noise if times_in == 1 else 0.0
+        low = max(0.0, number * (1 - doubt) - noise)
+        captured = Value.floor(low) if event.in_doubt else Value.between(low, number * (1 + doubt) + noise)
+        row = ledger.find(subject, quantity, at.case) if ledger is not None and at is not None else None
+        gap = None
+        if row is not None and isinstance(row.value, Value):
+            worked = row.value
+            if (
+                quantity != "pulse_width"
+                and capture.condition is not None
+                and "crest" not in capture.condition.switch_on
+            ):
+                worked = Value(0.0, 0.0, worked.far, worked.high)  # what is worked out is the worst closing angle
+            gap = apart(captured, worked)
+        held.append(Held(quantity, captured, row, gap))
+    return Compared(capture, event, tuple(held), _energy(work, capture, event), uncertainty, tuple(says))
+
+
+def _energy(work: Work, capture: Capture, event: Event) -> Value | None:
+    """What the part took: its resistance times the I²t [J]; None when its resistance is not known."""
+    row = work.ledger.find(part(capture.target), "part.resistance")
+    if capture.quantity != "current" or row is None or not isinstance(row.value, Value) or row.value.high == inf:
+        return None
+    return row.value.scaled(event.i2t)

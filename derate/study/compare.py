@@ -14,9 +14,8 @@ from typing import Literal
 
 from derate.design.kinds import KINDS
 from derate.design.structure import Structure
-from derate.judge.difference import Difference, FactChange, StressChange, VerdictChange, Way
-from derate.judge.overall import word_of
-from derate.judge.review import Finding, Review
+from derate.judge.review import Difference, FactChange, Finding, Review, StressChange, VerdictChange, Way
+from derate.judge.verdict import word_of
 from derate.ledger.entry import Entry, Subject
 from derate.terms.cases import CaseGroup
 from derate.terms.quantities import QuantityName
@@ -49,9 +48,18 @@ def compare(before: Side, after: Side) -> Difference:
     stresses, same_stresses = _stresses(before, after, renamed)
     verdicts, same_verdicts = _verdicts(before.review, after.review, renamed)
     return Difference(
-        before.review, after.review, before.name, after.name, facts, stresses, verdicts,
-        tuple(pair for pair in partners if pair[0] != pair[1]), same_facts, same_stresses, same_verdicts,
-    )  # fmt: skip
+        before.review,
+        after.review,
+        before.name,
+        after.name,
+        facts,
+        stresses,
+        verdicts,
+        tuple(pair for pair in partners if pair[0] != pair[1]),
+        same_facts,
+        same_stresses,
+        same_verdicts,
+    )
 
 
 def partners_of(before: Structure, after: Structure) -> tuple[tuple[str, str], ...]:
@@ -88,9 +96,11 @@ def _facts(before: Side, after: Side, renamed: Mapping[str, str]) -> tuple[tuple
         return {
             (one.subject, one.quantity, str(one.case or "")): one
             for one in entries
-            if not one.formula and one.value is not None and one.quantity not in _NOT_COMPARED
+            if not one.formula
+            and one.value is not None
+            and one.quantity not in _NOT_COMPARED
             and (one.place is not None or one.quantity.startswith(_STRUCTURE))
-        }  # fmt: skip
+        }
 
     old = {(_subject(key[0], renamed), *key[1:]): one for key, one in stated(before.entries).items()}
     new = stated(after.entries)
@@ -106,8 +116,10 @@ def _facts(before: Side, after: Side, renamed: Mapping[str, str]) -> tuple[tuple
 
 def _same(one: Known | None, other: Known | None) -> bool:
     if isinstance(one, Value) and isinstance(other, Value):
-        return all(a == b or abs(a - b) <= _NOISE * max(abs(a), abs(b)) for a, b in zip(
-            one.numbers(), other.numbers(), strict=True))  # fmt: skip
+        return all(
+            a == b or abs(a - b) <= _NOISE * max(abs(a), abs(b))
+            for a, b in zip(one.numbers(), other.numbers(), strict=True)
+        )
     return one == other
 
 

@@ -10,26 +10,30 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from derate.circuit.partial_short import dead_zone
+from derate.circuit.line_faults import dead_zone
 from derate.design.paths import leaves
 from derate.design.readings import Test
 from derate.design.structure import Structure
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import Assumed
-from derate.stress.converter_fault_rows import add_converter_faults
 from derate.terms.cases import FAULT
 from derate.terms.values import Category, Value
+from derate.topologies.flyback.fault_rows import add_converter_faults
 
 _CURRENT = "fault_current"
 _BESIDE = (
-    "voltage_peak", "reverse_voltage", "discharge_after_fault", "ripple_current", "touch_current", "flux_density",
-    "fault_power", "energy",
-)  # fmt: skip
+    "voltage_peak",
+    "reverse_voltage",
+    "discharge_after_fault",
+    "ripple_current",
+    "touch_current",
+    "flux_density",
+    "fault_power",
+    "energy",
+)
 # what else a fault does, told in its note
-_QUANTITIES = (
-    _CURRENT, "current_peak", "let_through", "time_to_open", "opening", "cleared_by", "dead_zone", *_BESIDE
-)  # fmt: skip
+_QUANTITIES = (_CURRENT, "current_peak", "let_through", "time_to_open", "opening", "cleared_by", "dead_zone", *_BESIDE)
 BENCH = "not shown"  # a row that cannot be computed shows nothing
 
 
@@ -105,11 +109,20 @@ def _row(subject: Subject, case: Case, rows: dict[str, Entry]) -> FaultRow:
         told = speaks is not None and speaks.mark == "bench" and bool(note)
         note = note if told else f"for the bench: {note or 'a fact is missing'}"
     return FaultRow(
-        case.fault, subject, case, _value(rows, _CURRENT), _value(rows, "current_peak"), _value(rows, "let_through"),
-        clears if clears is not None and clears != "none" else "", word or BENCH, _value(rows, "time_to_open"), note,
-        word is not None, missing,
+        case.fault,
+        subject,
+        case,
+        _value(rows, _CURRENT),
+        _value(rows, "current_peak"),
+        _value(rows, "let_through"),
+        clears if clears is not None and clears != "none" else "",
+        word or BENCH,
+        _value(rows, "time_to_open"),
+        note,
+        word is not None,
+        missing,
         beside=tuple((name, found) for name in _BESIDE if (found := _value(rows, name)) is not None),
-    )  # fmt: skip
+    )
 
 
 def _value(rows: dict[str, Entry], name: str) -> Value | None:

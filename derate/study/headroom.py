@@ -1,24 +1,78 @@
-"""How far a supply may be taken: greatest output current, highest ambient, widest mains, each by itself.
-
-Up to there every rule that gave a verdict at the rated point still gives one, and none blocks. A coarse grid is walked
-outwards from the rated point and the first step that does not hold is narrowed by bisection, so that a window which
-closes and opens again is not jumped over.
-"""
+"""How far a supply may be taken, each axis by itself; and the least rating that cures a failing rule."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import inf
 from typing import NamedTuple
 
-from derate.design.readings import Reading
+from derate.design.readings import Condition, Reading
+from derate.design.stated import Stated
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, Subject
 from derate.packs.shape import AnyOf, Keep, Shape, Within
-from derate.study.carried import at_factor
+from derate.study.missing import rounded_to
 from derate.study.trying import Bench, Fact, Result
-from derate.terms.values import Known, Value
+from derate.terms.cases import FULL_LOAD
+from derate.terms.dimension import CELSIUS
+from derate.terms.quantities import named
+from derate.terms.values import Curve, Known, Value
+from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import SEVERITIES
+
+# Readings taken along to another output current: voltages and powers stay where they were taken, rises are carried.
+#
+# A rise read at the marked current is carried to another current between "unchanged" and "in step with the square of
+# the current" (losses of a supply are part fixed, part in step with the current, part with its square; common
+# practice, no source). The bad end of that range is what a rule sees.
+
+
+def at_factor(readings: Sequence[Reading], full: Mapping[str, float], factor: float) -> tuple[Reading, ...]:
+    """The readings of a design whose marked currents were multiplied by a factor.
+
+    full: marked current of each output before that [A]
+    """
+    if factor == 1.0:
+        return tuple(readings)
+    moved: dict[int, Condition] = {}
+    made = []
+    for reading in readings:
+        condition = reading.condition
+        if condition is None or condition.load != FULL_LOAD:
+            made.append(reading)
+        elif VOCABULARY[reading.quantity].dimension == CELSIUS:
+            made.append(_risen(reading, condition, factor))
+        else:
+            own = moved.setdefault(id(condition), _as_drawn(condition, full))
+            made.append(reading._replace(condition=own))
+    return tuple(made)
+
+
+def _as_drawn(condition: Condition, full: Mapping[str, float]) -> Condition:
+    """The condition with the currents that "full" was when it was read."""
+    currents = tuple((name, Stated(Value.exact(one), condition.place)) for name, one in full.items())
+    return condition._replace(load="", currents=currents)
+
+
+def _risen(reading: Reading, condition: Condition, factor: float) -> Reading:
+    """A temperature with its rise carried; without a known ambient it cannot be, and is unknown."""
+    value, ambient = reading.stated.value, condition.ambient.value if condition.ambient is not None else None
+    if not isinstance(value, Value) or not isinstance(ambient, Value):
+        return reading._replace(stated=reading.stated._replace(value=None))
+    least, most = sorted((1.0, factor**2))
+    low, near, far, high = (max(0.0, one - ambient.middle) for one in value.numbers())
+    base = ambient.middle
+    carried = Value(base + low * least, base + near * least, base + far * most, base + high * most)
+    return reading._replace(stated=reading.stated._replace(value=carried))
+
+
+# How far a supply may be taken: greatest output current, highest ambient, widest mains, each by itself.
+#
+# Up to there every rule that gave a verdict at the rated point still gives one, and none blocks. A coarse grid is
+# walked outwards from the rated point and the first step that does not hold is narrowed by bisection, so that a
+# window which closes and opens again is not jumped over.
+
 
 FINE = 0.007  # of the distance to zero: what an end is narrowed to, within the 1 % it is held to
 # What was read at the rated point is as it was read, and says nothing of another: these rules are not asked there.
@@ -71,9 +125,10 @@ class Walker:
         base = bench.base.verdicts()
         self.blocked = tuple(one for one in base.values() if one.blocks and one.verdict == "fail")
         self.judged = tuple(
-            key for key, one in base.items()
+            key
+            for key, one in base.items()
             if one.verdict in ("pass", "marginal") or (one.verdict == "fail" and not one.blocks)
-        )  # fmt: skip
+        )
         self.at_rating = frozenset(
             key for key in self.judged if any(name.startswith(_READ_AT_RATING) for name in asked.get(key[0], ()))
         )
@@ -130,13 +185,15 @@ def _telling(bench: Bench, asked: set[str]) -> tuple[Reading, ...]:
     ledger = bench.base.ledger
     moving = {
         number for row in ledger.entries if row.mark in _BY_READING and row.quantity in asked for number in row.inputs
-    }  # fmt: skip
+    }
     places = {ledger[number].place for number in moving} - {None}
     return tuple(
-        one for one in bench.work.design.readings
-        if one.quantity in ("voltage", "mains_power") or one.quantity.endswith("temperature")
+        one
+        for one in bench.work.design.readings
+        if one.quantity in ("voltage", "mains_power")
+        or one.quantity.endswith("temperature")
         or one.stated.place in places
-    )  # fmt: skip
+    )
 
 
 def with_rules(bench: Bench, names: set[str]) -> Bench:
@@ -245,3 +302,115 @@ def _narrowed(
         else:
             bad, found = middle, wrong
     return good, found
+
+
+# The least rating that cures a failing rule, found by entering it: the rating is raised until the rule passes.
+#
+# A rating that is a table is raised in step over all its points.
+
+
+GREATEST = 1000.0  # times the rating: beyond it another part is wanted, not another rating
+# A rating at the condition of the stress is worked out from the one in the data sheet.
+_FROM = {
+    "allowed.power": "rated.power",
+    "allowed.current": "rated.current",
+    "allowed.pulse_energy": "rated.pulse_energy",
+    "allowed.pulse_power": "rated.pulse_power",
+    "allowed.i2t": "rated.melting_i2t",
+    "allowed.surge_current": "rated.surge_current",
+    "allowed.surge_i2t": "rated.surge_current",
+    "allowed.ripple_current": "rated.ripple_current",
+    "allowed.switch_voltage": "rated.voltage",
+    "life": "rated.life",
+    "junction_temperature": "rated.junction",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """One failing finding and the least rating with which it passes."""
+
+    finding: Finding
+    name: str
+    value: Known
+
+
+def cures(bench: Bench) -> tuple[Cure, ...]:
+    """The least rating for every failing finding that a rating of its own part can cure."""
+    shapes = {rule.name: rule.shape for rule in bench.work.packs.rules}
+    found = []
+    for key, finding in bench.base.verdicts().items():
+        shape = shapes.get(key[0])
+        if finding.verdict != "fail" or shape is None:
+            continue
+        for name in _ratings(shape):
+            cure = _least(bench, finding, (finding.subject, named(name)))
+            if cure is not None:
+                found.append(cure)
+                break
+    return tuple(found)
+
+
+def _ratings(shape: Shape) -> tuple[str, ...]:
+    """Facts of the part a formula holds the stress to."""
+    match shape:
+        case Keep(formula):
+            names = [_FROM.get(name, name) for name in formula.names]
+        case AnyOf(shapes):
+            names = [name for one in shapes for name in _ratings(one)]
+        case _:
+            names = []
+    return tuple(dict.fromkeys(name for name in names if name.startswith("rated.")))
+
+
+def _least(bench: Bench, finding: Finding, fact: Fact) -> Cure | None:
+    row = bench.base.ledger.find(*fact)
+    if row is None or not isinstance(row.value, Value | Curve) or VOCABULARY[fact[1]].bad > 0:
+        return None
+    start = row.value
+    key = (finding.rule, finding.pack, finding.subject)
+    alone = with_rules(bench, {finding.rule})
+    tried: dict[float, bool] = {}
+
+    def passes(factor: float) -> bool:
+        if factor not in tried:
+            result = alone.attempt({fact: scaled(start, factor)})
+            found = result.verdicts().get(key) if result is not None else None
+            tried[factor] = found is not None and found.verdict == "pass"
+        return tried[factor]
+
+    ratio = finding.ratio if finding.ratio is not None and 1.0 < finding.ratio < inf else 1.2
+    good, bad = ratio * 1.001, 1.0
+    while not passes(good):
+        bad, good = good, good * 1.5
+        if good > GREATEST:
+            return None
+    for guess in (ratio / 1.001, bad * 1.02):
+        if bad < guess < good and not passes(guess):
+            bad = guess
+    while good / bad > 1.004:
+        middle = (good * bad) ** 0.5
+        if passes(middle):
+            good = middle
+        else:
+            bad = middle
+    value = scaled(start, good)
+    if isinstance(value, Value) and value.is_exact and value.near > 0:
+        rounded = Value.exact(rounded_to(value.near, False))
+        if passes(rounded.near / _number(start)):
+            value = rounded
+    return Cure(finding, fact[1], value)
+
+
+def _number(value: Known) -> float:
+    assert isinstance(value, Value)
+    return value.near
+
+
+def scaled(value: Known, factor: float) -> Known:
+    """A rating times a factor, every point of a table alike."""
+    if isinstance(value, Curve):
+        points = tuple((at, one.scaled(factor)) for at, one in value.points)
+        return Curve(points, value.condition, value.unit)
+    assert isinstance(value, Value)
+    return value.scaled(factor)

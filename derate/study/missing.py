@@ -128,9 +128,10 @@ def settled(bench: Bench, result: Result) -> tuple[Finding, ...]:
     after = result.verdicts()
     before = bench.base.verdicts()
     return tuple(
-        one for key, one in before.items()
+        one
+        for key, one in before.items()
         if one.verdict == "not assessed" and (key not in after or after[key].verdict != "not assessed")
-    )  # fmt: skip
+    )
 
 
 def _verdict(result: Result, finding: Finding) -> str:
@@ -263,6 +264,7 @@ def _differing(bench: Bench, fact: Fact, value: Value) -> tuple[Finding, ...]:
         return ()
     one, other = (bench.tried({fact: Value.exact(end)}).verdicts() for end in ends)
     return tuple(
-        finding for key, finding in bench.base.verdicts().items()
+        finding
+        for key, finding in bench.base.verdicts().items()
         if key in one and key in other and one[key].verdict != other[key].verdict
-    )  # fmt: skip
+    )

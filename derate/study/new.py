@@ -41,9 +41,10 @@ def checked(answers: Answers) -> Answers:
     """The answers when all of them can be read. Raises ReadingError with every one that cannot."""
     problems: list[Problem] = []
     words = (
-        ("topology", answers.topology, TOPOLOGIES), ("class", answers.protection_class, CLASSES),
+        ("topology", answers.topology, TOPOLOGIES),
+        ("class", answers.protection_class, CLASSES),
         ("basis", answers.basis, BASES),
-    )  # fmt: skip
+    )
     for what, given, known in words:
         if given and given not in known:
             close = nearest(given, known)

@@ -28,27 +28,54 @@ Key = tuple[str, str, Subject]  # rule, pack, subject
 Fact = tuple[Subject, QuantityName]
 # Extremes of what a small supply can have, per dimension in SI units: the kind and the bad end of a fact nobody knows.
 _ENDS: dict[Dimension, tuple[float, float]] = {
-    d.NUMBER: (1e-3, 1e6), d.LENGTH: (1e-5, 0.1), d.AREA: (1e-7, 1e-2), d.TIME: (1e-9, 1e9), d.FREQUENCY: (10.0, 1e6),
-    d.CURRENT: (1e-6, 1e4), d.KELVIN: (0.0, 200.0), d.CELSIUS: (-40.0, 300.0), d.VOLTAGE: (0.1, 1e5),
-    d.RESISTANCE: (1e-4, 1e9), d.POWER: (1e-4, 1e6), d.ENERGY: (1e-7, 1e4), d.CAPACITANCE: (1e-13, 1e-2),
-    d.INDUCTANCE: (1e-9, 10.0), d.I2T: (1e-6, 1e6), d.THERMAL_RESISTANCE: (0.1, 1e3),
-}  # fmt: skip
+    d.NUMBER: (1e-3, 1e6),
+    d.LENGTH: (1e-5, 0.1),
+    d.AREA: (1e-7, 1e-2),
+    d.TIME: (1e-9, 1e9),
+    d.FREQUENCY: (10.0, 1e6),
+    d.CURRENT: (1e-6, 1e4),
+    d.KELVIN: (0.0, 200.0),
+    d.CELSIUS: (-40.0, 300.0),
+    d.VOLTAGE: (0.1, 1e5),
+    d.RESISTANCE: (1e-4, 1e9),
+    d.POWER: (1e-4, 1e6),
+    d.ENERGY: (1e-7, 1e4),
+    d.CAPACITANCE: (1e-13, 1e-2),
+    d.INDUCTANCE: (1e-9, 10.0),
+    d.I2T: (1e-6, 1e6),
+    d.THERMAL_RESISTANCE: (0.1, 1e3),
+}
 # Facts whose range is narrower than their dimension says.
 _OWN_ENDS: dict[str, tuple[float, float]] = {
-    "plate.mains": (100.0, 240.0), "plate.frequency": (50.0, 60.0), "site.ambient": (0.0, 60.0),
-    "site.mains_tolerance": (0.0, 0.15), "supply.efficiency": (0.5, 0.95), "site.altitude": (0.0, 5000.0),
-    "site.pollution_degree": (1.0, 3.0), "control.frequency": (20e3, 300e3), "winding.turns": (5.0, 300.0),
-    "transformer.inductance": (1e-4, 1e-2), "transformer.leakage": (1e-6, 2e-4), "core.area": (1e-5, 3e-4),
-    "part.output_capacitance": (1e-11, 1e-9), "found.tape_layers": (0.0, 6.0), "site.switch_ons": (100.0, 1e5),
-    "supply.runs_down_to": (40.0, 90.0), "plate.voltage": (3.0, 48.0), "plate.current": (0.05, 5.0),
-    "rated.impedance_ratio": (1.2, 12.0), "rated.cold_impedance": (5e-3, 30.0), "rated.dissipation_factor": (0.02, 0.3),
-    "rated.end_of_life_capacitance_change": (0.1, 0.5), "rated.end_of_life_resistance_ratio": (1.3, 4.0),
-    "rated.core_rise": (3.0, 10.0), "rated.voltage_exponent": (1.0, 6.0), "found.series_resistance": (5e-3, 100.0),
-}  # fmt: skip
+    "plate.mains": (100.0, 240.0),
+    "plate.frequency": (50.0, 60.0),
+    "site.ambient": (0.0, 60.0),
+    "site.mains_tolerance": (0.0, 0.15),
+    "supply.efficiency": (0.5, 0.95),
+    "site.altitude": (0.0, 5000.0),
+    "site.pollution_degree": (1.0, 3.0),
+    "control.frequency": (20e3, 300e3),
+    "winding.turns": (5.0, 300.0),
+    "transformer.inductance": (1e-4, 1e-2),
+    "transformer.leakage": (1e-6, 2e-4),
+    "core.area": (1e-5, 3e-4),
+    "part.output_capacitance": (1e-11, 1e-9),
+    "found.tape_layers": (0.0, 6.0),
+    "site.switch_ons": (100.0, 1e5),
+    "supply.runs_down_to": (40.0, 90.0),
+    "plate.voltage": (3.0, 48.0),
+    "plate.current": (0.05, 5.0),
+    "rated.impedance_ratio": (1.2, 12.0),
+    "rated.cold_impedance": (5e-3, 30.0),
+    "rated.dissipation_factor": (0.02, 0.3),
+    "rated.end_of_life_capacitance_change": (0.1, 0.5),
+    "rated.end_of_life_resistance_ratio": (1.3, 4.0),
+    "rated.core_rise": (3.0, 10.0),
+    "rated.voltage_exponent": (1.0, 6.0),
+    "found.series_resistance": (5e-3, 100.0),
+}
 # The usual condition of a rating that is one: a figure "at 8.3 ms", "at 105 degC".
-_AT: dict[Dimension, float] = {
-    d.TIME: 8.3e-3, d.FREQUENCY: 100e3, d.CURRENT: 1.0, d.CELSIUS: 70.0, d.VOLTAGE: 25.0,
-}  # fmt: skip
+_AT: dict[Dimension, float] = {d.TIME: 8.3e-3, d.FREQUENCY: 100e3, d.CURRENT: 1.0, d.CELSIUS: 70.0, d.VOLTAGE: 25.0}
 _COLD = ("rated.impedance_ratio", "rated.cold_impedance")
 
 

@@ -19,11 +19,10 @@ from derate.circuit.waveforms import (
     switch_on_wave,
 )
 from derate.design.structure import MainsInput
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Entry, Line, Picture, PictureMark
 from derate.ledger.ledger import Ledger
-from derate.ledger.picture import Line, Mark, Picture
 from derate.stress.context import BULK, LINE
-from derate.stress.line import BRIDGE_DROP, DIODE_DROP
+from derate.stress.mains.line import BRIDGE_DROP, DIODE_DROP
 from derate.terms.cases import RUNNING, SWITCH_ON, CaseGroup
 from derate.terms.values import Value
 
@@ -102,7 +101,7 @@ def _switch_on(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
     for small, large in ((_low, _high), (_middle, _middle)):
         waves.append(_closing(inputs, mains, case.mains, case.frequency or 50.0, span, small, large))
     times, lines = _joined(waves, ("worst reading, over tolerance", "parts at nominal"))
-    mark = Mark("greatest line current in the ledger", "A", row.value.high, row.number)
+    mark = PictureMark("greatest line current in the ledger", "A", row.value.high, row.number)
     return Picture(SWITCH_ON, case, times, lines, (mark,), inputs.numbers)
 
 
@@ -113,10 +112,17 @@ def _closing(
     if len(sizes) == 2:
         saturates = inputs.all("rated.saturation_current")
         return filter_switch_on_wave(
-            volts, hertz, series, large(sizes[0]), small(inputs.one("part.inductance")),
-            small(inputs.one("part.resistance")), large(sizes[1]), angle=pi / 2, span=span,
+            volts,
+            hertz,
+            series,
+            large(sizes[0]),
+            small(inputs.one("part.inductance")),
+            small(inputs.one("part.resistance")),
+            large(sizes[1]),
+            angle=pi / 2,
+            span=span,
             saturation=small(saturates[0]) if saturates else inf,
-        )  # fmt: skip
+        )
     half_wave = mains.input == "half-wave"
     angle = worst_switch_on(volts, hertz, series, large(sizes[0]), half_wave=half_wave).peak_angle
     return switch_on_wave(volts, hertz, series, large(sizes[0]), angle=angle, span=span, half_wave=half_wave)
@@ -147,9 +153,16 @@ def _running(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
     load, hertz = inputs.one("power_drawn").middle, case.frequency or 50.0
     if len(sizes) == 2:
         wave = filtered_wave(
-            case.mains, hertz, series, sizes[0].middle, inputs.one("part.inductance").middle,
-            inputs.one("part.resistance").middle, sizes[1].middle, load, drop=BRIDGE_DROP,
-        )  # fmt: skip
+            case.mains,
+            hertz,
+            series,
+            sizes[0].middle,
+            inputs.one("part.inductance").middle,
+            inputs.one("part.resistance").middle,
+            sizes[1].middle,
+            load,
+            drop=BRIDGE_DROP,
+        )
     elif mains.input == "doubler":
         wave = doubled_wave(case.mains, hertz, series, sizes[0].middle, load, drop=DIODE_DROP)
     else:
@@ -162,9 +175,9 @@ def _running(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
     names = {1: ("bulk voltage",), 2: two, 3: ("bulk voltage", *two)}[len(wave.bulk)]
     lines = [Line(name, "V", points) for name, points in zip(names, wave.bulk, strict=True)]
     lines.append(Line("line current", "A", wave.line))
-    marks = [Mark("greatest line current in the ledger", "A", row.value.high, row.number)]
+    marks = [PictureMark("greatest line current in the ledger", "A", row.value.high, row.number)]
     least = ledger.find(BULK, "voltage_min", case)
     if least is not None and isinstance(least.value, Value):
         at = f" ({least.case})" if least.case is not None and least.case != case else ""
-        marks.append(Mark(f"least bulk voltage in the ledger{at}", "V", least.value.low, least.number))
+        marks.append(PictureMark(f"least bulk voltage in the ledger{at}", "V", least.value.low, least.number))
     return Picture(RUNNING, case, wave.times, tuple(lines), tuple(marks), inputs.numbers)

@@ -1,12 +1,9 @@
-"""One way through: a design from its file over its ledger to its review, the steps in their order.
-
-`Workshop` reads packs and settings once however many designs ask for them; `worked` and `review_of` are what every
-caller that varies facts runs again. Nothing heavy is imported here: this is the path of `derate lint`.
-"""
+"""One way through: a design from its file over its ledger to its review, the steps in their order."""
 
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -15,19 +12,25 @@ from typing import NamedTuple, TypeVar
 from derate.design.facts import facts
 from derate.design.load import Design, load_design
 from derate.design.settings import Settings, find_settings
-from derate.judge.acknowledge import OpenPoint, Waiver
-from derate.judge.blocking import finding_blocks
+from derate.insulation.requirements import Context, require
+from derate.judge.acknowledge import KnownFinding, OpenPoint, Waiver
 from derate.judge.judge import judge
-from derate.judge.known import KnownFinding
 from derate.judge.review import Review
+from derate.judge.verdict import finding_blocks
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
+from derate.ledger.model import Model
 from derate.packs.find import find_pack
 from derate.packs.load import Packs, load_packs
-from derate.required.insulation import Context, require
-from derate.stress.run import run
+from derate.run import run
 from derate.terms.place import Place, Problem, ReadingError
 from derate.terms.words import Hazard
+
+# One way through: a design from its file over its ledger to its review, the steps in their order.
+#
+# `Workshop` reads packs and settings once however many designs ask for them; `worked` and `review_of` are what every
+# caller that varies facts runs again. Nothing heavy is imported here: this is the path of `derate lint`.
+
 
 COMMAND_LINE = Place("command line")
 DEFAULT_PACKS = ("commercial-practice", "mains-fusing", "insulation-it-equipment")
@@ -114,10 +117,7 @@ def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None) -
 
 
 def review_of(
-    work: Work,
-    today: date,
-    known: Mapping[str, KnownFinding] | None = None,
-    stop_at: str | None = None,
+    work: Work, today: date, known: Mapping[str, KnownFinding] | None = None, stop_at: str | None = None
 ) -> Review:
     """Judge a design that was worked through.
 
@@ -133,9 +133,17 @@ def review_of(
         for one in design.open_points
     ]
     review = judge(
-        work.ledger, work.packs, path=design.path, name=design.name, today=today, waivers=waivers,
-        open_points=open_points, known=known, required_packs=work.required, notes=design.notes,
-    )  # fmt: skip
+        work.ledger,
+        work.packs,
+        path=design.path,
+        name=design.name,
+        today=today,
+        waivers=waivers,
+        open_points=open_points,
+        known=known,
+        required_packs=work.required,
+        notes=design.notes,
+    )
     level = stop_at or work.settings.stop_at
     return at_level(review, level) if level else review
 
@@ -167,3 +175,17 @@ def _tried(step: Callable[[], _T], problems: list[Problem]) -> _T | None:
     except ReadingError as error:
         problems += error.problems
         return None
+
+
+# How a person would write each formula of the ledger, by its name.
+
+
+def formula_words() -> dict[str, str]:
+    """Name of a formula -> the formula written out, for every model of the stress modules that are in use."""
+    found: dict[str, str] = {}
+    for name in sorted(sys.modules):
+        if name.startswith(("derate.stress.", "derate.topologies.")):
+            for one in vars(sys.modules[name]).values():
+                if isinstance(one, Model) and one.words:
+                    found.setdefault(one.name, one.words)
+    return found

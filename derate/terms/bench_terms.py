@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from derate.terms import dimension as d
-from derate.terms.term import YES_NO, Term, terms
+from derate.terms.dimension import YES_NO, Term, terms
 
 _LOAD_TEST = "load test: draw the marked current at the lowest and the highest mains of the plate, and read the output"
 

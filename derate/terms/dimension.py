@@ -1,13 +1,15 @@
-"""Dimensions: what can be compared with what.
-
-A dimension is the exponents of metre, kilogram, second, ampere and kelvin. A temperature as a point on the
-Celsius scale (`degC`) is a dimension of its own, apart from a temperature difference (`K`): a product or a sum of
-points means nothing and is refused.
-"""
+"""Dimensions, what can be compared with what; and one name of the vocabulary."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
+
+# Dimensions: what can be compared with what.
+#
+# A dimension is the exponents of metre, kilogram, second, ampere and kelvin. A temperature as a point on the Celsius
+# scale (`degC`) is a dimension of its own, apart from a temperature difference (`K`): a product or a sum of points
+# means nothing and is refused.
 
 
 class DimensionError(ValueError):
@@ -142,3 +144,35 @@ _SYMBOL = {
     CURRENT_DENSITY: "A/m²",
     VOLTAGE_SLOPE: "V/s",
 }
+
+
+# One name of the vocabulary, and the little that its tables share.
+
+
+class Term(NamedTuple):
+    """One name of the vocabulary.
+
+    dimension: None for words
+    says: what it is, in a few words a colleague would use
+    over: dimension of the condition when the fact may be a table, None otherwise
+    words: the words to choose from, for a term without dimension; empty when free
+    bad: +1 where more is worse, -1 where less is worse, 0 where neither holds by itself
+    how: how a person gets it at the bench or from papers
+    """
+
+    name: str
+    dimension: Dimension | None
+    says: str
+    over: Dimension | None = None
+    words: tuple[str, ...] = ()
+    bad: int = 0
+    how: str = ""
+
+
+YES_NO = ("yes", "no")
+CLASSES = ("X1", "X2", "Y1", "Y2", "unmarked")
+
+
+def terms(*rows: Term) -> dict[str, Term]:
+    """The table of these terms, by name."""
+    return {row.name: row for row in rows}

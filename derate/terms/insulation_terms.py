@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from derate.terms import dimension as d
-from derate.terms.term import YES_NO, Term, terms
+from derate.terms.dimension import YES_NO, Term, terms
 
 _NEEDED = ("none", "functional", "basic", "reinforced")
 _LOOK = "look at the opened sample"
@@ -75,11 +75,17 @@ INSULATION = terms(
         how="list the layers from the core outwards, and say what the core is tied to",
     ),
     Term(
-        "transformer.core_wire", None, "wire of the winding on the bobbin",
-        words=("enamelled", "insulated", "triple-insulated", "foil"), how="look at the wire under a lens",
+        "transformer.core_wire",
+        None,
+        "wire of the winding on the bobbin",
+        words=("enamelled", "insulated", "triple-insulated", "foil"),
+        how="look at the wire under a lens",
     ),
     Term(
-        "found.bobbin_wall", d.LENGTH, "thickest single layer between core and winding", bad=-1,
+        "found.bobbin_wall",
+        d.LENGTH,
+        "thickest single layer between core and winding",
+        bad=-1,
         how="micrometer on the wall of the bobbin, once unwound",
     ),
     Term("found.core_layers", d.NUMBER, "layers of tape between bobbin and winding", bad=-1, how="count them"),

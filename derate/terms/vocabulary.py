@@ -9,17 +9,23 @@ from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.bench_terms import BENCH
-from derate.terms.capacitor_terms import STRESS_CAPACITORS
-from derate.terms.coupler_terms import CONTROL_PARTS, COUPLER_STRESS
-from derate.terms.dimension import Dimension
+from derate.terms.dimension import CLASSES, YES_NO, Dimension, Term, terms
 from derate.terms.insulation_terms import INSULATION
-from derate.terms.part_terms import PART, RATED
-from derate.terms.term import CLASSES, YES_NO, Term, terms
+from derate.terms.part_terms import CONTROL_PARTS, COUPLER_STRESS, PART, RATED, STRESS_CAPACITORS
 
 __all__ = [
-    "BARRIER", "CLASSES", "DIMENSIONS", "PART", "RATED", "STEPS", "STRESS", "TRANSFORMER",
-    "VOCABULARY", "YES_NO", "Term",
-]  # fmt: skip
+    "BARRIER",
+    "CLASSES",
+    "DIMENSIONS",
+    "PART",
+    "RATED",
+    "STEPS",
+    "STRESS",
+    "TRANSFORMER",
+    "VOCABULARY",
+    "YES_NO",
+    "Term",
+]
 
 SUPPLY_FACTS = terms(
     Term(
@@ -37,11 +43,17 @@ SUPPLY_FACTS = terms(
         how="look for the double square or an earth pin",
     ),
     Term(
-        "supply.basis", None, "what the file rests on", words=("opened sample", "own design", "vendor documents"),
+        "supply.basis",
+        None,
+        "what the file rests on",
+        words=("opened sample", "own design", "vendor documents"),
         how="say opened sample, own design or vendor documents",
     ),
     Term(
-        "supply.parts_list", None, "whether every part is listed", words=("complete", "main parts"),
+        "supply.parts_list",
+        None,
+        "whether every part is listed",
+        words=("complete", "main parts"),
         how="go over the board position by position; complete once every part stands in the file",
     ),
     Term(
@@ -83,7 +95,10 @@ SUPPLY_FACTS = terms(
         how="lower the mains slowly at full load, behind an isolating variable transformer",
     ),
     Term(
-        "site.hours", d.TIME, "hours of an average day by ambient temperature", over=d.CELSIUS,
+        "site.hours",
+        d.TIME,
+        "hours of an average day by ambient temperature",
+        over=d.CELSIUS,
         how="ask how long a day it stands in which heat: {10 degC: 12 h, 25 degC: 10 h, 40 degC: 2 h}",
     ),
     Term("site.altitude", d.LENGTH, "altitude", how="ask where it will be used or sold"),
@@ -108,29 +123,41 @@ SUPPLY_FACTS = terms(
         how="thermocouple in the air beside the part, at full load",
     ),
     Term(
-        "site.mains_resistance", d.RESISTANCE, "resistance of the mains",
+        "site.mains_resistance",
+        d.RESISTANCE,
+        "resistance of the mains",
         how="loop tester at the socket, by people who are allowed to; 0.1 to 1 ohm is usual",
     ),
     Term(
-        "site.mains_inductance", d.INDUCTANCE, "inductance of the mains",
+        "site.mains_inductance",
+        d.INDUCTANCE,
+        "inductance of the mains",
         how="loop impedance and loop resistance of the supplier; 0.25 ohm of reactance is the reference",
     ),
     Term("site.prospective_current", d.CURRENT, "prospective short-circuit current of the mains"),
     Term(
-        "site.surge", d.VOLTAGE, "surge between line and neutral",
+        "site.surge",
+        d.VOLTAGE,
+        "surge between line and neutral",
         how="ask what the equipment's own standard asks; 1 kV between line and neutral is usual",
     ),
     Term(
-        "site.switch_ons", d.NUMBER, "switch-ons over its life",
+        "site.switch_ons",
+        d.NUMBER,
+        "switch-ons over its life",
         how="switch-ons a day over the years it is meant to last",
     ),
     Term(
-        "circuit.mains_fuse", None, "kind of the first protective part on the mains path",
+        "circuit.mains_fuse",
+        None,
+        "kind of the first protective part on the mains path",
         how="walk the mains path from the plug",
     ),
     Term("circuit.input", None, "kind of rectifier input", words=("full bridge", "half-wave", "doubler")),
     Term(
-        "circuit.bridging", None, "parts from primary to secondary",
+        "circuit.bridging",
+        None,
+        "parts from primary to secondary",
         how="look for capacitors, resistors and couplers across the barrier; write none when there are none",
     ),
     Term("circuit.earth", None, "what is joined to earth"),
@@ -177,8 +204,12 @@ TRANSFORMER = terms(
     Term("winding.strands", d.NUMBER, "strands", how="count them"),
     Term("winding.foil", d.LENGTH, "foil thickness"),
     Term("winding.width", d.LENGTH, "foil width"),
-    Term("winding.leakage", d.INDUCTANCE, "leakage inductance seen at this winding",
-         how="measure at this winding with the primary shorted and every other winding open"),
+    Term(
+        "winding.leakage",
+        d.INDUCTANCE,
+        "leakage inductance seen at this winding",
+        how="measure at this winding with the primary shorted and every other winding open",
+    ),
     Term("winding.tied_to", None, "what a shield is tied to"),
     Term("transformer.margins", d.LENGTH, "margin at each end", bad=-1, how="measure the margin tape"),
     Term(
@@ -254,8 +285,12 @@ ALLOWED = terms(
     Term("allowed.ripple_current", d.CURRENT, "ripple current rating at the frequency of the ripple", bad=-1),
     Term("allowed.switch_voltage", d.VOLTAGE, "voltage rating of the switch as it is driven", bad=-1),
     Term("allowed.gain", d.NUMBER, "least current gain of the switch at its peak current", bad=-1),
-    Term("allowed.turn_off_current", d.CURRENT, "current the reverse-bias area lets it turn off at its peak voltage",
-         bad=-1),
+    Term(
+        "allowed.turn_off_current",
+        d.CURRENT,
+        "current the reverse-bias area lets it turn off at its peak voltage",
+        bad=-1,
+    ),
     Term("allowed.flux_density", d.FLUX_DENSITY, "flux density at which the hot core saturates", bad=-1),
     Term("allowed.supply", d.VOLTAGE, "greatest supply voltage of the controller", bad=-1),
     Term("allowed.supply_least", d.VOLTAGE, "supply voltage at which the controller stops", bad=1),

@@ -1,8 +1,11 @@
-"""The words of verdicts, hazards, severities, confidence and evidence, each in its order."""
+"""The closed words: verdicts, hazards, severities, confidence, evidence, part kinds by family."""
 
 from __future__ import annotations
 
 from typing import Literal, get_args
+
+# The words of verdicts, hazards, severities, confidence and evidence, each in its order.
+
 
 Verdict = Literal["pass", "marginal", "fail", "not assessed", "not applicable"]
 Hazard = Literal["fire", "shock", "overstress", "life", "interference", "rating"]
@@ -52,3 +55,45 @@ EVIDENCE: tuple[str, ...] = (
 def weaker_confidence(one: Confidence, other: Confidence) -> Confidence:
     """The less sure of two confidences."""
     return one if CONFIDENCES.index(one) >= CONFIDENCES.index(other) else other
+
+
+# The precise part kinds of the format, one noun each, by family.
+
+
+RESISTORS = (
+    "film resistor",
+    "metal oxide resistor",
+    "wirewound resistor",
+    "fusible film resistor",
+    "fusible wirewound resistor",
+)
+CAPACITORS = ("electrolytic capacitor", "solid electrolytic capacitor", "film capacitor", "ceramic capacitor")
+DIODES = (
+    "line diode",
+    "signal diode",
+    "fast diode",
+    "ultrafast diode",
+    "Schottky diode",
+    "zener diode",
+    "suppressor diode",
+)
+SINGLE = (
+    "fuse",
+    "board track",
+    "NTC thermistor",
+    "varistor",
+    "common-mode choke",
+    "choke",
+    "bridge rectifier",
+    "MOSFET",
+    "bipolar transistor",
+    "integrated switch",
+    "controller",
+    "optocoupler",
+    "shunt reference",
+    "spark gap",
+    "thyristor",
+    "relay",
+    "LED",
+)
+PART_KINDS = (*RESISTORS, *CAPACITORS, *DIODES, *SINGLE)

@@ -15,9 +15,8 @@ from derate.terms.dimension import Dimension
 from derate.terms.place import Place, Problem
 from derate.terms.values import Value
 from derate.text.formula_reader import Comparison, FormulaError, Reader, Stop
-from derate.text.intervals import CannotEvaluate
 from derate.text.nodes import Scalar
-from derate.text.tree import Name, Number, Side, Term, lay_flat, written
+from derate.text.tree import CannotEvaluate, Name, Number, Side, Term, lay_flat, written
 from derate.text.units import show_value
 
 __all__ = ["CannotEvaluate", "Comparison", "Formula", "FormulaError", "parse", "parse_scalar"]

@@ -21,10 +21,20 @@ _UNIT = re.compile(r" *([A-Za-zµμΩ\u2126°%][A-Za-z_0-9.µμΩ\u2126°²^]*)(
 _NAME = re.compile(r"[A-Za-z_][A-Za-z_0-9]*(?:\.[A-Za-z_0-9]+)*")
 _TOKEN = re.compile(r" *(<=|>=|[-+*/(),<>])")
 _HINTS = {
-    "**": "powers are not part of it: multiply", "^": "powers are not part of it: multiply", "==": "write <= or >=",
-    "=<": "write <=", "=>": "write >=", "=": "write <= or >=", "!=": "write <= or >=", "×": "write *", "·": "write *",
-    "÷": "write /", "≤": "write <=", "≥": "write >=", "−": "write -",
-}  # fmt: skip
+    "**": "powers are not part of it: multiply",
+    "^": "powers are not part of it: multiply",
+    "==": "write <= or >=",
+    "=<": "write <=",
+    "=>": "write >=",
+    "=": "write <= or >=",
+    "!=": "write <= or >=",
+    "×": "write *",
+    "·": "write *",
+    "÷": "write /",
+    "≤": "write <=",
+    "≥": "write >=",
+    "−": "write -",
+}
 
 
 class FormulaError(ReadingError):

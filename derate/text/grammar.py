@@ -20,10 +20,8 @@ from derate.terms.dimension import (
     THERMAL_RESISTANCE,
     Dimension,
 )
-from derate.terms.place import Place, Problem, ReadingError
 from derate.terms.values import Category, Value
-from derate.terms.words import EVIDENCE
-from derate.text.units import UNITS, Unit
+from derate.text.units import LETTERS, NUM, UNIT, UNITS, WRITTEN_EVIDENCE, Fault, Unit
 
 Percent = Literal["tolerance", "uncertainty", "regulation"]
 Bound = Literal["", "under", "over", "about"]
@@ -32,12 +30,9 @@ LONGEST = 1000
 # `about 2 kV` is anywhere within a tenth either way, `about 60 degC` within ten kelvin: common practice, no source.
 ABOUT = 0.10
 ABOUT_KELVIN = 10.0
-WRITTEN_EVIDENCE = tuple(word for word in EVIDENCE if word != "computed")  # "computed" is what the tool itself does
 NEVER_NEGATIVE = (LENGTH, AREA, RESISTANCE, CAPACITANCE, INDUCTANCE, FREQUENCY, I2T, THERMAL_RESISTANCE, ENERGY)
 LOOKED = {word: Category.of(word) for word in ("unmarked", "none", "not done")}
 
-NUM = r"[+-]?[0-9]+(?:\.[0-9]+)?(?:e[+-]?[0-9]{1,4})?"
-UNIT = r"[A-Za-zµμΩ\u2126°%][A-Za-zµμΩ\u2126°²2^/]*"
 _SHARE = r"[0-9]+(?:\.[0-9]+)?"
 _TOLERANCE = rf"(?:±|\+/-)? ?{_SHARE} ?%|[+-]?{_SHARE}%?\.\.[+-]?{_SHARE} ?%"
 _BOUND = r"(?:under|over|up to|about|at least|at most) |(?:<=|>=|<|>) ?"
@@ -60,28 +55,18 @@ FIGURE_RE = re.compile(rf"{_BODY}(?: at {_ONE_AT}(?: and {_ONE_AT})*)?(?= |\Z)")
 FIRST_FIGURE_RE = re.compile(rf"(?:{_BOUND})?{NUM}(?: ?\.\. ?{NUM})* ?({UNIT})(?= |\Z)")
 _RATIO_RE = re.compile(rf"({_SHARE}) to ({_SHARE})")
 _BOUNDS: dict[str, Bound] = {
-    "under": "under", "up to": "under", "at most": "under", "<": "under", "<=": "under",
-    "over": "over", "at least": "over", ">": "over", ">=": "over", "about": "about",
-}  # fmt: skip
-# letters that stand for the decimal point, by the dimension that has them (IEC 60062)
-LETTERS = {
-    RESISTANCE: {"R": 0, "k": 3, "M": 6, "G": 9},
-    CAPACITANCE: {"p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3},
-    INDUCTANCE: {"n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3},
+    "under": "under",
+    "up to": "under",
+    "at most": "under",
+    "<": "under",
+    "<=": "under",
+    "over": "over",
+    "at least": "over",
+    ">": "over",
+    ">=": "over",
+    "about": "about",
 }
-
-
-class Fault(Exception):
-    """What is wrong with a text at an offset inside it; never leaves this folder."""
-
-    def __init__(self, offset: int, what: str, instead: str = "") -> None:
-        super().__init__(what)
-        self.offset, self.what, self.instead = offset, what, instead
-
-    def at(self, place: Place, text: str) -> ReadingError:
-        """The error for the user; the place never lies behind the last character."""
-        offset = max(0, min(self.offset, len(text) - 1))
-        return ReadingError([Problem(Place(place.path, place.line, place.column + offset), self.what, self.instead)])
+# letters that stand for the decimal point, by the dimension that has them (IEC 60062)
 
 
 def evidence(text: str) -> tuple[str, str | None, str]:
@@ -280,4 +265,3 @@ def _lettered(body: str, dimension: Dimension | None, letters: dict[str, int], p
     share = _share(match["tolerance"], match.start("tolerance"), unit) if match["tolerance"] else None
     value = _widened(nominal, nominal, share, percent, 0) if share else Value.exact(nominal)
     return value, dimension, "", nominal, share, "", None
-

@@ -1,21 +1,240 @@
-"""YAML as nodes with positions: a scalar is the text as typed, never a number, a date or a truth value.
-
-Only libyaml's parser is used (PyYAML's own disagrees with it on tabs and question marks). Events are read one by one,
-so that tags, anchors and aliases are seen and refused, and nothing is walked beyond the limits below.
-"""
+"""YAML as nodes with positions: a scalar is the text as typed, never a number, a date or a truth value."""
 
 from __future__ import annotations
 
 import re
+from typing import Any, NamedTuple
 
 import yaml
 
 from derate.terms.place import Place, Problem, ReadingError
-from derate.text.composer import Composer, Stop, clipped
-from derate.text.file import check_characters, read_text
-from derate.text.node import Mapping, Node, Scalar, Sequence
+from derate.text.file import check_characters
 
-__all__ = ["Mapping", "Node", "Scalar", "Sequence", "compose", "compose_second", "read_text", "split_numbers"]
+# The three kinds of node of a YAML file, each with its place.
+
+
+class Scalar(NamedTuple):
+    """One text as typed, without its quotes. `in_line`: it stands on one line and each character is itself."""
+
+    text: str
+    place: Place
+    quoted: bool = False
+    in_line: bool = True
+
+    @property
+    def start(self) -> Place:
+        """Where the first character of the text stands, behind an opening quote."""
+        return self.at(0)
+
+    def at(self, offset: int) -> Place:
+        """The place of a character of the text; the start of the value where lines were folded or escapes used."""
+        if not self.in_line:
+            return self.place
+        return Place(self.place.path, self.place.line, self.place.column + offset + self.quoted)
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class Sequence(NamedTuple):
+    """A list, in the order typed."""
+
+    items: tuple[Node, ...]
+    place: Place
+
+
+class Mapping(NamedTuple):
+    """Keys and values in the order typed; no key stands twice."""
+
+    entries: tuple[tuple[Scalar, Node], ...]
+    place: Place
+
+    def get(self, key: str) -> Node | None:
+        """The value of a key, or None when the key is not there."""
+        for name, node in self.entries:
+            if name.text == key:
+                return node
+        return None
+
+    def key(self, key: str) -> Scalar | None:
+        """The key itself with its place, or None when it is not there."""
+        for name, _ in self.entries:
+            if name.text == key:
+                return name
+        return None
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys in the order typed."""
+        return tuple(name.text for name, _ in self.entries)
+
+
+Node = Scalar | Sequence | Mapping
+
+
+# Builds nodes from the events of libyaml, one document, and refuses what is not part of the format.
+
+
+GREATEST_DEPTH = 40
+GREATEST_COUNT = 200_000
+MOST_REPORTED = 200
+
+
+def clipped(text: str) -> str:
+    return text if len(text) <= 40 else text[:39] + "…"
+
+
+class Stop(Exception):
+    """A limit is passed, or enough is wrong: nothing more is read."""
+
+
+class Composer:
+    """Builds nodes from the events of one document and gathers what is wrong."""
+
+    def __init__(self, text: str, path: str, blocks: bool) -> None:
+        self.problems: list[Problem] = []
+        self._path = path
+        self._blocks = blocks
+        self._next: Any = yaml.CSafeLoader(text).get_event
+        self._count = 0
+
+    def document(self) -> Node | None:
+        """The root of the document, or None when there is nothing in it."""
+        event = self._next()
+        while isinstance(event, (yaml.StreamStartEvent, yaml.DocumentStartEvent)):
+            if isinstance(event, yaml.DocumentStartEvent) and (event.version or event.tags):
+                self._refuse(self._place(event), "a line beginning with % is not part of this format", "leave it out")
+            event = self._next()
+        if isinstance(event, yaml.StreamEndEvent):
+            return None
+        if isinstance(event, yaml.ScalarEvent) and not event.value and not event.style:
+            return None
+        node = self._node(event, 1)
+        end = self._next()
+        while isinstance(end, yaml.DocumentEndEvent):
+            end = self._next()
+        if not isinstance(end, yaml.StreamEndEvent):
+            self._refuse(self._place(end), "text behind the end of the document", "leave the line of dots out")
+        return node
+
+    def _place(self, event: Any) -> Place:
+        mark = event.start_mark
+        return Place(self._path, mark.line + 1, mark.column + 1)
+
+    def _refuse(self, place: Place, what: str, instead: str = "") -> None:
+        self.problems.append(Problem(place, what, instead))
+        if len(self.problems) >= MOST_REPORTED:
+            raise Stop
+
+    def _node(self, event: Any, depth: int) -> Node:
+        self._count += 1
+        if self._count > GREATEST_COUNT:
+            self._refuse(self._place(event), f"more than {GREATEST_COUNT} entries", "split the file")
+            raise Stop
+        kind = type(event)
+        if kind is yaml.ScalarEvent:
+            return self._scalar(event)
+        if kind is yaml.AliasEvent:
+            place = self._place(event)
+            self._foreign(place, "*" + event.anchor, "write the value out, or use quotes")
+            return Scalar("", place)
+        if depth > GREATEST_DEPTH:
+            self._refuse(self._place(event), f"nested more than {GREATEST_DEPTH} deep", "")
+            raise Stop
+        if event.anchor is not None or event.tag is not None:
+            self._extras(event)
+        return self._mapping(event, depth) if kind is yaml.MappingStartEvent else self._sequence(event, depth)
+
+    def _foreign(self, place: Place, word: str, instead: str) -> None:
+        self._refuse(place, f"'{clipped(word)}' is not part of this format", instead)
+
+    def _extras(self, event: Any) -> None:
+        if event.anchor is not None:
+            self._foreign(self._place(event), "&" + event.anchor, "use quotes for a text")
+        if event.tag is not None:
+            tag = event.tag if event.tag.startswith("!") else "!!" + event.tag.rpartition(":")[2]
+            self._foreign(self._place(event), tag, "use quotes for a text with a !")
+
+    def _scalar(self, event: Any) -> Scalar:
+        text: str = event.value
+        start, end = event.start_mark, event.end_mark
+        place = Place(self._path, start.line + 1, start.column + 1)
+        if event.anchor is not None or event.tag is not None:
+            self._extras(event)
+        style = event.style
+        if style == '"' or style == "'":
+            in_line = start.line == end.line and end.column - start.column == len(text) + 2
+            return Scalar(text, place, True, in_line)
+        if style == "|" or style == ">":
+            if not self._blocks:
+                self._refuse(
+                    place,
+                    f"'{style}' at the start of a value begins a text over several lines, not part of this format",
+                    "write `over 5 mm` for a lower bound" if style == ">" else "write `C6 || C7`, or use quotes",
+                )
+            return Scalar(text, place, False, False)
+        if "\t" in text:
+            self._refuse(place, "a tab inside a text", "write spaces")
+        if text in ("~", "null", "Null", "NULL"):
+            self._refuse(place, f"'{text}' is not part of this format", "write `unknown`, or leave the key out")
+        return Scalar(text, place, False, start.line == end.line and end.column - start.column == len(text))
+
+    def _sequence(self, event: Any, depth: int) -> Sequence:
+        items = []
+        while type(item := self._next()) is not yaml.SequenceEndEvent:
+            node = self._node(item, depth + 1)
+            if isinstance(node, Scalar) and not node.text and not node.quoted and type(item) is yaml.ScalarEvent:
+                self._refuse(node.place, "an entry of this list is empty", "write it out, or leave the line out")
+            items.append(node)
+        return Sequence(tuple(items), self._place(event))
+
+    def _mapping(self, event: Any, depth: int) -> Mapping:
+        entries: list[tuple[Scalar, Node]] = []
+        seen: dict[str, Place] = {}
+        while type(item := self._next()) is not yaml.MappingEndEvent:
+            key = self._node(item, depth + 1)
+            item = self._next()
+            value = self._node(item, depth + 1)
+            if not isinstance(key, Scalar):
+                self._refuse(key.place, "a key is one piece of text, not a list or braces", "")
+                continue
+            if isinstance(value, Scalar) and not value.text and not value.quoted and type(item) is yaml.ScalarEvent:
+                if item.style not in ("|", ">"):
+                    self._no_value(key, entries, bool(event.flow_style))
+            if key.text in seen:
+                first, name = seen[key.text], clipped(key.text)
+                self._refuse(key.place, f"'{name}' is said twice, first in line {first.line} column {first.column}", "")
+                self._refuse(first, f"'{name}' is said twice, again in line {key.place.line}", "keep one of them")
+                continue
+            if key.text == "<<" and not key.quoted:
+                self._refuse(key.place, "'<<' is not part of this format", "write the entries out")
+            seen[key.text] = key.place
+            entries.append((key, value))
+        return Mapping(tuple(entries), self._place(event))
+
+    def _no_value(self, key: Scalar, entries: list[tuple[Scalar, Node]], flow: bool) -> None:
+        name = key.text
+        if not name and not key.quoted:
+            self._refuse(key.place, "a ? alone", "write `unknown`, or put it in quotes")
+            return
+        if not flow:
+            self._refuse(key.place, f"'{clipped(name)}' has no value", "write `unknown`, or leave the key out")
+            return
+        before = entries[-1][1] if entries else None
+        if isinstance(before, Scalar) and re.match(r"[0-9]", name) and re.search(r"(?:^|[ .])[0-9]+\Z", before.text):
+            instead = f"A number with a comma? Write {clipped(f'{before.text}.{name}')}"
+        elif re.match(r"[^ ]+:[^ ]", name):
+            instead = f"Write a space behind the colon: {clipped(name.replace(':', ': ', 1))}"
+        else:
+            instead = "The rest of a text with a comma? Put that text in quotes"
+        self._refuse(key.place, f"'{clipped(name)}' has no value", instead)
+
+
+# YAML as nodes with positions: a scalar is the text as typed, never a number, a date or a truth value.
+#
+# Only libyaml's parser is used (PyYAML's own disagrees with it on tabs and question marks). Events are read one by
+# one, so that tags, anchors and aliases are seen and refused, and nothing is walked beyond the limits below.
+
 
 _MARKER = re.compile(r"^---(?=[ \t\r\n]|\Z)", re.MULTILINE)
 _ONLY_COMMENTS = re.compile(r"(?:[ \t]*(?:#[^\n]*|%[^\n]*)?\r?\n)*[ \t]*\Z")
@@ -104,7 +323,7 @@ def _composed(text: str, before: int, path: str, blocks: bool) -> tuple[Node | N
     try:
         node = composer.document()
     except yaml.YAMLError as error:
-        from derate.text.traps import find_traps, own_words  # only ever needed to word an error
+        from derate.text.advice import find_traps, own_words  # only ever needed to word an error
 
         traps = find_traps(text, path, before)
         return None, composer.problems + (traps or [own_words(error, path, text)])

@@ -17,19 +17,17 @@ from derate.text.grammar import (
     FIGURE_RE,
     FIRST_FIGURE_RE,
     LETTERED_RE,
-    LETTERS,
     LONGEST,
     LOOKED,
     PLAIN_RE,
     Bound,
-    Fault,
     Percent,
     conditions,
     evidence,
     read_body,
 )
 from derate.text.nodes import Mapping, Node, Scalar, split_numbers
-from derate.text.units import UNITS
+from derate.text.units import LETTERS, UNITS, Fault
 
 __all__ = [
     "Bound",
@@ -216,10 +214,7 @@ def read_table(
 
 
 def read_rating(
-    node: Node,
-    dimension: Dimension | None = None,
-    condition: Dimension | None = None,
-    percent: Percent = "tolerance",
+    node: Node, dimension: Dimension | None = None, condition: Dimension | None = None, percent: Percent = "tolerance"
 ) -> Quantity | Table:
     """Read a rating, which is a value or a table. Raises ReadingError."""
     if isinstance(node, Scalar):
@@ -273,13 +268,7 @@ def _plain(
 
 
 def _read(
-    body: str,
-    text: str,
-    place: Place,
-    dimension: Dimension | None,
-    percent: Percent,
-    known_by: str | None,
-    note: str,
+    body: str, text: str, place: Place, dimension: Dimension | None, percent: Percent, known_by: str | None, note: str
 ) -> Quantity:
     """Read the part of `text` before its bracket."""
     stripped = body.strip(" ")

@@ -34,7 +34,32 @@ from derate.terms.dimension import (
     VOLTAGE_SLOPE,
     Dimension,
 )
+from derate.terms.place import Place, Problem, ReadingError
 from derate.terms.values import Value
+from derate.terms.words import EVIDENCE
+
+# The pieces that one line of text is made of.
+WRITTEN_EVIDENCE = tuple(word for word in EVIDENCE if word != "computed")  # "computed" is what the tool itself does
+NUM = r"[+-]?[0-9]+(?:\.[0-9]+)?(?:e[+-]?[0-9]{1,4})?"
+UNIT = r"[A-Za-zµμΩ\u2126°%][A-Za-zµμΩ\u2126°²2^/]*"
+LETTERS = {
+    RESISTANCE: {"R": 0, "k": 3, "M": 6, "G": 9},
+    CAPACITANCE: {"p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3},
+    INDUCTANCE: {"n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3},
+}
+
+
+class Fault(Exception):
+    """What is wrong with a text at an offset inside it; never leaves this folder."""
+
+    def __init__(self, offset: int, what: str, instead: str = "") -> None:
+        super().__init__(what)
+        self.offset, self.what, self.instead = offset, what, instead
+
+    def at(self, place: Place, text: str) -> ReadingError:
+        """The error for the user; the place never lies behind the last character."""
+        offset = max(0, min(self.offset, len(text) - 1))
+        return ReadingError([Problem(Place(place.path, place.line, place.column + offset), self.what, self.instead)])
 
 
 class Unit(NamedTuple):

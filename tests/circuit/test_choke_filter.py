@@ -9,9 +9,9 @@ import mains_bench as bench
 import pytest
 from counts import calls
 
-from derate.circuit import choke_filter, choke_filter_steady
-from derate.circuit.choke_filter import filter_switch_on
-from derate.circuit.choke_filter_steady import filter_steady_state
+from derate.circuit import choke_filter
+from derate.circuit import choke_filter as choke_filter_steady
+from derate.circuit.choke_filter import filter_steady_state, filter_switch_on
 
 
 def parts(row):
@@ -165,14 +165,14 @@ def test_declared_signs():
             for key, value in given.items():
                 high = filter_steady_state(**given | {key: _stepped(key, value)})
                 if high is not None and high.bulk2_min > half:
-                    _compare(choke_filter_steady.SIGNS, low, high, key, given, moved)
+                    _compare(choke_filter_steady.STEADY_SIGNS, low, high, key, given, moved)
         if n % 2:
             bare = without_load(given)
             before = filter_switch_on(**bare)
             for key, value in bare.items():
                 high = filter_switch_on(**bare | {key: _stepped(key, value)})
                 _compare(choke_filter.SIGNS, before, high, key, bare, moved)
-    for signs in (choke_filter_steady.SIGNS, choke_filter.SIGNS):
+    for signs in (choke_filter_steady.STEADY_SIGNS, choke_filter.SIGNS):
         told = {(id(signs), name, key) for name, inputs in signs.items() for key, sign in inputs.items() if sign}
         assert told and told <= moved, sorted(told - moved)
 

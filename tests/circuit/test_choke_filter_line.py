@@ -8,8 +8,7 @@ from math import inf, log, pi, sqrt
 import pytest
 from mains_bench import BRIDGE, IDEAL_DROP, integral, need_ngspice, ngspice
 
-from derate.circuit.choke_filter import filter_switch_on
-from derate.circuit.choke_filter_line import ERROR, line_filter_switch_on
+from derate.circuit.choke_filter import WITH_INDUCTANCE_ERROR, filter_switch_on, line_filter_switch_on
 from derate.circuit.inrush import switch_on
 
 _FULL = ("peak", "i2t", "energy")
@@ -104,4 +103,4 @@ def test_outside_its_range(name: str, value: float) -> None:
 
 
 def test_bands_hold_what_was_measured() -> None:
-    assert all(low <= 0.0 <= high for low, high in ERROR.values())
+    assert all(low <= 0.0 <= high for low, high in WITH_INDUCTANCE_ERROR.values())

@@ -8,11 +8,11 @@ import random
 import pytest
 from converter_trials import draw, hold_range, prove_signs, rows
 
-from derate.circuit import clamp, clamp_zener
-from derate.circuit.bands import widened
-from derate.circuit.clamp import rcd_clamp
-from derate.circuit.clamp_zener import avalanche_energy, unclamped_switch_peak, zener_clamp
+from derate.circuit import clamp
+from derate.circuit import clamp as clamp_zener
+from derate.circuit.clamp import avalanche_energy, rcd_clamp, unclamped_switch_peak, zener_clamp
 from derate.circuit.flyback import lifted_peak
+from derate.circuit.numerics import widened
 
 RANGES = {
     "bulk": (80.0, 390.0),
@@ -32,16 +32,16 @@ def test_signs_hold(name):
     prove_signs(lambda **x: getattr(rcd_clamp(**x), name), RANGES, clamp.SIGNS[name], designs=300)
 
 
-@pytest.mark.parametrize("name", sorted(clamp_zener.SIGNS))
+@pytest.mark.parametrize("name", sorted(clamp_zener.ZENER_SIGNS))
 def test_signs_hold_without_the_resistor(name):
     ranges = {k: RANGES[k] for k in ("bulk", "reflected", "leakage", "peak", "drain_capacitance")}
     if name == "unclamped_switch_peak":
-        prove_signs(unclamped_switch_peak, ranges, clamp_zener.SIGNS[name])
+        prove_signs(unclamped_switch_peak, ranges, clamp_zener.ZENER_SIGNS[name])
     elif name == "avalanche_energy":
-        prove_signs(avalanche_energy, ranges | {"breakdown": (560.0, 900.0)}, clamp_zener.SIGNS[name])
+        prove_signs(avalanche_energy, ranges | {"breakdown": (560.0, 900.0)}, clamp_zener.ZENER_SIGNS[name])
     else:
         ranges |= {"zener": (150.0, 250.0), "frequency": (30e3, 150e3), "series": (0.0, 100.0)}
-        prove_signs(lambda **x: getattr(zener_clamp(**x), name), ranges, clamp_zener.SIGNS[name])
+        prove_signs(lambda **x: getattr(zener_clamp(**x), name), ranges, clamp_zener.ZENER_SIGNS[name])
 
 
 def test_charge_and_energy_balance():
@@ -177,7 +177,7 @@ def test_zener_and_breakdown_against_ngspice(row):
     if row["kind"] == "breakdown":
         breakdown = row["breakdown_V"] + 0.6
         energy = avalanche_energy(bulk, reflected, leakage, lifted, breakdown, row["drain_F"])
-        low, high = widened(energy, clamp_zener.ERROR["avalanche_energy"])
+        low, high = widened(energy, clamp_zener.ZENER_ERROR["avalanche_energy"])
         assert low <= breakdown * spice["clamp_current_A"] / row["switching_Hz"] <= high
         # a drain that did break down is what the undamped bound foretold
         assert unclamped_switch_peak(bulk, reflected, leakage, lifted, row["drain_F"]) > breakdown
@@ -194,7 +194,7 @@ def test_zener_and_breakdown_against_ngspice(row):
         drain_capacitance=row["drain_F"],
         diode_drop=0.6,
     )
-    band = clamp_zener.ERROR_SERIES if series else clamp_zener.ERROR
+    band = clamp_zener.ERROR_SERIES if series else clamp_zener.ZENER_ERROR
     seen = {
         "loss": (z.loss, (row["zener_V"] + 0.6) * spice["clamp_current_A"]),
         "switch_peak": (z.switch_peak, spice["switch_peak_V"]),

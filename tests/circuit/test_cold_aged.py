@@ -10,9 +10,9 @@ import pytest
 from converter_trials import draw, prove_signs
 from mains_bench import need_ngspice, ngspice, random_supply
 
-from derate.circuit import cold_aged, doubler, rectifier
-from derate.circuit.choke_filter_steady import filter_steady_state
-from derate.circuit.cold_aged import (
+from derate.circuit import capacitor_ageing as cold_aged
+from derate.circuit import doubler, rectifier
+from derate.circuit.capacitor_ageing import (
     SIGNS,
     between_temperatures,
     grown,
@@ -21,9 +21,10 @@ from derate.circuit.cold_aged import (
     resistance_of,
     terminal,
 )
+from derate.circuit.choke_filter import filter_steady_state
 from derate.circuit.output_stage import post_filter, single_capacitor
 from derate.circuit.rectifier import steady_state
-from derate.stress.bulk_states import LUMPED
+from derate.topologies.flyback.bulk import LUMPED
 
 # One output stage warm and new, at -25 degC (resistance six times, capacitance 0.8) and at the end of its life
 # (resistance twice, capacitance 0.8): the pulse of a 12 V, 1.5 A flyback at its lowest mains.

@@ -7,8 +7,10 @@ import random
 import pytest
 from converter_trials import prove_signs
 
-from derate.circuit import clamp, converter_faults, lost_regulation, shorted_parts, touch_current
-from derate.circuit.bands import widened
+from derate.circuit import barrier as touch_current
+from derate.circuit import clamp, converter_faults
+from derate.circuit import converter_faults as lost_regulation
+from derate.circuit import converter_faults as shorted_parts
 from derate.circuit.converter_faults import (
     ERROR,
     FAULTS,
@@ -22,6 +24,7 @@ from derate.circuit.converter_faults import (
     winding_shorted_peak,
 )
 from derate.circuit.flyback import limit_power
+from derate.circuit.numerics import widened
 
 SHORT = {"drop": 0.5, "shortest_on": 0.3e-6}
 
@@ -37,8 +40,8 @@ def test_every_fault_is_computed_or_listed_with_its_reason():
             case ForTheBench(why):
                 assert len(why.split()) >= 5, fault
     # where only one side has a bound the band says so: a floor for the current no limit sees, a ceiling for the voltage
-    assert shorted_parts.ERROR["sense_shorted_peak"][1] == float("inf")
-    assert shorted_parts.ERROR["open_rectifier_voltage"][0] == -1.0
+    assert shorted_parts.SHORTED_ERROR["sense_shorted_peak"][1] == float("inf")
+    assert shorted_parts.SHORTED_ERROR["open_rectifier_voltage"][0] == -1.0
     # and what is set by a leakage nobody measures stays for the bench
     for unknown in ("winding layer shorted", "part of a winding shorted"):
         assert isinstance(FAULTS[unknown], ForTheBench)

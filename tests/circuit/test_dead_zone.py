@@ -9,8 +9,7 @@ from math import inf, log10, sqrt
 import numpy as np
 import pytest
 
-from derate.circuit.dead_zone import Limits, certain, widest
-from derate.circuit.partial_short import DeadZone, dead_zone
+from derate.circuit.line_faults import DeadZone, Limits, certain, dead_zone, widest
 
 _FAULTS = np.concatenate(([0.0], np.geomspace(1e-3, 1e5, 700)))
 

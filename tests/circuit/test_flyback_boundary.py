@@ -7,15 +7,14 @@ import random
 import pytest
 from converter_trials import draw, prove_signs
 
-from derate.circuit.flyback import operating_point
-from derate.circuit.flyback_boundary import SIGNS, boundary_point
+from derate.circuit.flyback import BOUNDARY_SIGNS, boundary_point, operating_point
 
 RANGES = {"bulk": (60.0, 400.0), "power": (1.0, 100.0), "inductance": (2e-4, 3e-3), "reflected": (40.0, 180.0)}
 
 
-@pytest.mark.parametrize("name", sorted(SIGNS))
+@pytest.mark.parametrize("name", sorted(BOUNDARY_SIGNS))
 def test_signs_hold(name):
-    prove_signs(lambda **x: getattr(boundary_point(**x), name), RANGES | {"idle": (1e-7, 3e-6)}, SIGNS[name])
+    prove_signs(lambda **x: getattr(boundary_point(**x), name), RANGES | {"idle": (1e-7, 3e-6)}, BOUNDARY_SIGNS[name])
 
 
 def test_points_balance_and_meet_the_fixed_frequency():

@@ -20,8 +20,9 @@ from flyback_stage import (
     stage_at_load,
 )
 
-from derate.circuit import clamp, flyback, secondary_current
-from derate.circuit.bands import widened
+from derate.circuit import clamp, flyback
+from derate.circuit import secondary as secondary_current
+from derate.circuit.numerics import widened
 
 ROWS = rows("ngspice_flyback.json")
 RANDOM = rows("ngspice_flyback_random.json")
@@ -87,7 +88,7 @@ def _all_inside(stage: Stage, row: dict) -> None:
     """Every figure inside its stated band."""
     spice, slow = row["result"], row["slow_clamp_diode"]
     clamps = clamp.ERROR_SLOW_DIODE if slow else clamp.ERROR
-    seconds = secondary_current.ERROR_SLOW_DIODE if slow else secondary_current.ERROR
+    seconds = secondary_current.ERROR_SLOW_DIODE if slow else secondary_current.CURRENT_ERROR
     for computed, band, true in (
         (stage.primary.peak, flyback.ERROR["peak"], spice["primary_peak_A"]),
         (stage.primary.rms, flyback.ERROR["rms"], spice["switch_rms_A"]),
@@ -125,7 +126,7 @@ def test_from_the_peak_against_ngspice(row):
     """The other way round: from the row's peak current alone to the power, and so to the secondary's average."""
     stage, spice = solve_from_peak(row), row["result"]
     assert stage.primary.peak == pytest.approx(spice["primary_peak_A"], rel=1e-6)
-    low, high = widened(stage.secondary.average, secondary_current.ERROR["average"])
+    low, high = widened(stage.secondary.average, secondary_current.CURRENT_ERROR["average"])
     assert low <= spice["secondary_average_A"] <= high
     assert stage.secondary.average == pytest.approx(spice["secondary_average_A"], rel=0.02)
     assert stage.primary.rms == pytest.approx(spice["switch_rms_A"], rel=0.02)

@@ -9,7 +9,6 @@ import mains_bench as bench
 import pytest
 from converter_trials import hold_range
 
-from derate.circuit.exponentials import charging_terms, until_zero
 from derate.circuit.inrush import (
     SIGNS,
     SIGNS_INDUCTANCE,
@@ -18,6 +17,7 @@ from derate.circuit.inrush import (
     switch_on,
     worst_switch_on,
 )
+from derate.circuit.numerics import charging_terms, until_zero
 
 
 @pytest.mark.parametrize("row", bench.rows("inrush_at_crest"), ids=lambda r: r["netlist"])

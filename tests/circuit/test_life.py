@@ -8,9 +8,8 @@ import random
 import pytest
 from converter_trials import prove_signs
 
-from derate.circuit import life
-from derate.circuit.flyback import operating_point
-from derate.circuit.life import (
+from derate.circuit import capacitor_ageing as life
+from derate.circuit.capacitor_ageing import (
     CREDIBLE,
     bulk_switching_ripple,
     combined_ripple,
@@ -19,6 +18,7 @@ from derate.circuit.life import (
     profile_life,
     ripple_rise,
 )
+from derate.circuit.flyback import operating_point
 
 # Rated life, rated temperature, temperature, life. Printed to the hour; the rule gives it exactly.
 PUBLISHED = [
@@ -137,7 +137,7 @@ def test_bulk_ripple_against_the_current_itself():
 
 
 def test_signs_hold():
-    signs = life.SIGNS
+    signs = life.LIFE_SIGNS
 
     def hours(**x: float) -> float:
         return electrolytic_life(

@@ -9,7 +9,7 @@ import mains_bench as bench
 import pytest
 
 from derate.circuit import line_faults as faults
-from derate.circuit.partial_short import DeadZone, dead_zone, series_power
+from derate.circuit.line_faults import DeadZone, dead_zone, series_power
 from derate.circuit.rectifier import steady_state
 
 

@@ -8,19 +8,23 @@ from math import sqrt
 import pytest
 from converter_trials import draw, prove_signs
 
-from derate.circuit import lost_regulation, shorted_parts
-from derate.circuit.bands import widened
-from derate.circuit.flyback import limit_power
-from derate.circuit.lost_regulation import greatest_power, output_at_least_load, output_at_stop, time_to_voltage
-from derate.circuit.secondary import RAIL_BAND, flyback_winding_rail
-from derate.circuit.shorted_parts import (
+from derate.circuit import converter_faults as lost_regulation
+from derate.circuit import converter_faults as shorted_parts
+from derate.circuit.converter_faults import (
     clamp_diode_shorted_power,
     energy_left,
     flux_of_on_time,
+    greatest_power,
     open_rectifier_voltage,
+    output_at_least_load,
+    output_at_stop,
     sense_shorted_peak,
     series_share,
+    time_to_voltage,
 )
+from derate.circuit.flyback import limit_power
+from derate.circuit.numerics import widened
+from derate.circuit.secondary import RAIL_BAND, flyback_winding_rail
 
 _LIMIT = {
     "limit": (0.2, 4.0), "bulk": (100.0, 400.0), "inductance": (1e-4, 3e-3), "delay": (0.0, 1e-6),
@@ -63,7 +67,7 @@ def test_stop_is_the_rail_turned_round() -> None:
         if volts <= 0.0:
             continue
         assert flyback_winding_rail(turns, output_turns, volts, drop, own, "loaded").nominal == pytest.approx(stop)
-        low, high = widened(volts, lost_regulation.ERROR["output_at_stop"])
+        low, high = widened(volts, lost_regulation.LOST_REGULATION_ERROR["output_at_stop"])
         # a rail that rings to the top of its band stops at the low end, one that lags at the high end (drops left out)
         assert low == pytest.approx(volts / (1 + RAIL_BAND["light"][1]))
         assert high == pytest.approx(volts / (1 + RAIL_BAND["light"][0]))
@@ -105,17 +109,18 @@ def test_shares_and_what_is_left() -> None:
 
 
 def test_signs() -> None:
-    prove_signs(greatest_power, _LIMIT | {"delay": (5e-8, 2e-6)}, lost_regulation.SIGNS["greatest_power"], designs=400)
+    signs = lost_regulation.LOST_REGULATION_SIGNS["greatest_power"]
+    prove_signs(greatest_power, _LIMIT | {"delay": (5e-8, 2e-6)}, signs, designs=400)
     prove_signs(
         output_at_stop,
         {"stop": (18, 40), "own_drop": (0.5, 1.5), "turns": (8, 40), "output_turns": (3, 20), "drop": (0.3, 1.2)},
-        lost_regulation.SIGNS["output_at_stop"],
+        lost_regulation.LOST_REGULATION_SIGNS["output_at_stop"],
     )
     prove_signs(output_at_least_load, {"power": (1, 100), "least": (0.01, 1)},
-                lost_regulation.SIGNS["output_at_least_load"])  # fmt: skip
+                lost_regulation.LOST_REGULATION_SIGNS["output_at_least_load"])  # fmt: skip
     prove_signs(time_to_voltage, {"voltage": (3, 12), "to": (13, 50), "capacitance": (1e-4, 3e-3), "power": (1, 100)},
-                lost_regulation.SIGNS["time_to_voltage"])  # fmt: skip
-    signs = shorted_parts.SIGNS
+                lost_regulation.LOST_REGULATION_SIGNS["time_to_voltage"])  # fmt: skip
+    signs = shorted_parts.SHORTED_SIGNS
     base = {"bulk": (100, 400), "duty": (0.3, 0.9), "frequency": (3e4, 1.3e5)}
     prove_signs(sense_shorted_peak, {**base, "inductance": (1e-4, 3e-3)}, signs["sense_shorted_peak"])
     prove_signs(flux_of_on_time, {**base, "turns": (20, 200), "area": (1e-5, 1e-4)}, signs["flux_of_on_time"])

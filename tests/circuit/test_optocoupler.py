@@ -7,8 +7,8 @@ import random
 import pytest
 from converter_trials import draw, prove_signs
 
-from derate.circuit import optocoupler
-from derate.circuit.optocoupler import coupled_current, led_current, led_current_needed
+from derate.circuit import barrier as optocoupler
+from derate.circuit.barrier import coupled_current, led_current, led_current_needed
 
 _LED = {
     "output": (4.0, 30.0), "reference": (1.2, 3.0), "drop": (0.9, 1.6), "resistance": (100.0, 5e3),
@@ -56,9 +56,10 @@ def test_an_output_under_the_reference_lights_nothing() -> None:
 
 
 def test_signs() -> None:
-    prove_signs(led_current, _LED, optocoupler.SIGNS["led_current"])
-    prove_signs(coupled_current, {"led": (1e-4, 2e-2), **_SHARES}, optocoupler.SIGNS["coupled_current"])
-    prove_signs(led_current_needed, {"needed": (1e-4, 5e-3), **_SHARES}, optocoupler.SIGNS["led_current_needed"])
+    prove_signs(led_current, _LED, optocoupler.COUPLER_SIGNS["led_current"])
+    prove_signs(coupled_current, {"led": (1e-4, 2e-2), **_SHARES}, optocoupler.COUPLER_SIGNS["coupled_current"])
+    signs = optocoupler.COUPLER_SIGNS["led_current_needed"]
+    prove_signs(led_current_needed, {"needed": (1e-4, 5e-3), **_SHARES}, signs)
 
 
 @pytest.mark.parametrize(("change", "words"), [

@@ -8,7 +8,7 @@ from math import exp, log10, pi, sin
 import pytest
 
 from derate.circuit import pulse
-from derate.circuit.temperature_lines import thermistor_resistance
+from derate.circuit.thermal import thermistor_resistance
 from derate.stress.context import curve_at
 from derate.terms.dimension import CELSIUS, POWER
 from derate.terms.values import Curve, Value

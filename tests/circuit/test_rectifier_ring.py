@@ -15,8 +15,7 @@ import pytest
 from converter_trials import prove_signs
 from mains_bench import need_ngspice, ngspice
 
-from derate.circuit.rectifier_ring import RATIO, SIGNS, junction_equivalent, ringing_crest
-from derate.circuit.secondary import reverse_voltage
+from derate.circuit.secondary import RATIO, RING_SIGNS, junction_equivalent, reverse_voltage, ringing_crest
 
 DATA = Path(__file__).parent.parent / "data"
 
@@ -170,14 +169,14 @@ RANGES = {
 
 
 def test_signs() -> None:
-    prove_signs(lambda **x: ringing_crest(**x).high, RANGES, SIGNS["crest"], designs=60, seed=3)
+    prove_signs(lambda **x: ringing_crest(**x).high, RANGES, RING_SIGNS["crest"], designs=60, seed=3)
     without = {name: ends for name, ends in RANGES.items() if name not in ("recovery", "step")}
     # a Schottky diode's own: no reverse current, so a larger junction rings higher and the step plays no part
     signs = {"leakage": 0, "junction": 1, "resistance": 0, "capacitance": -1}
     prove_signs(lambda **x: ringing_crest(step=60.0, **x).high, without, signs, designs=60, seed=4)
     prove_signs(
         lambda given, step: junction_equivalent(given, 4.0, step)[1],
-        {"given": (1e-11, 1e-9), "step": (10.0, 200.0)}, SIGNS["junction_equivalent"], designs=40,
+        {"given": (1e-11, 1e-9), "step": (10.0, 200.0)}, RING_SIGNS["junction_equivalent"], designs=40,
     )  # fmt: skip
 
 

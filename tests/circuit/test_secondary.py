@@ -9,17 +9,18 @@ import random
 import pytest
 from converter_trials import draw, hold_range, prove_signs, rows
 
-from derate.circuit import secondary, secondary_current
+from derate.circuit import secondary
+from derate.circuit import secondary as secondary_current
 from derate.circuit.flyback import PrimaryPoint, operating_point
 from derate.circuit.secondary import (
     RAIL_BAND,
     flyback_winding_rail,
     forward_loss,
+    pulse,
     reverse_voltage,
     snubber_loss,
 )
-from derate.circuit.secondary_current import pulse
-from derate.circuit.secondary_current import secondary_current as solved_secondary
+from derate.circuit.secondary import secondary_current as solved_secondary
 
 # AN-4137 p13 to p16: (output V, drop V, current A, turns, printed RMS, printed reverse, printed capacitor RMS)
 AN4137 = [
@@ -200,7 +201,7 @@ def test_signs_hold():
     prove_signs(
         lambda current, leakage_share: pulse(point, current, leakage_share).rms,
         {"current": (0.1, 5.0), "leakage_share": (0.0, 0.15)},
-        secondary_current.SIGNS["winding_rms"],
+        secondary_current.CURRENT_SIGNS["winding_rms"],
     )
 
 
@@ -247,7 +248,7 @@ def test_windings_against_ngspice(row):
 
 def test_a_light_winding_has_no_upper_figure():
     assert secondary_current.shared_band("rms", 0.01)[1] == math.inf
-    assert secondary_current.shared_band("peak", 1.0) == secondary_current.ERROR["peak"]
+    assert secondary_current.shared_band("peak", 1.0) == secondary_current.CURRENT_ERROR["peak"]
     with pytest.raises(ValueError, match="state 'rms' or 'peak'"):
         secondary_current.shared_band("mean", 0.5)
     with pytest.raises(ValueError, match="share is 1.5"):
@@ -316,7 +317,7 @@ def test_one_secondary_is_what_stepping_the_circuit_gives(bulk, leakage, power):
     whole = (found.conduction / 65e3 - found.start - fall) * 65e3
     left_out = (found.peak * (later - end) + later**2 - end**2) * whole / 3 + (later**2 - end**2) * fall * 65e3 / 3
     assert found.rms**2 + left_out == pytest.approx(rms**2, rel=1e-3)
-    assert math.sqrt(1 + left_out / found.rms**2) < 1 + secondary_current.ERROR["rms"][1]
+    assert math.sqrt(1 + left_out / found.rms**2) < 1 + secondary_current.CURRENT_ERROR["rms"][1]
     assert found.peak == pytest.approx(peak, rel=1e-3)
     assert found.start == pytest.approx(leakage * point.peak / 120.0)  # Llk I / rise
     assert found.peak_ringing == found.peak and found.rms_ringing == pytest.approx(found.rms)  # nothing to ring with

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from derate.circuit.surge import ERROR, SIGNS, line_surge, open_circuit_wave
+from derate.circuit.pulse import SURGE_ERROR, SURGE_SIGNS, line_surge, open_circuit_wave
 
 H = 2e-8
 
@@ -77,7 +77,7 @@ def test_bulk_against_the_generator_network(farads, ohms):
     generator(load, 1000.0 / OPEN_PEAK)
     found = line_surge(1000.0, 373.0, 373.0, ohms, farads)
     for name, truth in (("bulk_peak", state["v"]), ("peak", state["peak"]), ("i2t", state["i2t"])):
-        below, above = ERROR[name]
+        below, above = SURGE_ERROR[name]
         assert below <= truth / getattr(found, name) - 1.0 <= above, name
 
 
@@ -96,7 +96,7 @@ def test_varistor_against_the_generator_network(clamp):
     generator(load, 2000.0 / OPEN_PEAK)
     found = line_surge(2000.0, 373.0, 1000.0, 1000.0, 1e-8, clamp=clamp)  # a bulk that takes nothing
     for name, truth in (("varistor_energy", state["energy"]), ("varistor_peak", state["peak"])):
-        below, above = ERROR[name]
+        below, above = SURGE_ERROR[name]
         assert below <= truth / getattr(found, name) - 1.0 <= above, name
 
 
@@ -134,7 +134,7 @@ def test_declared_signs():
         low = line_surge(**given)
         for key in given:
             high = line_surge(**given | {key: given[key] + 2.0 if key == "drop" else 1.05 * given[key]})
-            for name, inputs in SIGNS.items():
+            for name, inputs in SURGE_SIGNS.items():
                 before = getattr(low, name)
                 if before <= 1e-3 * given["level"] * (1e-6 if name == "i2t" else 1.0):
                     continue
@@ -143,7 +143,7 @@ def test_declared_signs():
                     moved.add((name, key))
                     if inputs[key]:
                         assert change * inputs[key] > 0.0, (name, key, given)
-    told = {(name, key) for name, inputs in SIGNS.items() for key, sign in inputs.items() if sign}
+    told = {(name, key) for name, inputs in SURGE_SIGNS.items() for key, sign in inputs.items() if sign}
     assert told <= moved, sorted(told - moved)
 
 

@@ -8,7 +8,7 @@ import pytest
 from converter_trials import prove_signs
 from mains_bench import integral, need_ngspice, ngspice
 
-from derate.circuit.turn_off import ERROR, SIGNS, fall_loss, locus_current
+from derate.circuit.thermal import TURN_OFF_ERROR, TURN_OFF_SIGNS, fall_loss, locus_current
 
 # clamp [V], current [A], fall [s], capacitance across the switch [F]: the voltage is at the clamp before the current
 # falls (a node of 1 fF, for ngspice wants some), reaches it on the way, or only after the current has gone.
@@ -55,7 +55,7 @@ def test_text_book_ends() -> None:
     assert locus_current(125.0, 1.0, 1e-6, just) == pytest.approx(0.5)  # a quarter of the voltage at half the time
     assert fall_loss(500.0, 0.0, 1e-6, 1e5) == fall_loss(500.0, 1.0, 0.0, 1e5) == 0.0
     # a resistive load takes a third of the clamped one: inside the band
-    assert 1.0 + ERROR["fall_loss"][0] <= 1.0 / 3.0 <= 1.0 + ERROR["fall_loss"][1]
+    assert 1.0 + TURN_OFF_ERROR["fall_loss"][0] <= 1.0 / 3.0 <= 1.0 + TURN_OFF_ERROR["fall_loss"][1]
 
 
 # Data sheets (onsemi MJE13003/D and MJE13005/D, clamped inductive load, typical): fall and crossover time [us]
@@ -66,7 +66,7 @@ SHEETS = [("13003", 0.15, 0.29), ("13005", 0.16, 0.32)]
 def test_crossover_of_data_sheets_lies_in_the_band(sheet: tuple[str, float, float]) -> None:
     """The crossover time runs from a tenth of the voltage to a tenth of the current: V I tc / 2 at most."""
     _, fall, crossover = sheet
-    low, high = ERROR["fall_loss"]
+    low, high = TURN_OFF_ERROR["fall_loss"]
     assert 1.0 + low <= crossover / fall <= 1.0 + high
 
 
@@ -74,8 +74,8 @@ RANGES = {"voltage": (50.0, 800.0), "current": (0.05, 2.0), "fall": (5e-8, 2e-6)
 
 
 def test_signs() -> None:
-    prove_signs(fall_loss, {**RANGES, "frequency": (2e4, 2e5)}, SIGNS["fall_loss"])
-    prove_signs(locus_current, RANGES, SIGNS["locus_current"])
+    prove_signs(fall_loss, {**RANGES, "frequency": (2e4, 2e5)}, TURN_OFF_SIGNS["fall_loss"])
+    prove_signs(locus_current, RANGES, TURN_OFF_SIGNS["locus_current"])
 
 
 @pytest.mark.parametrize(

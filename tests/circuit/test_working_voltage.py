@@ -12,9 +12,9 @@ import pytest
 from converter_trials import draw, prove_signs
 from flyback_stage import ClampParts, Stage, Transformer, stage_at_limit
 
-from derate.circuit import working_voltage
-from derate.circuit.bands import widened
-from derate.circuit.working_voltage import WorkingVoltage, held_to_bulk_minus, referred_to_mains
+from derate.circuit import barrier as working_voltage
+from derate.circuit.barrier import WorkingVoltage, held_to_bulk_minus, referred_to_mains
+from derate.circuit.numerics import widened
 
 MAINS_CREST = 339.4  # 240 V
 FREQUENCY = 60e3

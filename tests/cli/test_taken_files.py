@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from derate.cli.files import designs, is_design
+from derate.cli.arguments import designs, is_design
 from derate.design.settings import find_settings, read_settings
 from derate.terms.place import ReadingError
 

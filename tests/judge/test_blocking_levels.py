@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from derate.judge.blocking import LEVELS, acknowledged, blocks, finding_blocks
 from derate.judge.review import Acknowledgement, Finding, Review
+from derate.judge.verdict import LEVELS, acknowledged, blocks, finding_blocks
 from derate.ledger.entry import Subject
 from derate.terms.place import Place
 from derate.terms.words import SEVERITIES, VERDICTS

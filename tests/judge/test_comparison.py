@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from derate.judge.comparison import NO_GUARD, Guard, agreement, compare, excess
+from derate.judge.verdict import NO_GUARD, Guard, agreement, compare, excess
 from derate.terms.values import Value
 
 V = Value

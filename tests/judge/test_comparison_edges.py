@@ -11,7 +11,7 @@ from math import inf, nan
 
 import pytest
 
-from derate.judge.comparison import (
+from derate.judge.verdict import (
     CLEAR,
     GUARD,
     NO_GUARD,

@@ -12,12 +12,11 @@ import pytest
 from hypothesis import given, settings
 from synthetic import C1, C2, CP, F1, FILE, PACKS, TODAY, WP, B, Row, W, ledgers, reviewed
 
-from derate.judge.acknowledge import OpenPoint, Waiver, is_about
-from derate.judge.blocking import LEVELS, blocks
+from derate.judge.acknowledge import OpenPoint, Waiver, is_about, read_record, record
 from derate.judge.judge import judge
-from derate.judge.known import read_record, record
 from derate.judge.review import Finding, Review
 from derate.judge.trials import run_design_trial
+from derate.judge.verdict import LEVELS, blocks
 from derate.ledger.entry import SUPPLY, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs, read_packs
@@ -467,7 +466,7 @@ def test_a_rule_of_a_family_reads_the_requirement_rows_of_its_family() -> None:
 
 
 def test_the_confidence_of_a_worked_out_row_counts() -> None:
-    from derate.required.row import TableRow
+    from derate.insulation.row import TableRow
 
     ledger = Ledger()
     ledger.write(B, "found.creepage", V(6e-3))

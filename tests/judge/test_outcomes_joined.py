@@ -6,7 +6,7 @@ from itertools import permutations
 
 import pytest
 
-from derate.judge.outcome import OPEN, Outcome, best, worst
+from derate.judge.verdict import OPEN, Outcome, best, worst
 from derate.judge.view import Trace
 from derate.terms.words import Confidence, Verdict
 

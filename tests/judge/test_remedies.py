@@ -7,7 +7,7 @@ import math
 import pytest
 
 from derate.judge.messages import remedy_of
-from derate.judge.outcome import Outcome
+from derate.judge.verdict import Outcome
 from derate.judge.view import Trace
 from derate.packs.load import load_packs
 from derate.packs.rule import Rule

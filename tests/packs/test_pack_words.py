@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from derate.design.kinds import KINDS
 from derate.packs.words import LISTS, SUPPLY_WIDE, is_rule_name
-from derate.terms.part_kinds import PART_KINDS
 from derate.terms.vocabulary import VOCABULARY
+from derate.terms.words import PART_KINDS
 
 
 def test_part_kinds() -> None:

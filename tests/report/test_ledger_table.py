@@ -8,10 +8,8 @@ from reviews_by_hand import PATH, RUNNING, small_ledger
 
 from derate.ledger.entry import Case, Subject
 from derate.ledger.ledger import Ledger
-from derate.report.derivation import derivation_lines
-from derate.report.plain import cells
-from derate.report.rows import Shown, chosen, governing
-from derate.report.table import screen_lines, table_foot, table_lines
+from derate.report.ledger import Shown, chosen, derivation_lines, governing, screen_lines, table_foot, table_lines
+from derate.report.words import cells
 from derate.terms.values import Value
 
 PART = Subject("part", ("C1",))

@@ -8,8 +8,8 @@ from reviews_by_hand import PATH, unknown
 
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, Subject
-from derate.report.missing import missing_lines
-from derate.report.plain import cells
+from derate.report.studies import missing_lines
+from derate.report.words import cells
 from derate.terms.dimension import CURRENT, TIME
 from derate.terms.values import Curve, Known, Value
 

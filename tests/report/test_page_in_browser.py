@@ -14,7 +14,7 @@ from documents import DAY, POOR, ROOT, SOUND, shipped
 from hostile import hostile_document
 from PIL import Image, ImageChops
 
-from derate.report.compare_html import compare_html
+from derate.report.compare import compare_html
 from derate.report.html import html_page
 from derate.study.compare import Side, compare
 

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from derate.ledger.entry import Entry, Subject
-from derate.report.photos import Photo, photos
+from derate.report.document import Photo, photos
 
 
 def _entry(number: int, note: str) -> Entry:

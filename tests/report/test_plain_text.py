@@ -7,7 +7,7 @@ import unicodedata
 from hypothesis import given
 from hypothesis import strategies as st
 
-from derate.report.plain import cells, clipped, plain, wrapped
+from derate.report.words import cells, clipped, plain, wrapped
 
 
 @given(st.text())

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from derate.report.plain import cells
-from derate.report.problems import problem_lines
+from derate.report.lines import problem_lines
+from derate.report.words import cells
 from derate.terms.place import Place, Problem
 
 TEXT = "derate: 1\nsupply: {name: 電源 x\x1b, mains: 100-240 V}\n"

@@ -11,7 +11,7 @@ from derate.judge.review import FamilyWord, HazardWord
 from derate.ledger.entry import Subject
 from derate.report.lines import review_lines
 from derate.report.people import review_screen
-from derate.report.plain import cells
+from derate.report.words import cells
 from derate.terms.place import Place
 from derate.terms.values import Value
 from derate.terms.words import VERDICTS

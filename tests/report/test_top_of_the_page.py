@@ -13,7 +13,7 @@ from golden import hold
 from reviews_by_hand import finding, review, unknown
 
 from derate.ledger.entry import Subject
-from derate.report.first import act_first, sentence
+from derate.report.gather import act_first, sentence
 from derate.report.html import html_page
 
 EXPECTED = Path(__file__).parent / "expected"

@@ -26,11 +26,10 @@ from derate.judge.review import Finding
 from derate.ledger.entry import Subject
 from derate.ledger.ledger import Ledger
 from derate.report.html import html_page
-from derate.report.junit import GATE, junit_text
-from derate.report.ledger_csv import COLUMNS, csv_text
+from derate.report.ledger import COLUMNS, csv_text
 from derate.report.markdown import markdown_text
-from derate.report.plain import plain
-from derate.report.sarif import fingerprint, sarif_data, sarif_text
+from derate.report.servers import GATE, fingerprint, junit_text, sarif_data, sarif_text
+from derate.report.words import plain
 from derate.terms.place import Place
 
 FORMS = {"html": html_page, "markdown": markdown_text, "sarif": sarif_text, "junit": junit_text, "csv": csv_text}

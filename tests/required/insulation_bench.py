@@ -9,10 +9,9 @@ from typing import Any
 
 import yaml
 
+from derate.insulation import distances as steps
+from derate.insulation.tables import Family, exact, families_of
 from derate.packs.load import load_packs
-from derate.required import distances as steps
-from derate.required.exact import exact
-from derate.required.family import Family, families_of
 
 DATA = Path(__file__).parents[1] / "data"
 PACKS = {"60664-1": "insulation-60664", "62368-1": "insulation-it-equipment", "60335-1": "insulation-household"}

@@ -9,13 +9,13 @@ from insulation_bench import PACKS
 
 from derate.design.facts import facts
 from derate.design.load import Design, read_design
+from derate.insulation.requirements import Context, require
 from derate.judge.judge import judge
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs, load_packs
-from derate.required.insulation import Context, require
-from derate.stress.run import run
+from derate.run import run
 from derate.terms.words import VERDICTS, Verdict
 
 BASE = """\

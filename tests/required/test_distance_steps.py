@@ -13,11 +13,9 @@ from fractions import Fraction
 import pytest
 from insulation_bench import PACKS, family
 
+from derate.insulation import distances as steps
+from derate.insulation.tables import Family, Found, NoRow, exact, read
 from derate.packs.load import read_packs
-from derate.required import distances as steps
-from derate.required.exact import exact
-from derate.required.family import Family
-from derate.required.lookup import Found, NoRow, read
 
 BASIC, EQUIPMENT, HOUSEHOLD = (family(name) for name in ("60664-1", "62368-1", "60335-1"))
 CREST = Fraction("1.41421356")

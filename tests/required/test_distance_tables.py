@@ -10,9 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from insulation_bench import PACKS, clearance, creepage, family
 
-from derate.required import distances as steps
-from derate.required.exact import exact, micrometres, rounded_up
-from derate.required.lookup import NoRow, read
+from derate.insulation import distances as steps
+from derate.insulation.tables import NoRow, exact, micrometres, read, rounded_up
 
 GROUPS = ("I", "II", "IIIa", "IIIb")
 COLUMNS = [("1", group) for group in GROUPS] + [(degree, group) for degree in "23" for group in GROUPS]

@@ -6,9 +6,9 @@ import pytest
 from insulation_bench import clearance, creepage, family, field_cases
 from small_barrier import changed, judged
 
+from derate.insulation.needed import needed_strength
+from derate.insulation.tables import exact
 from derate.ledger.entry import Subject
-from derate.required.exact import exact
-from derate.required.strength import needed_strength
 
 GAP = ("clearance: 6.5 mm, creepage: 8.0 mm, board: {material_group: IIIb}",
        "clearance: {c}, creepage: {s}, board: {{material_group: IIIb}}")  # fmt: skip

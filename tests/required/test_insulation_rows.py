@@ -9,10 +9,10 @@ import pytest
 from insulation_bench import PACKS
 from small_barrier import BASE, changed, judged, supply
 
+from derate.insulation.requirements import PRIMARY_TO_SECONDARY
+from derate.insulation.row import TableRow
 from derate.ledger.entry import SUPPLY, Subject
-from derate.report.derivation import derivation_lines
-from derate.required.insulation import PRIMARY_TO_SECONDARY
-from derate.required.row import TableRow
+from derate.report.ledger import derivation_lines
 
 GAP = "gap under T1"
 T1 = Subject("transformer", ("T1",))
@@ -62,9 +62,9 @@ def test_without_a_working_voltage_only_a_fail_can_be_shown() -> None:
 def test_computed_working_voltage_counts_and_the_larger_governs() -> None:
     from derate.design.facts import facts
     from derate.design.load import read_design
+    from derate.insulation.requirements import Context, require
     from derate.packs.load import load_packs
-    from derate.required.insulation import Context, require
-    from derate.stress.run import run
+    from derate.run import run
     from derate.terms.values import Value
 
     packs, design = load_packs([PACKS["62368-1"]]), read_design(BASE, "bench.derate.yaml")

@@ -9,9 +9,9 @@ from math import sqrt
 import pytest
 from small_barrier import Judged, changed, judged
 
-from derate.circuit.touch_current import bleeder_loss
+from derate.circuit.barrier import bleeder_loss
 from derate.ledger.entry import SUPPLY, Case, Subject
-from derate.stress.bleeders import SHARE, _one_shorted
+from derate.stress.mains.bleeders import SHARE, _one_shorted
 from derate.terms.values import Value
 
 MAINS = 264.0  # V, 240 V and 10 %

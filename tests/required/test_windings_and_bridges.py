@@ -7,9 +7,9 @@ import math
 import pytest
 from small_barrier import BASE, changed, judged, supply
 
+from derate.insulation.requirements import PRIMARY_TO_SECONDARY
+from derate.insulation.winding import insulation_thickness
 from derate.ledger.entry import Subject
-from derate.required.insulation import PRIMARY_TO_SECONDARY
-from derate.required.wire import insulation_thickness
 from derate.terms.values import Category
 
 T1 = Subject("transformer", ("T1",))

@@ -11,7 +11,7 @@ from derate.design.load import Design, load_design, read_design
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import load_packs
-from derate.stress.run import run
+from derate.run import run
 from derate.terms.values import Value
 
 STYLES = Path(__file__).parent.parent / "data" / "styles"

@@ -11,7 +11,7 @@ from random_supplies import ASSUMED, Given
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.ledger import Ledger
-from derate.stress.run import run
+from derate.run import run
 from derate.terms.values import Value
 
 CONVERTER = {

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from derate.design.facts import facts
 from derate.design.load import Design, read_design
 from derate.ledger.ledger import Ledger
-from derate.stress.run import run
+from derate.run import run
 from derate.terms.values import Value
 
 

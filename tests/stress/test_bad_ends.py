@@ -7,12 +7,12 @@ from math import inf
 import pytest
 
 from derate.design.paths import Group, Leaf
-from derate.required.touch import _series
-from derate.stress.bulk_states import _joined
-from derate.stress.capacitor_states import _left, _raised
-from derate.stress.opening import _first_sure
+from derate.insulation.touch import _series
+from derate.stress.faults.opening import _first_sure
+from derate.stress.parts.capacitors import _left, _raised
 from derate.terms.dimension import POWER, TIME
 from derate.terms.values import Curve, Value
+from derate.topologies.flyback.bulk import _joined
 
 
 def leaf(name: str) -> Leaf:

@@ -15,7 +15,7 @@ from math import inf
 import pytest
 from test_converter_rows import part, row, value
 
-from derate.circuit.turn_off import locus_current
+from derate.circuit.thermal import locus_current
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.design.settings import Settings
@@ -23,12 +23,11 @@ from derate.judge.review import Finding
 from derate.ledger.entry import Case
 from derate.ledger.ledger import Ledger
 from derate.packs.load import load_packs
-from derate.stress.bipolar_loss import INSIDE, loss_model
-from derate.stress.run import run
-from derate.stress.turn_off_area import allowed_current, closest
+from derate.run import run
 from derate.study.work import Work, review_of, worked
 from derate.terms import dimension as d
 from derate.terms.values import Curve, Value
+from derate.topologies.flyback.switch_loss import INSIDE, allowed_current, closest, loss_model
 
 CHARGER = """\
 derate: 1

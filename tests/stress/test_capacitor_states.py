@@ -11,16 +11,16 @@ from random_flybacks import CONVERTER, random_flyback
 from random_supplies import ASSUMED, Given
 from test_converter_rows import TEXT
 
-from derate.circuit.cold_aged import grown
+from derate.circuit.capacitor_ageing import grown
 from derate.circuit.output_stage import post_filter, single_capacitor
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
-from derate.stress.operating import point_of
-from derate.stress.run import run
-from derate.stress.secondaries import pulse
+from derate.run import run
 from derate.terms.values import Category, Value
+from derate.topologies.flyback.operating import point_of
+from derate.topologies.flyback.secondaries import pulse
 
 GROUPS = ("cold start", "end of life")
 BULK, PRIMARY, MAIN = Subject("path", ("bulk",)), Subject("path", ("primary",)), Subject("output", ("main",))

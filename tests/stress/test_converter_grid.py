@@ -26,15 +26,15 @@ from line_grid import Array, steady_line
 from random_flybacks import CONVERTER, Flyback, random_flyback, worked_out
 from stage_grid import Points, left_over, stages
 
+from derate.circuit.barrier import held_to_bulk_minus, referred_to_mains
 from derate.circuit.flyback import trapezoid_rms
 from derate.circuit.output_stage import single_capacitor
 from derate.circuit.rectifier import steady_state
-from derate.circuit.working_voltage import held_to_bulk_minus, referred_to_mains
 from derate.ledger.entry import Subject
 from derate.ledger.ledger import Ledger
-from derate.stress.line import BRIDGE_DROP
-from derate.stress.switch_voltage import STRAY
+from derate.stress.mains.line import BRIDGE_DROP
 from derate.terms.values import Value
+from derate.topologies.flyback.switch import STRAY
 
 DESIGNS = 400
 _ALLOWED = 0.005

@@ -22,7 +22,7 @@ from derate.design.load import Design, read_design
 from derate.design.settings import Settings
 from derate.ledger.entry import Entry, Subject
 from derate.packs.load import load_packs
-from derate.stress.run import run
+from derate.run import run
 from derate.study.work import Work, review_of, worked
 from derate.terms.values import Value
 

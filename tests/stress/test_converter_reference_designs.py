@@ -23,7 +23,7 @@ from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
-from derate.stress.run import run
+from derate.run import run
 from derate.terms.values import Category, Value
 
 FOLDER = Path(__file__).parent.parent / "data" / "reference_designs"

@@ -8,16 +8,16 @@ import pytest
 from random_flybacks import CONVERTER
 from random_supplies import ASSUMED
 
-from derate.circuit.life import electrolytic_life
+from derate.circuit.capacitor_ageing import electrolytic_life
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
+from derate.run import run
 from derate.stress.context import Context
-from derate.stress.converter_fault_rows import add_converter_faults
 from derate.stress.plan import CasePlan
-from derate.stress.run import run
 from derate.terms.values import Category, Value
+from derate.topologies.flyback.fault_rows import add_converter_faults
 
 TEXT = """\
 derate: 1

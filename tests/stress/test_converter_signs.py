@@ -12,14 +12,12 @@ from collections.abc import Callable, Mapping
 import pytest
 
 from derate.ledger.model import Model
-from derate.stress.bulk_ripple import SWITCHING
-from derate.stress.magnetics_rows import FLUX
-from derate.stress.operating import PRIMARY_MODELS
-from derate.stress.output_capacitors import FAR_FROM_RESONANCE, SIGN_ALLOWANCE, filter_model, ripple_model
-from derate.stress.secondaries import winding_model
-from derate.stress.single_secondary import single_model
-from derate.stress.switch_voltage import Clamping, _breakdown, _rcd, limit_model, running_model
-from derate.stress.working import _REFERENCES, peak_model, rms_model
+from derate.topologies.flyback.bulk import SWITCHING
+from derate.topologies.flyback.operating import PRIMARY_MODELS
+from derate.topologies.flyback.output_capacitors import FAR_FROM_RESONANCE, SIGN_ALLOWANCE, filter_model, ripple_model
+from derate.topologies.flyback.secondaries import single_model, winding_model
+from derate.topologies.flyback.switch import Clamping, _breakdown, _rcd, limit_model, running_model
+from derate.topologies.flyback.transformer import _REFERENCES, FLUX, peak_model, rms_model
 
 RCD = Clamping("clamp", _rcd, {}, {"switch_peak": (0.0, 0.0)}, "", {"resistance": 0, "capacitance": -1})
 BREAKDOWN = Clamping("clamp", _breakdown, {}, {"switch_peak": (0.0, 0.0)}, "", {"zener": 0, "series": 1})

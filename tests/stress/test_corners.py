@@ -9,10 +9,9 @@ from itertools import product
 import pytest
 from random_supplies import random_supply, worked_out
 
-from derate.circuit.choke_filter import filter_switch_on
-from derate.circuit.choke_filter_steady import filter_steady_state
+from derate.circuit.choke_filter import filter_steady_state, filter_switch_on
 from derate.ledger.entry import Entry, Subject
-from derate.stress.line import BRIDGE_DROP
+from derate.stress.mains.line import BRIDGE_DROP
 from derate.terms.values import Value
 
 _ALLOWED = 0.005

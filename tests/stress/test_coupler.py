@@ -16,7 +16,7 @@ from derate.design.load import read_design
 from derate.ledger.entry import Case, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import load_packs
-from derate.stress.run import run
+from derate.run import run
 from derate.terms.place import ReadingError
 from derate.terms.values import Category, Value
 

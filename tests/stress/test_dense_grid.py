@@ -15,10 +15,10 @@ from itertools import product
 import pytest
 from random_supplies import Supply, random_supply, worked_out
 
-from derate.circuit.choke_filter_steady import filter_steady_state
+from derate.circuit.choke_filter import filter_steady_state
 from derate.circuit.rectifier import steady_state
 from derate.ledger.entry import Subject
-from derate.stress.line import BRIDGE_DROP, DIODE_DROP
+from derate.stress.mains.line import BRIDGE_DROP, DIODE_DROP
 from derate.terms.values import Value
 
 _ALLOWED = 0.005

@@ -13,7 +13,7 @@ from derate.circuit.doubler import doubler_steady_state
 from derate.circuit.line_faults import ERROR, bridge_diode_shorted, half_wave_diode_shorted, shorted
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
-from derate.stress.faults import fault_cases
+from derate.stress.faults.mains_path import fault_cases
 from derate.terms.values import Value
 
 PARTS = (

@@ -10,15 +10,15 @@ import pytest
 from event_designs import BULK, LINE, exact, part, row, style, value
 from random_supplies import ASSUMED, Given, random_supply
 
-from derate.circuit.choke_filter_line import line_filter_switch_on
+from derate.circuit.choke_filter import line_filter_switch_on
 from derate.circuit.doubler import doubler_steady_state, doubler_switch_on
 from derate.circuit.inrush import worst_switch_on
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.ledger import Ledger
-from derate.stress.line import DIODE_DROP
-from derate.stress.run import run
-from derate.stress.switch_on import flow_model
+from derate.run import run
+from derate.stress.mains.line import DIODE_DROP
+from derate.stress.mains.switch_on import flow_model
 from derate.terms.values import Value
 
 _BRIDGE = "BR1: bridge rectifier 1000 V 4 A"

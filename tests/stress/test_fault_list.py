@@ -16,12 +16,12 @@ from derate.packs.find import shipped
 from derate.packs.load import load_packs
 from derate.report.faults import both_ends, fault_lines, fault_screen, faults_json, note_of
 from derate.stress.context import Context
-from derate.stress.converter import shape_of
-from derate.stress.converter_fault_list import converter_faults
-from derate.stress.converter_fault_rows import _HANDLERS
 from derate.stress.plan import CasePlan
 from derate.study.faults import FaultRow, design_faults
 from derate.study.work import worked
+from derate.topologies.flyback.fault_list import converter_faults
+from derate.topologies.flyback.fault_rows import _HANDLERS
+from derate.topologies.flyback.shape import shape_of
 
 DESIGNS = Path(__file__).parent.parent / "data" / "designs"
 SOUND = (shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml").read_text(encoding="utf-8")

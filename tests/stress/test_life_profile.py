@@ -10,19 +10,19 @@ from random_flybacks import CONVERTER
 from random_supplies import ASSUMED
 from test_converter_rows import TEXT
 
-from derate.circuit.life import electrolytic_life
+from derate.circuit.capacitor_ageing import electrolytic_life
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Ledger
+from derate.run import run
 from derate.stress.context import Context
-from derate.stress.life_profile import COOLEST, Steady, averaged
-from derate.stress.life_rows import life_model
+from derate.stress.parts.life_profile import COOLEST, Steady, averaged
 from derate.stress.plan import HOURS, CasePlan
-from derate.stress.run import run
 from derate.terms.dimension import CELSIUS, TIME
 from derate.terms.place import ReadingError
 from derate.terms.values import Curve, Value
+from derate.topologies.flyback.heat import life_model
 
 PART, C1, C6 = (Subject("part", (name,)) for name in ("C", "C1", "C6"))
 HOUR = 3600.0

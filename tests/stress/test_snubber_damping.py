@@ -8,7 +8,7 @@ from math import inf
 import pytest
 from test_converter_rows import TEXT, part, row, value, worked
 
-from derate.circuit.rectifier_ring import junction_equivalent, ringing_crest
+from derate.circuit.secondary import junction_equivalent, ringing_crest
 from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.judge.review import Finding

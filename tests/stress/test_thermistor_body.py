@@ -7,7 +7,12 @@ import random
 import pytest
 from event_designs import EXACT, exact, part
 
-from derate.circuit.temperature_lines import SIGNS, body_temperature, self_heating, thermistor_resistance
+from derate.circuit.thermal import (
+    RESISTANCE_SIGNS,
+    body_temperature,
+    self_heating,
+    thermistor_resistance,
+)
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.terms.values import Value
@@ -46,7 +51,7 @@ def test_the_two_are_inverse_to_each_other_and_keep_their_signs() -> None:
         hot = thermistor_resistance(ohms, b, at)
         assert body_temperature(ohms, b, hot) == pytest.approx(at, abs=1e-6)
         given = {"at_25": ohms, "b_value": b, "hot": hot}
-        for name, sign in SIGNS["body"].items():
+        for name, sign in RESISTANCE_SIGNS["body"].items():
             moved = given | {name: given[name] * (1.01 if sign * (name != "hot") else 1.001)}
             assert (body_temperature(**moved) - at) * sign > 0.0, name
         power, factor = rng.uniform(0.1, 3.0), rng.uniform(5e-3, 30e-3)

@@ -20,12 +20,12 @@ from derate.ledger.entry import Subject
 from derate.packs.rule import Rule
 from derate.packs.shape import AnyOf, Keep, Member, Presence, Shape
 from derate.packs.words import LOOKED
-from derate.study.cures import scaled
+from derate.study.headroom import scaled
 from derate.study.trying import Bench, Fact, Result
-from derate.terms.part_kinds import PART_KINDS
 from derate.terms.place import Place
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO
+from derate.terms.words import PART_KINDS
 
 # limit as a rule compares it -> the rating of the part it is worked out from, in step
 FROM = {"allowed.switch_voltage": "rated.voltage", "allowed.power": "rated.power", "allowed.current": "rated.current"}

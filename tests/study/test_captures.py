@@ -12,8 +12,7 @@ from counts import calls
 
 from derate.cli.main import main
 from derate.design.capture import Capture
-from derate.study.bench import compared
-from derate.study.capture import Event, event_of, read_samples
+from derate.study.capture import Event, compared, event_of, read_samples
 from derate.study.work import Workshop
 from derate.terms.place import Place, ReadingError
 

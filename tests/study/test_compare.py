@@ -11,10 +11,8 @@ import pytest
 from markdown_it import MarkdownIt
 
 from derate.cli.main import main
-from derate.judge.difference import Difference
-from derate.report.compare import compare_lines, lists
-from derate.report.compare_html import compare_html
-from derate.report.compare_markdown import compare_markdown
+from derate.judge.review import Difference
+from derate.report.compare import compare_html, compare_lines, compare_markdown, lists
 from derate.report.words import entry_words, quantity_words
 from derate.study.compare import Side, compare, partners_of
 from derate.study.work import Work, Workshop, review_of

@@ -12,7 +12,7 @@ from derate.judge.review import Review
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import load_packs
-from derate.stress.evidence import apart
+from derate.stress.bench.evidence import apart
 from derate.study.work import Work, Workshop, review_of, worked
 from derate.terms.bench_terms import BEYOND
 from derate.terms.values import Category, Value

@@ -15,8 +15,7 @@ from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.ledger.entry import SUPPLY, Subject
 from derate.packs.load import Packs, load_packs
-from derate.study.cures import cures
-from derate.study.headroom import Axis, Headroom, axes, headroom
+from derate.study.headroom import Axis, Headroom, axes, cures, headroom
 from derate.study.trying import Bench
 from derate.study.work import Work, Workshop, worked
 from derate.terms.values import Known, Value

@@ -11,15 +11,14 @@ from pathlib import Path
 import pytest
 from event_designs import EXACT
 
-from derate.circuit.choke_filter import filter_switch_on
-from derate.circuit.choke_filter_steady import filter_steady_state
+from derate.circuit.choke_filter import filter_steady_state, filter_switch_on
 from derate.circuit.doubler import doubler_steady_state
 from derate.circuit.inrush import switch_on
 from derate.circuit.rectifier import steady_state
 from derate.circuit.waveforms import doubled_wave, filter_switch_on_wave, filtered_wave, rectified_wave, switch_on_wave
 from derate.design.facts import facts
 from derate.design.load import read_design
-from derate.stress.run import run
+from derate.run import run
 from derate.study.waveforms import pictures
 from derate.study.work import Workshop
 from derate.terms.values import Value

@@ -15,12 +15,12 @@ from typing import Any
 
 import pytest
 
+from derate.insulation import tables as lookup
+from derate.insulation.tables import Found
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.report.faults import fault_screen
 from derate.report.gather import groups
-from derate.required import lookup
-from derate.required.lookup import Found
 from derate.study.faults import design_faults
 from derate.study.headroom import Walker
 from derate.study.trying import Bench

@@ -10,7 +10,15 @@ from counts import calls
 
 from derate.terms.place import Place, Problem, ReadingError
 from derate.text import nodes as module
-from derate.text.nodes import Mapping, Node, Scalar, Sequence, compose, compose_second, split_numbers
+from derate.text.nodes import (
+    Mapping,
+    Node,
+    Scalar,
+    Sequence,
+    compose,
+    compose_second,
+    split_numbers,
+)
 
 
 def problems(text: str, **how: bool) -> list[str]:

@@ -1,0 +1,221 @@
+"""What the solvers share: error bands, range checks, sums of exponentials, periodic states."""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Callable
+from math import inf, pi
+
+# Error bands and range checks shared by the formulas of the converter.
+#
+# A band (low, high) beside a formula says: true / computed - 1 lies within low..high.
+
+
+Band = tuple[float, float]
+
+
+def in_range(name: str, value: float, low: float, high: float, unit: str, *, open_low: bool = False) -> None:
+    """Refuse a value outside low..high (low itself too with `open_low`), NaN and infinity; the text gives the range.
+
+    >>> in_range("dT", 25.0, 0.0, 20.0, "K")
+    Traceback (most recent call last):
+    ValueError: dT is 25 K: state a value from 0 K to 20 K
+    """
+    inside = value > low if open_low else value >= low
+    if math.isfinite(value) and inside and value <= high:
+        return
+    gap = f" {unit}" if unit else ""
+    start = f"above {low:g}{gap}" if open_low else f"from {low:g}{gap}"
+    if math.isinf(high):
+        wanted = f"a finite value {start}" + ("" if open_low else " up")
+    elif open_low:
+        wanted = f"a value {start}, at most {high:g}{gap}"
+    else:
+        wanted = f"a value {start} to {high:g}{gap}"
+    raise ValueError(f"{name} is {value:g}{gap}: state {wanted}")
+
+
+def widened(value: float, band: Band) -> tuple[float, float]:
+    """Lowest and highest true value of a computed one, for a positive `value` and its band.
+
+    >>> widened(100.0, (-0.25, 0.5))
+    (75.0, 150.0)
+    """
+    return value * (1 + band[0]), value * (1 + band[1])
+
+
+# Current of a source, R, L and C in series while the diodes conduct, as a sum of exponentials.
+#
+# A current is a list of terms (c, s): i(t) = sum of Re(c e^(st)), c in amperes, s in 1/s. Values, slopes and
+# integrals are exact; only the end of conduction is searched for.
+#
+# Source: own derivation from Kirchhoff's laws.
+
+
+Term = tuple[complex, complex]
+
+
+def charging_terms(
+    crest: float,
+    omega: float,
+    phase: float,
+    resistance: float,
+    inductance: float,
+    capacitance: float,
+    drop: float,
+    v: float,
+) -> list[Term]:
+    """Current from the start of conduction at bulk voltage v, no current yet."""
+    line = crest * cmath.exp(1j * phase)  # Vp sin(wt + phase) = Im(line e^jwt)
+    x = omega * capacitance
+    bulk = line / complex(1.0 - omega * x * inductance, x * resistance)
+    current = 1j * x * bulk
+    terms: list[Term] = [(-1j * current, 1j * omega)]  # Im(z) = Re(-jz)
+    gap = v + drop - bulk.imag  # what the decaying part must start from
+    if inductance == 0.0:
+        rate = -1.0 / (resistance * capacitance)
+        terms.append((complex(capacitance * rate * gap), complex(rate)))
+        return terms
+    ring = 1.0 / (inductance * capacitance)
+    alpha = resistance / (2.0 * inductance)
+    if abs(alpha * alpha / ring - 1.0) < 1e-6:
+        alpha *= 1.0 + 1e-5  # exactly critical damping has no pair of exponentials; a hair beside it has
+    root = cmath.sqrt(alpha * alpha - ring)
+    fast = -alpha - root
+    slow = ring / fast  # the product of the two is 1 / LC; free of cancellation
+    k_slow = (-current.imag / capacitance - fast * gap) / (slow - fast)
+    if root.imag != 0.0:  # a conjugate pair: twice the real part of one
+        terms.append((2.0 * capacitance * slow * k_slow, slow))
+    else:
+        terms.append((capacitance * slow * k_slow, slow))
+        terms.append((capacitance * fast * (gap - k_slow), fast))
+    return terms
+
+
+def _at(terms: list[Term], t: float) -> tuple[float, float, float]:
+    """Current, its slope and the slope's slope."""
+    y = slope = bend = 0.0
+    for c, s in terms:
+        z = c * cmath.exp(s * t)
+        y += z.real
+        z *= s
+        slope += z.real
+        bend += (z * s).real
+    return y, slope, bend
+
+
+def until_zero(terms: list[Term], omega: float) -> tuple[float, float, float]:
+    """End of conduction, greatest current and when, from the start of an interval."""
+    rates = [s for _, s in terms[1:]]
+    usual = 0.06 * pi / omega
+    ringing = min((0.25 / abs(s.imag) for s in rates if s.imag != 0.0), default=inf)
+    over = max((14.0 / abs(s.real) for s in rates if s.imag != 0.0), default=0.0)  # the ring has died: e^-14
+    longest = min(usual, ringing)
+    t, h = 0.0, min(longest, 0.2 / max(abs(s) for s in rates))
+    y, slope, _ = _at(terms, 0.0)
+    peak, when = y, 0.0
+    while t * omega < 2.0 * pi:
+        t1 = t + h
+        y1, slope1, _ = _at(terms, t1)
+        if slope > 0.0 >= slope1:  # a maximum in between
+            top = _root(terms, t, t1, 1)
+            high = _at(terms, top)[0]
+            if high > peak:
+                peak, when = high, top
+        if y1 > peak:
+            peak, when = y1, t1
+        if y1 <= 0.0 and slope1 < 0.0:
+            return _root(terms, t, t1, 0), peak, when
+        t, y, slope = t1, y1, slope1
+        h = min(1.5 * h, longest if t < over else usual)
+    return t, peak, when
+
+
+def _root(terms: list[Term], low: float, high: float, order: int) -> float:
+    """Where the current (order 0) or its slope (order 1) falls through zero: Newton held inside low..high."""
+    t = 0.5 * (low + high)
+    for _ in range(60):
+        values = _at(terms, t)
+        y, slope = values[order], values[order + 1]
+        low, high = (t, high) if y > 0.0 else (low, t)
+        new = t - y / slope if slope != 0.0 else low
+        if not low < new < high:
+            new = 0.5 * (low + high)
+        if abs(new - t) <= 1e-9 * high:
+            return new
+        t = new
+    return t
+
+
+def integral(terms: list[Term], t: float) -> float:
+    return sum((c * (cmath.exp(s * t) - 1.0) / s).real for c, s in terms)
+
+
+def square_integral(terms: list[Term], t: float) -> float:
+    """Integral of the squared current from 0 to t, exactly: Re(a) Re(b) = Re(a b + a b*) / 2."""
+    total = 0.0
+    for n, (c, s) in enumerate(terms):
+        for m, (d, r) in enumerate(terms[: n + 1]):
+            weight = 0.5 if n == m else 1.0
+            for cc, rate in ((c * d, s + r), (c * d.conjugate(), s + r.conjugate())):
+                part = t if abs(rate * t) < 1e-12 else (cmath.exp(rate * t) - 1.0) / rate
+                total += weight * (cc * part).real
+    return max(total, 0.0)
+
+
+# The state that comes back after one period: Broyden's method on F(x) - x.
+#
+# It begins as plain iteration (the first guess of the Jacobian is minus one) and learns the rest, so a quickly
+# settling circuit costs no more than iterating and a slowly settling one far less. Source: Broyden 1965, text-book.
+
+
+State = tuple[float, ...]
+
+
+def fixed_point(advance: Callable[[State], State | None], start: State, small: float, far: float) -> State | None:
+    """x with advance(x) = x to within `small` in every state; None when it collapses from start.
+
+    The states must be of one kind and size (all voltages, say); a step longer than `far` is not trusted. What has not
+    settled in 60 turns, or has collapsed on the way, is walked from the start period by period, 300 at most, until it
+    moves less than a tenth of `small` at a time. Begin high: walking down from full finds the upper solution.
+    raises: ValueError when it settles neither way
+    """
+    n = len(start)
+    x, g_old, step = start, (0.0,) * n, (0.0,) * n
+    inverse = [[-float(r == c) for c in range(n)] for r in range(n)]
+    for turn in range(60):
+        new = advance(x)
+        if new is None:
+            break  # the search may have leapt too low: walk from the start instead
+        g = tuple(b - a for a, b in zip(x, new, strict=True))
+        if turn:
+            _update(inverse, step, tuple(a - b for a, b in zip(g, g_old, strict=True)))
+        step = tuple(-sum(w * v for w, v in zip(row, g, strict=True)) for row in inverse)
+        size = max(abs(d) for d in step)
+        if size < small:
+            return tuple(a + d for a, d in zip(x, step, strict=True))
+        if size > far:
+            step = g  # plain iteration
+        g_old = g
+        x = tuple(a + d for a, d in zip(x, step, strict=True))
+    x = start
+    for _ in range(300):
+        new = advance(x)
+        if new is None or max(abs(b - a) for a, b in zip(x, new, strict=True)) < 0.1 * small:
+            return new
+        x = new
+    raise ValueError("no state repeats every half cycle (at next to no load pulses are skipped): state a greater load")
+
+
+def _update(inverse: list[list[float]], step: State, change: State) -> None:
+    """Good Broyden update of the inverse Jacobian, by Sherman and Morrison, in place."""
+    n = len(step)
+    moved = [sum(w * v for w, v in zip(row, change, strict=True)) for row in inverse]
+    below = sum(s * m for s, m in zip(step, moved, strict=True))
+    if abs(below) < 1e-30:
+        return
+    across = [sum(step[k] * inverse[k][c] for k in range(n)) for c in range(n)]
+    for r in range(n):
+        for c in range(n):
+            inverse[r][c] += (step[r] - moved[r]) * across[c] / below

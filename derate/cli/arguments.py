@@ -1,0 +1,258 @@
+"""What a command takes: its parser with our errors, the designs and revisions named, the packs looked through."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import subprocess
+from collections.abc import Callable, Iterable, Sequence
+from datetime import date
+from pathlib import Path
+from typing import NoReturn
+
+from derate.design.settings import find_settings
+from derate.packs.find import find_pack, shipped
+from derate.packs.load import Packs, load_packs
+from derate.packs.rule import Rule
+from derate.packs.trial import Trials, read_trials
+from derate.report.words import plain
+from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.text.file import GREATEST_SIZE, check_characters, read_text
+
+# The parser every command uses: its errors are ours, with the nearest option where one was mistyped.
+
+
+COMMAND_LINE = Place("command line")
+
+
+class Parser(argparse.ArgumentParser):
+    """argparse with whole option names only and errors as `ReadingError`."""
+
+    def __init__(self, command: str, description: str) -> None:
+        super().__init__(
+            prog=f"derate {command}",
+            description=description,
+            allow_abbrev=False,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+
+    def error(self, message: str) -> NoReturn:
+        """Raise what argparse found wrong."""
+        instead = f"{self.prog} --help lists what it takes"
+        unknown = message.partition("unrecognized arguments: ")[2].partition(" ")[0]
+        if unknown:
+            message = f"'{unknown}' is not known here"
+            close = nearest(unknown.partition("=")[0], [name for name in self._option_string_actions if len(name) > 2])
+            instead = f"write {close}" if close else instead
+        raise refused(plain(message), instead)
+
+
+def refused(what: str, instead: str = "") -> ReadingError:
+    """An error of the command line."""
+    return ReadingError([Problem(COMMAND_LINE, what, instead)])
+
+
+def day(text: str) -> date:
+    """A day as it is written in a design: 2027-06-30."""
+    try:
+        if len(text) == 10:
+            return date.fromisoformat(text)
+    except ValueError:
+        pass
+    raise argparse.ArgumentTypeError(f"'{text[:40]}' is no day; write it as 2027-06-30")
+
+
+def add_format(parser: Parser) -> None:
+    """`--format text|json`."""
+    parser.add_argument("--format", choices=("text", "json"), default="text", help="text (default) or JSON in SI units")
+
+
+def add_packs(parser: Parser) -> None:
+    """`--pack`, any number of times."""
+    parser.add_argument(
+        "--pack",
+        action="append",
+        default=[],
+        metavar="NAME",
+        dest="packs",
+        help="a rule pack by name or by path, instead of those the design and the settings name; may be repeated",
+    )
+
+
+# A file as it was in a revision of its git repository: `FILE@REV`.
+
+
+_REVISION = re.compile(r"[\w.^~@{}/+][\w.^~@{}/+-]{0,199}")
+
+
+def split(named: str) -> tuple[str, str]:
+    """Path and revision; the revision is '' for a file on disk. A file whose own name holds an @ is a file."""
+    path, at, revision = named.rpartition("@")
+    if not at or os.path.exists(named) or not path:
+        return named, ""
+    if not revision:
+        raise refused(f"'{plain(named)[:80]}' names no revision", "write FILE@REV, such as design.yaml@HEAD~1")
+    if not _REVISION.fullmatch(revision):
+        raise refused(f"'{plain(revision)[:60]}' is no name for a revision", "write a branch, a tag or a commit")
+    return path, revision
+
+
+def read_revision(revision: str) -> Callable[[str], str]:
+    """A reader of files as they were in a revision; it raises ReadingError like that of files on disk."""
+
+    def read(path: str) -> str:
+        folder, name = os.path.split(path)
+        data = _git(folder or ".", "cat-file", "blob", f"{revision}:./{name}", path=path, revision=revision)
+        if len(data) > GREATEST_SIZE:
+            raise _refused(path, f"this file is larger than {GREATEST_SIZE // 1_000_000} MB in {revision}")
+        try:
+            text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8")
+        except UnicodeDecodeError:
+            raise _refused(path, f"this is not UTF-8 text in {revision}") from None
+        problems = list(check_characters(text, path))
+        if problems:
+            raise ReadingError(problems)
+        return text
+
+    return read
+
+
+def _git(folder: str, *arguments: str, path: str, revision: str) -> bytes:
+    try:
+        done = subprocess.run(
+            ["git", "-C", folder, *arguments],
+            capture_output=True,
+            timeout=30,
+            check=False,
+            env={**os.environ, "LC_ALL": "C", "GIT_TERMINAL_PROMPT": "0"},
+        )
+    except FileNotFoundError:
+        raise refused("reading a revision needs git, which is not there", "install it, or name two files") from None
+    except subprocess.TimeoutExpired:
+        raise _refused(path, f"git did not answer while reading {revision}") from None
+    if done.returncode != 0:
+        why = done.stderr.decode("utf-8", "replace").strip().split("\n")[-1].removeprefix("fatal: ")
+        raise _refused(path, f"it could not be read from revision {revision}: {plain(why)[:160]}")
+    return done.stdout
+
+
+def _refused(path: str, what: str) -> ReadingError:
+    return ReadingError([Problem(Place(path), what, "git log lists the revisions of a file")])
+
+
+# Which files a command takes: those named, and the designs of folders, in one order whatever was typed.
+
+
+TAKEN = (
+    "A file is read as a design whatever it is called. Of a folder every *.derate.yaml below it is taken and, if there "
+    "is none, every *.yaml whose first block has the key `derate`; other files and hidden folders are left alone."
+)
+ENDINGS = (".derate.yaml", ".derate.yml")
+_FIRST_DOCUMENT = re.compile(r"^---(?:[ \t].*)?$", re.MULTILINE)
+_DESIGN = re.compile(r"""^(?:\{[ \t]*)?(["']?)derate\1[ \t]*:(?=[ \t\r\n]|\Z)""", re.MULTILINE)
+
+
+def designs(paths: Iterable[str]) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
+    """The design files among paths, sorted, each once; and what is wrong with the paths."""
+    problems: list[Problem] = []
+    found: dict[str, str] = {}
+    for path in paths:
+        if os.path.isdir(path):
+            inside = _inside(path, problems)
+            if not inside and not problems:
+                problems.append(
+                    Problem(
+                        Place(path),
+                        "there is no design in this folder",
+                        "a design ends in .derate.yaml, or is a .yaml file whose first key is derate",
+                    )
+                )
+        else:
+            inside = [path]
+        for one in inside:
+            found.setdefault(os.path.realpath(one), _as_named(one))
+    return tuple(sorted(found.values())), tuple(problems)
+
+
+def _as_named(path: str) -> str:
+    """The path without a leading `./`, so that a record of known findings fits however the folder was typed."""
+    while path.startswith("./") and len(path) > 2:
+        path = path[2:].lstrip("/")
+    return path
+
+
+def _inside(folder: str, problems: list[Problem]) -> list[str]:
+    """The designs below a folder."""
+
+    def trouble(error: OSError) -> None:
+        path = str(error.filename or folder)
+        problems.append(Problem(Place(path), f"this folder could not be read ({error.strerror})", ""))
+
+    files = []
+    for here, folders, names in os.walk(folder, onerror=trouble):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        files += [os.path.join(here, name) for name in sorted(names) if not name.startswith(".")]
+    named = [path for path in files if path.endswith(ENDINGS)]
+    if named:
+        return named
+    return [path for path in files if path.endswith((".yaml", ".yml")) and is_design(path)]
+
+
+def is_design(path: str) -> bool:
+    """Whether the first document of a file has the key `derate` at its top; a broken file may still be a design."""
+    try:
+        text = read_text(path)
+    except ReadingError:
+        return False
+    marks = [found.start() for found in _FIRST_DOCUMENT.finditer(text)]
+    opened = [at for at in marks if text[:at].strip() and not _only_comments(text[:at])]
+    return _DESIGN.search(text, 0, opened[0] if opened else len(text)) is not None
+
+
+def _only_comments(text: str) -> bool:
+    return all(not line.strip() or line.lstrip().startswith(("#", "%", "---")) for line in text.split("\n"))
+
+
+# The packs that `explain` and `rules` look through: those asked for, those of the settings, then the shipped ones.
+
+
+def one_pack(name: str) -> Packs:
+    """A pack by name (also beside the folder one stands in) or by path, with what it builds on."""
+    near = None if "/" in name or "\\" in name or name.endswith((".yaml", ".yml")) else Path.cwd()
+    return load_packs([str(find_pack(name, near, COMMAND_LINE))])
+
+
+def shelf(asked: Sequence[str]) -> tuple[tuple[Packs, ...], tuple[Problem, ...]]:
+    """Packs to look through, each with what it builds on, and what is wrong with those that could not be read."""
+    if asked:
+        return tuple(one_pack(name) for name in asked), ()
+    settings = find_settings(str(Path.cwd() / "design"))
+    paths = [str(find_pack(one.text, Path(settings.path), one.start)) for one in settings.packs]
+    paths += sorted(str(path) for path in shipped("rules").glob("*.yaml"))
+    found, problems = [], []
+    for path in dict.fromkeys(paths):
+        try:
+            found.append(load_packs([path]))
+        except ReadingError as error:
+            problems += [one for one in error.problems if one not in problems]
+    if not found and problems:
+        raise ReadingError(problems)
+    if not found:
+        raise refused("there is no rule pack to look through", "name one with --pack")
+    return tuple(found), tuple(problems)
+
+
+def rules_of(shelf_packs: Sequence[Packs]) -> tuple[Rule, ...]:
+    """Every rule, each pack's once; the first on the shelf speaks for a rule that later ones hold too."""
+    found: dict[tuple[str, str], Rule] = {}
+    for packs in shelf_packs:
+        for rule in packs.rules:
+            found.setdefault((rule.pack, rule.name), rule)
+    return tuple(found.values())
+
+
+def trials_of(packs: Packs, pack: str) -> Trials:
+    """The trials that stand in the file of one pack."""
+    head = next(head for head in packs.heads if head.name == pack)
+    return read_trials(read_text(head.path), head.path, packs)

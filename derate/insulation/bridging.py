@@ -1,0 +1,212 @@
+"""Parts that bridge the barrier: what their class and number make, their bodies as paths, their pads, their rating.
+
+A capacitor that fails short puts the mains on the output, so its class decides. No source credits the spacing of two
+parts in series: each is a path of its own.
+"""
+
+from __future__ import annotations
+
+import re
+
+from derate.design.load import Design
+from derate.design.structure import Bridge
+from derate.insulation.circuits import End, Need, Protection, Site, end_of, need_of
+from derate.insulation.row import Writer
+from derate.ledger.entry import Entry, Subject
+from derate.terms.values import Category, Value
+from derate.terms.words import CAPACITORS, RESISTORS
+
+# What one capacitor of a class makes at up to 300 V mains, overvoltage category II. Source: two engineers' answers on
+# IEC 62368-1:2018 G.11 and IEC 60384-14 (one Y1 reinforced, one Y2 basic, two Y2 in series reinforced).
+_MAKES = {"Y1": "reinforced", "Y2": "basic", "X1": "none", "X2": "none", "unmarked": "none"}
+SOURCE = "IEC 60384-14 classes: one Y1 or two Y2 in series for reinforced, one Y2 for basic, at up to 300 V mains"
+
+
+def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Protection, site: Site) -> Need:
+    """Rows of one bridging part or series of parts; returns what the insulation it bridges has to be."""
+    subject = Subject("bridge", bridge.names)
+    one, other = (end_of(point, design) for point in bridge.between)
+    need = need_of(one, other, protection, writer.family.name, design.structure)
+    note = f"would settle it: {', '.join(need.missing)}" if need.missing else ""
+    writer.row(subject, "needed.insulation", need.insulation, formula=need.why, place=bridge.place, note=note)
+    kind = _kind(bridge, design)
+    if kind is None:
+        writer.hole(subject, "bridge.kind", tuple(f"{name}: part.kind" for name in bridge.names))
+    else:
+        writer.row(subject, "bridge.kind", Category.of(kind), formula="by the kinds of its parts")
+    if kind == "capacitor":
+        _capacitor(writer, subject, bridge, site)
+        _rating(writer, subject, bridge, site.mains)
+    elif kind == "resistor":
+        writer.hole(
+            subject,
+            "bridge.provides",
+            note="resistors across a barrier need their own tests (two in series, each proof against shorting)",
+        )
+    elif kind == "spark gap":
+        _spark_gap(writer, subject, bridge, design, need)
+    _pads(writer, subject, bridge, design)
+    return need
+
+
+def _spark_gap(writer: Writer, subject: Subject, bridge: Bridge, design: Design, need: Need) -> None:
+    """A spark gap is a clearance: as good as the barrier that states its gap, which is judged as a distance."""
+    named = [one for one in design.file.barriers if any(_names(name, one) for name in bridge.names)]
+    if named:
+        writer.row(
+            subject, "bridge.provides", need.insulation, formula=f"a clearance, judged as the barrier {named[0]}"
+        )
+    else:
+        missing = tuple(f"gap of {name}, as a barrier" for name in bridge.names)
+        writer.hole(subject, "bridge.provides", missing, note="a spark gap is a clearance: state its gap as a barrier")
+
+
+def to_earth(design: Design) -> tuple[Bridge, ...]:
+    """Capacitors from a mains conductor to earth: they bridge basic insulation like any other."""
+    mains = design.structure.mains
+    found = []
+    for shunt in mains.shunts if mains is not None else ():
+        if shunt.to_earth and any(design.structure.may_be(name, *CAPACITORS) for name in shunt.names):
+            place = design.file.parts[shunt.names[0]].kind.place
+            found.append(Bridge(shunt.element, shunt.names, ("line", "earth"), place))
+    return tuple(found)
+
+
+def _kind(bridge: Bridge, design: Design) -> str | None:
+    structure = design.structure
+    for word, kinds in (
+        ("capacitor", CAPACITORS),
+        ("resistor", RESISTORS),
+        ("optocoupler", ("optocoupler",)),
+        ("spark gap", ("spark gap", "varistor")),
+    ):
+        if all(structure.must_be(name, *kinds) for name in bridge.names):
+            return word
+        if any(structure.must_be(name, *kinds) for name in bridge.names) and word == "spark gap":
+            return word
+    if any(not structure.kinds.get(name) for name in bridge.names):
+        return None
+    return "other"
+
+
+def _capacitor(writer: Writer, subject: Subject, bridge: Bridge, site: Site) -> None:
+    """What the classes make: the parts of a series together, parts in parallel the weakest of them."""
+    entries = [writer.ledger.find(Subject("part", (name,)), "part.class") for name in bridge.names]
+    missing = tuple(
+        f"{n}: part.class" for n, e in zip(bridge.names, entries, strict=True) if e is None or e.value is None
+    )
+    if missing:
+        writer.hole(subject, "bridge.provides", missing)
+        return
+    classes = [one.value.word for one in entries if one is not None and isinstance(one.value, Category)]
+    known = [one for one in entries if one is not None]
+    made = [_MAKES.get(word or "", "none") for word in classes]
+    names = " and ".join(word or "unknown" for word in classes)
+    series = _in_series(bridge)
+    if len(made) == 1:
+        word, why = made[0], f"one {names}"
+    elif series and made.count("basic") + made.count("reinforced") >= 2:
+        word, why = "reinforced", f"{names} in series"
+    elif series:
+        word = next((one for one in ("reinforced", "basic") if one in made), "none")
+        why = f"{names} in series, where only a Y class counts"
+    else:
+        word = min(made, key=("none", "basic", "reinforced").index)
+        why = f"{names} in parallel, the weakest counts"
+    note = ""
+    if word == "reinforced" and series and made.count("reinforced") == 0 and not _alike(writer, bridge):
+        word, note = "basic", "two in series count together only with the same nominal value"
+    beyond = _beyond(site) if word != "none" else ""
+    if beyond:
+        missing = ("supply: site.overvoltage_category",) if "not stated" in beyond else ()
+        writer.hole(subject, "bridge.provides", missing, note=beyond, inputs=known)
+        return
+    worst = min((one or "unmarked" for one in classes), key=lambda one: ("unmarked", "X2", "X1", "Y2", "Y1").index(one))
+    writer.row(subject, "bridge.class", Category.of(worst), formula="the weakest class of its parts", inputs=known)
+    writer.row(subject, "bridge.provides", Category.of(word), formula=why, source=SOURCE, inputs=known, note=note)
+
+
+def _beyond(site: Site) -> str:
+    """Why the classes say nothing here: they were read for up to 300 V mains and category II only."""
+    mains, category = site.mains.value, site.category.value
+    if not isinstance(mains, Value) or mains.high > 300:
+        return "what a class makes was read for up to 300 V mains only"
+    words = category.members if isinstance(category, Category) else ("IV",)
+    if not set(words) <= {"I", "II"}:
+        open_ = len(words) > 1
+        return f"what a class makes was read for category II{', and the category is not stated' if open_ else ' only'}"
+    return ""
+
+
+def _in_series(bridge: Bridge) -> bool:
+    return getattr(bridge.element, "joined", "series") == "series"
+
+
+def _alike(writer: Writer, bridge: Bridge) -> bool:
+    values = []
+    for name in bridge.names:
+        entry = writer.ledger.find(Subject("part", (name,)), "part.capacitance")
+        if entry is None or not isinstance(entry.value, Value):
+            return False
+        values.append((entry.value.near, entry.value.far))
+    return len(set(values)) == 1
+
+
+def _rating(writer: Writer, subject: Subject, bridge: Bridge, mains: Entry) -> None:
+    """Least rated voltage of the parts; each of a series is held to the whole voltage."""
+    entries = [writer.ledger.find(Subject("part", (name,)), "rated.voltage") for name in bridge.names]
+    known = [one for one in entries if one is not None and isinstance(one.value, Value)]
+    if len(known) < len(bridge.names):
+        missing = [f"{n}: rated.voltage" for n, e in zip(bridge.names, entries, strict=True) if e not in known]
+        writer.hole(subject, "bridge.rated_voltage", missing)
+    else:
+        values = zip(*(one.value.numbers() for one in known if isinstance(one.value, Value)), strict=True)
+        writer.row(
+            subject,
+            "bridge.rated_voltage",
+            Value(*(min(column) for column in values)),
+            formula="least of its parts, each held to the whole voltage",
+            inputs=known,
+        )
+    if isinstance(mains.value, Value):
+        writer.row(
+            subject,
+            "needed.bridge_voltage",
+            mains.value,
+            formula="rms working voltage of the insulation it bridges",
+            inputs=[mains],
+        )
+    else:
+        writer.hole(subject, "needed.bridge_voltage", mains.missing)
+
+
+def _names(name: str, text: str) -> bool:
+    """Whether a text names a part: CY1 is not in `CY12 pads`."""
+    return re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) is not None
+
+
+def _pads(writer: Writer, subject: Subject, bridge: Bridge, design: Design) -> None:
+    """Whether a barrier names the part, so that the path under it was measured."""
+    kind = writer.find(subject, "bridge.kind")
+    word = str(kind.value) if kind is not None and kind.value is not None else ""
+    named = tuple(design.file.barriers)
+    opto = word == "optocoupler"
+    lacking = [n for n in bridge.names if not any(_names(n, one) or (opto and word in one) for one in named)]
+    if lacking:
+        missing = tuple(f"distance at the pads of {name}" for name in lacking)
+        writer.hole(subject, "bridge.pads", missing, note="no barrier of the file names it")
+        return
+    writer.row(subject, "bridge.pads", Category.of("yes"), formula="a barrier of the file names it")
+
+
+def body_paths(bridge: Bridge, design: Design) -> tuple[tuple[str, str, tuple[End, End]], ...]:
+    """The paths over the bodies of a bridge's parts: (name of the path, part, its ends). Optocouplers always have one;
+    other parts when their data state a distance."""
+    ends = (end_of(bridge.between[0], design), end_of(bridge.between[1], design))
+    found = []
+    for name in bridge.names:
+        rated = design.file.parts[name].rated if name in design.file.parts else None
+        stated = rated is not None and (rated.clearance is not None or rated.creepage is not None)
+        if stated or design.structure.must_be(name, "optocoupler"):
+            found.append((f"over the body of {name}", name, ends))
+    return tuple(found)

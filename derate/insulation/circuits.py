@@ -1,0 +1,368 @@
+"""What every barrier of a supply shares; which circuits each lies between, and the insulation it has to be."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import NamedTuple
+
+from derate.design.load import Design
+from derate.design.structure import PROTECTIVE, Structure
+from derate.insulation import distances as steps
+from derate.insulation.row import Writer
+from derate.insulation.tables import HOUSEHOLD, IT_EQUIPMENT, Found
+from derate.ledger.entry import SUPPLY, Entry
+from derate.terms.values import Category, Value
+
+# What every barrier of a supply shares: nominal mains, category, altitude, frequency, and what follows from them.
+
+
+_CATEGORIES = ("I", "II", "III", "IV")
+OPEN = Value(0.0, 0.0, inf, inf)
+
+
+class Site(NamedTuple):
+    """Rows of the supply as a whole."""
+
+    mains: Entry
+    category: Entry
+    altitude: Entry
+    factor: Entry
+    impulse: Entry
+    row_of_mains: Entry  # row of the creepage table that plain mains takes [V]
+    crest: Entry  # of the nominal mains [V]
+    overvoltage: Entry | None  # temporary overvoltage [V peak]; None where the family asks for none
+    frequency: Entry | None  # greatest switching frequency [Hz]
+
+
+def site_rows(writer: Writer) -> Site:
+    """Write the rows that belong to no single barrier."""
+    family = writer.family
+    mains = _mains(writer)
+    category = _category(writer)
+    altitude = _altitude(writer)
+    impulse = writer.step(
+        SUPPLY,
+        "needed.impulse",
+        lambda v, c: steps.impulse(family, v, c),
+        [mains, category],
+        words="impulse by mains and category",
+        source=_source(writer, "mains_transient"),
+    )
+    factor = writer.step(
+        SUPPLY,
+        "insulation.altitude_factor",
+        lambda h: steps.altitude_factor(family, h),
+        [altitude],
+        words="altitude factor",
+        source=_source(writer, "altitude_factor"),
+    )
+    row = writer.step(
+        SUPPLY,
+        "insulation.working_voltage",
+        lambda v: steps.table_voltage(family, v),
+        [mains],
+        words="row of plain mains",
+        source=_source(writer, "table_voltage") or _source(writer, "creepage"),
+    )
+    crest = writer.step(
+        SUPPLY,
+        "insulation.working_voltage_peak",
+        lambda v: Found(v * steps.ROOT_TWO, "published", f"1.414 x {steps.volts(v)}"),
+        [mains],
+        words="crest of the mains",
+        source="a sine wave",
+    )
+    overvoltage = None
+    if family.name != HOUSEHOLD:
+        overvoltage = writer.step(
+            SUPPLY,
+            "needed.temporary_overvoltage",
+            lambda v: steps.temporary_overvoltage(family, v),
+            [mains],
+            words="temporary overvoltage",
+            source=_source(writer, "temporary_overvoltage") or "60664-1, U + 1200 V rms",
+        )
+    return Site(mains, category, altitude, factor, impulse, row, crest, overvoltage, _frequency(writer))
+
+
+def _source(writer: Writer, table: str) -> str:
+    found = writer.family.tables.get(table)
+    return found.source if found is not None else ""
+
+
+def _mains(writer: Writer) -> Entry:
+    plate = writer.ledger.find(SUPPLY, "plate.mains")
+    if plate is None or not isinstance(plate.value, Value):
+        return writer.hole(SUPPLY, "insulation.mains", ("supply: plate.mains",))
+    return writer.row(
+        SUPPLY,
+        "insulation.mains",
+        Value.exact(plate.value.high),
+        formula="top of the range on the plate",
+        source="a range on the plate is a domain: all of it occurs",
+        inputs=[plate],
+    )
+
+
+def _category(writer: Writer) -> Entry:
+    stated = writer.ledger.find(SUPPLY, "site.overvoltage_category")
+    columns = next(axis.words for axis in writer.family.table("mains_transient").axes if axis.words)
+    if stated is not None and isinstance(stated.value, Category):
+        return writer.row(
+            SUPPLY, "insulation.overvoltage_category", stated.value, formula="as the site states it", inputs=[stated]
+        )
+    possible = tuple(word for word in _CATEGORIES if word in columns)
+    return writer.row(
+        SUPPLY,
+        "insulation.overvoltage_category",
+        Category(possible),
+        formula="not stated: every one is possible",
+        known_by="assumed",
+        note="state site.overvoltage_category: II when plugged in, III when wired in",
+    )
+
+
+def _altitude(writer: Writer) -> Entry:
+    stated = writer.ledger.find(SUPPLY, "site.altitude")
+    if stated is not None and isinstance(stated.value, Value):
+        return writer.row(
+            SUPPLY,
+            "insulation.altitude",
+            Value.exact(stated.value.high),
+            formula="top of the altitude stated",
+            source="up to there it is used",
+            inputs=[stated],
+        )
+    return writer.row(
+        SUPPLY,
+        "insulation.altitude",
+        OPEN,
+        formula="not stated: at least the figures up to 2000 m hold",
+        known_by="assumed",
+        note="state site.altitude, such as up to 2000 m",
+    )
+
+
+def _frequency(writer: Writer) -> Entry | None:
+    stated = writer.ledger.find(SUPPLY, "control.frequency")
+    if stated is None or not isinstance(stated.value, Value):
+        return None
+    return writer.row(
+        SUPPLY,
+        "insulation.frequency",
+        Value.exact(stated.value.high),
+        formula="greatest switching frequency",
+        inputs=[stated],
+    )
+
+
+# Which circuits a barrier lies between, and which insulation it therefore has to be, with the reason in words.
+#
+# The class follows from what lies at the two ends and from the protection class, never from how far apart they are.
+
+
+# What an end of a barrier may be; `after` is a point of the mains path behind a series part.
+SIDES = ("line", "neutral", "after", "primary", "secondary", "earth", "touchable", "core", "unknown")
+NOT_ISOLATED = ("dropper", "buck", "power-factor stage")
+UNKNOWN_ROLE = "not known"  # either end has no side: it may be the barrier itself
+EARTH_CONTINUITY = 0.1  # ohm, protective bonding
+
+
+class End(NamedTuple):
+    """One end of a barrier: its side, the word the file uses, and for `after` the series part."""
+
+    side: str
+    word: str
+    part: str = ""
+
+
+class Protection(NamedTuple):
+    """What decides between basic and reinforced: the protection class, what is joined to earth, and how well."""
+
+    classes: tuple[str, ...]  # every class still possible
+    earthed: bool | None  # whether the outputs are joined to the earth pin
+    continuity: Value | None  # resistance of that joint [ohm]
+
+
+class Need(NamedTuple):
+    """Insulation needed: the role of the place, every class still possible, why, and the fact that would settle it."""
+
+    role: str
+    insulation: Category
+    why: str
+    missing: tuple[str, ...] = ()
+
+
+def not_isolated(design: Design) -> bool:
+    """Whether the output is part of the mains circuit by the topology the file states."""
+    topology = design.file.supply.topology
+    return topology is not None and topology.word in NOT_ISOLATED
+
+
+def end_of(point: str, design: Design) -> End:
+    """The side a point of a barrier, bridging part or shield belongs to; without isolation the output is primary."""
+    end = _end_of(point, design)
+    return End("primary", end.word) if end.side == "secondary" and not_isolated(design) else end
+
+
+def _end_of(point: str, design: Design) -> End:
+    structure = design.structure
+    word = point.strip()
+    if word in ("line", "neutral", "primary", "secondary", "earth", "touchable"):
+        return End(word, word)
+    if word.startswith("after "):
+        part = word[6:].strip()
+        return End("after", word, part)
+    if word in ("bulk plus", "bulk minus", "switch node"):
+        return End("primary", word)
+    if word == "core" or word.endswith(" core"):
+        return core_end(design, word)
+    if word.split(" ")[0].split(".")[0] in design.file.transformers:
+        return End(winding_side(word, design), word)
+    stem = word.removesuffix(" plus").removesuffix(" minus")
+    if stem in structure.outputs or stem == "output":
+        return End("secondary", word)
+    return End("unknown", word)
+
+
+def core_end(design: Design, word: str = "core") -> End:
+    """The side of the core: what it is tied to; floating is a side of its own, unknown stays unknown."""
+    for name, block in design.file.transformers.items():
+        if word.startswith(("core", name)):
+            tied = block.core.tied_to.word if block.core is not None and block.core.tied_to is not None else None
+            if tied in ("floating", "none"):
+                return End("core", word)
+            if tied is None:
+                return End("unknown", word)
+            return End(end_of(tied, design).side, word)
+    return End("unknown", word)
+
+
+def winding_side(name: str, design: Design) -> str:
+    """The side a winding (TRANSFORMER.WINDING) belongs to: primary, secondary, core (a floating shield) or unknown."""
+    structure = design.structure
+    if structure.primary is not None and any(name in step.names for step in structure.primary.path):
+        return "primary"
+    if any(name in output.windings for output in structure.outputs.values()):
+        return "secondary"
+    transformer, _, winding = name.partition(".")
+    block = design.file.transformers.get(transformer)
+    about = block.windings.get(winding) if block is not None else None
+    tied = getattr(about, "tied_to", None)
+    if tied is not None:
+        if tied.word in ("floating", "none"):
+            return "core"
+        return end_of(tied.word, design).side if tied.word else "unknown"
+    if structure.auxiliary is not None and any(name in step.names for step in structure.auxiliary):
+        return "primary"  # the auxiliary supply is referred to bulk minus
+    senses = design.file.circuit.control.senses or ()
+    if name in senses and structure.auxiliary is None:
+        return "primary"
+    return "unknown"
+
+
+def protection_of(design: Design, classes: Category | None, continuity: Value | None) -> Protection:
+    """What is known of the protection of a design."""
+    structure = design.structure
+    earthed: bool | None = None
+    if structure.earth is not None:
+        sides = [end_of(point, design).side for point in structure.earth]
+        earthed = "secondary" in sides
+    elif classes is not None and classes.word == "II":
+        earthed = False
+    return Protection(classes.members if classes is not None else ("I", "II"), earthed, continuity)
+
+
+def need_of(one: End, other: End, protection: Protection, family: str, structure: Structure) -> Need:
+    """The insulation two circuits need between them."""
+    sides = {one.side, other.side}
+    if "unknown" in sides:
+        word = one.word if one.side == "unknown" else other.word
+        fact = "core.tied_to" if "core" in word else f"which circuit '{word}' is"
+        return Need(UNKNOWN_ROLE, Category.of("functional", "reinforced"), f"'{word}' has no side yet", (fact,))
+    if "core" in sides:
+        return Need("within one circuit", Category.of("none"), "the core floats: only whole paths over it count")
+    mains = sides & {"line", "neutral"}
+    after = one if one.side == "after" else other if other.side == "after" else None
+    if sides == {"line", "neutral"}:
+        return _mains_poles("mains poles ahead of the fuse", family, "nothing clears a short between them")
+    if sides == {"after"} and _in_neutral(one, structure) != _in_neutral(other, structure):
+        fused = next((end for end in (one, other) if _behind_protection(end, structure)), None)
+        if fused is not None:
+            return _mains_poles("mains poles behind the fuse", family, f"what stands ahead of {fused.part} opens on it")
+        why = "two poles of the mains, and nothing is sure to clear a short between them"
+        return _mains_poles("mains poles ahead of the fuse", family, why)
+    if after is not None and mains and not _same_pole(after, one if other is after else other, structure):
+        if not _behind_protection(after, structure):
+            why = f"nothing up to {after.part} is sure to clear a short between them"
+            return _mains_poles("mains poles ahead of the fuse", family, why)
+        return _mains_poles("mains poles behind the fuse", family, f"{after.part} opens on a short between them")
+    if after is not None and mains:
+        return _across(after, structure, family)
+    primary = bool(sides & {"line", "neutral", "after", "primary"})
+    if primary and "secondary" in sides:
+        return _to_secondary(protection)
+    if primary and "earth" in sides:
+        return Need("primary to earth", Category.of("basic"), "earth is the second safeguard: basic insulation")
+    if primary and "touchable" in sides:
+        why = "a part that can be touched and is not earthed: reinforced"
+        return Need("primary to touchable parts", Category.of("reinforced"), why)
+    if sides <= {"secondary", "earth", "touchable"}:
+        return Need("secondary to earth", Category.of("functional"), "both ends may be touched: functional only")
+    return Need("within one circuit", Category.of("functional"), "both ends belong to one circuit: functional only")
+
+
+def _mains_poles(role: str, family: str, why: str) -> Need:
+    if family == IT_EQUIPMENT:
+        return Need(role, Category.of("basic"), f"{why}; reports to this family hold them to the basic distances")
+    return Need(role, Category.of("functional"), f"{why}; functional, held to its own distances")
+
+
+def _across(after: End, structure: Structure, family: str) -> Need:
+    if structure.may_be(after.part, *PROTECTIVE):
+        word = "basic" if family == IT_EQUIPMENT else "functional"
+        why = "once it has opened, the whole mains lies across it"
+        return Need("across the fuse", Category.of(word), why)
+    return Need("across a series part", Category.of("functional"), f"{after.part} is no fuse: functional only")
+
+
+def _same_pole(after: End, pole: End, structure: Structure) -> bool:
+    return (pole.side == "neutral") == _in_neutral(after, structure)
+
+
+def _behind_protection(after: End, structure: Structure) -> bool:
+    """Whether a part that is sure to open stands in the same pole, at this part or between it and the plug."""
+    series = structure.mains.series if structure.mains is not None else ()
+    ahead = series[: series.index(after.part) + 1] if after.part in series else (after.part,)
+    neutral = _in_neutral(after, structure)
+    return any(
+        structure.must_be(name, *PROTECTIVE) and _in_neutral(End("after", name, name), structure) == neutral
+        for name in ahead
+    )
+
+
+def _in_neutral(after: End, structure: Structure) -> bool:
+    return structure.mains is not None and after.part in structure.mains.neutral
+
+
+def _to_secondary(protection: Protection) -> Need:
+    role = "primary to secondary"
+    classes = set(protection.classes)
+    if "I" not in classes:
+        word = protection.classes[0] if len(classes) == 1 else "II or III"
+        return Need(role, Category.of("reinforced"), f"class {word}: the output can be touched and nothing is earthed")
+    if protection.earthed is False:
+        return Need(role, Category.of("reinforced"), "the output is not joined to earth and can be touched: reinforced")
+    if classes != {"I"}:
+        why = "class not stated: reinforced in class II, basic only against an earthed output in class I"
+        return Need(role, Category.of("basic", "reinforced"), why, ("supply: supply.protection_class",))
+    if protection.earthed is None:
+        why = "class I: basic against an earthed output, reinforced against one that is not; nobody says which"
+        return Need(role, Category.of("basic", "reinforced"), why, ("supply: circuit.earth",))
+    continuity = protection.continuity
+    if continuity is None or continuity.far > EARTH_CONTINUITY >= continuity.near:
+        why = "class I with an earthed output: basic once the joint is shown to be 0.1 ohm or less"
+        return Need(role, Category.of("basic", "reinforced"), why, ("supply: earth.resistance",))
+    if continuity.near > EARTH_CONTINUITY:
+        return Need(role, Category.of("reinforced"), "the joint to earth is above 0.1 ohm and protects nobody")
+    return Need(role, Category.of("basic"), "class I: the output is joined to earth with 0.1 ohm or less: basic")

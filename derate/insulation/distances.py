@@ -1,0 +1,236 @@
+"""Clearance and creepage of one barrier, step by step: pure functions of exact numbers and the tables of a family.
+
+Every function gives a `Found`: value [SI: V or m, exact], confidence of the cells used, and the step in words with its
+numbers, so that a reader can redo it by hand. All raise NoRow where the family has no figure.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from derate.insulation.tables import (
+    BASIC_STANDARD,
+    HOUSEHOLD,
+    IT_EQUIPMENT,
+    Family,
+    Found,
+    NoRow,
+    exact,
+    millimetres,
+    read,
+    rounded_up,
+)
+from derate.packs.table import Table
+from derate.terms.words import weaker_confidence
+
+ROOT_TWO = exact(1.41421356)
+SIX_TENTHS_MORE = Fraction(8, 5)  # reinforced insulation where no preferred step fits: 1.6 times the voltage
+TENTH, HUNDREDTH, HALF_MILLIMETRE = 100, 10, 500  # [um]
+MICROMETRE = Fraction(1, 1_000_000)
+_LEAST_BY_POLLUTION = {"2": Fraction(200), "3": Fraction(800), "4": Fraction(1600)}  # 60664-1 [um]
+
+
+def volts(value: Fraction) -> str:
+    """A voltage in words: whole volts where it has no more, two decimals otherwise."""
+    return f"{float(value):.2f}".rstrip("0").rstrip(".") + " V"
+
+
+def impulse(family: Family, mains: Fraction, category: str) -> Found:
+    """Impulse voltage to be held [V peak] from the nominal mains to neutral [V rms] and the overvoltage category."""
+    found = read(family.table("mains_transient"), mains, category=category)
+    return Found(found.value, found.confidence, f"{found.words} in category {category}, at {volts(mains)} mains")
+
+
+def raised_impulse(family: Family, rated: Fraction, mains: Fraction, peak: Fraction) -> Found:
+    """60335-1: rated impulse plus what the working peak [V] exceeds the peak of the rated mains [V rms] by."""
+    crest = mains * ROOT_TWO
+    if peak <= crest:
+        words = f"peak working voltage {volts(peak)} is not above the mains crest {volts(crest)}: {volts(rated)}"
+        return Found(rated, "published", words)
+    words = f"{volts(rated)} + ({volts(peak)} - {volts(crest)}) = {volts(rated + peak - crest)}"
+    return Found(rated + peak - crest, "one source", words)
+
+
+def clearance_by_impulse(family: Family, voltage: Fraction, insulation: str, pollution: str) -> Found:
+    """Clearance [m] up to 2000 m for an impulse voltage [V peak]; reinforced by the family's own way, never doubled."""
+    table = family.table("clearance_by_impulse")
+    if family.name == IT_EQUIPMENT:
+        column = "reinforced" if insulation == "reinforced" else "basic"
+        return _rounded(read(table, voltage, insulation=column, pollution=pollution))
+    if insulation != "reinforced":
+        return read(table, voltage, pollution=pollution)
+    steps = family.table("preferred_impulse" if family.name == BASIC_STANDARD else "impulse_steps")
+    raised, words = _next_step(steps, voltage, family.name == BASIC_STANDARD)
+    found = read(table, raised, pollution=pollution)
+    sure = weaker_confidence(found.confidence, "published")
+    return Found(found.value, sure, f"{words}; {found.words}")
+
+
+def clearance_by_stricter_step(family: Family, voltage: Fraction, pollution: str) -> Found:
+    """60335-1, the stricter of two readings in use: 1.6 times a raised impulse first, then the next step up [m]."""
+    steps = family.table("impulse_steps")
+    raised = read(steps, voltage * SIX_TENTHS_MORE)
+    found = read(family.table("clearance_by_impulse"), raised.value, pollution=pollution)
+    words = f"1.6 times {volts(voltage)} = {volts(voltage * SIX_TENTHS_MORE)}, next step {volts(raised.value)}"
+    return Found(found.value, found.confidence, f"{words}; {found.words}")
+
+
+def _next_step(steps: Table, voltage: Fraction, only_preferred: bool) -> tuple[Fraction, str]:
+    points = [exact(point) for point in steps.axes[0].points]
+    if only_preferred and voltage not in points:
+        raised = voltage * SIX_TENTHS_MORE
+        return raised, f"reinforced: 1.6 times {volts(voltage)}, which is no preferred step = {volts(raised)}"
+    above = [point for point in points if point > voltage]
+    if not above:
+        raise NoRow(f"{volts(voltage)} has no step above it in {steps.name}")
+    return above[0], f"reinforced: next step above {volts(voltage)} is {volts(above[0])}"
+
+
+def temporary_overvoltage(family: Family, mains: Fraction) -> Found:
+    """Temporary overvoltage that the clearance also has to hold [V peak], from the nominal mains [V rms]."""
+    if family.name == IT_EQUIPMENT:
+        found = read(family.table("temporary_overvoltage"), mains)
+        return Found(found.value, found.confidence, f"{found.words}, at {volts(mains)} mains")
+    if family.name == BASIC_STANDARD:
+        rms = mains + 1200
+        words = f"({volts(mains)} + 1200 V) times 1.414 = {volts(rms * ROOT_TWO)}"
+        return Found(rms * ROOT_TWO, "published", words)
+    raise NoRow(f"{family.name} asks for none")
+
+
+def clearance_by_peak(family: Family, peak: Fraction, insulation: str, pollution: str, fast: bool) -> Found:
+    """Clearance [m] up to 2000 m for a recurring or temporary peak voltage [V]; `fast`: it recurs above 30 kHz."""
+    reinforced = insulation == "reinforced"
+    column = "reinforced" if reinforced else "basic"
+    if family.name == IT_EQUIPMENT:
+        if not fast:
+            return _rounded(read(family.table("clearance_by_peak"), peak, insulation=column, pollution=pollution))
+        found = read(family.table("clearance_by_peak_fast"), peak, insulation=column)
+        slow = read(family.table("clearance_by_peak"), Fraction(330), insulation=column, pollution=pollution)
+        return _rounded(found if found.value >= slow.value else slow)
+    if family.name == BASIC_STANDARD:
+        held = peak * SIX_TENTHS_MORE if reinforced else peak
+        found = read(family.table("clearance_by_peak"), held)
+        least = _LEAST_BY_POLLUTION.get(pollution, Fraction(0)) * MICROMETRE
+        words = f"1.6 times {volts(peak)} = {volts(held)}; {found.words}" if reinforced else found.words
+        return Found(max(found.value, least), found.confidence, words)
+    raise NoRow(f"{family.name} raises the impulse voltage instead")
+
+
+def bounded_by_reports(family: Family, impulse_: Fraction, peak: Fraction, insulation: str) -> bool:
+    """Whether published results at this impulse show that a peak of this size does not govern the clearance."""
+    if not family.has("recurring_does_not_govern"):
+        return False
+    column = "reinforced" if insulation == "reinforced" else "basic"
+    table = family.table("recurring_does_not_govern")
+    if impulse_ not in [exact(point) for point in table.axes[0].points]:
+        return False
+    held = peak * SIX_TENTHS_MORE if family.name == BASIC_STANDARD and column == "reinforced" else peak
+    return held <= read(table, impulse_, insulation=column).value
+
+
+def altitude_factor(family: Family, altitude: Fraction) -> Found:
+    """Factor on clearance for an altitude [m]: 1 up to 2000 m, then the next altitude up of the table."""
+    if not family.has("altitude_factor"):
+        if altitude <= 2000:
+            return Found(Fraction(1), "published", "no correction up to 2000 m")
+        raise NoRow(f"no factor for altitudes above 2000 m was read in {family.name}")
+    return read(family.table("altitude_factor"), altitude)
+
+
+def at_altitude(family: Family, clearance: Fraction, factor: Fraction) -> Found:
+    """A clearance [m] times the altitude factor; 62368-1 then rounds up to 0.1 mm, as four reports print it."""
+    product = clearance * factor
+    length = product / MICROMETRE
+    words = f"{millimetres(clearance / MICROMETRE)} mm x {float(factor):g} = {millimetres(length)} mm"
+    if family.name == IT_EQUIPMENT and factor != 1:
+        up = rounded_up(length, TENTH)
+        return Found(up * MICROMETRE, "published", f"{words}, up to {millimetres(up)} mm")
+    return Found(rounded_up(length) * MICROMETRE, "published", words)
+
+
+def table_voltage(family: Family, mains: Fraction) -> Found:
+    """Row of the creepage table for plain mains [V rms]: 220 V to 240 V take the row of 250 V, none between."""
+    if family.has("table_voltage"):
+        return read(family.table("table_voltage"), mains)
+    points = [exact(point) for axis in family.table("creepage").axes for point in axis.points]
+    above = [point for point in points if point >= mains]
+    if not above:
+        raise NoRow(f"{volts(mains)} lies beyond the last row of the creepage table")
+    return Found(above[0], "published", f"plain mains of {volts(mains)} takes the row of {volts(above[0])}")
+
+
+def column_of(pollution: str, group: str) -> str:
+    """The column of a creepage table for a pollution degree and a material group."""
+    return "PD1" if pollution == "1" else f"PD{pollution} {'III' if group.startswith('III') else group}"
+
+
+def creepage_basic(family: Family, voltage: Fraction, pollution: str, group: str, functional: bool = False) -> Found:
+    """Creepage of basic insulation [m] for an rms voltage [V]; a value between two rows is rounded up to 0.1 mm.
+
+    functional: 60335-1 has an own, kinder table for functional insulation. No family reads printed-wiring columns
+    here: see `creepage_printed_wiring`.
+    """
+    name = "creepage_functional" if functional and family.has("creepage_functional") else "creepage"
+    if pollution == "3" and group == "IIIb" and voltage > 630 and family.name != HOUSEHOLD:
+        raise NoRow("material group IIIb is not for pollution degree 3 above 630 V")
+    found = read(family.table(name), voltage, column=column_of(pollution, group))
+    words = f"{found.words}, column {column_of(pollution, group)}"
+    if not found.between and family.name != IT_EQUIPMENT:
+        return Found(found.value, found.confidence, words)
+    return _rounded(Found(found.value, found.confidence, words))
+
+
+def creepage_printed_wiring(family: Family, voltage: Fraction, pollution: str, group: str) -> Found:
+    """Creepage of basic insulation [m] on printed wiring: only where the family has the columns, PD1 and PD2, never
+    material group IIIb in PD2. Raises NoRow everywhere else."""
+    if not family.has("creepage_printed_wiring"):
+        raise NoRow(f"{family.name} has no columns for printed wiring: the ordinary ones hold")
+    if pollution == "2" and group == "IIIb":
+        raise NoRow("the printed-wiring column of pollution degree 2 is not for material group IIIb")
+    found = read(family.table("creepage_printed_wiring"), voltage, column=f"PD{pollution}")
+    return _rounded(found) if found.between else found
+
+
+def creepage(basic: Fraction, insulation: str, clearance: Fraction) -> Found:
+    """Creepage needed [m]: basic, or twice it for reinforced; never below the clearance of the same path [m]."""
+    one = millimetres(basic / MICROMETRE)
+    twice = basic * 2 if insulation == "reinforced" else basic
+    words = f"2 x {one} mm = {millimetres(twice / MICROMETRE)} mm" if insulation == "reinforced" else f"{one} mm"
+    if clearance > twice:
+        words += f"; not below the clearance, {millimetres(clearance / MICROMETRE)} mm"
+        return Found(clearance, "published", words)
+    return Found(twice, "published", words)
+
+
+def creepage_fast(family: Family, peak: Fraction, frequency: Fraction, pollution: str) -> Found:
+    """62368-1: creepage of basic insulation [m] for a recurring peak [V] above 30 kHz [Hz]."""
+    band = next(
+        (
+            name
+            for top, name in ((100_000, "30 to 100 kHz"), (200_000, "100 to 200 kHz"), (400_000, "200 to 400 kHz"))
+            if frequency <= top
+        ),
+        None,
+    )
+    if band is None:
+        raise NoRow("nothing was read on creepage above 400 kHz")
+    found = read(family.table("creepage_fast"), peak, band=band)
+    factor = {"1": Fraction(1), "2": Fraction(6, 5), "3": Fraction(7, 5)}[pollution]
+    words = f"{found.words}, {band}, times {float(factor):g}"
+    return _rounded(Found(found.value * factor, found.confidence, words))
+
+
+def combined_rms(alternating: float, direct: float) -> float:
+    """Rms of a mixed voltage [V]: root of the sum of squares of its ac (rms) and dc parts; dc counts in creepage."""
+    return float((alternating**2 + direct**2) ** 0.5)
+
+
+def _rounded(found: Found) -> Found:
+    """Rounded up: to 0.1 mm, to 0.01 mm up to half a millimetre."""
+    length = found.value / MICROMETRE
+    up = rounded_up(length, TENTH if length > HALF_MILLIMETRE else HUNDREDTH)
+    if up == length:
+        return found
+    words = f"{found.words}: {millimetres(length)} mm, up to {millimetres(up)} mm"
+    return Found(up * MICROMETRE, found.confidence, words)

@@ -1,0 +1,456 @@
+"""Requirement rows of one barrier: insulation, distances, electric strength, each step to be redone by hand."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import inf
+from typing import NamedTuple
+
+from derate.insulation import distances as steps
+from derate.insulation.circuits import UNKNOWN_ROLE, Need, Site
+from derate.insulation.distances import ROOT_TWO, temporary_overvoltage, volts
+from derate.insulation.row import Writer, confidence_of
+from derate.insulation.tables import BASIC_STANDARD, HOUSEHOLD, IT_EQUIPMENT, Family, Found, NoRow, exact, read
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.terms.quantities import QuantityName
+from derate.terms.values import Category, Value
+from derate.terms.words import Confidence, weaker_confidence
+
+# Electric strength needed of one insulation [V peak]: rms, peak and dc are never mixed up.
+#
+# 62368-1 tests with a peak or a dc voltage, 60335-1 with an rms one, 60664-1 follows from the temporary overvoltage.
+# Everything is held as a peak; the words name the rms value that belongs to it.
+
+
+def needed_strength(
+    family: Family, mains: Fraction, impulse: Fraction, peak: Fraction, rms: Fraction, insulation: str
+) -> Found:
+    """Test voltage needed [V peak] for one minute, as a type test.
+
+    mains: nominal to neutral [V rms]; impulse: to be held [V peak]; peak, rms: working voltage [V]
+    """
+    column = "reinforced" if insulation == "reinforced" else "basic"
+    if family.name == IT_EQUIPMENT:
+        by_impulse = read(family.table("strength_by_impulse"), impulse, insulation=column)
+        by_mains = read(family.table("strength_by_mains"), mains, insulation=column)
+        factor = Fraction(8, 5) if column == "reinforced" else Fraction(13, 10)
+        by_working = Found(peak * factor, "remembered", f"{float(factor):g} x {volts(peak)} = {volts(peak * factor)}")
+        words = (
+            f"largest of {volts(by_impulse.value)} by transient, {volts(by_working.value)} by working voltage "
+            f"({by_working.words}) and {volts(by_mains.value)} by temporary overvoltage"
+        )
+        largest = max((by_impulse, by_mains, by_working), key=lambda one: one.value)
+        return Found(largest.value, largest.confidence, words)
+    if family.name == BASIC_STANDARD:
+        temporary = temporary_overvoltage(family, mains)
+        factor = Fraction(2) if column == "reinforced" else Fraction(1)
+        value = temporary.value * factor
+        words = f"{float(factor):g} x temporary overvoltage {volts(temporary.value)} = {volts(value)}"
+        return Found(value, "one source", words)
+    if family.name == HOUSEHOLD:
+        if rms > 250:
+            factor, added = (Fraction(12, 5), 2400) if column == "reinforced" else (Fraction(6, 5), 950)
+            value = factor * rms + added
+            found = Found(value, "remembered", f"{float(factor):g} x {volts(rms)} + {added} V")
+        else:
+            found = read(family.table("strength"), mains, insulation=column)
+        words = f"{found.words} = {volts(found.value)} rms = {volts(found.value * ROOT_TWO)} peak"
+        return Found(found.value * ROOT_TWO, found.confidence, words)
+    raise NoRow(f"nothing was read on electric strength in {family.name}")
+
+
+def strength_above_30_khz(peak: Fraction, breakdown_share: Fraction, reinforced: bool) -> Fraction:
+    """62368-1: test of solid insulation that works above 30 kHz [V peak, whole volts up]: 1.2 x (2) x V / K_R.
+
+    peak: recurring working voltage [V]; breakdown_share: K_R of the material at the frequency, 0 to 1 [-]
+    Source: four reports to IEC 62368-1:2018, clause 5.4.4.9 (4010 V for 568 V and 0.34).
+    """
+    if not 0 < breakdown_share <= 1:
+        raise ValueError(f"K_R is {float(breakdown_share):g}: state a value above 0, at most 1")
+    value = Fraction(6, 5) * (2 if reinforced else 1) * peak / breakdown_share
+    return Fraction(-int(-value // 1))
+
+
+def older_strength(family: Family, peak: Fraction, insulation: str) -> Found:
+    """60950-1: test voltage [V rms] by peak working voltage [V] up to 1410 V.
+
+    Basic above 354 V: 155.86 / 1.6 x U^0.4638 (the printed values of Table 5C within 1 V). Reinforced there: 3000 V.
+    """
+    column = "reinforced" if insulation == "reinforced" else "basic"
+    if peak <= 354:
+        return read(family.table("older_strength"), peak, insulation=column)
+    if peak > 1410:
+        raise NoRow("nothing was read beyond 1410 V peak")
+    if column == "reinforced":
+        return Found(Fraction(3000), "published", "3000 V above 354 V peak")
+    value = exact(round(155.86 / 1.6 * float(peak) ** 0.4638, 3))
+    return Found(value, "one source", f"155.86 / 1.6 x {float(peak):g}^0.4638")
+
+
+def as_peak(voltage: float, statistic: str) -> float | None:
+    """A test voltage as a peak [V]: rms times 1.414; dc and peak as they are; None when it does not say what it is."""
+    if statistic == "rms":
+        return voltage * 2**0.5
+    return voltage if statistic in ("dc", "peak") else None
+
+
+# Requirement rows of one barrier: insulation, clearance and creepage, each step a row that can be redone by hand.
+
+
+FAST = 30e3  # Hz: above it other tables hold for recurring voltages
+_DEGREES = ("1", "2", "3")
+_GROUPS = ("I", "II", "IIIa", "IIIb")
+_ADDED = Fraction(1, 2000)  # m: 60335-1, where soldering or assembly can change the distance
+
+
+class Voltages(NamedTuple):
+    """Working voltage across a place: rms for creepage and peak for clearance, and whether it recurs fast."""
+
+    rms: Entry
+    peak: Entry
+    fast: bool = False
+
+
+def insulation_row(writer: Writer, subject: Subject, need: Need, inputs: tuple[Entry, ...]) -> Entry:
+    """The insulation a place has to be, with the reasoning; a stronger one that the file states is kept."""
+    stated = writer.ledger.find(subject, "barrier.insulation")
+    value, why = need.insulation, need.why
+    if stated is not None and isinstance(stated.value, Category) and stated.value.word == "reinforced":
+        value, why = Category.of("reinforced"), f"stated as reinforced; by its ends: {need.why}"
+    # What may be the barrier itself is never passed over: the rules find it open whether they apply.
+    role = ("primary to secondary", "within one circuit") if need.role == UNKNOWN_ROLE else (need.role,)
+    writer.row(subject, "barrier.role", Category.of(*role), formula="by what lies at its ends", inputs=inputs)
+    note = f"would settle it: {', '.join(need.missing)}" if need.missing else ""
+    return writer.row(subject, "needed.insulation", value, formula=why, inputs=inputs, note=note)
+
+
+def distance_rows(writer: Writer, subject: Subject, site: Site, insulation: Entry, voltages: Voltages) -> None:
+    """Clearance and creepage needed, step by step. Nothing is asked where no insulation is."""
+    if isinstance(insulation.value, Category) and insulation.value.members == ("none",):
+        return
+    pollution, group = _pollution(writer, subject), _group(writer, subject)
+    clearance = _clearance(writer, subject, site, insulation, voltages, pollution)
+    _creepage(writer, subject, site, insulation, voltages, pollution, group, clearance)
+    if writer.family.has("insulation_thickness"):
+        thickness_row(writer, subject, insulation)
+
+
+def _from_table(writer: Writer, subject: Subject, name: QuantityName, table: str, insulation: Entry) -> Entry:
+    own = writer.family.table(table)
+    return writer.step(
+        subject,
+        name,
+        lambda word: read(own, insulation=word),
+        [insulation],
+        words="by the insulation needed",
+        source=own.source,
+    )
+
+
+def thickness_row(writer: Writer, subject: Subject, insulation: Entry) -> Entry:
+    """Thickness of a single layer of solid insulation, in a family that has the table."""
+    return _from_table(writer, subject, "needed.insulation_thickness", "insulation_thickness", insulation)
+
+
+def tape_layers_row(writer: Writer, subject: Subject, insulation: Entry) -> Entry:
+    """Layers of tape needed between two windings; a hole where the family has no figure."""
+    if not writer.family.has("tape_layers"):
+        return writer.hole(subject, "needed.tape_layers", note=f"nothing was read on layers in {writer.family.name}")
+    return _from_table(writer, subject, "needed.tape_layers", "tape_layers", insulation)
+
+
+def _pollution(writer: Writer, subject: Subject) -> Entry:
+    places: tuple[tuple[Subject, QuantityName], ...] = (
+        (subject, "barrier.pollution_degree"),
+        (SUPPLY, "site.pollution_degree"),
+    )
+    for where, name in places:
+        stated = writer.ledger.find(where, name)
+        if stated is not None and isinstance(stated.value, Value):
+            inside = tuple(one for one in ("1", "2", "3", "4") if stated.value.near <= int(one) <= stated.value.far)
+            if inside:
+                return writer.row(
+                    subject, "insulation.pollution_degree", Category(inside), formula="as stated", inputs=[stated]
+                )
+    return writer.row(
+        subject,
+        "insulation.pollution_degree",
+        Category(_DEGREES),
+        formula="not stated: 1 to 3 are possible",
+        known_by="assumed",
+        note="state site.pollution_degree",
+    )
+
+
+def _group(writer: Writer, subject: Subject) -> Entry:
+    stated = writer.ledger.find(subject, "barrier.material_group")
+    if stated is not None and isinstance(stated.value, Category):
+        return writer.row(subject, "insulation.material_group", stated.value, formula="as stated", inputs=[stated])
+    return writer.row(
+        subject,
+        "insulation.material_group",
+        Category(_GROUPS),
+        formula="not known: every group is possible",
+        known_by="assumed",
+        note="state the material group of the laminate; unknown laminate is often taken as IIIb",
+    )
+
+
+def _clearance(
+    writer: Writer, subject: Subject, site: Site, insulation: Entry, voltages: Voltages, pollution: Entry
+) -> Entry:
+    family = writer.family
+    table = family.table("clearance_by_impulse").source
+    impulse = site.impulse
+    if family.name == HOUSEHOLD:
+        impulse = writer.step(
+            subject,
+            "needed.raised_impulse",
+            lambda rated, mains, peak: steps.raised_impulse(family, rated, mains, peak),
+            [site.impulse, site.mains, voltages.peak],
+            words="impulse plus what the working peak exceeds the crest by",
+            source="60335-1, working voltage above the rated voltage",
+        )
+    by_impulse = writer.step(
+        subject,
+        "needed.clearance_by_impulse",
+        lambda v, word, degree: steps.clearance_by_impulse(family, v, word, degree),
+        [impulse, insulation, pollution],
+        words="clearance by impulse",
+        source=table,
+    )
+    if family.name == HOUSEHOLD:
+        whole = _household_readings(writer, subject, site, impulse, insulation, pollution, by_impulse)
+    else:
+        whole = _with_peaks(writer, subject, site, insulation, voltages, pollution, by_impulse)
+    return writer.step(
+        subject,
+        "needed.clearance",
+        lambda value, factor: steps.at_altitude(family, value, factor),
+        [whole, site.factor],
+        words="clearance at the altitude",
+        source="altitude multiplies clearance, last of all",
+    )
+
+
+def _household_readings(
+    writer: Writer, subject: Subject, site: Site, impulse: Entry, insulation: Entry, pollution: Entry, kind: Entry
+) -> Entry:
+    """The kinder and the stricter reading of a raised impulse, and half a millimetre where assembly can move a part."""
+    family = writer.family
+
+    def strict(rated: Fraction, raised: Fraction, word: str, degree: str) -> Found:
+        found = steps.clearance_by_impulse(family, raised, word, degree)
+        if raised > rated and word == "reinforced":
+            found = steps.clearance_by_stricter_step(family, raised, degree)
+        added = _ADDED if raised >= 1500 else Fraction(0)
+        words = f"{found.words}; plus 0.5 mm where soldering or assembly can change it" if added else found.words
+        return Found(found.value + added, found.confidence, words)
+
+    strictest = writer.step(
+        subject,
+        "needed.clearance_stricter",
+        strict,
+        [site.impulse, impulse, insulation, pollution],
+        words="stricter of two readings in use",
+        source="60335-1, clearances",
+    )
+    if not isinstance(kind.value, Value) or not isinstance(strictest.value, Value):
+        return strictest
+    value = Value(kind.value.low, kind.value.near, strictest.value.far, strictest.value.high)
+    return writer.row(
+        subject,
+        "needed.clearance_up_to_2000_m",
+        value,
+        formula="between the two readings in use",
+        source="60335-1, clearances",
+        inputs=[kind, strictest],
+    )
+
+
+def _with_peaks(
+    writer: Writer,
+    subject: Subject,
+    site: Site,
+    insulation: Entry,
+    voltages: Voltages,
+    pollution: Entry,
+    impulse: Entry,
+) -> Entry:
+    """The largest of the clearances by impulse, by recurring peak and by temporary overvoltage."""
+    family = writer.family
+    source = family.table("clearance_by_peak").source
+    assert site.overvoltage is not None
+
+    def by_peak(fast: bool):  # type: ignore[no-untyped-def]
+        return lambda v, word, degree: steps.clearance_by_peak(family, v, word, degree, fast)
+
+    recurring = writer.step(
+        subject,
+        "needed.clearance_by_peak",
+        by_peak(voltages.fast),
+        [voltages.peak, insulation, pollution],
+        words="clearance by recurring peak",
+        source=source,
+    )
+    if voltages.fast and site.frequency is None and isinstance(recurring.value, Value):
+        # As fast as it may be at the bad end, as if it were slow at the good one.
+        far = recurring
+        recurring = writer.step(
+            subject,
+            "needed.clearance_by_peak",
+            by_peak(False),
+            [voltages.peak, insulation, pollution],
+            words="clearance by recurring peak, were it below 30 kHz",
+            source=source,
+        )
+        if isinstance(recurring.value, Value) and isinstance(far.value, Value):
+            low, fast = recurring.value, far.value
+            recurring = writer.row(
+                subject,
+                "needed.clearance_by_peak",
+                Value(low.low, low.near, max(low.far, fast.far), max(low.high, fast.high)),
+                source=source,
+                formula="from below 30 kHz to above",
+                inputs=[recurring, far],
+                note="state control.frequency",
+            )
+    temporary = writer.step(
+        subject,
+        "needed.clearance_by_overvoltage",
+        by_peak(False),
+        [site.overvoltage, insulation, pollution],
+        words="clearance by temporary overvoltage",
+        source=source,
+    )
+    found = [impulse, recurring, temporary]
+    if any(not isinstance(one.value, Value) for one in found):
+        missing = [name for one in found for name in one.missing]
+        notes = "; ".join(one.note for one in found if one.value is None and one.note)
+        return writer.hole(subject, "needed.clearance_up_to_2000_m", missing, note=notes, inputs=found)
+    values = [one.value.numbers() for one in found if isinstance(one.value, Value)]
+    value = Value(*(max(column) for column in zip(*values, strict=True)))
+    bounded = _bounded(writer, site, insulation, voltages)
+    confidence: Confidence = confidence_of(impulse)
+    note = ""
+    # An open far end proves a fail by its near end only, so there the near ends decide how sure the row is.
+    end = 1 if value.far == inf else 3
+    for one, own in zip(found[1:], values[1:], strict=True):
+        if own[end] <= values[0][1 if end == 1 else 0] and bounded:
+            note = "published results at this impulse bound the clearance by peak: it does not govern"
+        else:
+            confidence = weaker_confidence(confidence, confidence_of(one))
+    return writer.row(
+        subject,
+        "needed.clearance_up_to_2000_m",
+        value,
+        formula="largest of the three",
+        source=source,
+        inputs=found,
+        confidence=confidence,
+        inherits=False,
+        note=note,
+    )
+
+
+def _bounded(writer: Writer, site: Site, insulation: Entry, voltages: Voltages) -> bool:
+    """Whether published results show that neither peak governs, for every reading of the inputs."""
+    assert site.overvoltage is not None
+    entries = (site.impulse, voltages.peak, site.overvoltage)
+    if any(not isinstance(one.value, Value) for one in entries):
+        return False
+    words = insulation.value.members if isinstance(insulation.value, Category) else ()
+    values = [one.value for one in entries if isinstance(one.value, Value)]
+    impulse, *peaks = (one.near if one.high == inf else one.high for one in values)
+    if inf in (impulse, *peaks):
+        return False
+    try:
+        return all(
+            steps.bounded_by_reports(writer.family, exact(impulse), exact(peak), word)
+            for word in words
+            for peak in peaks
+        )
+    except NoRow:
+        return False
+
+
+def _creepage(
+    writer: Writer,
+    subject: Subject,
+    site: Site,
+    insulation: Entry,
+    voltages: Voltages,
+    pollution: Entry,
+    group: Entry,
+    clearance: Entry,
+) -> None:
+    family = writer.family
+
+    def basic(volts: Fraction, word: str, degree: str, material: str) -> Found:
+        return steps.creepage_basic(family, volts, degree, material, word == "functional")
+
+    one = writer.step(
+        subject,
+        "needed.creepage_basic",
+        basic,
+        [voltages.rms, insulation, pollution, group],
+        words="creepage by rms voltage, degree and group",
+        source=family.table("creepage").source,
+    )
+    if voltages.fast and family.name == IT_EQUIPMENT:
+        one = _fast(writer, subject, site, insulation, voltages, pollution, one)
+    writer.step(
+        subject,
+        "needed.creepage",
+        lambda value, word, least: steps.creepage(value, word, least),
+        [one, insulation, clearance],
+        words="doubled for reinforced",
+        source="creepage doubles, clearance never",
+        inherits=True,
+    )
+
+
+def _open(writer: Writer, ordinary: Entry, name: QuantityName, what: str) -> Entry:
+    """The ordinary figure as the least: what recurs above 30 kHz may need more, and nobody says how fast it recurs."""
+    assert isinstance(ordinary.value, Value)
+    value = Value(ordinary.value.low, ordinary.value.near, inf, inf)
+    return writer.row(
+        ordinary.subject,
+        name,
+        value,
+        formula=f"at least the ordinary {what}",
+        inputs=[ordinary],
+        note="state control.frequency: above 30 kHz other tables hold",
+    )
+
+
+def _fast(
+    writer: Writer, subject: Subject, site: Site, insulation: Entry, voltages: Voltages, pollution: Entry, one: Entry
+) -> Entry:
+    """Creepage of a voltage that recurs above 30 kHz, where published results do not already bound it."""
+    peak, frequency = voltages.peak.value, site.frequency
+    if not isinstance(peak, Value) or not isinstance(one.value, Value):
+        return one
+    if frequency is None:
+        return _open(writer, one, "needed.creepage_basic", "creepage")
+    assert isinstance(frequency.value, Value)
+    words = insulation.value.members if isinstance(insulation.value, Category) else ()
+    bound = writer.family.table("creepage_fast_does_not_govern")
+    if frequency.value.high <= 110e3 and all(
+        word in bound.axes[0].words and peak.high <= float(read(bound, insulation=word).value) for word in words
+    ):
+        return one
+    family = writer.family
+
+    def larger(ordinary: Fraction, volts: Fraction, hertz: Fraction, degree: str) -> Found:
+        found = steps.creepage_fast(family, volts, hertz, degree)
+        return found if found.value > ordinary else Found(ordinary, found.confidence, "not above the ordinary one")
+
+    return writer.step(
+        subject,
+        "needed.creepage_basic",
+        larger,
+        [one, voltages.peak, frequency, pollution],
+        words="larger of ordinary and fast creepage",
+        source=family.table("creepage_fast").source,
+    )

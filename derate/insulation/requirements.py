@@ -1,0 +1,281 @@
+"""Requirements of a design's insulation: every barrier, part body, path over the core, transformer and bridging part.
+
+`require(context)` runs after the stresses: it reads design, ledger and tables of each loaded family, and writes rows
+only. Whatever is not known becomes a hole that names the fact.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from math import inf
+from typing import NamedTuple
+
+from derate.design.load import Design
+from derate.insulation.bridging import body_paths, bridge_rows, to_earth
+from derate.insulation.circuits import (
+    UNKNOWN_ROLE,
+    End,
+    Need,
+    Protection,
+    Site,
+    end_of,
+    need_of,
+    not_isolated,
+    protection_of,
+    site_rows,
+)
+from derate.insulation.found import barrier_voltages, found_rows, mains_voltages, summed
+from derate.insulation.looks import inspection_rows, strength_tests, tape_tests, withstand_row
+from derate.insulation.needed import Voltages, distance_rows, insulation_row
+from derate.insulation.pairs import paths_of_role, strength_row, weakest_rows
+from derate.insulation.plug import plug_rows
+from derate.insulation.row import Writer
+from derate.insulation.tables import Family, families_of
+from derate.insulation.touch import touch_rows
+from derate.insulation.transformer import transformer_rows
+from derate.insulation.winding import core_rows
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.packs.load import Packs
+from derate.terms.quantities import QuantityName, named
+from derate.terms.values import Category, Value
+
+PRIMARY_TO_SECONDARY = Subject("circuit pair", ("primary", "secondary"))
+
+
+class Context(NamedTuple):
+    """What requirements are worked out from: the ledger after the stresses, the design, the loaded packs."""
+
+    ledger: Ledger
+    design: Design
+    packs: Packs
+
+
+def require(context: Context) -> None:
+    """Write every requirement row. With packs of several families each row carries the name of its family, which the
+    rules of that family read; the plain names are holes that say so: families never mix in one verdict."""
+    families = families_of(context.packs)
+    apart = len(families) > 1
+    for family in families:
+        _Run(context, Writer(context.ledger, family, apart)).write()
+    if apart:
+        _plain_holes(context.ledger, families)
+
+
+def _plain_holes(ledger: Ledger, families: tuple[Family, ...]) -> None:
+    names = " and ".join(family.name for family in families)
+    endings = tuple(f" in {family.name}" for family in families)
+    note = f"packs of several families are loaded ({names}): judge with one of them at a time"
+    done: set[tuple[Subject, str]] = set()
+    for entry in tuple(ledger.entries):
+        for ending in endings:
+            if not entry.quantity.endswith(ending):
+                continue
+            plain = named(entry.quantity.removesuffix(ending))
+            if (entry.subject, plain) not in done:
+                done.add((entry.subject, plain))
+                if ledger.find(entry.subject, plain) is None:
+                    ledger.hole(entry.subject, plain, (), note=note)
+
+
+@dataclass
+class _Run:
+    """One family's pass over a design."""
+
+    context: Context
+    writer: Writer
+
+    def write(self) -> None:
+        """Everything, in the order in which one thing needs the other."""
+        design, writer = self.context.design, self.writer
+        site = site_rows(writer)
+        protection = self._protection()
+        paths = self._barriers(site, protection)
+        self._over_the_core(site, protection, paths)
+        for bridge in (*(design.structure.bridges or ()), *to_earth(design)):
+            bridge_rows(writer, bridge, design, protection, site)
+            for name, part, ends in body_paths(bridge, design):
+                self._body(site, protection, name, part, ends)
+        self._pairs(site, protection)
+        self._transformers(site, protection)
+        known = self.context.packs.assumptions
+        assumptions = {name: one for (own, name), one in known.items() if own in ("", writer.family.name)}
+        touch_rows(writer, design, protection, assumptions)
+        plug_rows(writer, design)
+        inspection_rows(writer, design)
+
+    def _protection(self) -> Protection:
+        ledger = self.context.ledger
+        classes = ledger.find(SUPPLY, "supply.protection_class")
+        joint = ledger.find(SUPPLY, "earth.resistance")
+        return protection_of(
+            self.context.design,
+            classes.value if classes is not None and isinstance(classes.value, Category) else None,
+            joint.value if joint is not None and isinstance(joint.value, Value) else None,
+        )
+
+    def _inputs(self, subject: Subject) -> tuple[Entry, ...]:
+        ledger = self.context.ledger
+        rows: tuple[tuple[Subject, QuantityName], ...] = (
+            (subject, "barrier.between"),
+            (SUPPLY, "supply.protection_class"),
+            (SUPPLY, "circuit.earth"),
+            (SUPPLY, "earth.resistance"),
+        )
+        return tuple(found for one, name in rows if (found := ledger.find(one, name)) is not None)
+
+    def _voltages(self, subject: Subject, need: Need, site: Site) -> Voltages:
+        if need.role == "primary to secondary":
+            return barrier_voltages(self.writer, subject, site, self.context.design)
+        return mains_voltages(site)
+
+    def _need(self, one: End, other: End, protection: Protection) -> Need:
+        return need_of(one, other, protection, self.writer.family.name, self.context.design.structure)
+
+    def _barriers(self, site: Site, protection: Protection) -> list[tuple[Subject, End, End]]:
+        design, writer = self.context.design, self.writer
+        paths = []
+        for name, block in design.file.barriers.items():
+            subject = Subject("barrier", (name,))
+            if len(block.between) != 2:
+                writer.hole(subject, "needed.insulation", note="a barrier lies between two circuits")
+                continue
+            one, other = (end_of(point, design) for point in block.between)
+            need = self._need(one, other, protection)
+            self._requirements(subject, need, site)
+            found_rows(writer, subject, design, block)
+            paths.append((subject, one, other))
+        return paths
+
+    def _requirements(self, subject: Subject, need: Need, site: Site) -> Entry:
+        insulation = insulation_row(self.writer, subject, need, self._inputs(subject))
+        if need.role not in ("within one circuit", "secondary to earth", "across a series part", UNKNOWN_ROLE):
+            distance_rows(self.writer, subject, site, insulation, self._voltages(subject, need, site))
+        elif need.missing:
+            for name in ("needed.clearance", "needed.creepage"):
+                self.writer.hole(subject, name, tuple(f"{subject}: {fact}" for fact in need.missing), note=need.why)
+        return insulation
+
+    def _over_the_core(self, site: Site, protection: Protection, paths: list[tuple[Subject, End, End]]) -> None:
+        """Pin to core and core to pin: where the core floats, the two legs together are one path."""
+        legs = [
+            (subject, one if other.side == "core" else other)
+            for subject, one, other in paths
+            if "core" in (one.side, other.side)
+        ]
+        whole: set[str] = set()
+        for (first, one), (second, other) in combinations(legs, 2):
+            need = self._need(one, other, protection)
+            if need.role in ("within one circuit", "secondary to earth"):
+                continue
+            whole |= {str(first), str(second)}
+            subject = Subject("barrier", (f"{first} and {second}, over the core",))
+            self._requirements(subject, need, site)
+            self._plain_path(subject, "no")
+            for name in ("found.clearance", "found.creepage"):
+                parts = [self.writer.find(leg, name) for leg in (first, second)]
+                known = [part for part in parts if part is not None and isinstance(part.value, Value)]
+                if len(known) == 2:
+                    total = summed([part.value for part in known if isinstance(part.value, Value)])
+                    self.writer.row(subject, name, total, formula="sum of the two legs over the core", inputs=known)
+                else:
+                    missing = tuple(
+                        f"{leg}: {name}" for leg, part in zip((first, second), parts, strict=True) if part not in known
+                    )
+                    self.writer.hole(subject, name, missing)
+
+        for subject, end in legs:
+            if str(subject) not in whole and end.side in ("primary", "secondary"):
+                self._one_leg(site, protection, subject, end)
+
+    def _one_leg(self, site: Site, protection: Protection, leg: Subject, end: End) -> None:
+        """A leg to a floating core whose way on to the other side nobody stated: it counts alone, and may be more."""
+        other = End("secondary" if end.side == "primary" else "primary", "the other side")
+        subject = Subject("barrier", (f"{leg}, over the core",))
+        self._requirements(subject, self._need(end, other, protection), site)
+        self._plain_path(subject, "no")
+        for name in ("found.clearance", "found.creepage"):
+            part = self.writer.find(leg, name)
+            if part is not None and isinstance(part.value, Value):
+                least = Value(part.value.low, part.value.near, inf, inf)
+                words = f"{leg} alone; from the core on to the {other.side} side nobody measured"
+                self.writer.row(subject, name, least, formula=words, inputs=[part])
+            else:
+                self.writer.hole(subject, name, (f"{leg}: {name}",))
+
+    def _plain_path(self, subject: Subject, body: str) -> None:
+        """A path that no barrier of the file describes: no sheet stands in it."""
+        self.writer.row(subject, "barrier.sheet", Category.of("no"), formula="a path of its own")
+        self.writer.row(subject, "barrier.body", Category.of(body), formula="a path of its own")
+
+    def _body(self, site: Site, protection: Protection, name: str, part: str, ends: tuple[End, End]) -> None:
+        """The path over a bridging part's own body: no slot under it lengthens that one."""
+        subject = Subject("barrier", (name,))
+        self._requirements(subject, self._need(*ends, protection), site)
+        self._plain_path(subject, "yes")
+        own = Subject("part", (part,))
+        distances: tuple[tuple[QuantityName, QuantityName], ...] = (
+            ("rated.clearance", "found.clearance"),
+            ("rated.creepage", "found.creepage"),
+            ("rated.insulation_thickness", "found.insulation_thickness"),
+        )
+        for fact, found in distances:
+            stated = self.context.ledger.find(own, fact)
+            if stated is not None and isinstance(stated.value, Value):
+                self.writer.row(subject, found, stated.value, formula="data sheet of the part", inputs=[stated])
+            else:
+                self.writer.hole(subject, found, (f"{part}: {fact}",))
+        withstand_row(self.writer, subject, own)
+        insulation = self.writer.find(subject, "needed.insulation")
+        if insulation is not None and self.context.design.structure.must_be(part, "optocoupler"):
+            strength_row(self.writer, subject, site, insulation)
+
+    def _pairs(self, site: Site, protection: Protection) -> None:
+        """Every pair of circuits that needs at least basic insulation: its weakest path, and its strength test."""
+        pairs: dict[Subject, Need] = {}
+        roles: dict[str, Subject] = {}
+        if not not_isolated(self.context.design):
+            pairs[PRIMARY_TO_SECONDARY] = self._need(End("primary", ""), End("secondary", ""), protection)
+            roles["primary to secondary"] = PRIMARY_TO_SECONDARY
+        for role, one, other in (
+            ("primary to earth", "earth", "primary"),
+            ("primary to touchable parts", "primary", "touchable"),
+        ):
+            subject = Subject("circuit pair", (one, other))
+            need = self._need(End(one, one), End(other, other), protection)
+            if role == "primary to earth" and "I" not in protection.classes:
+                continue
+            roles[role] = subject
+            pairs[subject] = need
+        for role, subject in roles.items():
+            if subject not in pairs:
+                continue
+            own = paths_of_role(self.writer, role)
+            if not own and role != "primary to secondary":
+                continue
+            insulation = self._requirements(subject, pairs[subject], site)
+            weakest_rows(self.writer, subject, own)
+            strength_row(self.writer, subject, site, insulation)
+            strength_tests(self.writer, subject, self.context.design)
+
+    def _transformers(self, site: Site, protection: Protection) -> None:
+        design, writer = self.context.design, self.writer
+        insulation = writer.find(PRIMARY_TO_SECONDARY, "needed.insulation")
+        for name in design.file.transformers:
+            subject = Subject("transformer", (name,))
+            if insulation is None:
+                continue
+            creepage = writer.find(PRIMARY_TO_SECONDARY, "needed.creepage")
+            transformer_rows(writer, name, design, insulation, creepage)
+            strength = writer.find(PRIMARY_TO_SECONDARY, "needed.electric_strength")
+            if strength is not None and isinstance(strength.value, Value):
+                writer.row(
+                    subject,
+                    "needed.electric_strength",
+                    strength.value,
+                    formula="that of primary to secondary",
+                    inputs=[strength],
+                )
+            tape_tests(writer, subject, design)
+            core_rows(writer, subject, name, design, insulation)

@@ -1,0 +1,255 @@
+"""Touch current of whatever bridges the barrier, at the greatest voltage, frequency and tolerance, and its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from derate.circuit.barrier import touch_current
+from derate.design.load import Design
+from derate.design.paths import Element, Group, Leaf, leaves
+from derate.insulation.circuits import Protection
+from derate.insulation.row import Writer
+from derate.insulation.tables import read
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.ledger import Wanted
+from derate.ledger.model import Model
+from derate.packs.assumption import Assumption
+from derate.terms.quantities import QuantityName, named, paired
+from derate.terms.values import Value
+from derate.terms.words import CAPACITORS, CONFIDENCES
+
+
+def capacitor_current(voltage: float, frequency: float, capacitance: float) -> float:
+    """Current through a capacitance on the line [A rms]: 2 pi f C V; [V rms], [Hz], [F], ranges of `touch_current`."""
+    return touch_current(voltage, frequency, capacitance, "line").rms
+
+
+def greatest_mains(writer: Writer) -> Entry:
+    """Highest mains voltage with its tolerance [V rms], a hole when the plate or the tolerance is not known."""
+    return _plan_end(
+        writer, "mains", "insulation.highest_mains", ("supply: plate.mains", "supply: site.mains_tolerance")
+    )
+
+
+def greatest_frequency(writer: Writer) -> Entry:
+    """Highest mains frequency [Hz], a hole when the plate does not say."""
+    return _plan_end(writer, "frequency", "insulation.highest_frequency", ("supply: plate.frequency",))
+
+
+def _plan_end(writer: Writer, what: str, name: QuantityName, missing: tuple[str, ...]) -> Entry:
+    ends = getattr(writer.ledger.plan, what, None)
+    if ends is None:
+        return writer.hole(SUPPLY, name, missing)
+    inputs = [found for fact in (named(f"plate.{what}"),) if (found := writer.ledger.find(SUPPLY, fact)) is not None]
+    return writer.row(SUPPLY, name, Value.exact(ends[1]), formula="highest, tolerance included", inputs=inputs)
+
+
+def element_value(element: Element, values: Mapping[str, Value], series_adds: bool) -> Value | None:
+    """Value of parts in series and in parallel; `series_adds` for resistances, not for capacitances. None: unknown."""
+    if isinstance(element, Leaf):
+        return values.get(element.name)
+    found = [element_value(member, values, series_adds) for member in element.members]
+    known = [one for one in found if one is not None]
+    if len(known) < len(found) or any(one.low <= 0 for one in known):
+        return None
+    columns = list(zip(*(one.numbers() for one in known), strict=True))
+    if (element.joined == "series") == series_adds:
+        return Value(*(sum(column) for column in columns))
+    return Value(*(1 / sum(1 / one for one in column) for column in columns))
+
+
+def touch_rows(writer: Writer, design: Design, protection: Protection, assumptions: Mapping[str, Assumption]) -> None:
+    """Bridging capacitance, touch current (rms and peak) and its limits, about the supply."""
+    mains, frequency = greatest_mains(writer), greatest_frequency(writer)
+    total = _capacitance(writer, design)
+    winding = _winding(writer, assumptions)
+    tied = _tied(design)
+
+    def solve(mains: float, frequency: float, bridging: float, winding: float) -> object:
+        return touch_current(mains, frequency, bridging + winding, tied)
+
+    signs = {"mains": 1, "frequency": 1, "bridging": 1, "winding": 1}
+    model = Model(
+        f"touch current, tied to {tied}",
+        solve,
+        {"rms": signs, "peak": signs},
+        "2 pi f C V; on a bulk rail 0.707 of it, the peak unchanged",
+        "2 pi f (bridging + winding capacitance) V",
+    )
+    inputs = {"mains": mains, "frequency": frequency, "bridging": total, "winding": winding}
+    outputs: list[Wanted] = [
+        (SUPPLY, writer.named("touch_current"), "rms"),
+        (SUPPLY, writer.named("touch_current_peak"), "peak"),
+    ]
+    computed = writer.ledger.work_out(model, inputs, outputs)
+    shorted = _one_shorted(writer, design, total)
+    if shorted is not None:
+        peak: list[Wanted] = [(SUPPLY, writer.named("touch_current_peak_one_shorted"), "peak")]
+        writer.ledger.work_out(model, inputs | {"bridging": shorted}, peak)
+    _measured(writer, design, computed)
+    _limits(writer, protection)
+
+
+def _capacitance(writer: Writer, design: Design) -> Entry:
+    bridges = design.structure.bridges
+    if bridges is None:
+        return writer.hole(SUPPLY, "bridging_capacitance", ("supply: circuit.bridging",))
+    total = Value.exact(0.0)
+    inputs: list[Entry] = []
+    for bridge in bridges:
+        values: dict[str, Value] = {}
+        if unknown := [name for name in bridge.names if not design.structure.kinds.get(name)]:
+            return writer.hole(SUPPLY, "bridging_capacitance", tuple(f"{name}: part.kind" for name in unknown))
+        capacitors = [name for name in bridge.names if design.structure.may_be(name, *CAPACITORS)]
+        if not capacitors:
+            continue
+        for name in capacitors:
+            entry = writer.ledger.find(Subject("part", (name,)), "part.capacitance")
+            if entry is None or not isinstance(entry.value, Value):
+                return writer.hole(SUPPLY, "bridging_capacitance", (f"{name}: part.capacitance",))
+            values[name] = entry.value
+            inputs.append(entry)
+        own = element_value(bridge.element, values, series_adds=False)
+        if own is None:
+            return writer.hole(SUPPLY, "bridging_capacitance", note=f"{bridge.names} is no plain capacitor")
+        total = Value(*(a + b for a, b in zip(total.numbers(), own.numbers(), strict=True)))
+    return writer.row(
+        SUPPLY,
+        "bridging_capacitance",
+        total,
+        formula="all capacitors from primary to secondary, with tolerance",
+        inputs=inputs,
+    )
+
+
+def _series(element: Element) -> list[Group]:
+    """Every series of an element, those beside other parts included."""
+    if isinstance(element, Leaf):
+        return []
+    return [element] if element.joined == "series" else [one for member in element.members for one in _series(member)]
+
+
+def _one_shorted(writer: Writer, design: Design, total: Entry) -> Entry | None:
+    """Bridging capacitance with one capacitor of the worst series shorted; None where none are in series.
+
+    Shorting a capacitor that stands alone joins the two sides: its class decides on that one (`bridge.provides`).
+    """
+    series = [
+        element
+        for bridge in design.structure.bridges or ()
+        for element in _series(bridge.element)
+        if all(design.structure.may_be(leaf.name, *CAPACITORS) for leaf in leaves(element))
+    ]
+    if design.structure.bridges is None:
+        writer.hole(SUPPLY, "bridging.series", ("supply: circuit.bridging",))
+        return None
+    longest = Value.exact(float(max((len(one.members) for one in series), default=0)))
+    writer.row(SUPPLY, "bridging.series", longest, formula="most capacitors in one series across the barrier")
+    if not series:
+        return None
+    if not isinstance(total.value, Value):
+        return writer.hole(SUPPLY, "bridging_capacitance_one_shorted", total.missing, note=total.note)
+    values = {
+        leaf.name: entry.value
+        for element in series
+        for leaf in leaves(element)
+        if (entry := writer.ledger.find(Subject("part", (leaf.name,)), "part.capacitance")) is not None
+        and isinstance(entry.value, Value)
+    }
+    more: list[Value] = []
+    for element in series:
+        own = element_value(element, values, series_adds=False)
+        for gone in range(len(element.members)):
+            rest = element.members[:gone] + element.members[gone + 1 :]
+            left = element_value(Group("series", rest), values, series_adds=False)
+            if own is None or left is None:
+                return writer.hole(SUPPLY, "bridging_capacitance_one_shorted", note=f"{element} is no plain capacitor")
+            more.append(
+                Value(
+                    *(b - a + t for a, b, t in zip(own.numbers(), left.numbers(), total.value.numbers(), strict=True))
+                )
+            )
+    value = Value(*(max(column) for column in zip(*(one.numbers() for one in more), strict=True)))
+    return writer.row(
+        SUPPLY,
+        "bridging_capacitance_one_shorted",
+        value,
+        formula="the same with the worst one of a series shorted",
+        inputs=[total],
+    )
+
+
+def _winding(writer: Writer, assumptions: Mapping[str, Assumption]) -> Entry:
+    found = assumptions.get("winding_capacitance")
+    if found is None:
+        return writer.hole(SUPPLY, "winding_capacitance", ("transformer: winding_capacitance",))
+    return writer.ledger.write(
+        SUPPLY,
+        writer.named("winding_capacitance"),
+        found.bounded,
+        known_by="assumed",
+        source=found.source,
+        note=found.says,
+        rests_on=frozenset(("transformer: winding_capacitance",)) if found.rests else frozenset(),
+    )
+
+
+def _tied(design: Design) -> str:
+    """Where the bridging capacitors sit on the primary: the line, never smaller, unless all say a bulk rail."""
+    own = [b for b in design.structure.bridges or () if any(design.structure.may_be(n, *CAPACITORS) for n in b.names)]
+    rails = [point for bridge in own for point in bridge.between if point in ("bulk plus", "bulk minus")]
+    return rails[0] if own and len(rails) == len(own) else "line"
+
+
+def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> None:
+    """A touch-current test or reading that says more than was computed governs; what flows at the switching frequency
+    is in it."""
+    found = [
+        (test.values["result"], test.place)
+        for test in design.tests
+        if test.test == "touch current" and "result" in test.values
+    ]
+    found += [(one.stated, one.stated.place) for one in design.readings if one.quantity == "touch_current"]
+    for result, place in found:
+        if not isinstance(result.value, Value):
+            continue
+        peak = result.statistic == "peak"
+        row = writer.row(
+            SUPPLY,
+            "touch_current_measured",
+            result.value,
+            formula="touch current read",
+            place=place,
+            known_by="measured",
+        )
+        name: QuantityName = "touch_current_peak" if peak else "touch_current"
+        entry = writer.find(SUPPLY, name) or computed[1 if peak else 0]
+        if isinstance(entry.value, Value) and (
+            result.value.near > entry.value.near or result.value.high > entry.value.high
+        ):
+            value = Value(*(max(pair) for pair in zip(entry.value.numbers(), result.value.numbers(), strict=True)))
+            writer.row(SUPPLY, name, value, formula="larger of reading and computation", inputs=[entry, row])
+
+
+def _limits(writer: Writer, protection: Protection) -> None:
+    if not writer.family.has("touch_current"):
+        note = f"nothing was read on touch current in {writer.family.name}"
+        writer.hole(SUPPLY, "needed.touch_current", note=note)
+        writer.hole(SUPPLY, "needed.touch_current_peak", note=note)
+        return
+    table = writer.family.table("touch_current")
+    earthed = protection.classes == ("I",) and protection.earthed is True
+    may_be = "I" in protection.classes and protection.earthed is not False
+    reaches = ("earthed",) if earthed else ("unearthed", "earthed") if may_be else ("unearthed",)
+    for name, statistic in paired(("needed.touch_current", "rms"), ("needed.touch_current_peak", "peak")):
+        found = [read(table, reach=reach, statistic=statistic) for reach in reaches]
+        low, high = min(float(one.value) for one in found), max(float(one.value) for one in found)
+        weakest = max((one.confidence for one in found), key=CONFIDENCES.index)
+        writer.row(
+            SUPPLY,
+            name,
+            Value.between(low, high),
+            formula=f"limit for {' or '.join(reaches)} parts, {statistic}",
+            source=table.source,
+            confidence=weakest,
+        )

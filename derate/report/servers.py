@@ -1,0 +1,261 @@
+"""Findings for other programs: SARIF 2.1.0 for code hosts and editors, JUnit XML for build servers."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+from typing import Any
+from urllib.parse import quote
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
+
+from derate import __version__
+from derate.judge.review import Finding
+from derate.packs.rule import Rule
+from derate.report.document import Document
+from derate.report.gather import acknowledgement_words
+from derate.report.lines import message
+from derate.report.people import basis_words
+from derate.report.words import counts_words, number_of, plain
+
+# Findings as SARIF 2.1.0, the interchange form that code hosts and editors read.
+#
+# Written are the findings that somebody has to read: fails, what is not assessed, marginal ones. A finding that
+# blocks is an error, or a warning where nobody knows; one that does not block is a note. What was accepted in the
+# design file is a suppression with its reason; an expired one suppresses nothing. The fingerprint is of rule and
+# subject, so that a finding is the same one after its line has moved.
+#
+# Source: OASIS Static Analysis Results Interchange Format 2.1.0, errata 01.
+
+
+SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
+BASE = "START"
+_WRITTEN = ("fail", "not assessed", "marginal")
+
+
+def sarif_text(document: Document) -> str:
+    """The findings as SARIF text."""
+    return json.dumps(sarif_data(document), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def sarif_data(document: Document) -> dict[str, Any]:
+    """The findings as a SARIF log."""
+    review = document.review
+    written = [one for one in review.findings if one.verdict in _WRITTEN]
+    names = sorted({one.rule for one in written})
+    index = {name: number for number, name in enumerate(names)}
+    by_name = {name: next(one for one in written if one.rule == name) for name in names}
+    run = {
+        "tool": {
+            "driver": {
+                "name": "derate",
+                "version": __version__,
+                "rules": [_rule(document.packs.rule(name), by_name[name]) for name in names],
+            }
+        },
+        "automationDetails": {"id": f"derate/{plain(review.name)[:80].replace('/', '-')}/"},
+        "originalUriBaseIds": {BASE: {"description": {"text": "The folder that the paths were given from."}}},
+        "artifacts": [
+            {"location": _location(path), "hashes": {"sha-256": hashlib.sha256(_bytes(text)).hexdigest()}}
+            for path, text in sorted(document.design.texts.items())
+        ],
+        "columnKind": "unicodeCodePoints",
+        "invocations": [{"executionSuccessful": True}],
+        "results": [_result(one, index[one.rule], document) for one in written],
+        "properties": {
+            "overall": review.overall,
+            "day": document.day.isoformat(),
+            "packs": [plain(pack) for pack in review.packs],
+            "inputs": document.inputs_hash,
+        },
+    }
+    return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
+
+
+def _bytes(text: str) -> bytes:
+    return text.encode("utf-8", "surrogatepass")
+
+
+def _location(path: str) -> dict[str, str]:
+    """Where a file is: below the folder of the command, or by its whole path."""
+    shown = path.replace(os.sep, "/")
+    address = quote(shown.encode("utf-8", "surrogateescape"), safe="/")
+    return {"uri": f"file://{address}"} if os.path.isabs(path) else {"uri": address, "uriBaseId": BASE}
+
+
+def _rule(rule: Rule | None, finding: Finding) -> dict[str, Any]:
+    """What a rule asks; a finding that no rule made speaks for itself."""
+    says = plain(rule.says) if rule is not None else plain(finding.source) or finding.rule
+    made: dict[str, Any] = {"id": plain(finding.rule), "shortDescription": {"text": says}}
+    if rule is not None and rule.because:
+        made["fullDescription"] = {"text": plain(rule.because)}
+    help_text = f"Limit from: {basis_words(finding)}."
+    made["help"] = {"text": help_text}
+    made["defaultConfiguration"] = {"level": "error" if finding.severity in ("critical", "major") else "note"}
+    made["properties"] = {
+        "hazard": finding.hazard,
+        "severity": finding.severity,
+        "confidence": finding.confidence,
+        "pack": plain(finding.pack),
+        "tags": [finding.hazard, finding.severity],
+    }
+    return made
+
+
+def fingerprint(finding: Finding) -> str:
+    """The same for one rule on one subject, wherever it stands and however its figures move."""
+    words = [finding.rule, finding.subject.kind, *finding.subject.names]
+    return hashlib.sha256(_bytes("\x1f".join(words))).hexdigest()
+
+
+def _result(finding: Finding, index: int, document: Document) -> dict[str, Any]:
+    said = finding.acknowledgement
+    counts = said is not None and not said.expired
+    if finding.blocks or counts or finding.known:  # what was accepted keeps the level it would have had
+        level = "warning" if finding.verdict == "not assessed" else "error"
+    else:
+        level = "note"
+    made: dict[str, Any] = {
+        "ruleId": plain(finding.rule),
+        "ruleIndex": index,
+        "level": level,
+        "message": {"text": f"{finding.verdict}: {message(finding)}"},
+        "locations": [
+            {
+                "physicalLocation": _physical(
+                    finding.place.path or document.review.path, finding.place.line, finding.place.column, document
+                )
+            }
+        ],
+        "partialFingerprints": {"ruleAndSubject/v1": fingerprint(finding)},
+        "properties": {
+            "verdict": finding.verdict,
+            "hazard": finding.hazard,
+            "severity": finding.severity,
+            "subject": plain(str(finding.subject)),
+            "blocks": finding.blocks,
+            "case": plain(str(finding.case)) if finding.case is not None else "",
+        },
+    }
+    if said is not None and counts:
+        reason = f"{said.kind} until {plain(said.last_day)} by {plain(said.by)}: {plain(said.reason)}"
+        made["suppressions"] = [
+            {
+                "kind": "external",
+                "status": "accepted",
+                "justification": reason,
+                "location": {
+                    "physicalLocation": _physical(
+                        said.place.path or document.review.path, said.place.line, said.place.column, document
+                    )
+                },
+            }
+        ]
+    elif finding.known:
+        made["suppressions"] = [
+            {"kind": "external", "status": "accepted", "justification": "recorded before as a known finding"}
+        ]
+    return made
+
+
+def _physical(path: str, line: int, column: int, document: Document) -> dict[str, Any]:
+    """A place in a file: the rest of its line, and the line itself."""
+    text = document.design.texts.get(path)
+    lines = text.split("\n") if text is not None else []
+    region: dict[str, Any] = {"startLine": max(line, 1), "startColumn": max(column, 1)}
+    if 0 < line <= len(lines):
+        whole = lines[line - 1].rstrip("\r")
+        region["endColumn"] = max(len(whole), column) + 1
+        region["snippet"] = {"text": whole[max(column, 1) - 1 :]}
+    return {"artifactLocation": _location(path), "region": region}
+
+
+# Findings as JUnit XML, the form in which build servers show tests: one suite a design, one case a rule and subject.
+#
+# A fail is a failure and what is not assessed is skipped with its reason, as is a fail that somebody signed for.
+# Build servers take skipped for harmless, which what nobody has looked at is not: so the suite has one case of its
+# own that fails as long as anything blocks. What a rule does not apply to is no case.
+
+
+_NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+GATE = "nothing blocks"
+
+
+def junit_text(document: Document) -> str:
+    """The findings as XML text."""
+    review = document.review
+    cases = [one for one in review.findings if one.verdict != "not applicable"]
+    suites = Element("testsuites", {"name": "derate"})
+    suite = SubElement(suites, "testsuite", {"name": _safe(review.path), "timestamp": f"{document.day}T00:00:00"})
+    properties = SubElement(suite, "properties")
+    told = {
+        "supply": review.name,
+        "overall": review.overall,
+        "counts": counts_words(review.counts),
+        "derate": __version__,
+        "packs": ", ".join(review.packs),
+        "inputs": document.inputs_hash,
+    }
+    for word in review.hazards:
+        told[f"hazard {word.hazard}"] = f"{word.word} ({word.why})" if word.why else word.word
+    for name, value in told.items():
+        SubElement(properties, "property", {"name": name, "value": _safe(value)})
+    for one in cases:
+        _case(suite, one)
+    _gate(suite, document)
+    for element in (suites, suite):
+        counts = {
+            "tests": len(cases) + 1,
+            "errors": 0,
+            "failures": len(suite.findall("testcase/failure")),
+            "skipped": len(suite.findall("testcase/skipped")),
+        }
+        for name, count in counts.items():
+            element.set(name, str(count))
+        element.set("time", "0")
+    indent(suites)
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + tostring(suites, encoding="unicode") + "\n"
+
+
+def _safe(text: str) -> str:
+    """Text that XML can hold: what it cannot is written out by `plain`, and left out where even that leaves some."""
+    return _NO_XML.sub("\ufffd", plain(text))
+
+
+def _case(suite: Element, finding: Finding) -> None:
+    case = SubElement(
+        suite,
+        "testcase",
+        {"classname": f"{finding.hazard}.{_safe(finding.rule)}", "name": _safe(str(finding.subject)), "time": "0"},
+    )
+    said = finding.acknowledgement
+    where = f"{finding.place.path or ''}:{finding.place.line}:{finding.place.column}"
+    whole = _safe(f"{where}: {message(finding)}")
+    if finding.verdict == "fail":
+        if said is not None and not said.expired:
+            SubElement(case, "skipped", {"message": _safe(f"fail, {acknowledgement_words(said)}")})
+        elif finding.known:
+            SubElement(case, "skipped", {"message": "fail, held back: recorded before as a known finding"})
+        else:
+            failure = SubElement(case, "failure", {"type": finding.severity, "message": _safe(finding.message)})
+            failure.text = whole
+    elif finding.verdict == "not assessed":
+        SubElement(case, "skipped", {"message": _safe(f"not assessed: {finding.message}")})
+    else:
+        SubElement(case, "system-out").text = f"{finding.verdict}: {whole}"
+
+
+def _gate(suite: Element, document: Document) -> None:
+    case = SubElement(suite, "testcase", {"classname": "derate", "name": GATE, "time": "0"})
+    blocking = [one for one in document.review.findings if one.blocks]
+    if blocking:
+        unknown = sum(one.verdict == "not assessed" for one in blocking)
+        SubElement(
+            case,
+            "failure",
+            {
+                "type": "blocks",
+                "message": f"{number_of(len(blocking), 'finding')} block, {unknown} of them because nobody has looked",
+            },
+        )

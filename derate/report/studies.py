@@ -1,0 +1,286 @@
+"""Studies in words: what to find out next, how far a supply may be taken, a capture against the event."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any, Protocol
+
+from derate.judge.review import Finding
+from derate.ledger.entry import Subject
+from derate.report.words import known_text, number_of, padded, plain, quantity_words, wrapped
+from derate.terms.dimension import CELSIUS, CURRENT, ENERGY, I2T, TIME, VOLTAGE
+from derate.terms.values import Curve, Known, Value
+from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
+from derate.terms.words import SEVERITIES
+from derate.text.units import show, show_value
+
+# What to find out next, in words: the fact, how somebody gets it, what it settles, from which value it would pass.
+
+
+class Threshold(Protocol):
+    """From where it passes: a number in SI units; down where less is better."""
+
+    @property
+    def number(self) -> float:
+        """The value."""
+
+    @property
+    def down(self) -> bool:
+        """Whether it has to be at most this."""
+
+
+class Missing(Protocol):
+    """One fact nobody gave, as `derate.study.missing` ranks them."""
+
+    @property
+    def text(self) -> str:
+        """As findings name it."""
+
+    @property
+    def subject(self) -> Subject | None:
+        """Whose fact."""
+
+    @property
+    def name(self) -> str:
+        """Its name in the vocabulary."""
+
+    @property
+    def waiting(self) -> tuple[Finding, ...]:
+        """Findings that name it."""
+
+    @property
+    def settles(self) -> tuple[Finding, ...]:
+        """Findings that get a verdict by it alone."""
+
+    @property
+    def kind(self) -> Known | None:
+        """The value it was tried with."""
+
+    @property
+    def threshold(self) -> Threshold | None:
+        """From where it passes."""
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Words with which it passes."""
+
+
+class Assumed(Protocol):
+    """One assumed fact, as `derate.study.missing` ranks them."""
+
+    @property
+    def text(self) -> str:
+        """As findings name it."""
+
+    @property
+    def subject(self) -> Subject | None:
+        """Whose fact."""
+
+    @property
+    def name(self) -> str:
+        """Its name in the vocabulary."""
+
+    @property
+    def held_back(self) -> tuple[Finding, ...]:
+        """Findings whose pass is held back because of it."""
+
+    @property
+    def differ(self) -> tuple[Finding, ...]:
+        """Findings that come out differently at the two ends of what is assumed."""
+
+
+def missing_lines(
+    path: str, name: str, facts: Sequence[Missing], assumed: Sequence[Assumed], width: int | None
+) -> Iterator[str]:
+    """The facts of one design. width: columns to wrap at, None for one fact a line."""
+    shown = [one for one in assumed if one.held_back or one.differ]
+    if width is None:
+        for fact in facts:
+            how = f": {how_of(fact.name)}" if how_of(fact.name) else ""
+            yield f"{plain(path)}: missing: {_head(fact)}{how}; {_settles(fact)}{_passes(fact, '; ')}"
+        for one in shown:
+            yield f"{plain(path)}: assumed: {_head(one)}; {_depends(one)}"
+        yield f"{plain(path)}: {number_of(len(facts), 'fact')} missing, {len(shown)} assumed"
+        return
+    yield from wrapped(
+        f"{plain(name)}: {number_of(len(facts), 'fact')} that findings wait for, the one that settles most first", width
+    )
+    for number, fact in enumerate(facts, 1):
+        yield ""
+        yield from wrapped(f"{number}. {_head(fact)}", width, "  ", "     ")
+        indent = padded("", 5)
+        for text in (how_of(fact.name), f"{_settles(fact)}{_passes(fact, '; ')}"):
+            if text:
+                yield from wrapped(text, width, indent, indent)
+    if shown:
+        yield ""
+        yield from wrapped("Assumed until somebody looks, those on which most depends first:", width)
+        for one in shown:
+            yield from wrapped(f"{_head(one)}: {_depends(one)}", width, "  ", "     ")
+
+
+def how_of(name: str) -> str:
+    """How somebody gets a fact; empty when nobody wrote that down."""
+    return VOCABULARY[name].how if name in VOCABULARY else ""
+
+
+def _head(fact: Missing | Assumed) -> str:
+    if not fact.name:
+        return plain(fact.text)
+    words = quantity_words(fact.name)
+    whose = str(fact.subject) if fact.subject is not None else ""
+    return f"{words} ({fact.name})" if whose in ("", "supply") else f"{plain(whose)}: {words} ({fact.name})"
+
+
+def _settles(fact: Missing) -> str:
+    waits = f"{number_of(len(fact.waiting), 'finding')} {'waits' if len(fact.waiting) == 1 else 'wait'}"
+    if not fact.settles:
+        return f"{waits}, none settled by this alone"
+    heavy = [f"{count} {word}" for word in SEVERITIES if (count := sum(one.severity == word for one in fact.settles))]
+    return f"{waits}, settles {', '.join(heavy)}"
+
+
+def _passes(fact: Missing, joint: str) -> str:
+    if fact.threshold is not None:
+        dimension = DIMENSIONS[fact.name]
+        at = ""
+        if isinstance(fact.kind, Curve) and len(fact.kind.points) == 1:
+            at = f" at {show(fact.kind.points[0][0], fact.kind.condition)}"
+        end = "or less" if fact.threshold.down else "or more"
+        return f"{joint}passes from {show(fact.threshold.number, dimension)}{at} {end}"
+    if fact.words:
+        return f"{joint}passes with {' or '.join(plain(one) for one in fact.words)}"
+    return ""
+
+
+def _depends(one: Assumed) -> str:
+    pieces = []
+    if one.differ:
+        differs = "differs" if len(one.differ) == 1 else "differ"
+        pieces.append(f"{number_of(len(one.differ), 'verdict')} {differs} over what is assumed")
+    if one.held_back:
+        pieces.append(f"holds back {number_of(len(one.held_back), 'pass', 'passes')}")
+    how = how_of(one.name)
+    return ", ".join(pieces) + (f". {how[:1].upper()}{how[1:]}" if how else "")
+
+
+# How far a supply may be taken, in words: the end of each axis, what stops it there, the ratings that cure a fail.
+
+
+_DIMENSIONS = {"A": CURRENT, "degC": CELSIUS, "V": VOLTAGE}
+_SIDE = {"lowest mains": "down to", "highest mains": "up to", "output current": "up to", "ambient": "up to"}
+
+
+def headroom_lines(
+    path: str, ends: Sequence[Any], cures: Sequence[Any], unknown: int, width: int | None
+) -> Iterator[str]:
+    """Ends (`derate.study.headroom.Headroom`) and cures (`derate.study.cures.Cure`) of one design.
+
+    unknown: how many findings that block are not assessed at the rated point, and so were left aside
+    """
+    columns = width if width is not None else 10_000
+    head = f"{plain(path)}: " if width is None else ""
+    if unknown:
+        told = (
+            f"{number_of(unknown, 'finding')} that block are not assessed at the rated point and left aside, so no "
+            f"end below is a rating: derate missing {plain(path)}"
+        )
+        yield from wrapped(f"{head}note: {told}", columns, "", "  ")
+    for end in ends:
+        yield from wrapped(f"{head}{_end(end)}", columns, "", "  ")
+    for cure in cures:
+        rating = f"{quantity_words(cure.name)} {known_text(cure.value, cure.name)} or more"
+        yield from wrapped(
+            f"{head}cure: {cure.finding.rule} on {plain(str(cure.finding.subject))} passes with {rating}",
+            columns,
+            "",
+            "  ",
+        )
+    told = (
+        "each end holds by itself, all else as rated; rises read at the marked current are carried to another between "
+        "unchanged and its square, and the efficiency found at full load is taken along"
+    )
+    yield from wrapped(f"{head}note: {told}", columns, "", "  ")
+
+
+def _end(end: Any) -> str:
+    if end.end is None:
+        about = f" ({_stops(end.stops)})" if end.stops is not None else ""
+        return f"{end.name}: {end.why}{about}"
+    dimension = _DIMENSIONS[end.axis.unit]
+    rated = show(end.axis.rated, dimension)
+    at = show(end.end, dimension, 4)
+    side = _SIDE[end.name]
+    if end.open:
+        return f"{end.name}: nothing that was judged stops it {side} {at} (rated {rated}), where looking ended"
+    room = "no further than rated" if abs(end.end - end.axis.rated) < 1e-9 else f"{side} {at} (rated {rated})"
+    return f"{end.name}: {room}; then {_stops(end.stops)}"
+
+
+def _stops(finding: Finding) -> str:
+    what = "fails" if finding.verdict == "fail" else "gives no verdict"
+    return f"{finding.rule} on {plain(str(finding.subject))} {what}"
+
+
+# A capture in words: its figures, what they were held against, and the reading to write into the design.
+
+
+_CAUTION = (
+    "A mains input is live throughout: captures are taken with an isolated probe or behind an isolating transformer, "
+    "by people who are trained to."
+)
+
+
+def capture_lines(compared: Any, width: int | None) -> Iterator[str]:
+    """One capture (`derate.study.bench.Compared`) as text. width: columns to wrap at, None for a pipe."""
+    event, capture = compared.event, compared.capture
+    unit = CURRENT if capture.quantity == "current" else VOLTAGE
+    columns = width if width is not None else 10_000
+    where = capture.condition
+    at = f", {plain(where.switch_on)}" if where is not None and where.switch_on else ""
+    yield f"{plain(capture.path)}: {capture.quantity} of {plain(capture.target)}{at}"
+    rows = [("peak", show(event.peak, unit)), ("rms over the window", show(event.rms, unit))]
+    if unit == CURRENT:
+        rows += [("I²t", show(event.i2t, I2T)), ("equivalent width", show(event.width, TIME))]
+    if compared.energy is not None:
+        rows.append(("energy in the part", show_value(compared.energy, ENERGY)))
+    rows.append(
+        ("window", f"{show(event.duration, TIME)}, {event.samples} samples, {show(event.interval, TIME)} apart")
+    )
+    for name, text in rows:
+        yield f"  {name}: {text}"
+    for held in compared.held:
+        dimension = DIMENSIONS[held.quantity]
+        read = show_value(held.captured, dimension)
+        row = held.computed
+        if row is None:
+            told = "nothing is worked out for it at this condition"
+        elif not isinstance(row.value, Value):
+            told = f"not worked out: {', '.join(row.missing) or row.note}"
+        else:
+            word = "agrees with" if held.agrees else "is beyond both tolerances of"
+            told = f"{word} {show_value(row.value, dimension)} worked out"
+        yield from wrapped(f"{quantity_words(held.quantity)}: {read} {told}", columns, "  ", "    ")
+    for says in compared.says:
+        yield from wrapped(f"note: {says}", columns, "  ", "    ")
+    yield from wrapped(f"to be judged, write beside `at`: {reading_text(compared)}", columns, "  ", "    ")
+
+
+def reading_text(compared: Any) -> str:
+    """The figures as a reading of the design, with the uncertainty used."""
+    event, capture = compared.event, compared.capture
+    percent = f" {100 * compared.uncertainty:.3g}%" if compared.uncertainty else ""
+    double = f" {200 * compared.uncertainty:.3g}%" if compared.uncertainty else ""
+    bound = "over " if event.in_doubt else ""
+    percent, double = ("", "") if bound else (percent, double)
+    if capture.quantity != "current":
+        return f"voltage_peak: {{{capture.target}: {bound}{event.peak:.4g} V{percent}}}"
+    return (
+        f"current_peak: {{{capture.target}: {bound}{event.peak:.4g} A{percent}}}, "
+        f"i2t: {{{capture.target}: {bound}{event.i2t:.4g} A²s{double}}}"
+    )
+
+
+def caution_lines(width: int | None) -> Iterator[str]:
+    """The caution that stands under every capture."""
+    yield from wrapped(_CAUTION, width if width is not None else 10_000)

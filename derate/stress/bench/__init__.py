@@ -1,0 +1,1 @@
+"""The bench: conditions of readings, readings held against the computation, load tests."""

@@ -1,0 +1,439 @@
+"""Readings held against the computation, by the rules of evidence, and what they do to computed rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import inf
+from typing import NamedTuple
+
+from derate.design.readings import Reading
+from derate.design.structure import Structure
+from derate.ledger.entry import SUPPLY, Entry, Mark, Subject
+from derate.ledger.ledger import Ledger
+from derate.stress.bench.conditions import At, Solve, condition_of, solved
+from derate.stress.context import LINE, Context, part
+from derate.terms.bench_terms import BEYOND, WITHIN
+from derate.terms.cases import FAULT, READING, RUNNING
+from derate.terms.dimension import CELSIUS, NUMBER
+from derate.terms.quantities import QuantityName, named
+from derate.terms.values import Category, Value
+from derate.terms.vocabulary import VOCABULARY
+
+# What a reading does to the rows that are computed: governs at its condition, widens elsewhere, proves where none is.
+#
+# A reading worse than the computation widens the computed values at every other condition by the greatest factor that
+# any reading of the quantity showed (a difference, for temperatures); nothing is ever narrowed. Rows worked out
+# beforehand from a widened one (a life from a ripple current) are not worked out again: while reading and computation
+# agree the factor lies within both tolerances, and beyond them the disagreement itself blocks.
+
+
+SOURCE = "rules of evidence: the worse of reading and computation governs at the reading's condition"
+
+
+class Weighed(NamedTuple):
+    """One reading beside what is computed at its condition (None where nothing could be)."""
+
+    read: Entry
+    computed: Entry | None
+
+
+def worse(one: Value, other: Value, bad: int) -> Value:
+    """The worse of two values, number by number."""
+    pick = max if bad > 0 else min
+    return Value(*(pick(pair) for pair in zip(one.numbers(), other.numbers(), strict=True)))
+
+
+def _write_again(ledger: Ledger, row: Entry, value: Value, reads: Sequence[Entry], formula: str, mark: Mark) -> Entry:
+    return ledger.write(
+        row.subject,
+        row.quantity,
+        value,
+        case=row.case,
+        known_by="computed",
+        formula=formula,
+        source=SOURCE,
+        inputs=(row.number, *(read.number for read in reads)),
+        note=row.note,
+        rests_on=row.rests_on.union(*(read.rests_on for read in reads)),
+        mark=mark,
+    )
+
+
+def apply(context: Context, found: Sequence[Weighed]) -> None:
+    """At its own condition the worse governs; elsewhere the greatest factor any reading showed widens the row."""
+    ledger = context.ledger
+    by: dict[tuple[Subject, QuantityName], list[Weighed]] = {}
+    for one in found:
+        by.setdefault((one.read.subject, one.read.quantity), []).append(one)
+    moved: dict[tuple[Subject, QuantityName], tuple[float, float, list[Entry]]] = {}
+    for (subject, quantity), own in by.items():
+        bad = VOCABULARY[quantity].bad or 1
+        factor, more, reads = _beyond(own, quantity, bad)
+        if not reads:
+            continue
+        for other, name, power in _same_current(context, subject, quantity):
+            before = moved.get((other, name), (1.0, 0.0, []))
+            pick = max if bad > 0 else min
+            moved[(other, name)] = (pick(before[0], factor**power), pick(before[1], more), [*before[2], *reads])
+    for (subject, quantity), (factor, more, reads) in moved.items():
+        bad = VOCABULARY[quantity].bad or 1
+        own_cases = {one.computed.case for one in by.get((subject, quantity), ()) if one.computed is not None}
+        for row in ledger.rows(subject, quantity):
+            if row.case is None or row.case.group in (READING, FAULT) or not isinstance(row.value, Value):
+                continue
+            if row.known_by == "computed" and row.case not in own_cases:
+                _write_again(
+                    ledger,
+                    row,
+                    widened(row.value, factor, more, bad),
+                    reads,
+                    "computation widened by what a reading showed",
+                    "widened",
+                )
+    for (subject, quantity), own in by.items():
+        bad = VOCABULARY[quantity].bad or 1
+        for one in own:
+            assert one.computed is not None and isinstance(one.read.value, Value)
+            row = next((row for row in ledger.rows(subject, quantity) if row.case == one.computed.case), one.computed)
+            if isinstance(row.value, Value) and (value := worse(one.read.value, row.value, bad)) != row.value:
+                _write_again(ledger, row, value, [one.read], "worse of reading and computation", "worse")
+
+
+def _beyond(own: Sequence[Weighed], quantity: QuantityName, bad: int) -> tuple[float, float, list[Entry]]:
+    """The greatest factor (or, for temperatures, difference) by which readings are worse than computed, and which."""
+    point = VOCABULARY[quantity].dimension == CELSIUS
+    factor, more, reads = 1.0, 0.0, []
+    for one in own:
+        assert one.computed is not None
+        read, computed = one.read.value, one.computed.value
+        assert isinstance(read, Value) and isinstance(computed, Value)
+        a, b = (read.far, computed.far) if bad > 0 else (read.near, computed.near)
+        if (a - b) * bad <= 0 or abs(a) == inf or abs(b) == inf:
+            continue
+        if point:
+            more = max(more, a - b) if bad > 0 else min(more, a - b)
+        elif b > 0:
+            factor = max(factor, a / b) if bad > 0 else min(factor, a / b)
+        else:
+            continue
+        reads.append(one.read)
+    return factor, more, reads
+
+
+def widened(value: Value, factor: float, more: float, bad: int) -> Value:
+    """A value with its bad end moved by a factor, or by a difference for temperatures."""
+    if bad > 0:
+        return Value(value.low, value.near, value.far * factor + more, value.high * factor + more)
+    return Value(value.low * factor + more, value.near * factor + more, value.far, value.high)
+
+
+def _same_current(
+    context: Context, subject: Subject, quantity: QuantityName
+) -> tuple[tuple[Subject, QuantityName, float], ...]:
+    """What else moves with a quantity, and with which power: the mains current flows through every part in series."""
+    own: tuple[tuple[Subject, QuantityName, float], ...] = ((subject, quantity, 1.0),)
+    mains = context.structure.mains
+    if mains is None:
+        return own
+    series = [part(name) for name in mains.series]
+    if (subject, quantity) == (SUPPLY, "mains_current") or (quantity == "current_rms" and subject in (LINE, *series)):
+        through: list[tuple[Subject, QuantityName, float]] = [(one, "current_rms", 1.0) for one in (LINE, *series)]
+        heats: list[tuple[Subject, QuantityName, float]] = [(one, "power", 2.0) for one in series]
+        return tuple(dict.fromkeys([*own, (SUPPLY, "mains_current", 1.0), *through, *heats]))
+    return own
+
+
+def prove(ledger: Ledger, read: Entry) -> None:
+    """Where the computation has a hole the reading still proves itself: a floor, that no pass can rest on."""
+    if not isinstance(read.value, Value) or read.case is None:
+        return
+    bad = VOCABULARY[read.quantity].bad
+    if bad <= 0 or VOCABULARY[read.quantity].dimension == CELSIUS:
+        return
+    for row in ledger.rows(read.subject, read.quantity):
+        case = row.case
+        if case is None or row.value is not None or case.group != RUNNING:
+            continue
+        within = (case.mains is None or (read.case.mains or inf) <= case.mains) and case.load in ("", read.case.load)
+        if within:  # more mains is never less stress for what is worked out at the highest mains
+            ledger.write(
+                row.subject,
+                row.quantity,
+                Value.floor(read.value.near),
+                case=case,
+                known_by="computed",
+                formula="at least what was read",
+                source=SOURCE,
+                inputs=(row.number, read.number),
+                note=row.note,
+                missing=row.missing,
+                rests_on=row.rests_on | read.rests_on,
+                mark="floor",
+            )
+
+
+# Readings held against the computation, by the rules of evidence.
+#
+# A reading belongs to its condition, which is solved like any case (`conditions.py`). There the worse of reading and
+# computation governs and both rows stand. Apart beyond both tolerances is a row of its own that a rule judges. A
+# reading worse than the computation widens the computed values at other conditions by the same factor; where nothing
+# could be computed it proves at least itself. Temperatures are carried by the ambient in `heat.py`, and only compared
+# here.
+
+
+# What an instrument is called in the packs, by what it reads; all else is read with a meter.
+_SCOPE = ("voltage_peak", "voltage_min", "current_peak", "ripple", "i2t", "energy", "reverse_voltage", "frequency")
+# A scope sees the spikes of stray inductance too, which the ripple worked out leaves out (circuit/output_stage.py):
+# more than computed is then no disagreement, less is. The reading still governs.
+_WITHOUT_SPIKES = ("ripple",)
+_UNREAD = ("simulated", "calculated")  # nobody held an instrument to it
+
+
+def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading], solve: Solve) -> None:
+    """Hold every reading against what is computed at its condition, and let it widen what is computed elsewhere.
+
+    facts: of the design, which the conditions vary; solve: works out a ledger for facts and a plan
+    """
+    solved_at: dict[tuple[At, bool], Ledger] = {}
+    told: dict[str, int] = {}
+    found: list[Weighed] = []
+    readings = tuple(readings)
+    for reading in readings:
+        at = condition_of(context, reading)
+        subject = subject_of(context, reading)
+        about = _about(reading, at, told)
+        if at is None or subject is None:
+            _not_compared(context, about, reading, "no such part" if subject is None else "no mains voltage is stated")
+            continue
+        if not isinstance(reading.stated.value, Value):
+            _not_compared(context, about, reading, "no figure was read")
+            continue
+        quantity = named(reading.quantity)
+        if at.load in ("shorted", "overload"):
+            short = at.load == "shorted"
+            why = "a short is a fault, not a load" if short else "held just below shut-down: no load that is worked out"
+            _not_compared(context, about, reading, why)
+            continue
+        computed = None
+        if is_computed := _is_computed(context.ledger, subject, quantity, at):
+            computed = _corner(context.ledger, subject, quantity, at)
+            if computed is None:
+                key = (at, not _of_line(context, subject))
+                if key not in solved_at:
+                    solved_at[key] = solved(context, facts, at, solve, key[1], _read_at(context, readings, at))
+                row = solved_at[key].find(subject, quantity, at.case)
+                computed = _taken_over(context.ledger, row, at) if row is not None else None
+        read = _read(context, reading, subject, at)
+        if not is_computed:
+            _not_compared(context, about, reading, "not worked out here")
+            continue
+        _compare(context.ledger, about, reading, read, computed)
+        found.append(Weighed(read, computed))
+    for one in found:
+        if one.computed is None or not isinstance(one.computed.value, Value):
+            prove(context.ledger, one.read)
+    apply(context, [one for one in found if one.computed is not None and isinstance(one.computed.value, Value)])
+
+
+def _read_at(context: Context, readings: Iterable[Reading], at: At) -> frozenset[str]:
+    """The quantities that were read at one condition."""
+    return frozenset(one.quantity for one in readings if condition_of(context, one) == at)
+
+
+def subject_of(context: Context, reading: Reading) -> Subject | None:
+    """What a reading is of; None when the name is nothing of this design."""
+    name, structure = reading.target, context.structure
+    outputs = {one.names[0] for one in context.ledger.subjects("output")}
+    if not name:
+        if reading.quantity in ("voltage", "ripple") and len(outputs) == 1:
+            return Subject("output", (next(iter(outputs)),))
+        return SUPPLY
+    if name in outputs:
+        return Subject("output", (name,))
+    if name in structure.kinds:
+        return part(name)
+    if name in structure.windings:
+        return Subject("winding", (name,))
+    if any(one.partition(".")[0] == name for one in structure.windings):
+        return Subject("transformer", (name,))
+    if name == "enclosure":
+        return SUPPLY
+    return Subject("barrier", (name,)) if Subject("barrier", (name,)) in context.ledger.subjects("barrier") else None
+
+
+def is_of_parts(structure: Structure, reading: Reading) -> bool:
+    """Whether a temperature is of a part or a transformer; that of the enclosure or of nothing known feeds no part."""
+    if VOCABULARY[reading.quantity].dimension != CELSIUS:
+        return True
+    known = {*structure.kinds, *structure.windings, *(name.partition(".")[0] for name in structure.windings)}
+    return reading.target in known
+
+
+def _of_line(context: Context, subject: Subject) -> bool:
+    """Whether a subject is worked out with the mains input alone, which spares solving the converter again."""
+    mains = context.structure.mains
+    if mains is None or subject in (SUPPLY, LINE):
+        return True
+    return subject.kind == "part" and subject.names[0] in (*mains.series, *mains.rectifier, *mains.behind, *mains.choke)
+
+
+def _about(reading: Reading, at: At | None, named: dict[str, int]) -> Subject:
+    """The subject of the reading itself: what of what, where."""
+    of = f" of {reading.target}" if reading.target else ""
+    where = f" at {at.words}" if at is not None else ""
+    name = f"{VOCABULARY[reading.quantity].says}{of}{where}"
+    named[name] = named.get(name, 0) + 1
+    return Subject("reading", (name if named[name] == 1 else f"{name} ({named[name]})",))
+
+
+def _not_compared(context: Context, about: Subject, reading: Reading, why: str) -> None:
+    context.ledger.write(
+        about,
+        "reading.compared",
+        Category.of("no"),
+        known_by="computed",
+        place=reading.stated.place,
+        note=why,
+        formula="reading against computation",
+        source=SOURCE,
+    )
+
+
+def known_by(reading: Reading) -> str:
+    """How a reading is known: what it says, its entry, else measured."""
+    return reading.stated.known_by or reading.known_by or "measured"
+
+
+def with_uncertainty(context: Context, reading: Reading) -> tuple[Value | None, frozenset[str], str]:
+    """A reading with the uncertainty of its instrument, what that rests on, and a note; None when it is no number."""
+    value = reading.stated.value
+    if not isinstance(value, Value):
+        return None, frozenset(), ""
+    if not value.is_exact or known_by(reading) in _UNREAD:
+        return value, frozenset(), ""
+    point = VOCABULARY[reading.quantity].dimension == CELSIUS
+    name = "instrument_uncertainty" + ("_temperature" if point else "_scope" if reading.quantity in _SCOPE else "")
+    assumed = context.assumptions.get(name)
+    if assumed is None:
+        return value, frozenset(), "no uncertainty of the instrument is stated, and no pack assumes one"
+    by = assumed.value.high if point else abs(value.near) * assumed.value.high
+    rests = frozenset((f"uncertainty of the {reading.quantity} read",)) if assumed.rests else frozenset()
+    return Value.between(value.near - by, value.far + by), rests, assumed.says
+
+
+def _read(context: Context, reading: Reading, subject: Subject, at: At) -> Entry:
+    """The row of the reading itself."""
+    value, rests, note = with_uncertainty(context, reading)
+    return context.ledger.write(
+        subject,
+        named(reading.quantity),
+        value,
+        case=at.read_case,
+        known_by=known_by(reading),
+        place=reading.stated.place,
+        note="; ".join(one for one in (reading.stated.note, note) if one),
+        rests_on=rests,
+    )
+
+
+def _is_computed(ledger: Ledger, subject: Subject, quantity: QuantityName, at: At) -> bool:
+    """Whether this quantity is worked out for this group of cases and this load, at any case."""
+    if subject.kind == "output" and quantity == "voltage":  # taken from the plate; regulation is judged instead
+        return False
+    rows = [row for row in ledger.rows(subject, quantity) if row.case is not None and row.case.group == at.group]
+    if VOCABULARY[quantity].dimension == CELSIUS:  # a carried reading is no computation
+        rows = [row for row in rows if row.mark != "carried" and row.value is not None]
+    if at.load == "none":  # what is worked out at full load says nothing of no load
+        rows = [row for row in rows if row.case is not None and row.case.load in ("none", "")]
+    return any(row.known_by in ("computed", "assumed") for row in rows)
+
+
+def _corner(ledger: Ledger, subject: Subject, quantity: QuantityName, at: At) -> Entry | None:
+    """The row worked out already when the reading stands at a corner of it."""
+    for row in ledger.rows(subject, quantity):
+        case = row.case
+        if case is None or case.group != at.group or case.load not in ("", at.load) or row.known_by != "computed":
+            continue
+        if (
+            case.mains in (None, at.mains)
+            and case.frequency in (None, at.frequency)
+            and case.ambient in (None, at.ambient)
+        ):
+            return row
+    return None
+
+
+def _taken_over(ledger: Ledger, found: Entry, at: At) -> Entry:
+    """A row of the reading's own condition, in the ledger of the design. Its inputs stand in no ledger any more."""
+    return ledger.write(
+        found.subject,
+        found.quantity,
+        found.value,
+        case=at.case,
+        missing=found.missing,
+        known_by="computed",
+        formula=found.formula,
+        source=found.source,
+        note=found.note,
+        rests_on=found.rests_on,
+        mark=found.mark,
+    )
+
+
+def _compare(ledger: Ledger, about: Subject, reading: Reading, read: Entry, computed: Entry | None) -> None:
+    """Write that it was compared and what came of it; nothing of the computed rows is changed yet."""
+    ledger.write(
+        about,
+        "reading.compared",
+        Category.of("yes"),
+        known_by="computed",
+        place=reading.stated.place,
+        formula="reading against computation",
+        source=SOURCE,
+        inputs=(read.number,),
+    )
+    worked = computed.value if computed is not None else None
+    if computed is not None and isinstance(worked, Value) and isinstance(read.value, Value):
+        _agreement(ledger, about, read, computed)
+        return
+    told = computed.missing if computed is not None else ()
+    why = computed.note if computed is not None else "not worked out at this condition"
+    ledger.hole(about, "reading.agreement", told, note="" if told else why or "the reading is no figure")
+
+
+def _agreement(ledger: Ledger, about: Subject, read: Entry, computed: Entry) -> None:
+    """How far apart, and whether beyond both tolerances, in words with both figures."""
+    one, other = read.value, computed.value
+    assert isinstance(one, Value) and isinstance(other, Value)
+    if read.quantity in _WITHOUT_SPIKES:
+        other = Value(other.low, other.near, inf, inf)
+    gap = apart(one, other)
+    unit = (VOCABULARY[read.quantity].dimension or NUMBER).symbol
+    figures = f"{_ends(one)} {unit} read, {_ends(other)} {unit} worked out"
+    inputs = (read.number, computed.number)
+    common = {"formula": "reading against computation", "source": SOURCE, "known_by": "computed"}
+    ledger.write(about, "reading.apart", Value.exact(gap), inputs=inputs, **common)  # type: ignore[arg-type]
+    word = Category((WITHIN,)) if gap <= 1.0 else Category((BEYOND,), figures)
+    ledger.write(about, "reading.agreement", word, inputs=inputs, note=figures, **common)  # type: ignore[arg-type]
+
+
+def _ends(value: Value) -> str:
+    """The outer ends of a value at three digits; words of a report are made elsewhere, this is a plain note."""
+    return f"{value.low:.3g}" if value.is_exact else f"{value.low:.3g} to {value.high:.3g}"
+
+
+def apart(one: Value, other: Value) -> float:
+    """Distance of two values over the sum of their half widths [–]: up to 1 they touch or overlap.
+
+    An open end reaches everything on its side.
+    """
+    if one.low <= other.high and other.low <= one.high:
+        widths = (one.high - one.low + other.high - other.low) / 2.0
+        if widths in (0.0, inf):
+            return 0.0
+        return min(1.0, abs((one.low + one.high) - (other.low + other.high)) / 2.0 / widths)
+    widths = (one.high - one.low + other.high - other.low) / 2.0
+    if widths == inf:  # beyond the closed end of an open value
+        return 2.0
+    middle = abs((one.low + one.high) - (other.low + other.high)) / 2.0
+    return max(middle / widths, 1.0 + 1e-9) if widths else 1e9

@@ -1,0 +1,553 @@
+"""The plate against the bench: load tests, ports, an overload held to a steady temperature."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from math import inf
+
+from derate.circuit.thermal import ERROR
+from derate.design.readings import Reading, Test
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.stress.bench.conditions import At, condition_of
+from derate.stress.bench.evidence import known_by, subject_of, with_uncertainty
+from derate.stress.context import Context
+from derate.terms.cases import FULL_LOAD, NO_LOAD, RUNNING
+from derate.terms.quantities import QuantityName
+from derate.terms.values import Category, Value
+from derate.topologies.flyback.transformer import CLASSES, HOT_SPOT
+
+# What load tests tell of one output, and of several loaded at once: current drawn, voltage held, sum of the ports.
+
+
+REGULATION = 0.1
+SOURCE = "readings and load tests of this sample"
+Taken = tuple[At, Reading, Value, frozenset[str]]
+
+
+def full_current(context: Context, subject: Subject) -> float | None:
+    value = context.value(subject, "plate.current")
+    return value.high if value is not None else None
+
+
+def current_drawn(at: At, subject: Subject, full: float | None) -> float | None:
+    """The current an output delivered at a condition [A]."""
+    if at.currents:
+        return next((one for name, one in at.currents if name in ("", subject.names[0])), 0.0)
+    return full if at.load == FULL_LOAD else 0.0 if at.load == NO_LOAD else None
+
+
+def is_full(context: Context, at: At) -> bool:
+    """Whether every output delivered its marked current, said as a word or as currents."""
+    if at.load == FULL_LOAD:
+        return True
+    outputs = context.ledger.subjects("output")
+    full = [full_current(context, one) for one in outputs]
+    pairs = [(current_drawn(at, one, most), most) for one, most in zip(outputs, full, strict=True)]
+    return bool(pairs) and all(now is not None and most is not None and now >= 0.99 * most for now, most in pairs)
+
+
+def write_taken(
+    context: Context, subject: Subject, quantity: QuantityName, value: Value, used: Iterable[Taken], note: str = ""
+) -> Entry:
+    rests: frozenset[str] = frozenset()
+    places = []
+    for _, reading, _, one in used:
+        rests |= one
+        places.append(reading.stated.place)
+    return context.ledger.write(
+        subject,
+        quantity,
+        value,
+        known_by="measured",
+        formula="plate against bench",
+        source=SOURCE,
+        note=note,
+        rests_on=rests,
+        place=min(places, default=None),
+    )
+
+
+def band(plate: Value) -> tuple[float, float]:
+    """The voltages between which an output counts as held, in size."""
+    ends = sorted((abs(plate.low), abs(plate.high)))
+    if plate.low < plate.near or plate.high > plate.far:
+        return ends[0], ends[1]
+    return ends[0] * (1.0 - REGULATION), ends[1] * (1.0 + REGULATION)
+
+
+def is_held(context: Context, subject: Subject, value: Value) -> bool:
+    plate = context.value(subject, "plate.voltage")
+    if plate is None:
+        return False
+    return min(abs(value.near), abs(value.far)) >= band(plate)[0]
+
+
+def solve_ports(context: Context, taken: Sequence[Taken]) -> None:
+    """Several ports: their count, the sum on the plate, and what was held with all of them loaded at once."""
+    ledger = context.ledger
+    outputs = ledger.subjects("output")
+    ledger.write(
+        SUPPLY,
+        "ports",
+        Value.exact(float(len(outputs))),
+        known_by="computed",
+        formula="outputs of the plate",
+        source=SOURCE,
+    )
+    currents = [full_current(context, subject) for subject in outputs]
+    if any(one is None for one in currents):
+        ledger.hole(
+            SUPPLY,
+            "ports_current",
+            tuple(f"{s}: plate.current" for s, c in zip(outputs, currents, strict=True) if c is None),
+        )
+        return
+    whole = sum(one for one in currents if one is not None)
+    ledger.write(
+        SUPPLY, "ports_current", Value.exact(whole), known_by="computed", formula="sum over the outputs", source=SOURCE
+    )
+    best: tuple[float, float, list[Taken]] | None = None
+    for at in dict.fromkeys(one[0] for one in taken):
+        together = [
+            next(
+                (
+                    one
+                    for one in taken
+                    if one[0] == at and one[1].quantity == "voltage" and subject_of(context, one[1]) == subject
+                ),
+                None,
+            )
+            for subject in outputs
+        ]
+        loads = [current_drawn(at, subject, full) for subject, full in zip(outputs, currents, strict=True)]
+        if any(one is None for one in together) or any(one is None for one in loads):
+            continue
+        known = [one for one in together if one is not None]
+        fine = all(is_held(context, subject, one[2]) for subject, one in zip(outputs, known, strict=True))
+        total = sum(one for one in loads if one is not None)
+        near = total if fine else 0.0
+        far = inf if fine else total
+        if best is None:
+            best = (near, far, known)
+        else:
+            best = (max(best[0], near), min(best[1], far), [*best[2], *known])
+    if best is None:
+        ledger.hole(SUPPLY, "held_together", ("supply: held_together",))
+    else:
+        write_taken(context, SUPPLY, "held_together", Value.between(min(best[0], best[1]), best[1]), best[2])
+
+
+# An overload held just below shut-down to a steady temperature: winding and case, carried to the hottest ambient.
+#
+# A reading counts as steady where it says that it was taken an hour and more after (common practice, no source: a
+# supply of under 100 W has settled by then); of a shorter one, or one that does not say, only that it is at least so
+# hot.
+
+
+STEADY = 3600.0
+# Greatest winding temperature in overload by insulation class, less 10 K between thermocouple and hot spot. Class B is
+# the 165 degC of a laboratory report; the others keep the steps of the classes in overload (remembered).
+IN_OVERLOAD = {"A": 150.0, "E": 165.0, "B": 175.0, "F": 190.0, "H": 210.0}
+_BROKE = ("failed", "broke down", "opened")
+
+
+def held_in_overload(context: Context, taken: Sequence[Taken], tests: Sequence[Test]) -> None:
+    """Write what was read while the load was held just below shut-down, and whether it was."""
+    ledger = context.ledger
+    own = [one for one in taken if one[0].load == "overload"]
+    transformers = {Subject("transformer", (name.partition(".")[0],)) for name in context.structure.windings}
+    for subject in sorted(transformers):
+        found = [
+            one
+            for one in own
+            if one[1].quantity in ("winding_temperature", "case_temperature") and _of(context, one[1].target, subject)
+        ]
+        _temperature(context, subject, "overload_winding_temperature", found)
+        _allowed(context, subject)
+    case = [one for one in own if one[1].quantity == "case_temperature" and one[1].target == "enclosure"]
+    _temperature(context, SUPPLY, "overload_enclosure_temperature", case)
+    broke = next((one for one in tests if one.test == "overload" and one.words.get("result") in _BROKE), None)
+    if broke is not None:
+        ledger.write(
+            SUPPLY,
+            "overload_held",
+            Category.of("no"),
+            known_by="measured",
+            place=broke.place,
+            formula="overload test",
+            source="tests of this sample",
+        )
+    elif any(_steady(one) for one in own):
+        ledger.write(
+            SUPPLY,
+            "overload_held",
+            Category.of("yes"),
+            known_by="measured",
+            formula="readings in overload",
+            source="readings of this sample",
+        )
+    else:
+        ledger.hole(SUPPLY, "overload_held", ("supply: overload_held",))
+
+
+def _of(context: Context, target: str, transformer: Subject) -> bool:
+    return (
+        target == transformer.names[0]
+        or target in context.structure.windings
+        and (target.partition(".")[0] == transformer.names[0])
+    )
+
+
+def _steady(one: Taken) -> bool:
+    condition = one[1].condition
+    after = condition.after.value if condition is not None and condition.after is not None else None
+    return isinstance(after, Value) and after.near >= STEADY
+
+
+def _temperature(context: Context, subject: Subject, quantity: QuantityName, found: Sequence[Taken]) -> None:
+    ledger = context.ledger
+    ledger.write(
+        subject,
+        "overload_read",
+        Category.of("yes" if found else "no"),
+        known_by="computed",
+        formula="readings in overload",
+        source="readings of this sample",
+    )
+    if not found:
+        ledger.hole(subject, quantity, (f"{subject}: {quantity}",))
+        return
+    hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
+    known = [one for one in found if one[0].ambient is not None]
+    if hottest is None or len(known) < len(found):
+        missing = "supply: site.ambient" if hottest is None else f"{subject}: ambient of its {quantity}"
+        ledger.hole(subject, quantity, (missing,))
+        return
+    near, far = [], []
+    for at, _, value, _ in known:
+        rise = hottest - (at.ambient or 0.0)
+        near.append(value.near + rise)
+        far.append(value.far + rise * (1.0 + ERROR["carried_rise"][1] if rise > 0.0 else 1.0))
+    note = "reading + hottest ambient − ambient of the reading"
+    if all(_steady(one) for one in known):
+        write_taken(context, subject, quantity, Value.between(max(near), max(far)), known, note)
+    else:
+        write_taken(
+            context,
+            subject,
+            quantity,
+            Value.floor(max(near)),
+            known,
+            f"at least: not said to have been held for an hour; {note}",
+        )
+
+
+def _allowed(context: Context, transformer: Subject) -> None:
+    """The limit of the insulation class in overload; of one not known, anything from the lowest to the highest."""
+    word = context.word(transformer, "transformer.insulation_class")
+    stated = context.fact(transformer, "transformer.insulation_class")
+    limits = [IN_OVERLOAD[one] - HOT_SPOT for one in CLASSES if word in (one, None)]
+    context.ledger.write(
+        transformer,
+        "allowed.overload_winding_temperature",
+        Value.between(min(limits), max(limits)),
+        known_by=stated.known_by if stated is not None and word is not None else "computed",
+        inputs=(stated.number,) if stated is not None else (),
+        rests_on=stated.rests_on if stated is not None else frozenset(),
+        formula="class in overload less 10 K to the hot spot",
+        note="" if word is not None else "the insulation class is not known",
+        source="165 degC of class B in a laboratory report; other classes remembered",
+    )
+
+
+# The plate against the bench: what load tests and readings say of current held, shut-down, regulation, ripple, mains
+# current, efficiency and case temperature. A reading counts only at the condition it was taken at.
+#
+# Held means that the output voltage stayed within the regulation stated on the plate, or within a tenth of its
+# voltage where the plate states none (common practice, no source; a USB port has to stay within 4.75 and 5.25 V at
+# its plug).
+
+
+# How near a reading's mains must be to the lowest of the plate to count as taken there.
+_NEAR = 1.005
+
+
+def plate_against_bench(context: Context, readings: Sequence[Reading], tests: Sequence[Test]) -> None:
+    """Write the rows that rules on the rating plate compare."""
+    if not context.ledger.subjects("output"):
+        return
+    taken: list[Taken] = []
+    for reading in readings:
+        at = condition_of(context, reading)
+        value, rests, _ = with_uncertainty(context, reading)
+        if at is not None and at.group == RUNNING and value is not None and known_by(reading) in _BENCH:
+            taken.append((at, reading, value, rests))
+    held = []
+    for subject in context.ledger.subjects("output"):
+        held.append(_output(context, subject, taken, [one for one in tests if _tests_of(one, context, subject)]))
+    _supply(context, taken)
+    held_in_overload(context, taken, tests)
+    _regulated(context)
+    solve_ports(context, taken)
+    _shields(context)
+
+
+_BENCH = ("measured", "counted", "seen", "stated")
+
+
+def _tests_of(test: Test, context: Context, subject: Subject) -> bool:
+    name = test.words.get("output", "")
+    alone = len(context.ledger.subjects("output")) == 1
+    return test.test == "overload" and test.done and (name == subject.names[0] or (not name and alone))
+
+
+def _output(context: Context, subject: Subject, taken: Sequence[Taken], tests: Sequence[Test]) -> Entry:
+    """Current held, shut-down, regulation and ripple of one output."""
+    ledger, full = context.ledger, full_current(context, subject)
+    own = [one for one in taken if one[1].quantity == "voltage" and subject_of(context, one[1]) == subject]
+    shut = _shut_down(context, subject, tests)
+    plate = context.value(subject, "plate.voltage")
+    if plate is None or plate.low <= 0 <= plate.high:
+        hole = f"{subject}: plate.voltage"
+        for name in ("regulation", "held_current", "held_current_low_mains"):
+            ledger.hole(subject, name, (hole,))
+        return ledger.hole(subject, "held_current", (hole,))
+    least, _ = band(plate)
+    lowest = context.plan.plate[0] if context.plan.plate is not None else None
+    whole = _held(context, subject, own, full, least, shut, "held_current", lambda at: True)
+    _held(
+        context,
+        subject,
+        own,
+        full,
+        least,
+        shut,
+        "held_current_low_mains",
+        lambda at: lowest is not None and at.mains <= lowest * _NEAR,
+    )
+    _regulation(context, subject, own, full, plate)
+    _ripple(context, subject, taken)
+    return whole
+
+
+def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Value | None:
+    """The row of the shut-down point, the least of several tests; a hole when none was done."""
+    done = [one for one in tests if "shuts_down_at" in one.values]
+    values = [one.values["shuts_down_at"].value for one in done]
+    known = [value for value in values if isinstance(value, Value)]
+    if not known:
+        context.ledger.hole(subject, "shut_down_current", (f"{subject}: shut_down_current",))
+        return None
+    assumed = context.assumptions.get("instrument_uncertainty")
+    by = assumed.value.high if assumed is not None else 0.0
+    rests = (
+        frozenset((f"{subject}: uncertainty of the shut-down current",)) if assumed and assumed.rests else frozenset()
+    )
+    spread = [Value.between(v.near * (1 - by), v.far * (1 + by)) if v.is_exact else v for v in known]
+    value = Value.between(min(one.near for one in spread), max(one.far for one in spread))
+    context.ledger.write(
+        subject,
+        "shut_down_current",
+        value,
+        known_by="measured",
+        formula="overload test",
+        source=SOURCE,
+        place=done[0].values["shuts_down_at"].place,
+        rests_on=rests,
+    )
+    return value
+
+
+def _held(
+    context: Context,
+    subject: Subject,
+    own: Sequence[Taken],
+    full: float | None,
+    least: float,
+    shut: Value | None,
+    quantity: QuantityName,
+    counts: Callable[[At], bool],
+) -> Entry:
+    """Between which currents the limit of what is held lies: the greatest held, the least at which it was not."""
+    held, lost, used, loaded = 0.0, inf, [], False
+    for one in own:
+        at, _, value, _ = one
+        drawn = current_drawn(at, subject, full)
+        if drawn is None or not counts(at):
+            continue
+        sizes = sorted((abs(value.near), abs(value.far)))
+        if least <= sizes[0]:  # too high a voltage is a matter of regulation
+            held, loaded = max(held, drawn), loaded or drawn > 0
+            used.append(one)
+        elif sizes[1] < least:
+            lost, loaded = min(lost, drawn), True
+            used.append(one)
+    if shut is not None and quantity == "held_current":
+        lost, loaded = min(lost, shut.far), True
+    if not loaded:
+        return context.ledger.hole(subject, quantity, (f"{subject}: {quantity}",))
+    held = min(held, lost)  # held at one mains and lost at another is not held
+    note = "" if lost < inf else "the greatest current tried was held; where it ends nobody has looked"
+    return write_taken(context, subject, quantity, Value.between(held, lost), used, note)
+
+
+def _regulation(context: Context, subject: Subject, own: Sequence[Taken], full: float | None, plate: Value) -> None:
+    """Greatest departure from the plate, over readings up to the marked current; both no load and full load needed."""
+    used = []
+    loads = set()
+    for one in own:
+        drawn = current_drawn(one[0], subject, full)
+        if drawn is not None and (full is None or drawn <= full):
+            used.append(one)
+            loads.add("full" if full is not None and drawn >= 0.99 * full else "none" if drawn == 0 else "part")
+    if not used:
+        context.ledger.hole(subject, "regulation", (f"{subject}: regulation",))
+        return
+    nominal = abs(plate.middle)
+    off = [sorted(abs(abs(end) - nominal) / nominal for end in (value.near, value.far)) for _, _, value, _ in used]
+    low, high = max(one[0] for one in off), max(one[1] for one in off)
+    if loads >= {"full", "none"}:
+        write_taken(context, subject, "regulation", Value.between(low, high), used)
+    else:
+        both = {"none": "no load", "full": "full load"}
+        lacking = " and ".join(words for word, words in both.items() if word not in loads)
+        write_taken(context, subject, "regulation", Value.floor(low), used, f"at least: no reading at {lacking}")
+
+
+def _ripple(context: Context, subject: Subject, taken: Sequence[Taken]) -> None:
+    own = [one for one in taken if one[1].quantity == "ripple" and subject_of(context, one[1]) == subject]
+    full = [one for one in own if is_full(context, one[0])]
+    if not own:
+        context.ledger.hole(subject, "read_ripple", (f"{subject}: read_ripple",))
+        return
+    value = Value.between(max(one[2].near for one in own), max(one[2].far for one in own))
+    if full:
+        write_taken(context, subject, "read_ripple", value, own)
+    else:
+        write_taken(context, subject, "read_ripple", Value.floor(value.near), own, "at least: read at part load")
+
+
+def _supply(context: Context, taken: Sequence[Taken]) -> None:
+    """Mains current at the lowest mains, efficiency, power without load, and the case of the whole supply."""
+    plate = context.plan.plate
+    currents = [one for one in taken if one[1].quantity == "mains_current" and is_full(context, one[0])]
+    lowest = [one for one in currents if plate is not None and one[0].mains <= plate[0] * _NEAR]
+    _most(context, "read_mains_current", lowest)
+    _most(
+        context, "no_load_power", [one for one in taken if one[1].quantity == "mains_power" and one[0].load == "none"]
+    )
+    _efficiency(context, taken)
+    _enclosure(context, taken)
+
+
+def _most(context: Context, quantity: QuantityName, found: Sequence[Taken]) -> None:
+    if not found:
+        context.ledger.hole(SUPPLY, quantity, (f"supply: {quantity}",))
+        return
+    value = Value.between(max(one[2].near for one in found), max(one[2].far for one in found))
+    write_taken(context, SUPPLY, quantity, value, found)
+
+
+def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
+    """Output power over mains power, the least over the readings at full load."""
+    outputs = context.ledger.subjects("output")
+    low, high, used = inf, inf, []
+    for one in taken:
+        at, reading, power, _ = one
+        if reading.quantity != "mains_power" or not is_full(context, at) or power.near <= 0:
+            continue
+        delivered = [0.0, 0.0]
+        for subject in outputs:
+            full = full_current(context, subject)
+            volts = next(
+                (
+                    two
+                    for two in taken
+                    if two[0] == at and two[1].quantity == "voltage" and subject_of(context, two[1]) == subject
+                ),
+                None,
+            )
+            if full is None or volts is None:
+                break
+            sizes = sorted((abs(volts[2].near), abs(volts[2].far)))
+            delivered = [delivered[0] + sizes[0] * full, delivered[1] + sizes[1] * full]
+            used.append(volts)
+        else:
+            used.append(one)
+            low, high = min(low, delivered[0] / power.far), min(high, delivered[1] / power.near)
+    if low == inf:
+        context.ledger.hole(SUPPLY, "read_efficiency", ("supply: read_efficiency",))
+    else:
+        write_taken(context, SUPPLY, "read_efficiency", Value.between(low, high), used)
+
+
+def _enclosure(context: Context, taken: Sequence[Taken]) -> None:
+    """The case carried to the hottest ambient; read at part load it is at least that."""
+    found = [
+        one
+        for one in taken
+        if one[1].quantity == "case_temperature"
+        and one[1].target == "enclosure"
+        and one[0].load not in ("overload", "shorted")
+    ]
+    hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
+    known = [one for one in found if one[0].ambient is not None]
+    if not known or hottest is None:
+        missing = "supply: site.ambient" if known else "supply: enclosure_temperature"
+        context.ledger.hole(SUPPLY, "enclosure_temperature", (missing,))
+        return
+    carried = [(one, hottest - (one[0].ambient or 0.0)) for one in known]
+    near, far = max(one[2].near + by for one, by in carried), max(one[2].far + by for one, by in carried)
+    note = "reading + hottest ambient − ambient of the reading"
+    if any(is_full(context, one[0]) for one in known):
+        write_taken(context, SUPPLY, "enclosure_temperature", Value.between(near, far), known, note)
+    else:
+        write_taken(
+            context, SUPPLY, "enclosure_temperature", Value.floor(near), known, f"at least, at part load; {note}"
+        )
+
+
+def _regulated(context: Context) -> None:
+    """Whether the output is regulated: as stated, else known where the control says what it senses."""
+    if context.fact(SUPPLY, "supply.regulated") is not None:
+        return
+    if context.structure.control.senses:
+        context.ledger.write(
+            SUPPLY,
+            "supply.regulated",
+            Category.of("yes"),
+            known_by="computed",
+            source="the circuit as walked",
+            formula="the control senses an output or a winding",
+        )
+    else:
+        context.ledger.hole(SUPPLY, "supply.regulated", ("supply: supply.regulated",))
+
+
+def _shields(context: Context) -> None:
+    """Whether a transformer has a shield tied to a quiet point: known once every winding says what it is."""
+    ledger = context.ledger
+    for subject in ledger.subjects("transformer"):
+        own = [one for one in ledger.subjects("winding") if one.names[0].startswith(f"{subject.names[0]}.")]
+        tied = [one for one in own if context.word(one, "winding.tied_to") not in (None, "none", "floating")]
+        shield = [one for one in own if "shield" in one.names[0]]
+        if tied:
+            word, inputs = "yes", tuple(context.need(one, "winding.tied_to").number for one in tied)
+        elif own and not shield and context.structure.primary is not None:
+            word, inputs = "no", ()
+        else:
+            ledger.hole(
+                subject,
+                "transformer.shields",
+                tuple(f"{one}: winding.tied_to" for one in shield) or (f"{subject}: transformer.shields",),
+            )
+            continue
+        ledger.write(
+            subject,
+            "transformer.shields",
+            Category.of(word),
+            known_by="computed",
+            inputs=inputs,
+            formula="shields among the windings",
+            source="the windings as listed",
+        )

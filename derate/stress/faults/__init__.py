@@ -1,0 +1,1 @@
+"""Single faults: the list of the mains path, what opens, the partial short."""

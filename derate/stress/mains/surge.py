@@ -1,0 +1,350 @@
+"""A surge between line and neutral at the level the site states: what it does to bulk, varistor and series parts."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+from derate.circuit.pulse import SCALE, SURGE_ERROR, TAIL, line_surge, log_log
+from derate.design.paths import leaves
+from derate.design.structure import MainsInput
+from derate.ledger.entry import SUPPLY, Case, Entry
+from derate.ledger.ledger import Wanted
+from derate.ledger.model import Model
+from derate.stress.context import BULK, LINE, Context, part
+from derate.stress.mains.line import inductance_ahead
+from derate.stress.mains.resistance import bulk_capacitance, charged_capacitance, hot, total
+from derate.stress.mains.restart import HEAT
+from derate.stress.mains.switch_on import no_case
+from derate.terms.cases import SURGE
+from derate.terms.values import Category, Curve, Value
+
+# The formulas of a line-to-neutral surge as the ledger runs them: behind a varistor, ahead of it, onto the bulk.
+
+
+SOURCE_RESISTANCE = 2.0  # [ohm] of the combination-wave generator between line and neutral, IEC 61000-4-5
+
+
+@lru_cache(maxsize=4096)
+def _run(clamp: float, **k: float) -> Any:
+    crest = 2**0.5 * k.pop("mains")
+    return line_surge(mains=crest, start=crest, clamp=clamp or None, **k)
+
+
+def _behind(*, clamp: float = 0.0, ahead: float = 0.0, **k: float) -> dict[str, float]:
+    found = _run(clamp, ahead=ahead, **k)
+    return {
+        "current_peak": found.peak,
+        "i2t": found.i2t,
+        "varistor_peak": found.varistor_peak,
+        "varistor_energy": found.varistor_energy,
+        "pulse_width": found.i2t / found.peak**2 if found.peak > 0.0 else 0.0,
+    }
+
+
+_ALL = {"level": 1, "mains": 1, "series_resistance": -1, "clamp": 1, "ahead": -1}
+BEHIND = Model(
+    "surge between line and neutral",
+    _behind,
+    {
+        "current_peak": _ALL | {"capacitance": 1, "mains": 0},
+        "i2t": _ALL | {"capacitance": 1, "mains": 0},
+        "pulse_width": {"series_resistance": 0, "capacitance": 1},
+        "varistor_peak": {"level": 1, "mains": 1, "clamp": -1, "ahead": -1, "series_resistance": 1, "capacitance": -1},
+        "varistor_energy": {"level": 1, "mains": 1, "clamp": 0, "ahead": -1, "series_resistance": 1, "capacitance": -1},
+    },
+    "combination wave of IEC 61000-4-5 behind 2 ohm on the crest of the mains; own derivation, held to ngspice",
+    "1.2/50 us wave through the series resistance into the charged bulk",
+    {
+        "current_peak": SURGE_ERROR["peak"],
+        "i2t": SURGE_ERROR["i2t"],
+        "varistor_peak": SURGE_ERROR["varistor_peak"],
+        "varistor_energy": SURGE_ERROR["varistor_energy"],
+    },
+)
+
+
+# Most that any inductance in the path adds to the rise of the bulk, by R C over the tail of the wave: the envelope over
+# 10 uH to 3 mH, 2 to 20 ohm and 1 to 100 uF, stepped through, and 7 % on it (tests/stress/test_events_surge.py).
+RINGS = ((0.03, 0.6), (0.1, 0.43), (0.3, 0.265), (1.0, 0.135), (3.0, 0.066), (10.0, 0.03), (30.0, 0.012))
+
+
+def ring_share(resistance: float, capacitance: float) -> float:
+    """Greatest share by which inductance in the path raises what a surge adds to the bulk voltage.
+
+    resistance: source and path together [ohm]; capacitance: bulk [F]
+    """
+    x = resistance * capacitance / TAIL
+    return log_log(RINGS, min(max(x, RINGS[0][0]), RINGS[-1][0])) if x >= RINGS[0][0] else 1.0
+
+
+def _over(*, clamp: float = 0.0, ahead: float = 0.0, wave: float, ring: float, **k: float) -> dict[str, float]:
+    """wave: how much of the ideal wave a generator keeps up; the bulk never ends below the crest it held before.
+
+    ring: 0 no inductance in the path, 1 the worst there may be
+    """
+    crest = 2**0.5 * k["mains"]
+    rise = max(0.0, wave * _run(clamp, ahead=ahead, **k).bulk_peak - crest)
+    if ring > 0.0:
+        free = max(0.0, wave * _run(0.0, ahead=ahead, **k).bulk_peak - crest) if clamp else rise
+        most = (1.0 + ring_share(SOURCE_RESISTANCE + ahead + k["series_resistance"], k["capacitance"])) * free
+        if clamp:  # a flat-topped drive can be doubled by a ring, and no more than that
+            most = min(most, 2.0 * max(0.0, clamp - crest))
+        rise = max(rise, ring * most)
+    return {"voltage": crest + rise}
+
+
+KEEPS_UP = Value.between(1.0 + SURGE_ERROR["bulk_peak"][0], 1.0 + SURGE_ERROR["bulk_peak"][1])
+OVER = Model(
+    "bulk voltage in a surge",
+    _over,
+    {"voltage": _ALL | {"capacitance": -1, "wave": 1, "ring": 1}},
+    BEHIND.source,
+    BEHIND.words,
+)
+
+
+def _ahead(*, level: float, mains: float, clamp: float, ahead: float) -> dict[str, float]:
+    """Upper bound of what passes a part ahead of the varistor: the whole wave into source and path."""
+    current = max(0.0, level * SCALE + 2**0.5 * mains - clamp) / (SOURCE_RESISTANCE + ahead)
+    return {
+        "current_peak": current,
+        "i2t": (level * SCALE / (SOURCE_RESISTANCE + ahead)) ** 2 * TAIL / 2.0,
+        "pulse_width": TAIL / 2.0,
+    }
+
+
+AHEAD = Model(
+    "surge through what stands ahead of the varistor",
+    _ahead,
+    {
+        "current_peak": {"level": 1, "mains": 1, "clamp": -1, "ahead": -1},
+        "i2t": {"level": 1, "ahead": -1},
+        "pulse_width": {},
+    },
+    "an upper bound: the varistor holds at least the crest, so no more than the wave itself drives the current",
+    "wave over source and path; I²t of its exponential tail",
+    {"current_peak": (-0.1, 0.0), "i2t": (-0.75, 0.0)},
+)
+SECOND = Model(
+    "overshoot of the second bulk capacitor in a surge",
+    lambda start, first, bulk1, bulk2, share: {
+        "voltage": start + share * (first - start) * max(1.0, 2.0 * bulk1 / (bulk1 + bulk2))
+    },
+    {"voltage": {"start": -1, "first": 1, "bulk1": 1, "bulk2": -1, "share": 1}},
+    "an upper bound: lossless transfer of the first capacitor's charge through the choke",
+    "crest + (first − crest) × 2 C1 / (C1 + C2)",
+)
+
+
+# A surge between line and neutral at the level the site states: what it does to bulk, varistor and series parts.
+#
+# The level is a fact (site.surge); where nobody stated one, that of the overvoltage category, marked as assumed. The
+# mains is at its crest, the bulk charged to it, the surge of the same polarity.
+
+
+def surge_level(context: Context) -> Entry:
+    """The level at the site [V]: stated, or that of its overvoltage category."""
+    stated = context.fact(SUPPLY, "site.surge")
+    if stated is not None:
+        return stated
+    category = context.fact(SUPPLY, "site.overvoltage_category")
+    known = category.value if category is not None else None
+    if category is None or not isinstance(known, Category):
+        return context.ledger.hole(SUPPLY, "site.surge", ("supply: site.surge", "supply: site.overvoltage_category"))
+    rows = [context.assume(f"surge_category_{word.lower()}", SUPPLY, "site.surge") for word in known.members]
+    values = [row.value for row in rows if isinstance(row.value, Value)]
+    if len(values) < len(rows) or not values:
+        return rows[0] if rows else context.need(SUPPLY, "site.surge")
+    if len(rows) == 1:
+        return rows[0]
+    return context.ledger.write(
+        SUPPLY,
+        "site.surge",
+        Value.between(min(v.near for v in values), max(v.far for v in values)),
+        known_by="assumed",
+        inputs=tuple(row.number for row in rows),
+        formula="of every category still possible",
+        source=rows[0].source,
+        rests_on=frozenset().union(*(row.rests_on for row in rows)),
+    )
+
+
+def solve_surge(context: Context, mains: MainsInput) -> None:
+    """Write the rows of the surge."""
+    for case in context.plan.cases(["i2t"], [SURGE]):
+        if case.mains is None:
+            no_case(context, mains, case)
+        else:
+            _solve(context, mains, case)
+
+
+def _solve(context: Context, mains: MainsInput, case: Case) -> None:
+    ledger, structure = context.ledger, context.structure
+    level = surge_level(context)
+    names = (*mains.series, *mains.behind)
+    found = next(
+        (
+            (shunt, name)
+            for shunt in mains.shunts
+            if not shunt.to_earth
+            for name in shunt.names
+            if structure.may_be(name, "varistor")
+        ),
+        None,
+    )
+    behind = found[0].behind if found is not None else 0
+    resistances = {name: hot(context, name) for name in names}
+    series = total(context, [(n, resistances[n]) for n in names[behind:]], Case("surge behind the varistor"))
+    inputs: dict[str, Entry | Value | float] = {
+        "level": level,
+        "mains": case.mains or 0.0,
+        "series_resistance": _at_least(context, series),
+    }
+    if found is not None:
+        inputs["clamp"] = _clamp(context, found[1])
+        inputs["ahead"] = total(context, [(n, resistances[n]) for n in names[:behind]], Case("surge ahead"))
+    first = bulk_capacitance(context, mains.bulk[0])
+    if mains.input == "doubler":  # a surge meets one of the two, through one diode
+        first = charged_capacitance(context, mains, [bulk_capacitance(context, e, k) for k, e in enumerate(mains.bulk)])
+    whole = first if mains.input == "doubler" else _whole(context, mains, first)
+    through: list[Wanted] = [
+        (subject, q, q)
+        for subject in (LINE, *(part(n) for n in (*mains.rectifier, *names[behind:])))
+        for q in ("current_peak", "i2t", "pulse_width")
+    ]
+    if found is not None:
+        through += [(part(found[1]), "current_peak", "varistor_peak"), (part(found[1]), "energy", "varistor_energy")]
+    rows = ledger.work_out(BEHIND, {**inputs, "capacitance": whole}, through, case=case)
+    by_subject = {(row.subject, row.quantity): row for row in rows}
+    if found is not None:
+        clamp = inputs["clamp"]
+        if isinstance(clamp, Entry):
+            ledger.write(
+                part(found[1]),
+                "clamping_voltage",
+                clamp.value,
+                case=case,
+                known_by="computed",
+                missing=clamp.missing,
+                formula="the maker's clamping table",
+                source="data sheet",
+                inputs=(clamp.number,),
+                rests_on=clamp.rests_on,
+                note=clamp.note,
+            )
+            for name in names[:behind]:
+                ahead = ledger.work_out(
+                    AHEAD,
+                    {"level": level, "mains": case.mains or 0.0, "clamp": clamp, "ahead": inputs["ahead"]},
+                    [(part(name), q, q) for q in ("current_peak", "i2t", "pulse_width")],
+                    case=case,
+                )
+                by_subject |= {(row.subject, row.quantity): row for row in ahead}
+    for name in names:
+        ledger.work_out(
+            HEAT,
+            {
+                "resistance": resistances[name],
+                "i2t": by_subject[part(name), "i2t"],
+                "peak": by_subject[part(name), "current_peak"],
+            },
+            [(part(name), "energy", "energy"), (part(name), "pulse_power", "power")],
+            case=case,
+        )
+    each = mains.bulk if mains.input == "doubler" else mains.bulk[:1]
+    over: list[Wanted] = [(part(leaf.name), "voltage_surge", "voltage") for element in each for leaf in leaves(element)]
+    if len(mains.bulk) == 1 and mains.input != "doubler":
+        over.append((BULK, "voltage_surge", "voltage"))
+    onto: dict[str, Entry | Value | float] = {
+        **inputs,
+        "capacitance": first,
+        "wave": KEEPS_UP,
+        "ring": _ring(context, mains),
+    }
+    reached = ledger.work_out(OVER, onto, over, case=case)
+    if len(mains.bulk) == 2 and mains.input != "doubler":
+        second = [part(leaf.name) for leaf in leaves(mains.bulk[1])]
+        ledger.work_out(
+            SECOND,
+            {
+                "start": 2**0.5 * (case.mains or 0.0),
+                "first": reached[0],
+                "bulk1": first,
+                "bulk2": bulk_capacitance(context, mains.bulk[1], 1),
+                "share": Value.between(0.0, 1.0),
+            },
+            [(subject, "voltage_surge", "voltage") for subject in (*second, BULK)],
+            case=case,
+        )
+
+
+def _ring(context: Context, mains: MainsInput) -> Value:
+    """Whether there is inductance in the path: anything over a microhenry may be the worst there is."""
+    found = inductance_ahead(context, mains).value
+    none = isinstance(found, Value) and found.high <= 1e-6
+    return Value.exact(0.0) if none else Value.between(0.0, 1.0)
+
+
+def _at_least(context: Context, series: Entry) -> Entry:
+    """The solver begins at 10 milliohm: less is taken as that, which beside the generator's 2 ohm is nothing."""
+    value = series.value
+    if not isinstance(value, Value) or value.low >= 0.01:
+        return series
+    return context.ledger.write(
+        LINE,
+        "series_resistance",
+        Value(*(max(0.01, x) for x in value.numbers())),
+        case=Case("surge path"),
+        known_by="computed",
+        inputs=(series.number,),
+        rests_on=series.rests_on,
+        formula="at least 10 milliohm",
+        source="beside the 2 ohm of the source it changes nothing",
+    )
+
+
+def _whole(context: Context, mains: MainsInput, first: Entry) -> Entry:
+    """What the surge charges: the first capacitor, and at most both (the choke keeps the second out for a while)."""
+    if len(mains.bulk) == 1 or not isinstance(first.value, Value):
+        return first
+    second = bulk_capacitance(context, mains.bulk[1], 1)
+    if not isinstance(second.value, Value):
+        return second
+    one, two = first.value, second.value
+    return context.ledger.write(
+        BULK,
+        "bulk_capacitance",
+        Value(one.low, one.near, one.far + two.far, one.high + two.high),
+        case=Case(SURGE),
+        known_by="computed",
+        inputs=(first.number, second.number),
+        rests_on=first.rests_on | second.rests_on,
+        formula="from the first capacitor alone to both together",
+        source="the choke parts them for longer than the surge lasts",
+    )
+
+
+def _clamp(context: Context, name: str) -> Entry:
+    """Clamping voltage over the maker's table: at its least current, and at its greatest for an upper figure."""
+    row = context.need(part(name), "rated.clamping_voltage")
+    if not isinstance(row.value, Curve):
+        missing = row.missing or (f"{part(name)}: rated.clamping_voltage with the current it holds at",)
+        return context.ledger.hole(part(name), "clamping_voltage", missing, case=Case("surge table"))
+    values = [value for _, value in row.value.points]
+    low, high = min(v.low for v in values), max(v.high for v in values)
+    near, far = min(v.near for v in values), max(v.far for v in values)
+    nominal = context.value(part(name), "part.nominal_voltage")
+    if nominal is not None:  # at the milliampere it begins to conduct: the true voltage lies between
+        low, near = min(low, nominal.low), min(near, nominal.near)
+    return context.ledger.write(
+        part(name),
+        "clamping_voltage",
+        Value(low, near, far, high),
+        case=Case("surge table"),
+        known_by=row.known_by,
+        inputs=(row.number,),
+        rests_on=row.rests_on,
+        formula="from its nominal voltage to its clamping voltage at the greatest current given",
+        source="data sheet",
+    )

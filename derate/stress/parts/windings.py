@@ -1,0 +1,214 @@
+"""Windings: primary and leakage inductance where nobody measured them, and resistance from turns, wire and core."""
+
+from __future__ import annotations
+
+from math import pi
+
+from derate.circuit.magnetics import ERROR as MAGNETICS_ERROR
+from derate.circuit.magnetics import SIGNS, gap_of_core, gapped_inductance
+from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.model import Model
+from derate.stress.context import Context
+from derate.terms.bench_terms import BEYOND, WITHIN
+from derate.terms.quantities import QuantityName
+from derate.terms.values import Category, Value
+
+# Primary and leakage inductance where nobody measured them: from the gap, and by a share that a pack assumes.
+
+
+PRIMARY = Subject("path", ("primary",))
+STANDING = Case("converter")  # rows that hold at every case of the converter
+
+
+GAPPED = Model(
+    "inductance from the gap",
+    lambda **k: {"inductance": gapped_inductance(**k)},
+    {"inductance": SIGNS["gapped_inductance"]},
+    "AN1272 (Philips, 1996) p4; fringing: McLyman, remembered",
+    "µ0 × turns² × area / (gap + path / permeability), and up to all of its fringing",
+    {"inductance": MAGNETICS_ERROR["gapped_inductance"]},
+)
+GAP = Model(
+    "gap that inductance, turns and core need",
+    lambda **k: {"gap": gap_of_core(**k)},
+    {"gap": SIGNS["gap_of_core"]},
+    "AN-4137 eq 17; fringing: McLyman, remembered",
+    "µ0 × turns² × area / inductance − path / permeability, and up to all of its fringing",
+    {"gap": MAGNETICS_ERROR["gap_length"]},
+)
+_FRINGING = Value.between(0.0, 1.0)  # how much the winding and the place of the gap leave of it is not known
+
+
+def primary_inductance(context: Context, transformer: Subject, winding: str | None) -> Entry:
+    """Primary inductance: as stated, else from gap, core area and turns, else a hole that names it."""
+    stated = context.fact(transformer, "transformer.inductance")
+    gap = context.fact(transformer, "core.gap")
+    area = context.fact(transformer, "core.area")
+    turns = context.fact(Subject("winding", (winding or "",)), "winding.turns")
+    if stated is not None or gap is None or area is None or turns is None:
+        return stated or context.need(transformer, "transformer.inductance")
+    inputs = {"gap": gap, "turns": turns, "area": area, **_core(context, transformer)}
+    return context.ledger.work_out(GAPPED, inputs, [(transformer, "transformer.inductance", "inductance")])[0]
+
+
+def _core(context: Context, transformer: Subject) -> dict[str, Entry | Value | float]:
+    """Path and permeability, as stated or as a pack assumes them, and the share of fringing."""
+    return {
+        "path": context.fact(transformer, "core.length")
+        or assumed(context, "core_path", transformer, "core.length", "core.length"),
+        "permeability": context.fact(transformer, "core.permeability")
+        or assumed(context, "core_permeability", transformer, "core.permeability", "core.permeability"),
+        "fringing": _FRINGING,
+    }
+
+
+def work_out_gap(context: Context, transformer: Subject, winding: str | None) -> None:
+    """The gap that a stated inductance needs, to be held against the one measured: each checks the other."""
+    facts = {
+        "inductance": context.fact(transformer, "transformer.inductance"),
+        "turns": context.fact(Subject("winding", (winding or "",)), "winding.turns"),
+        "area": context.fact(transformer, "core.area"),
+    }
+    known = {name: row for name, row in facts.items() if row is not None and row.known_by != "computed"}
+    gap = context.fact(transformer, "core.gap")
+    compared = gap is not None and len(known) == len(facts)
+    context.ledger.write(
+        transformer,
+        "core.gap_compared",
+        Category.of("yes" if compared else "no"),
+        known_by="computed",
+        inputs=tuple(row.number for row in (gap, *known.values()) if row is not None),
+        source="definition",
+        formula="whether gap, inductance, turns and core area are all known",
+    )
+    if gap is None or not compared:
+        return
+    inputs = {**known, **_core(context, transformer)}
+    worked = context.ledger.work_out(GAP, inputs, [(transformer, "worked_gap", "gap")])[0]
+    numbers = (gap.number, worked.number)
+    if not isinstance(gap.value, Value) or not isinstance(worked.value, Value):
+        context.ledger.hole(
+            transformer,
+            "core.gap_agreement",
+            worked.missing,
+            note=worked.note,
+            inputs=numbers,
+            rests_on=worked.rests_on,
+        )
+        return
+    read, needed = gap.value, worked.value
+    ends = f"{1e3 * read.low:.3g} to {1e3 * read.high:.3g} mm" if not read.is_exact else f"{1e3 * read.near:.3g} mm"
+    figures = f"{ends} measured, {1e3 * needed.low:.3g} to {1e3 * needed.high:.3g} mm needed"
+    touch = read.low <= needed.high and needed.low <= read.high
+    word = Category((WITHIN,)) if touch else Category((BEYOND,), figures)
+    context.ledger.write(
+        transformer,
+        "core.gap_agreement",
+        word,
+        known_by="computed",
+        inputs=numbers,
+        note=figures,
+        formula="gap measured against gap needed",
+        source="definition",
+        rests_on=worked.rests_on,
+    )
+
+
+LEAKAGE = Model(
+    "leakage as a share of the inductance",
+    lambda inductance, share: {"leakage": inductance * share},
+    {"leakage": {"inductance": 1, "share": 1}},
+    "definition",
+    "inductance × leakage share",
+)
+
+
+def assumed(context: Context, name: str, subject: Subject, quantity: QuantityName, fact: str) -> Entry:
+    """An assumption of the packs under a quantity of its own,
+    for want of a fact; a hole that names the fact without."""
+    found = context.assumptions.get(name)
+    told = f"{subject}: {fact}"
+    if found is None:
+        return context.ledger.hole(subject, quantity, (told,), case=STANDING, note=f"no pack assumes {name}")
+    return context.ledger.write(
+        subject,
+        quantity,
+        found.bounded,
+        case=STANDING,
+        known_by="assumed",
+        source=found.source,
+        note=found.says,
+        rests_on=frozenset((told,)) if found.rests else frozenset(),
+    )
+
+
+def assumed_leakage(context: Context, transformer: Subject, inductance: Entry) -> Entry:
+    """Leakage inductance by the share that a pack assumes."""
+    share = assumed(context, "leakage_share", transformer, "leakage_share", "transformer.leakage")
+    return context.ledger.work_out(
+        LEAKAGE, {"inductance": inductance, "share": share}, [(transformer, "transformer.leakage", "leakage")]
+    )[0]
+
+
+# Resistance of a winding from its turns, its wire and the core it lies on.
+
+
+WINDING = Model(
+    "resistance of a winding from its wire",
+    lambda turns, bare, strands, area, shape: {"resistance": _ohms(turns, bare, strands, area, shape)},
+    {"resistance": {"turns": 1, "bare": -1, "strands": -1, "area": 1, "shape": 1}},
+    "copper, 1.72e-8 ohm m at 20 degC and 31 % more at 100; a turn is 4 to 9 times the side of the leg",
+    "ρ × turns × length of a turn / area of the wire",
+)
+
+
+def _ohms(turns: float, bare: float, strands: float, area: float, shape: float) -> float:
+    """shape: 0 the shortest turn and cold copper, 1 the longest and hot."""
+    turn = (4.0 + 5.0 * shape) * area**0.5
+    rho = 1.724e-8 * (1.0 + 0.31 * shape)
+    ohms: float = rho * turns * turn / (pi / 4.0 * bare**2 * strands)
+    return ohms
+
+
+def winding_resistance(context: Context) -> Entry:
+    """Resistance of the primary winding [ohm], from its wire and core; what is not stated makes a hole."""
+    primary = context.structure.primary
+    name = primary.winding if primary is not None else None
+    if name is None:
+        return context.ledger.hole(SUPPLY, "series_resistance", ("supply: circuit.primary",), case=Case("winding"))
+    winding = Subject("winding", (name,))
+    known = context.ledger.find(winding, "series_resistance", Case("winding"))
+    if known is not None:
+        return known
+    transformer = Subject("transformer", (name.split(".")[0],))
+    strands = context.fact(winding, "winding.strands")
+    needed: tuple[tuple[Subject, QuantityName], ...] = (
+        (winding, "winding.turns"),
+        (winding, "winding.bare"),
+        (transformer, "core.area"),
+    )
+    if any(context.value(*one) is None for one in needed):
+        found = context.assumptions.get("primary_winding_resistance")
+        if found is not None:
+            return context.ledger.write(
+                winding,
+                "series_resistance",
+                found.bounded,
+                case=Case("winding"),
+                known_by="assumed",
+                source=found.source,
+                note=found.says,
+                rests_on=frozenset(f"{subject}: {name}" for subject, name in needed),
+            )
+    return context.ledger.work_out(
+        WINDING,
+        {
+            "turns": context.need(winding, "winding.turns"),
+            "bare": context.need(winding, "winding.bare"),
+            "strands": strands or Value.exact(1.0),
+            "area": context.need(transformer, "core.area"),
+            "shape": Value.between(0.0, 1.0),
+        },
+        [(winding, "series_resistance", "resistance")],
+        case=Case("winding"),
+    )[0]

@@ -1,0 +1,308 @@
+"""Single faults beyond the mains path as rows: those with an equation, and those for the bench with the reason.
+
+The current limit is taken as working, so that the mains path carries little and nothing in it opens. Only the `faults`
+command and the report ask for these rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from derate.circuit.converter_faults import (
+    ERROR,
+    FAULTS,
+    SIGNS,
+    ForTheBench,
+    NothingFlows,
+    WorkedOut,
+    flux_of_on_time,
+    output_shorted,
+    rectifier_shorted_peak,
+    sense_shorted_peak,
+    winding_shorted_peak,
+)
+from derate.circuit.converter_faults import SHORTED_ERROR as PARTS_ERROR
+from derate.circuit.converter_faults import SHORTED_SIGNS as PARTS_SIGNS
+from derate.design.structure import Structure
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Ledger, Wanted
+from derate.ledger.model import Collapse, Model
+from derate.stress.context import Assumed, Context, part
+from derate.stress.faults.mains_path import fault_cases
+from derate.stress.plan import CasePlan
+from derate.terms.cases import FAULT
+from derate.terms.values import Value
+from derate.topologies.flyback import single_faults as clamp_faults
+from derate.topologies.flyback.fault_list import ConverterFault, converter_faults
+from derate.topologies.flyback.operating import Inputs, controller_of, current_limit
+from derate.topologies.flyback.shape import Shape, covered, shape_of
+from derate.topologies.flyback.single_faults import (
+    at_case,
+    capacitor_open,
+    charge_stays,
+    crest_of,
+    for_the_bench,
+    frequency_of,
+    mains_side,
+    nothing_flows,
+    regulation_lost,
+    resistors_left,
+    said,
+    touch_left,
+)
+
+
+def add_converter_faults(structure: Structure, ledger: Ledger, assumptions: Mapping[str, Assumed]) -> None:
+    """`converter_fault_rows` for a ledger that was worked out already."""
+    if isinstance(ledger.plan, CasePlan):
+        converter_fault_rows(Context(structure, ledger, ledger.plan, assumptions))
+
+
+def converter_fault_rows(context: Context) -> None:
+    """Write a row for every fault beyond the mains path at the lowest and the highest mains."""
+    for fault in mains_side(context):
+        for case in fault_cases(context.plan, fault.name):
+            if case.mains is not None:
+                _mains_side(context, fault, case)
+            elif fault.kind == "one of two bleeders shorted":
+                for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
+    if covered(context)[0]:
+        return
+    shape = shape_of(context)
+    limit = current_limit(context, shape)
+    for fault in converter_faults(context, shape):
+        for case in fault_cases(context.plan, fault.name):
+            if case.mains is None:
+                for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
+            else:
+                _row(context, shape, fault, limit, case)
+
+
+def _row(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    handler = _HANDLERS.get(fault.kind)
+    if handler is not None:
+        handler(context, shape, fault, limit, case)
+    else:
+        _as_listed(context, fault, case)
+
+
+def _as_listed(context: Context, fault: ConverterFault, case: Case) -> None:
+    """A fault without figures, by its entry in the list."""
+    match FAULTS[fault.kind]:
+        case NothingFlows(why):
+            nothing_flows(context, fault, case, why)
+        case ForTheBench(why):
+            for_the_bench(context, fault, case, why)
+        case WorkedOut(function):
+            raise LookupError(f"nothing here calls {function} for {fault.kind}")
+
+
+def _mains_side(context: Context, fault: ConverterFault, case: Case) -> None:
+    if fault.kind == "one of two bleeders open":
+        charge_stays(context, fault, case)
+    elif fault.kind == "one of two series Y capacitors shorted":
+        touch_left(context, fault, case)
+    else:
+        note = f"{' and '.join(fault.rest)} alone takes the whole mains, and more flows than was meant"
+        rms = Value.exact(case.mains or 0.0)
+        resistors_left(context, fault, case, crest_of(case), rms, note)
+
+
+# ---- outputs ---------------------------------------------------------------------------------------------------------
+
+
+def _shorted_output(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    assert fault.output is not None
+    rectifier = fault.output.walked.rectifier
+    schottky = bool(rectifier) and context.structure.must_be(rectifier[0], "Schottky diode")
+
+    def solve(**k: float) -> dict[str, float]:
+        found = output_shorted(
+            k["limit"],
+            k["bulk"],
+            k["inductance"],
+            k["delay"],
+            k["ratio"],
+            k["frequency"],
+            drop=k["drop"],
+            shortest_on=k["delay"],
+            rectifier="Schottky" if schottky else "PN",
+        )
+        if found.ratchets:
+            raise Collapse(clamp_faults.RATCHETS)
+        return {"secondary": found.secondary, "peak": found.peak, "power": found.power}
+
+    signs = {"limit": 1, "bulk": 1, "inductance": -1, "delay": 1, "ratio": 1, "frequency": 1, "drop": 0}
+    model = Model(
+        "output shorted, the current limit working",
+        solve,
+        {"secondary": signs, "peak": signs, "power": {**signs, "inductance": 0}},
+        "AN-23 (Power Integrations) step 20; energy of the inductance",
+        "limit + bulk × delay / inductance, by turns",
+        {"secondary": ERROR["short_secondary"], "power": ERROR["short_power"]},
+    )
+    inputs = {
+        **at_case(context, shape, limit, case),
+        "ratio": fault.output.ratio,
+        "frequency": frequency_of(context, shape),
+        "drop": fault.output.drop,
+    }
+    subject = fault.subject
+    wanted: list[Wanted] = [
+        (subject, "fault_current", "secondary"),
+        (subject, "current_peak", "peak"),
+        (subject, "fault_power", "power"),
+    ]
+    rows = context.ledger.work_out(model, inputs, wanted, case=case, note="without restart: all the time")
+    words = "the primary stays at its limit and the mains path carries little"
+    told = (
+        ""
+        if rows[0].note and not isinstance(rows[0].value, Value)
+        else (f"{words}; rectifier and winding carry the fault current until it stops")
+    )
+    said(context, fault, case, rows[0], told)
+
+
+def _shorted_rectifier(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    assert fault.output is not None
+    model = Model(
+        "output rectifier shorted",
+        lambda **k: {"peak": rectifier_shorted_peak(**_bounded(k))},
+        {"peak": {"limit": 1, "bulk": 1, "output": 1, "turns_ratio": 1, "leakage": -1, "delay": 1}},
+        "own derivation, Kirchhoff; winding resistance left out",
+        "limit + (bulk + n × output) × delay / leakage",
+        {"peak": ERROR["rectifier_shorted_peak"]},
+    )
+    at = at_case(context, shape, limit, case)
+    inputs: Inputs = {
+        "limit": at["limit"],
+        "bulk": at["bulk"],
+        "output": fault.output.voltage,
+        "turns_ratio": fault.output.ratio,
+        "leakage": shape.leakage,
+        "delay": at["delay"],
+    }
+    row = context.ledger.work_out(model, inputs, [(fault.subject, "current_peak", "peak")], case=case)[0]
+    said(context, fault, case, row, _THROUGH_LEAKAGE)
+
+
+def _bounded(inputs: dict[str, float]) -> dict[str, float]:
+    if inputs["leakage"] <= 0.0:
+        raise Collapse("the leakage may be anything down to nothing, so nothing bounds the current")
+    return inputs
+
+
+_THROUGH_LEAKAGE = "each period runs past the limit through the leakage; whether it stops is not known"
+
+
+def _open_capacitor(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    if not fault.rest:
+        _as_listed(context, fault, case)
+        return
+    row = capacitor_open(context, fault, case)
+    rest = " and ".join(fault.rest)
+    carry = "carry" if len(fault.rest) > 1 else "carries"
+    said(context, fault, case, row, f"{rest} {carry} its ripple current as well")
+
+
+# ---- windings --------------------------------------------------------------------------------------------------------
+
+
+def _shorted_pins(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    model = Model(
+        "winding shorted between its pins",
+        lambda **k: {"peak": winding_shorted_peak(**_bounded(k))},
+        {"peak": SIGNS["winding_shorted_peak"]},
+        "own derivation, Kirchhoff; winding resistance left out",
+        "limit + bulk × delay / leakage",
+        {"peak": ERROR["winding_shorted_peak"]},
+    )
+    at = at_case(context, shape, limit, case)
+    inputs: Inputs = {"limit": at["limit"], "bulk": at["bulk"], "leakage": shape.leakage, "delay": at["delay"]}
+    row = context.ledger.work_out(model, inputs, [(fault.subject, "current_peak", "peak")], case=case)[0]
+    said(context, fault, case, row, _THROUGH_LEAKAGE)
+
+
+# ---- primary ---------------------------------------------------------------------------------------------------------
+
+
+def _shorted_sense(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    """What one greatest on-time adds, of current and of flux; whether it stops there is for the bench."""
+    ledger, controller = context.ledger, controller_of(context, shape)
+    about = part(controller) if controller is not None else Subject("supply")
+    at: Inputs = {
+        "bulk": crest_of(case),
+        "duty": context.need(about, "part.greatest_duty"),
+        "frequency": frequency_of(context, shape),
+    }
+    current = Model(
+        "sense resistor shorted",
+        lambda **k: {"peak": sense_shorted_peak(**k)},
+        {"peak": PARTS_SIGNS["sense_shorted_peak"]},
+        "text-book",
+        "bulk × greatest duty / (frequency × inductance)",
+        {"peak": PARTS_ERROR["sense_shorted_peak"]},
+    )
+    flux = Model(
+        "flux of one on-time",
+        lambda **k: {"flux": flux_of_on_time(**k)},
+        {"flux": PARTS_SIGNS["flux_of_on_time"]},
+        "Faraday",
+        "bulk × greatest duty / (frequency × turns × area)",
+        {"flux": PARTS_ERROR["flux_of_on_time"]},
+    )
+    winding = Subject("winding", ((shape.primary.winding if shape.primary is not None else "") or "primary",))
+    turns = {"turns": context.need(winding, "winding.turns"), "area": context.need(shape.transformer, "core.area")}
+    row = ledger.work_out(
+        current, {**at, "inductance": shape.inductance}, [(fault.subject, "current_peak", "peak")], case=case
+    )[0]
+    field = ledger.work_out(flux, {**at, **turns}, [(fault.subject, "flux_density", "flux")], case=case)[0]
+    why = "nothing limits the current but the greatest on-time: whether it climbs further is not known"
+    limit_of = context.value(shape.transformer, "allowed.flux_density")
+    if isinstance(field.value, Value) and limit_of is not None and field.value.near > limit_of.far:
+        why = "the core saturates within one on-time, then only resistance limits the current: what opens is not known"
+    for_the_bench(context, fault, case, why, row.missing)
+
+
+def _shorted_auxiliary(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    """The controller has no supply: it does not switch, and the start-up parts bear the whole bulk."""
+    path = context.structure.start_up or ()
+    names = tuple(name for step in path if step.how == "series" for name in step.names)
+    note = "the controller gets no supply and does not switch"
+    if not names or any(context.fact(part(name), "part.resistance") is None for name in names):
+        nothing_flows(context, fault, case, note)
+        return
+    with_rest = ConverterFault(fault.name, fault.subject, fault.kind, None, names)
+    resistors_left(
+        context, with_rest, case, crest_of(case), crest_of(case), f"{note}; {' + '.join(names)} bear the whole bulk"
+    )
+
+
+def _shorted_start_up(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    resistors_left(
+        context, fault, case, crest_of(case), crest_of(case), f"{' + '.join(fault.rest)} bears the whole bulk"
+    )
+
+
+_Handler = Callable[[Context, Shape, ConverterFault, Entry, Case], None]
+_HANDLERS: dict[str, _Handler] = {
+    "output shorted": _shorted_output,
+    "output capacitor shorted": _shorted_output,
+    "output capacitor open": _open_capacitor,
+    "output rectifier shorted": _shorted_rectifier,
+    "output rectifier open": clamp_faults.rectifier_open,
+    "clamp open": clamp_faults.open_clamp,
+    "clamp resistor open": clamp_faults.open_clamp,
+    "one of several clamp resistors open": clamp_faults.resistor_open,
+    "clamp diode shorted": clamp_faults.diode_shorted,
+    "clamp capacitor shorted": clamp_faults.primary_held,
+    "sense resistor shorted": _shorted_sense,
+    "auxiliary capacitor shorted": _shorted_auxiliary,
+    "one of several start-up parts shorted": _shorted_start_up,
+    "feedback open": regulation_lost,
+    "optocoupler dark": regulation_lost,
+    "reference open": regulation_lost,
+    "feedback divider upper open": regulation_lost,
+    "winding pins shorted": _shorted_pins,
+    "auxiliary pins shorted": _shorted_pins,
+}

@@ -1,0 +1,401 @@
+"""Temperatures of the converter's parts, and the life of its electrolytic capacitors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from derate.circuit.capacitor_ageing import CREDIBLE, electrolytic_life, ripple_rise
+from derate.circuit.thermal import ERROR, carried_temperature, junction_temperature
+from derate.design.paths import leaves
+from derate.design.readings import Reading
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.model import Model
+from derate.stress.context import Context, part
+from derate.stress.parts.life_profile import Steady, averaged
+from derate.stress.parts.ratings import ripple_rating
+from derate.stress.parts.windings import assumed
+from derate.stress.supply import air
+from derate.terms.cases import FULL_LOAD, READING, RUNNING
+from derate.terms.quantities import QuantityName, named
+from derate.terms.values import Curve, Value
+from derate.topologies.flyback.shape import STANDING, Shape, switching_hertz
+from derate.topologies.flyback.switch_loss import switch_power
+
+# Temperatures of the converter's parts: cases as read and carried by the ambient, junctions from loss and resistance.
+#
+# A reading belongs to its mains: where none was taken at the other end of the mains, the carried figure says that it
+# rests on one. Losses rise with temperature, so the rise carried upwards has a band.
+
+
+_TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperature", "air_temperature")
+CARRIED = Model(
+    "temperature carried by the ambient",
+    lambda read, at, wanted: {"temperature": carried_temperature(read, at, wanted)},
+    {"temperature": {"read": 1, "at": -1, "wanted": 1}},
+    "text-book: the rise stays; copper and on-resistance add to it as it gets hotter",
+    "reading + ambient − ambient of the reading",
+)
+JUNCTION = Model(
+    "junction temperature",
+    lambda reference, power, resistance: {"temperature": junction_temperature(reference, power, [resistance])},
+    {"temperature": {"reference": 1, "power": 1, "resistance": 1}},
+    "text-book",
+    "reference + power × thermal resistance",
+)
+
+
+def carried(context: Context, readings: Sequence[Reading]) -> None:
+    """Every temperature read at full load, carried to the hottest ambient, as a row of its part or transformer."""
+    by: dict[tuple[str, QuantityName], list[Reading]] = {}
+    for reading in readings:
+        condition = reading.condition
+        known = reading.target in context.structure.kinds or _is_transformer(context, reading.target)
+        if reading.quantity in _TEMPERATURES and condition is not None and condition.load == FULL_LOAD and known:
+            by.setdefault((reading.target, named(reading.quantity)), []).append(reading)
+    for (target, quantity), found in by.items():
+        subject = Subject("transformer", (target,)) if _is_transformer(context, target) else part(target)
+        of_winding = subject.kind == "transformer" and quantity == "case_temperature"
+        word: QuantityName = "winding_temperature" if of_winding else quantity
+        for case in context.plan.cases([word], [RUNNING]):
+            _carry(context, subject, word, found, case)
+
+
+def _is_transformer(context: Context, name: str) -> bool:
+    return any(winding.split(".")[0] == name for winding in context.structure.windings)
+
+
+def _carry(context: Context, subject: Subject, quantity: QuantityName, found: list[Reading], case: Case) -> None:
+    ledger = context.ledger
+    if case.ambient is None:
+        ledger.hole(subject, quantity, ("supply: site.ambient",), case=case)
+        return
+    rows: list[Entry] = []
+    mains: list[float] = []
+    for reading in found:
+        condition = reading.condition
+        assert condition is not None
+        at = condition.ambient.value if condition.ambient is not None else None
+        value = reading.stated.value
+        if not isinstance(value, Value):
+            continue
+        if not isinstance(at, Value):
+            note = "the reading says no ambient it was taken at"
+            ledger.hole(subject, quantity, (f"{subject}: ambient of its {quantity}",), case=case, note=note)
+            return
+        if condition.mains is not None and isinstance(condition.mains.value, Value):
+            mains.append(condition.mains.value.middle)
+        known = reading.stated.known_by or reading.known_by or "measured"
+        read = ledger.write(
+            subject,
+            quantity,
+            value,
+            case=Case(READING, mains[-1] if mains else None, load=FULL_LOAD, ambient=at.middle),
+            known_by=known,
+            place=reading.stated.place,
+        )
+        more = max(0.0, case.ambient - at.middle) * (1.0 + ERROR["carried_rise"][1]) - max(
+            0.0, case.ambient - at.middle
+        )
+        rows.append(
+            ledger.work_out(
+                CARRIED,
+                {"read": read, "at": at, "wanted": Value.between(case.ambient, case.ambient + more)},
+                [(subject, quantity, "temperature")],
+                case=case,
+            )[0]
+        )
+    known_rows = [row for row in rows if isinstance(row.value, Value)]
+    if not known_rows:
+        return
+    ends = context.plan.plate
+    low = ends is not None and min(mains, default=1e9) <= ends[0] * 1.05
+    high = ends is not None and max(mains, default=0.0) >= ends[1] * 0.95
+    rests = frozenset().union(*(row.rests_on for row in known_rows))
+    note = ""
+    if not (low and high):
+        note = "read at one mains only"
+        rests |= frozenset((f"{subject}: {quantity} at full load at both ends of the mains",))
+    value = Value(*(max(column) for column in zip(*(_numbers(row) for row in known_rows), strict=True)))
+    ledger.write(
+        subject,
+        quantity,
+        value,
+        case=case,
+        known_by="computed",
+        inputs=tuple(row.number for row in known_rows),
+        note=note,
+        rests_on=rests,
+        formula=CARRIED.name,
+        source=CARRIED.source,
+        mark="carried",
+    )
+
+
+def _numbers(row: Entry) -> tuple[float, float, float, float]:
+    assert isinstance(row.value, Value)
+    return row.value.numbers()
+
+
+# ---- junctions -------------------------------------------------------------------------------------------------------
+
+
+def solve_junctions(context: Context, shape: Shape) -> None:
+    """Junction temperature of switch and output rectifiers."""
+    for one in shape.outputs:
+        for name in one.walked.rectifier:
+            for case in context.plan.cases(["power"], [RUNNING])[:1]:
+                junction(context, name, context.need(part(name), "power", case))
+    if shape.switch is not None:
+        power = switch_power(context, shape)
+        junction(context, shape.switch, power)
+
+
+def junction(context: Context, name: str, power: Entry) -> None:
+    """Junction of one part: a carried reading, else loss over the thermal resistance to what is known outside it."""
+    subject, ledger = part(name), context.ledger
+    for case in context.plan.cases(["junction_temperature"], [RUNNING]):
+        if context.fact(subject, "junction_temperature", case) is not None:
+            continue
+        outside = context.fact(subject, "case_temperature", case)
+        inner = context.fact(subject, "rated.junction_to_case") or context.fact(subject, "rated.junction_to_lead")
+        whole = context.fact(subject, "rated.junction_to_air")
+        if outside is not None and inner is not None:
+            reference, resistance = outside, inner
+        elif whole is not None:
+            reference, resistance = air(context, subject, case), whole
+        elif inner is not None and context.fact(subject, "part.heatsink") is not None:
+            sink = context.need(subject, "part.heatsink")
+            total = Model(
+                "thermal resistance, junction to air",
+                lambda a, b: {"sum": a + b},
+                {"sum": {"a": 1, "b": 1}},
+                "text-book",
+            )
+            resistance = ledger.work_out(
+                total, {"a": inner, "b": sink}, [(subject, "thermal_resistance", "sum")], case=STANDING
+            )[0]
+            reference = air(context, subject, case)
+        else:
+            missing = (
+                f"{subject}: case_temperature at full load"
+                if inner is not None
+                else f"{subject}: rated.junction_to_air",
+            )
+            ledger.hole(subject, "junction_temperature", missing, case=case)
+            continue
+        ledger.work_out(
+            JUNCTION,
+            {"reference": reference, "power": power, "resistance": resistance},
+            [(subject, "junction_temperature", "temperature")],
+            case=case,
+        )
+
+
+# Life of the electrolytic capacitors from temperature and ripple current, within the range of the makers' formulas.
+#
+# The rated life is a maker's figure for a population, the formula a rule: single parts lie within half to twice the
+# figure (common practice, no source), which stands in the row as its tolerance.
+
+
+HOUR = 3600.0
+SPREAD = Value(0.5, 1.0, 1.0, 2.0)
+MOST_EXPONENT = 12.0  # largest that any maker prints [-]; a larger one counts as that, which is the shorter life
+
+
+def _life(
+    rated_life: float,
+    temperature: float,
+    ripple: float,
+    rated_ripple: float,
+    spread: float,
+    core_rise: float,
+    voltage_ratio: float | None = None,
+    exponent: float | None = None,
+    *,
+    rated_temperature: float,
+) -> dict[str, float]:
+    found = electrolytic_life(
+        rated_life / HOUR,
+        rated_temperature,
+        temperature,
+        ripple=ripple,
+        rated_ripple=rated_ripple,
+        rated_rise=core_rise,
+        voltage_ratio=voltage_ratio if voltage_ratio is None else min(1.0, voltage_ratio),
+        voltage_exponent=exponent if exponent is None else min(MOST_EXPONENT, exponent),
+    )
+    return {"life": min(found.estimate * spread, CREDIBLE) * HOUR}
+
+
+def life_model(rated_temperature: float, voltage: bool = False) -> Model:
+    """Life of a capacitor rated at a temperature [degC]; with a voltage term where its maker gives the exponent.
+
+    A voltage above the rated one counts as the rated one: that is judged by itself.
+    """
+
+    def solve(**inputs: float) -> dict[str, float]:
+        return _life(**inputs, rated_temperature=rated_temperature)
+
+    signs = {"rated_life": 1, "temperature": -1, "ripple": -1, "rated_ripple": 1, "spread": 1, "core_rise": 0}
+    return Model(
+        "life of an electrolytic capacitor",
+        solve,
+        {"life": signs | ({"voltage_ratio": -1, "exponent": 1} if voltage else {})},
+        "ten-degree rule and core rise, Rubycon technical note 4 and life sheet",
+        "rated life × 2^((rated − air) / 10) × ripple term, at most 15 years"
+        if not voltage
+        else "rated life × 2^((rated − air) / 10) × ripple term × (voltage / rated voltage)^−exponent, "
+        "at most 15 years",
+        falling=frozenset(("life",)),
+    )
+
+
+CORE = Model(
+    "temperature of the core",
+    lambda outside, ripple, rated_ripple, core_rise, share: {
+        "core": outside + share * ripple_rise(ripple, rated_ripple, core_rise)
+    },
+    {"core": {"outside": 1, "ripple": 1, "rated_ripple": -1, "core_rise": 1, "share": 1}},
+    "heat of the ripple current, Rubycon life sheet; up to 20 K",
+    "air or case + core rise × (ripple / rated ripple)²",
+)
+RATIO = Model(
+    "voltage over rated voltage",
+    lambda voltage, rated: {"ratio": voltage / rated},
+    {"ratio": {"voltage": 1, "rated": -1}},
+    "definition",
+    "voltage / rated voltage",
+)
+
+
+def bulk_names(context: Context) -> tuple[str, ...]:
+    """Names of the bulk capacitors."""
+    mains = context.structure.mains
+    return tuple(leaf.name for e in mains.bulk for leaf in leaves(e)) if mains is not None else ()
+
+
+def output_names(shape: Shape) -> tuple[str, ...]:
+    """Names of all output capacitors, those behind a choke included."""
+    walked = (one.walked for one in shape.outputs)
+    return tuple(leaf.name for o in walked for e in (*o.capacitors, *o.filtered) for leaf in leaves(e))
+
+
+def rate_output_capacitors(context: Context, shape: Shape) -> None:
+    """Ripple ratings of the output capacitors at the switching frequency."""
+    for name in output_names(shape):
+        ripple_rating(context, part(name), switching_hertz(shape))
+
+
+def allowed_case(context: Context, name: str) -> None:
+    """Temperature of a capacitor's mark, else the one its life is rated at."""
+    subject, ledger = part(name), context.ledger
+    marked, life = context.fact(subject, "rated.temperature"), context.fact(subject, "rated.life")
+    if marked is not None and isinstance(marked.value, Value):
+        ledger.write(
+            subject,
+            "allowed.case_temperature",
+            marked.value,
+            known_by=marked.known_by,
+            inputs=(marked.number,),
+            rests_on=marked.rests_on,
+            formula="as marked",
+            source="mark",
+            place=marked.place,
+        )
+    elif life is not None and isinstance(life.value, Curve):
+        ledger.write(
+            subject,
+            "allowed.case_temperature",
+            Value.exact(life.value.greatest),
+            known_by=life.known_by,
+            inputs=(life.number,),
+            rests_on=life.rests_on,
+            formula="temperature of the rated life",
+            source="data sheet",
+            place=life.place,
+        )
+    else:
+        ledger.hole(subject, "allowed.case_temperature", (f"{subject}: rated.temperature",))
+
+
+def solve_life(context: Context, shape: Shape) -> None:
+    """Write the life of every electrolytic bulk and output capacitor."""
+    for name in (*bulk_names(context), *output_names(shape)):
+        if context.structure.may_be(name, "electrolytic capacitor", "solid electrolytic capacitor"):
+            allowed_case(context, name)
+    _each(context, bulk_names(context), "ripple_equivalent")
+    _each(context, output_names(shape), "ripple_current")
+
+
+def _each(context: Context, names: Iterable[str], quantity: QuantityName) -> None:
+    for name in names:
+        if not context.structure.may_be(name, "electrolytic capacitor"):
+            continue
+        subject = part(name)
+        for case in context.plan.cases(["life"], [RUNNING]):
+            _one(context, subject, quantity, case)
+
+
+def _one(context: Context, subject: Subject, quantity: QuantityName, case: Case) -> None:
+    """Life of one capacitor at a case of the plan: at the hottest ambient, or averaged over the hours of the site."""
+    ledger = context.ledger
+    rated = context.fact(subject, "rated.life")
+    if rated is None or not isinstance(rated.value, Curve):
+        missing = f"{subject}: rated.life" + (" with its temperature" if rated is not None else "")
+        ledger.hole(subject, "life", (missing,), case=case)
+        return
+    at, value = rated.value.points[-1]
+    hottest = context.plan.cases(["core_temperature"], [RUNNING])[0]
+    ripple_case = context.plan.cases([quantity], [RUNNING])[0]
+    read = context.fact(subject, "case_temperature", hottest)
+    outside: Entry = read if read is not None else air(context, subject, hottest)
+    life = ledger.write(
+        subject,
+        "rated_life",
+        value,
+        case=Case("life"),
+        known_by=rated.known_by,
+        inputs=(rated.number,),
+        rests_on=rated.rests_on,
+        formula=f"rated life at {at:.4g} degC",
+        source="data sheet",
+    )
+    inputs: dict[str, Entry | Value | float] = {
+        "ripple": context.need(subject, quantity, ripple_case),
+        "rated_ripple": context.need(subject, "allowed.ripple_current"),
+        "core_rise": _core_rise(context, subject, at),
+    }
+    # the core is no cooler than the case, and no hotter than by the whole rise over the air
+    share = Value.exact(1.0) if read is None else Value.between(0.0, 1.0)
+    ledger.work_out(
+        CORE, {"outside": outside, "share": share, **inputs}, [(subject, "core_temperature", "core")], case=hottest
+    )
+    voltage = voltage_term(context, subject)
+    one = Steady(subject, life_model(at, bool(voltage)), {"rated_life": life, "spread": SPREAD, **inputs, **voltage})
+    steady = one.at(context, outside, hottest)
+    if context.plan.averaged:
+        averaged(context, one, outside, steady, case)
+
+
+def _core_rise(context: Context, subject: Subject, rated_at: float) -> Entry:
+    """Core rise at the rated ripple current: the maker's, else the range a pack assumes for its rated temperature."""
+    stated = context.fact(subject, "rated.core_rise")
+    name = "core_rise" if rated_at >= 105.0 else "core_rise_at_85"
+    return stated or assumed(context, name, subject, "core_rise", "rated.core_rise")
+
+
+def voltage_term(context: Context, subject: Subject) -> dict[str, Entry | Value | float]:
+    """Inputs of the voltage term: only where the maker gives its exponent, and the voltages are known."""
+    exponent, rated = context.fact(subject, "rated.voltage_exponent"), context.fact(subject, "rated.voltage")
+    if exponent is None or not isinstance(exponent.value, Value) or rated is None:
+        return {}
+    if context.structure.places.get(subject.names[0]) == "bulk capacitor":
+        voltage = context.fact(subject, "voltage_peak", context.plan.cases(["voltage_peak"], [RUNNING])[0])
+    else:
+        voltage = context.fact(subject, "voltage", context.plan.cases(["voltage"], [RUNNING])[0])
+    if voltage is None:
+        return {}
+    ratio = context.ledger.work_out(
+        RATIO, {"voltage": voltage, "rated": rated}, [(subject, "voltage_ratio", "ratio")], case=STANDING
+    )[0]
+    return {"voltage_ratio": ratio, "exponent": exponent} if isinstance(ratio.value, Value) else {}

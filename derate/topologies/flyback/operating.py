@@ -1,0 +1,285 @@
+"""Currents of the converter: primary at full load, at the current limit and at brown-out; each secondary winding.
+
+`PrimaryRows` are what later modules start from: the operating points at the lowest and at the highest mains.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+
+from derate.circuit.flyback import ERROR, PrimaryPoint, boundary_point, operating_point, peak_at_limit
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
+from derate.ledger.model import Model
+from derate.stress.context import BULK, Context, part
+from derate.terms.cases import FULL_LOAD, OVERLOAD, RUNNING, CaseGroup
+from derate.terms.quantities import paired
+from derate.terms.values import Value
+from derate.topologies.flyback.shape import PRIMARY, STANDING, Shape, assumed
+
+Inputs = dict[str, Entry | Value | float]
+Rows = list[Wanted]
+_SOURCE = "AN-4137 eq 8 to 12 and 30; held to ngspice 39"
+_BOUNDARY_SOURCE = "own derivation, energy and volt-second balance"
+
+
+def point_of(boundary: bool) -> Callable[..., PrimaryPoint]:
+    """The operating point of a fixed frequency, or of a control that waits for the secondary to stop.
+
+    Leakage and drain capacitance are left out: both make the true peak and RMS of the primary smaller.
+    `frequency` is the highest one of a boundary control; infinite where nothing caps it.
+    """
+
+    def fixed(*, bulk: float, power: float, inductance: float, reflected: float, frequency: float) -> PrimaryPoint:
+        return operating_point(bulk, power, inductance, reflected, frequency)
+
+    def follows(
+        *, bulk: float, power: float, inductance: float, reflected: float, frequency: float = math.inf
+    ) -> PrimaryPoint:
+        return boundary_point(bulk, power, inductance, reflected, frequency_range=(0.0, frequency))
+
+    return follows if boundary else fixed
+
+
+_FIXED_SIGNS = {
+    "peak": {"bulk": -1, "power": 1, "inductance": -1, "reflected": -1, "frequency": -1},
+    "rms": {"bulk": -1, "power": 1, "inductance": -1, "reflected": -1, "frequency": -1},
+    "average": {"bulk": -1, "power": 1},
+    "duty": {"bulk": -1, "power": 1, "inductance": 1, "reflected": 1, "frequency": 1},
+    "secondary_duty": {"bulk": 1, "power": 1, "inductance": 1, "reflected": -1, "frequency": 1},
+}
+# Above its cap a boundary control is discontinuous at a fixed frequency, below it the frequency plays no part. The RMS
+# is that of a triangle, sqrt(peak × power / bulk × 2/3): like the peak.
+_BOUNDARY_SIGNS = {
+    "peak": {"bulk": -1, "power": 1, "inductance": -1, "reflected": -1, "frequency": -1},
+    "rms": {"bulk": -1, "power": 1, "inductance": -1, "reflected": 0, "frequency": -1},
+    "average": {"bulk": -1, "power": 1},
+    "duty": {"bulk": -1, "power": 1, "inductance": 1, "reflected": 1, "frequency": 1},
+    "secondary_duty": {"bulk": 1, "power": 1, "inductance": 1, "reflected": -1, "frequency": 1},
+}
+
+
+def primary_model(boundary: bool) -> Model:
+    """Currents of the primary."""
+    return Model(
+        "flyback primary at the boundary of its modes" if boundary else "flyback primary at a fixed frequency",
+        point_of(boundary),
+        _BOUNDARY_SIGNS if boundary else _FIXED_SIGNS,
+        _BOUNDARY_SOURCE if boundary else _SOURCE,
+        "volt-seconds and energy of one period",
+        {name: ERROR[name] for name in ("peak", "rms", "duty", "secondary_duty")},
+    )
+
+
+PRIMARY_MODELS = {boundary: primary_model(boundary) for boundary in (False, True)}
+
+
+def bulk_low(context: Context, case: Case) -> Entry:
+    """The valley of the bulk voltage at a case."""
+    return context.need(BULK, "voltage_min", case._replace(load=FULL_LOAD, ambient=None))
+
+
+def bulk_high(context: Context, group: CaseGroup = RUNNING) -> Entry:
+    """The crest of the bulk voltage at the highest mains."""
+    case = context.plan.cases(["voltage_peak"], [group])[0]
+    return context.need(BULK, "voltage_peak", context.plan.project("voltage_peak", case._replace(group=RUNNING)))
+
+
+def base_inputs(shape: Shape, bulk: Entry) -> Inputs:
+    """The inputs every operating point needs."""
+    inputs: Inputs = {
+        "bulk": bulk,
+        "power": shape.carried,
+        "inductance": shape.inductance,
+        "reflected": shape.reflected,
+    }
+    if shape.cap is not None:
+        inputs["frequency"] = shape.cap
+    return inputs
+
+
+def across(
+    context: Context, model: Model, inputs: Inputs, wanted: Iterable[Wanted], group: CaseGroup, note: str = ""
+) -> None:
+    """Work out rows at every case of a group their quantities have, solving once: the inputs do not depend on it."""
+    rows = list(wanted)
+    cases: dict[Case, Rows] = {}
+    for subject, quantity, output in rows:
+        for case in context.plan.cases([quantity], [group]):
+            cases.setdefault(case, []).append((subject, quantity, output))
+    done: dict[Wanted, Entry] = {}
+    for case, at in cases.items():
+        new = [row for row in at if row not in done]
+        done |= dict(zip(new, context.ledger.work_out(model, inputs, new, case=case, note=note), strict=True))
+        for row in at:
+            if row not in new:
+                again(context, done[row], case)
+
+
+def again(context: Context, row: Entry, case: Case, subject: Subject | None = None) -> Entry:
+    """The same row at another case, or of another subject that carries the same."""
+    return context.ledger.write(
+        subject or row.subject,
+        row.quantity,
+        row.value,
+        case=case,
+        missing=row.missing,
+        known_by=row.known_by,
+        formula=row.formula,
+        source=row.source,
+        inputs=row.inputs,
+        note=row.note,
+        rests_on=row.rests_on,
+    )
+
+
+# ---- primary ---------------------------------------------------------------------------------------------------------
+
+
+def solve_primary(context: Context, shape: Shape) -> None:
+    """Primary winding, switch and sense resistor at full load (lowest mains), at brown-out and at the limit."""
+    model = PRIMARY_MODELS[shape.boundary]
+    carriers = [PRIMARY]
+    if shape.primary is not None:
+        names = [name for step in shape.primary.path for name in step.names]
+        carriers += [Subject("winding", (name,)) if "." in name else part(name) for name in names]
+    case = context.plan.cases(["voltage_min"], [RUNNING])[0]
+    inputs = base_inputs(shape, bulk_low(context, case))
+    currents = paired(("current_rms", "rms"), ("current_peak", "peak"), ("current_average", "average"))
+    wanted: Rows = [(one, quantity, output) for one in carriers for quantity, output in currents]
+    wanted.append((PRIMARY, "duty", "duty"))
+    across(context, model, inputs, wanted, RUNNING)
+    resistor_power(context, shape)
+    limit = current_limit(context, shape)
+    if shape.switch is not None:  # a standing row of the switch too, so that a rule may hold its peak against it
+        context.ledger.write(
+            part(shape.switch),
+            "current_limit",
+            limit.value,
+            missing=limit.missing,
+            known_by="computed",
+            inputs=(limit.number,),
+            note=limit.note,
+            rests_on=limit.rests_on,
+            formula=limit.formula,
+            source=limit.source,
+        )
+    peak = context.ledger.work_out(
+        AT_LIMIT,
+        limit_inputs(context, shape, limit),
+        [(PRIMARY, "current_peak", "peak")],
+        case=context.plan.cases(["current_peak"], [OVERLOAD])[0],
+    )[0]
+    for one in carriers[1:]:
+        again(context, peak, peak.case or STANDING, one)
+
+
+def resistor_power(context: Context, shape: Shape) -> None:
+    """Power of the current-sense resistor."""
+    from derate.stress.mains.line import POWER  # the line module is loaded by now in every run
+
+    sense = shape.primary.sense if shape.primary is not None else None
+    if sense is None:
+        return
+    resistance = context.need(part(sense), "part.resistance")
+    for case in context.plan.cases(["power"], [RUNNING]):
+        current = context.need(part(sense), "current_rms", case)
+        context.ledger.work_out(
+            POWER, {"resistance": resistance, "current": current}, [(part(sense), "power", "power")], case=case
+        )
+
+
+LIMIT = Model(
+    "current limit",
+    lambda threshold, resistance: {"limit": threshold / resistance},
+    {"limit": {"threshold": 1, "resistance": -1}},
+    "Ohm",
+    "threshold / sense resistance",
+)
+AT_LIMIT = Model(
+    "primary peak at the current limit",
+    lambda limit, bulk, delay, inductance: {"peak": peak_at_limit(limit, bulk, inductance, delay)},
+    {"peak": {"limit": 1, "bulk": 1, "delay": 1, "inductance": -1}},
+    "text-book: the current goes on rising until the switch has opened",
+    "limit + bulk × delay / inductance",
+)
+
+
+def current_limit(context: Context, shape: Shape) -> Entry:
+    """Current at which the limit acts: of an integrated switch, or threshold over sense resistance."""
+    ledger = context.ledger
+    known = ledger.find(PRIMARY, "current_limit", STANDING)
+    if known is not None:
+        return known
+    switch, sense = shape.switch, shape.primary.sense if shape.primary is not None else None
+    controller = controller_of(context, shape)
+    for name in (switch, controller):
+        stated = context.fact(part(name), "part.limit_current") if name else None
+        if stated is not None:
+            outputs: list[Wanted] = [(PRIMARY, "current_limit", "value")]
+            model = Model("as stated", lambda value: {"value": value}, {"value": {"value": 1}}, "data sheet")
+            return ledger.work_out(model, {"value": stated}, outputs, case=STANDING)[0]
+    if sense is None or controller is None:
+        lacking = f"{part(switch)}: part.limit_current" if switch else "supply: circuit.primary"
+        return ledger.hole(PRIMARY, "current_limit", (lacking,), case=STANDING)
+    threshold = context.need(part(controller), "part.current_limit")
+    return ledger.work_out(
+        LIMIT,
+        {"threshold": threshold, "resistance": context.need(part(sense), "part.resistance")},
+        [(PRIMARY, "current_limit", "limit")],
+        case=STANDING,
+    )[0]
+
+
+def controller_of(context: Context, shape: Shape) -> str | None:
+    """The part that controls the switch: as named, else the one that states a limit, else the switch itself."""
+    named = context.structure.control.by
+    if named:
+        return named
+    for name in context.structure.kinds:
+        if context.fact(part(name), "part.current_limit") is not None:
+            return name
+    return next((n for n in context.structure.kinds if context.structure.must_be(n, "controller")), shape.switch)
+
+
+def limit_inputs(context: Context, shape: Shape, limit: Entry) -> Inputs:
+    """Inputs of the peak at the current limit, at the highest mains."""
+    name = controller_of(context, shape)
+    subject = part(name) if name else PRIMARY
+    delay = context.fact(subject, "part.limit_delay") or assumed(
+        context, "limit_delay", subject, "part.limit_delay", "part.limit_delay"
+    )
+    if shape.switch is not None and context.structure.may_be(shape.switch, "bipolar transistor"):
+        delay = _with_storage(context, part(shape.switch), delay)
+    return {"limit": limit, "bulk": bulk_high(context), "delay": delay, "inductance": shape.inductance}
+
+
+STORED = Model(
+    "delay of the limit with the storage time of the switch",
+    lambda delay, storage: {"delay": delay + storage},
+    {"delay": {"delay": 1, "storage": 1}},
+    "text-book: a saturated switch goes on conducting until its stored charge is gone",
+    "delay + storage time",
+)
+
+
+def _with_storage(context: Context, switch: Subject, delay: Entry) -> Entry:
+    """The delay and what a bipolar switch stores; of a transistor that may be a MOSFET, anything up to that."""
+    storage = context.fact(switch, "rated.storage_time") or assumed(
+        context, "storage_time", switch, "storage_time", "rated.storage_time"
+    )
+    if isinstance(storage.value, Value) and not context.structure.must_be(switch.names[0], "bipolar transistor"):
+        storage = context.ledger.write(
+            switch,
+            "storage_time",
+            Value(0.0, 0.0, storage.value.far, storage.value.high),
+            case=STANDING,
+            known_by="computed",
+            inputs=(storage.number,),
+            rests_on=storage.rests_on,
+            formula="none of a MOSFET, all of a bipolar transistor",
+            source="the kind of the switch is not known",
+        )
+    outputs: list[Wanted] = [(switch, "limit_delay", "delay")]
+    return context.ledger.work_out(STORED, {"delay": delay, "storage": storage}, outputs, case=STANDING)[0]

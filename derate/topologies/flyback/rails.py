@@ -1,0 +1,292 @@
+"""Voltages of outputs and auxiliary rail, loaded and lightly loaded; the start-up resistors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from derate.circuit.converter_faults import series_share
+from derate.circuit.secondary import RAIL_BAND, flyback_winding_rail
+from derate.design.paths import Leaf, leaves
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
+from derate.ledger.model import Model
+from derate.stress.context import Context, part
+from derate.terms.cases import OVERLOAD, RUNNING
+from derate.terms.quantities import paired
+from derate.terms.values import Curve, Value
+from derate.terms.words import CAPACITORS, RESISTORS
+from derate.topologies.flyback.operating import Inputs, again, bulk_high, controller_of
+from derate.topologies.flyback.rectifiers import reverse
+from derate.topologies.flyback.shape import STANDING, OutputShape, Shape, forward_drop, turns_ratio
+
+# Voltage of every output and of the auxiliary rail, loaded and lightly loaded, with the bands that were measured.
+#
+# A winding that is lightly loaded beside loaded ones is charged to the crest of the leakage ringing; how far is a
+# band (AN-4137 measured 6 to 11 % at full load, ngspice 1.14 to 2.15 times alone lightly loaded).
+
+
+BARE = Case(RUNNING)
+LIGHT_LEAKAGE = 0.03  # leakage over inductance up to which the band of a light winding was looked at
+
+
+def _rail(turns: float, reference_turns: float, output: float, drop: float, own_drop: float) -> dict[str, float]:
+    rail = flyback_winding_rail(turns, reference_turns, output, drop, own_drop, "loaded")
+    return {"rail": rail.nominal}
+
+
+_SIGNS = {"turns": 1, "reference_turns": -1, "output": 1, "drop": 1, "own_drop": -1}
+
+
+def rail_model(load: str) -> Model:
+    """Rail of a winding that conducts with the reference output; load: 'loaded' | 'light' | 'open' (no upper end)."""
+    band = RAIL_BAND["loaded"] if load == "loaded" else RAIL_BAND["light"]
+    if load == "open":
+        band = (band[0], float("inf"))
+    return Model(
+        f"rail by turns, {'loaded' if load == 'loaded' else 'lightly loaded'}",
+        _rail,
+        {"rail": _SIGNS},
+        "AN-4137 p18 and p19, measured; ngspice 39 for light windings",
+        "turns / turns × (output + drop) − own drop",
+        {"rail": band},
+    )
+
+
+def light_word(shape: Shape) -> str:
+    """Which band a light winding has: the one looked at up to 3 % leakage, none above."""
+    leakage, inductance = shape.leakage.value, shape.inductance.value
+    if isinstance(leakage, Value) and isinstance(inductance, Value) and inductance.near > 0:
+        return "light" if leakage.far / inductance.near <= LIGHT_LEAKAGE else "open"
+    return "open"
+
+
+def solve_outputs(context: Context, shape: Shape) -> None:
+    """The greatest voltage of every output while it runs, and what its capacitors stand."""
+    for one in shape.outputs:
+        row = _voltage(context, shape, one)
+        for element in (*one.walked.capacitors, *one.walked.filtered):
+            for leaf in leaves(element):
+                again(context, row, BARE, part(leaf.name))
+
+
+def _voltage(context: Context, shape: Shape, one: OutputShape) -> Entry:
+    reference = shape.reference
+    senses = context.structure.control.senses
+    sensed = one.name in senses or (len(shape.outputs) == 1 and not any("." in name for name in senses) and senses)
+    if sensed:
+        return _as_voltage(context, one, 0.0)
+    if reference is one or reference is None:
+        # held through another winding, or nobody said by what: the output itself moves with load and leakage
+        return _as_voltage(context, one, 0.10)
+    inputs: Inputs = {
+        "turns": turns_of(context, one.subject, one.walked.windings),
+        "reference_turns": turns_of(context, reference.subject, reference.walked.windings),
+        "output": reference.voltage,
+        "drop": reference.drop,
+        "own_drop": one.drop,
+    }
+    return context.ledger.work_out(
+        rail_model(light_word(shape)),
+        inputs,
+        [(one.subject, "voltage", "rail")],
+        case=BARE,
+        note=f"alone lightly loaded, {reference.name} loaded",
+    )[0]
+
+
+def _as_voltage(context: Context, one: OutputShape, allowance: float) -> Entry:
+    """The output's own stated voltage with an allowance for what does not hold it."""
+    model = Model(
+        "output voltage as stated",
+        lambda voltage: {"voltage": voltage},
+        {"voltage": {"voltage": 1}},
+        "own allowance where the output is held through another winding" if allowance else "regulated output",
+        "as stated",
+        {"voltage": (-allowance, allowance)},
+    )
+    return context.ledger.work_out(model, {"voltage": one.voltage}, [(one.subject, "voltage", "voltage")], case=BARE)[0]
+
+
+def turns_of(context: Context, subject: Subject, windings: Iterable[str]) -> Entry:
+    """Turns of windings in series, as a row of what they feed."""
+    rows = [context.need(Subject("winding", (name,)), "winding.turns") for name in windings]
+    if not rows:
+        return context.ledger.hole(subject, "turns", (f"{subject}: its winding on the path",), case=STANDING)
+    inputs: Inputs = {f"turns_{k}": row for k, row in enumerate(rows)}
+    model = Model(
+        "turns in series", lambda **k: {"turns": sum(k.values())}, {"turns": dict.fromkeys(inputs, 1)}, "definition"
+    )
+    return context.ledger.work_out(model, inputs, [(subject, "turns", "turns")], case=STANDING)[0]
+
+
+# The auxiliary rail: its voltage loaded, in overload and without load, against controller, capacitor and diode.
+#
+# The rail follows the outputs by turns. Two ways to hold a supply: an optocoupler holds the output, and the rail
+# moves; or the rail itself is sensed, and the output moves. In both the leakage lifts the rail in overload, and a
+# converter that skips periods without load lets it fall.
+
+
+RAIL = Subject("circuit", ("auxiliary",))
+IN_OVERLOAD = Case(OVERLOAD)
+_DIODES = ("line diode", "signal diode", "fast diode", "ultrafast diode", "Schottky diode")
+
+
+def solve_auxiliary(context: Context, shape: Shape) -> None:
+    """Write the rows of the auxiliary rail and its parts."""
+    path = context.structure.auxiliary
+    if not path or shape.reference is None:
+        return
+    structure = context.structure
+    windings = [name for step in path for name in step.names if "." in name]
+    diodes = tuple(n for step in path if step.how == "series" for n in step.names if structure.must_be(n, *_DIODES))
+    capacitors = [n for step in path if step.how == "across" for n in step.names if structure.must_be(n, *CAPACITORS)]
+    winding = shape.primary.winding if shape.primary is not None else None
+    ratio = turns_ratio(context, RAIL, winding, windings)
+    drop = forward_drop(context, RAIL, diodes)
+    reference = shape.reference
+    inputs: Inputs = {
+        "turns": turns_of(context, RAIL, windings),
+        "reference_turns": turns_of(context, reference.subject, reference.walked.windings),
+        "output": reference.voltage,
+        "drop": reference.drop,
+        "own_drop": drop,
+    }
+    loaded = context.ledger.work_out(rail_model("loaded"), inputs, [(RAIL, "voltage", "rail")], case=BARE)[0]
+    # in overload the leakage carries the greatest current and the rail is the light winding beside a loaded one
+    model = rail_model(light_word(shape))
+    light = context.ledger.work_out(model, inputs, [(RAIL, "voltage", "rail")], case=IN_OVERLOAD)[0]
+    controller = controller_of(context, shape)
+    bearers = [*capacitors, *([controller] if controller else [])]
+    for name in bearers:
+        again(context, loaded, BARE, part(name))
+        again(context, light, IN_OVERLOAD, part(name))
+    if controller is not None:
+        _supply_limits(context, controller, loaded)
+    if diodes:
+        voltage: Inputs = {"voltage": loaded, "bulk": bulk_high(context), "ratio": ratio}
+        for name in diodes:
+            reverse(context, name, voltage, context.fact(part(name), "part.ringing"))
+
+
+NO_LOAD = -0.25  # how far the rail falls where the converter skips periods without load: own allowance
+
+
+def _supply_limits(context: Context, controller: str, loaded: Entry) -> None:
+    """The controller's supply range as limits, and the least the rail may fall to without load."""
+    subject, ledger = part(controller), context.ledger
+    stated = context.fact(subject, "rated.supply")
+    stops = context.fact(subject, "rated.stops_at")
+    if stated is not None and isinstance(stated.value, Value):
+        ledger.write(
+            subject,
+            "allowed.supply",
+            Value.exact(stated.value.high),
+            known_by=stated.known_by,
+            inputs=(stated.number,),
+            place=stated.place,
+            rests_on=stated.rests_on,
+            formula="upper end of the supply range",
+            source="data sheet",
+        )
+    else:
+        ledger.hole(subject, "allowed.supply", (f"{subject}: rated.supply",))
+    value = stops.value if stops is not None else None
+    if isinstance(value, Curve):
+        value = value.points[0][1]
+    if stops is not None and isinstance(value, Value):
+        ledger.write(
+            subject,
+            "allowed.supply_least",
+            value,
+            known_by=stops.known_by,
+            inputs=(stops.number,),
+            place=stops.place,
+            rests_on=stops.rests_on,
+            formula="voltage at which it stops",
+            source="data sheet",
+        )
+    elif stated is not None and isinstance(stated.value, Value) and stated.value.low < stated.value.high:
+        ledger.write(
+            subject,
+            "allowed.supply_least",
+            Value.exact(stated.value.low),
+            known_by=stated.known_by,
+            inputs=(stated.number,),
+            rests_on=stated.rests_on,
+            formula="lower end of the supply range",
+            source="data sheet",
+        )
+    else:
+        ledger.hole(subject, "allowed.supply_least", (f"{subject}: rated.stops_at",))
+    for case in context.plan.cases(["voltage_min"], [RUNNING]):
+        fall = Model(
+            "auxiliary rail without load",
+            lambda rail: {"rail": rail},
+            {"rail": {"rail": 1}},
+            "own allowance, no source: a converter that skips periods lets the rail fall by up to a quarter",
+            "loaded rail less a quarter",
+            {"rail": (NO_LOAD, 0.0)},
+            frozenset(("rail",)),
+        )
+        context.ledger.work_out(fall, {"rail": loaded}, [(subject, "voltage_min", "rail")], case=case)
+
+
+# Start-up resistors from the bulk: the voltage and the power of each, at the highest mains and for ever.
+
+
+# What is left across the controller is small and neglected: each resistor sees its share of the whole bulk voltage.
+SHARE = Model(
+    "share of the bulk voltage across a resistor in series",
+    lambda bulk, own, others: series_share(bulk, own, others),
+    {"voltage": {"bulk": 1, "own": 1, "others": -1}, "power": {"bulk": 1, "own": 0, "others": -1}},
+    "Kirchhoff; the voltage left at the controller neglected",
+    "bulk × own / (own + others)",
+)
+
+
+def solve_start_up(context: Context) -> None:
+    """Write voltage and power of every resistor in series between bulk and controller."""
+    path = context.structure.start_up
+    if not path:
+        return
+    structure = context.structure
+    names = [
+        leaf.name
+        for step in path
+        if step.how == "series"
+        for leaf in leaves(step.element)
+        if structure.must_be(leaf.name, *RESISTORS)
+    ]
+    plain = all(
+        isinstance(step.element, Leaf) or step.element.joined == "series" for step in path if step.how == "series"
+    )
+    if not names or not plain:
+        return  # resistors in parallel on a start-up path are not worked out
+    rows = {name: context.need(part(name), "part.resistance") for name in names}
+    bulk = bulk_high(context)
+    for name in names:
+        others = _sum(context, [row for other, row in rows.items() if other != name], part(name))
+        for quantity, output in paired(("voltage_peak", "voltage"), ("power", "power")):
+            first: Entry | None = None
+            for case in context.plan.cases([quantity], [RUNNING]):
+                if first is None:
+                    wanted: list[Wanted] = [(part(name), quantity, output)]
+                    first = context.ledger.work_out(
+                        SHARE,
+                        {"bulk": bulk, "own": rows[name], "others": others},
+                        wanted,
+                        case=case,
+                        note="at the highest mains, where it is greatest",
+                    )[0]
+                else:
+                    again(context, first, case)
+
+
+def _sum(context: Context, rows: list[Entry], subject: Subject) -> Entry | Value:
+    if not rows:
+        return Value.exact(0.0)
+    inputs: dict[str, Entry | Value | float] = {f"r{k}": row for k, row in enumerate(rows)}
+    model = Model(
+        "resistance in series", lambda **r: {"sum": sum(r.values())}, {"sum": dict.fromkeys(inputs, 1)}, "Kirchhoff"
+    )
+    return context.ledger.work_out(model, inputs, [(subject, "series_resistance", "sum")])[0]

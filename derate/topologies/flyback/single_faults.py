@@ -1,0 +1,649 @@
+"""Single faults beyond the mains path: clamp parts, lost regulation, one of several in series or parallel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import inf
+
+from derate.circuit.barrier import TOUCH_CURRENT_SIGNS as TOUCH_SIGNS
+from derate.circuit.barrier import touch_current
+from derate.circuit.converter_faults import (
+    LOST_REGULATION_ERROR,
+    LOST_REGULATION_SIGNS,
+    SHORTED_ERROR,
+    SHORTED_SIGNS,
+    clamp_diode_shorted_power,
+    clamp_open,
+    energy_left,
+    greatest_power,
+    open_rectifier_voltage,
+    output_at_least_load,
+    output_at_stop,
+    output_shorted,
+    series_share,
+    time_to_voltage,
+)
+from derate.circuit.converter_faults import LOST_REGULATION_ERROR as POWER_ERROR
+from derate.circuit.converter_faults import LOST_REGULATION_SIGNS as POWER_SIGNS
+from derate.design.paths import leaves
+from derate.design.structure import Bridge, Shunt
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
+from derate.ledger.model import Collapse, Model
+from derate.stress.context import Context, in_series_and_parallel, part, summed
+from derate.terms.cases import RUNNING
+from derate.terms.quantities import QuantityName
+from derate.terms.values import Category, Value
+from derate.terms.words import CAPACITORS, RESISTORS
+from derate.topologies.flyback.clamp import clamp_of, only
+from derate.topologies.flyback.fault_list import ConverterFault
+from derate.topologies.flyback.operating import Inputs, controller_of, limit_inputs
+from derate.topologies.flyback.output_capacitors import capacitance_of
+from derate.topologies.flyback.rails import RAIL, turns_of
+from derate.topologies.flyback.shape import OutputShape, Shape, forward_drop
+from derate.topologies.flyback.switch import clamping, limit_model
+
+# What the faults beyond the mains path have in common: the bench rows, the word on opening, the inputs of a case.
+
+
+_NOTHING = "nothing to open"
+
+
+def for_the_bench(context: Context, fault: ConverterFault, case: Case, why: str, missing: tuple[str, ...] = ()) -> None:
+    """Holes for a fault that is not computed, with the reason."""
+    for quantity in ("fault_current", "opening"):
+        if context.ledger.find(fault.subject, quantity, case) is None:
+            context.ledger.hole(fault.subject, quantity, missing, case=case, note=f"for the bench: {why}", mark="bench")
+
+
+def nothing_flows(context: Context, fault: ConverterFault, case: Case, why: str) -> None:
+    """The word for a fault that only takes current away."""
+    context.ledger.write(
+        fault.subject,
+        "opening",
+        Category.of(_NOTHING),
+        case=case,
+        known_by="computed",
+        note=why,
+        formula="no current beyond what runs",
+        source="the circuit",
+    )
+
+
+def said(context: Context, fault: ConverterFault, case: Case, row: Entry, note: str) -> None:
+    """The word on opening beside a figure; a figure that is a hole leaves a hole, with what is missing."""
+    if isinstance(row.value, Value):
+        context.ledger.write(
+            fault.subject,
+            "opening",
+            Category.of(_NOTHING),
+            case=case,
+            known_by="computed",
+            inputs=(row.number,),
+            note=note,
+            rests_on=row.rests_on,
+            formula="the current limit works",
+            source="facts section 12",
+        )
+    else:
+        note = f"for the bench: {'a fact is missing' if row.missing or not row.note else row.note}"
+        context.ledger.hole(
+            fault.subject, "opening", row.missing, case=case, note=note, inputs=(row.number,), mark="bench"
+        )
+
+
+def at_case(context: Context, shape: Shape, limit: Entry, case: Case) -> Inputs:
+    """The inputs of the current limit with the bulk at the crest of this case's mains."""
+    return {**limit_inputs(context, shape, limit), "bulk": crest_of(case)}
+
+
+def crest_of(case: Case) -> Value:
+    """Crest of the case's mains."""
+    assert case.mains is not None
+    return Value.exact(2**0.5 * case.mains)
+
+
+def frequency_of(context: Context, shape: Shape) -> Entry:
+    """The switching frequency, or the hole that names it."""
+    return shape.frequency if shape.frequency is not None else context.need(Subject("supply"), "control.frequency")
+
+
+# Parts of the clamp open or shorted, and no secondary to take the energy.
+
+
+RATCHETS = (
+    "the shortest on-time puts in more volt-seconds than the short takes out: the current climbs past the limit, and "
+    "nothing computed bounds it"
+)
+
+
+def _then(shape: Shape) -> str:
+    """What follows where the switch does not bear it: the row of the list that says what clears."""
+    return f"; if it gives way, {shape.switch} shorted is what follows" if shape.switch is not None else ""
+
+
+def open_clamp(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    """Nothing takes the energy of the leakage: the switch rings, and breaks down where the ring passes its rating."""
+
+    def solve(**k: float) -> dict[str, float]:
+        peak = k["limit"] + k["bulk"] * k["delay"] / k["inductance"]
+        found = clamp_open(k["bulk"], k["reflected"], k["leakage"], peak, k["breakdown"], k["frequency"], k["drain"])
+        return {"voltage": found.switch_peak, "energy": found.energy, "power": found.power}
+
+    voltage = {"limit": 1, "bulk": 1, "delay": 1, "inductance": -1, "reflected": 1, "leakage": 1, "drain": -1}
+    energy = {**voltage, "breakdown": -1}
+    model = Model(
+        "clamp open",
+        solve,
+        {"voltage": voltage, "energy": energy, "power": {**energy, "frequency": 1}},
+        "text-book: undamped ring, and avalanche of the switch",
+        "bulk + reflected + peak × √(leakage / capacitance)",
+        {"voltage": (-0.20, 0.01), "energy": (-0.20, 0.02), "power": (-0.20, 0.02)},
+    )
+    switch = part(shape.switch or "")
+    inputs: Inputs = {
+        **at_case(context, shape, limit, case),
+        "reflected": shape.reflected,
+        "leakage": shape.leakage,
+        "breakdown": context.need(switch, "allowed.switch_voltage"),
+        "frequency": frequency_of(context, shape),
+        "drain": context.need(switch, "part.output_capacitance"),
+    }
+    wanted: list[Wanted] = [
+        (fault.subject, "voltage_peak", "voltage"),
+        (fault.subject, "energy", "energy"),
+        (fault.subject, "fault_power", "power"),
+    ]
+    rows = context.ledger.work_out(model, inputs, wanted, case=case)
+    first = "the clamp fills up until something breaks down: " if fault.kind == "clamp resistor open" else ""
+    said(
+        context,
+        fault,
+        case,
+        rows[0],
+        f"{first}the switch breaks down at each turn-off where the ring passes its rating{_then(shape)}",
+    )
+
+
+def resistor_open(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    """One of several bleeding resistors open: the clamp works with what is left, at a higher voltage."""
+    clamp = clamp_of(context)
+    one = clamping(context, shape, clamp)
+    element = only(clamp.whole, fault.rest) if clamp.whole is not None else None
+    if one is None or element is None:
+        for_the_bench(context, fault, case, "a clamp of these parts is not worked out")
+        return
+    stated = {name: context.need(part(name), "part.resistance") for name in fault.rest}
+    known = {name: row.value for name, row in stated.items() if isinstance(row.value, Value)}
+    left = in_series_and_parallel(element, known, capacitors=False)
+    hole = next((row for row in stated.values() if not isinstance(row.value, Value)), None)
+    switch = part(shape.switch or "")
+    drain = context.fact(switch, "part.output_capacitance")
+    inputs: Inputs = {
+        **at_case(context, shape, limit, case),
+        "reflected": shape.reflected,
+        "leakage": shape.leakage,
+        "drain": drain if drain is not None else 0.0,
+        **one.parts,
+        "resistance": left if left is not None else hole or context.need(part(fault.rest[0]), "part.resistance"),
+    }
+    if shape.cap is not None:
+        inputs["frequency"] = shape.cap
+    model = limit_model(shape.boundary, one)
+    rows = context.ledger.work_out(
+        model._replace(name=f"{model.name}, without {fault.subject.names[0]}"),
+        inputs,
+        [(fault.subject, "voltage_peak", "switch_peak"), (fault.subject, "fault_power", "loss")],
+        case=case,
+    )
+    said(context, fault, case, rows[0], f"{', '.join(fault.rest)} alone empties the clamp and takes all of its power")
+
+
+def diode_shorted(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    """The clamp capacitor lies across the winding: each turn-on charges it through the switch."""
+    names = clamp_of(context).capacitors
+    rows = [context.need(part(name), "part.capacitance") for name in names]
+    hole = next((row for row in rows if not isinstance(row.value, Value)), None)
+    values = [row.value.numbers() for row in rows if isinstance(row.value, Value)]
+    model = Model(
+        "clamp diode shorted",
+        lambda **k: {"power": clamp_diode_shorted_power(**k)},
+        {"power": SHORTED_SIGNS["clamp_diode_shorted_power"]},
+        "energy of a capacitor charged through a resistance",
+        "capacitance × (bulk + reflected)² × frequency / 2",
+        {"power": SHORTED_ERROR["clamp_diode_shorted_power"]},
+    )
+    inputs: Inputs = {
+        "bulk": crest_of(case),
+        "reflected": shape.reflected,
+        "frequency": frequency_of(context, shape),
+        "capacitance": hole or Value(*(sum(column) for column in zip(*values, strict=True))),
+    }
+    row = context.ledger.work_out(model, inputs, [(fault.subject, "fault_power", "power")], case=case)[0]
+    said(context, fault, case, row, f"the switch takes that power on top of its own{_then(shape)}")
+
+
+def primary_held(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    """The clamp's capacitor shorted: its diode lies across the winding while the switch is off, nothing reaches the
+    output, and the current falls no faster than the diode's drop lets it.
+    """
+    clamp = clamp_of(context)
+    diodes = clamp.diodes
+    if not diodes:
+        for_the_bench(context, fault, case, "the winding itself is shorted, and nothing limits the switch but itself")
+        return
+
+    def solve(**k: float) -> dict[str, float]:
+        found = output_shorted(
+            k["limit"],
+            k["bulk"],
+            k["inductance"],
+            k["delay"],
+            1.0,
+            k["frequency"],
+            drop=k["drop"],
+            shortest_on=k["delay"],
+            rectifier="PN",
+        )
+        if found.ratchets:
+            raise Collapse(RATCHETS)
+        return {"peak": found.peak}
+
+    signs = {"limit": 1, "bulk": 1, "inductance": -1, "delay": 1, "frequency": 0, "drop": 0}
+    model = Model(
+        "clamp capacitor shorted",
+        solve,
+        {"peak": signs},
+        "as an output shorted, one to one",
+        "limit + bulk × delay / inductance",
+        {"peak": (-0.5, 0.05)},
+    )
+    inputs: Inputs = {
+        **at_case(context, shape, limit, case),
+        "frequency": frequency_of(context, shape),
+        "drop": forward_drop(context, part(diodes[0]), diodes),
+    }
+    row = context.ledger.work_out(model, inputs, [(fault.subject, "current_peak", "peak")], case=case)[0]
+    said(context, fault, case, row, "the clamp's diode carries the primary's current on, and the output gets nothing")
+
+
+def rectifier_open(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    """No secondary takes the energy: at most all of it ends in the clamp, the loop asking for all there is."""
+    power = power_row(context, shape, fault, limit, case)
+    clamp = clamp_of(context)
+    note = "the loop asks for all there is; what the clamp does not bear the switch does, until a stop ends it"
+    note += _then(shape)
+    values = {name: value for name in clamp.bleed if (value := context.value(part(name), "part.resistance"))}
+    resistance = in_series_and_parallel(clamp.element, values, False) if clamp.element is not None else None
+    if len(shape.outputs) > 1:
+        note = f"the other outputs take its energy and may rise; at most all there is ends in the clamp{_then(shape)}"
+    if clamp.kind != "resistor-capacitor-diode" or resistance is None:
+        said(context, fault, case, power, note)
+        return
+    model = Model(
+        "output rectifier open",
+        lambda **k: {"voltage": open_rectifier_voltage(**k)},
+        {"voltage": SHORTED_SIGNS["open_rectifier_voltage"]},
+        "energy",
+        "bulk + √(power × resistance of the clamp)",
+        {"voltage": SHORTED_ERROR["open_rectifier_voltage"]},
+    )
+    inputs: Inputs = {"bulk": crest_of(case), "power": power, "resistance": resistance}
+    row = context.ledger.work_out(model, inputs, [(fault.subject, "voltage_peak", "voltage")], case=case)[0]
+    if isinstance(row.value, Value):  # an upper figure: from the bulk alone up to all of the energy in the clamp
+        least, far, high = crest_of(case).low, row.value.far, row.value.high
+        row = context.ledger.write(
+            fault.subject,
+            "voltage_peak",
+            Value(least, least, far, high),
+            case=case,
+            known_by="computed",
+            formula=row.formula,
+            source=row.source,
+            inputs=row.inputs,
+            rests_on=row.rests_on,
+        )
+    said(context, fault, case, row, note)
+
+
+def power_row(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> Entry:
+    """Most power the converter can hand over at its current limit, as a row of the fault."""
+    inputs = at_case(context, shape, limit, case)
+    if not shape.boundary:
+        inputs["frequency"] = frequency_of(context, shape)
+    model = Model(
+        "all the power there is",
+        lambda **k: {"power": greatest_power(**k)},
+        {"power": POWER_SIGNS["greatest_power"]},
+        "energy of the inductance",
+        "inductance × (limit + bulk × delay / inductance)² × frequency / 2",
+        {"power": POWER_ERROR["greatest_power"]},
+    )
+    return context.ledger.work_out(model, inputs, [(fault.subject, "fault_power", "power")], case=case)[0]
+
+
+# Regulation lost: coupler dark, reference open, divider open, controller without feedback.
+#
+# The converter then gives all it can. What ends the rise: the controller's stop for over-voltage, told by its own
+# supply that follows the output by turns; a load that is never less than the plate says; or nothing.
+
+
+_AT_STOP = Model(
+    "output at the controller's stop",
+    lambda **k: {"voltage": output_at_stop(**k)},
+    {"voltage": LOST_REGULATION_SIGNS["output_at_stop"]},
+    "AN-4137 p18, the rail by turns, turned round",
+    "(stop + own drop) × turns of the output / turns of the rail − drop",
+    {"voltage": LOST_REGULATION_ERROR["output_at_stop"]},
+)
+
+
+def regulation_lost(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+    """How far the output rises, and how soon its capacitors are past their rating."""
+    one = fault.output
+    if one is None:
+        for_the_bench(context, fault, case, "no output is walked")
+        return
+    power = power_row(context, shape, fault, limit, case)
+    if not isinstance(power.value, Value):
+        said(context, fault, case, power, "")
+        return
+    known = [bound for bound in (_stop(context, shape, one, fault, case), _load(one, power)) if bound is not None]
+    base = one.voltage.value
+    start = base.near if isinstance(base, Value) else 0.0
+    ledger, note = context.ledger, f"output {one.name} rises"
+    if known:
+        value, word, inputs, rests = min(known, key=lambda bound: bound[0].high)
+        note += f" until {word}"
+        value = Value(*(max(number, start) for number in value.numbers()))
+    else:
+        value, inputs, rests = Value.floor(start), (power.number,), power.rests_on
+        note += ": without load nothing that is stated bounds it"
+        missing = _lacking(context, shape)
+        if missing:
+            note += f" ({missing} is not stated)"
+    row = ledger.write(
+        fault.subject,
+        "voltage_peak",
+        value,
+        case=case,
+        known_by="computed",
+        inputs=inputs,
+        rests_on=rests,
+        formula="what ends the rise first",
+        source="energy, and the rail by turns",
+        note=note,
+    )
+    said(context, fault, case, row, note + _past(context, one, power, value))
+
+
+_Bound = tuple[Value, str, tuple[int, ...], frozenset[str]]
+
+
+def _rail(context: Context) -> tuple[list[str], tuple[str, ...]]:
+    """Windings and diodes of the auxiliary rail."""
+    path = context.structure.auxiliary or ()
+    names = [name for step in path if step.how == "series" for name in step.names]
+    diodes = tuple(name for name in names if "diode" in (context.structure.one_kind(name) or ""))
+    return [name for step in path for name in step.names if "." in name], diodes
+
+
+def _stop(context: Context, shape: Shape, one: OutputShape, fault: ConverterFault, case: Case) -> _Bound | None:
+    controller = controller_of(context, shape)
+    windings, diodes = _rail(context)
+    stop = context.fact(part(controller), "part.overvoltage_stop") if controller else None
+    if stop is None or not windings or not diodes:
+        return None
+    inputs: Inputs = {
+        "stop": stop,
+        "own_drop": forward_drop(context, RAIL, diodes),
+        "turns": turns_of(context, RAIL, windings),
+        "output_turns": turns_of(context, one.subject, one.walked.windings),
+        "drop": one.drop,
+    }
+    row = context.ledger.work_out(_AT_STOP, inputs, [(fault.subject, "voltage_peak", "voltage")], case=case)[0]
+    if not isinstance(row.value, Value):
+        return None
+    volts = stop.value.high if isinstance(stop.value, Value) else 0.0
+    return row.value, f"{controller} stops at {volts:.4g} V of its own supply", (row.number,), row.rests_on
+
+
+def _load(one: OutputShape, power: Entry) -> _Bound | None:
+    if one.least <= 0.0 or not isinstance(power.value, Value):
+        return None
+    high = output_at_least_load(power.value.high, one.least)
+    far = output_at_least_load(power.value.far, one.least)
+    word = f"the least load of {one.least:.3g} A takes all of it"
+    return Value(0.0, 0.0, far, max(far, high)), word, (power.number,), power.rests_on
+
+
+def _lacking(context: Context, shape: Shape) -> str:
+    controller = controller_of(context, shape)
+    if controller is None or context.fact(part(controller), "part.overvoltage_stop") is not None:
+        return ""
+    return f"a stop of {controller} for over-voltage"
+
+
+def _past(context: Context, one: OutputShape, power: Entry, value: Value) -> str:
+    """The output capacitor that passes its rating first, and no sooner than when; nothing where the rise ends below."""
+    names = [leaf.name for element in (*one.walked.capacitors, *one.walked.filtered) for leaf in leaves(element)]
+    rated = {name: found for name in names if (found := context.value(part(name), "rated.voltage")) is not None}
+    if not rated or not isinstance(power.value, Value) or not isinstance(one.voltage.value, Value):
+        return ""
+    first = min(rated, key=lambda name: rated[name].near)
+    volts = rated[first].near
+    if value.high <= volts:
+        return f"; {first} stays within its {volts:.4g} V"
+    passes = "passes" if value.near > volts or value.high == inf else "may pass"
+    held = capacitance_of(context, (*one.walked.capacitors, *one.walked.filtered), one.subject, one.voltage)
+    if not isinstance(held.value, Value):
+        return f"; {first} {passes} its {volts:.4g} V"
+    soonest = time_to_voltage(
+        one.voltage.value.high, max(volts, one.voltage.value.high), held.value.low, power.value.high
+    )
+    return f"; {first} {passes} its {volts:.4g} V, no sooner than {1e3 * soonest:.3g} ms after"
+
+
+# One of several parts open or shorted, the others taking over: bleeders, Y capacitors, start-up resistors, output
+# capacitors side by side.
+
+
+_SHARE = Model(
+    "resistor in series",
+    lambda **k: series_share(**k),
+    {"voltage": SHORTED_SIGNS["voltage"], "power": SHORTED_SIGNS["power"]},
+    "Kirchhoff",
+    "voltage × own / (own + others)",
+)
+_ENERGY = Model(
+    "charge left",
+    lambda **k: {"energy": energy_left(**k)},
+    {"energy": SHORTED_SIGNS["energy_left"]},
+    "text-book",
+    "capacitance × crest² / 2",
+)
+
+
+def mains_side(context: Context) -> Iterator[ConverterFault]:
+    """The faults of bleeders and bridging capacitors in series that have a figure beside the word on opening."""
+    mains = context.structure.mains
+    for shunt in mains.shunts if mains is not None else ():
+        names = [leaf.name for leaf in leaves(shunt.element)]
+        if shunt.to_earth or not all(context.structure.must_be(name, *RESISTORS) for name in names):
+            continue
+        series = getattr(shunt.element, "joined", "") == "series"
+        for name in names:
+            rest = tuple(one for one in names if one != name)
+            yield ConverterFault(f"{name} open", part(name), "one of two bleeders open", None, rest)
+            if rest and series:
+                yield ConverterFault(f"{name} shorted", part(name), "one of two bleeders shorted", None, rest)
+    for bridge in context.structure.bridges or ():
+        if len(bridge.names) > 1 and getattr(bridge.element, "joined", "") == "series":
+            for name in bridge.names:
+                if context.structure.must_be(name, *CAPACITORS):
+                    rest = tuple(one for one in bridge.names if one != name)
+                    yield ConverterFault(
+                        f"{name} shorted", part(name), "one of two series Y capacitors shorted", None, rest
+                    )
+
+
+def resistors_left(context: Context, fault: ConverterFault, case: Case, whole: Value, rms: Value, note: str) -> None:
+    """One of several resistors in series shorted: each of the others bears its share of what it left.
+
+    whole, rms: what lies across all of them, its crest and its rms [V]
+    """
+    rows = {name: context.need(part(name), "part.resistance") for name in fault.rest}
+    worst: tuple[Entry, Entry] | None = None
+    told = ""
+    for name, own in rows.items():
+        others = [row for one, row in rows.items() if one != name]
+        hole = next((row for row in others if not isinstance(row.value, Value)), None)
+        rest = hole or summed([row.value for row in others if isinstance(row.value, Value)])
+        inputs: Inputs = {"own": own, "others": rest}
+        volts = context.ledger.work_out(
+            _SHARE, {"whole": whole, **inputs}, [(fault.subject, "voltage_peak", "voltage")], case=case
+        )[0]
+        watts = context.ledger.work_out(
+            _SHARE, {"whole": rms, **inputs}, [(fault.subject, "fault_power", "power")], case=case
+        )[0]
+        watts = _at_its_greatest(context, watts, rms, own, rest, case)
+        if worst is None or (
+            isinstance(volts.value, Value)
+            and isinstance(worst[0].value, Value)
+            and volts.value.far > worst[0].value.far
+        ):
+            worst = volts, watts
+            told = _rated(context, name, volts, watts)
+    if worst is None:
+        return
+    for row in worst:  # the worst of them speaks for the fault
+        context.ledger.copy(row)
+    said(context, fault, case, worst[0], note + told)
+
+
+def _at_its_greatest(context: Context, watts: Entry, rms: Value, own: Entry, rest: Entry | Value, case: Case) -> Entry:
+    """The power with its greatest value inside the range: V² / (4 R) where a resistance may equal the others."""
+    mine, others, value = own.value, rest.value if isinstance(rest, Entry) else rest, watts.value
+    if not (isinstance(mine, Value) and isinstance(others, Value) and isinstance(value, Value)):
+        return watts
+    far, high = value.far, value.high
+    if mine.near < others.near < mine.far:
+        far = max(far, rms.far**2 / (4.0 * others.near))
+    if mine.low < others.low < mine.high:
+        high = max(high, rms.high**2 / (4.0 * others.low))
+    if (far, high) == (value.far, value.high):
+        return watts
+    return context.ledger.write(
+        watts.subject,
+        watts.quantity,
+        Value(value.low, value.near, far, max(far, high)),
+        case=case,
+        known_by="computed",
+        inputs=(watts.number,),
+        rests_on=watts.rests_on,
+        formula=watts.formula,
+        source="Kirchhoff: greatest where it equals the others",
+    )
+
+
+def _rated(context: Context, name: str, volts: Entry, watts: Entry) -> str:
+    told = []
+    rated: tuple[tuple[Entry, QuantityName, str], ...] = ((volts, "rated.voltage", "V"), (watts, "rated.power", "W"))
+    for row, fact, unit in rated:
+        known = context.value(part(name), fact)
+        if known is not None and isinstance(row.value, Value) and row.value.far > known.near:
+            told.append(f"{known.near:.3g} {unit}")
+    return f"; {name} is rated {' and '.join(told)}" if told else ""
+
+
+def charge_stays(context: Context, fault: ConverterFault, case: Case) -> None:
+    """A bleeder open: what lies across the mains keeps the crest, unless another string discharges it."""
+    mains = context.structure.mains
+    strings = [one for one in mains.shunts if _is_bleeder(context, one)] if mains is not None else []
+    if mains is None or len(strings) != 1 or getattr(strings[0].element, "joined", "series") != "series":
+        return  # others discharge it still: a rule holds what is left to its limit
+    names = [
+        name
+        for one in mains.shunts
+        if not one.to_earth
+        for name in one.names
+        if context.structure.must_be(name, *CAPACITORS)
+    ]
+    rows = [context.need(part(name), "part.capacitance") for name in names]
+    if not rows:
+        return
+    hole = next((row for row in rows if not isinstance(row.value, Value)), None)
+    whole = hole or summed([row.value for row in rows if isinstance(row.value, Value)])
+    subject = fault.subject
+    context.ledger.write(
+        subject,
+        "discharge_after_fault",
+        crest_of(case),
+        case=case,
+        known_by="computed",
+        source="the circuit",
+        formula="crest of the mains: nothing discharges it",
+    )
+    context.ledger.work_out(
+        _ENERGY, {"crest": crest_of(case), "capacitance": whole}, [(subject, "energy", "energy")], case=case
+    )
+
+
+def _is_bleeder(context: Context, shunt: Shunt) -> bool:
+    return not shunt.to_earth and all(context.structure.must_be(name, *RESISTORS) for name in shunt.names)
+
+
+def touch_left(context: Context, fault: ConverterFault, case: Case) -> None:
+    """One of several capacitors in series across the barrier shorted: the touch current through what is left."""
+    bridges = context.structure.bridges or ()
+    names = [name for bridge in bridges for name in bridge.names if context.structure.may_be(name, *CAPACITORS)]
+    rows = {name: context.need(part(name), "part.capacitance") for name in names if name != fault.subject.names[0]}
+    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
+    hole = next((row for row in rows.values() if not isinstance(row.value, Value)), None)
+    found = [_left(bridge, fault.subject.names[0], values) for bridge in bridges if set(bridge.names) & set(names)]
+    known = [value for value in found if value is not None]
+    winding = context.assumptions.get("winding_capacitance")
+    model = Model(
+        "touch current with one capacitor shorted",
+        lambda mains, frequency, capacitance, winding: touch_current(mains, frequency, capacitance + winding, "line"),
+        {"rms": {**TOUCH_SIGNS["rms"], "winding": 1}},
+        "2 pi f C V",
+        "2 π × frequency × capacitance × mains",
+        # on a bulk rail it is 0.707 of that; without the windings' own capacitance it is a floor
+        {"rms": (-0.3, 0.003 if winding is not None else float("inf"))},
+    )
+    hertz = context.plan.frequency[1] if context.plan.frequency is not None else 50.0
+    inputs: Inputs = {
+        "mains": case.mains or 0.0,
+        "frequency": hertz,
+        "winding": winding.bounded if winding is not None else 0.0,
+        "capacitance": summed(known)
+        if hole is None and len(known) == len(found)
+        else hole or context.need(Subject("supply"), "circuit.bridging"),
+    }
+    context.ledger.work_out(model, inputs, [(fault.subject, "touch_current", "rms")], case=case)
+
+
+def _left(bridge: Bridge, without: str, values: dict[str, Value]) -> Value | None:
+    left = only(bridge.element, tuple(name for name in bridge.names if name != without))
+    return in_series_and_parallel(left, values, capacitors=True) if left is not None else None
+
+
+def capacitor_open(context: Context, fault: ConverterFault, case: Case) -> Entry:
+    """One of several output capacitors side by side open: the others carry its ripple current as well.
+
+    At most the sum of all their currents, and no less than the greatest of them.
+    """
+    own = fault.subject
+    here = next(iter(context.plan.cases(["ripple_current"], [RUNNING])), Case(RUNNING))
+    rows = [context.need(one, "ripple_current", here) for one in (own, *(part(name) for name in fault.rest))]
+    inputs: Inputs = {f"i{k}": row for k, row in enumerate(rows)}
+    model = Model(
+        "ripple current with one capacitor open",
+        lambda **k: {"ripple": sum(k.values())},
+        {"ripple": dict.fromkeys(inputs, 1)},
+        "Kirchhoff; what is in phase adds",
+        "sum of the ripple currents at the lowest mains",
+        {"ripple": (1.0 / len(rows) ** 0.5 - 1.0, 0.0)},
+    )
+    return context.ledger.work_out(model, inputs, [(own, "ripple_current", "ripple")], case=case)[0]

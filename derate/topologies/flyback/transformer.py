@@ -1,0 +1,304 @@
+"""The transformer: flux density, current density of every winding, working voltage across it."""
+
+from __future__ import annotations
+
+import math
+
+from derate.circuit.barrier import ERROR, held_to_bulk_minus, referred_to_mains
+from derate.circuit.flyback import lifted_peak
+from derate.circuit.magnetics import current_density, flux_density
+from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.ledger import Wanted
+from derate.ledger.model import Model
+from derate.stress.context import Context, part
+from derate.stress.parts.windings import work_out_gap
+from derate.terms.cases import OVERLOAD, RUNNING
+from derate.terms.values import Value
+from derate.topologies.flyback.clamp import clamp_of
+from derate.topologies.flyback.operating import (
+    Inputs,
+    again,
+    base_inputs,
+    bulk_high,
+    current_limit,
+    limit_inputs,
+    point_of,
+)
+from derate.topologies.flyback.secondaries import worst_row
+from derate.topologies.flyback.shape import Shape, assumed
+from derate.topologies.flyback.switch import Clamping, clamping
+
+# Flux density at the current limit with everything against it, and current density of every winding.
+
+
+# L I with I = limit + bulk × delay / L is L × limit + bulk × delay: it rises with the inductance.
+FLUX = Model(
+    "flux density at the current limit",
+    lambda limit, bulk, delay, inductance, turns, area: {
+        "flux": flux_density(inductance, limit + bulk * delay / inductance, turns, area)
+    },
+    {"flux": {"limit": 1, "bulk": 1, "delay": 1, "inductance": 1, "turns": -1, "area": -1}},
+    "AN-4137 eq 13 with the current limit and its delay",
+    "(inductance × limit + bulk × delay) / (turns × area)",
+)
+DENSITY = Model(
+    "current density of a winding",
+    lambda current, diameter, strands: {"density": current_density(current, diameter, strands)},
+    {"density": {"current": 1, "diameter": -1, "strands": -1}},
+    "definition; skin and proximity effect are not in it",
+    "rms current / copper area",
+)
+FERRITE_HOT = "core_saturation"
+# Greatest winding temperature by insulation class, IEC 60085 thermal classes less 10 K between thermocouple and hot
+# spot.
+CLASSES = {"A": 105.0, "E": 120.0, "B": 130.0, "F": 155.0, "H": 180.0}
+HOT_SPOT = 10.0
+
+
+def solve_magnetics(context: Context, shape: Shape) -> None:
+    """Write the rows of the transformer and its windings."""
+    ledger = context.ledger
+    winding = shape.primary.winding if shape.primary is not None else None
+    primary = Subject("winding", (winding or "primary",))
+    inputs: Inputs = {
+        **limit_inputs(context, shape, current_limit(context, shape)),
+        "turns": context.need(primary, "winding.turns"),
+        "area": context.need(shape.transformer, "core.area"),
+    }
+    for case in context.plan.cases(["flux_density"], [OVERLOAD]):
+        ledger.work_out(FLUX, inputs, [(shape.transformer, "flux_density", "flux")], case=case)
+    stated = context.fact(shape.transformer, "core.saturation")
+    if stated is not None:
+        again(
+            context,
+            ledger.write(
+                shape.transformer,
+                "allowed.flux_density",
+                stated.value,
+                known_by=stated.known_by,
+                inputs=(stated.number,),
+                rests_on=stated.rests_on,
+                formula="as stated",
+                source="data of the core",
+                place=stated.place,
+            ),
+            context.plan.cases(["flux_density"], [OVERLOAD])[0],
+        )
+    else:
+        row = assumed(context, FERRITE_HOT, shape.transformer, "core_saturation", "core.saturation")
+        ledger.write(
+            shape.transformer,
+            "allowed.flux_density",
+            row.value,
+            known_by="assumed",
+            inputs=(row.number,),
+            missing=row.missing,
+            note=row.note,
+            rests_on=row.rests_on,
+            formula="as assumed",
+            source=row.source,
+        )
+    work_out_gap(context, shape.transformer, winding)
+    for name in context.structure.windings:
+        _density(context, Subject("winding", (name,)))
+    _allowed_temperature(context, shape.transformer)
+
+
+def _density(context: Context, subject: Subject) -> None:
+    """Current density of one winding that carries a current anybody worked out."""
+    for case in context.plan.cases(["current_density"], [RUNNING]):
+        current = context.fact(subject, "current_rms", case)
+        if current is None and context.fact(subject, "winding.tied_to") is not None:
+            context.ledger.write(
+                subject,
+                "current_density",
+                Value.exact(0.0),
+                case=case,
+                known_by="computed",
+                source="definition",
+                formula="a shield carries no load current",
+                inputs=(context.need(subject, "winding.tied_to").number,),
+            )
+            continue
+        if current is None:
+            note = "what is drawn from this winding is not known"
+            context.ledger.hole(subject, "current_density", (), case=case, note=note)
+            continue
+        if context.word(subject, "winding.wire") == "foil":
+            context.ledger.hole(subject, "current_density", (), case=case, note="foil is not covered")
+            return
+        strands = context.fact(subject, "winding.strands")
+        inputs: Inputs = {
+            "current": current,
+            "diameter": context.need(subject, "winding.bare"),
+            "strands": strands if strands is not None else Value.exact(1.0),
+        }
+        context.ledger.work_out(DENSITY, inputs, [(subject, "current_density", "density")], case=case)
+
+
+def _allowed_temperature(context: Context, transformer: Subject) -> None:
+    word = context.word(transformer, "transformer.insulation_class")
+    if word in CLASSES:
+        stated = context.need(transformer, "transformer.insulation_class")
+        context.ledger.write(
+            transformer,
+            "allowed.winding_temperature",
+            Value.exact(CLASSES[word] - HOT_SPOT),
+            known_by=stated.known_by,
+            inputs=(stated.number,),
+            rests_on=stated.rests_on,
+            formula="class less 10 K to the hot spot",
+            source="thermal classes of IEC 60085, remembered",
+        )
+    else:  # every class there is may be the one
+        ends = (min(CLASSES.values()) - HOT_SPOT, max(CLASSES.values()) - HOT_SPOT)
+        context.ledger.write(
+            transformer,
+            "allowed.winding_temperature",
+            Value.between(*ends),
+            known_by="computed",
+            formula="lowest to highest class, less 10 K to the hot spot",
+            note="the insulation class is not known",
+            source="thermal classes of IEC 60085, remembered",
+        )
+
+
+# Working voltage across the transformer, rms and peak, for clearance and creepage (facts section 18).
+#
+# Two references: the secondary held to bulk minus by a bridging capacitor, or referred to the mains (earthed, or
+# open). Which one holds is read from the bridging parts and the earth; where nobody knows, the larger.
+
+
+BARRIER = Subject("circuit pair", ("primary", "secondary"))
+_REFERENCES = {"held to bulk minus": held_to_bulk_minus, "referred to the mains": referred_to_mains}
+_BANDS = {"held to bulk minus": ERROR["held_rms"], "referred to the mains": ERROR["rms"]}
+_SOURCE = "own derivation over one period; held to ngspice 39, both references, both modes"
+IDLE_LOW = -0.1  # the idle ringing is taken undamped at the reflected voltage: the rms reads up to a tenth high
+
+
+def references_of(context: Context) -> tuple[str, ...]:
+    """What the secondary is held to: one of the two where bridging parts or the earth say so, else both."""
+    structure = context.structure
+    earthed = structure.earth is not None and any(
+        "output" in point or ("minus" in point and "bulk" not in point) for point in structure.earth
+    )
+    if earthed:
+        return ("referred to the mains",)
+    capacitors = ("ceramic capacitor", "film capacitor")
+    held = any(
+        all(structure.must_be(name, *capacitors) for name in bridge.names)
+        and any(point.startswith("bulk") for point in bridge.between)
+        for bridge in structure.bridges or ()
+    )
+    # a secondary held to bulk minus may still be earthed by what is plugged into it, unless somebody looked
+    return ("held to bulk minus",) if held and structure.earth == () else tuple(_REFERENCES)
+
+
+def rms_model(boundary: bool, reference: str) -> Model:
+    """RMS against one reference, at the highest mains and full load."""
+    point = point_of(boundary)
+
+    def solve(*, bulk: float, reflected: float, **inputs: float) -> dict[str, float]:
+        at = point(bulk=bulk, reflected=reflected, **inputs)
+        found = _REFERENCES[reference](
+            bulk,
+            reflected,
+            at.duty,
+            min(at.secondary_duty, 1.0 - at.duty),
+            reflected,
+            idle_ringing=reflected if at.mode == "discontinuous" else 0.0,
+        )
+        return {"rms": found.rms}
+
+    signs = {"bulk": 1, "power": 0, "inductance": 0, "reflected": 1, "frequency": 0}
+    low, high = _BANDS[reference]
+    return Model(
+        f"working voltage, secondary {reference}",
+        solve,
+        {"rms": signs},
+        _SOURCE,
+        "rms of bulk and reflected voltage over their shares of the period",
+        {"rms": (min(low, IDLE_LOW), high)},
+    )
+
+
+def peak_model(boundary: bool, one: Clamping) -> Model:
+    """Peak, the same against both references: bulk, the clamp's spike and the secondary's own swing."""
+    point = point_of(boundary)
+
+    def solve(
+        *,
+        bulk: float,
+        power: float,
+        inductance: float,
+        reflected: float,
+        leakage: float,
+        drain: float,
+        ratio: float,
+        frequency: float = math.inf,
+        **parts: float,
+    ) -> dict[str, float]:
+        at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency)
+        lifted = lifted_peak(at.peak, bulk, reflected, inductance, drain)
+        top = one.solve(bulk, reflected, leakage, lifted, at.frequency, drain, **parts)["switch_peak"]
+        return {"peak": max(top, bulk + reflected) + bulk / ratio}
+
+    signs = {
+        "bulk": 1,
+        "power": 1,
+        "inductance": -1,
+        "reflected": 0,
+        "frequency": 0,
+        "leakage": 1,
+        "drain": 0,
+        "ratio": -1,
+        **one.signs,
+    }
+    low, high = one.errors["switch_peak"]
+    return Model(
+        "working voltage, peak",
+        solve,
+        {"peak": signs},
+        _SOURCE,
+        "bulk + clamp voltage at its crest + bulk / turns ratio",
+        {"peak": (min(low, -0.05), high)},
+    )
+
+
+def solve_working(context: Context, shape: Shape) -> None:
+    """Write working_voltage and working_voltage_peak of the barrier, and of the transformer that spans it."""
+    ledger = context.ledger
+    base = base_inputs(shape, bulk_high(context))
+    for case in context.plan.cases(["working_voltage"], [RUNNING]):
+        rows = [
+            ledger.work_out(
+                rms_model(shape.boundary, reference), base, [(BARRIER, "working_voltage", "rms")], case=case
+            )[0]
+            for reference in references_of(context)
+        ]
+        row = rows[0]
+        if len(rows) > 1:
+            note = "what the secondary is held to is not known: the larger of both"
+            row = worst_row(context, rows, BARRIER, "working_voltage", case, note)
+        again(context, row, case, shape.transformer)
+    clamp = clamping(context, shape, clamp_of(context))
+    for case in context.plan.cases(["working_voltage_peak"], [RUNNING]):
+        again(context, _peak(context, shape, base, clamp, case), case, shape.transformer)
+
+
+def _peak(context: Context, shape: Shape, base: Inputs, clamp: Clamping | None, case: Case) -> Entry:
+    if clamp is None or shape.reference is None:
+        missing = ("supply: circuit.clamp",) if clamp is None else ("supply: circuit.outputs",)
+        return context.ledger.hole(BARRIER, "working_voltage_peak", missing, case=case)
+    stated = context.fact(part(shape.switch or ""), "part.output_capacitance")
+    inputs: Inputs = {
+        **base,
+        "leakage": shape.leakage,
+        **clamp.parts,
+        "ratio": shape.reference.ratio,
+        "drain": stated if stated is not None else 0.0,
+    }
+    if not clamp.parts and stated is None:  # no clamp: the ring of an unknown capacitance has no upper end
+        inputs["drain"] = context.need(part(shape.switch or ""), "part.output_capacitance")
+    wanted: list[Wanted] = [(BARRIER, "working_voltage_peak", "peak")]
+    return context.ledger.work_out(peak_model(shape.boundary, clamp), inputs, wanted, case=case)[0]
