@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from math import inf, isnan
+from math import inf
 from typing import NamedTuple
 
 from derate.judge.review import FamilyWord, Finding, HazardWord, Review
@@ -128,16 +128,11 @@ def excess(stress: Value, limit: Value, over_tolerance: bool) -> float:
     used, allowed = (stress.high, limit.low) if over_tolerance else (stress.far, limit.near)
     if used == inf or allowed == -inf:
         return inf
-    if used < 0 <= allowed:
-        return 0.0
-    if used <= allowed <= 0 or allowed <= 0 < used:  # below zero a quotient would turn round
-        return inf if used > allowed else (1.0 if used == allowed else 0.0)
-    if allowed < 0:
-        return inf
-    if allowed == 0:
-        return 1.0 if used == 0 else inf
-    found = used / allowed
-    return inf if isnan(found) else found
+    if allowed > 0:
+        return max(used, 0.0) / allowed
+    if used == allowed:  # at and below zero a quotient would turn round
+        return 1.0
+    return inf if used > allowed else 0.0
 
 
 def agreement(measured: Value, marked: Value) -> Verdict:

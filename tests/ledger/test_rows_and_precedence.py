@@ -83,6 +83,7 @@ def test_the_plan_says_which_row_speaks_where_an_axis_does_not_matter() -> None:
     assert ledger.find(C1, "voltage", COLD) is projected
     assert ledger.find(C1, "voltage", HOT) is projected
     assert ledger.find(C1, "voltage", HOT._replace(mains=253.0)) is None
+    assert ledger.find(C1, "voltage") is None  # no case is not a case to be projected
     assert ledger.find(C1, "temperature", HOT) is None  # it depends on ambient: no other row speaks for it
     assert ledger.find(C1, "temperature", ANY_AMBIENT) is warm
     own = ledger.write(C1, "voltage", Value.exact(310), case=HOT)
