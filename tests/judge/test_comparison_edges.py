@@ -109,6 +109,7 @@ def test_the_guard_band(stress: Value, limit: Value, expected: tuple[str, str]) 
         (V.exact(inf), V.exact(inf), inf, inf),
         (V.exact(1), V(-inf, 5, 5, 5), 1 / 5, inf),
         (V.exact(-inf), V.exact(-inf), inf, inf),
+        (V.exact(0.25), V.exact(0.5), 1 / 2, 1 / 2),
         (V.exact(5), V.floor(10), 1 / 2, 1 / 2),
         (V.exact(5), V.exact(inf), 0.0, 0.0),
         (V.exact(-5), V.exact(5), 0.0, 0.0),
