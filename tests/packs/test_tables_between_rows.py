@@ -186,6 +186,7 @@ def test_which_end_holds(ends: str, below: float | str, beyond: float | str) -> 
 def test_a_tolerance_beyond_an_end_has_no_answer_either() -> None:
     assert look(ENDS["refuse"], voltage=Value(4, 10, 10, 12)).note == BELOW
     assert look(ENDS["refuse"], voltage=Value(10, 12, 12, 20)).note == BEYOND
+    assert look(ENDS["refuse"], voltage=Value(10, 12, 20, 24)).note == BEYOND  # the end without tolerance is told
     assert four(ENDS["hold"], voltage=Value(4, 8, 12, 20)) == (2, 2, 3, 4)
 
 
