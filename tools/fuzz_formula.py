@@ -9,7 +9,8 @@ import fuzzing
 from derate.terms.dimension import CELSIUS, CURRENT, NUMBER, POWER, THERMAL_RESISTANCE, VOLTAGE
 from derate.terms.place import Place
 from derate.terms.values import Value
-from derate.text.formula import CannotEvaluate, Formula, FormulaError, parse
+from derate.text.formula import CannotEvaluate, Formula
+from derate.text.formula_reader import FormulaError, parse
 
 HERE = Place("fuzz", 3, 17)
 NAMES = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import derate
+from derate.packs.words import is_rule_name
 from derate.terms.place import Place, Problem, ReadingError, nearest
 
 
@@ -50,6 +51,12 @@ def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = 
     close = nearest(name, known)
     instead = f"write {close}" if close else f"there are {', '.join(known)}" if known else ""
     raise _refused(place, f"there is no pack '{name}'", instead)
+
+
+def is_shipped(name: str, content: bytes) -> bool:
+    """Whether a content is that of the pack shipped under a name, byte for byte; where it lies says nothing."""
+    ours = shipped("rules") / f"{name}.yaml"
+    return is_rule_name(name) and ours.is_file() and ours.read_bytes() == content
 
 
 def repository(folder: Path) -> Path | None:

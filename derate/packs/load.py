@@ -8,21 +8,20 @@ from pathlib import Path
 from typing import NamedTuple
 
 from derate.packs.assumption import Assumption
-from derate.packs.change import change_rules
-from derate.packs.find import find_pack, shipped
-from derate.packs.pack import Head, Pack, read_body, read_head
-from derate.packs.read_table import read_table
+from derate.packs.compiled import compiled, digest_of
+from derate.packs.find import find_pack, is_shipped, shipped
+from derate.packs.pack import Head, Pack
 from derate.packs.reading import Fields, first_character
 from derate.packs.rule import Rule
 from derate.packs.table import Table
 from derate.terms.dimension import Dimension
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.words import Hazard
-from derate.text.file import read_text
+from derate.text.file import decoded, read_bytes
 from derate.text.nodes import Mapping as Block
 from derate.text.nodes import Scalar
 
-__all__ = ["Packs", "load_packs", "read_packs", "shipped"]
+__all__ = ["Packs", "load_packs", "read_apart", "read_packs", "shipped"]
 
 _Key = tuple[str, str]  # family ('' when the pack belongs to none) and name
 
@@ -77,6 +76,15 @@ def load_packs(names: Iterable[str | Scalar], near: Path | None = None, place: P
     return loading.packs()
 
 
+def read_apart(names: Iterable[str]) -> tuple[Pack, ...]:
+    """Packs and those they build on, each by itself as it was read. Raises ReadingError."""
+    loading = _Loading(None)
+    for name in names:
+        loading.load(name, Place("command line"), None, ())
+    loading.packs()
+    return tuple(loading.done.values())
+
+
 def read_packs(texts: Mapping[str, str]) -> Packs:
     """Packs from texts by path, found by their name: for trials, tests and documentation."""
     loading = _Loading(None, {Path(path).stem: (path, text) for path, text in texts.items()})
@@ -101,10 +109,11 @@ class _Loading:
         try:
             if name in self.given:
                 path: str
-                text: str | None
+                content: bytes | None
                 path, text = self.given[name]
+                content = text.encode()
             else:
-                path, text = str(find_pack(name, self.near, place, beside)), None
+                path, content = str(find_pack(name, self.near, place, beside)), None
             identity = path if name in self.given else str(Path(path).resolve())
             if identity in chain:
                 circle = " → ".join(Path(one).stem for one in (*chain[chain.index(identity) :], identity))
@@ -112,14 +121,19 @@ class _Loading:
                 return None
             if identity in self.done:
                 return identity
-            head, fields = read_head(read_text(path) if text is None else text, path, self.problems)
+            self._read(identity, path, read_bytes(path) if content is None else content, chain)
         except ReadingError as error:
             self.problems += error.problems
             return None
-        self._read(identity, head, fields, chain)
         return identity
 
-    def _read(self, identity: str, head: Head, fields: Fields, chain: tuple[str, ...]) -> None:
+    def _read(self, identity: str, path: str, content: bytes, chain: tuple[str, ...]) -> None:
+        digest = digest_of(content)
+        stored, fields = compiled(path, digest), None
+        if stored is None:
+            head, fields = _head_of(content, path, digest, self.problems)
+        else:
+            head = stored.head
         below: list[str] = []
         for scalar in head.builds_on:
             found = self.load(scalar.text, scalar.start, Path(head.path).parent, (*chain, identity))
@@ -127,8 +141,8 @@ class _Loading:
                 below.append(found)
         families = {self.family[one] for one in below if self.family[one]} | ({head.family} - {""})
         if len(families) > 1:
-            fields.wrong(
-                fields.place_of("builds_on"),
+            self._wrong(
+                head.builds_on_place,
                 f"packs of different families do not mix: {', '.join(sorted(families))}",
                 "write one pack a family",
             )
@@ -139,35 +153,47 @@ class _Loading:
         for one in seen:
             names |= self.done[one].names
             sources |= self.done[one].sources
-        pack = read_body(head, fields, family, names, sources)
+        digests = tuple(sorted(self.done[one].head.digest for one in seen))
+        if stored is not None and stored.below == digests:
+            pack = stored
+        else:
+            from derate.packs.read_pack import read_body  # not needed for compiled packs
+
+            if fields is None:
+                head, fields = _head_of(content, path, digest, self.problems)
+            pack = read_body(head, fields, family, names, sources, digests)
         for other in self.done.values():
             if other.head.name == head.name:
-                fields.wrong(fields.place_of("pack"), f"two packs are called {head.name}", f"see {other.head.path}")
+                self._wrong(head.name_place, f"two packs are called {head.name}", f"see {other.head.path}")
         self.below[identity] = {identity, *seen}
         self.done[identity] = pack
         self.family[identity] = family
-        self._add(pack, family, fields)
+        self._add(pack, family)
         within = {self.done[one].head.name for one in seen}
-        self._change(pack, within, {**names, **pack.names}, fields)
+        self._change(pack, within, {**names, **pack.names})
 
-    def _add(self, pack: Pack, family: str, fields: Fields) -> None:
+    def _wrong(self, place: Place, what: str, instead: str) -> None:
+        self.problems.append(Problem(place, what, instead))
+
+    def _add(self, pack: Pack, family: str) -> None:
         for rule in pack.rules:
             earlier = self.rules.get(rule.name)
             if earlier is not None:
-                fields.wrong(rule.place, f"rule {rule.name} stands in pack {earlier.pack} too", "rename one of them")
+                self._wrong(rule.place, f"rule {rule.name} stands in pack {earlier.pack} too", "rename one of them")
             else:
                 self.rules[rule.name] = rule
         for name, table in pack.tables.items():
             if (family, name) in self.tables:
                 other = self.tables[family, name]
                 if other.pack != pack.head.name:
-                    fields.wrong(table.place, f"table {name} stands in pack {other.pack} too", "rename one of them")
+                    self._wrong(table.place, f"table {name} stands in pack {other.pack} too", "rename one of them")
             else:
                 self.tables[family, name] = table
 
-    def _change(self, pack: Pack, within: set[str], names: dict[str, Dimension], fields: Fields) -> None:
+    def _change(self, pack: Pack, within: set[str], names: dict[str, Dimension]) -> None:
         if not pack.changes:
             return
+        from derate.packs.change import change_rules  # not needed for the shipped packs
         from derate.terms.vocabulary import DIMENSIONS
 
         known = {**DIMENSIONS, **names}
@@ -179,6 +205,8 @@ class _Loading:
         self.rules |= reach
 
     def _restate_tables(self, block: Block, pack: Pack, within: set[str]) -> None:
+        from derate.packs.read_table import read_table
+
         for key, node in block.entries:
             if not key.text.startswith("table."):
                 continue
@@ -227,3 +255,11 @@ class _Loading:
             tuple(pack.head for pack in self.done.values()),
             notes,
         )
+
+
+def _head_of(content: bytes, path: str, digest: str, problems: list[Problem]) -> tuple[Head, Fields]:
+    """The head of a pack file, and the fields that the rest is read from. Raises ReadingError."""
+    from derate.packs.read_pack import read_head  # not needed for compiled packs
+
+    head, fields = read_head(decoded(content, path), path, problems)
+    return head._replace(digest=digest, shipped=is_shipped(head.name, content)), fields

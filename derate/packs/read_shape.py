@@ -10,7 +10,8 @@ from derate.packs.shape import SHAPES, Agree, AnyOf, Count, Keep, Member, Presen
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY
-from derate.text.formula import Formula, parse_scalar
+from derate.text.formula import Formula
+from derate.text.formula_reader import parse_scalar
 from derate.text.nodes import Mapping, Node, Scalar
 
 _PART_NAMES = ("part.", "rated.", "found.", "mounting.", "allowed.")

@@ -25,6 +25,11 @@ _NAMES = {
 
 def read_text(path: str) -> str:
     """The text of a file in UTF-8, without its byte order mark. Raises ReadingError for everything else."""
+    return decoded(read_bytes(path), path)
+
+
+def read_bytes(path: str) -> bytes:
+    """The content of an ordinary file of bounded size. Raises ReadingError for everything else."""
     try:
         about = os.stat(path)
         if stat.S_ISDIR(about.st_mode):
@@ -45,6 +50,11 @@ def read_text(path: str) -> str:
         raise _refused(path.replace("\0", "?"), "a file name cannot hold a NUL character", "") from None
     if len(data) > GREATEST_SIZE:
         raise _refused(path, f"this file is larger than {GREATEST_SIZE // 1_000_000} MB", "")
+    return data
+
+
+def decoded(data: bytes, path: str) -> str:
+    """The text of such a content, without its byte order mark. Raises ReadingError when it is not plain UTF-8."""
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise _refused(path, "this file is UTF-16", "save it as UTF-8")
     if data.startswith(b"\xef\xbb\xbf"):

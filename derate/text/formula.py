@@ -8,18 +8,18 @@ Nothing is executed: a formula is plain data, a tree of at most 400 characters a
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
-from typing import NamedTuple
+from collections.abc import Callable
+from typing import Literal, NamedTuple
 
 from derate.terms.dimension import Dimension
-from derate.terms.place import Place, Problem
+from derate.terms.place import Place
 from derate.terms.values import Value
-from derate.text.formula_reader import Comparison, FormulaError, Reader, Stop
-from derate.text.nodes import Scalar
-from derate.text.tree import CannotEvaluate, Name, Number, Side, Term, lay_flat, written
+from derate.text.tree import CannotEvaluate, Name, Number, Side, Term, written
 from derate.text.units import show_value
 
-__all__ = ["CannotEvaluate", "Comparison", "Formula", "FormulaError", "parse", "parse_scalar"]
+__all__ = ["CannotEvaluate", "Comparison", "Formula"]
+
+Comparison = Literal["", "<", "<=", ">", ">="]
 
 _SHOWN = {"": "", "<": "<", "<=": "≤", ">": ">", ">=": "≥"}
 
@@ -83,38 +83,3 @@ class Formula(NamedTuple):
 
         text, result = written(term, shown), show_value(value, self.dimension)
         return text if isinstance(term, Name | Number) or text == result else f"{text} = {result}"
-
-
-def parse(text: str, place: Place, names: Mapping[str, Dimension], comparison: bool) -> Formula:
-    """Check a formula. `place` is that of the first character of `text`, `names` the quantities it may use.
-
-    comparison: whether it must hold one comparison (a rule) or none (a limit). Raises FormulaError with every
-    unknown name and every clash of dimensions; a fault of grammar ends the reading.
-    """
-    reader = Reader(text, place, names)
-    try:
-        checked = reader.formula(comparison)
-    except Stop:
-        raise FormulaError(reader.problems) from None
-    terms = (checked.left,) if checked.right is None else (checked.left, checked.right)
-    return Formula(
-        text,
-        place,
-        checked.left,
-        checked.right,
-        checked.comparison,
-        checked.dimension,
-        checked.names,
-        tuple(lay_flat(term, len(checked.names)) for term in terms),
-    )
-
-
-def parse_scalar(scalar: Scalar, names: Mapping[str, Dimension], comparison: bool) -> Formula:
-    """Check the formula of a scalar node; faults point into the line where the text stands as typed."""
-    if scalar.in_line:
-        return parse(scalar.text, scalar.start, names, comparison)
-    try:
-        return parse(" ".join(scalar.text.split("\n")), scalar.place, names, comparison)
-    except FormulaError as error:
-        pinned = {Problem(scalar.place, one.what, one.instead): scalar.place for one in error.problems}
-        raise FormulaError(pinned) from None

@@ -5,14 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from math import isfinite
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from derate.terms.dimension import CELSIUS, NUMBER, Dimension, DimensionError
 from derate.terms.place import Place, Problem, ReadingError, nearest
-from derate.text.tree import Choice, Name, Negative, Number, Operation, Term
+from derate.text.formula import Comparison, Formula
+from derate.text.nodes import Scalar
+from derate.text.tree import Choice, Name, Negative, Number, Operation, Term, lay_flat
 from derate.text.units import UNITS
 
-Comparison = Literal["", "<", "<=", ">", ">="]
 LONGEST = 400
 DEEPEST = 30
 _COMPARISONS: tuple[Comparison, ...] = ("<=", ">=", "<", ">")
@@ -313,3 +314,38 @@ class Reader:
             self._stop(begin, begin + len(number), f"'{_clipped(number)}' is too small a number", "")
         text = number if not spelling else f"{number}{'' if spelling == '%' else ' '}{spelling}"
         return _Part(Number(value, text), dimension, begin, self._at)
+
+
+def parse(text: str, place: Place, names: Mapping[str, Dimension], comparison: bool) -> Formula:
+    """Check a formula. `place` is that of the first character of `text`, `names` the quantities it may use.
+
+    comparison: whether it must hold one comparison (a rule) or none (a limit). Raises FormulaError with every
+    unknown name and every clash of dimensions; a fault of grammar ends the reading.
+    """
+    reader = Reader(text, place, names)
+    try:
+        checked = reader.formula(comparison)
+    except Stop:
+        raise FormulaError(reader.problems) from None
+    terms = (checked.left,) if checked.right is None else (checked.left, checked.right)
+    return Formula(
+        text,
+        place,
+        checked.left,
+        checked.right,
+        checked.comparison,
+        checked.dimension,
+        checked.names,
+        tuple(lay_flat(term, len(checked.names)) for term in terms),
+    )
+
+
+def parse_scalar(scalar: Scalar, names: Mapping[str, Dimension], comparison: bool) -> Formula:
+    """Check the formula of a scalar node; faults point into the line where the text stands as typed."""
+    if scalar.in_line:
+        return parse(scalar.text, scalar.start, names, comparison)
+    try:
+        return parse(" ".join(scalar.text.split("\n")), scalar.place, names, comparison)
+    except FormulaError as error:
+        pinned = {Problem(scalar.place, one.what, one.instead): scalar.place for one in error.problems}
+        raise FormulaError(pinned) from None

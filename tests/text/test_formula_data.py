@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from derate.terms.dimension import NUMBER, VOLTAGE, Dimension
 from derate.terms.place import Place
 from derate.terms.values import Value
-from derate.text.formula import Formula, parse
+from derate.text.formula import Formula
+from derate.text.formula_reader import parse
 
 HERE = Place("pack.yaml", 1, 1)
 NAMES = {"up": NUMBER, "any.sign": NUMBER, "other": NUMBER}

@@ -22,7 +22,8 @@ from derate.terms.dimension import (
 )
 from derate.terms.place import Place
 from derate.terms.values import Value
-from derate.text.formula import CannotEvaluate, Formula, FormulaError, parse, parse_scalar
+from derate.text.formula import CannotEvaluate, Formula
+from derate.text.formula_reader import FormulaError, parse, parse_scalar
 from derate.text.nodes import Scalar, compose
 
 HERE = Place("pack.yaml", 12, 15)
