@@ -64,7 +64,7 @@ TARGETS: dict[str, Target] = {
     "rectifier": _target(
         "tests/circuit",
         "test_rectifier.py",
-        "steady_state _unloaded _settle _reenter _conduct _add _vertex",
+        "steady_state _unloaded _settle _settle_from _fed_past_the_crest _reenter _conduct _add _vertex",
     ),
     "inrush": _target(
         "tests/circuit",

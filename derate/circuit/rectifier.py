@@ -14,7 +14,7 @@ Source: own derivation from Kirchhoff's laws; checked against ngspice in tests/c
 
 from __future__ import annotations
 
-from math import acos, cos, exp, log, pi, sin, sqrt
+from math import acos, asin, cos, exp, log, pi, sin, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
@@ -168,8 +168,19 @@ class _Arc:
 
 
 def _settle(rho: float, power: float, delta: float, period: float) -> float | None:
-    """Re-entry phase (negative, before the crest) of the periodic state, or None when the voltage collapses."""
-    start = _reenter(power, delta, period, 0.0, 1.0 - delta)
+    """Re-entry phase (negative, before the crest) of the periodic state, or None when the voltage collapses.
+
+    A capacitor discharged from the crest on is near the periodic state, and below it where the line goes on feeding
+    for a while: near the greatest load it may sag too deep to come back. What collapses is tried once more from above.
+    """
+    found = _settle_from(_reenter(power, delta, period, 0.0, 1.0 - delta), rho, power, delta, period)
+    if found is None:
+        found = _settle_from(_fed_past_the_crest(power, delta, period), rho, power, delta, period)
+    return found
+
+
+def _settle_from(start: float | None, rho: float, power: float, delta: float, period: float) -> float | None:
+    """As `_settle`, from one re-entry phase."""
     if start is None:
         return None
     floor = -acos(STOP + delta)
@@ -201,6 +212,20 @@ def _settle(rho: float, power: float, delta: float, period: float) -> float | No
             if x_old - floor < 1e-7:
                 return None
     return None  # creeps without settling: at the edge of collapse, counted as collapse
+
+
+def _fed_past_the_crest(power: float, delta: float, period: float) -> float | None:
+    """Re-entry phase of a capacitor that a line without resistance lets go where it falls faster than the load draws.
+
+    That is at sin(theta) (cos(theta) - delta) = power; no resistance ever leaves more. None when even that collapses.
+    """
+    theta = 0.0
+    for _ in range(60):
+        u = cos(theta) - delta
+        if u < STOP or power > u:
+            return None
+        theta = asin(power / u)  # rises from zero to the first solution
+    return _reenter(power, delta, period, theta, cos(theta) - delta)
 
 
 def _reenter(power: float, delta: float, period: float, theta: float, u: float) -> float | None:

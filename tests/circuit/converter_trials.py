@@ -72,7 +72,7 @@ def hold_range(
     *,
     open_low: bool = False,
 ) -> None:
-    """Both ends of a range are taken (low itself not with `open_low`), the next number beyond each is refused by name.
+    """Both ends of a range are taken (with `open_low` not low itself), the next number beyond each is refused by name.
 
     So are NaN and infinity. A refusal for another reason, by another name, counts as taken.
     """
@@ -85,6 +85,7 @@ def hold_range(
         return False
 
     assert refused(low) if open_low else not refused(low), f"{name} at its lower end {low:g}"
+    assert not refused(low + 0.5 * min(1.0, high - low)), f"{name} is refused a little above {low:g}"
     assert refused(math.nextafter(low, -math.inf)), f"{name} below {low:g} is taken"
     if math.isfinite(high):
         assert not refused(high), f"{name} is refused at its upper end {high:g}"

@@ -376,6 +376,7 @@ def test_without_commutation_the_secondary_takes_over_at_once(leakage, rise):
     point = operating_point(300.0, 12.0, 8e-4, 100.0, 65e3, leakage=leakage)
     found = solved_secondary(point, 300.0, 8e-4, 100.0, 8.0, leakage=leakage, clamp_rise=rise)
     share = point.peak * (8e-4 - leakage) / 100.0 * 65e3
+    assert (found.peak_ringing, found.rms_ringing) == (found.peak, found.rms)
     assert found.start == 0.0 and found.peak == pytest.approx(8.0 * point.peak)
     assert found.conduction == pytest.approx(share)
     assert found.average == pytest.approx(0.5 * found.peak * share)
@@ -458,6 +459,7 @@ def test_rail_by_its_turns_and_band():
     for load in ("loaded", "light"):
         rail = flyback_winding_rail(9.0, 5.0, 12.0, 0.7, 1.1, load, leakage_share=0.03)
         assert (rail.low / rail.nominal - 1, rail.high / rail.nominal - 1) == pytest.approx(RAIL_BAND[load])
+    assert math.isfinite(flyback_winding_rail(9.0, 5.0, 12.0, 0.7, 1.1, "light").high)  # no leakage stated: none
     beyond = math.nextafter(0.03, 1.0)
     assert flyback_winding_rail(9.0, 5.0, 12.0, 0.7, 1.1, "light", leakage_share=beyond).high == math.inf
     assert math.isfinite(flyback_winding_rail(9.0, 5.0, 12.0, 0.7, 1.1, "loaded", leakage_share=0.2).high)
