@@ -34,6 +34,7 @@ import signal
 import sys
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -66,11 +67,7 @@ TARGETS: dict[str, Target] = {
         "test_rectifier.py",
         "steady_state _unloaded _settle _settle_from _fed_past_the_crest _reenter _conduct _add _vertex",
     ),
-    "inrush": _target(
-        "tests/circuit",
-        "test_inrush*.py",
-        "switch_on worst_switch_on step_current _next_conduction",
-    ),
+    "inrush": _target("tests/circuit", "test_inrush*.py", "switch_on worst_switch_on step_current _next_conduction"),
     "flyback": _target(
         "tests/circuit",
         "test_flyback.py test_flyback_stage.py test_converter_examples.py",
@@ -78,30 +75,16 @@ TARGETS: dict[str, Target] = {
         "limit_power _positive",
     ),
     "clamp": _target(
-        "tests/circuit",
-        "test_clamp*.py test_flyback_stage.py test_converter_examples.py",
-        "leakage_excess rcd_clamp",
+        "tests/circuit", "test_clamp*.py test_flyback_stage.py test_converter_examples.py", "leakage_excess rcd_clamp"
     ),
     "secondary": _target(
         "tests/circuit",
         "test_secondary*.py test_flyback_stage.py test_converter_examples.py",
         "reverse_voltage snubber_loss forward_loss flyback_winding_rail secondary_current pulse shared_band",
     ),
-    "outcome": _target(
-        "tests/judge",
-        "test_outcome*.py test_comparison*.py",
-        "_size worst best",
-    ),
-    "comparison": _target(
-        "tests/judge",
-        "test_comparison*.py",
-        "Guard.below compare excess agreement _apart",
-    ),
-    "blocking": _target(
-        "tests/judge",
-        "test_blocking*.py",
-        "acknowledged finding_blocks blocks",
-    ),
+    "outcome": _target("tests/judge", "test_outcome*.py test_comparison*.py", "_size worst best"),
+    "comparison": _target("tests/judge", "test_comparison*.py", "Guard.below compare excess agreement _apart"),
+    "blocking": _target("tests/judge", "test_blocking*.py", "acknowledged finding_blocks blocks"),
     "ledger": _target(
         "tests/ledger",
         "test_*.py",
@@ -358,7 +341,7 @@ def functions_of(package: Path) -> dict[str, list[tuple[Path, ast.FunctionDef]]]
     """Every function and method of a package by its name, methods as `Class.method`."""
     found: dict[str, list[tuple[Path, ast.FunctionDef]]] = {}
     for path in sorted(package.rglob("*.py")):
-        for node in ast.parse(path.read_bytes()).body:
+        for node in ast.parse(sound_source(path)).body:
             inside = [(f"{node.name}.", one) for one in node.body] if isinstance(node, ast.ClassDef) else [("", node)]
             for before, one in inside:
                 if isinstance(one, ast.FunctionDef):
@@ -465,8 +448,14 @@ def swap_code(mutation: Mutation) -> None:
     raise RuntimeError(f"no code of {mutation.function} in the mutant")
 
 
+@cache
+def sound_source(path: Path) -> bytes:
+    """A module as it was when this run began: you may go on writing in the checkout."""
+    return path.read_bytes()
+
+
 def mutated_source(mutation: Mutation) -> bytes:
-    source = mutation.path.read_bytes()
+    source = sound_source(mutation.path)
     return source[: mutation.start] + mutation.text.encode() + source[mutation.end :]
 
 
@@ -634,7 +623,7 @@ def equivalents(path: Path) -> dict[tuple[str, str, str], str]:
 
 
 def difference(mutation: Mutation) -> str:
-    old, new = (one.decode().splitlines() for one in (mutation.path.read_bytes(), mutated_source(mutation)))
+    old, new = (one.decode().splitlines() for one in (sound_source(mutation.path), mutated_source(mutation)))
     lines = difflib.unified_diff(old, new, lineterm="", n=0)
     return "\n".join(f"    {line}" for line in lines if not line.startswith(("---", "+++", "@@")))
 
@@ -701,7 +690,7 @@ def wanted(asked: argparse.Namespace) -> dict[str, list[Mutation]]:
         every: list[Mutation] = []
         for name, (path, node) in located(TARGETS[group], functions, group).items():
             if not asked.function or name in asked.function:
-                every += mutations(group, name, path, node, path.read_bytes())
+                every += mutations(group, name, path, node, sound_source(path))
         if every:
             found[group] = every
     return found
