@@ -14,7 +14,7 @@ from derate.design.load import Design, validate
 from derate.design.model import EARTH
 from derate.design.stated import Stated
 from derate.design.structure import PROTECTIVE
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.place import Place
 from derate.terms.quantities import named
 from derate.terms.values import Category, Known, Value
@@ -49,7 +49,7 @@ class _Rows:
         note: str = "",
     ) -> None:
         """One row."""
-        rests = frozenset((f"{subject}: {name}",)) if known_by == "assumed" else frozenset()
+        rests = frozenset((OpenFact(subject, name),)) if known_by == "assumed" else frozenset()
         self.rows.append(
             Entry(
                 len(self.rows) + 1,

@@ -7,12 +7,13 @@ parts in series: each is a path of its own.
 from __future__ import annotations
 
 import re
+from typing import NamedTuple
 
 from derate.design.load import Design
 from derate.design.structure import Bridge
 from derate.insulation.circuits import End, Need, Protection, Site, end_of, need_of
 from derate.insulation.row import Writer
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.values import Category, Value
 from derate.terms.words import CAPACITORS, RESISTORS
 
@@ -31,7 +32,9 @@ def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Prot
     writer.row(subject, "needed.insulation", need.insulation, formula=need.why, place=bridge.place, note=note)
     kind = _kind(bridge, design)
     if kind is None:
-        writer.hole(subject, "bridge.kind", tuple(f"{name}: part.kind" for name in bridge.names))
+        writer.hole(
+            subject, "bridge.kind", tuple(OpenFact(Subject("part", (name,)), "part.kind") for name in bridge.names)
+        )
     else:
         writer.row(subject, "bridge.kind", Category.of(kind), formula="by the kinds of its parts")
     if kind == "capacitor":
@@ -57,7 +60,7 @@ def _spark_gap(writer: Writer, subject: Subject, bridge: Bridge, design: Design,
             subject, "bridge.provides", need.insulation, formula=f"a clearance, judged as the barrier {named[0]}"
         )
     else:
-        missing = tuple(f"gap of {name}, as a barrier" for name in bridge.names)
+        missing = tuple(OpenFact(None, f"gap of {name}, as a barrier") for name in bridge.names)
         writer.hole(subject, "bridge.provides", missing, note="a spark gap is a clearance: state its gap as a barrier")
 
 
@@ -93,7 +96,9 @@ def _capacitor(writer: Writer, subject: Subject, bridge: Bridge, site: Site) -> 
     """What the classes make: the parts of a series together, parts in parallel the weakest of them."""
     entries = [writer.ledger.find(Subject("part", (name,)), "part.class") for name in bridge.names]
     missing = tuple(
-        f"{n}: part.class" for n, e in zip(bridge.names, entries, strict=True) if e is None or e.value is None
+        OpenFact(Subject("part", (name,)), "part.class")
+        for name, entry in zip(bridge.names, entries, strict=True)
+        if entry is None or entry.value is None
     )
     if missing:
         writer.hole(subject, "bridge.provides", missing)
@@ -116,26 +121,34 @@ def _capacitor(writer: Writer, subject: Subject, bridge: Bridge, site: Site) -> 
     note = ""
     if word == "reinforced" and series and made.count("reinforced") == 0 and not _alike(writer, bridge):
         word, note = "basic", "two in series count together only with the same nominal value"
-    beyond = _beyond(site) if word != "none" else ""
-    if beyond:
-        missing = ("supply: site.overvoltage_category",) if "not stated" in beyond else ()
-        writer.hole(subject, "bridge.provides", missing, note=beyond, inputs=known)
+    beyond = _beyond(site) if word != "none" else None
+    if beyond is not None:
+        writer.hole(subject, "bridge.provides", beyond.missing, note=beyond.why, inputs=known)
         return
     worst = min((one or "unmarked" for one in classes), key=lambda one: ("unmarked", "X2", "X1", "Y2", "Y1").index(one))
     writer.row(subject, "bridge.class", Category.of(worst), formula="the weakest class of its parts", inputs=known)
     writer.row(subject, "bridge.provides", Category.of(word), formula=why, source=SOURCE, inputs=known, note=note)
 
 
-def _beyond(site: Site) -> str:
+class _Beyond(NamedTuple):
+    """Why the classes say nothing, and the fact that would settle it."""
+
+    why: str
+    missing: tuple[OpenFact, ...] = ()
+
+
+def _beyond(site: Site) -> _Beyond | None:
     """Why the classes say nothing here: they were read for up to 300 V mains and category II only."""
     mains, category = site.mains.value, site.category.value
     if not isinstance(mains, Value) or mains.high > 300:
-        return "what a class makes was read for up to 300 V mains only"
+        return _Beyond("what a class makes was read for up to 300 V mains only")
     words = category.members if isinstance(category, Category) else ("IV",)
     if not set(words) <= {"I", "II"}:
-        open_ = len(words) > 1
-        return f"what a class makes was read for category II{', and the category is not stated' if open_ else ' only'}"
-    return ""
+        if len(words) > 1:
+            missing = (OpenFact(SUPPLY, "site.overvoltage_category"),)
+            return _Beyond("what a class makes was read for category II, and the category is not stated", missing)
+        return _Beyond("what a class makes was read for category II only")
+    return None
 
 
 def _in_series(bridge: Bridge) -> bool:
@@ -157,7 +170,11 @@ def _rating(writer: Writer, subject: Subject, bridge: Bridge, mains: Entry) -> N
     entries = [writer.ledger.find(Subject("part", (name,)), "rated.voltage") for name in bridge.names]
     known = [one for one in entries if one is not None and isinstance(one.value, Value)]
     if len(known) < len(bridge.names):
-        missing = [f"{n}: rated.voltage" for n, e in zip(bridge.names, entries, strict=True) if e not in known]
+        missing = [
+            OpenFact(Subject("part", (name,)), "rated.voltage")
+            for name, entry in zip(bridge.names, entries, strict=True)
+            if entry not in known
+        ]
         writer.hole(subject, "bridge.rated_voltage", missing)
     else:
         values = zip(*(one.value.numbers() for one in known if isinstance(one.value, Value)), strict=True)
@@ -193,7 +210,7 @@ def _pads(writer: Writer, subject: Subject, bridge: Bridge, design: Design) -> N
     opto = word == "optocoupler"
     lacking = [n for n in bridge.names if not any(_names(n, one) or (opto and word in one) for one in named)]
     if lacking:
-        missing = tuple(f"distance at the pads of {name}" for name in lacking)
+        missing = tuple(OpenFact(None, f"distance at the pads of {name}") for name in lacking)
         writer.hole(subject, "bridge.pads", missing, note="no barrier of the file names it")
         return
     writer.row(subject, "bridge.pads", Category.of("yes"), formula="a barrier of the file names it")

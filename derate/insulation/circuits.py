@@ -10,7 +10,7 @@ from derate.design.structure import PROTECTIVE, Structure
 from derate.insulation import distances as steps
 from derate.insulation.row import Writer
 from derate.insulation.tables import HOUSEHOLD, IT_EQUIPMENT, Found
-from derate.ledger.entry import SUPPLY, Entry
+from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.terms.values import Category, Value
 
 # What every barrier of a supply shares: nominal mains, category, altitude, frequency, and what follows from them.
@@ -93,7 +93,7 @@ def _source(writer: Writer, table: str) -> str:
 def _mains(writer: Writer) -> Entry:
     plate = writer.ledger.find(SUPPLY, "plate.mains")
     if plate is None or not isinstance(plate.value, Value):
-        return writer.hole(SUPPLY, "insulation.mains", ("supply: plate.mains",))
+        return writer.hole(SUPPLY, "insulation.mains", (OpenFact(SUPPLY, "plate.mains"),))
     return writer.row(
         SUPPLY,
         "insulation.mains",
@@ -185,12 +185,13 @@ class Protection(NamedTuple):
 
 
 class Need(NamedTuple):
-    """Insulation needed: the role of the place, every class still possible, why, and the fact that would settle it."""
+    """Insulation needed: the role of the place, every class still possible, why, and the fact that would settle it (of
+    the place itself where it names no subject)."""
 
     role: str
     insulation: Category
     why: str
-    missing: tuple[str, ...] = ()
+    missing: tuple[OpenFact, ...] = ()
 
 
 def not_isolated(design: Design) -> bool:
@@ -279,7 +280,9 @@ def need_of(one: End, other: End, protection: Protection, family: str, structure
     if "unknown" in sides:
         word = one.word if one.side == "unknown" else other.word
         fact = "core.tied_to" if "core" in word else f"which circuit '{word}' is"
-        return Need(UNKNOWN_ROLE, Category.of("functional", "reinforced"), f"'{word}' has no side yet", (fact,))
+        return Need(
+            UNKNOWN_ROLE, Category.of("functional", "reinforced"), f"'{word}' has no side yet", (OpenFact(None, fact),)
+        )
     if "core" in sides:
         return Need("within one circuit", Category.of("none"), "the core floats: only whole paths over it count")
     mains = sides & {"line", "neutral"}
@@ -355,14 +358,14 @@ def _to_secondary(protection: Protection) -> Need:
         return Need(role, Category.of("reinforced"), "the output is not joined to earth and can be touched: reinforced")
     if classes != {"I"}:
         why = "class not stated: reinforced in class II, basic only against an earthed output in class I"
-        return Need(role, Category.of("basic", "reinforced"), why, ("supply: supply.protection_class",))
+        return Need(role, Category.of("basic", "reinforced"), why, (OpenFact(SUPPLY, "supply.protection_class"),))
     if protection.earthed is None:
         why = "class I: basic against an earthed output, reinforced against one that is not; nobody says which"
-        return Need(role, Category.of("basic", "reinforced"), why, ("supply: circuit.earth",))
+        return Need(role, Category.of("basic", "reinforced"), why, (OpenFact(SUPPLY, "circuit.earth"),))
     continuity = protection.continuity
     if continuity is None or continuity.far > EARTH_CONTINUITY >= continuity.near:
         why = "class I with an earthed output: basic once the joint is shown to be 0.1 ohm or less"
-        return Need(role, Category.of("basic", "reinforced"), why, ("supply: earth.resistance",))
+        return Need(role, Category.of("basic", "reinforced"), why, (OpenFact(SUPPLY, "earth.resistance"),))
     if continuity.near > EARTH_CONTINUITY:
         return Need(role, Category.of("reinforced"), "the joint to earth is above 0.1 ohm and protects nobody")
     return Need(role, Category.of("basic"), "class I: the output is joined to earth with 0.1 ohm or less: basic")

@@ -13,7 +13,7 @@ from derate.insulation.circuits import Site, winding_side
 from derate.insulation.needed import FAST, Voltages
 from derate.insulation.row import Writer
 from derate.insulation.tables import NoRow, exact, micrometres, read
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.cases import FULL_LOAD, READING
 from derate.terms.dimension import LENGTH
 from derate.terms.place import ReadingError
@@ -128,10 +128,14 @@ def _legs(writer: Writer, subject: Subject, block: Barrier) -> None:
         try:
             value = read_quantity(figure[0] if figure else text, item.start, LENGTH).value
         except ReadingError:
-            writer.hole(subject, "found.creepage", (f"{subject}: found.creepage",), note=f"leg '{text}' is no length")
+            writer.hole(
+                subject, "found.creepage", (OpenFact(subject, "found.creepage"),), note=f"leg '{text}' is no length"
+            )
             return
         if not isinstance(value, Value):
-            writer.hole(subject, "found.creepage", (f"{subject}: found.creepage",), note=f"leg '{text}' is not known")
+            writer.hole(
+                subject, "found.creepage", (OpenFact(subject, "found.creepage"),), note=f"leg '{text}' is not known"
+            )
             return
         counted.append(value)
         words.append(text)
@@ -160,7 +164,7 @@ def _sum(lengths: tuple[float, ...]) -> float:
 
 
 _KINDS = ("circuit pair", "winding pair", "transformer", "barrier")
-MISSING = ("transformer: working_voltage", "transformer: working_voltage_peak")
+MISSING = tuple(OpenFact(Subject("transformer"), name) for name in ("working_voltage", "working_voltage_peak"))
 
 
 def mains_voltages(site: Site) -> Voltages:

@@ -14,7 +14,7 @@ from derate.insulation.circuits import end_of
 from derate.insulation.needed import as_peak
 from derate.insulation.row import Writer
 from derate.insulation.tables import HOUSEHOLD
-from derate.ledger.entry import SUPPLY, Subject
+from derate.ledger.entry import SUPPLY, OpenFact, Subject
 from derate.terms.dimension import LENGTH
 from derate.terms.place import ReadingError
 from derate.terms.quantities import QuantityName, named
@@ -62,8 +62,10 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
     if broke:
         test, result = broke[0], "broke down"
     if not test.done or not result:
-        writer.hole(pair, "test.result", (f"{pair}: test.result",), note="the electric-strength test was not done")
-        writer.hole(pair, "test.voltage", (f"{pair}: test.voltage",), note=_no_proof(own))
+        writer.hole(
+            pair, "test.result", (OpenFact(pair, "test.result"),), note="the electric-strength test was not done"
+        )
+        writer.hole(pair, "test.voltage", (OpenFact(pair, "test.voltage"),), note=_no_proof(own))
         return
     writer.row(
         pair,
@@ -79,14 +81,14 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
             pair, "test.time", time.value, formula="electric-strength test", place=test.place, known_by="measured"
         )
     else:
-        writer.hole(pair, "test.time", (f"{pair}: test.time",))
+        writer.hole(pair, "test.time", (OpenFact(pair, "test.time"),))
     _voltage(writer, pair, test, "test.voltage")
 
 
 def _none(writer: Writer, pair: Subject, own: list[Test]) -> None:
     note = _no_proof(own)
     for name in ("test.voltage", "test.result"):
-        writer.hole(pair, name, (f"{pair}: {name}",), note=note)
+        writer.hole(pair, name, (OpenFact(pair, name),), note=note)
     for test in own:
         voltage = test.values.get("voltage")
         if test.test == "insulation resistance" and voltage is not None and isinstance(voltage.value, Value):
@@ -122,10 +124,10 @@ def _volts(test: Test) -> float:
 def _voltage(writer: Writer, subject: Subject, test: Test, name: QuantityName) -> None:
     stated = test.values.get("voltage")
     if stated is None or not isinstance(stated.value, Value):
-        writer.hole(subject, name, (f"{subject}: {name}",))
+        writer.hole(subject, name, (OpenFact(subject, name),))
         return
     if not stated.statistic:
-        writer.hole(subject, name, (f"{subject}: {name}",), note=f"{stated.text}: write Vac, Vdc or Vpk")
+        writer.hole(subject, name, (OpenFact(subject, name),), note=f"{stated.text}: write Vac, Vdc or Vpk")
         return
     if writer.family.name == HOUSEHOLD and stated.statistic == "dc":
         writer.hole(subject, name, note="this family tests with alternating voltage; a dc test is not compared with it")
@@ -155,7 +157,7 @@ def tape_tests(writer: Writer, transformer: Subject, design: Design) -> None:
             _tape_test(writer, transformer, test)
             return
     for name in ("tape_test.voltage", "tape_test.result"):
-        writer.hole(transformer, name, (f"{transformer}: {name}",))
+        writer.hole(transformer, name, (OpenFact(transformer, name),))
 
 
 def _tape_test(writer: Writer, transformer: Subject, test: Test) -> None:
@@ -172,7 +174,7 @@ def _tape_test(writer: Writer, transformer: Subject, test: Test) -> None:
     few = layers is None or not isinstance(layers.value, Value) or layers.value.near < 3
     if any("two layers" in point for point in test.between) and few:
         note = "two layers together were tested, and fewer than three are wound: one alone has to hold"
-        writer.hole(transformer, "tape_test.voltage", (f"{transformer}: tape_test.voltage",), note=note)
+        writer.hole(transformer, "tape_test.voltage", (OpenFact(transformer, "tape_test.voltage"),), note=note)
     elif result == "held":
         _voltage(writer, transformer, test, "tape_test.voltage")
     else:
@@ -185,11 +187,11 @@ def withstand_row(writer: Writer, barrier: Subject, part: Subject) -> None:
     """What an optocoupler withstands between its sides by its data sheet, as a peak; a plain V is not guessed at."""
     rated = writer.ledger.find(part, "rated.voltage")
     if rated is None or not isinstance(rated.value, Value):
-        writer.hole(barrier, "found.withstand", (f"{part}: rated.voltage",))
+        writer.hole(barrier, "found.withstand", (OpenFact(part, "rated.voltage"),))
         return
     numbers = [as_peak(one, rated.statistic) for one in rated.value.numbers()]
     if any(one is None for one in numbers):
-        writer.hole(barrier, "found.withstand", (f"{part}: rated.voltage",), note="write Vrms, Vac, Vdc or Vpk")
+        writer.hole(barrier, "found.withstand", (OpenFact(part, "rated.voltage"),), note="write Vrms, Vac, Vdc or Vpk")
         return
     value = Value(*(one for one in numbers if one is not None))
     writer.row(barrier, "found.withstand", value, formula="isolation voltage of the part, as a peak", inputs=[rated])
@@ -206,7 +208,7 @@ def inspection_rows(writer: Writer, design: Design) -> None:
                 text = "none"
             writer.row(SUPPLY, name, Category.of(text), formula="inspection", place=scalar.place, known_by="seen")
         else:
-            writer.hole(SUPPLY, name, (f"supply: {name}",), note="not looked at")
+            writer.hole(SUPPLY, name, (OpenFact(SUPPLY, name),), note="not looked at")
     for key in _LENGTHS:
         _length(writer, named(f"inspection.{key}"), said.get(key))
     marks = design.file.supply.plate.marks
@@ -223,7 +225,7 @@ def _length(writer: Writer, name: QuantityName, scalar: Scalar | None) -> None:
         if isinstance(value, Value):
             writer.row(SUPPLY, name, value, formula="inspection", place=scalar.place, known_by="measured")
             return
-    writer.hole(SUPPLY, name, (f"supply: {name}",), note="not looked at")
+    writer.hole(SUPPLY, name, (OpenFact(SUPPLY, name),), note="not looked at")
 
 
 def _said(design: Design) -> Iterator[tuple[str, Scalar]]:

@@ -11,7 +11,7 @@ from derate.insulation.circuits import Site
 from derate.insulation.needed import FAST, needed_strength, strength_above_30_khz
 from derate.insulation.row import Writer, confidence_of
 from derate.insulation.tables import IT_EQUIPMENT, Found, read
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.terms.quantities import QuantityName, of_family
 from derate.terms.values import Category, Value
@@ -44,7 +44,7 @@ def weakest_rows(writer: Writer, pair: Subject, paths: Iterable[Subject]) -> Non
         rows = [(path, writer.find(path, name)) for path in own]
         known = [(path, row, row.value) for path, row in rows if row is not None and isinstance(row.value, Value)]
         if not known:
-            writer.hole(pair, name, (f"{pair}: {name}",), note="no path of this pair has it stated")
+            writer.hole(pair, name, (OpenFact(pair, name),), note="no path of this pair has it stated")
             continue
         value = Value(*(min(column) for column in zip(*(one.numbers() for _, _, one in known), strict=True)))
         least = min(known, key=lambda one: one[2].near)[0]

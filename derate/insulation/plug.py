@@ -12,7 +12,7 @@ from derate.design.paths import Element, Leaf, leaves
 from derate.insulation.row import Writer
 from derate.insulation.tables import Family, Found, NoRow, exact, read
 from derate.insulation.touch import element_value, greatest_mains
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.quantities import QuantityName, each
 from derate.terms.values import Value
 
@@ -86,7 +86,7 @@ def plug_rows(writer: Writer, design: Design) -> None:
     mains = design.structure.mains
     if mains is None:
         for name in each("plug.capacitance", *(row[0] for row in _ROWS)):
-            writer.hole(SUPPLY, name, ("supply: circuit.line",))
+            writer.hole(SUPPLY, name, (OpenFact(SUPPLY, "circuit.line"),))
         return
     capacitors, resistors, trouble = _sorted(design)
     if trouble:
@@ -131,9 +131,10 @@ def _across(writer: Writer, elements: list[Element], fact: QuantityName, name: Q
     for element in elements:
         values: dict[str, Value] = {}
         for leaf in leaves(element):
-            entry = writer.ledger.find(Subject("part", (leaf.name,)), fact)
+            subject = Subject("part", (leaf.name,))
+            entry = writer.ledger.find(subject, fact)
             if entry is None or not isinstance(entry.value, Value):
-                return writer.hole(SUPPLY, name, (f"{leaf.name}: {fact}",))
+                return writer.hole(SUPPLY, name, (OpenFact(subject, fact),))
             values[leaf.name] = entry.value
             inputs.append(entry)
         own = element_value(element, values, series_adds=not adds)
@@ -155,9 +156,10 @@ def _one_open(writer: Writer, elements: Sequence[Element]) -> Entry:
     values: dict[str, Value] = {}
     inputs: list[Entry] = []
     for leaf in (leaf for element in elements for leaf in leaves(element)):
-        entry = writer.ledger.find(Subject("part", (leaf.name,)), "part.resistance")
+        subject = Subject("part", (leaf.name,))
+        entry = writer.ledger.find(subject, "part.resistance")
         if entry is None or not isinstance(entry.value, Value):
-            return writer.hole(SUPPLY, name, (f"{leaf.name}: part.resistance",))
+            return writer.hole(SUPPLY, name, (OpenFact(subject, "part.resistance"),))
         if entry.value.low <= 0:
             return writer.hole(SUPPLY, name, note="a part across the mains has a value of zero")
         values[leaf.name] = entry.value

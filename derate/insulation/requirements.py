@@ -35,7 +35,7 @@ from derate.insulation.tables import Family, families_of
 from derate.insulation.touch import touch_rows
 from derate.insulation.transformer import transformer_rows
 from derate.insulation.winding import core_rows
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.terms.quantities import QuantityName, named
@@ -154,7 +154,8 @@ class _Run:
             distance_rows(self.writer, subject, site, insulation, self._voltages(subject, need, site))
         elif need.missing:
             for name in ("needed.clearance", "needed.creepage"):
-                self.writer.hole(subject, name, tuple(f"{subject}: {fact}" for fact in need.missing), note=need.why)
+                missing = [OpenFact(subject, one.quantity) if one.subject is None else one for one in need.missing]
+                self.writer.hole(subject, name, missing, note=need.why)
         return insulation
 
     def _over_the_core(self, site: Site, protection: Protection, paths: list[tuple[Subject, End, End]]) -> None:
@@ -181,7 +182,9 @@ class _Run:
                     self.writer.row(subject, name, total, formula="sum of the two legs over the core", inputs=known)
                 else:
                     missing = tuple(
-                        f"{leg}: {name}" for leg, part in zip((first, second), parts, strict=True) if part not in known
+                        OpenFact(leg, name)
+                        for leg, part in zip((first, second), parts, strict=True)
+                        if part not in known
                     )
                     self.writer.hole(subject, name, missing)
 
@@ -202,7 +205,7 @@ class _Run:
                 words = f"{leg} alone; from the core on to the {other.side} side nobody measured"
                 self.writer.row(subject, name, least, formula=words, inputs=[part])
             else:
-                self.writer.hole(subject, name, (f"{leg}: {name}",))
+                self.writer.hole(subject, name, (OpenFact(leg, name),))
 
     def _plain_path(self, subject: Subject, body: str) -> None:
         """A path that no barrier of the file describes: no sheet stands in it."""
@@ -225,7 +228,7 @@ class _Run:
             if stated is not None and isinstance(stated.value, Value):
                 self.writer.row(subject, found, stated.value, formula="data sheet of the part", inputs=[stated])
             else:
-                self.writer.hole(subject, found, (f"{part}: {fact}",))
+                self.writer.hole(subject, found, (OpenFact(own, fact),))
         withstand_row(self.writer, subject, own)
         insulation = self.writer.find(subject, "needed.insulation")
         if insulation is not None and self.context.design.structure.must_be(part, "optocoupler"):

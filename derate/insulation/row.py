@@ -15,7 +15,7 @@ from math import inf, isinf
 from typing import NamedTuple
 
 from derate.insulation.tables import Family, Found, NoRow, exact, metres, rounded_up
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.terms.dimension import LENGTH
 from derate.terms.place import Place
@@ -74,7 +74,7 @@ class Writer(NamedTuple):
         known_by: str = "computed",
     ) -> Entry:
         """Write a row. `inherits`: it is no surer than its inputs are."""
-        rests: frozenset[str] = frozenset()
+        rests: frozenset[OpenFact] = frozenset()
         for one in inputs:
             rests |= one.rests_on
             if inherits:
@@ -103,7 +103,7 @@ class Writer(NamedTuple):
         self,
         subject: Subject,
         name: QuantityName,
-        missing: Sequence[str] = (),
+        missing: Sequence[OpenFact] = (),
         *,
         note: str = "",
         inputs: Sequence[Entry] = (),

@@ -10,7 +10,7 @@ from derate.design.paths import Element, Group, Leaf, leaves
 from derate.insulation.circuits import Protection
 from derate.insulation.row import Writer
 from derate.insulation.tables import read
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.packs.assumption import Assumption
@@ -26,17 +26,16 @@ def capacitor_current(voltage: float, frequency: float, capacitance: float) -> f
 
 def greatest_mains(writer: Writer) -> Entry:
     """Highest mains voltage with its tolerance [V rms], a hole when the plate or the tolerance is not known."""
-    return _plan_end(
-        writer, "mains", "insulation.highest_mains", ("supply: plate.mains", "supply: site.mains_tolerance")
-    )
+    missing = (OpenFact(SUPPLY, "plate.mains"), OpenFact(SUPPLY, "site.mains_tolerance"))
+    return _plan_end(writer, "mains", "insulation.highest_mains", missing)
 
 
 def greatest_frequency(writer: Writer) -> Entry:
     """Highest mains frequency [Hz], a hole when the plate does not say."""
-    return _plan_end(writer, "frequency", "insulation.highest_frequency", ("supply: plate.frequency",))
+    return _plan_end(writer, "frequency", "insulation.highest_frequency", (OpenFact(SUPPLY, "plate.frequency"),))
 
 
-def _plan_end(writer: Writer, what: str, name: QuantityName, missing: tuple[str, ...]) -> Entry:
+def _plan_end(writer: Writer, what: str, name: QuantityName, missing: tuple[OpenFact, ...]) -> Entry:
     ends = getattr(writer.ledger.plan, what, None)
     if ends is None:
         return writer.hole(SUPPLY, name, missing)
@@ -93,20 +92,25 @@ def touch_rows(writer: Writer, design: Design, protection: Protection, assumptio
 def _capacitance(writer: Writer, design: Design) -> Entry:
     bridges = design.structure.bridges
     if bridges is None:
-        return writer.hole(SUPPLY, "bridging_capacitance", ("supply: circuit.bridging",))
+        return writer.hole(SUPPLY, "bridging_capacitance", (OpenFact(SUPPLY, "circuit.bridging"),))
     total = Value.exact(0.0)
     inputs: list[Entry] = []
     for bridge in bridges:
         values: dict[str, Value] = {}
         if unknown := [name for name in bridge.names if not design.structure.kinds.get(name)]:
-            return writer.hole(SUPPLY, "bridging_capacitance", tuple(f"{name}: part.kind" for name in unknown))
+            return writer.hole(
+                SUPPLY,
+                "bridging_capacitance",
+                tuple(OpenFact(Subject("part", (name,)), "part.kind") for name in unknown),
+            )
         capacitors = [name for name in bridge.names if design.structure.may_be(name, *CAPACITORS)]
         if not capacitors:
             continue
         for name in capacitors:
-            entry = writer.ledger.find(Subject("part", (name,)), "part.capacitance")
+            subject = Subject("part", (name,))
+            entry = writer.ledger.find(subject, "part.capacitance")
             if entry is None or not isinstance(entry.value, Value):
-                return writer.hole(SUPPLY, "bridging_capacitance", (f"{name}: part.capacitance",))
+                return writer.hole(SUPPLY, "bridging_capacitance", (OpenFact(subject, "part.capacitance"),))
             values[name] = entry.value
             inputs.append(entry)
         own = element_value(bridge.element, values, series_adds=False)
@@ -141,7 +145,7 @@ def _one_shorted(writer: Writer, design: Design, total: Entry) -> Entry | None:
         if all(design.structure.may_be(leaf.name, *CAPACITORS) for leaf in leaves(element))
     ]
     if design.structure.bridges is None:
-        writer.hole(SUPPLY, "bridging.series", ("supply: circuit.bridging",))
+        writer.hole(SUPPLY, "bridging.series", (OpenFact(SUPPLY, "circuit.bridging"),))
         return None
     longest = Value.exact(float(max((len(one.members) for one in series), default=0)))
     writer.row(SUPPLY, "bridging.series", longest, formula="most capacitors in one series across the barrier")
@@ -180,9 +184,9 @@ def _one_shorted(writer: Writer, design: Design, total: Entry) -> Entry | None:
 
 
 def _winding(writer: Writer, assumptions: Mapping[str, Assumption]) -> Entry:
-    found = assumptions.get("winding_capacitance")
+    found, fact = assumptions.get("winding_capacitance"), OpenFact(Subject("transformer"), "winding_capacitance")
     if found is None:
-        return writer.hole(SUPPLY, "winding_capacitance", ("transformer: winding_capacitance",))
+        return writer.hole(SUPPLY, "winding_capacitance", (fact,))
     return writer.ledger.write(
         SUPPLY,
         writer.named("winding_capacitance"),
@@ -190,7 +194,7 @@ def _winding(writer: Writer, assumptions: Mapping[str, Assumption]) -> Entry:
         known_by="assumed",
         source=found.source,
         note=found.says,
-        rests_on=frozenset(("transformer: winding_capacitance",)) if found.rests else frozenset(),
+        rests_on=frozenset((fact,)) if found.rests else frozenset(),
     )
 
 

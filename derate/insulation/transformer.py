@@ -17,7 +17,7 @@ from derate.insulation.winding import (
     margin_each_side,
     possible_wires,
 )
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.terms.dimension import LENGTH
 from derate.terms.place import ReadingError
 from derate.terms.quantities import QuantityName, each
@@ -42,7 +42,9 @@ def transformer_rows(writer: Writer, name: str, design: Design, insulation: Entr
     layers = design.layers[name].layers if name in design.layers else None
     met: tuple[Boundary, ...] = ()
     if layers is None:
-        writer.hole(subject, "found.tape_layers", (f"{name}: found.tape_layers",), note="nobody listed its layers")
+        writer.hole(
+            subject, "found.tape_layers", (OpenFact(subject, "found.tape_layers"),), note="nobody listed its layers"
+        )
     else:
         met, unknown = boundaries(name, layers, design)
         _layers_found(writer, subject, met, unknown)
@@ -76,15 +78,15 @@ def _layers_found(writer: Writer, subject: Subject, met: tuple[Boundary, ...], u
         pair = Subject("winding pair", (f"{subject}.{one.one}", f"{subject}.{one.other}"))
         words = f"whole layers between {one.one} and {one.other}"
         if one.layers is None:
-            writer.hole(pair, "found.tape_layers", (f"{subject}: found.tape_layers",), note=one.note)
+            writer.hole(pair, "found.tape_layers", (OpenFact(subject, "found.tape_layers"),), note=one.note)
         else:
             writer.row(pair, "found.tape_layers", one.layers, formula=words, note=one.note)
     if unknown or not met or any(one.layers is None for one in met):
-        missing = tuple(f"{one}: winding.tied_to" for one in unknown)
+        missing = tuple(OpenFact(Subject("winding", (one,)), "winding.tied_to") for one in unknown)
         note = "" if missing else "its list has no place where primary and secondary meet, or a tape was not counted"
         sure = [one for one in met if one.layers is not None]
         if not sure:
-            writer.hole(subject, "found.tape_layers", missing or (f"{subject}: found.tape_layers",), note=note)
+            writer.hole(subject, "found.tape_layers", missing or (OpenFact(subject, "found.tape_layers"),), note=note)
             return
         worst = min(sure, key=_count)
         assert worst.layers is not None
@@ -126,7 +128,7 @@ def _wire(writer: Writer, subject: Subject, name: str, design: Design, met: tupl
         _thickness(writer, name, design, pair)
     words = [_better(name, writer, pair) for pair in pairs]
     if not words or any(word is None for word in words):
-        writer.hole(subject, "transformer.barrier_wire", (f"{name}: winding.wire",))
+        writer.hole(subject, "transformer.barrier_wire", (OpenFact(subject, "winding.wire"),))
         return
     worst = min((word for word in words if word is not None), key=WIRES.index)
     writer.row(
@@ -215,7 +217,7 @@ def _sleeves(writer: Writer, subject: Subject, name: str, design: Design) -> Non
     )
     for quantity, wanted in kinds:
         if not leads:
-            writer.hole(subject, quantity, (f"{name}: leads",), note="nobody described the leads")
+            writer.hole(subject, quantity, (OpenFact(subject, "leads"),), note="nobody described the leads")
             continue
         asked = {lead: _asks(block, wanted) for lead, block in leads.items()}
         words = {lead: _sleeve(block) for lead, block in leads.items() if asked[lead] is not False}
@@ -229,7 +231,7 @@ def _sleeves(writer: Writer, subject: Subject, name: str, design: Design) -> Non
         if bare:
             writer.row(subject, quantity, Category.of("absent"), formula="; ".join(bare))
         elif unknown:
-            writer.hole(subject, quantity, tuple(f"{name}: {one}" for one in unknown))
+            writer.hole(subject, quantity, tuple(OpenFact(subject, one) for one in unknown))
         else:
             writer.row(subject, quantity, Category.of("found"), formula="every lead that needs one has it")
 

@@ -15,7 +15,7 @@ from derate.insulation.circuits import core_end, end_of, winding_side
 from derate.insulation.needed import thickness_row
 from derate.insulation.row import Writer
 from derate.insulation.tables import micrometres
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.terms.quantities import QuantityName, each
 from derate.terms.values import Category, Value
 
@@ -239,7 +239,7 @@ def core_rows(writer: Writer, subject: Subject, name: str, design: Design, insul
         for quantity in each(
             "transformer.core_faces", "found.bobbin_wall", "found.core_layers", "transformer.core_wire"
         ):
-            writer.hole(subject, quantity, (f"{name}: found.tape_layers",), note="nobody listed its layers")
+            writer.hole(subject, quantity, (OpenFact(subject, "found.tape_layers"),), note="nobody listed its layers")
         return
     met = on_the_bobbin(name, layers, design)
     floating = _faces(writer, subject, name, met, core_end(design, f"{name} core").side)
@@ -252,7 +252,7 @@ def _side(writer: Writer, subject: Subject, name: str, design: Design) -> None:
     block = design.file.transformers[name].core
     tied = block.tied_to if block is not None else None
     quantity: QuantityName = "transformer.core_side"
-    missing = (f"{name}: core.tied_to",)
+    missing = (OpenFact(subject, "core.tied_to"),)
     if tied is None or tied.word is None:
         writer.hole(subject, quantity, missing)
         return
@@ -273,16 +273,16 @@ def _path(writer: Writer, subject: Subject, name: str, design: Design) -> None:
     if named:
         writer.row(subject, quantity, Category.of("yes"), formula="a barrier of the file names the core")
     else:
-        writer.hole(subject, quantity, (f"{name}: distance from the core to the other side",))
+        writer.hole(subject, quantity, (OpenFact(subject, "distance from the core to the other side"),))
 
 
 def _faces(writer: Writer, subject: Subject, name: str, met: OnBobbin, core: str) -> bool:
     """Whether the core faces the other side through the bobbin; returns whether it does so by floating."""
     quantity: QuantityName = "transformer.core_faces"
     if core == "unknown" or met.side not in SURE_SIDES:
-        missing = [f"{name}: core.tied_to"] if core == "unknown" else []
+        missing = [OpenFact(subject, "core.tied_to")] if core == "unknown" else []
         if met.side not in SURE_SIDES:
-            missing.append(f"{name}.{met.winding}: winding.tied_to" if met.winding else f"{name}: found.tape_layers")
+            missing.append(_tied(name, met.winding) if met.winding else OpenFact(subject, "found.tape_layers"))
         writer.hole(subject, quantity, tuple(missing))
         return False
     other = core == "core" or (core in SURE_SIDES and core != met.side)
@@ -293,13 +293,17 @@ def _faces(writer: Writer, subject: Subject, name: str, met: OnBobbin, core: str
     return core == "core"
 
 
+def _tied(name: str, winding: str) -> OpenFact:
+    return OpenFact(Subject("winding", (f"{name}.{winding}",)), "winding.tied_to")
+
+
 def _wall(writer: Writer, subject: Subject, name: str, design: Design, met: OnBobbin, floating: bool) -> None:
     """Thickness of the thickest single solid layer: two thin ones are not one thick one."""
     solid = [one for one in met.between if one.what in ("bobbin", "sheet")]
     known = [one for one in solid if one.thickness is not None]
     if not known:
         note = "" if solid else "its list has no bobbin"
-        writer.hole(subject, "found.bobbin_wall", (f"{name}: thickness of the bobbin",), note=note)
+        writer.hole(subject, "found.bobbin_wall", (OpenFact(subject, "thickness of the bobbin"),), note=note)
         return
     numbers = zip(*(one.thickness.numbers() for one in known if one.thickness is not None), strict=True)
     low, near, far, high = (max(column) for column in numbers)
@@ -324,7 +328,7 @@ def _layers_over_core(writer: Writer, subject: Subject, name: str, met: OnBobbin
     floating = [one.name for one in met.between if one.what == "winding"]
     found = boundary(CORE, met.winding, met.between, floating)
     if found.layers is None:
-        writer.hole(subject, "found.core_layers", (f"{name}: found.tape_layers",), note=found.note)
+        writer.hole(subject, "found.core_layers", (OpenFact(subject, "found.tape_layers"),), note=found.note)
         return
     words = "whole layers of tape between the bobbin and the winding"
     writer.row(subject, "found.core_layers", found.layers, formula=words, note=found.note)
@@ -334,6 +338,6 @@ def _wire(writer: Writer, subject: Subject, name: str, met: OnBobbin) -> None:
     wire = writer.ledger.find(Subject("winding", (f"{name}.{met.winding}",)), "winding.wire") if met.winding else None
     word = wire.value.word if wire is not None and isinstance(wire.value, Category) else None
     if word is None or wire is None:
-        writer.hole(subject, "transformer.core_wire", (f"{name}: winding.wire",))
+        writer.hole(subject, "transformer.core_wire", (OpenFact(subject, "winding.wire"),))
         return
     writer.row(subject, "transformer.core_wire", possible_wires(word), formula=f"wire of {met.winding}", inputs=[wire])

@@ -254,7 +254,7 @@ def _worst(outcome: Outcome) -> str:
 def _how(outcome: Outcome) -> str:
     hows: dict[str, None] = {}
     for fact in outcome.trace.missing:
-        term = VOCABULARY.get(fact.rpartition(": ")[2])
+        term = VOCABULARY.get(fact.name)
         if term is not None and term.how:
             hows[f"{fact}: {term.how}"] = None
     return "; ".join(hows)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.terms.cases import CaseGroup
 from derate.terms.place import Place
 from derate.terms.quantities import QuantityName
@@ -73,8 +73,8 @@ class Finding(NamedTuple):
     remedy: str
     source: str
     confidence: Confidence
-    missing: tuple[str, ...] = ()
-    rests_on: tuple[str, ...] = ()
+    missing: tuple[OpenFact, ...] = ()
+    rests_on: tuple[OpenFact, ...] = ()
     entries: tuple[int, ...] = ()
     place: Place = Place("")
     acknowledgement: Acknowledgement | None = None

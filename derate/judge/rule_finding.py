@@ -9,7 +9,7 @@ from derate.judge.review import Finding
 from derate.judge.shapes import judge_shape
 from derate.judge.verdict import OPEN, Outcome, worst
 from derate.judge.view import Trace, View, find_row
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.condition import Condition
 from derate.packs.load import Packs
@@ -235,7 +235,7 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
     )
 
 
-def _lacking(rule: Rule, ledger: Ledger) -> tuple[str, ...]:
+def _lacking(rule: Rule, ledger: Ledger) -> tuple[OpenFact, ...]:
     """The facts without which the plan has no case of a rule's groups, where the plan can name them."""
     lacking = getattr(ledger.plan, "lacking", None)
     return () if lacking is None else tuple(fact for group in rule.cases for fact in lacking(group))

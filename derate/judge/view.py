@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.condition import Condition
 from derate.packs.load import Packs
@@ -28,10 +28,10 @@ class Trace:
 
     __slots__ = ("entries", "missing", "rests_on", "notes", "confidence")
 
-    def __init__(self, missing: Iterable[str] = ()) -> None:
+    def __init__(self, missing: Iterable[OpenFact] = ()) -> None:
         self.entries: dict[int, Entry] = {}
-        self.missing: dict[str, None] = dict.fromkeys(missing)
-        self.rests_on: set[str] = set()
+        self.missing: dict[OpenFact, None] = dict.fromkeys(missing)
+        self.rests_on: set[OpenFact] = set()
         self.notes: dict[str, None] = {}
         self.confidence: Confidence = "published"
 
@@ -58,9 +58,9 @@ def find_row(ledger: Ledger, subject: Subject, name: str, case: Case | None, fam
     return entry
 
 
-def told(subject: Subject, name: str) -> str:
-    """How a missing fact is named."""
-    return f"{SUPPLY if name.startswith(SUPPLY_WIDE) else subject}: {name}"
+def told(subject: Subject, name: str) -> OpenFact:
+    """The fact that a rule misses, of the supply where it is one of the whole supply."""
+    return OpenFact(SUPPLY if name.startswith(SUPPLY_WIDE) else subject, name)
 
 
 class View:
@@ -105,7 +105,7 @@ class View:
         if entry.rests_on:
             trace.rests_on |= entry.rests_on
         if entry.known_by == "assumed":
-            trace.rests_on.add(f"{entry.subject}: {name}")
+            trace.rests_on.add(OpenFact(entry.subject, name))
         sure = getattr(entry, "confidence", "")  # rows worked out from tables carry that of their cells
         if sure in CONFIDENCES:
             trace.confidence = weaker_confidence(trace.confidence, sure)
@@ -202,13 +202,13 @@ class View:
             raise Missing(name)
         self.trace.confidence = weaker_confidence(self.trace.confidence, found.confidence)
         if found.rests:
-            self.trace.rests_on.add(f"assumption {name}")
+            self.trace.rests_on.add(OpenFact(None, f"assumption {name}"))
         return found.bounded
 
 
-def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[str, ...]:
+def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]:
     """The stated facts, followed back through the rows used, that are known only as a range."""
-    found: dict[str, None] = {}
+    found: dict[OpenFact, None] = {}
     seen: set[int] = set()
     waiting = list(entries)
     while waiting:
@@ -219,7 +219,7 @@ def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[str, ...]:
         if entry.inputs:
             waiting += [ledger[number] for number in entry.inputs]
         elif entry.known_by != "computed":
-            found[f"{entry.subject}: {entry.quantity}"] = None
+            found[OpenFact(entry.subject, entry.quantity)] = None
     return tuple(found)
 
 

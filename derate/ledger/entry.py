@@ -27,6 +27,36 @@ class Subject(NamedTuple):
 SUPPLY = Subject("supply")
 
 
+class OpenFact(str):
+    """A fact that nobody gave, or that is only assumed: whose, which, and what of it is open.
+
+    It is its own text, `C1: rated.voltage`, so that lists of them compare, sort and join as a report prints them; who
+    needs the subject or the quantity takes the field and never reads the text.
+
+    subject: None for what belongs to none (an assumption of a pack, the uncertainty of a reading)
+    quantity: a name of the vocabulary, or in words what else is open (`its winding on the path`)
+    detail: what is lacking of a fact that is there in part (`with its frequency`), '' for the whole fact
+    """
+
+    subject: Subject | None
+    quantity: str
+    detail: str
+
+    def __new__(cls, subject: Subject | None, quantity: str, detail: str = "") -> OpenFact:
+        whose = f"{subject}: " if subject is not None else ""
+        made = super().__new__(cls, f"{whose}{quantity}{' ' if detail else ''}{detail}")
+        made.subject, made.quantity, made.detail = subject, quantity, detail
+        return made
+
+    def __getnewargs__(self) -> tuple[Subject | None, str, str]:  # type: ignore[override]
+        return self.subject, self.quantity, self.detail
+
+    @property
+    def name(self) -> str:
+        """The quantity where the whole fact is open; '' where only a detail of it is."""
+        return "" if self.detail else self.quantity
+
+
 class Case(NamedTuple):
     """One condition of the whole supply.
 
@@ -93,7 +123,7 @@ class Entry:
     quantity: QuantityName
     case: Case | None
     value: Known | None
-    missing: tuple[str, ...] = ()
+    missing: tuple[OpenFact, ...] = ()
     known_by: str = "stated"
     grade: str = ""
     statistic: str = ""
@@ -102,7 +132,7 @@ class Entry:
     inputs: tuple[int, ...] = ()
     place: Place | None = None
     note: str = ""
-    rests_on: frozenset[str] = field(default_factory=frozenset)  # assumed facts that this value needs
+    rests_on: frozenset[OpenFact] = field(default_factory=frozenset)  # assumed facts that this value needs
     mark: Mark = ""
 
 

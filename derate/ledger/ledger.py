@@ -11,7 +11,7 @@ from dataclasses import replace
 from math import isnan
 from typing import Protocol
 
-from derate.ledger.entry import Case, Entry, Mark, Subject
+from derate.ledger.entry import Case, Entry, Mark, OpenFact, Subject
 from derate.ledger.model import Collapse, Model, Point, banded, corner_points
 from derate.terms.cases import CaseGroup
 from derate.terms.place import Place
@@ -54,7 +54,7 @@ class Ledger:
         value: Known | None,
         *,
         case: Case | None = None,
-        missing: tuple[str, ...] = (),
+        missing: tuple[OpenFact, ...] = (),
         known_by: str = "stated",
         grade: str = "",
         statistic: str = "",
@@ -63,7 +63,7 @@ class Ledger:
         inputs: tuple[int, ...] = (),
         place: Place | None = None,
         note: str = "",
-        rests_on: frozenset[str] = frozenset(),
+        rests_on: frozenset[OpenFact] = frozenset(),
         mark: Mark = "",
     ) -> Entry:
         """Write one row and return it; a later row for the same subject, quantity and case replaces the earlier."""
@@ -124,13 +124,13 @@ class Ledger:
         self,
         subject: Subject,
         quantity: QuantityName,
-        missing: Iterable[str],
+        missing: Iterable[OpenFact],
         *,
         case: Case | None = None,
         note: str = "",
         formula: str = "",
         inputs: tuple[int, ...] = (),
-        rests_on: frozenset[str] = frozenset(),
+        rests_on: frozenset[OpenFact] = frozenset(),
         mark: Mark = "",
     ) -> Entry:
         """Write a row without a value: what is missing, or why nothing can be said."""
@@ -187,9 +187,9 @@ class Ledger:
         """
         values: dict[str, Value] = {}
         numbers: list[int] = []
-        missing: list[str] = []
+        missing: list[OpenFact] = []
         lacking = False
-        rests_on: set[str] = set()
+        rests_on: set[OpenFact] = set()
         for name, given in inputs.items():
             if isinstance(given, Entry):
                 numbers.append(given.number)

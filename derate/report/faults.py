@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import Protocol
 
 from derate.design.readings import Test
-from derate.ledger.entry import Case, Subject
+from derate.ledger.entry import Case, OpenFact, Subject
 from derate.report.machine import VERSION, case_data, subject_data, value_data
 from derate.report.words import fact_words, figure, number_of, plain, quantity_words, unit_of, wrapped
 from derate.terms.values import Value
@@ -54,7 +54,7 @@ class Row(Protocol):
     @property
     def computed(self) -> bool: ...
     @property
-    def missing(self) -> tuple[str, ...]: ...
+    def missing(self) -> tuple[OpenFact, ...]: ...
     @property
     def bench(self) -> str: ...
     @property

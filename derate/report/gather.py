@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from derate import __version__
 from derate.judge.review import Acknowledgement, Finding, HazardWord, Review
+from derate.ledger.entry import OpenFact
 from derate.report.words import fact_words, listed, number_of, plain, sides, times
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HAZARDS, SEVERITIES, VERDICTS, Hazard, Severity
@@ -25,7 +26,7 @@ class Gathered(NamedTuple):
     """Findings of one hazard that are not assessed because facts are missing."""
 
     findings: tuple[Finding, ...]
-    facts: tuple[str, ...]  # names of the facts, those that most findings wait for first
+    facts: tuple[OpenFact, ...]  # names of the facts, those that most findings wait for first
 
     @property
     def blocking(self) -> int:
@@ -83,9 +84,9 @@ def _first(finding: Finding) -> tuple[bool, bool, int, int]:
     return not finding.blocks, finding.known, VERDICTS.index(finding.verdict), severity
 
 
-def wanted(findings: Iterable[Finding]) -> tuple[str, ...]:
+def wanted(findings: Iterable[Finding]) -> tuple[OpenFact, ...]:
     """Names of the missing facts, those that most findings wait for first, critical findings before the others."""
-    weight: Counter[str] = Counter()
+    weight: Counter[OpenFact] = Counter()
     for finding in findings:
         for fact in dict.fromkeys(finding.missing):
             weight[fact] += 3 - SEVERITIES.index(finding.severity)
@@ -158,10 +159,10 @@ def wanted_facts(review: Review) -> tuple[Wanted, ...]:
     open_ones = [one for one in review.findings if one.verdict == "not assessed" and one.missing]
     made = []
     for fact in wanted(open_ones):
-        subject, _, name = fact.rpartition(": ")
-        known = name in VOCABULARY
+        known = fact.name in VOCABULARY
         waiting = tuple(one for one in open_ones if fact in one.missing)
-        made.append(Wanted(subject if known else "", name if known else "", fact, waiting))
+        whose = str(fact.subject) if fact.subject is not None else ""
+        made.append(Wanted(whose if known else "", fact.name if known else "", fact, waiting))
     return tuple(made)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from math import inf
 from typing import NamedTuple
 
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Entry, OpenFact
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
@@ -131,15 +131,15 @@ def quantity_words(quantity: str) -> str:
     return term.says if term is not None else plain(quantity.replace("_", " ").replace(".", " "))
 
 
-def fact_words(facts: Iterable[str], most: int = 3) -> tuple[str, ...]:
+def fact_words(facts: Iterable[OpenFact], most: int = 3) -> tuple[str, ...]:
     """Facts in words, those of one name together: `rated voltage (C1, C2)`, `mains tolerance`.
 
-    A fact is written `C1: rated.voltage`; a text that names no quantity is left as it is. The order stays.
+    What is no whole fact of the vocabulary is left as it is. The order stays.
     most: how many subjects are named before the rest is counted
     """
     owners: dict[str, list[str]] = {}
     for fact in facts:
-        subject, _, quantity = fact.rpartition(": ")
+        quantity, subject = fact.name, str(fact.subject or "")
         if quantity not in VOCABULARY:
             owners.setdefault(plain(fact), [])
             continue

@@ -8,7 +8,7 @@ from typing import NamedTuple, Protocol
 
 from derate.design.paths import Element, Leaf
 from derate.design.structure import Structure
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.plan import CasePlan
 from derate.terms.quantities import QuantityName
@@ -61,7 +61,7 @@ class Context(NamedTuple):
 
     def need(self, subject: Subject, name: QuantityName, case: Case | None = None) -> Entry:
         """A row, or a hole that names the fact which is missing."""
-        return self.fact(subject, name, case) or self.ledger.hole(subject, name, (f"{subject}: {name}",), case=case)
+        return self.fact(subject, name, case) or self.ledger.hole(subject, name, (OpenFact(subject, name),), case=case)
 
     def value(self, subject: Subject, name: QuantityName, case: Case | None = None) -> Value | None:
         """The value of a row, None when there is none or it is no plain value."""
@@ -85,8 +85,8 @@ class Context(NamedTuple):
         """
         found = self.assumptions.get(name)
         if found is None:
-            return self.ledger.hole(subject, quantity, (f"{subject}: {quantity}",), note=f"no pack assumes {name}")
-        rests = frozenset((f"{subject}: {quantity}",)) if found.rests else frozenset()
+            return self.ledger.hole(subject, quantity, (OpenFact(subject, quantity),), note=f"no pack assumes {name}")
+        rests = frozenset((OpenFact(subject, quantity),)) if found.rests else frozenset()
         return self.ledger.write(
             subject, quantity, found.bounded, known_by="assumed", source=found.source, note=found.says, rests_on=rests
         )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from derate.circuit.rectifier import steady_state
 from derate.design.readings import Reading
-from derate.ledger.entry import SUPPLY, Case, Entry
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact
 from derate.ledger.model import Collapse, Model
 from derate.stress.context import Context, summed
 from derate.stress.mains.line import BRIDGE_DROP, DIODE_DROP
@@ -55,7 +55,7 @@ def efficiency(context: Context, delivered: Entry, readings: tuple[Reading, ...]
         formula="readings at full load, widened",
         source="common practice, no source",
         note="no power reading at full load reaches both ends of the mains",
-        rests_on=frozenset(("supply: mains_power at full load at both ends of the mains",)),
+        rests_on=frozenset((OpenFact(SUPPLY, "mains_power", "at full load at both ends of the mains"),)),
     )
 
 
@@ -71,7 +71,7 @@ def _measured(
     delivered = _delivered(context, voltage, case)
     path = structure.mains
     if path is None:
-        return mains, ledger.hole(SUPPLY, "efficiency", ("supply: the mains path",), case=case)
+        return mains, ledger.hole(SUPPLY, "efficiency", (OpenFact(SUPPLY, "the mains path"),), case=case)
     series = total(context, series_rows(context, path), case)
     capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(path.bulk)]
     values = [row.value for row in capacitances if isinstance(row.value, Value)]
@@ -124,11 +124,11 @@ def _delivered(context: Context, voltage: Reading | None, case: Case) -> Entry:
                 place=voltage.stated.place,
             )
         if current is None or not isinstance(at.value, Value):
-            return ledger.hole(SUPPLY, "output_power", at.missing or (f"{subject}: plate.current",), case=case)
+            return ledger.hole(SUPPLY, "output_power", at.missing or (OpenFact(subject, "plate.current"),), case=case)
         numbers.append(at.number)
         powers.append(Value(*sorted(abs(one) * current.high for one in at.value.numbers())))
     if not powers:
-        return ledger.hole(SUPPLY, "output_power", ("supply: plate.outputs",), case=case)
+        return ledger.hole(SUPPLY, "output_power", (OpenFact(SUPPLY, "plate.outputs"),), case=case)
     return ledger.write(
         SUPPLY,
         "output_power",

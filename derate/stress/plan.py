@@ -12,7 +12,7 @@ from itertools import product
 from types import MappingProxyType
 from typing import NamedTuple
 
-from derate.ledger.entry import Case
+from derate.ledger.entry import SUPPLY, Case, OpenFact
 from derate.terms.cases import (
     ANY_LOAD,
     BROWN_OUT,
@@ -210,15 +210,15 @@ class CasePlan(NamedTuple):
     def _mains(self, group: CaseGroup, signs: list[str]) -> tuple[float | None, ...] | None:
         return _ends(signs, self.brown_out if group == BROWN_OUT else self.mains)
 
-    def lacking(self, group: CaseGroup) -> tuple[str, ...]:
+    def lacking(self, group: CaseGroup) -> tuple[OpenFact, ...]:
         """The facts without which a group has no case."""
         missing = []
         if self.mains is None:
-            missing.append("supply: plate.mains")
+            missing.append(OpenFact(SUPPLY, "plate.mains"))
         if self.frequency is None:
-            missing.append("supply: plate.frequency")
+            missing.append(OpenFact(SUPPLY, "plate.frequency"))
         if group == BROWN_OUT and self.brown_out is None:
-            missing.append("supply: supply.runs_down_to")
+            missing.append(OpenFact(SUPPLY, "supply.runs_down_to"))
         return tuple(missing)
 
     def project(self, quantity: QuantityName, case: Case) -> Case:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import inf
 
 from derate.design.readings import Reading
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.model import Model
 from derate.stress.context import Assumed, Context
@@ -53,7 +53,7 @@ def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | Non
     assumed = assumptions.get("mains_tolerance")
     if assumed is None:
         return None
-    rests = frozenset(("supply: site.mains_tolerance",))
+    rests = frozenset((OpenFact(SUPPLY, "site.mains_tolerance"),))
     return ledger.write(
         SUPPLY,
         "site.mains_tolerance",
@@ -75,7 +75,7 @@ def output_power(context: Context, outputs: Sequence[str]) -> Entry:
     ledger = context.ledger
     case = Case(RUNNING, load=FULL_LOAD)
     if not outputs:
-        return ledger.hole(SUPPLY, "output_power", ("supply: plate.outputs",), case=case)
+        return ledger.hole(SUPPLY, "output_power", (OpenFact(SUPPLY, "plate.outputs"),), case=case)
     inputs: dict[str, Entry | Value | float] = {}
     signs = {}
     for k, name in enumerate(outputs):
@@ -149,7 +149,7 @@ def air(context: Context, subject: Subject, case: Case) -> Entry:
     if known is not None:
         return known
     if case.ambient is None:
-        return ledger.hole(subject, "air_temperature", ("supply: site.ambient",), case=case)
+        return ledger.hole(subject, "air_temperature", (OpenFact(SUPPLY, "site.ambient"),), case=case)
     rise = context.fact(SUPPLY, "site.inside_rise") or context.assume("inside_rise", SUPPLY, "site.inside_rise")
     ambient = ledger.write(
         SUPPLY,

@@ -14,7 +14,7 @@ from derate.circuit.line_faults import dead_zone
 from derate.design.paths import leaves
 from derate.design.readings import Test
 from derate.design.structure import Structure
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import Assumed
 from derate.terms.cases import FAULT
@@ -58,7 +58,7 @@ class FaultRow:
     time: Value | None
     note: str
     computed: bool = True
-    missing: tuple[str, ...] = ()
+    missing: tuple[OpenFact, ...] = ()
     bench: str = ""
     tested: bool = False
     beside: tuple[tuple[str, Value], ...] = ()

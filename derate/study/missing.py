@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import floor, inf, log10
 
 from derate.judge.review import Finding
-from derate.ledger.entry import Subject
+from derate.ledger.entry import OpenFact, Subject
 from derate.study.trying import Bench, Fact, Key, Result, ends_of, known_term, ladder, shaped, word, words_of
 from derate.terms.quantities import named
 from derate.terms.values import Curve, Known, Value
@@ -70,11 +70,11 @@ class AssumedFact:
 def missing_facts(bench: Bench, thresholds: bool = True) -> tuple[MissingFact, ...]:
     """Every missing fact, the one that settles most first."""
     open_ones = [one for one in bench.base.review.findings if one.verdict == "not assessed" and one.missing]
-    waiting: dict[str, list[Finding]] = {}
+    waiting: dict[OpenFact, list[Finding]] = {}
     for finding in open_ones:
-        for text in dict.fromkeys(finding.missing):
-            waiting.setdefault(text, []).append(finding)
-    found = [_tried(bench, text, tuple(findings), thresholds) for text, findings in waiting.items()]
+        for fact in dict.fromkeys(finding.missing):
+            waiting.setdefault(fact, []).append(finding)
+    found = [_tried(bench, fact, tuple(findings), thresholds) for fact, findings in waiting.items()]
     return tuple(sorted(found, key=_rank))
 
 
@@ -84,9 +84,8 @@ def _rank(fact: MissingFact) -> tuple[object, ...]:
     return (*counts, *(-named[severity] for severity in SEVERITIES), fact.text)
 
 
-def _tried(bench: Bench, text: str, waiting: tuple[Finding, ...], thresholds: bool) -> MissingFact:
-    name = text.rpartition(": ")[2]
-    subject = bench.subject(text.rpartition(": ")[0])
+def _tried(bench: Bench, text: OpenFact, waiting: tuple[Finding, ...], thresholds: bool) -> MissingFact:
+    name, subject = text.name, text.subject
     term = known_term(name)
     if term is None or subject is None:
         alone = tuple(one for one in waiting if set(one.missing) == {text})
@@ -238,14 +237,13 @@ def _far_end(term: Term) -> float:
 
 def assumed_facts(bench: Bench) -> tuple[AssumedFact, ...]:
     """Every assumed fact that a held-back pass rests on, by how far verdicts depend on it."""
-    resting: dict[str, list[Finding]] = {}
+    resting: dict[OpenFact, list[Finding]] = {}
     for finding in bench.base.review.findings:
         for text in finding.rests_on:
             resting.setdefault(text, []).append(finding)
     found = []
     for text, findings in resting.items():
-        name = text.rpartition(": ")[2]
-        subject = bench.subject(text.rpartition(": ")[0])
+        name, subject = text.name, text.subject
         held = tuple(one for one in findings if one.verdict == "not assessed")
         differ: tuple[Finding, ...] = ()
         known = VOCABULARY.get(name)

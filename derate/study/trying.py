@@ -13,7 +13,7 @@ from derate.design.facts import facts
 from derate.design.readings import Reading
 from derate.judge.judge import OWN
 from derate.judge.review import Finding, Review
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.packs.shape import AnyOf, Member, Shape
@@ -139,14 +139,6 @@ class Bench:
         """Whether a trial changed any row besides the fact itself."""
         return _computed(result.ledger, fact) != _computed(self.base.ledger, fact)
 
-    def subject(self, name: str) -> Subject | None:
-        """The subject of this name, as messages print it."""
-        if name in ("", "supply"):
-            return SUPPLY
-        for entry in self.base.ledger.entries:
-            if str(entry.subject) == name:
-                return entry.subject
-        return next((one.subject for one in self.base.review.findings if str(one.subject) == name), None)
 
 
 def _computed(ledger: Ledger, fact: Fact) -> dict[object, object]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Entry, OpenFact
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY
 
@@ -22,7 +22,7 @@ def numbered(rows: Sequence[Entry]) -> tuple[Entry, ...]:
 
 def assumed(row: Entry) -> Entry:
     """The row as if somebody had only assumed it."""
-    return replace(row, known_by="assumed", rests_on=frozenset((f"{row.subject}: {row.quantity}",)))
+    return replace(row, known_by="assumed", rests_on=frozenset((OpenFact(row.subject, row.quantity),)))
 
 
 def wider(value: Known, share: float) -> Known:

@@ -13,7 +13,7 @@ from documents import DAY, POOR, ROOT
 from derate.cli.report import document
 from derate.design.load import read_design
 from derate.judge.review import Acknowledgement
-from derate.ledger.entry import Subject
+from derate.ledger.entry import OpenFact, Subject
 from derate.report.document import Document
 from derate.study.work import Work, Workshop, worked
 from derate.terms.place import Place
@@ -63,7 +63,8 @@ def hostile_document() -> Document:
     pattern = review.findings[0]
     added = tuple(
         pattern._replace(rule=f"rule-{number}", subject=Subject("part", (name,)), verdict="fail", blocks=True,
-            message=f"{name}: {name} is too much", remedy=name, source=name, missing=(name,), entries=(),
+            message=f"{name}: {name} is too much", remedy=name, source=name, entries=(),
+            missing=(OpenFact(None, name),),
             place=Place(path, 3, 3), severity="critical",
             acknowledgement=Acknowledgement("waiver", name, name, "2027-01-01", 2.0, False, Place(path, 4, 1)),
         )

@@ -6,7 +6,7 @@ from math import inf
 from typing import Any
 
 from derate.judge.review import Acknowledgement, Finding, HazardWord, Review
-from derate.ledger.entry import Case, Subject
+from derate.ledger.entry import SUPPLY, Case, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.terms.place import Place
 from derate.terms.values import Category, Value
@@ -14,6 +14,7 @@ from derate.terms.values import Category, Value
 PATH = "designs/market-stall-lamp.yaml"
 RUNNING = Case("running", 264.0, 47.0, "full", 40.0)
 SWITCH_ON = Case("switch-on", 264.0, 50.0)
+TAPE = OpenFact(Subject("transformer", ("T1",)), "found.tape_layers")
 
 
 def finding(**given: Any) -> Finding:
@@ -54,7 +55,9 @@ def unknown(number: int, **given: Any) -> Finding:
             "ratio": None,
             "message": f"C{number} cannot be judged.",
             "remedy": "",
-            "missing": (f"C{number}: rated.voltage", "supply: site.mains_tolerance"),
+            "missing": (
+                OpenFact(Subject("part", (f"C{number}",)), "rated.voltage"), OpenFact(SUPPLY, "site.mains_tolerance"),
+            ),
             "place": Place(PATH, 30 + number, 3),
             **given,
         }
@@ -100,7 +103,7 @@ def mixed() -> Review:
         ),
         finding(
             rule="tape-strength", hazard="shock", subject=Subject("winding pair", ("T1.primary", "T1.secondary")),
-            verdict="not assessed", acknowledgement=accepted, blocks=False, missing=("T1: found.tape_layers",),
+            verdict="not assessed", acknowledgement=accepted, blocks=False, missing=(TAPE,),
             stress=None, limit=None, ratio=None, message="The tape cannot be judged.",
         ),
         finding(
@@ -134,5 +137,5 @@ def small_ledger() -> Ledger:
                  formula="rectifier, closed form", known_by="computed", inputs=(plate.number, size.number))  # fmt: skip
     ledger.write(mains, "mains_current", Value.floor(0.2), known_by="computed", formula="power over voltage",
                  inputs=(drawn.number, ripple.number), case=RUNNING)  # fmt: skip
-    ledger.hole(part, "case_temperature", ("C1: air_temperature",), case=RUNNING)
+    ledger.hole(part, "case_temperature", (OpenFact(part, "air_temperature"),), case=RUNNING)
     return ledger

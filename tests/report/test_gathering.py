@@ -5,6 +5,7 @@ from __future__ import annotations
 from reviews_by_hand import RUNNING, finding, mixed, review, unknown
 
 from derate.judge.review import Told
+from derate.ledger.entry import SUPPLY, OpenFact, Subject
 from derate.report.gather import body, gathered_words, groups, reason
 from derate.report.words import fact_words, listed, sides, times
 from derate.terms.values import Value
@@ -93,10 +94,14 @@ def test_ratios_never_read_as_the_limit_itself() -> None:
 
 
 def test_facts_in_words() -> None:
-    assert fact_words(["F1: rated.breaking_capacity"]) == ("greatest current it can break (F1)",)
-    assert fact_words(["supply: site.mains_tolerance", "site.mains_tolerance"]) == ("mains tolerance",)
-    assert fact_words(["assumption mains-impedance"]) == ("assumption mains-impedance",)
-    assert fact_words([f"C{number}: rated.voltage" for number in (1, 2, 3, 4, 5)]) == (
+    breaking = OpenFact(Subject("part", ("F1",)), "rated.breaking_capacity")
+    assert fact_words([breaking]) == ("greatest current it can break (F1)",)
+    twice = [OpenFact(SUPPLY, "site.mains_tolerance"), OpenFact(None, "site.mains_tolerance")]
+    assert fact_words(twice) == ("mains tolerance",)
+    at = OpenFact(Subject("part", ("F1",)), "rated.breaking_capacity", "at 250 V")  # a detail of it: no fact by itself
+    assert fact_words([at]) == ("F1: rated.breaking_capacity at 250 V",)
+    assert fact_words([OpenFact(None, "assumption mains-impedance")]) == ("assumption mains-impedance",)
+    assert fact_words([OpenFact(Subject("part", (f"C{number}",)), "rated.voltage") for number in (1, 2, 3, 4, 5)]) == (
         "rated voltage (C1, C2, C3 and 2 more)",
     )
     assert listed(["a", "b", "c"]) == "a, b and c"

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from derate.design.readings import Reading
 from derate.design.structure import Structure
-from derate.ledger.entry import SUPPLY, Entry, Mark, Subject
+from derate.ledger.entry import SUPPLY, Entry, Mark, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.bench.conditions import At, Solve, condition_of, solved
 from derate.stress.context import LINE, Context, part
@@ -304,7 +304,7 @@ def known_by(reading: Reading) -> str:
     return reading.stated.known_by or reading.known_by or "measured"
 
 
-def with_uncertainty(context: Context, reading: Reading) -> tuple[Value | None, frozenset[str], str]:
+def with_uncertainty(context: Context, reading: Reading) -> tuple[Value | None, frozenset[OpenFact], str]:
     """A reading with the uncertainty of its instrument, what that rests on, and a note; None when it is no number."""
     value = reading.stated.value
     if not isinstance(value, Value):
@@ -317,7 +317,9 @@ def with_uncertainty(context: Context, reading: Reading) -> tuple[Value | None, 
     if assumed is None:
         return value, frozenset(), "no uncertainty of the instrument is stated, and no pack assumes one"
     by = assumed.value.high if point else abs(value.near) * assumed.value.high
-    rests = frozenset((f"uncertainty of the {reading.quantity} read",)) if assumed.rests else frozenset()
+    rests = (
+        frozenset((OpenFact(None, f"uncertainty of the {reading.quantity} read"),)) if assumed.rests else frozenset()
+    )
     return Value.between(value.near - by, value.far + by), rests, assumed.says
 
 

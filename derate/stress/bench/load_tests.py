@@ -7,7 +7,7 @@ from math import inf
 
 from derate.circuit.thermal import ERROR
 from derate.design.readings import Reading, Test
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.stress.bench.conditions import At, condition_of
 from derate.stress.bench.evidence import known_by, subject_of, with_uncertainty
 from derate.stress.context import Context
@@ -21,7 +21,7 @@ from derate.topologies.flyback.transformer import CLASSES, HOT_SPOT
 
 REGULATION = 0.1
 SOURCE = "readings and load tests of this sample"
-Taken = tuple[At, Reading, Value, frozenset[str]]
+Taken = tuple[At, Reading, Value, frozenset[OpenFact]]
 
 
 def full_current(context: Context, subject: Subject) -> float | None:
@@ -49,7 +49,7 @@ def is_full(context: Context, at: At) -> bool:
 def write_taken(
     context: Context, subject: Subject, quantity: QuantityName, value: Value, used: Iterable[Taken], note: str = ""
 ) -> Entry:
-    rests: frozenset[str] = frozenset()
+    rests: frozenset[OpenFact] = frozenset()
     places = []
     for _, reading, _, one in used:
         rests |= one
@@ -99,7 +99,7 @@ def solve_ports(context: Context, taken: Sequence[Taken]) -> None:
         ledger.hole(
             SUPPLY,
             "ports_current",
-            tuple(f"{s}: plate.current" for s, c in zip(outputs, currents, strict=True) if c is None),
+            tuple(OpenFact(s, "plate.current") for s, c in zip(outputs, currents, strict=True) if c is None),
         )
         return
     whole = sum(one for one in currents if one is not None)
@@ -132,7 +132,7 @@ def solve_ports(context: Context, taken: Sequence[Taken]) -> None:
         else:
             best = (max(best[0], near), min(best[1], far), [*best[2], *known])
     if best is None:
-        ledger.hole(SUPPLY, "held_together", ("supply: held_together",))
+        ledger.hole(SUPPLY, "held_together", (OpenFact(SUPPLY, "held_together"),))
     else:
         write_taken(context, SUPPLY, "held_together", Value.between(min(best[0], best[1]), best[1]), best[2])
 
@@ -187,7 +187,7 @@ def held_in_overload(context: Context, taken: Sequence[Taken], tests: Sequence[T
             source="readings of this sample",
         )
     else:
-        ledger.hole(SUPPLY, "overload_held", ("supply: overload_held",))
+        ledger.hole(SUPPLY, "overload_held", (OpenFact(SUPPLY, "overload_held"),))
 
 
 def _of(context: Context, target: str, transformer: Subject) -> bool:
@@ -215,12 +215,14 @@ def _temperature(context: Context, subject: Subject, quantity: QuantityName, fou
         source="readings of this sample",
     )
     if not found:
-        ledger.hole(subject, quantity, (f"{subject}: {quantity}",))
+        ledger.hole(subject, quantity, (OpenFact(subject, quantity),))
         return
     hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
     known = [one for one in found if one[0].ambient is not None]
     if hottest is None or len(known) < len(found):
-        missing = "supply: site.ambient" if hottest is None else f"{subject}: ambient of its {quantity}"
+        missing = (
+            OpenFact(SUPPLY, "site.ambient") if hottest is None else OpenFact(subject, f"ambient of its {quantity}")
+        )
         ledger.hole(subject, quantity, (missing,))
         return
     near, far = [], []
@@ -308,7 +310,7 @@ def _output(context: Context, subject: Subject, taken: Sequence[Taken], tests: S
     shut = _shut_down(context, subject, tests)
     plate = context.value(subject, "plate.voltage")
     if plate is None or plate.low <= 0 <= plate.high:
-        hole = f"{subject}: plate.voltage"
+        hole = OpenFact(subject, "plate.voltage")
         for name in ("regulation", "held_current", "held_current_low_mains"):
             ledger.hole(subject, name, (hole,))
         return ledger.hole(subject, "held_current", (hole,))
@@ -336,12 +338,14 @@ def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Val
     values = [one.values["shuts_down_at"].value for one in done]
     known = [value for value in values if isinstance(value, Value)]
     if not known:
-        context.ledger.hole(subject, "shut_down_current", (f"{subject}: shut_down_current",))
+        context.ledger.hole(subject, "shut_down_current", (OpenFact(subject, "shut_down_current"),))
         return None
     assumed = context.assumptions.get("instrument_uncertainty")
     by = assumed.value.high if assumed is not None else 0.0
     rests = (
-        frozenset((f"{subject}: uncertainty of the shut-down current",)) if assumed and assumed.rests else frozenset()
+        frozenset((OpenFact(subject, "uncertainty of the shut-down current"),))
+        if assumed and assumed.rests
+        else frozenset()
     )
     spread = [Value.between(v.near * (1 - by), v.far * (1 + by)) if v.is_exact else v for v in known]
     value = Value.between(min(one.near for one in spread), max(one.far for one in spread))
@@ -385,7 +389,7 @@ def _held(
     if shut is not None and quantity == "held_current":
         lost, loaded = min(lost, shut.far), True
     if not loaded:
-        return context.ledger.hole(subject, quantity, (f"{subject}: {quantity}",))
+        return context.ledger.hole(subject, quantity, (OpenFact(subject, quantity),))
     held = min(held, lost)  # held at one mains and lost at another is not held
     note = "" if lost < inf else "the greatest current tried was held; where it ends nobody has looked"
     return write_taken(context, subject, quantity, Value.between(held, lost), used, note)
@@ -401,7 +405,7 @@ def _regulation(context: Context, subject: Subject, own: Sequence[Taken], full: 
             used.append(one)
             loads.add("full" if full is not None and drawn >= 0.99 * full else "none" if drawn == 0 else "part")
     if not used:
-        context.ledger.hole(subject, "regulation", (f"{subject}: regulation",))
+        context.ledger.hole(subject, "regulation", (OpenFact(subject, "regulation"),))
         return
     nominal = abs(plate.middle)
     off = [sorted(abs(abs(end) - nominal) / nominal for end in (value.near, value.far)) for _, _, value, _ in used]
@@ -418,7 +422,7 @@ def _ripple(context: Context, subject: Subject, taken: Sequence[Taken]) -> None:
     own = [one for one in taken if one[1].quantity == "ripple" and subject_of(context, one[1]) == subject]
     full = [one for one in own if is_full(context, one[0])]
     if not own:
-        context.ledger.hole(subject, "read_ripple", (f"{subject}: read_ripple",))
+        context.ledger.hole(subject, "read_ripple", (OpenFact(subject, "read_ripple"),))
         return
     value = Value.between(max(one[2].near for one in own), max(one[2].far for one in own))
     if full:
@@ -442,7 +446,7 @@ def _supply(context: Context, taken: Sequence[Taken]) -> None:
 
 def _most(context: Context, quantity: QuantityName, found: Sequence[Taken]) -> None:
     if not found:
-        context.ledger.hole(SUPPLY, quantity, (f"supply: {quantity}",))
+        context.ledger.hole(SUPPLY, quantity, (OpenFact(SUPPLY, quantity),))
         return
     value = Value.between(max(one[2].near for one in found), max(one[2].far for one in found))
     write_taken(context, SUPPLY, quantity, value, found)
@@ -476,7 +480,7 @@ def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
             used.append(one)
             low, high = min(low, delivered[0] / power.far), min(high, delivered[1] / power.near)
     if low == inf:
-        context.ledger.hole(SUPPLY, "read_efficiency", ("supply: read_efficiency",))
+        context.ledger.hole(SUPPLY, "read_efficiency", (OpenFact(SUPPLY, "read_efficiency"),))
     else:
         write_taken(context, SUPPLY, "read_efficiency", Value.between(low, high), used)
 
@@ -493,7 +497,7 @@ def _enclosure(context: Context, taken: Sequence[Taken]) -> None:
     hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
     known = [one for one in found if one[0].ambient is not None]
     if not known or hottest is None:
-        missing = "supply: site.ambient" if known else "supply: enclosure_temperature"
+        missing = OpenFact(SUPPLY, "site.ambient") if known else OpenFact(SUPPLY, "enclosure_temperature")
         context.ledger.hole(SUPPLY, "enclosure_temperature", (missing,))
         return
     carried = [(one, hottest - (one[0].ambient or 0.0)) for one in known]
@@ -521,7 +525,7 @@ def _regulated(context: Context) -> None:
             formula="the control senses an output or a winding",
         )
     else:
-        context.ledger.hole(SUPPLY, "supply.regulated", ("supply: supply.regulated",))
+        context.ledger.hole(SUPPLY, "supply.regulated", (OpenFact(SUPPLY, "supply.regulated"),))
 
 
 def _shields(context: Context) -> None:
@@ -539,7 +543,8 @@ def _shields(context: Context) -> None:
             ledger.hole(
                 subject,
                 "transformer.shields",
-                tuple(f"{one}: winding.tied_to" for one in shield) or (f"{subject}: transformer.shields",),
+                tuple(OpenFact(one, "winding.tied_to") for one in shield)
+                or (OpenFact(subject, "transformer.shields"),),
             )
             continue
         ledger.write(

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from derate.circuit.pulse import log_log
 from derate.design.structure import PROTECTIVE
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Entry, OpenFact
 from derate.stress.context import Context, part
 from derate.stress.mains.path_parts import melting_of_track
 from derate.terms.dimension import CURRENT, POWER
@@ -41,9 +41,9 @@ class Opening(NamedTuple):
     time: float | None
     why: str
     rows: tuple[int, ...] = ()
-    rests_on: frozenset[str] = frozenset()
+    rests_on: frozenset[OpenFact] = frozenset()
     let_through: float = inf
-    lacks: tuple[str, ...] = ()
+    lacks: tuple[OpenFact, ...] = ()
 
 
 def protective_parts(context: Context, names: tuple[str, ...]) -> tuple[str, ...]:
@@ -66,7 +66,7 @@ def opens(context: Context, name: str, current: Value, ohms: Value, fast: float 
     if structure.must_be(name, "fusible film resistor", "fusible wirewound resistor"):
         return _fusible(context, name, current, ohms)
     return Opening(
-        name, False, None, f"whether {name} is made to open is not known", lacks=(f"{part(name)}: part.kind",)
+        name, False, None, f"whether {name} is made to open is not known", lacks=(OpenFact(part(name), "part.kind"),)
     )
 
 
@@ -95,7 +95,9 @@ def _fuse(context: Context, name: str, current: Value, fast: float | None) -> Op
     if time is None:
         least = gates[0][0] * rating if rating is not None else None
         why = f"{current.low:.3g} A is below what {name} is sure to open at" + (f", {least:.3g} A" if least else "")
-        return Opening(name, False, None, why, lacks=() if rating is not None else (f"{subject}: rated.current",))
+        return Opening(
+            name, False, None, why, lacks=() if rating is not None else (OpenFact(subject, "rated.current"),)
+        )
     row: Entry | None
     by_table = _within(curve, current.low) if curve is not None else None
     if table is not None and by_table == time:
@@ -148,7 +150,7 @@ def _fusible(context: Context, name: str, current: Value, ohms: Value) -> Openin
             False,
             None,
             f"{name} has no opening table by power; none is ever assumed",
-            lacks=(f"{part(name)}: rated.opens_within by power",),
+            lacks=(OpenFact(part(name), "rated.opens_within", "by power"),),
         )
     curve = table.value
     time = _within(curve, power)

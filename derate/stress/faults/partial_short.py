@@ -11,7 +11,7 @@ from math import inf
 from typing import NamedTuple
 
 from derate.circuit.line_faults import Limits, Span, certain, widest
-from derate.ledger.entry import Case, Entry, Mark
+from derate.ledger.entry import Case, Entry, Mark, OpenFact
 from derate.stress.context import Context, part
 from derate.stress.faults.opening import sure_current, sure_power
 from derate.stress.faults.rows import Fault, nothing_to_open, path
@@ -33,14 +33,14 @@ class _Facts(NamedTuple):
     half_wave: bool
     diodes: int  # in series
     inputs: tuple[int, ...]
-    rests_on: frozenset[str]
+    rests_on: frozenset[OpenFact]
 
 
 class _Hole(NamedTuple):
-    missing: tuple[str, ...]
+    missing: tuple[OpenFact, ...]
     note: str
     inputs: tuple[int, ...]
-    rests_on: frozenset[str]
+    rests_on: frozenset[OpenFact]
     mark: Mark = ""
 
 
@@ -114,7 +114,7 @@ def _facts(context: Context, fault: Fault) -> _Facts | _Hole:
         return _Hole(missing, "what this part may take for ever is not known", inputs, rests_on)
     if own.value.low <= 0.0:  # a share of nothing is no proof that nothing overheats
         lacking = "part.hot_resistance" if structure.may_be(fault.part, "NTC thermistor") else "part.resistance"
-        return _Hole((f"{subject}: {lacking}",), _NOBODY_SAYS, inputs, rests_on)
+        return _Hole((OpenFact(subject, lacking),), _NOBODY_SAYS, inputs, rests_on)
     fuses = [
         amps.numbers()
         for name in fault.ahead
@@ -274,4 +274,4 @@ def _rated(context: Context, name: str) -> tuple[Entry, bool]:
             formula="from the least to the greatest of its points",
             source="its maker",
         ), True
-    return known or ledger.hole(subject, "allowed.power", (f"{subject}: rated.power",), case=Case(FAULT)), False
+    return known or ledger.hole(subject, "allowed.power", (OpenFact(subject, "rated.power"),), case=Case(FAULT)), False

@@ -5,7 +5,7 @@ from __future__ import annotations
 from derate.circuit.pulse import ERROR, PULSE_FRACTIONS, pulse_fraction, track_melting_i2t
 from derate.circuit.thermal import body_temperature, self_heating
 from derate.design.structure import MainsInput
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
@@ -79,7 +79,7 @@ def _survival(context: Context, name: str) -> None:
                 rests, missing = melting.rests_on | pulses.rests_on, (*melting.missing, *pulses.missing)
                 found = _share(pulses.value) if isinstance(pulses.value, Value) else None
                 if isinstance(pulses.value, Value) and found is None:
-                    missing = (*missing, f"{subject}: rated.melting_i2t for {pulses.value.high:.4g} pulses")
+                    missing = (*missing, OpenFact(subject, "rated.melting_i2t", f"for {pulses.value.high:.4g} pulses"))
                 share = found or Value.exact(0.0)
             if missing or not isinstance(melting.value, Value):
                 ledger.hole(subject, "allowed.i2t", missing, case=case, inputs=inputs, rests_on=rests)
@@ -197,7 +197,7 @@ def _body(context: Context, subject: Subject, case: Case) -> None:
     hot = _at_each_power(context, subject, "series_resistance")
     cold = context.fact(subject, "part.resistance")
     if not hot or cold is None:
-        ledger.hole(subject, "case_temperature", (f"{subject}: part.dissipation",), case=case)
+        ledger.hole(subject, "case_temperature", (OpenFact(subject, "part.dissipation"),), case=case)
         return
     b = context.fact(subject, "part.b_constant") or context.assume("thermistor_b_constant", subject, "part.b_constant")
     model = _over(BY_RESISTANCE, _RESISTANCE, hot, -1)
@@ -240,10 +240,10 @@ def empty_positions(context: Context) -> None:
         if words == ("filter",):
             found.append(f"{name} {fact.note if fact is not None and fact.note else 'empty'}")
         elif not words or "filter" in words:
-            open_ones.append(f"{part(name)}: part.position")
+            open_ones.append(OpenFact(part(name), "part.position"))
     listed = context.word(SUPPLY, "supply.parts_list") == "complete"
     if not found and (open_ones or not listed):
-        missing = open_ones or ["supply: supply.parts_list"]
+        missing = open_ones or [OpenFact(SUPPLY, "supply.parts_list")]
         ledger.hole(SUPPLY, "empty_filter_positions", missing, inputs=tuple(inputs))
         return
     ledger.write(

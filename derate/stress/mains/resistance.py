@@ -8,7 +8,7 @@ from derate.circuit.pulse import log_log
 from derate.circuit.thermal import thermistor_resistance
 from derate.design.paths import Element, Group, leaves
 from derate.design.structure import MainsInput
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
 from derate.stress.supply import air
@@ -168,7 +168,7 @@ def charged_capacitance(context: Context, mains: MainsInput, capacitances: list[
         return context.ledger.hole(
             BULK,
             "bulk_capacitance",
-            ("supply: circuit.line with the two bulk capacitors of the doubler",),
+            (OpenFact(SUPPLY, "circuit.line", "with the two bulk capacitors of the doubler"),),
             note="a doubler has two bulk capacitors in series, across C1 + C2",
         )
     rows = [context.need(part(name), "part.capacitance") for name in names]

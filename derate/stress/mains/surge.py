@@ -8,7 +8,7 @@ from typing import Any
 from derate.circuit.pulse import SCALE, SURGE_ERROR, TAIL, line_surge, log_log
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
-from derate.ledger.entry import SUPPLY, Case, Entry
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import BULK, LINE, Context, part
@@ -151,7 +151,9 @@ def surge_level(context: Context) -> Entry:
     category = context.fact(SUPPLY, "site.overvoltage_category")
     known = category.value if category is not None else None
     if category is None or not isinstance(known, Category):
-        return context.ledger.hole(SUPPLY, "site.surge", ("supply: site.surge", "supply: site.overvoltage_category"))
+        return context.ledger.hole(
+            SUPPLY, "site.surge", (OpenFact(SUPPLY, "site.surge"), OpenFact(SUPPLY, "site.overvoltage_category"))
+        )
     rows = [context.assume(f"surge_category_{word.lower()}", SUPPLY, "site.surge") for word in known.members]
     values = [row.value for row in rows if isinstance(row.value, Value)]
     if len(values) < len(rows) or not values:
@@ -329,7 +331,7 @@ def _clamp(context: Context, name: str) -> Entry:
     """Clamping voltage over the maker's table: at its least current, and at its greatest for an upper figure."""
     row = context.need(part(name), "rated.clamping_voltage")
     if not isinstance(row.value, Curve):
-        missing = row.missing or (f"{part(name)}: rated.clamping_voltage with the current it holds at",)
+        missing = row.missing or (OpenFact(part(name), "rated.clamping_voltage", "with the current it holds at"),)
         return context.ledger.hole(part(name), "clamping_voltage", missing, case=Case("surge table"))
     values = [value for _, value in row.value.points]
     low, high = min(v.low for v in values), max(v.high for v in values)

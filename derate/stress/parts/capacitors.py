@@ -14,7 +14,7 @@ from derate.circuit.capacitor_ageing import (
     most_resistance,
     resistance_of,
 )
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, curve_at, part
@@ -62,7 +62,7 @@ def resistance_at(context: Context, name: str, hertz: float, found: bool = True)
         return context.need(subject, "rated.series_resistance")
     if not isinstance(stated.value, Curve):  # without a frequency nobody knows what it is
         note = "the series resistance says no frequency it holds at"
-        missing = (f"{subject}: {stated.quantity} with its frequency",)
+        missing = (OpenFact(subject, stated.quantity, "with its frequency"),)
         return ledger.hole(subject, "series_resistance", missing, case=STANDING, note=note)
     return ledger.write(
         subject,
@@ -142,7 +142,7 @@ def _cold_share(context: Context, subject: Subject, state: State) -> Entry:
     """Share of the capacitance left at the coldest ambient: as assumed, and no less than an impedance ratio leaves."""
     ledger = context.ledger
     if state.ambient is None:
-        return ledger.hole(subject, "cold_share", ("supply: site.ambient",), case=state.case)
+        return ledger.hole(subject, "cold_share", (OpenFact(SUPPLY, "site.ambient"),), case=state.case)
     kept = assumed(context, "cold_capacitance_kept", subject, "cold_capacitance_kept", "rated.impedance_ratio")
     if not isinstance(kept.value, Value):
         return kept
@@ -335,7 +335,7 @@ def _cold_resistance(context: Context, name: str, warm: Entry, state: State) -> 
     """Carried to the coldest ambient: along the maker's cold impedances, beyond them by the growth assumed."""
     subject, ledger = part(name), context.ledger
     if state.ambient is None:
-        return ledger.hole(subject, "series_resistance", ("supply: site.ambient",), case=state.case)
+        return ledger.hole(subject, "series_resistance", (OpenFact(SUPPLY, "site.ambient"),), case=state.case)
     solid = context.structure.must_be(name, SOLID)
     growth = assumed(
         context,
@@ -500,9 +500,9 @@ def _capacitance(context: Context, subject: Subject) -> Entry:
     """Wear by capacitance; a hole where it was not measured."""
     found, marked = context.fact(subject, "found.capacitance"), context.fact(subject, "part.marked_capacitance")
     if found is None or not isinstance(found.value, Value):
-        return context.ledger.hole(subject, "worn_capacitance", (f"{subject}: found.capacitance",))
+        return context.ledger.hole(subject, "worn_capacitance", (OpenFact(subject, "found.capacitance"),))
     if marked is None or not isinstance(marked.value, Value):
-        return context.ledger.hole(subject, "worn_capacitance", (f"{subject}: part.marked_capacitance",))
+        return context.ledger.hole(subject, "worn_capacitance", (OpenFact(subject, "part.marked_capacitance"),))
     quantity: QuantityName = "rated.end_of_life_capacitance_change"
     change = context.fact(subject, quantity) or assumed(
         context, "end_of_life_capacitance_change", subject, "end_of_life_change", quantity
@@ -530,12 +530,12 @@ def _resistance(context: Context, subject: Subject) -> list[Entry]:
     quantity: QuantityName = "worn_resistance"
     found = context.fact(subject, "found.series_resistance")
     if found is None:
-        return [ledger.hole(subject, quantity, (f"{subject}: found.series_resistance",))]
+        return [ledger.hole(subject, quantity, (OpenFact(subject, "found.series_resistance"),))]
     rated = context.fact(subject, "rated.series_resistance")
     if not isinstance(found.value, Curve):
-        return [ledger.hole(subject, quantity, (f"{subject}: found.series_resistance with its frequency",))]
+        return [ledger.hole(subject, quantity, (OpenFact(subject, "found.series_resistance", "with its frequency"),))]
     if rated is None or not isinstance(rated.value, Curve):
-        return [ledger.hole(subject, quantity, (f"{subject}: rated.series_resistance with its frequency",))]
+        return [ledger.hole(subject, quantity, (OpenFact(subject, "rated.series_resistance", "with its frequency"),))]
     fact: QuantityName = "rated.end_of_life_resistance_ratio"
     ratio = context.fact(subject, fact) or assumed(
         context, "end_of_life_resistance_ratio", subject, "end_of_life_ratio", fact
@@ -543,7 +543,9 @@ def _resistance(context: Context, subject: Subject) -> list[Entry]:
     rows: list[Entry] = []
     for hertz, value in found.value.points:
         if not hertz > 0.0:
-            return [ledger.hole(subject, quantity, (f"{subject}: found.series_resistance at more than 0 Hz",))]
+            return [
+                ledger.hole(subject, quantity, (OpenFact(subject, "found.series_resistance", "at more than 0 Hz"),))
+            ]
         stated = ledger.write(
             subject,
             "first_resistance",

@@ -6,7 +6,7 @@ import math
 from math import inf
 
 from derate.circuit.pulse import diode_surge
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.stress.context import Context, curve_at, part
 from derate.stress.mains.path_parts import protective_rows
 from derate.stress.parts.windings import assumed
@@ -35,11 +35,11 @@ def read_between(
         missing = (*stated.missing, *at.missing)
         return ledger.hole(subject, quantity, missing, case=case, note=at.note, inputs=inputs, rests_on=rests)
     if not isinstance(curve, Curve):
-        told = f"{subject}: {fact} with its current"
+        told = OpenFact(subject, fact, "with its current")
         return ledger.hole(subject, quantity, (told,), case=case, inputs=inputs, rests_on=rests)
     low, near, far, high = at.value.numbers()
     if high > curve.greatest:
-        told = f"{subject}: {fact} at {high:.3g} A"
+        told = OpenFact(subject, fact, f"at {high:.3g} A")
         note = f"the table ends at {curve.greatest:.3g} A and the current reaches {high:.3g} A"
         return ledger.hole(subject, quantity, (told,), case=case, note=note, inputs=inputs, rests_on=rests)
     inner, outer = _readings(curve, near, far), _readings(curve, low, high)
@@ -102,11 +102,11 @@ def ripple_rating(context: Context, subject: Subject, hertz: float) -> Entry:
     ledger = context.ledger
     rated = context.fact(subject, "rated.ripple_current")
     if rated is None or not isinstance(rated.value, Curve):
-        missing = f"{subject}: rated.ripple_current" + (" with its frequency" if rated is not None else "")
+        missing = OpenFact(subject, "rated.ripple_current", "with its frequency" if rated is not None else "")
         return ledger.hole(subject, "allowed.ripple_current", (missing,))
     value = rating_at(rated.value, hertz)
     if value is None:
-        missing = f"{subject}: rated.ripple_current at {hertz:.4g} Hz"
+        missing = OpenFact(subject, "rated.ripple_current", f"at {hertz:.4g} Hz")
         note = f"the rating is given at {rated.value.least:.4g} Hz"
         return ledger.hole(subject, "allowed.ripple_current", (missing,), note=note, inputs=(rated.number,))
     return ledger.write(
@@ -153,7 +153,7 @@ def _at_air(
 ) -> None:
     ledger = context.ledger
     if rating is None:
-        ledger.hole(subject, quantity, (f"{subject}: {rated}",), case=case)
+        ledger.hole(subject, quantity, (OpenFact(subject, rated),), case=case)
         return
     beside = air(context, subject, case)
     rests = rating.rests_on | beside.rests_on
@@ -163,7 +163,7 @@ def _at_air(
         ledger.hole(
             subject,
             quantity,
-            (f"{subject}: {rated} with its temperature",),
+            (OpenFact(subject, rated, "with its temperature"),),
             case=case,
             note=note,
             inputs=inputs,
@@ -181,7 +181,7 @@ def _at_air(
         ledger.hole(
             subject,
             quantity,
-            (f"{subject}: {rated} above {end:.4g} degC",),
+            (OpenFact(subject, rated, f"above {end:.4g} degC"),),
             case=case,
             note=note,
             inputs=inputs,
@@ -216,7 +216,7 @@ def allowed_pulse(
         width = context.need(subject, "pulse_width", case)
         ledger = context.ledger
         if rating is None or not isinstance(rating.value, Curve):
-            missing = f"{subject}: {rated}" + (" with its pulse width" if rating is not None else "")
+            missing = OpenFact(subject, rated, "with its pulse width" if rating is not None else "")
             ledger.hole(subject, quantity, (missing,), case=case)
             continue
         inputs = (rating.number, width.number)
@@ -231,7 +231,7 @@ def allowed_pulse(
             ledger.hole(
                 subject,
                 quantity,
-                (f"{subject}: {rated} at {width.value.low * 1e3:.3g} ms",),
+                (OpenFact(subject, rated, f"at {width.value.low * 1e3:.3g} ms"),),
                 case=case,
                 note=note,
                 inputs=inputs,
@@ -277,7 +277,7 @@ def allowed_surge(context: Context, name: str, group: CaseGroup) -> None:
     for case in context.plan.cases(["allowed.surge_i2t"], [group]):
         width = context.need(subject, "pulse_width", case)
         if rating is None or not isinstance(rating.value, Curve):
-            missing = f"{subject}: rated.surge_current" + (" with its duration" if rating is not None else "")
+            missing = OpenFact(subject, "rated.surge_current", "with its duration" if rating is not None else "")
             for quantity in ("allowed.surge_i2t", "allowed.surge_current"):
                 ledger.hole(subject, quantity, (missing,), case=case)
             continue
@@ -291,7 +291,7 @@ def allowed_surge(context: Context, name: str, group: CaseGroup) -> None:
         ]
         if not isinstance(width.value, Value) or not covering:
             note = width.note or "the pulse is longer than the surge rating's"
-            missing_facts = width.missing or (f"{subject}: rated.surge_current at a longer duration",)
+            missing_facts = width.missing or (OpenFact(subject, "rated.surge_current", "at a longer duration"),)
             for quantity in each("allowed.surge_i2t", "allowed.surge_current"):
                 ledger.hole(subject, quantity, missing_facts, case=case, note=note, inputs=inputs, rests_on=rests)
             continue

@@ -6,7 +6,7 @@ from math import pi
 
 from derate.circuit.magnetics import ERROR as MAGNETICS_ERROR
 from derate.circuit.magnetics import SIGNS, gap_of_core, gapped_inductance
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
 from derate.terms.bench_terms import BEYOND, WITHIN
@@ -127,7 +127,7 @@ def assumed(context: Context, name: str, subject: Subject, quantity: QuantityNam
     """An assumption of the packs under a quantity of its own,
     for want of a fact; a hole that names the fact without."""
     found = context.assumptions.get(name)
-    told = f"{subject}: {fact}"
+    told = OpenFact(subject, fact)
     if found is None:
         return context.ledger.hole(subject, quantity, (told,), case=STANDING, note=f"no pack assumes {name}")
     return context.ledger.write(
@@ -175,7 +175,9 @@ def winding_resistance(context: Context) -> Entry:
     primary = context.structure.primary
     name = primary.winding if primary is not None else None
     if name is None:
-        return context.ledger.hole(SUPPLY, "series_resistance", ("supply: circuit.primary",), case=Case("winding"))
+        return context.ledger.hole(
+            SUPPLY, "series_resistance", (OpenFact(SUPPLY, "circuit.primary"),), case=Case("winding")
+        )
     winding = Subject("winding", (name,))
     known = context.ledger.find(winding, "series_resistance", Case("winding"))
     if known is not None:
@@ -198,7 +200,7 @@ def winding_resistance(context: Context) -> Entry:
                 known_by="assumed",
                 source=found.source,
                 note=found.says,
-                rests_on=frozenset(f"{subject}: {name}" for subject, name in needed),
+                rests_on=frozenset(OpenFact(subject, name) for subject, name in needed),
             )
     return context.ledger.work_out(
         WINDING,

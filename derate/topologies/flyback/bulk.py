@@ -9,7 +9,7 @@ from derate.circuit import capacitor_ageing as cold_aged
 from derate.circuit.capacitor_ageing import LIFE_ERROR, bulk_switching_ripple, combined_ripple
 from derate.design.paths import Element, Group, leaves
 from derate.design.structure import MainsInput
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Collapse, Model
 from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
@@ -352,7 +352,7 @@ def _row(context: Context, quantity: QuantityName, value: Value, rows: dict[str,
 
 def _duty(context: Context) -> Entry | Value:
     """On-duty at the lowest mains, warm and new: colder or older the valley is lower and the duty longer."""
-    lacking: tuple[str, ...] = ()
+    lacking: tuple[OpenFact, ...] = ()
     for case in context.plan.cases(["duty"], [RUNNING]):
         row = context.fact(PRIMARY, "duty", case)
         lacking += row.missing if row is not None else ()
@@ -377,7 +377,7 @@ def _duty(context: Context) -> Entry | Value:
         known_by="assumed",
         formula="on-duty at the lowest mains",
         source="common practice, no source",
-        rests_on=frozenset(lacking or ("supply: duty of the switch at the lowest mains",)),
+        rests_on=frozenset(lacking or (OpenFact(SUPPLY, "duty", "of the switch at the lowest mains"),)),
     )
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from derate.circuit.clamp import ZENER_ERROR, avalanche_energy
 from derate.design.paths import Element, Group, Leaf, leaves
-from derate.ledger.entry import Entry
+from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.ledger.model import Model
 from derate.stress.context import Context, in_series_and_parallel, part
 from derate.terms.cases import OVERLOAD, RUNNING
@@ -102,7 +102,7 @@ def joined(
 ) -> Entry:
     """Resistance or capacitance of an element, as a row of the primary path."""
     if element is None:
-        return context.ledger.hole(PRIMARY, quantity, ("supply: circuit.clamp",), case=STANDING)
+        return context.ledger.hole(PRIMARY, quantity, (OpenFact(SUPPLY, "circuit.clamp"),), case=STANDING)
     names = [leaf.name for leaf in leaves(element)]
     rows = {name: context.need(part(name), fact) for name in names}
     values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
@@ -129,7 +129,7 @@ def parallel_capacitance(context: Context, names: tuple[str, ...]) -> Entry:
     """Capacitance of the clamp capacitors, all in parallel."""
     first = next((leaf for leaf in leaves(context.structure.clamp[0])), None) if context.structure.clamp else None
     if first is None or not names:
-        return context.ledger.hole(PRIMARY, "clamp_capacitance", ("supply: circuit.clamp",), case=STANDING)
+        return context.ledger.hole(PRIMARY, "clamp_capacitance", (OpenFact(SUPPLY, "circuit.clamp"),), case=STANDING)
     members = tuple(Leaf(name, first.place) for name in names)
     element: Element = members[0] if len(members) == 1 else Group("parallel", members)
     return joined(context, element, "part.capacitance", "clamp_capacitance", capacitors=True)

@@ -6,7 +6,7 @@ from math import inf
 from typing import Final
 
 from derate.circuit import barrier as law
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, curve_at, part
 from derate.stress.supply import air
@@ -43,14 +43,14 @@ def ratio_at(context: Context, subject: Subject, led: Entry) -> Entry:
     ledger = context.ledger
     curve, entry = stated_ratio(context, subject)
     if curve is None or entry is None:
-        missing = f"{subject}: rated.transfer_ratio" + (" with its LED current" if entry is not None else "")
+        missing = OpenFact(subject, "rated.transfer_ratio", "with its LED current" if entry is not None else "")
         return ledger.hole(subject, "transfer_ratio", (missing,), case=RUNS)
     if not isinstance(led.value, Value):
         return ledger.hole(subject, "transfer_ratio", led.missing, case=RUNS, note=led.note, inputs=(led.number,))
     ends = [min(one, curve.greatest) for one in led.value.numbers()]
     if ends[0] < curve.least:
         note = f"the LED gets as little as {1e3 * ends[0]:.3g} mA, the ratio is stated from {1e3 * curve.least:.3g} mA"
-        missing = f"{subject}: rated.transfer_ratio at {1e3 * ends[0]:.2g} mA"
+        missing = OpenFact(subject, "rated.transfer_ratio", f"at {1e3 * ends[0]:.2g} mA")
         return ledger.hole(subject, "transfer_ratio", (missing,), case=RUNS, note=note, inputs=(led.number,))
     value = Value(*(_end(curve, ends[k], ends[3 - k], k, k < 2) for k in range(4)))
     return ledger.write(
@@ -82,12 +82,12 @@ def share_left(context: Context, subject: Subject) -> Entry:
     if stated is None:
         return context.assume("transfer_ratio_left", subject, "rated.transfer_ratio_left")
     if isinstance(stated.value, Value):  # after a thousand hours, say, it would speak for no end of life
-        missing = f"{subject}: rated.transfer_ratio_left with its hours of use"
+        missing = OpenFact(subject, "rated.transfer_ratio_left", "with its hours of use")
         return ledger.hole(subject, "rated.transfer_ratio_left", (missing,), case=RUNS)
     value = curve_at(stated.value, WANTED_HOURS * 3600.0) if isinstance(stated.value, Curve) else None
     if value is None or not isinstance(stated.value, Curve):
         note = f"the maker's figure ends before {WANTED_HOURS:.0f} h"
-        missing = f"{subject}: rated.transfer_ratio_left after {WANTED_HOURS:.0f} h"
+        missing = OpenFact(subject, "rated.transfer_ratio_left", f"after {WANTED_HOURS:.0f} h")
         return ledger.hole(subject, "rated.transfer_ratio_left", (missing,), case=RUNS, note=note)
     years = stated.value.greatest / 3600.0 / _YEAR
     return ledger.write(
@@ -112,20 +112,22 @@ def share_warm(context: Context, subject: Subject) -> Entry:
     if stated is None:
         return context.assume("transfer_ratio_by_temperature", subject, _BY_HEAT)
     if not isinstance(stated.value, Curve):
-        missing = f"{subject}: {_BY_HEAT} with its temperatures"
+        missing = OpenFact(subject, _BY_HEAT, "with its temperatures")
         return ledger.hole(subject, _BY_HEAT, (missing,), case=RUNS)
     hottest = next((one for one in context.plan.cases(["air_temperature"], [RUNNING])), RUNS)
     beside = air(context, subject, hottest)
     coldest = context.plan.ambient[0] if context.plan.ambient is not None else None
     if not isinstance(beside.value, Value) or coldest is None:
-        return ledger.hole(subject, _BY_HEAT, beside.missing or ("supply: site.ambient",), case=RUNS, note=beside.note)
+        return ledger.hole(
+            subject, _BY_HEAT, beside.missing or (OpenFact(SUPPLY, "site.ambient"),), case=RUNS, note=beside.note
+        )
     curve, hot = stated.value, beside.value
     if coldest < curve.least or hot.high > curve.greatest:
         note = (
             f"the curve runs from {curve.least:.4g} to {curve.greatest:.4g} degC, the part from {coldest:.4g} to "
             f"{hot.high:.4g} degC"
         )
-        missing = f"{subject}: {_BY_HEAT} from {coldest:.4g} to {hot.high:.4g} degC"
+        missing = OpenFact(subject, _BY_HEAT, f"from {coldest:.4g} to {hot.high:.4g} degC")
         return ledger.hole(subject, _BY_HEAT, (missing,), case=RUNS, note=note)
     wide = [_end(curve, coldest, hot.high, k, True) for k in range(4)]
     narrow = [_end(curve, coldest, max(hot.near, coldest), k, True) for k in range(4)]
@@ -202,7 +204,7 @@ def solve_couplers(context: Context) -> None:
                 source="the circuit as walked",
             )
         else:
-            context.ledger.hole(subject, "optocoupler.carries", ("supply: control.through",))
+            context.ledger.hole(subject, "optocoupler.carries", (OpenFact(SUPPLY, "control.through"),))
         if name in control.through:
             _coupler(context, subject)
 
@@ -370,7 +372,7 @@ def _transistor(context: Context, subject: Subject) -> None:
         return
     rail = context.fact(RAIL, "voltage", IN_OVERLOAD)
     if rail is None or not isinstance(rail.value, Value):
-        lacking = f"{part(by)}: part.feedback_voltage" if by else "supply: control.by"
+        lacking = OpenFact(part(by), "part.feedback_voltage") if by else OpenFact(SUPPLY, "control.by")
         context.ledger.hole(subject, "voltage", (lacking,), case=RUNS)
         return
     context.ledger.write(
@@ -380,7 +382,7 @@ def _transistor(context: Context, subject: Subject) -> None:
         case=RUNS,
         known_by="computed",
         inputs=(rail.number,),
-        rests_on=rail.rests_on | {f"{part(by or 'controller')}: part.feedback_voltage"},
+        rests_on=rail.rests_on | {OpenFact(part(by or "controller"), "part.feedback_voltage")},
         formula="up to the auxiliary rail in overload",
         note="the voltage of the open feedback pin is not known",
         source="own reasoning: the rail is the highest voltage the controller has",

@@ -35,7 +35,7 @@ from derate.terms.values import Value
 from derate.topologies.flyback import single_faults as clamp_faults
 from derate.topologies.flyback.fault_list import ConverterFault, converter_faults
 from derate.topologies.flyback.operating import Inputs, controller_of, current_limit
-from derate.topologies.flyback.shape import Shape, covered, shape_of
+from derate.topologies.flyback.shape import Shape, not_covered, shape_of
 from derate.topologies.flyback.single_faults import (
     at_case,
     capacitor_open,
@@ -66,7 +66,7 @@ def converter_fault_rows(context: Context) -> None:
                 _mains_side(context, fault, case)
             elif fault.kind == "one of two bleeders shorted":
                 for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
-    if covered(context)[0]:
+    if not_covered(context) is not None:
         return
     shape = shape_of(context)
     limit = current_limit(context, shape)

@@ -8,7 +8,7 @@ from derate.circuit.capacitor_ageing import CREDIBLE, electrolytic_life, ripple_
 from derate.circuit.thermal import ERROR, carried_temperature, junction_temperature
 from derate.design.paths import leaves
 from derate.design.readings import Reading
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.parts.life_profile import Steady, averaged
@@ -67,7 +67,7 @@ def _is_transformer(context: Context, name: str) -> bool:
 def _carry(context: Context, subject: Subject, quantity: QuantityName, found: list[Reading], case: Case) -> None:
     ledger = context.ledger
     if case.ambient is None:
-        ledger.hole(subject, quantity, ("supply: site.ambient",), case=case)
+        ledger.hole(subject, quantity, (OpenFact(SUPPLY, "site.ambient"),), case=case)
         return
     rows: list[Entry] = []
     mains: list[float] = []
@@ -80,7 +80,7 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
             continue
         if not isinstance(at, Value):
             note = "the reading says no ambient it was taken at"
-            ledger.hole(subject, quantity, (f"{subject}: ambient of its {quantity}",), case=case, note=note)
+            ledger.hole(subject, quantity, (OpenFact(subject, f"ambient of its {quantity}"),), case=case, note=note)
             return
         if condition.mains is not None and isinstance(condition.mains.value, Value):
             mains.append(condition.mains.value.middle)
@@ -114,7 +114,7 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
     note = ""
     if not (low and high):
         note = "read at one mains only"
-        rests |= frozenset((f"{subject}: {quantity} at full load at both ends of the mains",))
+        rests |= frozenset((OpenFact(subject, quantity, "at full load at both ends of the mains"),))
     value = Value(*(max(column) for column in zip(*(_numbers(row) for row in known_rows), strict=True)))
     ledger.write(
         subject,
@@ -177,9 +177,9 @@ def junction(context: Context, name: str, power: Entry) -> None:
             reference = air(context, subject, case)
         else:
             missing = (
-                f"{subject}: case_temperature at full load"
+                OpenFact(subject, "case_temperature", "at full load")
                 if inner is not None
-                else f"{subject}: rated.junction_to_air",
+                else OpenFact(subject, "rated.junction_to_air"),
             )
             ledger.hole(subject, "junction_temperature", missing, case=case)
             continue
@@ -315,7 +315,7 @@ def allowed_case(context: Context, name: str) -> None:
             place=life.place,
         )
     else:
-        ledger.hole(subject, "allowed.case_temperature", (f"{subject}: rated.temperature",))
+        ledger.hole(subject, "allowed.case_temperature", (OpenFact(subject, "rated.temperature"),))
 
 
 def solve_life(context: Context, shape: Shape) -> None:
@@ -341,7 +341,7 @@ def _one(context: Context, subject: Subject, quantity: QuantityName, case: Case)
     ledger = context.ledger
     rated = context.fact(subject, "rated.life")
     if rated is None or not isinstance(rated.value, Curve):
-        missing = f"{subject}: rated.life" + (" with its temperature" if rated is not None else "")
+        missing = OpenFact(subject, "rated.life", "with its temperature" if rated is not None else "")
         ledger.hole(subject, "life", (missing,), case=case)
         return
     at, value = rated.value.points[-1]

@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Iterable
 
 from derate.circuit.flyback import ERROR, PrimaryPoint, boundary_point, operating_point, peak_at_limit
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import BULK, Context, part
@@ -221,7 +221,7 @@ def current_limit(context: Context, shape: Shape) -> Entry:
             model = Model("as stated", lambda value: {"value": value}, {"value": {"value": 1}}, "data sheet")
             return ledger.work_out(model, {"value": stated}, outputs, case=STANDING)[0]
     if sense is None or controller is None:
-        lacking = f"{part(switch)}: part.limit_current" if switch else "supply: circuit.primary"
+        lacking = OpenFact(part(switch), "part.limit_current") if switch else OpenFact(SUPPLY, "circuit.primary")
         return ledger.hole(PRIMARY, "current_limit", (lacking,), case=STANDING)
     threshold = context.need(part(controller), "part.current_limit")
     return ledger.work_out(

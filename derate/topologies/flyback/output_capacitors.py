@@ -8,7 +8,7 @@ from math import inf
 from derate.circuit.output_stage import ERROR, post_filter, single_capacitor
 from derate.circuit.secondary import pulse, shared_band
 from derate.design.paths import Element, leaves
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import BULK, Context, curve_at, in_series_and_parallel, part
@@ -242,7 +242,7 @@ def _share(context: Context, whole: Entry, name: str, names: list[str], case: Ca
     own = context.value(subject, "part.capacitance")
     known = [value.middle for value in values if value is not None]
     if own is None or len(known) < len(names):
-        missing = [f"{part(n)}: part.capacitance" for n, v in zip(names, values, strict=True) if v is None]
+        missing = [OpenFact(part(n), "part.capacitance") for n, v in zip(names, values, strict=True) if v is None]
         ledger.hole(subject, "ripple_current", missing, case=case, inputs=(whole.number,))
         return
     alike = max(known) == min(known)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from derate.circuit.converter_faults import series_share
 from derate.circuit.secondary import RAIL_BAND, flyback_winding_rail
 from derate.design.paths import Leaf, leaves
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
@@ -111,7 +111,7 @@ def turns_of(context: Context, subject: Subject, windings: Iterable[str]) -> Ent
     """Turns of windings in series, as a row of what they feed."""
     rows = [context.need(Subject("winding", (name,)), "winding.turns") for name in windings]
     if not rows:
-        return context.ledger.hole(subject, "turns", (f"{subject}: its winding on the path",), case=STANDING)
+        return context.ledger.hole(subject, "turns", (OpenFact(subject, "its winding on the path"),), case=STANDING)
     inputs: Inputs = {f"turns_{k}": row for k, row in enumerate(rows)}
     model = Model(
         "turns in series", lambda **k: {"turns": sum(k.values())}, {"turns": dict.fromkeys(inputs, 1)}, "definition"
@@ -189,7 +189,7 @@ def _supply_limits(context: Context, controller: str, loaded: Entry) -> None:
             source="data sheet",
         )
     else:
-        ledger.hole(subject, "allowed.supply", (f"{subject}: rated.supply",))
+        ledger.hole(subject, "allowed.supply", (OpenFact(subject, "rated.supply"),))
     value = stops.value if stops is not None else None
     if isinstance(value, Curve):
         value = value.points[0][1]
@@ -217,7 +217,7 @@ def _supply_limits(context: Context, controller: str, loaded: Entry) -> None:
             source="data sheet",
         )
     else:
-        ledger.hole(subject, "allowed.supply_least", (f"{subject}: rated.stops_at",))
+        ledger.hole(subject, "allowed.supply_least", (OpenFact(subject, "rated.stops_at"),))
     for case in context.plan.cases(["voltage_min"], [RUNNING]):
         fall = Model(
             "auxiliary rail without load",

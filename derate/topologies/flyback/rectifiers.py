@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from derate.circuit.secondary import ERROR, forward_loss, junction_equivalent, reverse_voltage, ringing_crest
 from derate.design.readings import Reading
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
@@ -143,7 +143,7 @@ def _leakage(context: Context, one: OutputShape, shape: Shape) -> Entry:
     ledger, windings = context.ledger, one.walked.windings
     own = context.fact(Subject("winding", (windings[0],)), "winding.leakage") if len(windings) == 1 else None
     if own is None and len(shape.outputs) > 1:  # shorted together, the outputs share what is measured at the primary
-        names = [f"{Subject('winding', (name,))}: winding.leakage" for name in windings]
+        names = [OpenFact(Subject('winding', (name,)), "winding.leakage") for name in windings]
         return ledger.hole(one.subject, "leakage", names, case=STANDING)
     if own is None:
         own = ledger.work_out(

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from derate.circuit.flyback import reflected_voltage
 from derate.design.structure import Output, Primary
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
 from derate.stress.parts.windings import PRIMARY, STANDING, assumed, assumed_leakage, primary_inductance
@@ -24,7 +24,7 @@ __all__ = [
     "OutputShape",
     "Shape",
     "assumed",
-    "covered",
+    "not_covered",
     "forward_drop",
     "shape_of",
     "switching_hertz",
@@ -89,14 +89,21 @@ def switching_hertz(shape: Shape) -> float:
     return value.middle if isinstance(value, Value) and 1e3 <= value.middle <= 1e8 else USUAL
 
 
-def covered(context: Context) -> tuple[str, tuple[str, ...]]:
-    """Why the converter is not worked out, and what is missing for it; two empty ones when it is."""
+class NotCovered(NamedTuple):
+    """Why a converter is not worked out, and what is missing for it."""
+
+    why: str
+    missing: tuple[OpenFact, ...] = ()
+
+
+def not_covered(context: Context) -> NotCovered | None:
+    """Why the converter is not worked out; None when it is."""
     topology = context.word(SUPPLY, "supply.topology")
     if topology is None:
-        return "the topology of the converter is not known", ("supply: supply.topology",)
+        return NotCovered("the topology of the converter is not known", (OpenFact(SUPPLY, "supply.topology"),))
     if topology != "flyback":
-        return f"not covered: the stresses of a {topology} are not worked out", ()
-    return "", ()
+        return NotCovered(f"not covered: the stresses of a {topology} are not worked out")
+    return None
 
 
 def shape_of(context: Context) -> Shape:
@@ -109,7 +116,7 @@ def shape_of(context: Context) -> Shape:
     boundary = kind in ("boundary", "self-oscillating")
     frequency = context.fact(SUPPLY, "control.frequency")
     if kind is None:  # what needs no frequency is worked out all the same
-        frequency = context.ledger.hole(SUPPLY, "control.frequency", ("supply: control.type",), case=STANDING)
+        frequency = context.ledger.hole(SUPPLY, "control.frequency", (OpenFact(SUPPLY, "control.type"),), case=STANDING)
     elif frequency is None and kind != "self-oscillating":  # a boundary control may have a cap that nobody stated
         frequency = context.need(SUPPLY, "control.frequency")
     outputs = tuple(_output(context, name, walked, winding) for name, walked in structure.outputs.items())
@@ -167,7 +174,9 @@ def turns_ratio(context: Context, subject: Subject, primary: str | None, winding
     """Primary turns over the turns of windings in series, as a row of their subject."""
     names = tuple(windings)
     if primary is None or not names:
-        lacking = "supply: circuit.primary" if primary is None else f"{subject}: its winding on the path"
+        lacking = (
+            OpenFact(SUPPLY, "circuit.primary") if primary is None else OpenFact(subject, "its winding on the path")
+        )
         return context.ledger.hole(subject, "turns_ratio", (lacking,), case=STANDING)
     inputs: dict[str, Entry | Value | float] = {
         "primary": context.need(Subject("winding", (primary,)), "winding.turns")
@@ -218,7 +227,9 @@ def _voltage(context: Context, subject: Subject) -> Entry:
 def forward_drop(context: Context, subject: Subject, rectifier: tuple[str, ...]) -> Entry:
     """Drop of an output's rectifier while it conducts, as a row of the output; diodes on a path stand in parallel."""
     if not rectifier:
-        return context.ledger.hole(subject, "forward_drop", (f"{subject}: its rectifier on the path",), case=STANDING)
+        return context.ledger.hole(
+            subject, "forward_drop", (OpenFact(subject, "its rectifier on the path"),), case=STANDING
+        )
     first = part(rectifier[0])
     stated = context.fact(first, "rated.forward_voltage")
     if stated is not None and isinstance(stated.value, Curve | Value):
@@ -272,7 +283,7 @@ REFLECTED = Model(
 
 def _reflected(context: Context, reference: OutputShape | None) -> Entry:
     if reference is None:
-        return context.ledger.hole(PRIMARY, "reflected_voltage", ("supply: circuit.outputs",), case=STANDING)
+        return context.ledger.hole(PRIMARY, "reflected_voltage", (OpenFact(SUPPLY, "circuit.outputs"),), case=STANDING)
     inputs = {"ratio": reference.ratio, "voltage": reference.voltage, "drop": reference.drop}
     return context.ledger.work_out(
         REFLECTED,
@@ -295,7 +306,7 @@ def _delivered(context: Context, outputs: tuple[OutputShape, ...], alone: str = 
     """Power to rectifiers and outputs: all full, or one alone full and the others at their least."""
     case = FULL if not alone else Case(RUNNING, load=full_load_of(alone))
     if not outputs:
-        return context.ledger.hole(PRIMARY, "output_power", ("supply: circuit.outputs",), case=case)
+        return context.ledger.hole(PRIMARY, "output_power", (OpenFact(SUPPLY, "circuit.outputs"),), case=case)
     inputs: dict[str, Entry | Value | float] = {}
     for k, one in enumerate(outputs):
         full = not alone or one.name == alone

@@ -27,7 +27,7 @@ from derate.circuit.converter_faults import LOST_REGULATION_ERROR as POWER_ERROR
 from derate.circuit.converter_faults import LOST_REGULATION_SIGNS as POWER_SIGNS
 from derate.design.paths import leaves
 from derate.design.structure import Bridge, Shunt
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Collapse, Model
 from derate.stress.context import Context, in_series_and_parallel, part, summed
@@ -49,7 +49,9 @@ from derate.topologies.flyback.switch import clamping, limit_model
 _NOTHING = "nothing to open"
 
 
-def for_the_bench(context: Context, fault: ConverterFault, case: Case, why: str, missing: tuple[str, ...] = ()) -> None:
+def for_the_bench(
+    context: Context, fault: ConverterFault, case: Case, why: str, missing: tuple[OpenFact, ...] = ()
+) -> None:
     """Holes for a fault that is not computed, with the reason."""
     for quantity in ("fault_current", "opening"):
         if context.ledger.find(fault.subject, quantity, case) is None:
@@ -377,7 +379,7 @@ def regulation_lost(context: Context, shape: Shape, fault: ConverterFault, limit
     said(context, fault, case, row, note + _past(context, one, power, value))
 
 
-_Bound = tuple[Value, str, tuple[int, ...], frozenset[str]]
+_Bound = tuple[Value, str, tuple[int, ...], frozenset[OpenFact]]
 
 
 def _rail(context: Context) -> tuple[list[str], tuple[str, ...]]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from derate.circuit.numerics import in_range
 from derate.circuit.secondary import ERROR, snubber_loss
 from derate.design.paths import Element, Group, Path, leaves
-from derate.ledger.entry import SUPPLY, Entry
+from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, in_series_and_parallel, part
@@ -145,7 +145,7 @@ def solve_snubbers(context: Context, shape: Shape) -> None:
         for name in snubber.resistors:
             for case in context.plan.cases(["power"], [RUNNING]):
                 if not isinstance(found.value, Value) or name not in share:
-                    missing = found.missing or (f"{part(name)}: part.resistance",)
+                    missing = found.missing or (OpenFact(part(name), "part.resistance"),)
                     context.ledger.hole(part(name), "power", missing, case=case, note=found.note)
                     continue
                 context.ledger.write(

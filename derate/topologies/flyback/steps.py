@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from derate.design.readings import Reading
-from derate.ledger.entry import Case, Subject
+from derate.ledger.entry import Case, OpenFact, Subject
 from derate.stress.context import Context, part
 from derate.stress.parts.ratings import allowed_current, allowed_power
 from derate.terms.cases import COLD_START, END_OF_LIFE, OVERLOAD, RUNNING
@@ -19,7 +19,7 @@ from derate.topologies.flyback.output_capacitors import solve_output_capacitors,
 from derate.topologies.flyback.rails import solve_auxiliary, solve_outputs, solve_start_up
 from derate.topologies.flyback.rectifiers import solve_rectifiers
 from derate.topologies.flyback.secondaries import solve_secondaries
-from derate.topologies.flyback.shape import PRIMARY, covered, shape_of, switching_hertz
+from derate.topologies.flyback.shape import PRIMARY, not_covered, shape_of, switching_hertz
 from derate.topologies.flyback.snubbers import solve_edges, solve_snubbers
 from derate.topologies.flyback.switch import solve_switch
 from derate.topologies.flyback.switch_loss import solve_turn_off
@@ -65,13 +65,13 @@ _RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "sta
 
 
 def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
-    """Write every row of the converter; of a topology that is not covered, holes that say so."""
+    """Write every row of the converter; of a topology that is not not_covered, holes that say so."""
     carried(context, readings)
     solve_start_up(context)
-    note, missing = covered(context)
-    if note:
+    gap = not_covered(context)
+    if gap is not None:
         solve_bulk_states(context)
-        _holes(context, note, missing)
+        _holes(context, gap.why, gap.missing)
         solve_couplers(context)
         return
     shape = shape_of(context)
@@ -103,7 +103,7 @@ def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
     solve_life(context, shape)
 
 
-def _holes(context: Context, note: str, missing: tuple[str, ...]) -> None:
+def _holes(context: Context, note: str, missing: tuple[OpenFact, ...]) -> None:
     """A hole for every stress of every part that the converter would have given one."""
     for group, quantities in (
         (RUNNING, _RUNNING),
@@ -132,7 +132,7 @@ def _holes(context: Context, note: str, missing: tuple[str, ...]) -> None:
 
 
 def _hole(
-    context: Context, subject: Subject, quantity: QuantityName, case: Case, note: str, missing: tuple[str, ...]
+    context: Context, subject: Subject, quantity: QuantityName, case: Case, note: str, missing: tuple[OpenFact, ...]
 ) -> None:
     if context.ledger.find(subject, quantity, case) is None:
         context.ledger.hole(subject, quantity, missing, case=case, note=note)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from derate.circuit import clamp as breakdown
 from derate.circuit import clamp as rcd
 from derate.circuit.flyback import lifted_peak
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
@@ -51,7 +51,7 @@ def allowed_voltage(context: Context, shape: Shape) -> None:
         _copy_limit(context, subject, rated, "drain to source")
         return
     if not structure.must_be(shape.switch, "bipolar transistor"):
-        ledger.hole(subject, "allowed.switch_voltage", (f"{subject}: part.kind",))
+        ledger.hole(subject, "allowed.switch_voltage", (OpenFact(subject, "part.kind"),))
         return
     drive = context.fact(subject, "part.base_drive")
     words = drive.value.members if drive is not None and isinstance(drive.value, Category) else ()
@@ -78,7 +78,7 @@ def allowed_voltage(context: Context, shape: Shape) -> None:
                 note=f"find out: {subject}: part.base_drive",
             )
         else:
-            missing = (*open_base.missing, *base.missing, f"{subject}: part.base_drive")
+            missing = (*open_base.missing, *base.missing, OpenFact(subject, "part.base_drive"))
             ledger.hole(subject, "allowed.switch_voltage", missing)
 
 
@@ -100,7 +100,7 @@ def _copy_limit(context: Context, subject: Subject, rated: Entry, words: str) ->
             place=rated.place,
         )
     else:
-        ledger.hole(subject, "allowed.switch_voltage", rated.missing or (f"{subject}: {rated.quantity}",))
+        ledger.hole(subject, "allowed.switch_voltage", rated.missing or (OpenFact(subject, rated.quantity),))
 
 
 # Voltage of the switch with its clamp: full load, and the current limit at the highest mains; what the clamp bears.
@@ -296,7 +296,7 @@ def solve_switch(context: Context, shape: Shape) -> None:
     one = clamping(context, shape, clamp)
     voltage, power = _wanted(shape, clamp)
     if one is None:
-        missing = ("supply: circuit.clamp",) if clamp.kind == "unknown" else ()
+        missing = (OpenFact(SUPPLY, "circuit.clamp"),) if clamp.kind == "unknown" else ()
         note = "" if missing else "not covered: a clamp of these parts is not worked out"
         for group in (RUNNING, OVERLOAD):
             for subject, quantity, _ in (*voltage, *power):

@@ -13,7 +13,7 @@ from derate.circuit.thermal import (
     locus_current,
     on_resistance,
 )
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, curve_at, part
@@ -196,7 +196,7 @@ def _gain(context: Context, subject: Subject, peak: Entry, base: Entry | None) -
     """Forced gain at the peak, and the gain the sheet promises there."""
     for case in context.plan.cases(["forced_gain"], [RUNNING]):
         if base is None:
-            context.ledger.hole(subject, "forced_gain", (f"{subject}: part.base_current",), case=case)
+            context.ledger.hole(subject, "forced_gain", (OpenFact(subject, "part.base_current"),), case=case)
         else:
             outputs: list[Wanted] = [(subject, "forced_gain", "gain")]
             context.ledger.work_out(FORCED, {"peak": peak, "base": base}, outputs, case=case)
@@ -367,13 +367,13 @@ def _at_case(context: Context, shape: Shape, rows: tuple[Entry, Entry, Entry], c
     )
     missing, note = (*area.missing, *voltage.missing), voltage.note
     if not area.missing and not isinstance(curve, Curve):
-        missing = (*missing, f"{subject}: rated.reverse_bias_area as a table of voltage and current")
+        missing = (*missing, OpenFact(subject, "rated.reverse_bias_area", "as a table of voltage and current"))
     if not isinstance(curve, Curve) or not isinstance(volts, Value):
         ledger.hole(subject, "allowed.turn_off_current", missing, case=case, note=note, inputs=inputs, rests_on=rests)
         return
     if volts.high > curve.greatest:
         note = f"the area ends at {curve.greatest:.4g} V and the voltage reaches {volts.high:.4g} V"
-        told = (f"{subject}: rated.reverse_bias_area at {volts.high:.4g} V",)
+        told = (OpenFact(subject, "rated.reverse_bias_area", f"at {volts.high:.4g} V"),)
         ledger.hole(subject, "allowed.turn_off_current", told, case=case, note=note, inputs=inputs, rests_on=rests)
         return
     allowed, note = allowed_current(curve, volts), f"at {volts.far:.4g} V"

@@ -7,7 +7,7 @@ import math
 from derate.circuit.barrier import ERROR, held_to_bulk_minus, referred_to_mains
 from derate.circuit.flyback import lifted_peak
 from derate.circuit.magnetics import current_density, flux_density
-from derate.ledger.entry import Case, Entry, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
@@ -288,7 +288,7 @@ def solve_working(context: Context, shape: Shape) -> None:
 
 def _peak(context: Context, shape: Shape, base: Inputs, clamp: Clamping | None, case: Case) -> Entry:
     if clamp is None or shape.reference is None:
-        missing = ("supply: circuit.clamp",) if clamp is None else ("supply: circuit.outputs",)
+        missing = (OpenFact(SUPPLY, "circuit.clamp"),) if clamp is None else (OpenFact(SUPPLY, "circuit.outputs"),)
         return context.ledger.hole(BARRIER, "working_voltage_peak", missing, case=case)
     stated = context.fact(part(shape.switch or ""), "part.output_capacitance")
     inputs: Inputs = {
