@@ -1,10 +1,65 @@
-"""Test helpers stand beside the tests that use them; their folders are importable."""
+"""How the suite is run: helpers importable, whole runs on every core, brute force only where it is asked for.
+
+Nothing here or in a test depends on time: a busy or a slow machine changes no result.
+"""
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
-for _folder in (*Path(__file__).parent.iterdir(), Path(__file__).parents[1] / "tools"):
+import brute_force
+import pytest
+from hypothesis import HealthCheck, settings
+
+_HERE = Path(__file__).parent
+for _folder in (*_HERE.iterdir(), _HERE.parent / "tools"):
     if _folder.is_dir() and not _folder.name.startswith((".", "_")):
         sys.path.insert(0, str(_folder))
+
+# Files that take longest, longest first: begun last, one of them would keep a single core busy at the end.
+LONGEST = (
+    "law/test_blocking_law.py",
+    "stress/test_dense_grid.py",
+    "stress/test_converter_grid.py",
+    "hook/test_pre_commit_hook.py",
+    "study/test_planted_defects.py",
+    "study/test_missing_ranked.py",
+    "study/test_headroom_grid.py",
+    "circuit/test_cold_aged.py",
+    "report/test_page_in_browser.py",
+    "shipped/test_open_ends.py",
+    "docs/test_evening_guide.py",
+)
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """`--brute-force`: every change, every point and new random examples where an ordinary run takes a fixed share."""
+    parser.addoption("--brute-force", action="store_true", help="everything instead of shares: takes long")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Before any test module is read, in this process and in each worker."""
+    whole = bool(config.getoption("--brute-force"))
+    brute_force.BRUTE_FORCE = whole
+    # An ordinary run draws the same examples everywhere; new ones are drawn where everything is tried.
+    settings.register_profile(
+        "suite", deadline=None, derandomize=not whole, suppress_health_check=[HealthCheck.too_slow]
+    )
+    settings.load_profile("suite")
+    if gone := [name for name in LONGEST if not (_HERE / name).exists()]:
+        raise pytest.UsageError(f"tests/conftest.py: LONGEST names what is not there: {', '.join(gone)}")
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """A process for each core when the whole suite is asked for, none besides this one when files are named."""
+    if config.args_source is not pytest.Config.ArgsSource.TESTPATHS:
+        return 0
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest files first, each in its own order: a file is run by one worker as a whole."""
+    first = {name: number for number, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: first.get(item.path.relative_to(_HERE).as_posix(), len(first)))

@@ -4,13 +4,12 @@ Losing knowledge opens no gate: a fact taken out, a range widened, a value assum
 or a waiver run out never turns what stops into what does not, and a quantity moved its bad way never leaves the
 stopping set. Held on the shipped designs, on two more and on every small design of the packs' own trials.
 
-    DERATE_LAW=whole pytest tests/law     every change of every design, some minutes; without it a fixed share
+    pytest tests/law --brute-force     every change of every design, some minutes; without it a fixed share
 """
 
 from __future__ import annotations
 
 import gc
-import os
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -19,6 +18,7 @@ from functools import cache
 from typing import Any
 
 import pytest
+from brute_force import BRUTE_FORCE, share
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from law_bench import (
@@ -48,8 +48,7 @@ from derate.packs.rule import Change
 from derate.study.work import Work, review_of, worked
 from derate.terms.vocabulary import VOCABULARY
 
-WHOLE = os.environ.get("DERATE_LAW") == "whole"
-SHARE = 1 if WHOLE else 23  # of the changes of rows, and of the keys of designs that are not exhausted
+SHARE = share(23)  # of the changes of rows, and of the keys of designs that are not exhausted
 
 # Statements whose absence is no loss of knowledge but another statement, each with its reason. Nothing else is excused.
 OTHER_STATEMENTS = {
@@ -104,18 +103,18 @@ def _unsigned_review(bench: Bench, text: str, everything: bool) -> Review | None
 # ---- keys of the file ------------------------------------------------------------------------------------------------
 
 
-def _take_out(bench: Bench, everything: bool, share: int) -> list[str]:
+def _take_out(bench: Bench, everything: bool, one_in: int) -> list[str]:
     _, before = _base(bench, everything)
     broken = []
     for number, (path, _, text) in enumerate(without(bench.text)):
-        often = share * 6 if _excused(path) else share  # what is excused is only read for a crash
+        often = one_in * 6 if _excused(path) else one_in  # what is excused is only read for a crash
         if number % often or (path.startswith("packs") and not everything):
             continue
         lost = opened(before, _unsigned_review(bench, text, everything))
         _note(before, path)
         if lost and (bench.name, path) not in BREAKS and not _excused(path):
             broken.append(f"{bench.name}, without {path}: {'; '.join(lost[:3])}")
-        assert lost or share > 1 or everything or (bench.name, path) not in BREAKS, f"{path} holds again: take it out"
+        assert lost or one_in > 1 or everything or (bench.name, path) not in BREAKS, f"{path} holds again: take it out"
     return broken
 
 
@@ -135,18 +134,18 @@ def test_any_key_taken_out(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["three outputs", "lamp driver"])
 def test_any_key_taken_out_of_other_designs(name: str) -> None:
-    assert _take_out(Bench.of(name), False, 1 if WHOLE else 5) == []
+    assert _take_out(Bench.of(name), False, share(5)) == []
 
 
 @pytest.mark.parametrize("name", list(PATHS))
 def test_any_key_taken_out_with_the_packs_of_every_family(name: str) -> None:
-    assert _take_out(Bench.of(name), True, SHARE * (1 if WHOLE else 2)) == []
+    assert _take_out(Bench.of(name), True, share(46)) == []
 
 
 def test_any_key_taken_out_of_the_designs_of_the_trials() -> None:
     broken = []
     for bench in trial_texts():
-        broken += _take_out(bench, True, 1 if WHOLE else 7)
+        broken += _take_out(bench, True, share(7))
     assert broken == []
 
 
@@ -175,7 +174,7 @@ def test_any_row_made_worse(name: str) -> None:
     assert count > 400 and broken == []
 
 
-@settings(max_examples=2000 if WHOLE else 50, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=2000 if BRUTE_FORCE else 50, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(st.data())
 def test_pairs_of_changes(data: Any) -> None:
     """A design made to fail by one fact does not pass again by losing or blurring another, nor the same one."""
@@ -233,7 +232,7 @@ def test_a_rule_switched_off() -> None:
         design, before = _base(bench, True)
         stopped = {one.rule for one in before.findings if one.verdict in STOPS and one.severity != "minor"}
         work = Work(design, Settings(), packs, worked(design, packs))
-        todo = [rule for rule in packs.rules if rule.name in stopped and (WHOLE or rule.name not in seen)]
+        todo = [rule for rule in packs.rules if rule.name in stopped and (BRUTE_FORCE or rule.name not in seen)]
         for rule in todo:
             change = Change("switched off", "house", "not ours", rule.place)
             rules = tuple(

@@ -3,7 +3,6 @@ review or in a refusal with its place, and nothing else leaves it."""
 
 from __future__ import annotations
 
-import os
 import random
 import re
 from collections.abc import Iterator
@@ -11,6 +10,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from brute_force import BRUTE_FORCE
 
 from derate.design.load import read_design
 from derate.design.settings import Settings
@@ -23,7 +23,7 @@ FIGURE = re.compile(
     r"(?<![\w.])(-?\d+(?:\.\d+)?) "
     r"(kohm|Mohm|mohm|ohm|uF|nF|pF|uH|mH|Vac|V|mA|A|W|Hz|kHz|mm²|mm|degC|K/W|K|ms|s|h|J|A²s|m)\b"
 )
-SHARE = 1.0 if os.environ.get("DERATE_LAW") == "whole" else 0.08  # of some 1,300 changes; all of them take minutes
+SHARE = 1.0 if BRUTE_FORCE else 0.08  # of some 1,300 changes; all of them take minutes
 
 
 @pytest.fixture(scope="module")

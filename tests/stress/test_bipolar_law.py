@@ -3,14 +3,13 @@
 As `test_converter_law`, on a charger whose switch turns off outside its area, whose junction is too hot, and on a
 rectifier whose snubber does not damp enough.
 
-    DERATE_LAW=whole pytest tests/stress/test_bipolar_law.py     every change of every row; without it one in four
+    pytest tests/stress/test_bipolar_law.py --brute-force     every change of every row; without it one in four
 """
 
 from __future__ import annotations
 
-import os
-
 import pytest
+from brute_force import share
 from law_rows import worse_rows
 from test_bipolar_switch import CHARGER
 from test_converter_law import blocking
@@ -19,7 +18,7 @@ from test_snubber_damping import SNUBBED
 from derate.design.facts import facts
 from derate.design.load import read_design
 
-SHARE = 1 if os.environ.get("DERATE_LAW") == "whole" else 4
+SHARE = share(4)
 POOR = (
     (CHARGER, "550 V: 0.9 A, 700 V: 0.7 A", "550 V: 0.2 A, 700 V: 0.1 A", "bipolar-switch-turn-off-area"),
     (CHARGER, "junction_to_air: 89 K/W", "junction_to_air: 20000 K/W", "switch-junction-temperature"),
