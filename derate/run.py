@@ -11,7 +11,7 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
-from derate.stress.bench.conditions import At, solved
+from derate.stress.bench.conditions import At, Solve, solved
 from derate.stress.bench.evidence import is_of_parts, weigh
 from derate.stress.bench.load_tests import plate_against_bench
 from derate.stress.context import Assumed, Context
@@ -38,23 +38,27 @@ def run(
     assumptions: Mapping[str, Assumed],
     readings: Iterable[Reading] = (),
     tests: Iterable[Test] = (),
+    ledger: Ledger | None = None,
 ) -> Ledger:
     """Work out every stress the design has, at every case it has.
 
     facts: rows without case, as `derate.design.facts` gives them; numbers in the ledger are the same
     assumptions: by name, what packs assume where nobody has looked
     readings, tests: what was measured, at its condition, and what was done to the sample
+    ledger: an empty one to write into; one that remembers replays the steps none of whose reads changed
     """
-    given = tuple(readings)
-    context = _solved(structure, facts, assumptions, [one for one in given if is_of_parts(structure, one)])
-    weigh(
-        context,
+    given, done = tuple(readings), tuple(tests)
+    context = _solved(
+        Ledger() if ledger is None else ledger,
+        structure,
         facts,
-        given,
-        lambda varied, plan, whole: _solved(structure, varied, assumptions, (), plan, whole).ledger,
+        assumptions,
+        tuple(one for one in given if is_of_parts(structure, one)),
     )
-    plate_against_bench(context, given, tuple(tests))
-    empty_positions(context)
+    step = context.ledger.step
+    step("readings", lambda: weigh(context, facts, given, _at_condition(context)), given)
+    step("plate against bench", lambda: plate_against_bench(context, given, done), (given, done))
+    step("empty positions", lambda: empty_positions(context))
     return context.ledger
 
 
@@ -66,55 +70,62 @@ def run_at(
     at: At,
 ) -> Ledger:
     """The ledger of one condition, worked out from parts alone: what a capture is held against."""
-    context = _solved(structure, facts, assumptions, [one for one in readings if is_of_parts(structure, one)])
-    return solved(
-        context,
-        facts,
-        at,
-        lambda varied, plan, whole: _solved(structure, varied, assumptions, (), plan, whole).ledger,
-        True,
-    )
+    of_parts = tuple(one for one in readings if is_of_parts(structure, one))
+    context = _solved(Ledger(), structure, facts, assumptions, of_parts)
+    return solved(context, facts, at, _at_condition(context), True)
+
+
+def _at_condition(context: Context) -> Solve:
+    """What works out a ledger of its own for other facts and a plan of one condition."""
+
+    def solve(varied: Sequence[Entry], plan: CasePlan, converter: bool) -> Ledger:
+        inner = context.ledger.nested()
+        _solved(inner, context.structure, varied, context.assumptions, (), plan, converter)
+        context.ledger.close(inner)
+        return inner
+
+    return solve
 
 
 def _solved(
+    ledger: Ledger,
     structure: Structure,
     facts: Sequence[Entry],
     assumptions: Mapping[str, Assumed],
-    readings: Sequence[Reading],
+    readings: tuple[Reading, ...],
     only: CasePlan | None = None,
     converter: bool = True,
 ) -> Context:
     """Every row that is worked out; `only`: the cases of one condition, in place of those of the design."""
-    ledger = Ledger()
-    for fact in facts:
-        ledger.copy(fact)
+    ledger.take(facts)
     known = dict(assumptions)
-    tolerance = tolerance_of(ledger, known)
-    stated = tolerance.value if tolerance is not None and isinstance(tolerance.value, Value) else None
-    plan = only or plan_of(ledger, stated)
-    if only is None:
+    tolerance = ledger.step("mains tolerance", lambda: tolerance_of(ledger, known))
+    plan = only
+    if plan is None:
+        stated = tolerance.value if tolerance is not None and isinstance(tolerance.value, Value) else None
+        plan = plan_of(ledger, stated)
         plan = plan._replace(extra={**plan.extra, FAULT: hard_faults(structure, plan)})
-    ledger.plan = plan
-    context = Context(structure, ledger, plan, known)
-    outputs = _outputs(ledger, structure)
-    delivered = output_power(context, outputs)
-    power_drawn(context, delivered, efficiency(context, delivered, tuple(readings)))
-    if structure.mains is not None:
-        crest(context, structure.mains)
-        solve_line(context, structure.mains)
-        solve_bleeders(context, structure.mains)
-        solve_switch_on(context, structure.mains)
-        solve_restarts(context, structure.mains)
-        solve_surge(context, structure.mains)
+    context = Context(structure, ledger, ledger.watch(plan), known)
+    step = ledger.step
+    delivered = step("output power", lambda: output_power(context, _outputs(ledger, structure)))
+    stage = step("efficiency", lambda: efficiency(context, delivered, readings), (delivered, readings))
+    step("power drawn", lambda: power_drawn(context, delivered, stage), (delivered, stage))
+    mains = structure.mains
+    if mains is not None:
+        step("crest", lambda: crest(context, mains))
+        step("line", lambda: solve_line(context, mains))
+        step("bleeders", lambda: solve_bleeders(context, mains))
+        step("switch-on", lambda: solve_switch_on(context, mains))
+        step("restarts", lambda: solve_restarts(context, mains))
+        step("surge", lambda: solve_surge(context, mains))
     if converter:
-        solve_converter(context, tuple(readings))
-    if structure.mains is not None:
-        solve_thermistors(context, structure.mains)
-    rate_parts(context)
+        solve_converter(context, readings)
+    if mains is not None:
+        step("thermistors", lambda: solve_thermistors(context, mains))
+    step("ratings", lambda: rate_parts(context))
     if only is None:
-        solve_wear(context)
-        class_y_temperature(context)
-    if only is None:
+        step("wear", lambda: solve_wear(context))
+        step("class Y temperature", lambda: class_y_temperature(context))
         solve_faults(context)
     return context
 

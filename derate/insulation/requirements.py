@@ -6,11 +6,14 @@ only. Whatever is not known becomes a hole that names the fact.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations
 from math import inf
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
+from derate.design.block import Block
 from derate.design.load import Design
 from derate.insulation.bridging import body_paths, bridge_rows, to_earth
 from derate.insulation.circuits import (
@@ -41,6 +44,7 @@ from derate.packs.load import Packs
 from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Category, Value
 
+_T = TypeVar("_T")
 PRIMARY_TO_SECONDARY = Subject("circuit pair", ("primary", "secondary"))
 
 
@@ -60,7 +64,7 @@ def require(context: Context) -> None:
     for family in families:
         _Run(context, Writer(context.ledger, family, apart)).write()
     if apart:
-        _plain_holes(context.ledger, families)
+        context.ledger.step("plain names", lambda: _plain_holes(context.ledger, families), whole=True)
 
 
 def _plain_holes(ledger: Ledger, families: tuple[Family, ...]) -> None:
@@ -88,22 +92,30 @@ class _Run:
 
     def write(self) -> None:
         """Everything, in the order in which one thing needs the other."""
-        design, writer = self.context.design, self.writer
-        site = site_rows(writer)
-        protection = self._protection()
-        paths = self._barriers(site, protection)
-        self._over_the_core(site, protection, paths)
-        for bridge in (*(design.structure.bridges or ()), *to_earth(design)):
-            bridge_rows(writer, bridge, design, protection, site)
+        design, writer, family = self.context.design, self.writer, self.writer.family.name
+
+        def step(name: Hashable, write: Callable[[], _T], given: object = None) -> _T:
+            return self.context.ledger.step(("insulation", family, name), write, given)
+
+        site = step("site", lambda: site_rows(writer))
+        protection = step("protection", self._protection)
+        shared = (site, protection)
+        paths = [
+            step(("barrier", name), partial(self._barrier, site, protection, name, block), shared)
+            for name, block in design.file.barriers.items()
+        ]
+        step("over the core", lambda: self._over_the_core(site, protection, [one for one in paths if one]), shared)
+        for place, bridge in enumerate((*(design.structure.bridges or ()), *to_earth(design))):
+            step(("bridge", place), partial(bridge_rows, writer, bridge, design, protection, site), shared)
             for name, part, ends in body_paths(bridge, design):
-                self._body(site, protection, name, part, ends)
-        self._pairs(site, protection)
-        self._transformers(site, protection)
+                step(("body", place, name), partial(self._body, site, protection, name, part, ends), shared)
+        step("pairs", lambda: self._pairs(site, protection), shared)
+        step("transformers", lambda: self._transformers(site, protection), shared)
         known = self.context.packs.assumptions
-        assumptions = {name: one for (own, name), one in known.items() if own in ("", writer.family.name)}
-        touch_rows(writer, design, protection, assumptions)
-        plug_rows(writer, design)
-        inspection_rows(writer, design)
+        assumptions = {name: one for (own, name), one in known.items() if own in ("", family)}
+        step("touch current", lambda: touch_rows(writer, design, protection, assumptions), protection)
+        step("plug", lambda: plug_rows(writer, design))
+        step("inspection", lambda: inspection_rows(writer, design))
 
     def _protection(self) -> Protection:
         ledger = self.context.ledger
@@ -133,20 +145,17 @@ class _Run:
     def _need(self, one: End, other: End, protection: Protection) -> Need:
         return need_of(one, other, protection, self.writer.family.name, self.context.design.structure)
 
-    def _barriers(self, site: Site, protection: Protection) -> list[tuple[Subject, End, End]]:
+    def _barrier(self, site: Site, protection: Protection, name: str, block: Block) -> tuple[Subject, End, End] | None:
+        """The rows of one place; its subject and its two ends, None when it does not lie between two circuits."""
         design, writer = self.context.design, self.writer
-        paths = []
-        for name, block in design.file.barriers.items():
-            subject = Subject("barrier", (name,))
-            if len(block.between) != 2:
-                writer.hole(subject, "needed.insulation", note="a barrier lies between two circuits")
-                continue
-            one, other = (end_of(point, design) for point in block.between)
-            need = self._need(one, other, protection)
-            self._requirements(subject, need, site)
-            found_rows(writer, subject, design, block)
-            paths.append((subject, one, other))
-        return paths
+        subject = Subject("barrier", (name,))
+        if len(block.between) != 2:
+            writer.hole(subject, "needed.insulation", note="a barrier lies between two circuits")
+            return None
+        one, other = (end_of(point, design) for point in block.between)
+        self._requirements(subject, self._need(one, other, protection), site)
+        found_rows(writer, subject, design, block)
+        return subject, one, other
 
     def _requirements(self, subject: Subject, need: Need, site: Site) -> Entry:
         insulation = insulation_row(self.writer, subject, need, self._inputs(subject))

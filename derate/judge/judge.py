@@ -7,7 +7,7 @@ from datetime import date
 
 from derate.judge.acknowledge import Known, OpenPoint, Waiver, acknowledgement, is_known, remarks
 from derate.judge.review import Finding, Review, Told
-from derate.judge.rule_finding import find, finding_of, prepare
+from derate.judge.rule_finding import Prepared, find, finding_of, prepare
 from derate.judge.verdict import Outcome, family_words, finding_blocks, hazard_words, looked_at, worst_word
 from derate.judge.view import Trace, View
 from derate.ledger.entry import SUPPLY, Subject
@@ -94,7 +94,7 @@ def _ruled(ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
         own = [
             one
             for subject in kinds[rule.about]
-            if (one := find(prepared, subject, ledger, packs, places.get(subject, Place(path)))) is not None
+            if (one := _asked(prepared, subject, ledger, packs, places.get(subject, Place(path)))) is not None
         ]
         if rule.switched_off:
             if rule.severity != "minor":  # minor never blocks: the note that names the reason is enough
@@ -109,6 +109,15 @@ def _ruled(ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
             outcome = Outcome("not assessed", Trace(), words=rule.at_least_one)
             found.append(_about_supply(rule, outcome, ledger, packs, path))
     return found
+
+
+def _asked(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, place: Place) -> Finding | None:
+    rule = prepared.rule
+    return ledger.asked(
+        ("rule", rule.pack, rule.name, subject),
+        lambda: find(prepared, subject, ledger, packs, place),
+        (prepared.cases, place),
+    )
 
 
 def _supply_outside(rule: Rule, ledger: Ledger, packs: Packs) -> bool:

@@ -6,10 +6,10 @@ Ledger: facts, holes and computed rows, numbered from one, found by subject, qua
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from math import isnan
-from typing import Protocol
+from typing import Any, Protocol, TypeVar
 
 from derate.ledger.entry import Case, Entry, Mark, OpenFact, Subject
 from derate.ledger.model import Collapse, Model, Point, banded, corner_points
@@ -19,6 +19,9 @@ from derate.terms.quantities import QuantityName
 from derate.terms.values import Known, Value
 
 Wanted = tuple[Subject, QuantityName, str]  # a row asked of a model: subject, quantity, output of the model
+
+
+_T = TypeVar("_T")
 
 
 class Plan(Protocol):
@@ -39,6 +42,7 @@ class Ledger:
         self.entries: list[Entry] = []
         self._rows: dict[tuple[Subject, str], dict[Case | None, Entry]] = {}
         self._subjects: dict[str, dict[Subject, None]] = {}  # by kind
+        self._next = 1
         self.solves = 0  # calls of solvers and formulas, counted for the benchmark
 
     def __len__(self) -> int:
@@ -68,7 +72,7 @@ class Ledger:
     ) -> Entry:
         """Write one row and return it; a later row for the same subject, quantity and case replaces the earlier."""
         entry = Entry(
-            len(self.entries) + 1,
+            self._next,
             subject,
             quantity,
             case,
@@ -91,11 +95,11 @@ class Ledger:
     def copy(self, entry: Entry) -> Entry:
         """Take over a row (a fact of the design) under the next number."""
         if type(entry) is not Entry:  # a row that carries more
-            row = replace(entry, number=len(self.entries) + 1)
+            row = replace(entry, number=self._next)
             self._keep(row)
             return row
         row = Entry(
-            len(self.entries) + 1,
+            self._next,
             entry.subject,
             entry.quantity,
             entry.case,
@@ -116,9 +120,45 @@ class Ledger:
         return row
 
     def _keep(self, entry: Entry) -> None:
+        self._next += 1
         self.entries.append(entry)
         self._rows.setdefault((entry.subject, entry.quantity), {})[entry.case] = entry
         self._subjects.setdefault(entry.subject.kind, {})[entry.subject] = None
+
+    def take(self, facts: Sequence[Entry]) -> None:
+        """Copy the facts of a design, in their order."""
+        for fact in facts:
+            self.copy(fact)
+
+    # A study that works a design through many times hands in a ledger that remembers (`derate.ledger.recorded`); here
+    # steps are simply run.
+
+    def watch(self, plan: Any) -> Any:
+        """Take a case plan; returns the plan that steps are handed."""
+        self.plan = plan
+        return plan
+
+    def step(self, name: Hashable, run: Callable[[], _T], given: object = None, whole: bool = False) -> _T:
+        """Run one step.
+
+        name: its own among all steps; given: what it is handed besides the ledger; whole: it looks at every row
+        """
+        return run()
+
+    def asked(self, name: Hashable, run: Callable[[], _T], given: object = None) -> _T:
+        """What somebody asks of the finished ledger."""
+        return run()
+
+    def watched(self, name: Hashable, result: _T) -> _T:
+        """The result of a step, for later ones."""
+        return result
+
+    def nested(self) -> Ledger:
+        """A ledger of its own that is worked out inside a step."""
+        return Ledger()
+
+    def close(self, inner: Any) -> None:
+        """The inner ledger is worked out."""
 
     def hole(
         self,

@@ -202,7 +202,7 @@ def with_rules(bench: Bench, names: set[str]) -> Bench:
     rules = tuple(rule for rule in packs.rules if rule.name in names)
     own = object.__new__(Bench)
     own.work = bench.work._replace(packs=packs._replace(rules=rules))
-    own.today, own.facts, own.runs, own.base = bench.today, bench.facts, 0, bench.base
+    own.today, own.facts, own.runs, own.base, own.tape = bench.today, bench.facts, 0, bench.base, bench.tape
     return own
 
 

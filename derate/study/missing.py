@@ -160,13 +160,11 @@ def _threshold(
 ) -> Threshold | None:
     """The value nearest to failing at which all of these pass, at three digits on the passing side."""
     start = _number(kind)
-    direct = not bench.changes_stresses(at_kind, fact)
     tried: dict[float, bool] = {start: True}
 
     def passes(number: float) -> bool:
         if number not in tried:
-            value = shaped(term, number)
-            result = bench.patched(fact, value) if direct else bench.attempt({fact: value})
+            result = bench.attempt({fact: shaped(term, number)})
             after = result.verdicts() if result is not None else {}
             tried[number] = all(key in after and after[key].verdict == "pass" for key in keys)
         return tried[number]

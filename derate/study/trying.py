@@ -15,6 +15,7 @@ from derate.judge.judge import OWN
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
+from derate.ledger.recorded import RecordingLedger, Tape
 from derate.packs.load import Packs
 from derate.packs.shape import AnyOf, Member, Shape
 from derate.study.work import Work, review_of, worked
@@ -104,7 +105,10 @@ class Bench:
         self.today = today
         self.facts = tuple(facts(work.design) if facts_given is None else facts_given)
         self.runs = 0
-        self.base = self.tried({})
+        self.tape: Tape | None = None
+        first = RecordingLedger()
+        self.base = self.judged(worked(work.design, work.packs, self.facts, first))
+        self.tape = first.tape()
 
     def tried(self, values: Mapping[Fact, Known | None], readings: Sequence[Reading] | None = None) -> Result:
         """Work through and judge with some facts set (None: nobody knows), and other readings where given."""
@@ -114,7 +118,7 @@ class Bench:
         for number, ((subject, name), value) in enumerate(values.items()):
             if value is not None:
                 rows.append(Entry(len(self.facts) + number + 1, subject, name, None, value, known_by="measured"))
-        return self.judged(worked(design, self.work.packs, rows))
+        return self.judged(worked(design, self.work.packs, rows, RecordingLedger(None, self.tape)))
 
     def attempt(self, values: Mapping[Fact, Known | None]) -> Result | None:
         """As `tried`, for values far outside what a supply has: None where nothing can be worked out with them."""
@@ -126,24 +130,6 @@ class Bench:
     def judged(self, ledger: Ledger) -> Result:
         """Judge a ledger with the packs of the design."""
         return Result(ledger, review_of(self.work._replace(ledger=ledger), self.today))
-
-    def patched(self, fact: Fact, value: Known) -> Result:
-        """Judge with one row more, nothing worked out again: for facts that only rules look at."""
-        ledger = Ledger(self.base.ledger.plan)
-        for entry in self.base.ledger.entries:
-            ledger.copy(entry)
-        ledger.write(fact[0], fact[1], value, known_by="measured")
-        return self.judged(ledger)
-
-    def changes_stresses(self, result: Result, fact: Fact) -> bool:
-        """Whether a trial changed any row besides the fact itself."""
-        return _computed(result.ledger, fact) != _computed(self.base.ledger, fact)
-
-
-
-def _computed(ledger: Ledger, fact: Fact) -> dict[object, object]:
-    newest = {(one.subject, one.quantity, one.case): one.value for one in ledger.entries}
-    return {key: value for key, value in newest.items() if key[:2] != fact}
 
 
 def shaped(term: Term, number: float, seen: Known | None = None) -> Known:

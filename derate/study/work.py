@@ -103,14 +103,14 @@ def required_of(packs: Packs) -> Mapping[str, Sequence[Hazard]]:
     return REQUIRED if packs.families else REQUIRED | INSULATION
 
 
-def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None) -> Ledger:
+def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None, into: Ledger | None = None) -> Ledger:
     """The ledger of a design under the assumptions of packs: stresses, then what the insulation packs require.
 
-    given: facts to take in place of the design's own, for callers that vary them
+    given: facts to take in place of the design's own, for callers that vary them; into: a ledger that remembers
     """
     assumptions = {name: one for (_, name), one in packs.assumptions.items()}
     rows = facts(design) if given is None else given
-    ledger = run(design.structure, rows, assumptions, design.readings, design.tests)
+    ledger = run(design.structure, rows, assumptions, design.readings, design.tests, into)
     if packs.families:
         require(Context(ledger, design, packs))
     return ledger

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from derate.circuit.inrush import worst_switch_on
@@ -231,19 +232,23 @@ def without_thermistor(context: Context, mains: MainsInput, fault: Fault, case: 
 
 def solve_faults(context: Context) -> None:
     """Write the rows of every single fault of the mains path."""
-    mains = context.structure.mains
     for fault in mains_faults(context.structure):
-        for case in fault_cases(context.plan, fault.name):
-            if case.mains is None:
-                for quantity in ("fault_current", "opening"):
-                    for who in whom(fault, part(fault.part), quantity):
-                        context.ledger.hole(who, quantity, context.plan.lacking(FAULT), case=case)
-            elif mains is not None:
-                _solve(context, mains, fault, case)
-            else:
-                no_current(context, fault, case)
-        if fault.shape == "partial":
-            partial_short(context, fault, fault_cases(context.plan, fault.name))
+        context.ledger.step(("fault", fault.name), partial(_one_fault, context, fault))
+
+
+def _one_fault(context: Context, fault: Fault) -> None:
+    mains = context.structure.mains
+    for case in fault_cases(context.plan, fault.name):
+        if case.mains is None:
+            for quantity in ("fault_current", "opening"):
+                for who in whom(fault, part(fault.part), quantity):
+                    context.ledger.hole(who, quantity, context.plan.lacking(FAULT), case=case)
+        elif mains is not None:
+            _solve(context, mains, fault, case)
+        else:
+            no_current(context, fault, case)
+    if fault.shape == "partial":
+        partial_short(context, fault, fault_cases(context.plan, fault.name))
 
 
 def fault_cases(plan: CasePlan, name: str) -> tuple[Case, ...]:

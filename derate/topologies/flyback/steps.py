@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from derate.design.readings import Reading
 from derate.ledger.entry import Case, OpenFact, Subject
 from derate.stress.context import Context, part
@@ -64,43 +62,49 @@ _BIPOLAR = ("turn_off_current", "allowed.turn_off_current", "forced_gain", "allo
 _RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up", "snubber")
 
 
-def solve_converter(context: Context, readings: Sequence[Reading] = ()) -> None:
-    """Write every row of the converter; of a topology that is not not_covered, holes that say so."""
-    carried(context, readings)
-    solve_start_up(context)
-    gap = not_covered(context)
+def solve_converter(context: Context, readings: tuple[Reading, ...] = ()) -> None:
+    """Write every row of the converter; of a topology that is not covered, holes that say so."""
+    step = context.ledger.step
+    step("temperatures carried", lambda: carried(context, readings), readings)
+    step("start-up", lambda: solve_start_up(context))
+    gap = step("covered", lambda: not_covered(context))
     if gap is not None:
-        solve_bulk_states(context)
-        _holes(context, gap.why, gap.missing)
-        solve_couplers(context)
+        step("bulk states", lambda: solve_bulk_states(context))
+        step("not covered", lambda: _holes(context, gap.why, gap.missing), gap)
+        step("couplers", lambda: solve_couplers(context))
         return
-    shape = shape_of(context)
-    solve_primary(context, shape)
-    solve_bulk_states(context, switching_hertz(shape))
-    solve_peaks(context, shape)
-    solve_secondaries(context, shape)
-    solve_switch(context, shape)
-    solve_rectifiers(context, shape, readings)
-    solve_outputs(context, shape)
-    solve_output_capacitors(context, shape)
-    solve_output_states(context, shape)
-    rate_output_capacitors(context, shape)
-    solve_bulk_ripple(context, shape)
-    solve_auxiliary(context, shape)
-    solve_couplers(context)
-    solve_magnetics(context, shape)
-    solve_working(context, shape)
-    solve_snubbers(context, shape)
-    solve_edges(context, shape)
-    solve_turn_off(context, shape)
+    shape = context.ledger.watched("shape", step("shape", lambda: shape_of(context)))
+    step("primary", lambda: solve_primary(context, shape))
+    step("bulk states", lambda: solve_bulk_states(context, switching_hertz(shape)))
+    step("peaks", lambda: solve_peaks(context, shape))
+    step("secondaries", lambda: solve_secondaries(context, shape))
+    step("switch", lambda: solve_switch(context, shape))
+    step("rectifiers", lambda: solve_rectifiers(context, shape, readings), readings)
+    step("outputs", lambda: solve_outputs(context, shape))
+    step("output capacitors", lambda: solve_output_capacitors(context, shape))
+    step("output states", lambda: solve_output_states(context, shape))
+    step("output capacitor ratings", lambda: rate_output_capacitors(context, shape))
+    step("bulk ripple", lambda: solve_bulk_ripple(context, shape))
+    step("auxiliary", lambda: solve_auxiliary(context, shape))
+    step("couplers", lambda: solve_couplers(context))
+    step("magnetics", lambda: solve_magnetics(context, shape))
+    step("working voltage", lambda: solve_working(context, shape))
+    step("snubbers", lambda: solve_snubbers(context, shape))
+    step("edges", lambda: solve_edges(context, shape))
+    step("turn-off", lambda: solve_turn_off(context, shape))
+    step("allowed at its air", lambda: _allowed(context))
+    step("junctions", lambda: solve_junctions(context, shape))
+    step("life", lambda: solve_life(context, shape))
+
+
+def _allowed(context: Context) -> None:
+    """Power of resistors and current of rectifiers at the air beside them."""
     for name, place in context.structure.places.items():
         if place in _RATED_PLACES:
             if context.structure.must_be(name, *RESISTORS):
                 allowed_power(context, name)
             elif place == "output rectifier":
                 allowed_current(context, name)
-    solve_junctions(context, shape)
-    solve_life(context, shape)
 
 
 def _holes(context: Context, note: str, missing: tuple[OpenFact, ...]) -> None:
