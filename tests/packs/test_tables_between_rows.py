@@ -159,6 +159,15 @@ def test_a_straight_line_may_turn_at_a_row_inside_the_range() -> None:
     assert four(peak, voltage=Value(4, 6, 6, 10)) == (32, 40, 40, 48)
 
 
+@pytest.mark.parametrize(("inner", "off"), [(0.7, -1), (1.6, 1)])
+def test_float_dust_between_equal_cells_breaks_no_figure(inner: float, off: int) -> None:
+    """Two shares of 0.1 V sum to a little less or more than the 0.1 V at the ends of the tolerance around them."""
+    level = table("axes: {voltage: [0 V, 8 V]}, cells: [0.1, 0.1]")
+    found = four(level, voltage=Value(0, inner, inner, 8))
+    assert (found[1] < 0.1) == (off < 0) and (found[1] > 0.1) == (off > 0)
+    assert found == pytest.approx((0.1, 0.1, 0.1, 0.1), rel=1e-12)
+
+
 # Ends -----------------------------------------------------------------------------------------------------------
 
 REFUSED = "axes: {voltage: [8 V, 16 V]}, cells: [2, 4]"
@@ -242,6 +251,8 @@ def test_an_empty_cell_counts_only_with_a_share() -> None:
     assert look(first, voltage=7).note == "its source has no figure at voltage 0 V"
     assert look(first, voltage=9).note == "its source has no figure at voltage 16 V"
     assert look(first, voltage=9).value is None
+    empty = table("axes: {voltage: [0 V, 8 V]}, cells: [unknown, unknown]")
+    assert look(empty, voltage=4).note == "its source has no figure at voltage 0 V"  # the lower row is told
     assert look(first, voltage=Value(7, 8, 8, 8)).value is None  # met by its tolerance alone
 
 
