@@ -288,6 +288,11 @@ def test_the_row_of_plain_mains(name: str, mains: int, row: int) -> None:
     assert steps.table_voltage(family(name), volts(mains)).value == row
 
 
+def test_how_the_row_of_plain_mains_is_told() -> None:
+    found = steps.table_voltage(HOUSEHOLD, volts(230))
+    assert found == Found(volts(250), "published", "plain mains of 230 V takes the row of 250 V")
+
+
 def test_mains_beyond_the_last_row() -> None:
     for name, mains in (("62368-1", 2001), ("60335-1", 1001), ("60664-1", 1001)):
         with pytest.raises(NoRow, match="beyond the last row"):
@@ -501,6 +506,34 @@ def test_a_range_is_no_single_figure() -> None:
     for number in ("8", "10", "20", "32"):
         with pytest.raises(NoRow, match="ranged gives no single figure there"):
             made("ranged", number)
+
+
+def own_family(name: str, **tables: str) -> Family:
+    """A family with tables of its own, written for what the shipped figures cannot show."""
+    rest = "unit: mm, source: s, confidence: published"
+    lines = "".join(f"  {one}: {{{text}, {rest}}}\n" for one, text in tables.items())
+    packs = read_packs({"p.yaml": f"pack: p\ntitle: t\ncovers: c\ntables:\n{lines}"})
+    found = {one: packs.table(one) for one in tables}
+    return Family(name, {one: table for one, table in found.items() if table is not None})
+
+
+def test_the_least_of_a_fast_peak_is_the_slow_figure_at_330_v() -> None:
+    words = "insulation: {words: [basic]}"
+    own = own_family(
+        "62368-1",
+        clearance_by_peak=f"axes: {{peak: {{unit: V, at: [330, 430]}}, {words}, pollution: {{words: ['1']}}}}, "
+        "cells: [[[1]], [[101]]]",
+        clearance_by_peak_fast=f"axes: {{peak: {{unit: V, at: [330, 430]}}, {words}}}, cells: [[0.5], [0.5]]",
+    )
+    assert mm(steps.clearance_by_peak(own, volts(430), "basic", "1", True)) == 1  # not 101, which is for 430 V
+    # where the two are equal, the row of the peak itself is told: 0.07 + 13/15 × 0.15 = 0.2 mm
+    equal = steps.clearance_by_peak(EQUIPMENT, Fraction(2320, 3), "basic", "2", True)
+    assert mm(equal) == Fraction("0.2") and "row 600 V: 0.07 mm" in equal.words
+
+
+def test_degree_1_has_no_least_distance() -> None:
+    own = own_family("60664-1", clearance_by_peak="axes: {peak: {unit: V, at: [40, 60]}}, cells: [0.0005, 0.001]")
+    assert mm(steps.clearance_by_peak(own, volts(40), "basic", "1", False)) == Fraction("0.0005")
 
 
 def test_every_family_reads_its_own_tables_only() -> None:
