@@ -117,6 +117,18 @@ def test_what_a_percentage_means(percent: Percent, numbers: tuple[float, ...]) -
             assert isinstance(table, Table) and table.curve.points == ((1.0, value),)
 
 
+def test_a_text_over_two_lines_is_read_like_any_other_and_its_faults_stand_at_its_beginning() -> None:
+    scalar = node('"4..8 V \\\n   25%"')
+    assert isinstance(scalar, Scalar) and not scalar.in_line
+    for percent, numbers in (("tolerance", (3, 4, 8, 10)), ("uncertainty", (3, 3, 10, 10))):
+        found = read_scalar(scalar, VOLTAGE, percent)  # type: ignore[arg-type]
+        assert isinstance(found.value, Value) and found.value.numbers() == numbers and found.place == scalar.place
+    with pytest.raises(ReadingError, match="expected a current, got a voltage") as caught:
+        read_scalar(scalar, CURRENT)
+    (problem,) = caught.value.problems
+    assert problem.place == scalar.place and problem.instead
+
+
 @pytest.mark.parametrize(
     ("text", "numbers"),
     [
