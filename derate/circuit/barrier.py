@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from math import exp, pi, sqrt
+from math import exp, inf, pi, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import Formula, giving
 
 # Working voltage between the primary of a flyback and its secondary, and what clearance and creepage need of it.
 #
@@ -192,6 +193,20 @@ def _line_side(start: float, resistance: float, capacitance: float) -> None:
     in_range("capacitance", capacitance, 1e-12, 0.01, "F")
 
 
+def one_shorted(winding_known: bool) -> Formula:
+    """Rms touch current with one capacitor of a series shorted [A], as if tied to the line.
+
+    On a bulk rail it is 0.707 of that; where nobody knows the windings' own capacitance it is a floor.
+    """
+
+    def rms(mains: float, frequency: float, capacitance: float, winding: float) -> float:
+        return touch_current(mains, frequency, capacitance + winding, "line").rms
+
+    ranges = {"mains": (50.0, 300.0), "frequency": (45.0, 65.0), "capacitance": (0.0, 1e-8), "winding": (0.0, 1e-10)}
+    high = 0.003 if winding_known else inf
+    return giving("rms", rms, {**TOUCH_CURRENT_SIGNS["rms"], "winding": 1}, ranges, (-0.3, high))
+
+
 # The optocoupler of a feedback path: what its LED gets, and what its transistor draws from the controller.
 #
 # Currents are [A], ratios plain numbers. The loop needs the reference fully on only where the controller has to stop
@@ -257,3 +272,16 @@ def led_current_needed(needed: float, ratio: float, left: float, warm: float) ->
     for name, value in (("transfer ratio", ratio), ("share left", left), ("share at temperature", warm)):
         in_range(name, value, 0.0, math.inf, "", open_low=True)
     return needed / (ratio * left * warm)
+
+
+_LED = {
+    "output": (4.0, 30.0),
+    "reference": (1.2, 3.0),
+    "drop": (0.9, 1.6),
+    "resistance": (100.0, 5e3),
+    "bias": (500.0, 1e4),
+}
+_SHARES = {"ratio": (0.2, 3.0), "left": (0.3, 1.0), "warm": (0.5, 1.1)}
+LED = giving("led", led_current, COUPLER_SIGNS["led_current"], _LED)
+COUPLED = giving("coupled", coupled_current, COUPLER_SIGNS["coupled_current"], {"led": (1e-4, 2e-2), **_SHARES})
+NEEDED = giving("needed", led_current_needed, COUPLER_SIGNS["led_current_needed"], {"needed": (1e-4, 5e-3), **_SHARES})

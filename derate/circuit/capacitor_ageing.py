@@ -8,6 +8,7 @@ from math import inf, pi, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import giving
 
 # Capacitors when cold, when biased and at the end of their life, and what that leaves of a bulk voltage.
 #
@@ -129,6 +130,86 @@ def terminal(valley: Callable[[float], float], load: float, slow: float, fast: f
             return Terminal(at + (at - before) / step_before * rest, whole + rest)
         whole, before, step_before = more, at, step
     return None
+
+
+SLOW = 100.0  # frequency at which a dissipation factor is taken to hold [Hz]
+
+
+def capacitance_wear(marked: float, found: float, change: float) -> float:
+    """Loss of capacitance over the loss at which the maker ends the life [-]: (1 - found / marked) / change.
+
+    marked, found [F]; change: share lost at the end of life [-], above 0.  After IEC 60384-4.
+
+    >>> round(capacitance_wear(100e-6, 90e-6, 0.2), 3)
+    0.5
+    """
+    if not change > 0.0 or not marked > 0.0:
+        raise ValueError(f"a mark of {marked:.3g} F and a limit of {change:.3g} say nothing about wear")
+    return max(0.0, 1.0 - found / marked) / change
+
+
+def _resistance_wear(found: float, stated: float, ratio: float) -> float:
+    return found / (stated * ratio)
+
+
+def raised(resistance: float, ratio: float) -> float:
+    """Series resistance at the end of life [ohm]: that of a new one times the maker's ratio [-], 1 or more.
+
+    >>> raised(0.5, 2.0)
+    1.0
+    """
+    if ratio < 1.0:
+        raise ValueError(f"a ratio of {ratio:.3g} is no growth: write 2 for twice the resistance of a new one")
+    return resistance * ratio
+
+
+def share_left(change: float) -> float:
+    """Share of the capacitance left at the end of life [-] = 1 - change, the share lost [-] between 0 and 1.
+
+    >>> share_left(0.2)
+    0.8
+    """
+    if not 0.0 < change < 1.0:
+        raise ValueError(f"a loss of {change:.3g} of the capacitance is none: write it as 20 %, without a sign")
+    return 1.0 - change
+
+
+def _from_dissipation(dissipation: float, capacitance: float) -> float:
+    return resistance_of(dissipation, capacitance, SLOW)
+
+
+def _cold_resistance(slow: float, cold: float, warm: float) -> float:
+    return slow + max(0.0, cold - warm)
+
+
+_OHMS = (0.01, 20.0)
+CAPACITANCE_WEAR = giving(
+    "wear",
+    capacitance_wear,
+    {"marked": 1, "found": -1, "change": -1},
+    {"marked": (1e-6, 1e-3), "found": (1e-6, 1e-3), "change": (0.05, 0.5)},
+)
+# Series resistance as found over the one at which the maker ends the life [-].
+RESISTANCE_WEAR = giving(
+    "wear",
+    _resistance_wear,
+    {"found": 1, "stated": -1, "ratio": -1},
+    {"found": (0.0, 20.0), "stated": _OHMS, "ratio": (1.0, 4.0)},
+)
+RAISED = giving("resistance", raised, {"resistance": 1, "ratio": 1}, {"resistance": _OHMS, "ratio": (1.0, 4.0)})
+SHARE_LEFT = giving("share", share_left, {"change": -1}, {"change": (0.05, 0.5)})
+# Of a dissipation factor; one that holds at 120 Hz reads a fifth high.
+FROM_DISSIPATION = giving(
+    "resistance",
+    _from_dissipation,
+    SIGNS["resistance_of"],
+    {"dissipation": (0.01, 0.5), "capacitance": (1e-6, 1e-3)},
+    (-1.0 / 6.0, 0.0),
+)
+# Electrolyte and oxide in series, own: what the electrolyte gains in the cold adds to the resistance at 20 degC [ohm].
+COLD_RESISTANCE = giving(
+    "resistance", _cold_resistance, {"slow": 1, "cold": 1, "warm": -1}, {"slow": _OHMS, "cold": _OHMS, "warm": _OHMS}
+)
 
 
 # Ripple current and life of aluminium electrolytic capacitors.
@@ -295,3 +376,32 @@ def equivalent_temperature(rated_life: float, rated_temperature: float, life: fl
     in_range("rated_life", rated_life, 0.0, math.inf, "h", open_low=True)
     in_range("life", life, 0.0, math.inf, "h", open_low=True)
     return rated_temperature - 10 * math.log2(life / rated_life)
+
+
+def _core_temperature(outside: float, ripple: float, rated_ripple: float, core_rise: float, share: float) -> float:
+    return outside + share * ripple_rise(ripple, rated_ripple, core_rise)
+
+
+def _combined(slow: float, slow_factor: float, fast: float, fast_factor: float) -> float:
+    return combined_ripple([(slow, slow_factor), (fast, fast_factor)])
+
+
+# Core [degC]: air or case, plus the share of the rise [-] that lies between there and the core.
+CORE_TEMPERATURE = giving(
+    "core",
+    _core_temperature,
+    {"outside": 1, "ripple": 1, "rated_ripple": -1, "core_rise": 1, "share": 1},
+    {
+        "outside": (-10.0, 100.0),
+        "ripple": (0.0, 0.6),
+        "rated_ripple": (0.2, 1.0),
+        "core_rise": (3.0, 10.0),
+        "share": (0.0, 1.0),
+    },
+)
+COMBINED_RIPPLE = giving(
+    "rms",
+    _combined,
+    {"slow": 1, "slow_factor": -1, "fast": 1, "fast_factor": -1},
+    {"slow": (0.0, 1.0), "slow_factor": (0.4, 1.5), "fast": (0.0, 1.0), "fast_factor": (0.4, 1.5)},
+)

@@ -9,6 +9,7 @@ from derate.circuit.clamp import avalanche_energy, unclamped_switch_peak
 from derate.circuit.flyback import peak_at_limit
 from derate.circuit.numerics import Band, in_range
 from derate.circuit.secondary import RAIL_BAND
+from derate.terms.formula import Collapse, giving
 
 # Single faults of the converter: those that have an equation, and the list of those that are for the bench.
 #
@@ -232,6 +233,33 @@ def clamp_open(
     return ClampOpen(top, energy, energy * frequency, 1.0 if top > breakdown else 0.0)
 
 
+def _rectifier_shorted(
+    limit: float, bulk: float, output: float, turns_ratio: float, leakage: float, delay: float
+) -> float:
+    return rectifier_shorted_peak(limit, bulk, output, turns_ratio, _bounded(leakage), delay)
+
+
+def _winding_shorted(limit: float, bulk: float, leakage: float, delay: float) -> float:
+    return winding_shorted_peak(limit, bulk, _bounded(leakage), delay)
+
+
+def _bounded(leakage: float) -> float:
+    if leakage <= 0.0:
+        raise Collapse("the leakage may be anything down to nothing, so nothing bounds the current")
+    return leakage
+
+
+_SHORT = {"limit": (0.1, 3.0), "bulk": (50.0, 420.0), "leakage": (1e-6, 1e-4), "delay": (0.0, 1e-6)}
+RECTIFIER_SHORTED = giving(
+    "peak",
+    _rectifier_shorted,
+    SIGNS["rectifier_shorted_peak"],
+    {**_SHORT, "output": (1.8, 30.0), "turns_ratio": (1.0, 50.0)},
+    ERROR["rectifier_shorted_peak"],
+)
+WINDING_SHORTED = giving("peak", _winding_shorted, SIGNS["winding_shorted_peak"], _SHORT, ERROR["winding_shorted_peak"])
+
+
 # Single parts of the converter shorted or open, where energy gives a figure.
 
 
@@ -350,6 +378,40 @@ def energy_left(crest: float, capacitance: float) -> float:
     return 0.5 * capacitance * crest**2
 
 
+_ON_TIME = {"bulk": (50.0, 420.0), "duty": (0.1, 0.9), "frequency": (2e4, 2e5)}
+SENSE_SHORTED = giving(
+    "peak",
+    sense_shorted_peak,
+    SHORTED_SIGNS["sense_shorted_peak"],
+    {**_ON_TIME, "inductance": (2e-4, 5e-3)},
+    SHORTED_ERROR["sense_shorted_peak"],
+)
+FLUX_OF_ON_TIME = giving(
+    "flux",
+    flux_of_on_time,
+    SHORTED_SIGNS["flux_of_on_time"],
+    {**_ON_TIME, "turns": (20.0, 200.0), "area": (1e-5, 2e-4)},
+    SHORTED_ERROR["flux_of_on_time"],
+)
+CLAMP_DIODE_SHORTED = giving(
+    "power",
+    clamp_diode_shorted_power,
+    SHORTED_SIGNS["clamp_diode_shorted_power"],
+    {"bulk": (50.0, 420.0), "reflected": (20.0, 200.0), "capacitance": (1e-10, 1e-7), "frequency": (2e4, 2e5)},
+    SHORTED_ERROR["clamp_diode_shorted_power"],
+)
+OPEN_RECTIFIER = giving(
+    "voltage",
+    open_rectifier_voltage,
+    SHORTED_SIGNS["open_rectifier_voltage"],
+    {"bulk": (50.0, 420.0), "power": (0.0, 100.0), "resistance": (1e3, 1e6)},
+    SHORTED_ERROR["open_rectifier_voltage"],
+)
+ENERGY_LEFT = giving(
+    "energy", energy_left, SHORTED_SIGNS["energy_left"], {"crest": (0.0, 420.0), "capacitance": (0.0, 1e-5)}
+)
+
+
 # The output once nothing holds it: power that can be put into it, where a stop ends it, how soon a voltage is
 # reached.
 #
@@ -439,3 +501,28 @@ def time_to_voltage(voltage: float, to: float, capacitance: float, power: float)
     in_range("capacitance", capacitance, 0.0, math.inf, "F")
     in_range("power", power, 0.0, math.inf, "W", open_low=True)
     return max(0.0, 0.5 * capacitance * (to**2 - voltage**2) / power)
+
+
+_LIMIT = {
+    "limit": (0.1, 3.0),
+    "bulk": (50.0, 420.0),
+    "delay": (0.0, 1e-6),
+    "inductance": (2e-4, 5e-3),
+    "frequency": (2e4, 2e5),
+}
+GREATEST_POWER = giving(
+    "power", greatest_power, LOST_REGULATION_SIGNS["greatest_power"], _LIMIT, LOST_REGULATION_ERROR["greatest_power"]
+)
+OUTPUT_AT_STOP = giving(
+    "voltage",
+    output_at_stop,
+    LOST_REGULATION_SIGNS["output_at_stop"],
+    {
+        "stop": (15.0, 40.0),
+        "own_drop": (0.3, 1.2),
+        "turns": (4.0, 40.0),
+        "output_turns": (2.0, 40.0),
+        "drop": (0.2, 1.2),
+    },
+    LOST_REGULATION_ERROR["output_at_stop"],
+)

@@ -6,6 +6,7 @@ import math
 from typing import Literal, NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import giving
 
 # Currents of a flyback primary and the duty of its secondary.
 #
@@ -230,6 +231,38 @@ def limit_power(
 def _positive(**values: float) -> None:
     for name, value in values.items():
         in_range(name, value, 0.0, math.inf, "", open_low=True)
+
+
+def _reflected(ratio: float, voltage: float, drop: float) -> float:
+    return reflected_voltage(ratio, voltage, drop)
+
+
+def drawn_power(power: float, efficiency: float) -> float:
+    """Power the converter draws from the bulk capacitor [W]: output power / efficiency, above 0 up to 1 [-].
+
+    >>> drawn_power(8.0, 0.8)
+    10.0
+    """
+    if not 0.0 < efficiency <= 1.0:
+        raise ValueError(f"an efficiency of {efficiency:.3g} is outside 0 to 1")
+    return power / efficiency
+
+
+REFLECTED_VOLTAGE = giving(
+    "reflected",
+    _reflected,
+    {"ratio": 1, "voltage": 1, "drop": 1},
+    {"ratio": (1.0, 50.0), "voltage": (1.8, 30.0), "drop": (0.2, 1.2)},
+)
+PEAK_AT_LIMIT = giving(
+    "peak",
+    peak_at_limit,
+    SIGNS["peak_at_limit"],
+    {"limit": (0.1, 3.0), "bulk": (50.0, 420.0), "delay": (0.0, 1e-6), "inductance": (2e-4, 5e-3)},
+)
+DRAWN_POWER = giving(
+    "drawn", drawn_power, {"power": 1, "efficiency": -1}, {"power": (0.0, 100.0), "efficiency": (0.3, 1.0)}
+)
 
 
 # Self-oscillating and quasi-resonant flyback primary: the frequency follows the load.

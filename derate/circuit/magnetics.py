@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import Formula, giving
 
 MU0 = 4e-7 * math.pi  # permeability of vacuum [H/m]
 
@@ -149,3 +150,70 @@ def turns_ratio(first: float, second: float) -> float:
 def _positive(**values: float) -> None:
     for name, value in values.items():
         in_range(name, value, 0.0, math.inf, "", open_low=True)
+
+
+def ratio_of_turns(*own: str) -> Formula:
+    """Primary turns over the turns of windings in series [-]; own: the names of their turns.
+
+    >>> ratio_of_turns("a", "b").solve(primary=90.0, a=5.0, b=4.0)
+    {'ratio': 10.0}
+    """
+
+    def over(primary: float, **turns: float) -> float:
+        return primary / sum(turns.values())
+
+    signs = {"primary": 1, **dict.fromkeys(own, -1)}
+    return giving("ratio", over, signs, {"primary": (20.0, 300.0), **dict.fromkeys(own, (1.0, 100.0))})
+
+
+def _seen_leakage(leakage: float, ratio: float) -> float:
+    return leakage / ratio**2
+
+
+def _flux_at_limit(limit: float, bulk: float, delay: float, inductance: float, turns: float, area: float) -> float:
+    return flux_density(inductance, limit + bulk * delay / inductance, turns, area)
+
+
+def _density(current: float, diameter: float, strands: float) -> float:
+    return current_density(current, diameter, strands)
+
+
+_CORE = {
+    "turns": (20.0, 200.0),
+    "area": (1e-5, 2e-4),
+    "path": (0.02, 0.12),
+    "permeability": (1000.0, 3000.0),
+    "fringing": (0.0, 1.0),
+}
+# Primary leakage [H] seen from a secondary, ratio: primary over its turns [-].
+SEEN_LEAKAGE = giving(
+    "leakage", _seen_leakage, {"leakage": 1, "ratio": -1}, {"leakage": (1e-6, 1e-4), "ratio": (1.0, 50.0)}
+)
+# Flux density [T] at the current limit and its delay: (L limit + bulk x delay) / (turns x area).
+FLUX_AT_LIMIT = giving(
+    "flux",
+    _flux_at_limit,
+    {"limit": 1, "bulk": 1, "delay": 1, "inductance": 1, "turns": -1, "area": -1},
+    {
+        "limit": (0.1, 3.0),
+        "bulk": (50.0, 420.0),
+        "delay": (0.0, 1e-6),
+        "inductance": (2e-4, 5e-3),
+        "turns": (20.0, 200.0),
+        "area": (1e-5, 2e-4),
+    },
+)
+DENSITY = giving(
+    "density",
+    _density,
+    {"current": SIGNS["current_density"]["rms"], "diameter": -1, "strands": -1},
+    {"current": (0.0, 5.0), "diameter": (5e-5, 2e-3), "strands": (1.0, 50.0)},
+)
+GAPPED = giving(
+    "inductance",
+    gapped_inductance,
+    SIGNS["gapped_inductance"],
+    {"gap": (5e-5, 1e-3), **_CORE},
+    ERROR["gapped_inductance"],
+)
+GAP = giving("gap", gap_of_core, SIGNS["gap_of_core"], {"inductance": (2e-4, 5e-3), **_CORE}, ERROR["gap_length"])

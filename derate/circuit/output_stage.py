@@ -15,7 +15,9 @@ from cmath import exp as cexp
 from cmath import sqrt as csqrt
 from typing import NamedTuple
 
+from derate.circuit.elementary import total
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import Formula, giving
 
 # true / computed - 1 for the stated pulse; ngspice within 0.06 %. Spikes from stray inductance are not in the ripple.
 ERROR: dict[str, Band] = {
@@ -219,3 +221,23 @@ def _check_pulse(
     in_range("frequency", frequency, 0.0, math.inf, "Hz", open_low=True)
     in_range("capacitance", capacitance, 0.0, math.inf, "F", open_low=True)
     in_range("resistance", resistance, 0.0, math.inf, "ohm")
+
+
+def _ripple_current(rms: float, average: float) -> float:
+    return float(max(0.0, rms**2 - average**2) ** 0.5)
+
+
+def carried_alone(*names: str) -> Formula:
+    """Ripple current of one output capacitor when those beside it have opened [A]: the sum of all their currents.
+
+    What is in phase adds; currents in quadrature are the least there is, the root of their number below the sum.
+    """
+    band = (1.0 / len(names) ** 0.5 - 1.0, 0.0)
+    return total("ripple", *names)._replace(ranges=dict.fromkeys(names, (0.0, 5.0)), errors={"ripple": band})
+
+
+# Ripple current of the capacitor behind a rectifier [A] = sqrt(rms² - average²): text-book; within 0.1 % of ngspice,
+# 9 % high where a small choke shares the pulse.
+RIPPLE_CURRENT = giving(
+    "rms", _ripple_current, {"rms": 1, "average": -1}, {"rms": (0.0, 10.0), "average": (0.0, 5.0)}, (-0.09, 0.005)
+)

@@ -8,6 +8,7 @@ from math import exp, expm1, inf, log
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import Formula
 
 # Short pulses: squared-current integrals, equivalent widths, surge ratings in time, fuse pulses, melting copper.
 
@@ -132,6 +133,19 @@ def track_melting_i2t(width: float, thickness: float, start: float = 25.0) -> Tr
     resistivity = 1.7241e-8 * (1083.0 + 234.5) / (20.0 + 234.5)
     fusion = 205e3 * 8960.0 / resistivity
     return TrackMelting(begins * area * area, (begins + fusion) * area * area)
+
+
+def _track(width: float, thickness: float, start: float) -> dict[str, float]:
+    found = track_melting_i2t(width, thickness, start)
+    return {"melting_i2t": found.begins, "complete": found.complete}
+
+
+TRACK = Formula(
+    _track,
+    {"melting_i2t": SIGNS["begins"], "complete": SIGNS["complete"]},
+    {"width": (1e-4, 1e-2), "thickness": (1e-5, 1.5e-4), "start": (-20.0, 105.0)},
+    {"melting_i2t": ERROR["begins"], "complete": ERROR["complete"]},
+)
 
 
 # Line-to-neutral combination-wave surge into a bridge and its bulk capacitor, with or without a varistor.

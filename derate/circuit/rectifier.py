@@ -18,6 +18,7 @@ from math import acos, asin, cos, exp, log, pi, sin, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import Formula
 
 PIECES = 24  # pieces from re-entry to the crest; as many again at most after it
 STOP = 0.25  # fraction of the crest below which the load counts as not carried
@@ -335,3 +336,14 @@ def _vertex(y0: float, ym: float, y1: float) -> float:
     if bend < 0.0 and abs(slope) < -2.0 * bend:
         return ym - slope * slope / (8.0 * bend)
     return max(y0, ym, y1)
+
+
+def crest(mains: float) -> dict[str, float]:
+    """Crest of the mains [V], and what a lone diode blocks, or the two capacitors of a doubler: twice that [V].
+
+    mains: rms [V]. An unloaded rectifier charges to the crest.
+    """
+    return {"crest": 2**0.5 * mains, "half_wave": 2 * 2**0.5 * mains}
+
+
+CREST = Formula(crest, {"crest": {"mains": 1}, "half_wave": {"mains": 1}}, {"mains": (50.0, 300.0)})

@@ -6,8 +6,10 @@ import cmath
 import math
 from typing import NamedTuple
 
+from derate.circuit.elementary import passed
 from derate.circuit.flyback import PrimaryPoint, lifted_peak, trapezoid_rms
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import giving
 
 # Rectifiers and windings on the output side of a flyback: voltages and losses.
 #
@@ -134,6 +136,74 @@ def flyback_winding_rail(
     if load == "light" and leakage_share > 0.03:
         high = math.inf
     return RailBand(low, nominal, high)
+
+
+def _rail(turns: float, reference_turns: float, output: float, drop: float, own_drop: float) -> float:
+    return flyback_winding_rail(turns, reference_turns, output, drop, own_drop, "loaded").nominal
+
+
+def _reverse(voltage: float, bulk: float, ratio: float) -> float:
+    return reverse_voltage(voltage, bulk, ratio).floor
+
+
+def _reverse_ringing(voltage: float, bulk: float, ratio: float, ringing: float) -> float:
+    # a worked-out ringing reaches down to the 5 % by which leakage may lower the flat part itself
+    return reverse_voltage(voltage, bulk, ratio, max(1.0, ringing)).high * min(1.0, ringing)
+
+
+def _forward(drop: float, average: float) -> float:
+    return forward_loss(drop, average)
+
+
+def _snubber_of_switch(capacitance: float, bulk: float, reflected: float, frequency: float) -> float:
+    return snubber_loss(capacitance, bulk + reflected, frequency)
+
+
+def _snubber_of_rectifier(capacitance: float, voltage: float, bulk: float, ratio: float, frequency: float) -> float:
+    return snubber_loss(capacitance, voltage + bulk / ratio, frequency)
+
+
+_STAGE = {"voltage": (1.8, 30.0), "bulk": (50.0, 420.0), "ratio": (1.0, 50.0)}
+_SNUBBER = {"capacitance": (1e-11, 1e-8), "frequency": (2e4, 2e5)}
+_RAIL = {
+    "turns": (2.0, 40.0),
+    "reference_turns": (2.0, 40.0),
+    "output": (1.8, 30.0),
+    "drop": (0.2, 1.2),
+    "own_drop": (0.2, 1.2),
+}
+# Rail of a winding by turns [V], with the band of its load; open: more leakage than was looked at, no upper end.
+RAIL_BY_TURNS = {
+    load: giving("rail", _rail, SIGNS["flyback_winding_rail"], _RAIL, band)
+    for load, band in (RAIL_BAND | {"open": (RAIL_BAND["light"][0], math.inf)}).items()
+}
+# Own allowance, no source: where the converter skips periods without load a rail falls by up to a quarter.
+RAIL_WITHOUT_LOAD = passed("rail", (-0.25, 0.0))
+REVERSE = giving("reverse", _reverse, {"voltage": 1, "bulk": 1, "ratio": -1}, _STAGE, ERROR["reverse_floor"])
+REVERSE_RINGING = giving(
+    "reverse", _reverse_ringing, {"voltage": 1, "bulk": 1, "ratio": -1, "ringing": 1}, {**_STAGE, "ringing": (0.9, 3.0)}
+)
+FORWARD = giving(
+    "power",
+    _forward,
+    {name: SIGNS["forward_loss"][name] for name in ("drop", "average")},
+    {"drop": (0.2, 1.5), "average": (0.0, 10.0)},
+    ERROR["forward_loss"],
+)
+SNUBBER_OF_SWITCH = giving(
+    "power",
+    _snubber_of_switch,
+    {"capacitance": 1, "bulk": 1, "reflected": 1, "frequency": 1},
+    {**_SNUBBER, "bulk": (50.0, 420.0), "reflected": (20.0, 200.0)},
+    ERROR["snubber_loss"],
+)
+SNUBBER_OF_RECTIFIER = giving(
+    "power",
+    _snubber_of_rectifier,
+    {"capacitance": 1, "voltage": 1, "bulk": 1, "ratio": -1, "frequency": 1},
+    {**_SNUBBER, **_STAGE},
+    ERROR["snubber_loss"],
+)
 
 
 # Current of a flyback secondary: one winding with leakage commutation, and several windings on one core.

@@ -8,6 +8,7 @@ from math import exp, log
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.formula import Formula, giving
 
 # Temperatures of parts from losses and thermal resistances, and the losses of the switch.
 #
@@ -194,6 +195,38 @@ def settled_junction(
     return Junction(level, fixed_loss + rms**2 * resistance, resistance)
 
 
+def _carried(read: float, at: float, wanted: float) -> float:
+    return carried_temperature(read, at, wanted)
+
+
+def _junction(reference: float, power: float, resistance: float) -> float:
+    return junction_temperature(reference, power, [resistance])
+
+
+def hot_channel(temperature: float) -> Formula:
+    """On-resistance of the switch [ohm] at a junction temperature [degC], from the maker's figures at 25 degC."""
+
+    def at_temperature(at_25: float, ratio: float) -> float:
+        return on_resistance(at_25, temperature, ratio)
+
+    signs = {name: SIGNS["on_resistance"][name] for name in ("at_25", "ratio")}
+    return giving("resistance", at_temperature, signs, {"at_25": (0.1, 10.0), "ratio": (1.0, 4.0)})
+
+
+CARRIED = giving(
+    "temperature",
+    _carried,
+    {"read": 1, "at": -1, "wanted": 1},
+    {"read": (40.0, 110.0), "at": (10.0, 35.0), "wanted": (10.0, 45.0)},
+)
+JUNCTION_TEMPERATURE = giving(
+    "temperature",
+    _junction,
+    {"reference": 1, "power": 1, "resistance": 1},
+    {"reference": (-10.0, 110.0), "power": (0.0, 5.0), "resistance": (0.5, 80.0)},
+)
+
+
 # Turn-off of a bipolar switch into a clamped winding: loss of the edge, and the current it carries at a voltage.
 #
 # The collector current falls in a straight line while the winding holds its own current: what the switch no longer
@@ -260,6 +293,14 @@ def locus_current(voltage: float, current: float, fall: float, capacitance: floa
     return max(0.0, current * (1.0 - math.sqrt(2.0 * capacitance * voltage / (current * fall))))
 
 
+LOCUS = giving(
+    "current",
+    locus_current,
+    TURN_OFF_SIGNS["locus_current"],
+    {"voltage": (50.0, 900.0), "current": (0.05, 3.0), "fall": (5e-8, 1e-6), "capacitance": (1e-11, 1e-8)},
+)
+
+
 # Resistances that follow temperature: thermistors by the B equation and by self-heating.
 
 
@@ -311,3 +352,44 @@ def body_temperature(at_25: float, b_value: float, hot: float) -> float:
     inverse = 1.0 / (25.0 + _KELVIN) - log(at_25 / hot) / b_value
     in_range("inverse of the temperature", inverse, 1e-3, 1.0, "1/K")
     return 1.0 / inverse - _KELVIN
+
+
+def _at_air(resistance: float, b_constant: float, air: float) -> float:
+    return thermistor_resistance(resistance, b_constant, air)
+
+
+def body_by_power(*powers: str) -> Formula:
+    """Body of a thermistor [degC]: the air beside it and its rise by the greatest of several powers [W]."""
+
+    def body(air: float, dissipation: float, **power: float) -> float:
+        return air + self_heating(max(power.values()), dissipation)
+
+    ranges = {"air": (-10.0, 80.0), "dissipation": (5e-3, 5e-2), **dict.fromkeys(powers, (0.0, 3.0))}
+    return giving("body", body, {"air": 1, "dissipation": -1, **dict.fromkeys(powers, 1)}, ranges)
+
+
+TABLE_AIR = 25.0  # air at which a maker's table of hot resistances is read [degC]
+
+
+def body_by_resistance(*hot: str) -> Formula:
+    """Body of a thermistor [degC] by the least of several hot resistances [ohm], carried with the air above 25 degC."""
+
+    def body(air: float, at_25: float, b_constant: float, **resistance: float) -> float:
+        return body_temperature(at_25, b_constant, min(resistance.values())) + (air - TABLE_AIR)
+
+    signs = {"air": 1, "at_25": 1, "b_constant": -1, **dict.fromkeys(hot, -1)}
+    ranges = {
+        "air": (-10.0, 80.0),
+        "at_25": (5.0, 50.0),
+        "b_constant": (2500.0, 4000.0),
+        **dict.fromkeys(hot, (0.1, 5.0)),
+    }
+    return giving("body", body, signs, ranges)
+
+
+THERMISTOR = giving(
+    "resistance",
+    _at_air,
+    {"resistance": 1, "b_constant": 0, "air": -1},
+    {"resistance": (1.0, 50.0), "b_constant": (2500.0, 4000.0), "air": (-30.0, 100.0)},
+)

@@ -12,14 +12,12 @@ from math import inf
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
+from derate.terms.formula import Collapse, Formula, Signs
 from derate.terms.values import Value
 
+__all__ = ["Collapse", "Model", "Point", "Signs", "banded", "corner_points", "ends"]
+
 Point = tuple[float, ...]
-Signs = Mapping[str, int]
-
-
-class Collapse(Exception):
-    """A corner at which the circuit cannot do what it is asked to: a result, with its reason."""
 
 
 class Model(NamedTuple):
@@ -48,6 +46,17 @@ class Model(NamedTuple):
     errors: Mapping[str, tuple[float, float]] = MappingProxyType({})
     falling: frozenset[str] = frozenset()
     kind: Signs | None = None
+
+    @classmethod
+    def of(
+        cls, name: str, formula: Formula, source: str, words: str = "", *, falling: frozenset[str] = frozenset()
+    ) -> Model:
+        """The model of a formula: signs and error bands are those that stand beside it."""
+        return cls(name, formula.solve, formula.signs, source, words, formula.errors, falling)
+
+    def by(self, formula: Formula) -> Model:
+        """The same model over other inputs: a sum of three instead of two."""
+        return self._replace(solve=formula.solve, signs=formula.signs, errors=formula.errors)
 
     def corners(self, output: str, up: bool) -> tuple[Signs, ...]:
         """The sign maps to be run for the greatest (up) or least of an output."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf
 
+from derate.circuit.elementary import total
+from derate.circuit.flyback import DRAWN_POWER
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
@@ -101,16 +103,9 @@ def output_power(context: Context, outputs: Sequence[str]) -> Entry:
     return ledger.work_out(model, inputs, [(SUPPLY, "output_power", "power")], case=case)[0]
 
 
-def _drawn(power: float, efficiency: float) -> dict[str, float]:
-    if not 0.0 < efficiency <= 1.0:
-        raise ValueError(f"an efficiency of {efficiency:.3g} is outside 0 to 1")
-    return {"drawn": power / efficiency}
-
-
-POWER_DRAWN = Model(
+POWER_DRAWN = Model.of(
     "power drawn from the bulk capacitor",
-    _drawn,
-    {"drawn": {"power": 1, "efficiency": -1}},
+    DRAWN_POWER,
     "definition of efficiency; bridge and series resistance are not in it",
     "output power / efficiency of the converter stage",
 )
@@ -165,10 +160,9 @@ def air(context: Context, subject: Subject, case: Case) -> Entry:
     return ledger.work_out(AIR, {"ambient": ambient, "rise": rise}, [(subject, "air_temperature", "air")], case=case)[0]
 
 
-AIR = Model(
+AIR = Model.of(
     "air inside",
-    lambda ambient, rise: {"air": ambient + rise},
-    {"air": {"ambient": 1, "rise": 1}},
+    total("air", "ambient", "rise"),
     "sum of site ambient and the rise of the air inside",
     "ambient + rise inside",
 )

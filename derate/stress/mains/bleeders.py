@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from derate.circuit.barrier import bleeder_loss
+from derate.circuit.resistors import MAINS_SHARE, others_left
 from derate.design.paths import Element, Leaf
 from derate.design.structure import MainsInput
 from derate.ledger.entry import Case, Entry
@@ -24,16 +24,7 @@ from derate.terms.words import RESISTORS
 from derate.topologies.flyback.operating import again
 
 _SOURCE = "Kirchhoff; V²/R. Rms share of the highest mains, which a capacitor beside it does not change"
-SHARE = Model(
-    "share of the mains across a discharge resistor",
-    lambda mains, own, others: {
-        "voltage": mains * own / (own + others),
-        "power": bleeder_loss(mains, own + others) * own / (own + others),
-    },
-    {"voltage": {"mains": 1, "own": 1, "others": -1}, "power": {"mains": 1, "own": 0, "others": -1}},
-    _SOURCE,
-    "mains × own / (own + others)",
-)
+SHARE = Model.of("share of the mains across a discharge resistor", MAINS_SHARE, _SOURCE, "mains × own / (own + others)")
 _WHOLE = paired(("voltage_rms", "voltage"), ("power", "power"))
 _SHORTED = paired(("voltage_one_shorted", "voltage"), ("power_one_shorted", "power"))
 
@@ -90,22 +81,11 @@ def _chain(context: Context, names: tuple[str, ...]) -> None:
             _share(context, name, rows[name], Value.exact(0.0), _WHOLE)
             continue
         inputs: dict[str, Entry | Value | float] = {f"r{k}": row for k, row in enumerate(others)}
-        signs = dict.fromkeys(inputs, 1)
-        rest = Model(
-            "resistance of the others in series",
-            lambda **r: {"sum": sum(r.values()), "least": _one_shorted(r)},
-            {"sum": signs, "least": signs},
-            "Kirchhoff",
-        )
+        rest = Model.of("resistance of the others in series", others_left(*inputs), "Kirchhoff")
         wanted: list[Wanted] = [(subject, "bleeder.others", "sum"), (subject, "bleeder.others_one_shorted", "least")]
         whole, shorted = context.ledger.work_out(rest, inputs, wanted)
         _share(context, name, rows[name], whole, _WHOLE)
         _share(context, name, rows[name], shorted, _SHORTED)
-
-
-def _one_shorted(ohms: dict[str, float]) -> float:
-    """What is left of resistances in series when the one that leaves least is shorted."""
-    return sum(ohms.values()) - max(ohms.values())
 
 
 def _share(
@@ -121,7 +101,7 @@ def _share(
                 again(context, first, case)
             else:
                 highest = context.plan.mains[1]
-                inputs: dict[str, Entry | Value | float] = {"mains": highest, "own": own, "others": others}
+                inputs: dict[str, Entry | Value | float] = {"whole": highest, "own": own, "others": others}
                 (first,) = context.ledger.work_out(
                     SHARE, inputs, [(part(name), quantity, output)], case=case, note=note
                 )

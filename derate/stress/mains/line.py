@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-from derate.circuit import doubler, rectifier
+from derate.circuit import doubler, elementary, rectifier
 from derate.circuit.choke_filter import STEADY_ERROR as FILTER_ERROR
 from derate.circuit.choke_filter import filter_steady_state
+from derate.circuit.resistors import HEAT
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry
@@ -41,12 +42,8 @@ def inductance_ahead(context: Context, mains: MainsInput) -> Entry:
         own = _of_part(context, name)
         if own is not None:
             inputs[f"l{len(inputs)}"] = own
-    model = Model(
-        "inductance ahead of the bridge",
-        lambda **k: {"sum": sum(k.values())},
-        {"sum": dict.fromkeys(inputs, 1)},
-        "Kirchhoff",
-        "sum of the inductances",
+    model = Model.of(
+        "inductance ahead of the bridge", elementary.total("sum", *inputs), "Kirchhoff", "sum of the inductances"
     )
     return context.ledger.work_out(model, inputs, [(LINE, "line_inductance", "sum")])[0]
 
@@ -373,20 +370,13 @@ def crest(context: Context, mains: MainsInput) -> None:
                 context.ledger.work_out(CREST, {"mains": case.mains}, rows, case=case)
 
 
-CREST = Model(
+CREST = Model.of(
     "crest of the mains",
-    lambda mains: {"crest": 2**0.5 * mains, "half_wave": 2 * 2**0.5 * mains},
-    {"crest": {"mains": 1}, "half_wave": {"mains": 1}},
+    rectifier.CREST,
     "an unloaded rectifier charges to the crest; a lone diode blocks crest plus bulk, a doubler's the sum of its bulk",
     "√2 × mains, twice that of a half-wave input's diode and of a doubler",
 )
-POWER = Model(
-    "power in a resistance",
-    lambda resistance, current: {"power": resistance * current**2},
-    {"power": {"resistance": 1, "current": 1}},
-    "Joule",
-    "resistance × current²",
-)
+POWER = Model.of("power in a resistance", HEAT, "Joule", "resistance × current²")
 
 
 def _powers(context: Context, resistances: list[tuple[str, Entry]]) -> None:

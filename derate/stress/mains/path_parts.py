@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from derate.circuit.pulse import ERROR, PULSE_FRACTIONS, pulse_fraction, track_melting_i2t
-from derate.circuit.thermal import body_temperature, self_heating
+from derate.circuit import pulse
+from derate.circuit.pulse import PULSE_FRACTIONS, pulse_fraction
+from derate.circuit.resistors import SHORT
+from derate.circuit.thermal import body_by_power, body_by_resistance
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
@@ -22,20 +24,13 @@ from derate.terms.values import Category, Curve, Value
 
 
 REPEATED = (SWITCH_ON, HOT_RESTART, RE_PLUG, DIP)
-TRACK = Model(
+TRACK = Model.of(
     "melting I²t of a track",
-    lambda width, thickness, start: _track(width, thickness, start),
-    {"melting_i2t": {"width": 1, "thickness": 1, "start": -1}, "complete": {"width": 1, "thickness": 1, "start": -1}},
+    pulse.TRACK,
     "adiabatic heating of copper to its melting point, constants of IEC 60949",
     "(226 A√s/mm² × width × thickness)² × ln((1083 + 234.5)/(start + 234.5))",
-    {"melting_i2t": ERROR["begins"], "complete": ERROR["complete"]},
-    frozenset(("melting_i2t",)),
+    falling=frozenset(("melting_i2t",)),
 )
-
-
-def _track(width: float, thickness: float, start: float) -> dict[str, float]:
-    found = track_melting_i2t(width, thickness, start)
-    return {"melting_i2t": found.begins, "complete": found.complete}
 
 
 def protective_rows(context: Context, mains: MainsInput) -> None:
@@ -107,10 +102,9 @@ def _share(pulses: Value) -> Value | None:
     return Value(*reversed(shares))
 
 
-PROSPECTIVE = Model(
+PROSPECTIVE = Model.of(
     "current the mains can drive into a short",
-    lambda mains, resistance: {"current": mains / max(resistance, 1e-3)},
-    {"current": {"mains": 1, "resistance": -1}},
+    SHORT,
     "Ohm's law; the mains inductance and the part's own resistance only lower it",
     "mains / resistance of the mains",
 )
@@ -152,22 +146,15 @@ def _prospective(context: Context, name: str) -> None:
 # air leaves less resistance and less power, so adding the whole of it is on the hot side.
 
 
-TABLE_AIR = 25.0  # degC, air at which makers state hot resistance
-_POWER = {"air": 1, "dissipation": -1}
-_RESISTANCE = {"air": 1, "at_25": 1, "b_constant": -1}
-BY_POWER = Model(
+BY_POWER = Model.of(
     "body of a thermistor by its power",
-    lambda air, dissipation, **power: {"body": air + self_heating(max(power.values()), dissipation)},
-    {"body": _POWER},
+    body_by_power("power"),
     "definition of the dissipation factor, IEC 60539-1",
     "air + power / dissipation factor",
 )
-BY_RESISTANCE = Model(
+BY_RESISTANCE = Model.of(
     "body of a thermistor by its hot resistance",
-    lambda air, at_25, b_constant, **hot: {
-        "body": body_temperature(at_25, b_constant, min(hot.values())) + (air - TABLE_AIR)
-    },
-    {"body": _RESISTANCE},
+    body_by_resistance("hot"),
     "B equation of a thermistor, IEC 60539-1",
     "1/(1/298.15 K − ln(R25/R)/B), and the air above 25 degC",
 )
@@ -192,7 +179,7 @@ def _body(context: Context, subject: Subject, case: Case) -> None:
     if factor is not None and powers:
         inputs: dict[str, Entry | Value | float] = {"air": beside, "dissipation": factor, **powers}
         note = "steady power at full load and lowest mains"
-        ledger.work_out(_over(BY_POWER, _POWER, powers, 1), inputs, wanted, case=case, note=note)
+        ledger.work_out(BY_POWER.by(body_by_power(*powers)), inputs, wanted, case=case, note=note)
         return
     hot = _at_each_power(context, subject, "series_resistance")
     cold = context.fact(subject, "part.resistance")
@@ -200,7 +187,7 @@ def _body(context: Context, subject: Subject, case: Case) -> None:
         ledger.hole(subject, "case_temperature", (OpenFact(subject, "part.dissipation"),), case=case)
         return
     b = context.fact(subject, "part.b_constant") or context.assume("thermistor_b_constant", subject, "part.b_constant")
-    model = _over(BY_RESISTANCE, _RESISTANCE, hot, -1)
+    model = BY_RESISTANCE.by(body_by_resistance(*hot))
     inputs = {"air": beside, "at_25": _at_25(cold), "b_constant": b, **hot}
     ledger.work_out(model, inputs, wanted, case=case, note="hot resistance at full load and lowest mains")
 
@@ -210,12 +197,6 @@ def _at_each_power(context: Context, subject: Subject, quantity: QuantityName) -
     cases = context.plan.cases(["power"], [RUNNING])
     rows = [context.fact(subject, quantity, case) for case in cases]
     return {f"at_{k}": row for k, row in enumerate(rows) if row is not None}
-
-
-def _over(model: Model, signs: dict[str, int], rows: dict[str, Entry], sign: int) -> Model:
-    """The model with one input for each of those rows, all of one sign."""
-    own = {"body": signs | dict.fromkeys(rows, sign)}
-    return Model(model.name, model.solve, own, model.source, model.words)
 
 
 def _at_25(cold: Entry) -> Entry | Value:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from derate.circuit import elementary
+from derate.circuit import thermal as temperature_lines
 from derate.circuit.pulse import log_log
-from derate.circuit.thermal import thermistor_resistance
 from derate.design.paths import Element, Group, leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
@@ -18,12 +19,11 @@ from derate.terms.words import RESISTORS
 
 # Kinds whose resistance is what limits the current: without a figure nothing can be said.
 _LIMITING = RESISTORS
-SUM = Model("resistance in series", lambda **r: {"sum": sum(r.values())}, {}, "Kirchhoff", "sum of resistances")
 
-THERMISTOR = Model(
+SUM = Model.of("resistance in series", elementary.total("sum", "own"), "Kirchhoff", "sum of resistances")
+THERMISTOR = Model.of(
     "thermistor at the air inside",
-    lambda resistance, b_constant, air: {"resistance": thermistor_resistance(resistance, b_constant, air)},
-    {"resistance": {"resistance": 1, "b_constant": 0, "air": -1}},
+    temperature_lines.THERMISTOR,
     "B equation of a thermistor between two temperatures",
     "R25 × exp(B × (1/T − 1/298.15 K))",
 )
@@ -126,8 +126,7 @@ def _row(context: Context, subject: Subject, state: CaseGroup, value: Value, bas
 def total(context: Context, rows: Iterable[tuple[str, Entry | Value]], case: Case) -> Entry:
     """The sum of the series parts, as a row of the mains path."""
     inputs = {f"r{k}": entry for k, (_, entry) in enumerate(rows)}
-    signs = {"sum": dict.fromkeys(inputs, 1)}
-    model = Model(SUM.name, SUM.solve, signs, SUM.source, SUM.words)
+    model = SUM.by(elementary.total("sum", *inputs))
     return context.ledger.work_out(model, inputs, [(LINE, "series_resistance", "sum")], case=case)[0]
 
 

@@ -9,6 +9,7 @@ An event that cannot be worse than one already worked out is given as "no more t
 from __future__ import annotations
 
 from derate.circuit.inrush import step_current
+from derate.circuit.resistors import PULSE
 from derate.design.paths import Element, Group, Leaf, leaves
 from derate.design.structure import MainsInput, Shunt
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
@@ -257,17 +258,7 @@ def _across(context: Context, shunts: list[Shunt]) -> Entry:
     )
 
 
-HEAT = Model(
-    "energy of a pulse in a resistance",
-    lambda resistance, i2t, peak: {
-        "energy": resistance * i2t,
-        "power": resistance * peak * peak,
-        "width": i2t / peak**2,
-    },
-    {"energy": {"resistance": 1, "i2t": 1}, "power": {"resistance": 1, "peak": 1}, "width": {"i2t": 0, "peak": 0}},
-    "Joule",
-    "resistance × I²t",
-)
+HEAT = Model.of("energy of a pulse in a resistance", PULSE, "Joule", "resistance × I²t")
 
 
 def _by_resistance(context: Context, name: str, case: Case, i2t: Entry, peak: Entry) -> None:

@@ -6,7 +6,7 @@ from functools import lru_cache, partial
 from math import inf, pi
 from typing import Any, NamedTuple
 
-from derate.circuit import inrush
+from derate.circuit import inrush, resistors
 from derate.circuit.choke_filter import ERROR, filter_switch_on, line_filter_switch_on
 from derate.circuit.doubler import doubler_switch_on
 from derate.design.paths import leaves
@@ -169,22 +169,13 @@ OVERSHOOT = Model(
     },
     kind=_MOST_RINGS,
 )
-SHARE = Model(
+SHARE = Model.of(
     "share of the charging energy",
-    lambda energy, part_resistance, other_resistance: {
-        "energy": energy * part_resistance / (part_resistance + other_resistance)
-    },
-    {"energy": {"energy": 1, "part_resistance": 1, "other_resistance": -1}},
+    resistors.ENERGY_SHARE,
     "the same current flows through all series resistance",
     "energy in all series resistance × R / (R + others)",
 )
-PULSE_POWER = Model(
-    "greatest power of a pulse",
-    lambda peak, part_resistance: {"power": peak**2 * part_resistance},
-    {"power": {"peak": 1, "part_resistance": 1}},
-    "Joule",
-    "peak² × resistance",
-)
+PULSE_POWER = Model.of("greatest power of a pulse", resistors.PULSE_POWER, "Joule", "peak² × resistance")
 
 
 def solve_two(context: Context, mains: MainsInput, at: Closing, capacitances: list[Entry]) -> None:

@@ -7,13 +7,20 @@ from math import inf
 from typing import NamedTuple
 
 from derate.circuit.capacitor_ageing import (
+    CAPACITANCE_WEAR,
+    COLD_RESISTANCE,
+    FROM_DISSIPATION,
+    RAISED,
     REFERENCE,
+    RESISTANCE_WEAR,
+    SHARE_LEFT,
+    SLOW,
     between_temperatures,
     grown,
     least_share,
     most_resistance,
-    resistance_of,
 )
+from derate.circuit.elementary import product
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
@@ -87,13 +94,10 @@ def resistance_at(context: Context, name: str, hertz: float, found: bool = True)
 
 WET, SOLID, CERAMIC = "electrolytic capacitor", "solid electrolytic capacitor", "ceramic capacitor"
 GROUPS = (COLD_START, END_OF_LIFE)
-SLOW = 100.0  # dissipation factors and impedance ratios hold at 100 or 120 Hz; the lower is the bad side [Hz]
-KEPT = Model(
-    "capacitance left",
-    lambda capacitance, share: {"capacitance": capacitance * share},
-    {"capacitance": {"capacitance": 1, "share": 1}},
-    "definition",
-    "capacitance × share left",
+
+
+KEPT = Model.of(
+    "capacitance left", product("capacitance", "capacitance", "share"), "definition", "capacitance × share left"
 )
 
 
@@ -175,20 +179,8 @@ def _aged_share(context: Context, subject: Subject) -> Entry:
     change = context.fact(subject, quantity) or assumed(
         context, "end_of_life_capacitance_change", subject, "end_of_life_change", quantity
     )
-    model = Model("share left at the end of life", _left, {"share": {"change": -1}}, "the maker's limit", "1 − change")
+    model = Model.of("share left at the end of life", SHARE_LEFT, "the maker's limit", "1 − change")
     return context.ledger.work_out(model, {"change": change}, [(subject, "aged_share", "share")], case=STANDING)[0]
-
-
-def _left(change: float) -> dict[str, float]:
-    if not 0.0 < change < 1.0:
-        raise ValueError(f"a loss of {change:.3g} of the capacitance is none: write it as 20 %, without a sign")
-    return {"share": 1.0 - change}
-
-
-def _raised(resistance: float, ratio: float) -> dict[str, float]:
-    if ratio < 1.0:
-        raise ValueError(f"a ratio of {ratio:.3g} is no growth: write 2 for twice the resistance of a new one")
-    return {"resistance": resistance * ratio}
 
 
 def _ratio_at(context: Context, subject: Subject, temperature: float) -> tuple[Entry, Value] | None:
@@ -250,10 +242,9 @@ def bulk_resistances_in(context: Context, name: str, state: State, hertz: float)
     if state.group != COLD_START or stated is None or not isinstance(stated.value, Curve):
         return _bulk_resistance(context, name, state, SLOW), fast
     slow, warm = _warm_bulk(context, name, SLOW), _warm_bulk(context, name, hertz)
-    model = Model(
+    model = Model.of(
         "series resistance when cold",
-        lambda slow, cold, warm: {"resistance": slow + max(0.0, cold - warm)},
-        {"resistance": {"slow": 1, "cold": 1, "warm": -1}},
+        COLD_RESISTANCE,
         "own: electrolyte and oxide in series",
         "resistance at 20 degC + what the electrolyte gains",
     )
@@ -403,20 +394,17 @@ def _first_limit(context: Context, name: str, hertz: float, used: Entry) -> Entr
     )
 
 
-AGED = Model(
+AGED = Model.of(
     "series resistance at the end of life",
-    _raised,
-    {"resistance": {"resistance": 1, "ratio": 1}},
+    RAISED,
     "the maker's limit of endurance",
     "series resistance × ratio at the end of life",
 )
-OF_DISSIPATION = Model(
+OF_DISSIPATION = Model.of(
     "series resistance from the dissipation factor",
-    lambda dissipation, capacitance: {"resistance": resistance_of(dissipation, capacitance, SLOW)},
-    {"resistance": {"dissipation": 1, "capacitance": -1}},
+    FROM_DISSIPATION,
     "definition of the dissipation factor; a figure that holds at 120 Hz reads a fifth high",
     "dissipation factor / (2π × 100 Hz × capacitance)",
-    {"resistance": (-1.0 / 6.0, 0.0)},
 )
 
 
@@ -441,23 +429,15 @@ def _aged_resistance(context: Context, name: str, first: Entry, state: State) ->
 Inputs = dict[str, Entry | Value | float]
 
 
-def _lost(marked: float, found: float, change: float) -> dict[str, float]:
-    if not change > 0.0 or not marked > 0.0:
-        raise ValueError(f"a mark of {marked:.3g} F and a limit of {change:.3g} say nothing about wear")
-    return {"wear": max(0.0, 1.0 - found / marked) / change}
-
-
-LOST = Model(
+LOST = Model.of(
     "capacitance lost over the loss allowed",
-    _lost,
-    {"wear": {"marked": 1, "found": -1, "change": -1}},
+    CAPACITANCE_WEAR,
     "the maker's limits of endurance, after IEC 60384-4",
     "(1 − found / marked) / loss at the end of life",
 )
-GROWN = Model(
+GROWN = Model.of(
     "series resistance over the one allowed",
-    lambda found, stated, ratio: {"wear": found / (stated * ratio)},
-    {"wear": {"found": 1, "stated": -1, "ratio": -1}},
+    RESISTANCE_WEAR,
     "the maker's limits of endurance, after IEC 60384-4",
     "found / (stated × ratio at the end of life)",
 )

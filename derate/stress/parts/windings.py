@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from math import pi
-
-from derate.circuit.magnetics import ERROR as MAGNETICS_ERROR
-from derate.circuit.magnetics import SIGNS, gap_of_core, gapped_inductance
+from derate.circuit import magnetics, resistors
+from derate.circuit.elementary import product
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context
@@ -20,21 +18,17 @@ PRIMARY = Subject("path", ("primary",))
 STANDING = Case("converter")  # rows that hold at every case of the converter
 
 
-GAPPED = Model(
+GAPPED = Model.of(
     "inductance from the gap",
-    lambda **k: {"inductance": gapped_inductance(**k)},
-    {"inductance": SIGNS["gapped_inductance"]},
+    magnetics.GAPPED,
     "AN1272 (Philips, 1996) p4; fringing: McLyman, remembered",
     "µ0 × turns² × area / (gap + path / permeability), and up to all of its fringing",
-    {"inductance": MAGNETICS_ERROR["gapped_inductance"]},
 )
-GAP = Model(
+GAP = Model.of(
     "gap that inductance, turns and core need",
-    lambda **k: {"gap": gap_of_core(**k)},
-    {"gap": SIGNS["gap_of_core"]},
+    magnetics.GAP,
     "AN-4137 eq 17; fringing: McLyman, remembered",
     "µ0 × turns² × area / inductance − path / permeability, and up to all of its fringing",
-    {"gap": MAGNETICS_ERROR["gap_length"]},
 )
 _FRINGING = Value.between(0.0, 1.0)  # how much the winding and the place of the gap leave of it is not known
 
@@ -114,10 +108,9 @@ def work_out_gap(context: Context, transformer: Subject, winding: str | None) ->
     )
 
 
-LEAKAGE = Model(
+LEAKAGE = Model.of(
     "leakage as a share of the inductance",
-    lambda inductance, share: {"leakage": inductance * share},
-    {"leakage": {"inductance": 1, "share": 1}},
+    product("leakage", "inductance", "share"),
     "definition",
     "inductance × leakage share",
 )
@@ -153,21 +146,12 @@ def assumed_leakage(context: Context, transformer: Subject, inductance: Entry) -
 # Resistance of a winding from its turns, its wire and the core it lies on.
 
 
-WINDING = Model(
+WINDING = Model.of(
     "resistance of a winding from its wire",
-    lambda turns, bare, strands, area, shape: {"resistance": _ohms(turns, bare, strands, area, shape)},
-    {"resistance": {"turns": 1, "bare": -1, "strands": -1, "area": 1, "shape": 1}},
+    resistors.WINDING,
     "copper, 1.72e-8 ohm m at 20 degC and 31 % more at 100; a turn is 4 to 9 times the side of the leg",
     "ρ × turns × length of a turn / area of the wire",
 )
-
-
-def _ohms(turns: float, bare: float, strands: float, area: float, shape: float) -> float:
-    """shape: 0 the shortest turn and cold copper, 1 the longest and hot."""
-    turn = (4.0 + 5.0 * shape) * area**0.5
-    rho = 1.724e-8 * (1.0 + 0.31 * shape)
-    ohms: float = rho * turns * turn / (pi / 4.0 * bare**2 * strands)
-    return ohms
 
 
 def winding_resistance(context: Context) -> Entry:

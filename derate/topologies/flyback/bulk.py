@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from derate.circuit import capacitor_ageing as cold_aged
-from derate.circuit.capacitor_ageing import LIFE_ERROR, bulk_switching_ripple, combined_ripple
+from derate.circuit.capacitor_ageing import COMBINED_RIPPLE, LIFE_ERROR, bulk_switching_ripple
 from derate.design.paths import Element, Group, leaves
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
@@ -49,10 +49,9 @@ def _switching_model(boundary: bool) -> Model:
 
 
 SWITCHING = {boundary: _switching_model(boundary) for boundary in (False, True)}
-EQUIVALENT = Model(
+EQUIVALENT = Model.of(
     "ripple current at the frequency of the rating",
-    lambda slow, slow_factor, fast, fast_factor: {"rms": combined_ripple([(slow, slow_factor), (fast, fast_factor)])},
-    {"rms": {"slow": 1, "slow_factor": -1, "fast": 1, "fast_factor": -1}},
+    COMBINED_RIPPLE,
     "capacitor makers: heat adds, each current over its catalogue factor",
     "√((slow / factor)² + (fast / factor)²)",
 )

@@ -6,6 +6,7 @@ from math import inf
 from typing import Final
 
 from derate.circuit import barrier as law
+from derate.circuit.elementary import product
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, curve_at, part
@@ -156,31 +157,24 @@ def share_warm(context: Context, subject: Subject) -> Entry:
 
 _MADE_FOR = ("shunt reference",)
 
-LED = Model(
-    "LED of the optocoupler",
-    lambda **k: {"led": law.led_current(**k)},
-    {"led": law.COUPLER_SIGNS["led_current"]},
-    "Kirchhoff",
-    "(output − reference − drop) / resistance − drop / bias resistor",
+LED = Model.of(
+    "LED of the optocoupler", law.LED, "Kirchhoff", "(output − reference − drop) / resistance − drop / bias resistor"
 )
-COUPLED = Model(
+COUPLED = Model.of(
     "optocoupler at the end of life",
-    lambda **k: {"coupled": law.coupled_current(**k)},
-    {"coupled": law.COUPLER_SIGNS["coupled_current"]},
+    law.COUPLED,
     "definition of the transfer ratio",
     "LED current × transfer ratio × share left × share at temperature",
 )
-NEEDED = Model(
+NEEDED = Model.of(
     "LED current at the end of life",
-    lambda **k: {"needed": law.led_current_needed(**k)},
-    {"needed": law.COUPLER_SIGNS["led_current_needed"]},
+    law.NEEDED,
     "definition of the transfer ratio",
     "current that stops the controller / (transfer ratio × share left × share at temperature)",
 )
-AGED = Model(
+AGED = Model.of(
     "transfer ratio at the end of life",
-    lambda **k: {"aged": k["ratio"] * k["left"] * k["warm"]},
-    {"aged": {"ratio": 1, "left": 1, "warm": 1}},
+    product("aged", "ratio", "left", "warm"),
     "definition",
     "transfer ratio × share left × share at temperature",
 )

@@ -11,18 +11,15 @@ from collections.abc import Callable, Mapping
 from derate.circuit.converter_faults import (
     ERROR,
     FAULTS,
-    SIGNS,
+    FLUX_OF_ON_TIME,
+    RECTIFIER_SHORTED,
+    SENSE_SHORTED,
+    WINDING_SHORTED,
     ForTheBench,
     NothingFlows,
     WorkedOut,
-    flux_of_on_time,
     output_shorted,
-    rectifier_shorted_peak,
-    sense_shorted_peak,
-    winding_shorted_peak,
 )
-from derate.circuit.converter_faults import SHORTED_ERROR as PARTS_ERROR
-from derate.circuit.converter_faults import SHORTED_SIGNS as PARTS_SIGNS
 from derate.design.structure import Structure
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger, Wanted
@@ -165,13 +162,11 @@ def _shorted_output(context: Context, shape: Shape, fault: ConverterFault, limit
 
 def _shorted_rectifier(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
     assert fault.output is not None
-    model = Model(
+    model = Model.of(
         "output rectifier shorted",
-        lambda **k: {"peak": rectifier_shorted_peak(**_bounded(k))},
-        {"peak": {"limit": 1, "bulk": 1, "output": 1, "turns_ratio": 1, "leakage": -1, "delay": 1}},
+        RECTIFIER_SHORTED,
         "own derivation, Kirchhoff; winding resistance left out",
         "limit + (bulk + n × output) × delay / leakage",
-        {"peak": ERROR["rectifier_shorted_peak"]},
     )
     at = at_case(context, shape, limit, case)
     inputs: Inputs = {
@@ -184,12 +179,6 @@ def _shorted_rectifier(context: Context, shape: Shape, fault: ConverterFault, li
     }
     row = context.ledger.work_out(model, inputs, [(fault.subject, "current_peak", "peak")], case=case)[0]
     said(context, fault, case, row, _THROUGH_LEAKAGE)
-
-
-def _bounded(inputs: dict[str, float]) -> dict[str, float]:
-    if inputs["leakage"] <= 0.0:
-        raise Collapse("the leakage may be anything down to nothing, so nothing bounds the current")
-    return inputs
 
 
 _THROUGH_LEAKAGE = "each period runs past the limit through the leakage; whether it stops is not known"
@@ -209,13 +198,11 @@ def _open_capacitor(context: Context, shape: Shape, fault: ConverterFault, limit
 
 
 def _shorted_pins(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
-    model = Model(
+    model = Model.of(
         "winding shorted between its pins",
-        lambda **k: {"peak": winding_shorted_peak(**_bounded(k))},
-        {"peak": SIGNS["winding_shorted_peak"]},
+        WINDING_SHORTED,
         "own derivation, Kirchhoff; winding resistance left out",
         "limit + bulk × delay / leakage",
-        {"peak": ERROR["winding_shorted_peak"]},
     )
     at = at_case(context, shape, limit, case)
     inputs: Inputs = {"limit": at["limit"], "bulk": at["bulk"], "leakage": shape.leakage, "delay": at["delay"]}
@@ -235,21 +222,11 @@ def _shorted_sense(context: Context, shape: Shape, fault: ConverterFault, limit:
         "duty": context.need(about, "part.greatest_duty"),
         "frequency": frequency_of(context, shape),
     }
-    current = Model(
-        "sense resistor shorted",
-        lambda **k: {"peak": sense_shorted_peak(**k)},
-        {"peak": PARTS_SIGNS["sense_shorted_peak"]},
-        "text-book",
-        "bulk × greatest duty / (frequency × inductance)",
-        {"peak": PARTS_ERROR["sense_shorted_peak"]},
+    current = Model.of(
+        "sense resistor shorted", SENSE_SHORTED, "text-book", "bulk × greatest duty / (frequency × inductance)"
     )
-    flux = Model(
-        "flux of one on-time",
-        lambda **k: {"flux": flux_of_on_time(**k)},
-        {"flux": PARTS_SIGNS["flux_of_on_time"]},
-        "Faraday",
-        "bulk × greatest duty / (frequency × turns × area)",
-        {"flux": PARTS_ERROR["flux_of_on_time"]},
+    flux = Model.of(
+        "flux of one on-time", FLUX_OF_ON_TIME, "Faraday", "bulk × greatest duty / (frequency × turns × area)"
     )
     winding = Subject("winding", ((shape.primary.winding if shape.primary is not None else "") or "primary",))
     turns = {"turns": context.need(winding, "winding.turns"), "area": context.need(shape.transformer, "core.area")}

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from derate.circuit.capacitor_ageing import CREDIBLE, electrolytic_life, ripple_rise
-from derate.circuit.thermal import ERROR, carried_temperature, junction_temperature
+from derate.circuit import thermal
+from derate.circuit.capacitor_ageing import CORE_TEMPERATURE, CREDIBLE, electrolytic_life
+from derate.circuit.elementary import ratio, total
+from derate.circuit.thermal import ERROR
 from derate.design.paths import leaves
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
@@ -28,19 +30,14 @@ from derate.topologies.flyback.switch_loss import switch_power
 
 
 _TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperature", "air_temperature")
-CARRIED = Model(
+CARRIED = Model.of(
     "temperature carried by the ambient",
-    lambda read, at, wanted: {"temperature": carried_temperature(read, at, wanted)},
-    {"temperature": {"read": 1, "at": -1, "wanted": 1}},
+    thermal.CARRIED,
     "text-book: the rise stays; copper and on-resistance add to it as it gets hotter",
     "reading + ambient − ambient of the reading",
 )
-JUNCTION = Model(
-    "junction temperature",
-    lambda reference, power, resistance: {"temperature": junction_temperature(reference, power, [resistance])},
-    {"temperature": {"reference": 1, "power": 1, "resistance": 1}},
-    "text-book",
-    "reference + power × thermal resistance",
+JUNCTION = Model.of(
+    "junction temperature", thermal.JUNCTION_TEMPERATURE, "text-book", "reference + power × thermal resistance"
 )
 
 
@@ -165,14 +162,9 @@ def junction(context: Context, name: str, power: Entry) -> None:
             reference, resistance = air(context, subject, case), whole
         elif inner is not None and context.fact(subject, "part.heatsink") is not None:
             sink = context.need(subject, "part.heatsink")
-            total = Model(
-                "thermal resistance, junction to air",
-                lambda a, b: {"sum": a + b},
-                {"sum": {"a": 1, "b": 1}},
-                "text-book",
-            )
+            both = Model.of("thermal resistance, junction to air", total("sum", "a", "b"), "text-book")
             resistance = ledger.work_out(
-                total, {"a": inner, "b": sink}, [(subject, "thermal_resistance", "sum")], case=STANDING
+                both, {"a": inner, "b": sink}, [(subject, "thermal_resistance", "sum")], case=STANDING
             )[0]
             reference = air(context, subject, case)
         else:
@@ -250,21 +242,14 @@ def life_model(rated_temperature: float, voltage: bool = False) -> Model:
     )
 
 
-CORE = Model(
+CORE = Model.of(
     "temperature of the core",
-    lambda outside, ripple, rated_ripple, core_rise, share: {
-        "core": outside + share * ripple_rise(ripple, rated_ripple, core_rise)
-    },
-    {"core": {"outside": 1, "ripple": 1, "rated_ripple": -1, "core_rise": 1, "share": 1}},
+    CORE_TEMPERATURE,
     "heat of the ripple current, Rubycon life sheet; up to 20 K",
     "air or case + core rise × (ripple / rated ripple)²",
 )
-RATIO = Model(
-    "voltage over rated voltage",
-    lambda voltage, rated: {"ratio": voltage / rated},
-    {"ratio": {"voltage": 1, "rated": -1}},
-    "definition",
-    "voltage / rated voltage",
+RATIO = Model.of(
+    "voltage over rated voltage", ratio("ratio", "voltage", "rated"), "definition", "voltage / rated voltage"
 )
 
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 
-from derate.circuit.flyback import ERROR, PrimaryPoint, boundary_point, operating_point, peak_at_limit
+from derate.circuit.elementary import passed, ratio, total
+from derate.circuit.flyback import ERROR, PEAK_AT_LIMIT, PrimaryPoint, boundary_point, operating_point
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
@@ -190,17 +191,10 @@ def resistor_power(context: Context, shape: Shape) -> None:
         )
 
 
-LIMIT = Model(
-    "current limit",
-    lambda threshold, resistance: {"limit": threshold / resistance},
-    {"limit": {"threshold": 1, "resistance": -1}},
-    "Ohm",
-    "threshold / sense resistance",
-)
-AT_LIMIT = Model(
+LIMIT = Model.of("current limit", ratio("limit", "threshold", "resistance"), "Ohm", "threshold / sense resistance")
+AT_LIMIT = Model.of(
     "primary peak at the current limit",
-    lambda limit, bulk, delay, inductance: {"peak": peak_at_limit(limit, bulk, inductance, delay)},
-    {"peak": {"limit": 1, "bulk": 1, "delay": 1, "inductance": -1}},
+    PEAK_AT_LIMIT,
     "text-book: the current goes on rising until the switch has opened",
     "limit + bulk × delay / inductance",
 )
@@ -218,7 +212,7 @@ def current_limit(context: Context, shape: Shape) -> Entry:
         stated = context.fact(part(name), "part.limit_current") if name else None
         if stated is not None:
             outputs: list[Wanted] = [(PRIMARY, "current_limit", "value")]
-            model = Model("as stated", lambda value: {"value": value}, {"value": {"value": 1}}, "data sheet")
+            model = Model.of("as stated", passed("value"), "data sheet")
             return ledger.work_out(model, {"value": stated}, outputs, case=STANDING)[0]
     if sense is None or controller is None:
         lacking = OpenFact(part(switch), "part.limit_current") if switch else OpenFact(SUPPLY, "circuit.primary")
@@ -255,10 +249,9 @@ def limit_inputs(context: Context, shape: Shape, limit: Entry) -> Inputs:
     return {"limit": limit, "bulk": bulk_high(context), "delay": delay, "inductance": shape.inductance}
 
 
-STORED = Model(
+STORED = Model.of(
     "delay of the limit with the storage time of the switch",
-    lambda delay, storage: {"delay": delay + storage},
-    {"delay": {"delay": 1, "storage": 1}},
+    total("delay", "delay", "storage"),
     "text-book: a saturated switch goes on conducting until its stored charge is gone",
     "delay + storage time",
 )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from derate.circuit.converter_faults import series_share
-from derate.circuit.secondary import RAIL_BAND, flyback_winding_rail
+from derate.circuit.elementary import passed, total
+from derate.circuit.resistors import SERIES_SHARE
+from derate.circuit.secondary import RAIL_BY_TURNS, RAIL_WITHOUT_LOAD
 from derate.design.paths import Leaf, leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
@@ -29,26 +30,13 @@ BARE = Case(RUNNING)
 LIGHT_LEAKAGE = 0.03  # leakage over inductance up to which the band of a light winding was looked at
 
 
-def _rail(turns: float, reference_turns: float, output: float, drop: float, own_drop: float) -> dict[str, float]:
-    rail = flyback_winding_rail(turns, reference_turns, output, drop, own_drop, "loaded")
-    return {"rail": rail.nominal}
-
-
-_SIGNS = {"turns": 1, "reference_turns": -1, "output": 1, "drop": 1, "own_drop": -1}
-
-
 def rail_model(load: str) -> Model:
     """Rail of a winding that conducts with the reference output; load: 'loaded' | 'light' | 'open' (no upper end)."""
-    band = RAIL_BAND["loaded"] if load == "loaded" else RAIL_BAND["light"]
-    if load == "open":
-        band = (band[0], float("inf"))
-    return Model(
+    return Model.of(
         f"rail by turns, {'loaded' if load == 'loaded' else 'lightly loaded'}",
-        _rail,
-        {"rail": _SIGNS},
+        RAIL_BY_TURNS[load],
         "AN-4137 p18 and p19, measured; ngspice 39 for light windings",
         "turns / turns × (output + drop) − own drop",
-        {"rail": band},
     )
 
 
@@ -96,13 +84,11 @@ def _voltage(context: Context, shape: Shape, one: OutputShape) -> Entry:
 
 def _as_voltage(context: Context, one: OutputShape, allowance: float) -> Entry:
     """The output's own stated voltage with an allowance for what does not hold it."""
-    model = Model(
+    model = Model.of(
         "output voltage as stated",
-        lambda voltage: {"voltage": voltage},
-        {"voltage": {"voltage": 1}},
+        passed("voltage", (-allowance, allowance)),
         "own allowance where the output is held through another winding" if allowance else "regulated output",
         "as stated",
-        {"voltage": (-allowance, allowance)},
     )
     return context.ledger.work_out(model, {"voltage": one.voltage}, [(one.subject, "voltage", "voltage")], case=BARE)[0]
 
@@ -113,9 +99,7 @@ def turns_of(context: Context, subject: Subject, windings: Iterable[str]) -> Ent
     if not rows:
         return context.ledger.hole(subject, "turns", (OpenFact(subject, "its winding on the path"),), case=STANDING)
     inputs: Inputs = {f"turns_{k}": row for k, row in enumerate(rows)}
-    model = Model(
-        "turns in series", lambda **k: {"turns": sum(k.values())}, {"turns": dict.fromkeys(inputs, 1)}, "definition"
-    )
+    model = Model.of("turns in series", total("turns", *inputs), "definition")
     return context.ledger.work_out(model, inputs, [(subject, "turns", "turns")], case=STANDING)[0]
 
 
@@ -168,9 +152,6 @@ def solve_auxiliary(context: Context, shape: Shape) -> None:
             reverse(context, name, voltage, context.fact(part(name), "part.ringing"))
 
 
-NO_LOAD = -0.25  # how far the rail falls where the converter skips periods without load: own allowance
-
-
 def _supply_limits(context: Context, controller: str, loaded: Entry) -> None:
     """The controller's supply range as limits, and the least the rail may fall to without load."""
     subject, ledger = part(controller), context.ledger
@@ -219,14 +200,12 @@ def _supply_limits(context: Context, controller: str, loaded: Entry) -> None:
     else:
         ledger.hole(subject, "allowed.supply_least", (OpenFact(subject, "rated.stops_at"),))
     for case in context.plan.cases(["voltage_min"], [RUNNING]):
-        fall = Model(
+        fall = Model.of(
             "auxiliary rail without load",
-            lambda rail: {"rail": rail},
-            {"rail": {"rail": 1}},
+            RAIL_WITHOUT_LOAD,
             "own allowance, no source: a converter that skips periods lets the rail fall by up to a quarter",
             "loaded rail less a quarter",
-            {"rail": (NO_LOAD, 0.0)},
-            frozenset(("rail",)),
+            falling=frozenset(("rail",)),
         )
         context.ledger.work_out(fall, {"rail": loaded}, [(subject, "voltage_min", "rail")], case=case)
 
@@ -235,10 +214,9 @@ def _supply_limits(context: Context, controller: str, loaded: Entry) -> None:
 
 
 # What is left across the controller is small and neglected: each resistor sees its share of the whole bulk voltage.
-SHARE = Model(
+SHARE = Model.of(
     "share of the bulk voltage across a resistor in series",
-    lambda bulk, own, others: series_share(bulk, own, others),
-    {"voltage": {"bulk": 1, "own": 1, "others": -1}, "power": {"bulk": 1, "own": 0, "others": -1}},
+    SERIES_SHARE,
     "Kirchhoff; the voltage left at the controller neglected",
     "bulk × own / (own + others)",
 )
@@ -273,7 +251,7 @@ def solve_start_up(context: Context) -> None:
                     wanted: list[Wanted] = [(part(name), quantity, output)]
                     first = context.ledger.work_out(
                         SHARE,
-                        {"bulk": bulk, "own": rows[name], "others": others},
+                        {"whole": bulk, "own": rows[name], "others": others},
                         wanted,
                         case=case,
                         note="at the highest mains, where it is greatest",
@@ -286,7 +264,5 @@ def _sum(context: Context, rows: list[Entry], subject: Subject) -> Entry | Value
     if not rows:
         return Value.exact(0.0)
     inputs: dict[str, Entry | Value | float] = {f"r{k}": row for k, row in enumerate(rows)}
-    model = Model(
-        "resistance in series", lambda **r: {"sum": sum(r.values())}, {"sum": dict.fromkeys(inputs, 1)}, "Kirchhoff"
-    )
+    model = Model.of("resistance in series", total("sum", *inputs), "Kirchhoff")
     return context.ledger.work_out(model, inputs, [(subject, "series_resistance", "sum")])[0]

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from derate.circuit.secondary import ERROR, forward_loss, junction_equivalent, reverse_voltage, ringing_crest
+from derate.circuit import secondary
+from derate.circuit.magnetics import SEEN_LEAKAGE
+from derate.circuit.secondary import ERROR, junction_equivalent, ringing_crest
 from derate.design.readings import Reading
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
@@ -143,7 +145,7 @@ def _leakage(context: Context, one: OutputShape, shape: Shape) -> Entry:
     ledger, windings = context.ledger, one.walked.windings
     own = context.fact(Subject("winding", (windings[0],)), "winding.leakage") if len(windings) == 1 else None
     if own is None and len(shape.outputs) > 1:  # shorted together, the outputs share what is measured at the primary
-        names = [OpenFact(Subject('winding', (name,)), "winding.leakage") for name in windings]
+        names = [OpenFact(Subject("winding", (name,)), "winding.leakage") for name in windings]
         return ledger.hole(one.subject, "leakage", names, case=STANDING)
     if own is None:
         own = ledger.work_out(
@@ -168,44 +170,25 @@ def _leakage(context: Context, one: OutputShape, shape: Shape) -> Entry:
     )
 
 
-REFERRED = Model(
-    "leakage seen from a secondary",
-    lambda leakage, ratio: {"leakage": leakage / ratio**2},
-    {"leakage": {"leakage": 1, "ratio": -1}},
-    "text-book",
-    "primary leakage / turns ratio²",
-)
+REFERRED = Model.of("leakage seen from a secondary", SEEN_LEAKAGE, "text-book", "primary leakage / turns ratio²")
 
 
 # Output and auxiliary rectifiers: reverse voltage as a floor unless its ringing is known, forward power.
 
 
-REVERSE = Model(
+REVERSE = Model.of(
     "reverse voltage of a rectifier without its ringing",
-    lambda voltage, bulk, ratio: {"reverse": reverse_voltage(voltage, bulk, ratio).floor},
-    {"reverse": {"voltage": 1, "bulk": 1, "ratio": -1}},
+    secondary.REVERSE,
     "AN-4137 eq 20",
     "output + bulk / turns ratio",
-    {"reverse": ERROR["reverse_floor"]},
 )
-RINGING = Model(
+RINGING = Model.of(
     "reverse voltage of a rectifier with its ringing",
-    # a worked-out ringing reaches down to the 5 % by which leakage may lower the flat part itself
-    lambda voltage, bulk, ratio, ringing: {
-        "reverse": reverse_voltage(voltage, bulk, ratio, max(1.0, ringing)).high * min(1.0, ringing)
-    },
-    {"reverse": {"voltage": 1, "bulk": 1, "ratio": -1, "ringing": 1}},
+    secondary.REVERSE_RINGING,
     "AN-4137 eq 20, times the crest over the flat part as measured or worked out from the snubber",
     "(output + bulk / turns ratio) × ringing",
 )
-FORWARD = Model(
-    "forward power of a rectifier",
-    lambda drop, average: {"power": forward_loss(drop, average)},
-    {"power": {"drop": 1, "average": 1}},
-    "text-book",
-    "drop × average current",
-    {"power": ERROR["forward_loss"]},
-)
+FORWARD = Model.of("forward power of a rectifier", secondary.FORWARD, "text-book", "drop × average current")
 
 
 def solve_rectifiers(context: Context, shape: Shape, readings: Sequence[Reading]) -> None:

@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from derate.circuit.flyback import reflected_voltage
+from derate.circuit import magnetics
+from derate.circuit.elementary import passed
+from derate.circuit.flyback import REFLECTED_VOLTAGE
 from derate.design.structure import Output, Primary
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
@@ -161,13 +163,7 @@ def _highest(context: Context, stated: Entry | None) -> Entry | None:
 
 # ---- outputs ---------------------------------------------------------------------------------------------------------
 
-RATIO = Model(
-    "turns ratio",
-    lambda primary, **own: {"ratio": primary / sum(own.values())},
-    {},
-    "definition",
-    "primary turns / turns of the winding",
-)
+RATIO = Model.of("turns ratio", magnetics.ratio_of_turns("own"), "definition", "primary turns / turns of the winding")
 
 
 def turns_ratio(context: Context, subject: Subject, primary: str | None, windings: Iterable[str]) -> Entry:
@@ -183,8 +179,7 @@ def turns_ratio(context: Context, subject: Subject, primary: str | None, winding
     }
     for k, name in enumerate(names):
         inputs[f"own_{k}"] = context.need(Subject("winding", (name,)), "winding.turns")
-    signs = {"ratio": {name: 1 if name == "primary" else -1 for name in inputs}}
-    model = Model(RATIO.name, RATIO.solve, signs, RATIO.source, RATIO.words)
+    model = RATIO.by(magnetics.ratio_of_turns(*(name for name in inputs if name != "primary")))
     return context.ledger.work_out(model, inputs, [(subject, "turns_ratio", "ratio")], case=STANDING)[0]
 
 
@@ -255,7 +250,7 @@ def forward_drop(context: Context, subject: Subject, rectifier: tuple[str, ...])
     return context.ledger.work_out(SAME, {"value": row}, [(subject, "forward_drop", "value")], case=STANDING)[0]
 
 
-SAME = Model("as stated", lambda value: {"value": value}, {"value": {"value": 1}}, "definition")
+SAME = Model.of("as stated", passed("value"), "definition")
 
 
 def _reference(context: Context, outputs: tuple[OutputShape, ...]) -> OutputShape | None:
@@ -272,13 +267,7 @@ def _reference(context: Context, outputs: tuple[OutputShape, ...]) -> OutputShap
     return max(outputs, key=power, default=None)
 
 
-REFLECTED = Model(
-    "reflected voltage",
-    lambda ratio, voltage, drop: {"reflected": reflected_voltage(ratio, voltage, drop)},
-    {"reflected": {"ratio": 1, "voltage": 1, "drop": 1}},
-    "AN-4137 eq 5",
-    "turns ratio × (output + drop)",
-)
+REFLECTED = Model.of("reflected voltage", REFLECTED_VOLTAGE, "AN-4137 eq 5", "turns ratio × (output + drop)")
 
 
 def _reflected(context: Context, reference: OutputShape | None) -> Entry:

@@ -5,26 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import inf
 
-from derate.circuit.barrier import TOUCH_CURRENT_SIGNS as TOUCH_SIGNS
-from derate.circuit.barrier import touch_current
+from derate.circuit.barrier import one_shorted
 from derate.circuit.converter_faults import (
-    LOST_REGULATION_ERROR,
-    LOST_REGULATION_SIGNS,
-    SHORTED_ERROR,
-    SHORTED_SIGNS,
-    clamp_diode_shorted_power,
+    CLAMP_DIODE_SHORTED,
+    ENERGY_LEFT,
+    GREATEST_POWER,
+    OPEN_RECTIFIER,
+    OUTPUT_AT_STOP,
     clamp_open,
-    energy_left,
-    greatest_power,
-    open_rectifier_voltage,
     output_at_least_load,
-    output_at_stop,
     output_shorted,
-    series_share,
     time_to_voltage,
 )
-from derate.circuit.converter_faults import LOST_REGULATION_ERROR as POWER_ERROR
-from derate.circuit.converter_faults import LOST_REGULATION_SIGNS as POWER_SIGNS
+from derate.circuit.output_stage import carried_alone
+from derate.circuit.resistors import SERIES_SHARE
 from derate.design.paths import leaves
 from derate.design.structure import Bridge, Shunt
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
@@ -207,13 +201,11 @@ def diode_shorted(context: Context, shape: Shape, fault: ConverterFault, limit: 
     rows = [context.need(part(name), "part.capacitance") for name in names]
     hole = next((row for row in rows if not isinstance(row.value, Value)), None)
     values = [row.value.numbers() for row in rows if isinstance(row.value, Value)]
-    model = Model(
+    model = Model.of(
         "clamp diode shorted",
-        lambda **k: {"power": clamp_diode_shorted_power(**k)},
-        {"power": SHORTED_SIGNS["clamp_diode_shorted_power"]},
+        CLAMP_DIODE_SHORTED,
         "energy of a capacitor charged through a resistance",
         "capacitance × (bulk + reflected)² × frequency / 2",
-        {"power": SHORTED_ERROR["clamp_diode_shorted_power"]},
     )
     inputs: Inputs = {
         "bulk": crest_of(case),
@@ -282,14 +274,7 @@ def rectifier_open(context: Context, shape: Shape, fault: ConverterFault, limit:
     if clamp.kind != "resistor-capacitor-diode" or resistance is None:
         said(context, fault, case, power, note)
         return
-    model = Model(
-        "output rectifier open",
-        lambda **k: {"voltage": open_rectifier_voltage(**k)},
-        {"voltage": SHORTED_SIGNS["open_rectifier_voltage"]},
-        "energy",
-        "bulk + √(power × resistance of the clamp)",
-        {"voltage": SHORTED_ERROR["open_rectifier_voltage"]},
-    )
+    model = Model.of("output rectifier open", OPEN_RECTIFIER, "energy", "bulk + √(power × resistance of the clamp)")
     inputs: Inputs = {"bulk": crest_of(case), "power": power, "resistance": resistance}
     row = context.ledger.work_out(model, inputs, [(fault.subject, "voltage_peak", "voltage")], case=case)[0]
     if isinstance(row.value, Value):  # an upper figure: from the bulk alone up to all of the energy in the clamp
@@ -313,13 +298,11 @@ def power_row(context: Context, shape: Shape, fault: ConverterFault, limit: Entr
     inputs = at_case(context, shape, limit, case)
     if not shape.boundary:
         inputs["frequency"] = frequency_of(context, shape)
-    model = Model(
+    model = Model.of(
         "all the power there is",
-        lambda **k: {"power": greatest_power(**k)},
-        {"power": POWER_SIGNS["greatest_power"]},
+        GREATEST_POWER,
         "energy of the inductance",
         "inductance × (limit + bulk × delay / inductance)² × frequency / 2",
-        {"power": POWER_ERROR["greatest_power"]},
     )
     return context.ledger.work_out(model, inputs, [(fault.subject, "fault_power", "power")], case=case)[0]
 
@@ -330,13 +313,11 @@ def power_row(context: Context, shape: Shape, fault: ConverterFault, limit: Entr
 # supply that follows the output by turns; a load that is never less than the plate says; or nothing.
 
 
-_AT_STOP = Model(
+_AT_STOP = Model.of(
     "output at the controller's stop",
-    lambda **k: {"voltage": output_at_stop(**k)},
-    {"voltage": LOST_REGULATION_SIGNS["output_at_stop"]},
+    OUTPUT_AT_STOP,
     "AN-4137 p18, the rail by turns, turned round",
     "(stop + own drop) × turns of the output / turns of the rail − drop",
-    {"voltage": LOST_REGULATION_ERROR["output_at_stop"]},
 )
 
 
@@ -450,20 +431,8 @@ def _past(context: Context, one: OutputShape, power: Entry, value: Value) -> str
 # capacitors side by side.
 
 
-_SHARE = Model(
-    "resistor in series",
-    lambda **k: series_share(**k),
-    {"voltage": SHORTED_SIGNS["voltage"], "power": SHORTED_SIGNS["power"]},
-    "Kirchhoff",
-    "voltage × own / (own + others)",
-)
-_ENERGY = Model(
-    "charge left",
-    lambda **k: {"energy": energy_left(**k)},
-    {"energy": SHORTED_SIGNS["energy_left"]},
-    "text-book",
-    "capacitance × crest² / 2",
-)
+_SHARE = Model.of("resistor in series", SERIES_SHARE, "Kirchhoff", "voltage × own / (own + others)")
+_ENERGY = Model.of("charge left", ENERGY_LEFT, "text-book", "capacitance × crest² / 2")
 
 
 def mains_side(context: Context) -> Iterator[ConverterFault]:
@@ -605,14 +574,11 @@ def touch_left(context: Context, fault: ConverterFault, case: Case) -> None:
     found = [_left(bridge, fault.subject.names[0], values) for bridge in bridges if set(bridge.names) & set(names)]
     known = [value for value in found if value is not None]
     winding = context.assumptions.get("winding_capacitance")
-    model = Model(
+    model = Model.of(
         "touch current with one capacitor shorted",
-        lambda mains, frequency, capacitance, winding: touch_current(mains, frequency, capacitance + winding, "line"),
-        {"rms": {**TOUCH_SIGNS["rms"], "winding": 1}},
+        one_shorted(winding is not None),
         "2 pi f C V",
         "2 π × frequency × capacitance × mains",
-        # on a bulk rail it is 0.707 of that; without the windings' own capacitance it is a floor
-        {"rms": (-0.3, 0.003 if winding is not None else float("inf"))},
     )
     hertz = context.plan.frequency[1] if context.plan.frequency is not None else 50.0
     inputs: Inputs = {
@@ -640,12 +606,10 @@ def capacitor_open(context: Context, fault: ConverterFault, case: Case) -> Entry
     here = next(iter(context.plan.cases(["ripple_current"], [RUNNING])), Case(RUNNING))
     rows = [context.need(one, "ripple_current", here) for one in (own, *(part(name) for name in fault.rest))]
     inputs: Inputs = {f"i{k}": row for k, row in enumerate(rows)}
-    model = Model(
+    model = Model.of(
         "ripple current with one capacitor open",
-        lambda **k: {"ripple": sum(k.values())},
-        {"ripple": dict.fromkeys(inputs, 1)},
+        carried_alone(*inputs),
         "Kirchhoff; what is in phase adds",
         "sum of the ripple currents at the lowest mains",
-        {"ripple": (1.0 / len(rows) ** 0.5 - 1.0, 0.0)},
     )
     return context.ledger.work_out(model, inputs, [(own, "ripple_current", "ripple")], case=case)[0]

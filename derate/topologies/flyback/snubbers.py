@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from derate.circuit.numerics import in_range
-from derate.circuit.secondary import ERROR, snubber_loss
+from derate.circuit.edges import ACROSS_THE_SWITCH, BEHIND_A_RESISTOR, PULSE_CURRENT, TAKES_THE_PEAK, WITH_A_DIODE
+from derate.circuit.secondary import SNUBBER_OF_RECTIFIER, SNUBBER_OF_SWITCH
 from derate.design.paths import Element, Group, Path, leaves
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.ledger.ledger import Wanted
@@ -114,23 +114,17 @@ def _of(
 
 
 # The swing of the node: the whole plateau across a switch, the whole reverse voltage across a rectifier.
-_AT_SWITCH = Model(
+_AT_SWITCH = Model.of(
     "loss of a snubber across the switch",
-    lambda capacitance, bulk, reflected, frequency: {"power": snubber_loss(capacitance, bulk + reflected, frequency)},
-    {"power": {"capacitance": 1, "bulk": 1, "reflected": 1, "frequency": 1}},
+    SNUBBER_OF_SWITCH,
     "text-book: half of C V² at each edge",
     "C × (bulk + reflected)² × frequency",
-    {"power": ERROR["snubber_loss"]},
 )
-_AT_RECTIFIER = Model(
+_AT_RECTIFIER = Model.of(
     "loss of a snubber across a rectifier",
-    lambda capacitance, voltage, bulk, ratio, frequency: {
-        "power": snubber_loss(capacitance, voltage + bulk / ratio, frequency)
-    },
-    {"power": {"capacitance": 1, "voltage": 1, "bulk": 1, "ratio": -1, "frequency": 1}},
+    SNUBBER_OF_RECTIFIER,
     "text-book: half of C V² at each edge",
     "C × (output + bulk / turns ratio)² × frequency",
-    {"power": ERROR["snubber_loss"]},
 )
 
 
@@ -193,54 +187,27 @@ def _output_of(shape: Shape, across: str) -> OutputShape | None:
 
 
 _SOURCE = "i = C dv/dt, upper figure"
-# The capacitor takes less than all of the current, and a swing is rounded by the edge: nothing below is ruled out.
-_BAND = (-0.9, 0.02)
 
 
-def _own(capacitance: float) -> float:
-    in_range("capacitance", capacitance, 0.0, float("inf"), "F", open_low=True)
-    return capacitance
-
-
-CHARGED = Model(
-    "slope of a capacitor that takes the peak current",
-    lambda current, capacitance: {"slope": current / _own(capacitance)},
-    {"slope": {"current": 1, "capacitance": -1}},
-    _SOURCE,
-    "peak current / capacitance",
-    {"slope": _BAND},
+CHARGED = Model.of(
+    "slope of a capacitor that takes the peak current", TAKES_THE_PEAK, _SOURCE, "peak current / capacitance"
 )
-BEHIND_RESISTOR = Model(
-    "slope of a capacitor behind a resistor",
-    lambda swing, resistance, capacitance: {"slope": swing / (resistance * _own(capacitance))},
-    {"slope": {"swing": 1, "resistance": -1, "capacitance": -1}},
-    _SOURCE,
-    "swing / (resistance × capacitance)",
-    {"slope": _BAND},
+BEHIND_RESISTOR = Model.of(
+    "slope of a capacitor behind a resistor", BEHIND_A_RESISTOR, _SOURCE, "swing / (resistance × capacitance)"
 )
-BARE = Model(
+BARE = Model.of(
     "slope of a capacitor across the switch",
-    lambda swing, edge, current, capacitance: {"slope": max(swing / edge, current / _own(capacitance))},
-    {"slope": {"swing": 1, "edge": -1, "current": 1, "capacitance": -1}},
+    ACROSS_THE_SWITCH,
     _SOURCE,
     "the greater of swing / edge and peak current / capacitance",
-    {"slope": _BAND},
 )
-WITH_DIODE = Model(
+WITH_DIODE = Model.of(
     "slope of a snubber capacitor with a diode",
-    lambda swing, resistance, current, capacitance: {"slope": max(swing / resistance, current) / _own(capacitance)},
-    {"slope": {"swing": 1, "resistance": -1, "current": 1, "capacitance": -1}},
+    WITH_A_DIODE,
     _SOURCE,
     "the greater of peak current and swing / resistance, over the capacitance",
-    {"slope": _BAND},
 )
-PULSE = Model(
-    "pulse current of a capacitor",
-    lambda slope, capacitance: {"current": slope * capacitance},
-    {"current": {"slope": 1, "capacitance": 1}},
-    _SOURCE,
-    "capacitance × slope",
-)
+PULSE = Model.of("pulse current of a capacitor", PULSE_CURRENT, _SOURCE, "capacitance × slope")
 
 
 def solve_edges(context: Context, shape: Shape) -> None:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 
+from derate.circuit import thermal as turn_off
+from derate.circuit.elementary import ratio, total
 from derate.circuit.thermal import (
     TURN_OFF_ERROR,
     capacitive_loss,
     conduction_loss,
     crossover_loss,
     fall_loss,
+    hot_channel,
     locus_current,
-    on_resistance,
 )
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
@@ -176,20 +178,10 @@ def with_bare(context: Context, subject: Subject, shape: Shape, node: Entry | fl
     return context.ledger.work_out(TOGETHER, inputs, [(subject, "output_capacitance", "sum")], case=STANDING)[0]
 
 
-TOGETHER = Model(
-    "capacitance the switch discharges",
-    lambda node, bare: {"sum": node + bare},
-    {"sum": {"node": 1, "bare": 1}},
-    "Kirchhoff",
-    "node + capacitor across the switch",
+TOGETHER = Model.of(
+    "capacitance the switch discharges", total("sum", "node", "bare"), "Kirchhoff", "node + capacitor across the switch"
 )
-FORCED = Model(
-    "forced gain",
-    lambda peak, base: {"gain": peak / base},
-    {"gain": {"peak": 1, "base": -1}},
-    "definition",
-    "peak collector current / base current",
-)
+FORCED = Model.of("forced gain", ratio("gain", "peak", "base"), "definition", "peak collector current / base current")
 
 
 def _gain(context: Context, subject: Subject, peak: Entry, base: Entry | None) -> None:
@@ -209,10 +201,9 @@ def _gain(context: Context, subject: Subject, peak: Entry, base: Entry | None) -
 
 
 HOT = 125.0  # junction temperature at which the on-resistance is taken: a rule keeps it below [degC]
-HOT_CHANNEL = Model(
+HOT_CHANNEL = Model.of(
     "on-resistance of the hot switch",
-    lambda at_25, ratio: {"resistance": on_resistance(at_25, HOT, ratio)},
-    {"resistance": {"at_25": 1, "ratio": 1}},
+    hot_channel(HOT),
     "geometric between 25 and 150 degC",
     f"resistance at 25 degC × ratio^((T − 25) / 125), at {HOT:.0f} degC",
 )
@@ -324,10 +315,9 @@ def switch_power(context: Context, shape: Shape) -> Entry:
 # The current falls with a tail, and hot slower than printed: it may take half to twice the printed time.
 # Common practice, no source.
 FALLS = (0.5, 2.0)
-LOCUS = Model(
+LOCUS = Model.of(
     "current left at turn-off",
-    lambda voltage, current, fall, capacitance: {"current": locus_current(voltage, current, fall, capacitance)},
-    {"current": {"voltage": -1, "current": 1, "fall": 1, "capacitance": -1}},
+    turn_off.LOCUS,
     "text-book turn-off snubber",
     "peak × (1 − √(2 C V / (peak × fall time)))",
 )

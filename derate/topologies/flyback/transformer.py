@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
+from derate.circuit import magnetics
 from derate.circuit.barrier import ERROR, held_to_bulk_minus, referred_to_mains
 from derate.circuit.flyback import lifted_peak
-from derate.circuit.magnetics import current_density, flux_density
+from derate.circuit.magnetics import FLUX_AT_LIMIT
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
@@ -32,19 +33,15 @@ from derate.topologies.flyback.switch import Clamping, clamping
 
 
 # L I with I = limit + bulk × delay / L is L × limit + bulk × delay: it rises with the inductance.
-FLUX = Model(
+FLUX = Model.of(
     "flux density at the current limit",
-    lambda limit, bulk, delay, inductance, turns, area: {
-        "flux": flux_density(inductance, limit + bulk * delay / inductance, turns, area)
-    },
-    {"flux": {"limit": 1, "bulk": 1, "delay": 1, "inductance": 1, "turns": -1, "area": -1}},
+    FLUX_AT_LIMIT,
     "AN-4137 eq 13 with the current limit and its delay",
     "(inductance × limit + bulk × delay) / (turns × area)",
 )
-DENSITY = Model(
+DENSITY = Model.of(
     "current density of a winding",
-    lambda current, diameter, strands: {"density": current_density(current, diameter, strands)},
-    {"density": {"current": 1, "diameter": -1, "strands": -1}},
+    magnetics.DENSITY,
     "definition; skin and proximity effect are not in it",
     "rms current / copper area",
 )
