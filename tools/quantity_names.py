@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 
 from derate.terms.vocabulary import STEPS, VOCABULARY
@@ -23,8 +22,7 @@ QuantityName = Literal[
 
 def text() -> str:
     """The module as it has to be."""
-    names = ", ".join(f'"{name}"' for name in sorted({*VOCABULARY, *STEPS})) + ","
-    return HEAD + textwrap.indent(textwrap.fill(names, 116, break_on_hyphens=False), "    ") + "\n]\n"
+    return HEAD + "".join(f'    "{name}",\n' for name in sorted({*VOCABULARY, *STEPS})) + "]\n"
 
 
 if __name__ == "__main__":
