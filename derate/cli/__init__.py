@@ -1,1 +1,1 @@
-"""The command line: one module a command, wiring only."""
+"""The command line: commands by what somebody is doing, wiring only."""

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from derate.study.work import Work
 
 
-def parser() -> Parser:
+def lint_parser() -> Parser:
     """What the command takes."""
     made = Parser("lint", "\n".join(wrapped(f"Judge designs and print what was found. {TAKEN}", 78)))
     made.add_argument("paths", nargs="+", metavar="PATH", help="a design, or a folder of designs")
@@ -45,7 +45,7 @@ def parser() -> Parser:
     return made
 
 
-def run(arguments: argparse.Namespace) -> int:
+def run_lint(arguments: argparse.Namespace) -> int:
     """Judge every design; what one cannot be read for does not hide the others."""
     paths, found = designs(arguments.paths)
     problems = list(found)

@@ -14,21 +14,22 @@ from importlib import import_module
 
 from derate import __version__
 
-# command: what it does. Each has a module of its name in this folder with parser() and run(arguments) -> int.
+# command: the module of this folder that has it, and what it does. A module has COMMAND_parser() and
+# run_COMMAND(arguments) -> int for each of its commands.
 COMMANDS = {
-    "lint": "judge designs and print what was found",
-    "missing": "list the facts that findings wait for, and how to get them",
-    "stress": "print the stresses of a design, and how each came about",
-    "insulation": "print what every pair of circuits needs and has",
-    "faults": "list every single fault, what clears it and what the bench saw",
-    "capture": "hold scope captures against the computed event",
-    "headroom": "find how far current, ambient and mains may go",
-    "explain": "print what a rule asks, why, and where its limit comes from",
-    "new": "write a design file to fill in",
-    "rules": "list the rules, try a pack's trials, compare two packs",
-    "report": "write the findings as a page, as Markdown, SARIF, JUnit XML, or the ledger as CSV",
-    "compare": "hold two designs, or two revisions of one, beside each other",
-    "schema": "print the JSON Schema of a design, a pack or an output",
+    "lint": ("lint", "judge designs and print what was found"),
+    "missing": ("studies", "list the facts that findings wait for, and how to get them"),
+    "stress": ("figures", "print the stresses of a design, and how each came about"),
+    "insulation": ("figures", "print what every pair of circuits needs and has"),
+    "faults": ("figures", "list every single fault, what clears it and what the bench saw"),
+    "capture": ("figures", "hold scope captures against the computed event"),
+    "headroom": ("studies", "find how far current, ambient and mains may go"),
+    "explain": ("house", "print what a rule asks, why, and where its limit comes from"),
+    "new": ("new", "write a design file to fill in"),
+    "rules": ("house", "list the rules, try a pack's trials, compare two packs"),
+    "report": ("show", "write the findings as a page, as Markdown, SARIF, JUnit XML, or the ledger as CSV"),
+    "compare": ("show", "hold two designs, or two revisions of one, beside each other"),
+    "schema": ("house", "print the JSON Schema of a design, a pack or an output"),
 }
 _HELP = """\
 usage: derate COMMAND …
@@ -82,14 +83,16 @@ def main(argv: Sequence[str]) -> int:
 
 def _command(argv: list[str]) -> int:
     if argv and argv[0] in COMMANDS:
-        module = import_module(f"derate.cli.{argv[0]}")
-        status: int = module.run(module.parser().parse_args(argv[1:]))
+        name = argv[0]
+        module = import_module(f"derate.cli.{COMMANDS[name][0]}")
+        parser, run = getattr(module, f"{name}_parser"), getattr(module, f"run_{name}")
+        status: int = run(parser().parse_args(argv[1:]))
         return status
     if argv and argv[0] == "--version":
         print(f"derate {__version__}")
         return 0
     width = max(map(len, COMMANDS))
-    text = _HELP.format(commands="\n".join(f"  {name:<{width}}  {says}" for name, says in COMMANDS.items()))
+    text = _HELP.format(commands="\n".join(f"  {name:<{width}}  {says}" for name, (_, says) in COMMANDS.items()))
     if argv and argv[0] in ("--help", "-h"):
         print(text, end="")
         return 0

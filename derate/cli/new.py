@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from derate.study.new import Answers
 
 
-def parser() -> Parser:
+def new_parser() -> Parser:
     """What the command takes."""
     says = (
         "Write a design file to fill in, in the order in which a bench finds the facts: outside, under load, opened, "
@@ -44,7 +44,7 @@ def parser() -> Parser:
     return made
 
 
-def run(arguments: argparse.Namespace) -> int:
+def run_new(arguments: argparse.Namespace) -> int:
     """Write the file, or say why not."""
     from derate.study.new import checked, new_design
 

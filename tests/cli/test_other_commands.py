@@ -10,8 +10,8 @@ import pytest
 import yaml
 from small_supply import DESIGN, PACK, bench
 
+from derate.cli.house import KINDS, schema_text
 from derate.cli.main import main
-from derate.cli.schema import KINDS, schema_text
 from derate.packs.find import shipped
 from derate.report.schema import STRESS
 

@@ -6,7 +6,7 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-from derate.cli.report import document
+from derate.cli.show import document
 from derate.report.document import Document
 from derate.study.work import Workshop
 

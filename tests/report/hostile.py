@@ -10,7 +10,7 @@ from functools import cache
 
 from documents import DAY, POOR, ROOT
 
-from derate.cli.report import document
+from derate.cli.show import document
 from derate.design.load import read_design
 from derate.judge.review import Acknowledgement
 from derate.ledger.entry import OpenFact, Subject

@@ -100,11 +100,11 @@ def test_losing_a_fact_of_a_design_opens_no_gate(family: str, worse: tuple[str, 
 
 
 def _command(tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, *options: str) -> tuple[int, str]:
-    from derate.cli.insulation import parser, run
+    from derate.cli.figures import insulation_parser, run_insulation
 
     path = tmp_path / "supply.derate.yaml"
     path.write_text(text, encoding="utf-8")
-    status = run(parser().parse_args([str(path), *options]))
+    status = run_insulation(insulation_parser().parse_args([str(path), *options]))
     return status, capsys.readouterr().out
 
 

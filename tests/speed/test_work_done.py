@@ -19,7 +19,7 @@ from counts import calls
 from large_design import BASE, PACKS, PARTS, large_design
 
 from derate.cli.main import main
-from derate.cli.report import document, form
+from derate.cli.show import document, form
 from derate.packs.load import load_packs
 from derate.study import trying
 from derate.study.faults import design_faults

@@ -1,14 +1,15 @@
-"""`derate rules`: list the rules, try a pack's trials, compare two packs."""
+"""The house: what a rule asks, the rules and their trials, the schemas."""
 
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from derate.cli.arguments import Parser, add_packs, refused
-from derate.cli.output import for_people, say_lines, tell_problems, width
+from derate.cli.output import for_people, say, say_lines, tell_problems, width
 from derate.report.words import plain
 from derate.terms.words import HAZARDS
 
@@ -18,7 +19,45 @@ if TYPE_CHECKING:
     from derate.packs.load import Packs
 
 
-def parser() -> Parser:
+# `derate explain`: print what a rule asks, why, and where its limit comes from.
+
+
+def explain_parser() -> Parser:
+    """What the command takes."""
+    made = Parser("explain", "Print what a rule asks, why, and where its limit comes from.")
+    made.add_argument("rule", metavar="RULE", help="a rule, as findings name it")
+    add_packs(made)
+    return made
+
+
+def run_explain(arguments: argparse.Namespace) -> int:
+    """Print the page of every rule of this name."""
+    from derate.cli.arguments import rules_of, shelf, trials_of
+    from derate.report.rule_page import page_lines
+    from derate.terms.place import nearest
+
+    found, problems = shelf(arguments.packs)
+    rules = rules_of(found)
+    named = [rule for rule in rules if rule.name == arguments.rule]
+    if not named:
+        close = nearest(arguments.rule, {rule.name for rule in rules})
+        tell_problems(problems)
+        instead = f"write {close}" if close else "derate rules lists them"
+        raise refused(f"there is no rule '{plain(arguments.rule)[:60]}'", instead)
+    for number, rule in enumerate(named):
+        packs = next(one for one in found if rule in one.rules)
+        trials = [one for one in trials_of(packs, rule.pack).rules if one.rule == rule.name]
+        columns = min(width(), 100) if for_people("auto") else 100
+        say_lines([*([""] if number else []), *page_lines(rule, trials, columns)])
+    sys.stdout.flush()
+    tell_problems(problems)
+    return 2 if problems else 0
+
+
+# `derate rules`: list the rules, try a pack's trials, compare two packs.
+
+
+def rules_parser() -> Parser:
     """What the command takes."""
     made = Parser("rules", "List the rules by hazard, try the trials of a pack, or compare two packs.")
     made.add_argument("--hazard", choices=HAZARDS, help="only rules of this hazard")
@@ -29,7 +68,7 @@ def parser() -> Parser:
     return made
 
 
-def run(arguments: argparse.Namespace) -> int:
+def run_rules(arguments: argparse.Namespace) -> int:
     """List, try or compare."""
     from derate.cli.arguments import one_pack, rules_of, shelf
     from derate.report.rule_page import compared_lines, list_lines
@@ -78,3 +117,40 @@ def _judged(text: str, packs: Packs) -> Review:
 
     design = read_design(text, "trial")
     return review_of(Work(design, Settings(), packs, worked(design, packs), {}), date.min)
+
+
+# `derate schema`: print the JSON Schema of a design, a pack or an output.
+
+
+KINDS = ("design", "pack", "lint", "stress", "faults")
+
+
+def schema_parser() -> Parser:
+    """What the command takes."""
+    made = Parser("schema", "Print the JSON Schema of a design, of a rule pack, or of what a command prints as JSON.")
+    made.add_argument("kind", nargs="?", choices=KINDS, default="design", help="of what; a design when nothing is said")
+    return made
+
+
+def run_schema(arguments: argparse.Namespace) -> int:
+    """Print one schema."""
+    say(schema_text(arguments.kind))
+    return 0
+
+
+def schema_text(kind: str) -> str:
+    """One schema as text, the same bytes every time."""
+    schema: dict[str, Any]
+    if kind == "design":
+        from derate.report.design_schema import design_schema
+
+        schema = design_schema()
+    elif kind == "pack":
+        from derate.report.pack_schema import pack_schema
+
+        schema = pack_schema()
+    else:
+        from derate.report.schema import OUTPUTS
+
+        schema = OUTPUTS[kind]
+    return json.dumps(schema, indent=2, ensure_ascii=True) + "\n"

@@ -1,0 +1,248 @@
+"""Following a figure: the stresses and how each came about, insulation, single faults, scope captures."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from typing import TYPE_CHECKING
+
+from derate.cli.arguments import Parser, add_format, add_packs, refused
+from derate.cli.output import for_people, say, say_lines, tell_problems, width
+from derate.report.words import plain, wrapped
+from derate.terms.place import nearest
+from derate.terms.vocabulary import VOCABULARY
+
+if TYPE_CHECKING:
+    from derate.ledger.ledger import Ledger
+    from derate.report.insulation import FamilyInsulation
+    from derate.study.work import Work
+
+
+# `derate stress`: print the stresses of a design, and how each came about.
+
+
+def stress_parser() -> Parser:
+    """What the command takes."""
+    made = Parser("stress", "Print the stresses of a design, and how each came about.")
+    made.add_argument("file", metavar="FILE", help="a design")
+    add_format(made)
+    add_packs(made)
+    made.add_argument("--why", type=int, metavar="ENTRY", help="how the row of this number came about")
+    made.add_argument("--part", default="", metavar="NAME", help="only rows about this part, winding, output or place")
+    made.add_argument("--quantity", default="", metavar="QUANTITY", help="only this quantity, such as ripple_current")
+    made.add_argument("--all", action="store_true", dest="every", help="every case, and the facts of the file as well")
+    return made
+
+
+def run_stress(arguments: argparse.Namespace) -> int:
+    """Print the table, the JSON or one derivation."""
+    from derate.study.work import Workshop
+
+    if arguments.why is not None and arguments.format == "json":
+        raise refused("--why prints text", "leave --format json out")
+    work = Workshop(arguments.packs).work(arguments.file)
+    ledger = work.ledger
+    if arguments.why is not None:
+        _derivation(ledger, arguments.why)
+        return 0
+    from derate.report.ledger import Shown, about, chosen, governing
+
+    quantity = _quantity(arguments.quantity)
+    if arguments.part and not any(about(entry, arguments.part) for entry in ledger.entries):
+        names = {name for entry in ledger.entries for name in entry.subject.names or (entry.subject.kind,)}
+        close = nearest(arguments.part, names)
+        raise refused(f"no row is about '{plain(arguments.part)[:60]}'", f"write {close}" if close else "")
+    rows = chosen(ledger.entries, arguments.part, quantity, arguments.every)
+    if arguments.format == "json":
+        from derate.report.machine import stress_json
+
+        say(stress_json(work.design.path, rows))
+        return 0
+    from derate.report.ledger import screen_lines, table_foot, table_lines
+
+    shown = tuple(Shown(entry) for entry in rows) if arguments.every else governing(rows)
+    every = chosen(ledger.entries, arguments.part, quantity, True)
+    if for_people("auto"):
+        foot = wrapped(table_foot(shown, len(every) - len(shown)), width())
+        say_lines([*screen_lines(shown, width()), "", *foot])
+    else:
+        say_lines(table_lines(shown))
+    return 0
+
+
+def _derivation(ledger: Ledger, number: int) -> None:
+    from derate.report.ledger import derivation_lines
+
+    if not 0 < number <= len(ledger):
+        raise refused(f"there is no row {number}", f"rows go from 1 to {len(ledger)}")
+    say_lines(derivation_lines(ledger, number, width() if for_people("auto") else None))
+
+
+def _quantity(asked: str) -> str:
+    """The name of a quantity, given by name or in the words of the table."""
+    if not asked or asked in VOCABULARY:
+        return asked
+    for name, term in VOCABULARY.items():
+        if term.says == asked:
+            return name
+    close = nearest(asked, VOCABULARY)
+    raise refused(f"no quantity is called '{plain(asked)[:60]}'", f"write {close}" if close else "")
+
+
+# `derate insulation`: what every pair of circuits needs and has, by each family of rules in use.
+
+
+PACKS = ("insulation-it-equipment", "insulation-household", "insulation-60664")
+
+
+def insulation_parser() -> Parser:
+    """What the command takes."""
+    made = Parser("insulation", "Print what every pair of circuits of a design needs and has.")
+    made.add_argument("file", metavar="FILE", help="a design")
+    add_format(made)
+    add_packs(made)
+    made.add_argument(
+        "--why", default="", metavar="BARRIER", help="how the distances of this barrier came about, step by step"
+    )
+    return made
+
+
+def run_insulation(arguments: argparse.Namespace) -> int:
+    """Print the summary or one derivation. Families are worked through one at a time: they never mix."""
+    from derate.report.insulation import insulation_json, insulation_lines
+
+    works = _works(arguments.file, tuple(arguments.packs))
+    if arguments.why:
+        _derivations(works, arguments.why)
+        return 0
+    families = [_family(work) for work in works]
+    if arguments.format == "json":
+        say(insulation_json(arguments.file, families))
+    else:
+        say_lines(insulation_lines(families))
+    blocks = any(finding.blocks for one in families for finding in one.review.findings if finding.hazard == "shock")
+    return 1 if blocks else 0
+
+
+def _works(path: str, asked: tuple[str, ...]) -> list[Work]:
+    """The design worked through once for every insulation family in use."""
+    from derate.insulation.requirements import Context, require
+    from derate.study.work import Workshop
+
+    whole = Workshop(asked).work(path)
+    heads = [head for head in whole.packs.heads if head.family]
+    families = tuple(dict.fromkeys(head.family for head in heads))
+    if not families:
+        raise refused("no insulation pack is in use", f"write --pack {' or --pack '.join(PACKS)}")
+    works = []
+    for family in families:
+        names = [head.path for head in whole.packs.heads if head.family in ("", family)]
+        work = whole if len(families) == 1 else Workshop(names).work(path)
+        if not any(entry.quantity == "insulation.mains" for entry in work.ledger.entries):
+            require(Context(work.ledger, work.design, work.packs))
+        works.append(work)
+    return works
+
+
+def _family(work: Work) -> FamilyInsulation:
+    from derate.insulation.pairs import summary
+    from derate.report.insulation import FamilyInsulation
+    from derate.study.work import review_of
+
+    family = next(head.family for head in work.packs.heads if head.family)
+    return FamilyInsulation(family, summary(work.ledger), review_of(work, date.today()))
+
+
+def _derivations(works: list[Work], name: str) -> None:
+    from derate.ledger.entry import Subject
+    from derate.report.ledger import derivation_lines
+    from derate.terms.place import nearest
+
+    subject = Subject("barrier", (name,))
+    known = [one.names[0] for work in works for one in work.ledger.subjects("barrier")]
+    if name not in known:
+        close = nearest(name, known)
+        raise refused(f"no barrier is called '{name[:60]}'", f"write {close}" if close else "")
+    for work in works:
+        for quantity in ("needed.clearance", "needed.creepage"):
+            entry = work.ledger.find(subject, quantity)
+            if entry is not None:
+                say_lines(derivation_lines(work.ledger, entry.number, width() if for_people("auto") else None))
+
+
+# `derate faults`: list every single fault, what it draws, what clears it and what the bench saw.
+
+
+def faults_parser() -> Parser:
+    """What the command takes."""
+    made = Parser("faults", "List every single fault of a design: what it draws, what clears it, what the bench saw.")
+    made.add_argument("file", metavar="FILE", help="a design")
+    add_format(made)
+    add_packs(made)
+    return made
+
+
+def run_faults(arguments: argparse.Namespace) -> int:
+    """Print the faults as a table or as JSON."""
+    from derate.study.faults import design_faults, outcomes_without_row
+    from derate.study.work import Workshop
+
+    work = Workshop(arguments.packs).work(arguments.file)
+    design = work.design
+    assumed = {name: one for (_, name), one in work.packs.assumptions.items()}
+    rows = design_faults(design.structure, work.ledger, assumed, design.tests)
+    if arguments.format == "json":
+        from derate.report.faults import faults_json
+
+        say(faults_json(design.path, rows))
+        return 0
+    from derate.report.faults import fault_lines, fault_screen
+
+    other = outcomes_without_row(rows, design.tests)
+    people = for_people("auto")
+    say_lines(fault_screen(rows, other, width()) if people else fault_lines(design.path, rows, other))
+    return 0
+
+
+# `derate capture`: read the captures a design names and hold them against the computed event.
+#
+# `derate lint` does not read captures: they may be large or left out of the repository, and its verdict must be the
+# same wherever it runs. The figures found here are written down as a reading, which it judges.
+
+
+def capture_parser() -> Parser:
+    """What the command takes."""
+    says = (
+        "Read the scope captures that a design names, work out peak, rms, I²t, energy and equivalent width, and hold "
+        "them against the computed event at the same condition. Exit status 1 when one is beyond both tolerances."
+    )
+    made = Parser("capture", "\n".join(wrapped(says, 78)))
+    made.add_argument("file", metavar="FILE", help="a design")
+    add_packs(made)
+    return made
+
+
+def run_capture(arguments: argparse.Namespace) -> int:
+    """Print every capture; 1 when one disagrees with the computation, 2 when one could not be read."""
+    from derate.report.studies import capture_lines, caution_lines
+    from derate.study.capture import compared
+    from derate.study.work import Workshop
+    from derate.terms.place import ReadingError
+
+    work = Workshop(arguments.packs).work(arguments.file)
+    if not work.design.captures:
+        raise refused(f"{arguments.file} names no capture", "put `capture: {file: …}` into an entry of readings")
+    columns = min(width(), 110) if for_people("auto") else None
+    status, problems = 0, []
+    for capture in work.design.captures:
+        try:
+            found = compared(work, capture)
+        except ReadingError as error:
+            problems += list(error.problems)
+            continue
+        say_lines(capture_lines(found, columns))
+        if any(one.agrees is False for one in found.held):
+            status = 1
+    say_lines(caution_lines(columns))
+    tell_problems(problems)
+    return 2 if problems else status
