@@ -161,8 +161,6 @@ def _frequency(writer: Writer) -> Entry | None:
 # The class follows from what lies at the two ends and from the protection class, never from how far apart they are.
 
 
-# What an end of a barrier may be; `after` is a point of the mains path behind a series part.
-SIDES = ("line", "neutral", "after", "primary", "secondary", "earth", "touchable", "core", "unknown")
 NOT_ISOLATED = ("dropper", "buck", "power-factor stage")
 UNKNOWN_ROLE = "not known"  # either end has no side: it may be the barrier itself
 EARTH_CONTINUITY = 0.1  # ohm, protective bonding

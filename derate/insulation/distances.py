@@ -221,11 +221,6 @@ def creepage_fast(family: Family, peak: Fraction, frequency: Fraction, pollution
     return _rounded(Found(found.value * factor, found.confidence, words))
 
 
-def combined_rms(alternating: float, direct: float) -> float:
-    """Rms of a mixed voltage [V]: root of the sum of squares of its ac (rms) and dc parts; dc counts in creepage."""
-    return float((alternating**2 + direct**2) ** 0.5)
-
-
 def _rounded(found: Found) -> Found:
     """Rounded up: to 0.1 mm, to 0.01 mm up to half a millimetre."""
     length = found.value / MICROMETRE

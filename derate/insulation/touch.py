@@ -19,11 +19,6 @@ from derate.terms.values import Value
 from derate.terms.words import CAPACITORS, CONFIDENCES
 
 
-def capacitor_current(voltage: float, frequency: float, capacitance: float) -> float:
-    """Current through a capacitance on the line [A rms]: 2 pi f C V; [V rms], [Hz], [F], ranges of `touch_current`."""
-    return touch_current(voltage, frequency, capacitance, "line").rms
-
-
 def greatest_mains(writer: Writer) -> Entry:
     """Highest mains voltage with its tolerance [V rms], a hole when the plate or the tolerance is not known."""
     missing = (OpenFact(SUPPLY, "plate.mains"), OpenFact(SUPPLY, "site.mains_tolerance"))

@@ -73,11 +73,6 @@ def margin_each_side(creepage: int) -> int:
     return -int(-Fraction(creepage, 2) // 1)
 
 
-def over_a_groove(flat: int, width: int, depth: int, least_width: int) -> int:
-    """Creepage [um] over a groove: down, across and up where it is wide enough, straight across where it is not."""
-    return flat + 2 * depth if width >= least_width else flat
-
-
 # The inside of a transformer: layers between the nearest conductors of either side, on every path of its list.
 #
 # A shield counts as the side it is tied to; a floating one belongs to neither, and the layers on its two sides add at

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from derate.judge.review import Acknowledgement, Finding, Review
 from derate.ledger.entry import Subject
 from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.words import ATTENTION
 
 # Waivers and open points: what somebody signed for, until when, and what became of it.
 #
@@ -177,7 +178,7 @@ def record(reviews: Iterable[Review]) -> str:
         review.path: {
             fingerprint(one): {"verdict": one.verdict, "ratio": _written(one.ratio)}
             for one in sorted(review.findings, key=fingerprint)
-            if one.verdict in ("fail", "not assessed", "marginal")
+            if one.verdict in ATTENTION
         }
         for review in sorted(reviews, key=lambda review: review.path)
     }

@@ -19,7 +19,7 @@ from derate.terms.place import Place
 from derate.terms.quantities import named
 from derate.terms.values import Category, Value
 from derate.terms.vocabulary import STRESS, VOCABULARY
-from derate.terms.words import CONFIDENCES, Verdict
+from derate.terms.words import CONFIDENCES, HOLDS, Verdict
 from derate.text.units import show_value
 
 
@@ -140,7 +140,7 @@ def _gathered(governing: Outcome, outcomes: list[Outcome], skipped: tuple[Condit
     """The governing outcome, with what all outcomes of its verdict miss, and what the whole pass rests on."""
     trace = Trace()
     trace.add(governing.trace)
-    held = governing.verdict in ("pass", "marginal")
+    held = governing.verdict in HOLDS
     for one in outcomes:
         if one is governing:
             continue
@@ -201,7 +201,7 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
     """Put an outcome into words; a critical pass that rests on an assumption is held back here."""
     rests = tuple(sorted(outcome.trace.rests_on))
     verdict: Verdict = outcome.verdict
-    held_back = rule.severity == "critical" and bool(rests) and verdict in ("pass", "marginal")
+    held_back = rule.severity == "critical" and bool(rests) and verdict in HOLDS
     if held_back:
         verdict = "not assessed"
     sure = max(rule.confidence, outcome.trace.confidence, key=CONFIDENCES.index)

@@ -16,7 +16,7 @@ from derate.packs.words import DOMAINS, LOOKED
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.values import Category, Curve, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO
-from derate.terms.words import Verdict
+from derate.terms.words import HOLDS, Verdict
 from derate.text.formula import CannotEvaluate, Formula
 
 # Shapes that compare: one comparison, a quantity between two limits; uncertain sides, ranges of which all occurs.
@@ -301,7 +301,7 @@ def _record(shape: Record, view: View) -> Outcome:
 def _any_of(shapes: tuple[Shape, ...], rule: Rule, view: View) -> Outcome:
     outcomes = [judge_shape(shape, rule, view.at(view.subject)) for shape in shapes]
     chosen = best(outcomes)
-    if chosen.verdict in ("pass", "marginal"):
+    if chosen.verdict in HOLDS:
         return chosen
     trace = Trace()
     for outcome in outcomes:

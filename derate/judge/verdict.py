@@ -14,6 +14,8 @@ from derate.terms.values import Value
 from derate.terms.words import (
     CONFIDENCES,
     HAZARDS,
+    HEAVY,
+    HOLDS,
     NEEDS_A_CRITICAL_RULE,
     OVERALLS,
     SEVERITIES,
@@ -209,7 +211,7 @@ def _word(hazard: Hazard, own: Sequence[Finding]) -> HazardWord:
 
 def to_confirm(finding: Finding) -> bool:
     """Whether a finding is a critical pass whose limit is only remembered."""
-    held = finding.verdict in ("pass", "marginal")
+    held = finding.verdict in HOLDS
     return held and finding.severity == "critical" and finding.confidence == "remembered"
 
 
@@ -250,7 +252,7 @@ def finding_blocks(finding: Finding, stop_at: str = "default") -> bool:
     """Whether one finding stops the exit status at a level."""
     if finding.known or acknowledged(finding):
         return False
-    heavy = finding.severity in ("critical", "major")
+    heavy = finding.severity in HEAVY
     if finding.verdict == "fail":
         return heavy or LEVELS.index(stop_at) >= LEVELS.index("not-assessed")
     if finding.verdict == "not assessed":

@@ -15,7 +15,7 @@ from derate.judge.review import Acknowledgement, Finding, HazardWord, Review
 from derate.ledger.entry import OpenFact
 from derate.report.words import fact_words, listed, number_of, plain, sides, times
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import HAZARDS, SEVERITIES, VERDICTS, Hazard, Severity
+from derate.terms.words import ATTENTION, HAZARDS, SEVERITIES, VERDICTS, Hazard, Severity
 
 # Findings put in the order in which somebody should read them, the unknowns gathered. Shared by the screen formats.
 #
@@ -174,7 +174,6 @@ def wanted_facts(review: Review) -> tuple[Wanted, ...]:
 # nobody has looked at counts as one thing a hazard.
 
 
-_OPEN = ("fail", "not assessed", "marginal")
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,13 +207,13 @@ def act_first(review: Review, most: int = 3) -> tuple[First, ...]:
     """The first things to act on, at most so many."""
     things: list[First] = []
     blocking = review.blocks
-    counted = [one for one in review.findings if (one.blocks or not blocking) and one.verdict in _OPEN]
+    counted = [one for one in review.findings if (one.blocks or not blocking) and one.verdict in ATTENTION]
     for severity in SEVERITIES:
         own = [one for one in counted if one.severity == severity]
         things += _failing([one for one in own if one.verdict == "fail"])
         things += _unknown([one for one in own if one.verdict == "not assessed"], severity)
         things += _failing([one for one in own if one.verdict == "marginal"])
-    return tuple(sorted(things, key=lambda one: _OPEN.index(one.verdict))[:most])
+    return tuple(sorted(things, key=lambda one: ATTENTION.index(one.verdict))[:most])
 
 
 def _failing(findings: Iterable[Finding]) -> list[First]:

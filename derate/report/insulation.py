@@ -13,7 +13,7 @@ from derate.ledger.entry import Subject
 from derate.report.words import CAUTION, plain
 from derate.terms.dimension import LENGTH, VOLTAGE, Dimension
 from derate.terms.values import Value
-from derate.terms.words import VERDICTS, Verdict
+from derate.terms.words import NOT_SHOWN, VERDICTS, Verdict
 from derate.text.units import show_value
 
 # Insulation of a design as text and JSON: each pair of circuits, needed, found, weakest path, verdict.
@@ -96,7 +96,7 @@ def _pair(pair: PairSummary, review: Review) -> Iterator[str]:
 
 def _reasons(pair: PairSummary, review: Review) -> Iterator[str]:
     """What stands against the pair, one line a finding, fails first."""
-    own = [one for one in review.findings if one.subject in _subjects(pair) and one.verdict in ("fail", "not assessed")]
+    own = [one for one in review.findings if one.subject in _subjects(pair) and one.verdict in NOT_SHOWN]
     for one in sorted(own, key=_order):
         yield f"  {one.verdict}: {plain(one.message)}"
 

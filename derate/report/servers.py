@@ -18,6 +18,7 @@ from derate.report.gather import acknowledgement_words
 from derate.report.lines import message
 from derate.report.people import basis_words
 from derate.report.words import counts_words, number_of, plain
+from derate.terms.words import ATTENTION, HEAVY
 
 # Findings as SARIF 2.1.0, the interchange form that code hosts and editors read.
 #
@@ -31,7 +32,6 @@ from derate.report.words import counts_words, number_of, plain
 
 SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 BASE = "START"
-_WRITTEN = ("fail", "not assessed", "marginal")
 
 
 def sarif_text(document: Document) -> str:
@@ -42,7 +42,7 @@ def sarif_text(document: Document) -> str:
 def sarif_data(document: Document) -> dict[str, Any]:
     """The findings as a SARIF log."""
     review = document.review
-    written = [one for one in review.findings if one.verdict in _WRITTEN]
+    written = [one for one in review.findings if one.verdict in ATTENTION]
     names = sorted({one.rule for one in written})
     index = {name: number for number, name in enumerate(names)}
     by_name = {name: next(one for one in written if one.rule == name) for name in names}
@@ -92,7 +92,7 @@ def _rule(rule: Rule | None, finding: Finding) -> dict[str, Any]:
         made["fullDescription"] = {"text": plain(rule.because)}
     help_text = f"Limit from: {basis_words(finding)}."
     made["help"] = {"text": help_text}
-    made["defaultConfiguration"] = {"level": "error" if finding.severity in ("critical", "major") else "note"}
+    made["defaultConfiguration"] = {"level": "error" if finding.severity in HEAVY else "note"}
     made["properties"] = {
         "hazard": finding.hazard,
         "severity": finding.severity,

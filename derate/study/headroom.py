@@ -19,7 +19,7 @@ from derate.terms.dimension import CELSIUS
 from derate.terms.quantities import named
 from derate.terms.values import Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import SEVERITIES
+from derate.terms.words import HOLDS, SEVERITIES
 
 # Readings taken along to another output current: voltages and powers stay where they were taken, rises are carried.
 #
@@ -127,7 +127,7 @@ class Walker:
         self.judged = tuple(
             key
             for key, one in base.items()
-            if one.verdict in ("pass", "marginal") or (one.verdict == "fail" and not one.blocks)
+            if one.verdict in HOLDS or (one.verdict == "fail" and not one.blocks)
         )
         self.at_rating = frozenset(
             key for key in self.judged if any(name.startswith(_READ_AT_RATING) for name in asked.get(key[0], ()))

@@ -421,11 +421,6 @@ def test_nothing_is_known_of_creepage_above_400_khz_or_beyond_the_last_figure() 
     assert "30 to 100 kHz, times 1.4" in steps.creepage_fast(EQUIPMENT, volts(300), Fraction(65_000), "3").words
 
 
-def test_the_rms_of_a_mixed_voltage() -> None:
-    assert steps.combined_rms(30.0, 40.0) == 50.0
-    assert steps.combined_rms(0.0, 320.0) == 320.0
-
-
 # Reading a table exactly ----------------------------------------------------------------------------------------
 
 TABLES = {

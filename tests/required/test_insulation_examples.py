@@ -13,16 +13,16 @@ from derate.insulation import distances as steps
 from derate.insulation.needed import needed_strength, older_strength, strength_above_30_khz
 from derate.insulation.plug import charge_limit, one_open, voltage_left
 from derate.insulation.tables import exact
-from derate.insulation.winding import fully_insulated_breakdown, margin_each_side, over_a_groove
+from derate.insulation.winding import fully_insulated_breakdown, margin_each_side
 from derate.terms.place import Place
 
 IT = "62368-1"
 # Reports to 62368-1 at 5000 m and at sea level: clearance and creepage as printed.
 REPORTS = ("N01", "N02", "N05", "N06", "N07", "N09", "N10", "N11", "N13")
 ALL = {
-    *REPORTS, "E01", "E02", "E04", "E05", "E06", "E07", "E08", "E09", "E10", "E12", "E14", "E16", "E17", "E18", "E19",
+    *REPORTS, "E01", "E02", "E04", "E05", "E06", "E07", "E08", "E09", "E10", "E12", "E14", "E17", "E18", "E19",
     "E20", "N03", "N14", "N15", "N17", "N18", "N19", "N21", "N22", "N23", "N25", "N26", "N27", "N35", "N36", "N37",
-    "N39", "N41", "N42", "N44",
+    "N39", "N42", "N44",
 }  # fmt: skip
 
 
@@ -162,18 +162,13 @@ def test_household_creepage_e14() -> None:
         assert millimetres(creepage("60335-1", voltage, "reinforced", group="IIIa")) == printed["creepage_mm"]
 
 
-def test_mixed_voltage_e16() -> None:
-    given, printed = _row("E16")
-    assert round(steps.combined_rms(given["V_ac_rms"], given["V_dc"])) == printed["working_V_rms"]
-
-
 def test_bridging_capacitor_current_e17() -> None:
-    from derate.insulation.touch import capacitor_current
+    from derate.circuit.barrier import touch_current
 
     given, printed = _row("E17")
     two, five = (value * 1e-9 for value in given["C_nF"])
     for capacitance, wanted in ((two, "uA_2n2"), (five, "uA_5n6"), (five * 1.2, "uA_5n6_plus_20pct")):
-        assert capacitor_current(given["V_rms"], given["f_Hz"], capacitance) * 1e6 == pytest.approx(
+        assert touch_current(given["V_rms"], given["f_Hz"], capacitance, "line").rms * 1e6 == pytest.approx(
             printed[wanted], abs=0.06
         )
 
@@ -244,11 +239,11 @@ def test_one_resistor_open() -> None:
 
 def test_touch_current_n25_n26() -> None:
     """A Y capacitor alone: below what was measured, since the winding capacitance adds to it."""
+    from derate.circuit.barrier import touch_current
     from derate.insulation.tables import read
-    from derate.insulation.touch import capacitor_current
 
     given, printed = _row("N25")
-    alone = capacitor_current(given["V_rms"], given["f_Hz"], given["Y_cap_pF"] * 1e-12) * 2**0.5 * 1e3
+    alone = touch_current(given["V_rms"], given["f_Hz"], given["Y_cap_pF"] * 1e-12, "line").rms * 2**0.5 * 1e3
     assert alone == pytest.approx(0.031, abs=0.0005)
     assert alone < printed["mA_peak"]
     limit = float(read(family(IT).table("touch_current"), reach="unearthed", statistic="peak").value) * 1e3
@@ -300,11 +295,6 @@ def test_lecture_n37_n39() -> None:
     ):
         assert float(older_strength(family(IT), exact(peak), "basic").value) == pytest.approx(basic, abs=1)
         assert older_strength(family(IT), exact(peak), "reinforced").value == reinforced
-
-
-def test_groove_n41() -> None:
-    assert over_a_groove(5000, 1000, 800, 1000) == 6600
-    assert over_a_groove(5000, 999, 800, 1000) == 5000
 
 
 def test_isolator_bodies_n44() -> None:

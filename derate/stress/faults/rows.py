@@ -52,9 +52,6 @@ class Fault(NamedTuple):
     why: str = ""
 
 
-_DIODE_WORDS = {"full bridge": "half wave", "half-wave": "reversed bulk"}
-
-
 def mains_faults(structure: Structure) -> tuple[Fault, ...]:
     """The faults of the mains path, the switch and what bridges the barrier."""
     mains = structure.mains
