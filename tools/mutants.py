@@ -26,6 +26,7 @@ import difflib
 import importlib
 import importlib.util
 import inspect
+import math
 import os
 import random
 import resource
@@ -42,6 +43,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = "derate"
 EQUIVALENT = Path(__file__).with_name("mutants_equivalent.yaml")
 LEAST = 0.9  # share of the mutants that the tests have to kill
+QUICK = 0.4  # longest test of a quick run [s]
 SMALLEST = 1e-6  # smaller numbers are thresholds of iterations: any near them do the same
 NOT_COPIED = ("__pycache__", ".git", "node_modules", ".venv", "venv", "build", "dist", ".*_cache", ".hypothesis")
 
@@ -387,10 +389,11 @@ class Run(NamedTuple):
 class _Watch:
     """Plugin: the quick tests first, the first that fails noted, the time of each."""
 
-    def __init__(self, pipe: int, order: dict[str, float]) -> None:
-        self.pipe, self.order = pipe, order
+    def __init__(self, pipe: int, order: dict[str, float], longest: float = math.inf) -> None:
+        self.pipe, self.order, self.longest = pipe, order, longest
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        items[:] = [item for item in items if self.order.get(item.nodeid, 0.0) <= self.longest]
         items.sort(key=lambda item: self.order.get(item.nodeid, 0.0))
 
     def pytest_runtest_logreport(self, report: Any) -> None:
@@ -539,8 +542,8 @@ def _loaded() -> None:
 class Bench:
     """A copy of the checkout in which one mutant at a time is planted."""
 
-    def __init__(self, folder: Path, whole: bool) -> None:
-        self.root, self.whole = folder / "copy", whole
+    def __init__(self, folder: Path, whole: bool, quick: bool) -> None:
+        self.root, self.whole, self.quick = folder / "copy", whole, quick
         shutil.copytree(ROOT, self.root, symlinks=True, ignore=shutil.ignore_patterns(*NOT_COPIED))
         self.turn = 0
         self.order: dict[str, dict[str, float]] = {}
@@ -565,7 +568,7 @@ class Bench:
         files, limit = test_files(self.root, group, self.whole), self.limit[group]
 
         def swapped(pipe: int) -> int:
-            watch = _Watch(pipe, self.order[group])
+            watch = _Watch(pipe, self.order[group], QUICK if self.quick else math.inf)
             return _pytest(self.root, files, [watch, _Swap(pipe, mutants, limit, watch)])
 
         child, read = started(swapped)
@@ -576,7 +579,8 @@ class Bench:
                 mutation = mutants[int(number)]
                 done += 1
                 # a mutant that cannot be swapped, or ends otherwise than by a test, is planted as well
-                yield mutation, Run(failed, how, 0.0, {}) if how in ("test", "time") else self.planted(mutation)
+                certain = how in ("test", "time") or (self.quick and not how)
+                yield mutation, Run(failed, how, 0.0, {}) if certain else self.planted(mutation)
         os.waitpid(child, 0)
         for mutation in mutants[done:]:
             yield mutation, self.planted(mutation)
@@ -676,6 +680,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("-n", "--number", default="12", help="mutants of each function, or `all`")
     parser.add_argument("-s", "--seed", type=int, default=1, help="of the choice")
     parser.add_argument("--whole-folder", action="store_true", help="run all tests of the folder, not the near ones")
+    parser.add_argument("--quick", action="store_true", help=f"leave out tests longer than {QUICK} s: a lower bound")
     parser.add_argument("--equivalents", action="store_true", help="run the listed equivalents instead: none may die")
     parser.add_argument("--list", action="store_true", help="print the mutations and run nothing")
     parser.add_argument("--killed", action="store_true", help="print the killed as well, with the test that saw them")
@@ -719,7 +724,7 @@ def main() -> int:
     signal.signal(signal.SIGTERM, signal.default_int_handler)  # the temporary folder goes, and what was seen is printed
     tallies: dict[tuple[str, str], Tally] = {}
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
-        bench = Bench(Path(folder), asked.whole_folder)
+        bench = Bench(Path(folder), asked.whole_folder, asked.quick)
         try:
             for group, own in groups.items():
                 _run_group(bench, group, own, listed, asked, tallies)

@@ -236,6 +236,16 @@ def test_the_boundary_itself():
     assert above.rms == pytest.approx(at.rms, rel=1e-5)
 
 
+def test_the_boundary_of_random_designs():
+    """D = VR / (Vdc + VR) puts it on the boundary however the sum of the two duties rounds: 200 designs."""
+    source = random.Random(19)
+    for _ in range(200):
+        d = draw({k: v for k, v in RANGES.items() if k != "power"}, source)
+        peak = d["bulk"] * d["reflected"] / (d["bulk"] + d["reflected"]) / (d["inductance"] * d["frequency"])
+        at = operating_point(power=0.5 * d["inductance"] * peak**2 * d["frequency"], **d)
+        assert (at.mode, at.valley) == ("boundary", 0.0)
+
+
 def test_power_that_the_drain_capacitance_carries_alone():
     """C (Vdc^2 - VR^2) f / 2 in powers of two: 2^-20 (32^2 - 16^2) 2^10 / 2 = 0.375 W, and nothing is left to store."""
     given = {"inductance": 1e-3, "reflected": 16.0, "frequency": 2.0**10, "drain_capacitance": 2.0**-20}
