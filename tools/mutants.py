@@ -343,11 +343,19 @@ def functions_of(package: Path) -> dict[str, list[tuple[Path, ast.FunctionDef]]]
     """Every function and method of a package by its name, methods as `Class.method`."""
     found: dict[str, list[tuple[Path, ast.FunctionDef]]] = {}
     for path in sorted(package.rglob("*.py")):
-        for node in ast.parse(sound_source(path)).body:
-            inside = [(f"{node.name}.", one) for one in node.body] if isinstance(node, ast.ClassDef) else [("", node)]
-            for before, one in inside:
-                if isinstance(one, ast.FunctionDef):
-                    found.setdefault(before + one.name, []).append((path, one))
+        for name, node in named(ast.parse(sound_source(path))).items():
+            found.setdefault(name, []).append((path, node))
+    return found
+
+
+def named(tree: ast.Module) -> dict[str, ast.FunctionDef]:
+    """The functions of a module and the methods of its classes by name."""
+    found = {}
+    for node in tree.body:
+        inside = [(f"{node.name}.", one) for one in node.body] if isinstance(node, ast.ClassDef) else [("", node)]
+        for before, one in inside:
+            if isinstance(one, ast.FunctionDef):
+                found[before + one.name] = one
     return found
 
 
@@ -378,7 +386,7 @@ def test_files(root: Path, group: str, whole: bool) -> list[str]:
 
 
 class Run(NamedTuple):
-    """How the tests of one mutant ended: which test failed first, '' for none; times of the tests that ran [s]."""
+    """How the tests of one mutant ended: which failed first, '' for none; processor times of those that ran [s]."""
 
     failed: str
     how: str  # '' | 'test' | 'import' | 'time' | 'crash'
@@ -390,17 +398,22 @@ class _Watch:
     """Plugin: the quick tests first, the first that fails noted, the time of each."""
 
     def __init__(self, pipe: int, order: dict[str, float], longest: float = math.inf) -> None:
-        self.pipe, self.order, self.longest = pipe, order, longest
+        self.pipe, self.order, self.longest, self.began = pipe, order, longest, 0.0
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
         items[:] = [item for item in items if self.order.get(item.nodeid, 0.0) <= self.longest]
         items.sort(key=lambda item: self.order.get(item.nodeid, 0.0))
 
+    def pytest_runtest_logstart(self, nodeid: str) -> None:
+        self.began = sum(os.times()[:4])
+        if nodeid in self.order:  # a mutant that never ends is ended here; SIGPROF counts processor time
+            signal.setitimer(signal.ITIMER_PROF, 2.0 + 10.0 * self.order[nodeid])
+
     def pytest_runtest_logreport(self, report: Any) -> None:
         if report.failed:
             os.write(self.pipe, f"failed\t{report.nodeid}\n".encode())
         elif report.when == "call":
-            os.write(self.pipe, f"time\t{report.duration:.6f}\t{report.nodeid}\n".encode())
+            os.write(self.pipe, f"time\t{sum(os.times()[:4]) - self.began:.2f}\t{report.nodeid}\n".encode())
 
 
 class _Swap:
@@ -441,6 +454,10 @@ def swap_code(mutation: Mutation) -> None:
         held = vars(held)[part]
     held = getattr(held, "fget", None) or getattr(held, "__func__", None) or held
     held = inspect.unwrap(held)
+    node = named(ast.parse(source))[mutation.function]
+    held.__defaults__ = tuple(_default(one, held) for one in node.args.defaults) or None
+    pairs = zip(node.args.kwonlyargs, node.args.kw_defaults, strict=True)
+    held.__kwdefaults__ = {key.arg: _default(one, held) for key, one in pairs if one is not None} or None
     codes = [compile(source, str(mutation.path), "exec", dont_inherit=True)]
     while codes:
         code = codes.pop()
@@ -455,6 +472,10 @@ def swap_code(mutation: Mutation) -> None:
 def sound_source(path: Path) -> bytes:
     """A module as it was when this run began: you may go on writing in the checkout."""
     return path.read_bytes()
+
+
+def _default(node: ast.expr, held: Any) -> Any:
+    return eval(compile(ast.Expression(node), "default", "eval"), held.__globals__)
 
 
 def mutated_source(mutation: Mutation) -> bytes:
@@ -506,7 +527,7 @@ def forked(work: Callable[[int], int], wall: float) -> Run:
         elif word == "failed":
             failed = failed or rest
     if os.WIFSIGNALED(status):
-        how = "time" if os.WTERMSIG(status) in (signal.SIGXCPU, signal.SIGKILL) else "crash"
+        how = "time" if os.WTERMSIG(status) in (signal.SIGPROF, signal.SIGXCPU, signal.SIGKILL) else "crash"
     else:
         how = {0: "", 1: "test", 2: "import"}.get(os.WEXITSTATUS(status), "crash")
     return Run(failed, how, usage.ru_utime + usage.ru_stime, times)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from math import cos, isfinite, pi, sqrt
+from math import acos, cos, isfinite, pi, sin, sqrt
 
 import mains_bench as bench
 import pytest
@@ -405,6 +405,83 @@ def test_the_greatest_load_carried_is_where_the_walk_collapses(half_wave, series
             low = middle
     assert walked(**given, load=0.98 * low, steps=1000) is not None
     assert walked(**given, load=1.02 * low, steps=1000) is None
+
+
+def first_crossing(power, delta, period, theta, u):
+    """Re-entry by walking in steps of a ten-thousandth of the phase, from where the line is at a quarter and the drop.
+
+    Counted from the next crest, in crests: v^2 falls by 2 P a radian. None where the bulk is below a quarter there.
+    """
+    low = -acos(0.25 + delta)
+    energy = u * u - 2.0 * power * (period - theta)
+    if energy - 2.0 * power * low < 0.25**2:
+        return None
+    for k in range(10_001):
+        x = low * (1.0 - k / 10_000)
+        square = energy - 2.0 * power * x
+        if square <= 0.0 or cos(x) - delta >= sqrt(square):
+            return x
+    return 0.0
+
+
+def discharges():
+    rng = random.Random(53)
+    for n in range(200):
+        delta, period = rng.uniform(0.0, 0.1), pi if n % 2 else 2.0 * pi
+        yield rng.uniform(0.0, 0.9) / period, delta, period, rng.uniform(0.0, 0.5)
+
+
+def test_re_entry_is_where_walking_meets_the_line():
+    """Two steps of the walk; both outcomes, and loads at which the root of v^2 itself lies before the crest."""
+    seen, deep = {True: 0, False: 0}, 0
+    for power, delta, period, theta in discharges():
+        u = cos(theta) - delta
+        wanted, found = (
+            first_crossing(power, delta, period, theta, u),
+            rectifier._reenter(power, delta, period, theta, u),
+        )
+        assert (wanted is None) == (found is None), (power, delta, period, theta)
+        seen[found is None] += 1
+        if wanted is not None and found is not None:
+            deep += u * u < 2.0 * power * (period - theta)
+            assert found == pytest.approx(wanted, abs=3e-4)
+    assert min(seen.values()) > 20 and deep > 5
+
+
+def test_a_stiff_line_lets_go_where_it_falls_faster_than_the_load_draws():
+    """The first phase at which the slope of the line passes P / v, by walking; then the re-entry from there."""
+    seen = {True: 0, False: 0}
+    for power, delta, period, _ in discharges():
+        theta = next((k * 1e-4 for k in range(13_000) if sin(k * 1e-4) * (cos(k * 1e-4) - delta) >= power), None)
+        wanted = None
+        if theta is not None and cos(theta) - delta > 0.25:
+            wanted = first_crossing(power, delta, period, theta, cos(theta) - delta)
+        found = rectifier._fed_past_the_crest(power, delta, period)
+        assert (wanted is None) == (found is None), (power, delta, period)
+        seen[found is None] += 1
+        if wanted is not None:
+            assert found == pytest.approx(wanted, abs=5e-4)
+    assert min(seen.values()) > 20
+
+
+@pytest.mark.parametrize("half_wave", [False, True])
+def test_a_settled_state_repeats(half_wave):
+    """Conduction from the re-entry found and the discharge after it end at the same re-entry: 1e-7, up to collapse."""
+    rng, period, seen = random.Random(54), 2.0 * pi if half_wave else pi, 0
+    for _ in range(60):
+        rho, delta = 10 ** rng.uniform(-3.0, 0.5), rng.uniform(0.0, 0.08)
+        low, high = 1e-4, 1.0
+        for _ in range(12):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if rectifier._settle(rho, middle, delta, period) is not None else (low, middle)
+        for power in (low, 0.97 * low, rng.uniform(0.0, 0.9) * low):
+            x = rectifier._settle(rho, power, delta, period)
+            assert x is not None and -acos(0.25 + delta) <= x < 0.0
+            leave = rectifier._conduct(rho, power, delta, x, None)
+            assert leave is not None
+            assert rectifier._reenter(power, delta, period, *leave) == pytest.approx(x, rel=1e-6)
+            seen += 1
+    assert seen == 180
 
 
 @pytest.mark.parametrize("half_wave", [False, True])
