@@ -546,7 +546,17 @@ def _pytest(root: Path, files: list[str], plugins: list[Any]) -> int:
     found = importlib.util.find_spec(PACKAGE)
     if found is None or not str(found.origin).startswith(str(root)):
         raise RuntimeError(f"{PACKAGE} was found at {found.origin if found else None}, not in the copy")
-    options = ["-x", "-q", "-p", "no:cacheprovider", "--no-header", "--tb=short", f"--basetemp={root.parent / 'tmp'}"]
+    options = [
+        "-o",
+        "addopts=",
+        "-x",
+        "-q",
+        "-p",
+        "no:cacheprovider",
+        "--no-header",
+        "--tb=short",
+        f"--basetemp={root.parent / 'tmp'}",
+    ]
     return pytest.main([*options, *files], plugins=plugins)
 
 
