@@ -103,6 +103,33 @@ def commands(runs: int) -> Iterator[Row]:
     yield measured("missing", [*DERATE, "missing", str(SOUND)], few, "16 yardsticks")
 
 
+def packs(runs: int) -> Iterator[Row]:
+    """Loading the shipped packs inside this process: from their own files, and from the data that a wheel holds."""
+    from compile_packs import packs_as_data
+
+    from derate.packs import compiled
+    from derate.packs.find import shipped
+    from derate.packs.load import load_packs
+    from derate.study.work import DEFAULT_PACKS
+
+    every = tuple(path.stem for path in sorted(shipped("rules").glob("*.yaml")))
+    own = compiled.stored_at
+    with tempfile.TemporaryDirectory() as folder:
+        data = Path(folder) / compiled.FILE
+        data.write_bytes(packs_as_data())
+        for kind, place in (("from their files", data.with_name("none")), ("from data", data)):
+            compiled.stored_at = lambda place=place: place
+            for names, what in ((every, "all packs"), (DEFAULT_PACKS, "the default packs")):
+
+                def load(names: tuple[str, ...] = names) -> None:
+                    compiled.forget()
+                    load_packs(names)
+
+                yield called(f"{what}, {kind}", load, max(runs, 20), asked="5 ms" if place == data else "")
+    compiled.stored_at = own
+    compiled.forget()
+
+
 def large(runs: int) -> Iterator[Row]:
     """Two hundred parts: cold, and working through and judging alone."""
     from large_design import PACKS, large_design
@@ -202,7 +229,7 @@ def ngspice(runs: int) -> Iterator[Row]:
         print(f"  {ratio:.0f} times as fast; ours against ngspice's: {apart}")
 
 
-GROUPS = {one.__name__: one for one in (yardstick, lint, commands, large, hook, profile, solvers, ngspice)}
+GROUPS = {one.__name__: one for one in (yardstick, lint, commands, packs, large, hook, profile, solvers, ngspice)}
 
 
 # ---- the table -------------------------------------------------------------------------------------------------------
