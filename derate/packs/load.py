@@ -197,12 +197,23 @@ class _Loading:
         from derate.terms.vocabulary import DIMENSIONS
 
         known = {**DIMENSIONS, **names}
+        if "restate" in pack.changes:
+            self._restate_tables(pack.changes["restate"], pack, within)
         reach = {name: rule for name, rule in self.rules.items() if rule.pack in within}
+        signed = self._signed()
         for word, block in pack.changes.items():
-            change_rules(reach, word, block, pack.head.name, known, pack.sources, self.problems)
-            if word == "restate":
-                self._restate_tables(block, pack, within)
+            change_rules(reach, word, block, pack.head.name, known, pack.sources, signed, self.problems)
         self.rules |= reach
+
+    def _signed(self) -> set[str]:
+        """The tables and assumptions with a figure below zero, as formulas name them."""
+        tables = {
+            f"table.{name}"
+            for (_, name), table in self.tables.items()
+            if any(cell.value is not None and cell.value.low < 0.0 for cell in table.cells.values())
+        }
+        assumed = {f"assumption.{name}": one for pack in self.done.values() for name, one in pack.assumptions.items()}
+        return tables | {name for name, one in assumed.items() if one.value.low < 0.0}
 
     def _restate_tables(self, block: Block, pack: Pack, within: set[str]) -> None:
         from derate.packs.read_table import read_table
