@@ -42,7 +42,7 @@ UPWARD = {
     ("stress/bench/load_tests.py", "derate.topologies.flyback.transformer"),
 }
 # Imported for a hint of type alone.
-HINTS = {"derate.design.mains": {"derate.design.walk"}}
+HINTS: dict[str, set[str]] = {}
 STANDARD = sys.stdlib_module_names | {"__future__"}
 
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 
-from derate.design.kinds import KIND_WORDS, figures_of, possible, split_kind
+from derate.design.kinds import KIND_WORDS, REFERENCE, figures_of, possible, split_kind
 from derate.design.stated import evidence
-from derate.terms.place import Problem, ReadingError, nearest
+from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.text.nodes import Mapping, Node, Scalar
 from derate.text.quantity import read_figures
@@ -21,8 +21,8 @@ _NOT_CARRIED = ("readings", "tests", "waivers", "open_points", "revision_of")
 _JEDEC = re.compile(r"\b[12]N\d{2,4}[A-Z]?\b")
 
 
-def expand_parts(parts: Mapping, problems: list[Problem]) -> Mapping:
-    """Write parts alike and short forms out; what cannot be read is added to `problems`."""
+def expand_parts(parts: Mapping, problems: list[Problem], unread: dict[str, Place]) -> Mapping:
+    """Write parts alike and short forms out; what cannot be read is added to `problems`, its name to `unread`."""
     entries: list[tuple[Scalar, Node]] = []
     seen: dict[str, Scalar] = {}
     for key, node in parts.entries:
@@ -51,6 +51,8 @@ def expand_parts(parts: Mapping, problems: list[Problem]) -> Mapping:
             seen[name] = key
             if block is not None:
                 entries.append((Scalar(name, place), block))
+            else:
+                unread[name] = place
     return Mapping(tuple(entries), parts.place)
 
 
@@ -64,7 +66,7 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
     split = split_kind(text)
     if split is None:
         close = nearest(" ".join(text.split()[:2]), KIND_WORDS) or nearest(text.split()[0] if text else "", KIND_WORDS)
-        instead = f"begin with {close}" if close else "begin with a kind such as film resistor, then its figures"
+        instead = f"begin with {close}; {REFERENCE}" if close else f"begin with a kind, then its figures; {REFERENCE}"
         problems.append(Problem(node.start, f"'{text[:60]}' begins with no part kind", instead))
         return None
     kind, rest = split

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from derate.design.block import Block
+from derate.design.blocks import Barrier, Part
+from derate.design.circuit import Earth
 from derate.design.kinds import FAMILIES, KINDS
-from derate.design.load import Design, validate
-from derate.design.model import EARTH
+from derate.design.load import Design
+from derate.design.record import Record
 from derate.design.stated import Stated
 from derate.design.structure import PROTECTIVE
+from derate.design.transformers import Transformer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.place import Place
 from derate.terms.quantities import named
@@ -65,7 +67,7 @@ class _Rows:
             )
         )
 
-    def block(self, subject: Subject, prefix: str, block: Block | None, default: str) -> None:
+    def block(self, subject: Subject, prefix: str, block: Record | None, default: str) -> None:
         """Every stated value of a block whose keys are facts of one prefix."""
         if block is None:
             return
@@ -123,11 +125,9 @@ def _supply(rows: _Rows) -> None:
         rows.put(SUPPLY, "circuit.bridging", Category.of(" + ".join(words)), None, known)
     if structure.earth is not None:
         rows.put(SUPPLY, "circuit.earth", Category.of(" + ".join(structure.earth) or "none"), None, known)
-    earth = design.file.circuit.earth
-    if structure.earth:
-        block = validate(EARTH, earth, [])
-        if block is not None:
-            rows.add(SUPPLY, "earth.resistance", block.resistance, "circuit")
+    earth = circuit.earth
+    if isinstance(earth, Earth) and structure.earth:
+        rows.add(SUPPLY, "earth.resistance", earth.resistance, "circuit")
 
 
 def _in_order(design: Design) -> Iterator[str]:
@@ -153,7 +153,7 @@ def _clamp_word(design: Design) -> str:
     return "resistor-capacitor-diode"
 
 
-def _part(rows: _Rows, name: str, part: Block) -> None:
+def _part(rows: _Rows, name: str, part: Part) -> None:
     design = rows.design
     subject = Subject("part", (name,))
     kinds = design.structure.kinds.get(name, ())
@@ -164,7 +164,8 @@ def _part(rows: _Rows, name: str, part: Block) -> None:
         families = {KINDS[kind] for kind in kinds}
         rows.put(subject, "part.family", Category.of(*families), place, known)
     fitted = design.structure.fitted.get(name, True)
-    note = "wired over" if not fitted and part.fitted.word == "wired over" else ""
+    wired = part.fitted is not None and part.fitted.word == "wired over"
+    note = "wired over" if not fitted and wired else ""
     rows.put(subject, "part.fitted", Category.of("yes" if fitted else "no"), place, known, note=note)
     if not fitted:
         _position(rows, subject, part, kinds, known)
@@ -177,9 +178,9 @@ def _part(rows: _Rows, name: str, part: Block) -> None:
     rows.block(subject, "rated", part.rated, "rated")
     rows.block(subject, "found", part.found, "parts")
     # A part value that was measured replaces the marked one for this sample.
-    for key in ("capacitance", "resistance"):
-        found = getattr(part.found, key, None)
-        if isinstance(found, Stated) and isinstance(found.value, Value):
+    measured = part.found
+    for key, found in (("capacitance", measured.capacitance), ("resistance", measured.resistance)) if measured else ():
+        if found is not None and isinstance(found.value, Value):
             if key == "capacitance":  # what was marked stays, to hold the measured one to
                 rows.add(subject, "part.marked_capacitance", part.capacitance, "parts")
             word = design.evidence(found, "parts") if found.known_by else "measured"
@@ -191,13 +192,12 @@ _OF_SURGES = ("varistor", "spark gap", "NTC thermistor")
 _EITHER = ("film capacitor", "ceramic capacitor", *FAMILIES["resistor"])
 
 
-def _position(rows: _Rows, subject: Subject, part: Block, kinds: tuple[str, ...], known: str) -> None:
+def _position(rows: _Rows, subject: Subject, part: Part, kinds: tuple[str, ...], known: str) -> None:
     """What an empty position was meant for: as stated, else told by its kind and class where they tell it."""
-    if isinstance(part.position, Stated):
+    if part.position is not None:
         rows.add(subject, "part.position", part.position, "parts")
         return
-    marked = getattr(part, "class")
-    classed = isinstance(marked, Stated) and marked.word in ("X1", "X2", "Y1", "Y2")
+    classed = part.class_mark is not None and part.class_mark.word in ("X1", "X2", "Y1", "Y2")
     words = set()
     for kind in kinds:
         if kind in _OF_FILTERS or ("capacitor" in kind and classed):
@@ -210,7 +210,7 @@ def _position(rows: _Rows, subject: Subject, part: Block, kinds: tuple[str, ...]
         rows.put(subject, "part.position", Category.of(*words), part.kind.place, known)
 
 
-def _transformer(rows: _Rows, name: str, block: Block) -> None:
+def _transformer(rows: _Rows, name: str, block: Transformer) -> None:
     subject = Subject("transformer", (name,))
     rows.block(subject, "transformer", block, "transformers")
     rows.block(subject, "core", block.core, "transformers")
@@ -218,11 +218,9 @@ def _transformer(rows: _Rows, name: str, block: Block) -> None:
         rows.block(Subject("winding", (f"{name}.{winding}",)), "winding", about, "transformers")
 
 
-def _barrier(rows: _Rows, name: str, block: Block) -> None:
+def _barrier(rows: _Rows, name: str, block: Barrier) -> None:
     subject = Subject("barrier", (name,))
-    rows.put(
-        subject, "barrier.between", Category.of(" – ".join(block.between)), _barrier_place(rows.design, name), "stated"
-    )
+    rows.put(subject, "barrier.between", Category.of(" – ".join(block.between)), block.place, "stated")
     rows.block(subject, "found", block, "barriers")
     rows.block(subject, "barrier", block, "barriers")
     if block.board is not None:
@@ -231,8 +229,3 @@ def _barrier(rows: _Rows, name: str, block: Block) -> None:
         rows.add(subject, "barrier.slot_width", block.slot.width, "barriers")
     if block.sheet is not None:
         rows.add(subject, "barrier.sheet_fixed", block.sheet.fixed, "barriers")
-
-
-def _barrier_place(design: Design, name: str) -> Place | None:
-    place: Place = design.file.barriers[name].place
-    return place

@@ -34,6 +34,7 @@ _GENERAL: dict[str, tuple[str, ...]] = {
     "suppressor": ("suppressor diode",),
     "zener": ("zener diode",),
 }
+REFERENCE = "docs/reference.md lists every part kind"
 KIND_WORDS: tuple[str, ...] = tuple(KINDS) + tuple(word for word in _GENERAL if word not in KINDS)
 
 

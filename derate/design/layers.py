@@ -7,14 +7,15 @@ A list given from the outside inwards is turned round, so that the rest of the p
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import NamedTuple
 
-from derate.design.block import Block
+from derate.design.record import Form, Schema
 from derate.design.stated import Stated, evidence
 from derate.terms.dimension import LENGTH, NUMBER
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Value
-from derate.text.nodes import Scalar, Sequence
+from derate.text.nodes import Node, Scalar, Sequence
 from derate.text.quantity import read_quantity
 
 _WHAT = ("bobbin", "tape", "sheet")
@@ -46,43 +47,68 @@ class Winding(NamedTuple):
     place: Place | None = None
 
 
-def read_layers(name: str, block: Block, problems: list[Problem]) -> Winding:
-    """Read the list of a transformer."""
-    outwards, inwards = block.from_core_outwards, block.from_outside_inwards
+class LayerList(NamedTuple):
+    """The list as it stands in the file."""
+
+    items: tuple[Scalar, ...]
+    place: Place
+
+
+class Layers(Form):
+    """The list of a transformer, an entry a layer; its words are held to the windings once all are read."""
+
+    says = "list of layers"
+
+    def read(self, node: Node, problems: list[Problem]) -> LayerList | None:
+        """The entries; None for unknown."""
+        if isinstance(node, Scalar) and node.text == "unknown":
+            return None
+        if not isinstance(node, Sequence):
+            instead = "write [bobbin 1.0 mm, primary, tape 3 layers]"
+            problems.append(Problem(node.place, "the order of a transformer is a list", instead))
+            return None
+        problems += [
+            Problem(item.place, "one layer is one text", "write tape 2 layers")
+            for item in node.items
+            if not isinstance(item, Scalar)
+        ]
+        return LayerList(tuple(item for item in node.items if isinstance(item, Scalar)), node.place)
+
+    def schema(self) -> Schema:
+        """A list of texts, or unknown."""
+        return {"anyOf": [{"type": "array", "items": {"type": "string"}}, {"const": "unknown"}]}
+
+    def written(self) -> str:
+        """What an entry is."""
+        return "a list of `bobbin 1.0 mm`, `tape 2 layers`, `sheet 0.5 mm`, WINDING, `WINDING 42 turns`"
+
+
+def read_layers(
+    name: str,
+    outwards: LayerList | None,
+    inwards: LayerList | None,
+    turns: Mapping[str, Stated | None],
+    problems: list[Problem],
+) -> Winding:
+    """Read the list of a transformer, whichever way it was written. turns: its windings, with their turns"""
     if outwards is not None and inwards is not None:
-        place = inwards.place
-        problems.append(
-            Problem(
-                place,
-                f"{name} is listed both from the core outwards and from the outside inwards",
-                "keep one of the two",
-            )
-        )
+        what = f"{name} is listed both from the core outwards and from the outside inwards"
+        problems.append(Problem(inwards.place, what, "keep one of the two"))
         return Winding(None)
-    node = outwards if outwards is not None else inwards
-    if node is None or (isinstance(node, Scalar) and node.text == "unknown"):
+    listed = outwards if outwards is not None else inwards
+    if listed is None:
         return Winding(None)
-    if not isinstance(node, Sequence):
-        problems.append(
-            Problem(node.place, "the order of a transformer is a list", "write [bobbin 1.0 mm, primary, tape 3 layers]")
-        )
-        return Winding(None)
-    windings = tuple(block.windings)
+    windings = tuple(turns)
     found = []
-    for item in node.items:
-        if not isinstance(item, Scalar):
-            problems.append(Problem(item.place, "one layer is one text", "write tape 2 layers"))
-            continue
+    for item in listed.items:
         try:
-            layer = _layer(item, windings)
+            found.append(_layer(item, windings))
         except ReadingError as error:
             problems.extend(error.problems)
-            continue
-        found.append(layer)
     if inwards is not None:
         found.reverse()
-    _add_up(name, block, found, node.place, problems)
-    return Winding(tuple(found), node.place)
+    _add_up(name, turns, found, listed.place, problems)
+    return Winding(tuple(found), listed.place)
 
 
 def _layer(item: Scalar, windings: tuple[str, ...]) -> Layer:
@@ -114,11 +140,12 @@ def _number(text: str, place: Place, dimension: object) -> Value | None:
     return value if isinstance(value, Value) else None
 
 
-def _add_up(name: str, block: Block, layers: list[Layer], place: Place, problems: list[Problem]) -> None:
+def _add_up(
+    name: str, turns: Mapping[str, Stated | None], layers: list[Layer], place: Place, problems: list[Problem]
+) -> None:
     """Turns given in the list add up to the turns of the winding."""
-    for winding, about in block.windings.items():
-        stated = getattr(about, "turns", None)
-        if not isinstance(stated, Stated) or not isinstance(stated.value, Value):
+    for winding, stated in turns.items():
+        if stated is None or not isinstance(stated.value, Value):
             continue
         parts = [layer for layer in layers if layer.name == winding]
         given = [layer.turns for layer in parts if layer.turns is not None]

@@ -6,27 +6,27 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from derate.design.block import Block, Shape
+from derate.design.acknowledged import OpenPointRecord, WaiverRecord
+from derate.design.blocks import DesignFile, Site
 from derate.design.capture import Capture, read_captures
+from derate.design.circuit_reader import CircuitReader
 from derate.design.expand import expand_parts, revised
-from derate.design.inside import leaves_repository
-from derate.design.kinds import KIND_WORDS, possible
+from derate.design.kinds import possible
 from derate.design.layers import Winding as WindingLayers
 from derate.design.layers import read_layers
-from derate.design.model import DESIGN
+from derate.design.names import Names
 from derate.design.readings import Condition, Reading, Test, read_conditions, read_readings, read_tests
-from derate.design.records import OpenPointRecord, WaiverRecord, read_open_points, read_waivers
-from derate.design.stated import Stated
+from derate.design.settings import leaves_repository
+from derate.design.stated import Name, Stated
 from derate.design.structure import Structure
-from derate.design.walk import Walker
-from derate.terms.place import Problem, ReadingError, nearest
+from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Curve, Value
 from derate.terms.words import EVIDENCE
 from derate.text.file import read_text
-from derate.text.nodes import Mapping, Node, Scalar, compose
+from derate.text.nodes import Mapping, Scalar, compose
 
 FORMAT_VERSION = "1"
 _GREATEST_CHAIN = 12
@@ -37,7 +37,7 @@ class Design(NamedTuple):
 
     path: str
     name: str
-    file: Block
+    file: DesignFile
     structure: Structure
     known_by: dict[str, dict[str, str]]  # path of a file -> block -> evidence word
     conditions: dict[str, Condition]
@@ -71,35 +71,43 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     problems: list[Problem] = []
     texts: dict[str, str] = {}
     known: dict[str, dict[str, str]] = {}
-    node = _whole(text, path, texts, known, problems, (), read)
-    model = validate(DESIGN, node, problems)
-    if model is None:
-        raise ReadingError(problems)
-    _version(model, node, problems)
-    _hours(model.site, problems)
+    unread: dict[str, Place] = {}  # parts whose short form could not be read: they are there all the same
+    node = _whole(text, path, texts, known, problems, (), read, unread)
+    file = DesignFile.read(node, problems)
     parts = node.get("parts")
     names = {key.text: key.place for key, _ in parts.entries} if isinstance(parts, Mapping) else {}
-    kinds = _kinds(model, problems)
-    walker = Walker(model, kinds, names)
-    structure = walker.walk()
-    problems += walker.problems
-    conditions = read_conditions(model.conditions, problems)
+    _version(file, node, problems)
+    _hours(file.site, problems)
+    _resolve(file, {**unread, **names}, problems)
+    whole = not problems
+    kinds = {name: possible(part.kind.word or "") if part.kind is not None else () for name, part in file.parts.items()}
+    reader = CircuitReader(file, kinds, names, whole)
+    structure = reader.walk()
+    problems += reader.problems
+    conditions = read_conditions(file.conditions)
     default = known.get(path, {}).get("readings")
     readings = tuple(
         one if one.known_by or default is None else one._replace(known_by=default)
-        for one in read_readings(model.readings, conditions, problems)
+        for one in read_readings(file.readings, conditions, problems)
     )
-    tests = read_tests(model.tests, problems)
-    captures = read_captures(model.readings, conditions, path, problems) if "capture" in text else ()
-    layers = {name: read_layers(name, block, problems) for name, block in model.transformers.items()}
-    waivers = read_waivers(model.waivers)
-    open_points = read_open_points(model.open_points)
+    tests = read_tests(file.tests, len(file.circuit.outputs) or len(file.supply.plate.outputs), problems)
+    captures = read_captures(file.readings, conditions, path, problems)
+    layers = {
+        name: read_layers(
+            name,
+            one.from_core_outwards,
+            one.from_outside_inwards,
+            {winding: about.turns for winding, about in one.windings.items()},
+            problems,
+        )
+        for name, one in file.transformers.items()
+    }
     if problems:
         raise ReadingError(problems)
     return Design(
         path,
-        model.supply.name,
-        model,
+        file.supply.name,
+        file,
         structure,
         known,
         conditions,
@@ -107,11 +115,40 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
         tests,
         captures,
         layers,
-        waivers,
-        open_points,
+        file.waivers,
+        file.open_points,
         tuple(_notes(structure)),
         texts,
     )
+
+
+def _resolve(file: DesignFile, parts: dict[str, Place], problems: list[Problem]) -> None:
+    """The one pass over every name of the file."""
+    used = [name for name in file.circuit.names() if "winding" in name.kinds]
+    names = Names(
+        parts=parts,
+        outputs=dict.fromkeys((*file.supply.plate.outputs, *file.circuit.outputs)),
+        transformers=file.transformers,
+        windings=[f"{name}.{winding}" for name, one in file.transformers.items() for winding in one.windings],
+        barriers=file.barriers,
+        conditions=file.conditions,
+        used=used,
+    )
+    for each, siblings in _in_context(file):
+        wrong = names.check(each, siblings)
+        if wrong is not None:
+            problems.append(wrong)
+
+
+def _in_context(file: DesignFile) -> Iterator[tuple[Name, tuple[str, ...]]]:
+    """Every name of the file, with the windings of the transformer it stands in."""
+    for field in file.fields.values():
+        if field.attribute != "transformers" and field.form.has_names:
+            for each in field.form.names(getattr(file, field.attribute)):
+                yield each, ()
+    for one in file.transformers.values():
+        for each in one.names():
+            yield each, tuple(one.windings)
 
 
 def _whole(
@@ -122,6 +159,7 @@ def _whole(
     problems: list[Problem],
     chain: tuple[str, ...],
     read: Callable[[str], str],
+    unread: dict[str, Place],
 ) -> Mapping:
     """The node of a file with everything it revises laid under it, parts written out."""
     texts[path] = text
@@ -129,7 +167,7 @@ def _whole(
     known[path] = _known_by(node, problems)
     parts = node.get("parts")
     if isinstance(parts, Mapping):
-        expanded = expand_parts(parts, problems)
+        expanded = expand_parts(parts, problems, unread)
         entries = tuple((key, expanded if key.text == "parts" else value) for key, value in node.entries)
         node = Mapping(entries, node.place)
     base = node.get("revision_of")
@@ -149,7 +187,7 @@ def _whole(
         problems.append(Problem(base.place, f"'{base.text}' lies outside this repository", "name a file inside it"))
         return node
     try:
-        earlier = _whole(read(target), target, texts, known, problems, trail, read)
+        earlier = _whole(read(target), target, texts, known, problems, trail, read, unread)
     except ReadingError as error:
         problems.append(Problem(base.place, f"the file it revises, '{base.text}', could not be read", ""))
         problems.extend(error.problems)
@@ -171,15 +209,15 @@ def _known_by(node: Mapping, problems: list[Problem]) -> dict[str, str]:
     return words
 
 
-def _version(model: Block, node: Mapping, problems: list[Problem]) -> None:
+def _version(file: DesignFile, node: Mapping, problems: list[Problem]) -> None:
     stated = node.get("derate")
-    if model.derate != FORMAT_VERSION and stated is not None:
+    if stated is not None and file.derate is not None and file.derate != FORMAT_VERSION:
         problems.append(
-            Problem(stated.place, f"format {model.derate[:20]} is not known here", f"write derate: {FORMAT_VERSION}")
+            Problem(stated.place, f"format {file.derate[:20]} is not known here", f"write derate: {FORMAT_VERSION}")
         )
 
 
-def _hours(site: Block, problems: list[Problem]) -> None:
+def _hours(site: Site, problems: list[Problem]) -> None:
     """The hours of an average day by ambient: a table, no more than a day, and no hotter than the site."""
     stated, ambient = site.hours, site.ambient
     if stated is None or stated.value is None:
@@ -198,30 +236,7 @@ def _hours(site: Block, problems: list[Problem]) -> None:
         problems.append(Problem(stated.place, told, "widen site.ambient to the hottest of them"))
 
 
-def _kinds(model: Block, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
-    kinds = {}
-    for name, part in model.parts.items():
-        word = part.kind.word or ""
-        kinds[name] = possible(word)
-        if not kinds[name] and part.kind.value is not None:
-            close = nearest(word, KIND_WORDS)
-            instead = (
-                f"did you mean {close}?" if close else "write a kind such as film resistor; the guide lists them all"
-            )
-            problems.append(Problem(part.kind.place, f"'{word[:60]}' is no part kind this format knows", instead))
-    return kinds
-
-
 def _notes(structure: Structure) -> list[str]:
     placed = structure.places
     loose = [name for name in structure.kinds if name not in placed]
     return [f"on no path so far, and not judged: {', '.join(loose)}"] if loose else []
-
-
-def validate(shape: Shape, node: Node, problems: list[Problem]) -> Block | None:
-    """Read a node against a shape; problems are added, and None is returned when there are any."""
-    try:
-        return shape(node)
-    except ReadingError as error:
-        problems.extend(error.problems)
-        return None

@@ -1,56 +1,45 @@
-"""Conditions, readings, captures and tests: what was measured, simulated or stated, and at which condition.
+"""Conditions, readings and tests as the rest of the project takes them: one value at one condition each.
 
 A reading belongs to the condition it was taken at and is never copied to another (the stress layer decides what it
-may say about others). In readings `5%` is the uncertainty of the instrument.
+may say about others). In readings `5%` is the uncertainty of the instrument. What the file says stands in `bench.py`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
-from derate.design.stated import Stated, read_said_word
-from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, TIME, VOLTAGE, Dimension
-from derate.terms.place import Place, Problem, ReadingError, nearest
-from derate.terms.vocabulary import VOCABULARY, Term
-from derate.text.nodes import Mapping, Node, Scalar, Sequence
-from derate.text.quantity import Quantity, read_quantity
+from derate.design.bench import ConditionBlock, Outcome, ReadForm, ReadingBlock, TestBlock
+from derate.design.stated import Name, Stated
+from derate.terms.dimension import CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
+from derate.terms.place import Place, Problem
+from derate.terms.results import TESTS, Meaning, meaning_of, results_of
+from derate.text.quantity import read_quantity
 
-# The stresses a reading may name (the words the tool prints); their dimension is that of the vocabulary.
-QUANTITIES = (
-    "voltage",
-    "voltage_peak",
-    "voltage_min",
-    "reverse_voltage",
-    "working_voltage",
-    "working_voltage_peak",
-    "ripple",
-    "current_rms",
-    "current_average",
-    "current_peak",
-    "ripple_current",
-    "i2t",
-    "energy",
-    "power",
-    "air_temperature",
-    "case_temperature",
-    "winding_temperature",
-    "junction_temperature",
-    "mains_current",
-    "mains_power",
-    "efficiency",
-    "frequency",
-    "touch_current",
-)
-TESTS = (
-    "overload",
-    "electric strength",
-    "insulation resistance",
-    "touch current",
-    "discharge",
-    "earth continuity",
-    "fault",
-)
-_CONDITION_KEYS = ("mains", "frequency", "load", "ambient", "after", "switch_on", "output", "known_by")
+__all__ = [
+    "QUANTITIES",
+    "TESTS",
+    "Condition",
+    "Reading",
+    "Result",
+    "Test",
+    "condition",
+    "condition_at",
+    "read_conditions",
+    "read_readings",
+    "read_tests",
+]
+
+# The stresses a reading may name (the words the tool prints).
+QUANTITIES = tuple(key for key, field in ReadingBlock.fields.items() if isinstance(field.form, ReadForm))
+# What a figure as the outcome of a test is a figure of; of the other tests the outcome is a word.
+_FIGURES: dict[str, tuple[Dimension, ...]] = {
+    "insulation resistance": (RESISTANCE,),
+    "touch current": (CURRENT,),
+    "earth continuity": (RESISTANCE,),
+    "discharge": (TIME, VOLTAGE),
+    "overload": (CURRENT,),
+}
 
 
 class Condition(NamedTuple):
@@ -78,248 +67,169 @@ class Reading(NamedTuple):
     at_frequency: float | None = None  # ripple_current by frequency
 
 
+class Result(NamedTuple):
+    """What a test came to: a word and what it means, or a figure. A figure means nothing by itself."""
+
+    word: str = ""
+    meaning: Meaning = "nothing said"
+    stated: Stated | None = None
+
+
 class Test(NamedTuple):
-    """Something done to the sample, with an outcome; a key not known to the kind of test is kept as text."""
+    """Something done to the sample, with its outcome; `done` is False where the file says that it was not."""
 
     test: str
     place: Place
-    values: dict[str, Stated]
-    words: dict[str, str]
-    between: tuple[str, ...] = ()
+    result: Result = Result()
     done: bool = True
+    between: tuple[str, ...] = ()
+    voltage: Stated | None = None
+    time: Stated | None = None
+    mains: Stated | None = None
+    shuts_down_at: Stated | None = None
+    frequency: Stated | None = None
+    ambient: Stated | None = None
+    current: Stated | None = None
+    output: str = ""
+    taken_from: str = ""
+    fault: str = ""
+    note: str = ""
+    photo: str = ""
+    known_by: str | None = None
+
+    @property
+    def is_adverse(self) -> bool:
+        """Whether it was done and its outcome is adverse."""
+        return self.done and self.result.meaning == "adverse"
+
+    @property
+    def is_favourable(self) -> bool:
+        """Whether it was done and its outcome is favourable."""
+        return self.done and self.result.meaning == "favourable"
 
 
-def read_conditions(blocks: dict[str, Node], problems: list[Problem]) -> dict[str, Condition]:
+def read_conditions(blocks: Mapping[str, ConditionBlock]) -> dict[str, Condition]:
     """The named conditions of a design."""
-    return {name: read_condition(node, problems, name) for name, node in blocks.items()}
+    return {name: condition(block, name) for name, block in blocks.items()}
 
 
-def read_condition(node: Node, problems: list[Problem], name: str = "") -> Condition:
-    """One condition block."""
-    found = Condition(name, node.place)
-    if not isinstance(node, Mapping):
-        problems.append(Problem(node.place, "a condition is a block of keys", "write {mains: 230 V, load: full}"))
-        return found
-    wanted: dict[str, Dimension] = {"mains": VOLTAGE, "frequency": FREQUENCY, "ambient": CELSIUS, "after": TIME}
-    for key, value in node.entries:
-        word = key.text
-        if word in wanted and isinstance(value, Scalar):
-            stated = quantity(value, wanted[word], problems)
-            if stated is not None:
-                found = found._replace(**{word: stated})  # type: ignore[arg-type]
-        elif word == "load":
-            found = _load(found, value, problems)
-        elif word == "switch_on" and isinstance(value, Scalar):
-            found = found._replace(switch_on=value.text)
-        elif word not in _CONDITION_KEYS:
-            close = nearest(word, _CONDITION_KEYS)
-            instead = f"did you mean {close}?" if close else f"known here: {', '.join(_CONDITION_KEYS)}"
-            problems.append(Problem(key.place, f"'{word[:60]}' is no key of a condition", instead))
-    return found
-
-
-def _load(condition: Condition, node: Node, problems: list[Problem]) -> Condition:
-    if isinstance(node, Scalar):
-        if node.text in ("full", "none", "shorted", "overload"):
-            return condition._replace(load=node.text)
-        stated = quantity(node, CURRENT, problems)
-        return condition._replace(currents=(("", stated),)) if stated is not None else condition
-    if isinstance(node, Mapping):
-        currents = []
-        for key, value in node.entries:
-            stated = quantity(value, CURRENT, problems) if isinstance(value, Scalar) else None
-            if stated is not None:
-                currents.append((key.text, stated))
-        return condition._replace(currents=tuple(currents))
-    problems.append(
-        Problem(
-            node.place, "a load is a word, a current or a block", "write full, none, overload, 0.8 A or {main: 0.8 A}"
-        )
-    )
-    return condition
-
-
-def quantity(
-    node: Scalar, dimension: Dimension | None, problems: list[Problem], percent: str = "uncertainty"
-) -> Stated | None:
-    """Read one value of a dimension; None and a problem when it cannot be."""
-    try:
-        found: Quantity = read_quantity(node.text, node.start, dimension, percent)  # type: ignore[arg-type]
-    except ReadingError as error:
-        problems.extend(error.problems)
-        return None
-    return Stated(
-        found.value, node.place, found.known_by, found.note, found.statistic, found.nominal, found.typical, found.text
+def condition(block: ConditionBlock, name: str = "") -> Condition:
+    """One condition."""
+    load = block.load
+    return Condition(
+        name,
+        block.place,
+        block.mains,
+        block.frequency,
+        load.word if load is not None else "",
+        load.currents if load is not None else (),
+        block.ambient,
+        block.after,
+        block.switch_on or "",
     )
 
 
-def read_readings(node: Node | None, conditions: dict[str, Condition], problems: list[Problem]) -> tuple[Reading, ...]:
-    """The readings block: a list of entries, each `at` one condition or naming the condition of each value."""
-    if node is None:
-        return ()
+def read_readings(
+    blocks: Iterable[ReadingBlock], conditions: Mapping[str, Condition], problems: list[Problem]
+) -> tuple[Reading, ...]:
+    """Every reading, in the order written; one that says no condition is told."""
     found: list[Reading] = []
-    for item in _items(node, "readings", problems):
-        at = item.get("at")
-        condition: Condition | None = None
-        if isinstance(at, Scalar):
-            condition = _named(at, conditions, problems)
-        elif at is not None:
-            condition = read_condition(at, problems)
-        known_by = item.get("known_by")
-        word = known_by.text if isinstance(known_by, Scalar) else None
-        for key, value in item.entries:
-            name = key.text
-            if name in ("at", "known_by", "capture", "note"):
+    for block in blocks:
+        where = condition_at(block, conditions)
+        for quantity, one in block.figures():
+            at = conditions.get(one.at) if one.at is not None else where
+            if at is None:
+                if block.at is None and one.at is None:
+                    problems.append(
+                        Problem(
+                            one.stated.place,
+                            "this reading says no condition",
+                            "put `at:` beside it, or name a condition",
+                        )
+                    )
                 continue
-            term = VOCABULARY.get(name) if name in QUANTITIES else None
-            if term is None:
-                close = nearest(name, QUANTITIES)
-                instead = f"did you mean {close}?" if close else f"known here: {', '.join(QUANTITIES)}"
-                problems.append(Problem(key.place, f"'{name[:60]}' is no quantity a reading may state", instead))
-                continue
-            _values(found, term, value, condition, conditions, word, problems)
+            found.append(Reading(at, quantity, one.target, one.stated, block.known_by, one.at_frequency))
     return tuple(found)
 
 
-def _values(
-    found: list[Reading],
-    term: Term,
-    node: Node,
-    condition: Condition | None,
-    conditions: dict[str, Condition],
-    known_by: str | None,
-    problems: list[Problem],
-) -> None:
-    """The values of one quantity: one value, a block by target, or a block by target and condition."""
-    if isinstance(node, Scalar):
-        _one(found, term, "", node, condition, known_by, problems)
-        return
-    if not isinstance(node, Mapping):
-        problems.append(Problem(node.place, f"{term.says} is stated by part or output", "write {C1: 48 degC}"))
-        return
-    for key, value in node.entries:
-        if isinstance(value, Scalar):
-            _one(found, term, key.text, value, condition, known_by, problems)
-        elif isinstance(value, Mapping):
-            for inner, each in value.entries:
-                if not isinstance(each, Scalar):
-                    problems.append(Problem(each.place, "one value on one line is wanted here", ""))
-                elif inner.text in conditions:
-                    _one(found, term, key.text, each, conditions[inner.text], known_by, problems)
-                elif term.name == "ripple_current" and condition is not None:
-                    at = quantity(inner, FREQUENCY, problems)
-                    _one(found, term, key.text, each, condition, known_by, problems, at.nominal if at else None)
-                else:
-                    _named(inner, conditions, problems)
-        else:
-            problems.append(
-                Problem(value.place, "a list stands where a value is wanted", "write one value on one line")
-            )
+def condition_at(block: ReadingBlock, conditions: Mapping[str, Condition]) -> Condition | None:
+    """The condition of a block of readings; None where it names none, or one that is not there."""
+    if isinstance(block.at, Name):
+        return conditions.get(block.at)
+    return condition(block.at) if block.at is not None else None
 
 
-def _one(
-    found: list[Reading],
-    term: Term,
-    target: str,
-    node: Scalar,
-    condition: Condition | None,
-    known_by: str | None,
-    problems: list[Problem],
-    at_frequency: float | None = None,
-) -> None:
-    stated = quantity(node, term.dimension, problems)
-    if stated is None:
-        return
-    if condition is None:
-        problems.append(
-            Problem(node.place, "this reading says no condition", "put `at:` beside it, or name a condition")
-        )
-        return
-    found.append(Reading(condition, term.name, target, stated, known_by, at_frequency))
-
-
-def _named(node: Scalar, conditions: dict[str, Condition], problems: list[Problem]) -> Condition | None:
-    if node.text in conditions:
-        return conditions[node.text]
-    close = nearest(node.text, conditions)
-    instead = f"did you mean {close}?" if close else "list it under conditions"
-    problems.append(Problem(node.place, f"'{node.text[:60]}' is no condition of this design", instead))
-    return None
-
-
-def _items(node: Node, what: str, problems: list[Problem]) -> list[Mapping]:
-    items = node.items if isinstance(node, Sequence) else (node,)
+def read_tests(blocks: Iterable[TestBlock], outputs: int, problems: list[Problem]) -> tuple[Test, ...]:
+    """The tests done to the sample. outputs: how many the supply has; with several a test says which."""
     found = []
-    for item in items:
-        if isinstance(item, Mapping):
-            found.append(item)
-        else:
-            problems.append(Problem(item.place, f"{what} are a list of blocks", "write - {…} on a line of its own"))
-    return found
-
-
-_TEST_TERMS = {
-    "voltage": VOLTAGE,
-    "time": TIME,
-    "mains": VOLTAGE,
-    "shuts_down_at": CURRENT,
-    "frequency": FREQUENCY,
-    "ambient": CELSIUS,
-    "current": CURRENT,
-}
-_TEST_WORDS = ("output", "from", "fault", "note", "photo", "known_by")
-
-
-def read_tests(node: Node | None, problems: list[Problem]) -> tuple[Test, ...]:
-    """The tests done to the sample."""
-    if node is None:
-        return ()
-    found = []
-    for item in _items(node, "tests", problems):
-        kind = item.get("test")
-        if not isinstance(kind, Scalar) or kind.text not in TESTS:
-            place = kind.place if kind is not None else item.place
-            said = kind.text if isinstance(kind, Scalar) else ""
-            close = nearest(said, TESTS)
-            instead = f"did you mean {close}?" if close else f"known here: {', '.join(TESTS)}"
-            problems.append(Problem(place, f"'{said[:60]}' is no test this format knows", instead))
+    for block in blocks:
+        if block.test is None:
             continue
-        values: dict[str, Stated] = {}
-        words: dict[str, str] = {}
-        between: tuple[str, ...] = ()
-        done = True
-        for key, value in item.entries:
-            name = key.text
-            if name == "test":
-                continue
-            if name == "between" and isinstance(value, Sequence):
-                between = tuple(each.text for each in value.items if isinstance(each, Scalar))
-            elif name in _TEST_TERMS and isinstance(value, Scalar):
-                stated = quantity(value, _TEST_TERMS[name], problems)
-                if stated is not None:
-                    values[name] = stated
-            elif name == "result" and isinstance(value, Scalar):
-                done = _result(value, words, values, problems)
-            elif name in _TEST_WORDS and isinstance(value, Scalar):
-                words[name] = value.text
-            else:
-                known = [*_TEST_TERMS, *_TEST_WORDS, "between", "result"]
-                close = nearest(name, known)
-                instead = f"did you mean {close}?" if close else f"known here: {', '.join(known)}"
-                problems.append(Problem(key.place, f"'{name[:60]}' is no key of a test", instead))
-        found.append(Test(kind.text, item.place, values, words, between, done))
+        _whole(block, outputs, problems)
+        result, done = _result(block, problems)
+        found.append(
+            Test(
+                block.test,
+                block.place,
+                result,
+                done,
+                block.between,
+                block.voltage,
+                block.time,
+                block.mains,
+                block.shuts_down_at,
+                block.frequency,
+                block.ambient,
+                block.current,
+                block.output or "",
+                block.taken_from or "",
+                block.fault or "",
+                block.note or "",
+                block.photo or "",
+                block.known_by,
+            )
+        )
     return tuple(found)
 
 
-def _result(node: Scalar, words: dict[str, str], values: dict[str, Stated], problems: list[Problem]) -> bool:
-    """The outcome of a test: a word, or a figure with its unit."""
-    said = read_said_word(node, problems)
-    if said in ("held", "broke down", "not done", "unknown", "opened", "did not open", "passed", "failed"):
-        words["result"] = said
-        return said not in ("not done", "unknown")
-    stated = quantity(node, None, [])
-    if stated is None:
-        words["result"] = said
-    else:
-        values["result"] = stated
-    return True
+def _whole(block: TestBlock, outputs: int, problems: list[Problem]) -> None:
+    """What a kind of test has to say, so that its outcome counts for something."""
+    if block.test in ("electric strength", "insulation resistance") and not block.between:
+        problems.append(
+            Problem(
+                block.place,
+                f"this test of {block.test} does not say between which circuits",
+                "write between: [primary, secondary]",
+            )
+        )
+    if block.test == "fault" and block.fault is None:
+        problems.append(Problem(block.place, "this test does not say which fault", "write fault: Q1 shorted"))
+    if block.test == "overload" and block.output is None and outputs > 1:
+        problems.append(Problem(block.place, "this overload test does not say at which output", "write output: NAME"))
+
+
+def _result(block: TestBlock, problems: list[Problem]) -> tuple[Result, bool]:
+    outcome: Outcome | None = block.result
+    test = block.test or ""
+    if outcome is None:
+        return Result(), True
+    if outcome.stated is None:
+        words = results_of(test)
+        if outcome.word not in words:
+            problems.append(
+                Problem(
+                    outcome.place,
+                    f"'{outcome.word}' is no outcome of a test of {test}",
+                    f"write one of {', '.join(words)}",
+                )
+            )
+            return Result(outcome.word), True
+        return Result(outcome.word, meaning_of(test, outcome.word)), outcome.word not in ("not done", "unknown")
+    wanted = _FIGURES.get(test, ())
+    if read_quantity(outcome.stated.text, outcome.place).dimension not in wanted:
+        figures = f"a figure in {' or '.join(one.symbol for one in wanted)}" if wanted else ""
+        either = " or ".join(filter(None, (figures, f"one of {', '.join(results_of(test))}")))
+        problems.append(
+            Problem(outcome.place, f"'{outcome.stated.text[:60]}' is no outcome of a test of {test}", f"write {either}")
+        )
+    return Result(stated=outcome.stated), True

@@ -9,16 +9,73 @@ design. Packs named here are used besides those a design names itself.
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import NamedTuple
 
-from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.design.plain_forms import Word, formed
+from derate.design.record import Form, Record, Schema
+from derate.terms.place import Problem, ReadingError, nearest
 from derate.text.file import read_text
-from derate.text.nodes import Mapping, Node, Scalar, Sequence, compose
+from derate.text.nodes import Node, Scalar, Sequence, compose
 
 NAME = ".derate.yaml"
 STOPS = ("fail", "not-assessed", "marginal")
-_KEYS = ("packs", "stop_at")
+
+
+class PackList(Form):
+    """Names or paths of packs, one or a list."""
+
+    says = "rule packs used besides those of the design"
+
+    def read(self, node: Node, problems: list[Problem]) -> tuple[Scalar, ...]:
+        """Each with its place; they are looked for when the packs are loaded."""
+        items = node.items if isinstance(node, Sequence) else (node,)
+        good = tuple(item for item in items if isinstance(item, Scalar) and item.text)
+        if len(good) != len(items):
+            problems.append(Problem(node.place, "packs is a list of names or paths", "write packs: [one, two]"))
+        return good
+
+    def schema(self) -> Schema:
+        """One or a list."""
+        return {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
+
+    def written(self) -> str:
+        """As typed."""
+        return "names or paths"
+
+
+class StopForm(Word):
+    """The least level that stops a commit."""
+
+    def read(self, node: Node, problems: list[Problem]) -> str | None:
+        """The level."""
+        text = node.text if isinstance(node, Scalar) else ""
+        if text in self.words:
+            return text
+        close = nearest(text, self.words)
+        instead = f"write {close}" if close else f"write one of {', '.join(self.words)}"
+        problems.append(Problem(node.place, f"'{text[:40]}' is no level to stop at", instead))
+        return None
+
+
+class SettingsFile(Record):
+    """What a repository asks for, in a file of its own at its root."""
+
+    packs: tuple[Scalar, ...] = formed(
+        PackList(),
+        how="derate rules lists the shipped ones",
+        example="[commercial-practice, rules/house.yaml]",
+        default=(),
+    )
+    stop_at: str | None = formed(StopForm(STOPS, "level to stop at"), how="the least that is to stop a commit")
+
+    @classmethod
+    def unknown(cls, key: Scalar) -> Problem:
+        """The error for a key that is none."""
+        close = nearest(key.text, cls.fields)
+        instead = f"write {close}" if close else f"there are {' and '.join(cls.fields)}"
+        return Problem(key.place, f"'{key.text[:40]}' is no setting", instead)
 
 
 class Settings(NamedTuple):
@@ -43,40 +100,22 @@ def find_settings(design: str) -> Settings:
 
 def read_settings(text: str, path: str) -> Settings:
     """Settings from their text. Raises ReadingError with every problem found."""
-    node = compose(text, path, only=True)
     problems: list[Problem] = []
-    packs: tuple[Scalar, ...] = ()
-    stop_at = ""
-    for key, value in node.entries:
-        if key.text == "packs":
-            packs = _scalars(value, problems)
-        elif key.text == "stop_at":
-            stop_at = _stop(value, problems)
-        else:
-            close = nearest(key.text, _KEYS)
-            instead = f"write {close}" if close else f"there are {' and '.join(_KEYS)}"
-            problems.append(Problem(key.place, f"'{key.text[:40]}' is no setting", instead))
+    file = SettingsFile.read(compose(text, path, only=True), problems)
     if problems:
         raise ReadingError(problems)
-    return Settings(path, packs, stop_at)
+    return Settings(path, file.packs, file.stop_at or "")
 
 
-def _scalars(node: Node, problems: list[Problem]) -> tuple[Scalar, ...]:
-    items = node.items if isinstance(node, Sequence) else (node,)
-    good = tuple(item for item in items if isinstance(item, Scalar) and item.text)
-    if len(good) != len(items):
-        problems.append(Problem(_place(node), "packs is a list of names or paths", "write packs: [one, two]"))
-    return good
-
-
-def _stop(node: Node, problems: list[Problem]) -> str:
-    word = node.text if isinstance(node, Scalar) else ""
-    if word not in STOPS:
-        close = nearest(word, STOPS)
-        instead = f"write {close}" if close else f"write one of {', '.join(STOPS)}"
-        problems.append(Problem(_place(node), f"'{word[:40]}' is no level to stop at", instead))
-    return word
-
-
-def _place(node: Node) -> Place:
-    return node.place if isinstance(node, Scalar | Sequence | Mapping) else Place("")
+def leaves_repository(path: str, target: str) -> bool:
+    """Whether a file lies outside the repository of the design (its folder, when there is no repository)."""
+    folder = os.path.dirname(os.path.realpath(path))
+    root = folder
+    while not os.path.exists(os.path.join(root, ".git")):
+        parent = os.path.dirname(root)
+        if parent == root:
+            root = folder
+            break
+        root = parent
+    real = os.path.realpath(target)
+    return os.path.commonpath([root, real]) != root

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from derate.terms.dimension import NUMBER, Dimension
+from derate.terms.dimension import Dimension
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import Term
 from derate.terms.words import EVIDENCE
-from derate.text.nodes import Mapping, Node, Scalar, Sequence
+from derate.text.nodes import Mapping, Scalar, Sequence
 from derate.text.quantity import Quantity, Table, read_said, read_scalar, read_table
 
 _EITHER = ("rated.opens_within",)  # a fuse opens by current, a fusible resistor by power
@@ -36,6 +36,21 @@ class Stated(NamedTuple):
     def word(self) -> str | None:
         """The one word of a category, None otherwise."""
         return self.value.word if isinstance(self.value, Category) else None
+
+
+class Name(str):
+    """A name as the file uses it: the text itself, with its place and the kinds it may be of (none: a word)."""
+
+    __slots__ = ("kinds", "place")
+    kinds: tuple[str, ...]
+    place: Place
+
+    @staticmethod
+    def at(text: str, place: Place, kinds: tuple[str, ...]) -> Name:
+        """A name of one of some kinds."""
+        made = Name(text)
+        made.place, made.kinds = place, kinds
+        return made
 
 
 def evidence(scalar: Scalar) -> tuple[str, str | None, str]:
@@ -89,6 +104,27 @@ def read_fact(term: Term, node: Any, percent: str = "tolerance") -> Stated:
     return from_quantity(quantity, term.over)._replace(place=scalar.place)
 
 
+# Marks, which somebody may have looked for in vain. Of all other closed lists `none` would be no answer.
+_MARKS = (
+    "part.class",
+    "part.standard",
+    "part.characteristic",
+    "part.dielectric",
+    "supply.protection_class",
+    "transformer.insulation_class",
+    "rated.insulation_class",
+    "barrier.material_group",
+    "port.kind",
+    "port.data_lines",
+    "inspection.enclosure_flame_class",
+)
+
+
+def may_be_looked(term: Term) -> bool:
+    """Whether `none`, `unmarked` and `not done` are answers to this term: they are where its words are marks."""
+    return not term.words or term.name in _MARKS
+
+
 def read_word(term: Term, node: Any) -> Stated:
     """Read a word of the term's list; `none` and `unmarked` are words somebody looked for."""
     scalar = one_line(node, term.says)
@@ -96,7 +132,7 @@ def read_word(term: Term, node: Any) -> Stated:
     if text == "unknown":
         return Stated(None, scalar.place, known_by, note, text=text)
     known = term.words
-    if known and text not in known and text not in LOOKED:
+    if known and text not in known and not (text in LOOKED and may_be_looked(term)):
         close = nearest(text, known)
         instead = f"write {close}" if close else f"write one of {', '.join(known)}, or unknown"
         raise ReadingError([Problem(scalar.start, f"'{text[:60]}' is no {term.says} this format knows", instead)])
@@ -112,40 +148,3 @@ def one_line(node: Any, what: str) -> Scalar:
     kind = "a list" if isinstance(node, Sequence) else "a block of keys"
     place = node.place if isinstance(node, Sequence | Mapping) else Place("")
     raise ReadingError([Problem(place, f"{kind} stands where {what} is wanted", "write one value on one line")])
-
-
-def read_line(node: Any) -> str:
-    """Read a plain text of one line."""
-    text = one_line(node, "a text").text.strip()
-    if not text:
-        raise ReadingError([Problem(node.place, "this text is empty", "write it, or leave the key out")])
-    return text
-
-
-def read_lines(node: Any) -> tuple[str, ...]:
-    """Read a list of plain texts, or one text."""
-    if isinstance(node, Sequence):
-        return tuple(read_line(item) for item in node.items)
-    return (read_line(node),)
-
-
-def read_node(node: Any) -> Node:
-    """Keep a node as it stands, for a reader that comes later."""
-    assert isinstance(node, Scalar | Sequence | Mapping)
-    return node
-
-
-def shape_of(term: Term) -> dict[str, Any]:
-    """The JSON Schema of a value of this term."""
-    if term.dimension is None:
-        pattern: dict[str, Any] = {"type": "string", "description": term.says}
-        if term.words:
-            pattern["examples"] = [*term.words, "unknown"]
-        return pattern
-    unit = term.dimension.symbol
-    shape: dict[str, Any] = {"type": "string", "examples": ["unknown", f"6.1..6.4 {unit}".strip()]}
-    if term.dimension == NUMBER:
-        shape["type"] = ["string", "number"]
-    if term.over is not None:
-        shape = {"anyOf": [shape, {"type": "object", "additionalProperties": {"type": ["string", "number"]}}]}
-    return {**shape, "description": term.says}

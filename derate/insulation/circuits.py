@@ -247,7 +247,7 @@ def winding_side(name: str, design: Design) -> str:
     transformer, _, winding = name.partition(".")
     block = design.file.transformers.get(transformer)
     about = block.windings.get(winding) if block is not None else None
-    tied = getattr(about, "tied_to", None)
+    tied = about.tied_to if about is not None else None
     if tied is not None:
         if tied.word in ("floating", "none"):
             return "core"

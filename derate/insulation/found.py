@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from fractions import Fraction
 from math import inf
 
-from derate.design.block import Block as Barrier
+from derate.design.blocks import Barrier
 from derate.design.load import Design
 from derate.design.readings import Reading
 from derate.insulation.circuits import Site, winding_side
@@ -15,12 +14,9 @@ from derate.insulation.row import Writer
 from derate.insulation.tables import NoRow, exact, micrometres, read
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.cases import FULL_LOAD, READING
-from derate.terms.dimension import LENGTH
-from derate.terms.place import ReadingError
+from derate.terms.insulation_terms import SHEET_HELD, SHEET_LOOSE
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Value
-from derate.text.nodes import Scalar, Sequence
-from derate.text.quantity import read_quantity
 
 # Distances found, at what they are worth: slots too narrow, loose sheets, floating metal, legs of a path.
 #
@@ -28,10 +24,6 @@ from derate.text.quantity import read_quantity
 # it may be as short as the clearance, and the row becomes a range.
 
 
-_HELD = ("glued", "moulded", "riveted", "screwed", "clipped", "soldered", "fixed")
-_LOOSE = ("loose", "none", "not held", "lying")
-_FLOATING = ("floating", "copper", "metal")
-_FIGURE = re.compile(r"(?:(?:under|over|about|up to) )?[0-9].*\Z")  # behind the words that say where a leg runs
 RELAXED_BELOW = Fraction(3000)  # um: a slot may be a third of a clearance that is under 3 mm
 
 
@@ -104,44 +96,31 @@ def _sheet_doubt(writer: Writer, subject: Subject) -> list[str]:
         return []
     fixed = writer.ledger.find(subject, "barrier.sheet_fixed")
     word = fixed.value.word or "" if fixed is not None and isinstance(fixed.value, Category) else ""
-    if any(word.startswith(one) for one in _HELD):
+    if word in SHEET_HELD:
         return []
-    if any(word.startswith(one) for one in _LOOSE):
+    if word in SHEET_LOOSE:
         return ["the sheet is loose"]
     return ["how the sheet is held is not known"]
 
 
 def _legs(writer: Writer, subject: Subject, block: Barrier) -> None:
     """Creepage as the sum of its legs; what runs over floating metal is no insulation and counts nothing."""
-    node = block.legs
-    items = node.items if isinstance(node, Sequence) else (node,)
+    assert block.legs is not None
     counted: list[Value] = []
     words: list[str] = []
-    for item in items:
-        if not isinstance(item, Scalar):
+    for leg in block.legs.legs:
+        if leg.floating:
+            words.append(f"{leg.text} counts nothing")
             continue
-        text = item.text.strip()
-        if any(word in text for word in _FLOATING):
-            words.append(f"{text} counts nothing")
-            continue
-        figure = _FIGURE.search(text)
-        try:
-            value = read_quantity(figure[0] if figure else text, item.start, LENGTH).value
-        except ReadingError:
-            writer.hole(
-                subject, "found.creepage", (OpenFact(subject, "found.creepage"),), note=f"leg '{text}' is no length"
-            )
+        if leg.value is None:
+            note = f"leg '{leg.text}' is not known"
+            writer.hole(subject, "found.creepage", (OpenFact(subject, "found.creepage"),), note=note)
             return
-        if not isinstance(value, Value):
-            writer.hole(
-                subject, "found.creepage", (OpenFact(subject, "found.creepage"),), note=f"leg '{text}' is not known"
-            )
-            return
-        counted.append(value)
-        words.append(text)
+        counted.append(leg.value)
+        words.append(leg.text)
     if counted:
-        total = summed(counted)
-        writer.row(subject, "found.creepage", total, formula=f"sum of its legs: {' + '.join(words)}", place=node.place)
+        total, told = summed(counted), f"sum of its legs: {' + '.join(words)}"
+        writer.row(subject, "found.creepage", total, formula=told, place=block.legs.place)
 
 
 def summed(values: list[Value]) -> Value:

@@ -6,8 +6,6 @@ A reading of insulation resistance at 500 V or 1 kV is no proof of electric stre
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from derate.design.load import Design
 from derate.design.readings import Test
 from derate.insulation.circuits import end_of
@@ -15,27 +13,9 @@ from derate.insulation.needed import as_peak
 from derate.insulation.row import Writer
 from derate.insulation.tables import HOUSEHOLD
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
-from derate.terms.dimension import LENGTH
-from derate.terms.place import ReadingError
 from derate.terms.quantities import QuantityName, named
+from derate.terms.results import NOT_LOOKED
 from derate.terms.values import Category, Value
-from derate.text.nodes import Mapping, Scalar
-from derate.text.quantity import read_quantity, read_said
-
-_NOTHING = ("no", "absent", "nothing", "not found")  # other ways to say that somebody looked and found none
-_WORDS: dict[str, QuantityName] = {
-    "opens_by_hand": "inspection.opens_by_hand",
-    "enclosure_flame_class": "inspection.enclosure_flame_class",
-    "copper_under_sheet": "inspection.copper_under_sheet",
-    "solder_blobs": "inspection.solder_blobs",
-    "scorch_marks": "inspection.scorch_marks",
-    "shared_ribbon": "inspection.shared_ribbon",
-    "touchable_output": "inspection.touchable_output",
-    "pin_sleeves": "inspection.pin_sleeves",
-    "plug_pattern": "inspection.plug_pattern",
-    "plug_fuse": "inspection.plug_fuse",
-}
-_LENGTHS = ("pin_edge_to_face_edge", "pin_thickness", "pin_breadth")
 
 
 def sides_of(test: Test, design: Design) -> tuple[str, ...]:
@@ -56,12 +36,9 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
         _none(writer, pair, own)
         return
     test = max(tests, key=lambda one: (not one.done, _volts(one)))
-    result = test.words.get("result", "")
     # A breakdown counts whatever else held.
-    broke = [one for one in tests if one.words.get("result") == "broke down"]
-    if broke:
-        test, result = broke[0], "broke down"
-    if not test.done or not result:
+    test = next((one for one in tests if one.is_adverse), test)
+    if test.result.meaning == "nothing said":
         writer.hole(
             pair, "test.result", (OpenFact(pair, "test.result"),), note="the electric-strength test was not done"
         )
@@ -70,12 +47,12 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
     writer.row(
         pair,
         "test.result",
-        Category.of(result),
+        Category.of(_as_judged(test)),
         formula="electric-strength test",
         place=test.place,
         known_by="measured",
     )
-    time = test.values.get("time")
+    time = test.time
     if time is not None and isinstance(time.value, Value):
         writer.row(
             pair, "test.time", time.value, formula="electric-strength test", place=test.place, known_by="measured"
@@ -85,12 +62,17 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
     _voltage(writer, pair, test, "test.voltage")
 
 
+def _as_judged(test: Test) -> str:
+    """The outcome as rules ask for it: every favourable word is `held`, an adverse one stays what it is."""
+    return "held" if test.is_favourable else test.result.word
+
+
 def _none(writer: Writer, pair: Subject, own: list[Test]) -> None:
     note = _no_proof(own)
     for name in ("test.voltage", "test.result"):
         writer.hole(pair, name, (OpenFact(pair, name),), note=note)
     for test in own:
-        voltage = test.values.get("voltage")
+        voltage = test.voltage
         if test.test == "insulation resistance" and voltage is not None and isinstance(voltage.value, Value):
             writer.row(
                 pair,
@@ -105,7 +87,7 @@ def _none(writer: Writer, pair: Subject, own: list[Test]) -> None:
 
 def _no_proof(own: list[Test]) -> str:
     for test in own:
-        voltage = test.values.get("voltage")
+        voltage = test.voltage
         if test.test == "insulation resistance" and voltage is not None:
             return (
                 f"an insulation reading at {voltage.text} is no electric-strength test: it is far below the test "
@@ -115,14 +97,14 @@ def _no_proof(own: list[Test]) -> str:
 
 
 def _volts(test: Test) -> float:
-    stated = test.values.get("voltage")
+    stated = test.voltage
     if stated is None or not isinstance(stated.value, Value):
         return 0.0
     return as_peak(stated.value.near, stated.statistic) or 0.0
 
 
 def _voltage(writer: Writer, subject: Subject, test: Test, name: QuantityName) -> None:
-    stated = test.values.get("voltage")
+    stated = test.voltage
     if stated is None or not isinstance(stated.value, Value):
         writer.hole(subject, name, (OpenFact(subject, name),))
         return
@@ -148,11 +130,11 @@ def _voltage(writer: Writer, subject: Subject, test: Test, name: QuantityName) -
 def tape_tests(writer: Writer, transformer: Subject, design: Design) -> None:
     """A test of single layers of the real tape: `between: [one layer of tape, T1]`."""
     # A breakdown counts, whatever held before or after it: those that did not hold come first.
-    for test in sorted(design.tests, key=lambda one: one.words.get("result", "held") == "held"):
+    for test in sorted(design.tests, key=lambda one: not one.is_adverse):
         if test.test == "electric strength" and any("layer" in point and "tape" in point for point in test.between):
             if len(transformer.names) == 1 and transformer.names[0] not in test.between and len(design.layers) > 1:
                 continue
-            if not test.done or not test.words.get("result"):
+            if test.result.meaning == "nothing said":
                 continue
             _tape_test(writer, transformer, test)
             return
@@ -161,11 +143,10 @@ def tape_tests(writer: Writer, transformer: Subject, design: Design) -> None:
 
 
 def _tape_test(writer: Writer, transformer: Subject, test: Test) -> None:
-    result = test.words["result"]
     writer.row(
         transformer,
         "tape_test.result",
-        Category.of(result),
+        Category.of(_as_judged(test)),
         formula="electric strength of single layers",
         place=test.place,
         known_by="measured",
@@ -175,12 +156,11 @@ def _tape_test(writer: Writer, transformer: Subject, test: Test) -> None:
     if any("two layers" in point for point in test.between) and few:
         note = "two layers together were tested, and fewer than three are wound: one alone has to hold"
         writer.hole(transformer, "tape_test.voltage", (OpenFact(transformer, "tape_test.voltage"),), note=note)
-    elif result == "held":
+    elif test.is_favourable:
         _voltage(writer, transformer, test, "tape_test.voltage")
     else:
-        writer.row(
-            transformer, "tape_test.voltage", Value.exact(0.0), formula=f"single layers {result}", place=test.place
-        )
+        told = f"single layers {test.result.word}"
+        writer.row(transformer, "tape_test.voltage", Value.exact(0.0), formula=told, place=test.place)
 
 
 def withstand_row(writer: Writer, barrier: Subject, part: Subject) -> None:
@@ -199,40 +179,16 @@ def withstand_row(writer: Writer, barrier: Subject, part: Subject) -> None:
 
 def inspection_rows(writer: Writer, design: Design) -> None:
     """What was looked at: found, absent, or a hole where nobody looked; marks of the plate."""
-    said = dict(_said(design))
-    for key, name in _WORDS.items():
-        if key in said and said[key].text not in ("unknown", "not looked at"):
-            scalar = said[key]
-            text = read_said(scalar.text, scalar.start).text
-            if text in _NOTHING and key != "opens_by_hand":
-                text = "none"
-            writer.row(SUPPLY, name, Category.of(text), formula="inspection", place=scalar.place, known_by="seen")
-        else:
+    inspection = design.file.inspection
+    said = dict(inspection.stated())
+    for key in inspection.fields:
+        stated, name = said.get(key), named(f"inspection.{key}")
+        value = stated.value if stated is not None else None
+        if stated is None or not isinstance(value, Category | Value) or stated.word in NOT_LOOKED:
             writer.hole(SUPPLY, name, (OpenFact(SUPPLY, name),), note="not looked at")
-    for key in _LENGTHS:
-        _length(writer, named(f"inspection.{key}"), said.get(key))
+            continue
+        known_by = "measured" if isinstance(value, Value) else "seen"
+        writer.row(SUPPLY, name, value, formula="inspection", place=stated.place, known_by=known_by)
     marks = design.file.supply.plate.marks
     if marks is not None and writer.ledger.find(SUPPLY, "plate.marks") is None:
         writer.row(SUPPLY, "plate.marks", Category.of(*marks), formula="marks of the plate", known_by="marked")
-
-
-def _length(writer: Writer, name: QuantityName, scalar: Scalar | None) -> None:
-    if scalar is not None:
-        try:
-            value = read_quantity(scalar.text, scalar.start, LENGTH).value
-        except ReadingError:
-            value = None
-        if isinstance(value, Value):
-            writer.row(SUPPLY, name, value, formula="inspection", place=scalar.place, known_by="measured")
-            return
-    writer.hole(SUPPLY, name, (OpenFact(SUPPLY, name),), note="not looked at")
-
-
-def _said(design: Design) -> Iterator[tuple[str, Scalar]]:
-    """Entries of the inspection block; spaces and underscores are one thing."""
-    block = design.file.inspection
-    if not isinstance(block, Mapping):
-        return
-    for key, value in block.entries:
-        if isinstance(value, Scalar):
-            yield key.text.replace(" ", "_"), value

@@ -13,7 +13,7 @@ from itertools import combinations
 from math import inf
 from typing import NamedTuple, TypeVar
 
-from derate.design.block import Block
+from derate.design.blocks import Barrier
 from derate.design.load import Design
 from derate.insulation.bridging import body_paths, bridge_rows, to_earth
 from derate.insulation.circuits import (
@@ -145,7 +145,9 @@ class _Run:
     def _need(self, one: End, other: End, protection: Protection) -> Need:
         return need_of(one, other, protection, self.writer.family.name, self.context.design.structure)
 
-    def _barrier(self, site: Site, protection: Protection, name: str, block: Block) -> tuple[Subject, End, End] | None:
+    def _barrier(
+        self, site: Site, protection: Protection, name: str, block: Barrier
+    ) -> tuple[Subject, End, End] | None:
         """The rows of one place; its subject and its two ends, None when it does not lie between two circuits."""
         design, writer = self.context.design, self.writer
         subject = Subject("barrier", (name,))

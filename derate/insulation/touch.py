@@ -204,9 +204,9 @@ def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> No
     """A touch-current test or reading that says more than was computed governs; what flows at the switching frequency
     is in it."""
     found = [
-        (test.values["result"], test.place)
+        (test.result.stated, test.place)
         for test in design.tests
-        if test.test == "touch current" and "result" in test.values
+        if test.test == "touch current" and test.result.stated is not None
     ]
     found += [(one.stated, one.stated.place) for one in design.readings if one.quantity == "touch_current"]
     for result, place in found:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from derate.design.block import Block as Lead
+from derate.design.forms import INTO
 from derate.design.load import Design
+from derate.design.transformers import Lead
 from derate.insulation.circuits import winding_side
 from derate.insulation.needed import tape_layers_row
 from derate.insulation.row import Writer
@@ -18,11 +19,8 @@ from derate.insulation.winding import (
     possible_wires,
 )
 from derate.ledger.entry import Entry, OpenFact, Subject
-from derate.terms.dimension import LENGTH
-from derate.terms.place import ReadingError
 from derate.terms.quantities import QuantityName, each
 from derate.terms.values import Category, Value
-from derate.text.quantity import read_quantity
 
 WIRES = ("enamelled", "foil", "insulated", "triple-insulated")  # the last is the best
 SLEEVE = 0.4e-3  # m: a sleeve that insulates is a single layer of solid insulation
@@ -247,17 +245,13 @@ def _asks(lead: Lead, crossing: bool) -> bool | None:
 
 def _sleeve(lead: Lead) -> str:
     """'found', '' where nobody said, or what is wrong with the sleeve of a lead."""
-    text = getattr(lead.sleeve, "text", "") if lead.sleeve is not None else ""
-    if not text or text.startswith("unknown"):
+    sleeve = lead.sleeve
+    if sleeve is None:
         return ""
-    if text.startswith("none"):
+    if not sleeve.there:
         return "no sleeve"
-    if lead.sleeve_reaches is not None and "into" not in lead.sleeve_reaches:
+    if lead.sleeve_reaches is not None and lead.sleeve_reaches not in INTO:
         return f"its sleeve reaches {lead.sleeve_reaches} only"
-    try:
-        wall = read_quantity(text, lead.sleeve.start, LENGTH).value
-    except ReadingError:
-        return "found"  # a word such as its material
-    if isinstance(wall, Value) and wall.near < SLEEVE:
-        return f"its sleeve of {text} is under 0.4 mm" if wall.far < SLEEVE else ""
+    if sleeve.wall is not None and sleeve.wall.near < SLEEVE:
+        return f"its sleeve of {sleeve.text} is under 0.4 mm" if sleeve.wall.far < SLEEVE else ""
     return "found"

@@ -102,7 +102,7 @@ def fault_lines(path: str, rows: Sequence[Row], other: Sequence[Test]) -> Iterat
         parts = (cases_of(same), _word(row), _figures(row), note_of(row))
         yield f"{plain(path)}: {'; '.join(part for part in parts if part)}"
     for test in other:
-        yield f"{test.place}: note: a fault test that names no fault of the list: {plain(test.words.get('fault', ''))}"
+        yield f"{test.place}: note: a fault test that names no fault of the list: {plain(test.fault)}"
     yield f"{plain(path)}: {_foot(rows)}"
     yield CAUTION
 
@@ -169,9 +169,7 @@ def fault_screen(rows: Sequence[Row], other: Sequence[Test], width: int) -> Iter
                     yield from wrapped(said, width, "      ", "      ")
         yield ""
     for test in other:
-        yield from wrapped(
-            f"{test.place}: a fault test that names no fault of the list: {plain(test.words.get('fault', ''))}", width
-        )
+        yield from wrapped(f"{test.place}: a fault test that names no fault of the list: {plain(test.fault)}", width)
     yield from wrapped(_foot(rows), width)
     yield from wrapped(CAUTION, width)
 

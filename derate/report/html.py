@@ -206,11 +206,10 @@ def _basis(document: Document) -> tuple[tuple[str, str], ...]:
     """The lines below the title: name and text."""
     supply = document.design.file.supply
     rows = [("file", document.review.path), ("report of", document.day.isoformat())]
-    for key, word in (("basis", "rests on"), ("sample", "sample")):
-        said = getattr(supply, key)
-        text = said if isinstance(said, str) else getattr(said, "text", "")
-        if text:
-            rows.append((word, text))
+    if supply.basis is not None and supply.basis.text:
+        rows.append(("rests on", supply.basis.text))
+    if supply.sample:
+        rows.append(("sample", supply.sample))
     if supply.plate.text:
         rows.append(("plate", supply.plate.text))
     return tuple(rows)

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from derate.design.block import Block
+from derate.design.blocks import Barrier
 from derate.design.layers import Layer
 from derate.design.load import Design
 from derate.design.stated import Stated
+from derate.design.transformers import Lead
 from derate.report.svg import box, drawing, element, label, line, number, polyline
 from derate.report.words import figure, listed
 from derate.terms.dimension import LENGTH
 from derate.terms.values import Value
-from derate.text.nodes import Scalar
 from derate.text.units import show_value
 
 # A place of the barrier in section: two conductors on their board, slot and sheet between, the two ways across.
@@ -43,8 +42,8 @@ def places(design: Design) -> tuple[Place, ...]:
     return tuple(_place(name, block, k) for k, (name, block) in enumerate(design.file.barriers.items(), 1))
 
 
-def _place(name: str, block: Block, k: int) -> Place:
-    between = tuple(block.between or ())
+def _place(name: str, block: Barrier, k: int) -> Place:
+    between = block.between
     clearance, creepage = _figure(block.clearance), _figure(block.creepage)
     slot, sheet = block.slot, block.sheet
     about = [f"clearance {clearance}", f"creepage {creepage}"]
@@ -63,8 +62,8 @@ def _place(name: str, block: Block, k: int) -> Place:
     return Place(name, ends, svg, tuple(_says(block)))
 
 
-def _figure(stated: object) -> str:
-    if isinstance(stated, Stated) and isinstance(stated.value, Value):
+def _figure(stated: Stated | None) -> str:
+    if stated is not None and isinstance(stated.value, Value):
         return show_value(stated.value, LENGTH)
     return "not known"
 
@@ -115,23 +114,22 @@ def _drawn(between: Sequence[str], clearance: str, creepage: str, slot: bool, sh
     return parts
 
 
-def _says(block: Block) -> list[str]:
+def _says(block: Barrier) -> list[str]:
     said = []
-    for key in ("clearance", "creepage"):
-        stated = getattr(block, key)
-        if isinstance(stated, Stated) and (stated.known_by or stated.note):
+    for key, stated in (("clearance", block.clearance), ("creepage", block.creepage)):
+        if stated is None:
+            said.append(f"{key}: nobody has looked")
+        elif stated.known_by or stated.note:
             about = "; ".join(word for word in (stated.known_by or "", stated.note) if word)
             said.append(f"{key}: {about}")
-        elif not isinstance(stated, Stated):
-            said.append(f"{key}: nobody has looked")
-    if block.slot is not None and isinstance(block.slot.width, Stated):
+    if block.slot is not None and block.slot.width is not None:
         said.append(f"slot {_figure(block.slot.width)} wide")
     if block.sheet is not None:
         fixed = block.sheet.fixed
-        held = (fixed.word or fixed.text) if isinstance(fixed, Stated) else "nobody has looked how it is held"
+        held = (fixed.word or fixed.text) if fixed is not None else "nobody has looked how it is held"
         said.append(f"sheet {_figure(block.sheet.thickness)} thick, {held}")
     if block.note:
-        said.append(str(block.note))
+        said.append(block.note)
     return said
 
 
@@ -168,8 +166,8 @@ def side_of(design: Design, transformer: str, winding: str) -> str:
     if any(own in output.windings for output in design.structure.outputs.values()):
         return "output side"
     block = design.file.transformers[transformer].windings.get(winding)
-    tied = getattr(block, "tied_to", None)
-    if isinstance(tied, Stated) and tied.word is not None:
+    tied = block.tied_to if block is not None else None
+    if tied is not None and tied.word is not None:
         outputs = tuple(design.structure.outputs)
         return "output side" if tied.word.startswith(outputs) and outputs else "mains side"
     return "mains side"
@@ -177,7 +175,7 @@ def side_of(design: Design, transformer: str, winding: str) -> str:
 
 def _shield(design: Design, transformer: str, winding: str) -> bool:
     block = design.file.transformers[transformer].windings.get(winding)
-    return isinstance(getattr(block, "tied_to", None), Stated) and "shield" in winding
+    return block is not None and block.tied_to is not None and "shield" in winding
 
 
 def _section(design: Design, name: str) -> Section:
@@ -238,7 +236,7 @@ def _window_drawn(design: Design, name: str, layers: tuple[Layer, ...]) -> list[
         box(8, 8, _LEFT - 14, _BOTTOM + 20, "core"),
         label(14, 28, "core", "label"),
     ]
-    leads: Mapping[str, Any] = design.file.transformers[name].leads or {}
+    leads = design.file.transformers[name].leads
     x = _LEFT + gap
     for nth, (layer, kind, width) in enumerate(zip(layers, kinds, wide, strict=True), 1):
         thick = width * scale
@@ -255,11 +253,10 @@ def _window_drawn(design: Design, name: str, layers: tuple[Layer, ...]) -> list[
     return parts
 
 
-def _lead(lead: Any, x: float, end: float, side: str) -> list[str]:
+def _lead(lead: Lead, x: float, end: float, side: str) -> list[str]:
     """A lead from its winding over everything further out; its sleeve round it where one was found."""
-    sleeve = lead.sleeve.text.partition(" ")[0] if isinstance(lead.sleeve, Scalar) else "unknown"
     parts = [polyline([(x, _TOP), (x, _LEADS), (end, _LEADS)], f"lead {side}")]
-    if sleeve not in ("none", "unknown"):
+    if lead.sleeve is not None and lead.sleeve.there:
         parts.append(box(x + 4, _LEADS - 4, end - x - 14, 8, "sleeve"))
     parts.append(label(min(end + 4, _WINDOW_WIDTH - 4), _LEADS + 16, "leads", "label", "end"))
     return parts
@@ -272,8 +269,8 @@ def _count(layer: Layer) -> float:
 
 
 def _margin(design: Design, name: str) -> float:
-    stated = getattr(design.file.transformers[name], "margins", None)
-    return 14.0 if isinstance(stated, Stated) and isinstance(stated.value, Value) and stated.value.far > 0 else 0.0
+    stated = design.file.transformers[name].margins
+    return 14.0 if stated is not None and isinstance(stated.value, Value) and stated.value.far > 0 else 0.0
 
 
 def _strip(design: Design, name: str, layer: Layer, kind: str, x: float, thick: float, margin: float) -> list[str]:
@@ -319,32 +316,27 @@ def _tape(layer: Layer, x: float, thick: float) -> list[str]:
 def _notes(design: Design, name: str) -> tuple[str, ...]:
     block = design.file.transformers[name]
     notes = []
-    margins = getattr(block, "margins", None)
-    if not isinstance(margins, Stated) or margins.value is None:
+    margins = block.margins
+    if margins is None or margins.value is None:
         notes.append("margins: nobody has looked")
     elif isinstance(margins.value, Value):
         notes.append(f"margins: {figure(margins.value, 'm')}")
     else:
         notes.append(f"margins: {margins.word or margins.text}")
-    tied = getattr(getattr(block, "core", None), "tied_to", None)
+    tied = block.core.tied_to if block.core is not None else None
     notes.append(
         f"core tied to {tied.word or tied.text}"
-        if isinstance(tied, Stated) and tied.value is not None
+        if tied is not None and tied.value is not None
         else "core: nobody has looked what it is tied to"
     )
-    leads: Mapping[str, object] = getattr(block, "leads", {}) or {}
-    for winding, lead in leads.items():
-        said = [str(getattr(lead, "kind", None) or "kind unknown")]
-        for key, word in (("length", ""), ("sleeve", "sleeve ")):
-            node = getattr(lead, key, None)
-            said.append(f"{word}{node.text}" if isinstance(node, Scalar) else f"{key} unknown")
-        crosses = getattr(lead, "crosses", None) or ()
-        if crosses:
-            said.append(f"crosses {listed(crosses)}")
-        for key, word in (("ends_in", "ends in"), ("held_by", "held by")):
-            if getattr(lead, key, None):
-                said.append(f"{word} {getattr(lead, key)}")
+    for winding, lead in block.leads.items():
+        said = [lead.kind or "kind unknown"]
+        said.append(lead.length.text if lead.length is not None else "length unknown")
+        said.append(f"sleeve {lead.sleeve.text}" if lead.sleeve is not None else "sleeve unknown")
+        said += [f"crosses {listed(lead.crosses)}"] if lead.crosses else []
+        said += [f"ends in {lead.ends_in}"] if lead.ends_in else []
+        said += [f"held by {lead.held_by}"] if lead.held_by else []
         notes.append(f"leads of {winding}: {', '.join(said)}")
-    if not leads:
+    if not block.leads:
         notes.append("leads: nobody has looked")
     return tuple(notes)

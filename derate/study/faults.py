@@ -181,17 +181,14 @@ def _outcomes(tests: Iterable[Test]) -> dict[str, _Outcome]:
     for test in tests:
         if test.test != "fault":
             continue
-        fault = test.words.get("fault", "")
-        stated = test.values.get("result")
-        told_value = stated.text if stated is not None else ""
-        result = test.words.get("result", "") or told_value or "no outcome written down"
-        volts = test.values.get("mains")
+        fault, stated, volts = test.fault, test.result.stated, test.mains
+        result = test.result.word or (stated.text if stated is not None else "") or "no outcome written down"
         told = result
         if volts is not None and isinstance(volts.value, Value):
             told = f"{result} at {volts.value.near:.4g} V"
             found[_key(fault, volts.value.near)] = _Outcome(told, test.done)
-        if note := test.words.get("note"):
-            told = f"{told} ({note})"
+        if test.note:
+            told = f"{told} ({test.note})"
         found.setdefault(_key(fault), _Outcome(told, test.done))
     return found
 
@@ -199,4 +196,4 @@ def _outcomes(tests: Iterable[Test]) -> dict[str, _Outcome]:
 def outcomes_without_row(rows: Iterable[FaultRow], tests: Iterable[Test]) -> tuple[Test, ...]:
     """Fault tests of the file that name no fault of the list."""
     known = {_key(row.fault) for row in rows}
-    return tuple(one for one in tests if one.test == "fault" and _key(one.words.get("fault", "")) not in known)
+    return tuple(one for one in tests if one.test == "fault" and _key(one.fault) not in known)

@@ -7,6 +7,11 @@ from derate.terms.dimension import YES_NO, Term, terms
 
 _NEEDED = ("none", "functional", "basic", "reinforced")
 _LOOK = "look at the opened sample"
+# Flame classes of plastics, by the mark. Source: IEC 60695-11-10 and -11-20 (V-0 to V-2, HB, 5VA and 5VB).
+FLAME_CLASSES = ("V-0", "V-1", "V-2", "5VA", "5VB", "HB")
+# How a sheet in a barrier is held, and words that say it is not.
+SHEET_HELD = ("glued", "moulded", "riveted", "screwed", "clipped", "soldered", "fixed")
+SHEET_LOOSE = ("loose", "none", "not held", "lying")
 
 INSULATION = terms(
     # what a requirement is worked out from
@@ -150,7 +155,13 @@ INSULATION = terms(
     Term("test.time", d.TIME, "duration of the test", bad=-1),
     Term("insulation_reading.voltage", d.VOLTAGE, "voltage of the insulation-resistance reading"),
     Term("inspection.opens_by_hand", None, "whether the case opens by hand", words=YES_NO, how="twist, lever, press"),
-    Term("inspection.enclosure_flame_class", None, "flame class of the enclosure", how="mark inside the case"),
+    Term(
+        "inspection.enclosure_flame_class",
+        None,
+        "flame class of the enclosure",
+        words=FLAME_CLASSES,
+        how="mark inside the case",
+    ),
     Term(
         "inspection.copper_under_sheet", None, "copper, via or solder under a part or sheet of the barrier", how=_LOOK
     ),
@@ -159,8 +170,20 @@ INSULATION = terms(
     Term("inspection.shared_ribbon", None, "one ribbon or cable with both sides in it", how=_LOOK),
     Term("inspection.touchable_output", None, "touchable output, metal or connector", how=_LOOK),
     Term("inspection.pin_edge_to_face_edge", d.LENGTH, "pin edge to edge of the plug face", bad=-1, how="calliper"),
-    Term("inspection.pin_sleeves", None, "insulating sleeves on the live pins", how="look at the plug"),
-    Term("inspection.plug_pattern", None, "pattern of its plug", how="look at the pins; British, European or another"),
+    Term(
+        "inspection.pin_sleeves",
+        None,
+        "insulating sleeves on the live pins",
+        words=("found", "none"),
+        how="look at the plug",
+    ),
+    Term(
+        "inspection.plug_pattern",
+        None,
+        "pattern of its plug",
+        words=("British", "European", "American", "another"),
+        how="look at the pins; British, European or another",
+    ),
     Term("inspection.pin_thickness", d.LENGTH, "thickness of the live pins", bad=1, how="micrometer across the pin"),
     Term("inspection.pin_breadth", d.LENGTH, "breadth of the live pins", bad=1, how="micrometer across the pin"),
     Term(

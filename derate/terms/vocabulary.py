@@ -10,7 +10,7 @@ from __future__ import annotations
 from derate.terms import dimension as d
 from derate.terms.bench_terms import BENCH
 from derate.terms.dimension import CLASSES, YES_NO, Dimension, Term, terms
-from derate.terms.insulation_terms import INSULATION
+from derate.terms.insulation_terms import INSULATION, SHEET_HELD, SHEET_LOOSE
 from derate.terms.part_terms import CONTROL_PARTS, COUPLER_STRESS, PART, RATED, STRESS_CAPACITORS
 
 __all__ = [
@@ -246,7 +246,7 @@ BARRIER = terms(
     Term("found.insulation_thickness", d.LENGTH, "thickness of solid insulation", bad=-1, how="micrometer"),
     Term("barrier.slot_width", d.LENGTH, "width of the slot"),
     Term("barrier.between", None, "the two circuits it separates"),
-    Term("barrier.sheet_fixed", None, "how the sheet is held"),
+    Term("barrier.sheet_fixed", None, "how the sheet is held", words=(*SHEET_HELD, *SHEET_LOOSE)),
     Term(
         "barrier.material_group",
         None,

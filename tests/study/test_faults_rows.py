@@ -93,7 +93,7 @@ def test_the_outcome_of_a_test_stands_beside_the_prediction() -> None:
     assert all(row.bench == "did not open" for row in rows if row.fault == "BR1 one diode shorted")
     # the prediction stays what it was: an outcome never changes a word
     assert all(row.opening == "shown" for row in rows if row.fault == "BR1 one diode shorted")
-    assert [one.words["fault"] for one in outcomes_without_row(rows, design.tests)] == ["Q7 shorted"]
+    assert [one.fault for one in outcomes_without_row(rows, design.tests)] == ["Q7 shorted"]
     told = "\n".join(fault_lines("x.yaml", rows, outcomes_without_row(rows, design.tests)))
     assert "on the bench: did not open" in told and "names no fault of the list: Q7 shorted" in told
 

@@ -148,7 +148,6 @@ STEADY = 3600.0
 # Greatest winding temperature in overload by insulation class, less 10 K between thermocouple and hot spot. Class B is
 # the 165 degC of a laboratory report; the others keep the steps of the classes in overload (remembered).
 IN_OVERLOAD = {"A": 150.0, "E": 165.0, "B": 175.0, "F": 190.0, "H": 210.0}
-_BROKE = ("failed", "broke down", "opened")
 
 
 def held_in_overload(context: Context, taken: Sequence[Taken], tests: Sequence[Test]) -> None:
@@ -166,7 +165,7 @@ def held_in_overload(context: Context, taken: Sequence[Taken], tests: Sequence[T
         _allowed(context, subject)
     case = [one for one in own if one[1].quantity == "case_temperature" and one[1].target == "enclosure"]
     _temperature(context, SUPPLY, "overload_enclosure_temperature", case)
-    broke = next((one for one in tests if one.test == "overload" and one.words.get("result") in _BROKE), None)
+    broke = next((one for one in tests if one.test == "overload" and one.is_adverse), None)
     if broke is not None:
         ledger.write(
             SUPPLY,
@@ -298,7 +297,7 @@ _BENCH = ("measured", "counted", "seen", "stated")
 
 
 def _tests_of(test: Test, context: Context, subject: Subject) -> bool:
-    name = test.words.get("output", "")
+    name = test.output
     alone = len(context.ledger.subjects("output")) == 1
     return test.test == "overload" and test.done and (name == subject.names[0] or (not name and alone))
 
@@ -334,9 +333,8 @@ def _output(context: Context, subject: Subject, taken: Sequence[Taken], tests: S
 
 def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Value | None:
     """The row of the shut-down point, the least of several tests; a hole when none was done."""
-    done = [one for one in tests if "shuts_down_at" in one.values]
-    values = [one.values["shuts_down_at"].value for one in done]
-    known = [value for value in values if isinstance(value, Value)]
+    done = [one.shuts_down_at for one in tests if one.shuts_down_at is not None]
+    known = [one.value for one in done if isinstance(one.value, Value)]
     if not known:
         context.ledger.hole(subject, "shut_down_current", (OpenFact(subject, "shut_down_current"),))
         return None
@@ -356,7 +354,7 @@ def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Val
         known_by="measured",
         formula="overload test",
         source=SOURCE,
-        place=done[0].values["shuts_down_at"].place,
+        place=done[0].place,
         rests_on=rests,
     )
     return value

@@ -1,0 +1,333 @@
+"""The blocks of a design file: which keys each has and what stands under them. This is the table (see `record.py`).
+
+The circuit stands in `circuit.py`, what was done at the bench in `bench.py`, waivers in `acknowledged.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Self
+
+from derate.design.acknowledged import OpenPointRecord, OpenPoints, WaiverRecord, Waivers
+from derate.design.bench import ConditionBlock, Inspection, ReadingBlock, TestBlock
+from derate.design.circuit import Circuit, CircuitForm, circuit_of
+from derate.design.forms import Legs, LegsForm, PartKind, Usual
+from derate.design.names import names
+from derate.design.plain_forms import NOTHING, Block, Each, ListOf, block, each, fact, figure, formed, line, lines, word
+from derate.design.record import Record
+from derate.design.stated import Name, Stated
+from derate.design.transformers import Transformer
+from derate.terms.dimension import LENGTH
+from derate.terms.place import Problem
+from derate.terms.vocabulary import VOCABULARY
+from derate.terms.words import EVIDENCE
+from derate.text.nodes import Mapping as MappingNode
+from derate.text.nodes import Node
+
+# Words that rules ask for. Others may stand there; what is very near to one of these is a slip.
+MARKS = ("double square", "indoor use", "output polarity", "maker", "model")
+BODIES = ("ceramic case", "ceramic", "cement", "cement coating", "flameproof coating", "silicone cement", "lacquer")
+SLEEVES = ("none", "glass fibre", "silicone glass fibre", "silicone", "heat-shrink")
+_WRITTEN = tuple(word for word in EVIDENCE if word != "computed")  # that is what the tool itself does
+_ONCE = "say it once for all values of the block"
+
+
+class PlateOutput(Record, prefix="plate"):
+    """One output as the plate gives it."""
+
+    voltage: Stated | None = fact(percent="regulation")
+    current: Stated | None = fact()
+    short_time: Stated | None = fact()
+    port: Stated | None = fact("port.kind")
+    data_lines: Stated | None = fact("port.data_lines")
+
+
+class Plate(Record, prefix="plate"):
+    """The rating plate, true or not."""
+
+    text: str | None = line("the plate as printed", "copy it", "INPUT 100-240V~ 50/60Hz 0.5A")
+    mains: Stated | None = fact()
+    frequency: Stated | None = fact()
+    mains_current: Stated | None = fact()
+    power: Stated | None = fact()
+    outputs: Mapping[str, PlateOutput] = each(PlateOutput, "outputs, each under a name of your own", "read the plate")
+    marks: tuple[str, ...] | None = lines(
+        "marks on the plate", "read the rating plate", "[double square, maker]", usual=MARKS, default=None
+    )
+
+
+class Supply(Record, prefix="supply"):
+    """The supply as a whole."""
+
+    name: str = line("name of the supply", "your own name for it", "Desk lamp adapter", needed=True)
+    topology: Stated | None = fact()
+    protection_class: Stated | None = fact()
+    basis: Stated | None = fact()
+    parts_list: Stated | None = fact()
+    efficiency: Stated | None = fact()
+    connection: Stated | None = fact()
+    regulated: Stated | None = fact()
+    runs_down_to: Stated | None = fact()
+    sample: str | None = line("which sample this is", "label it before you open it", "third of three")
+    documents: tuple[str, ...] = lines("papers it rests on", "title and edition of each", "[maker's data sheet]")
+    photos: str | None = line("folder of its photos", "a folder beside the file", "photos/")
+    plate: Plate = block(Plate, "the rating plate", always=True)
+
+
+class Site(Record, prefix="site"):
+    """Where it will stand."""
+
+    ambient: Stated | None = fact()
+    hours: Stated | None = fact()
+    altitude: Stated | None = fact()
+    pollution_degree: Stated | None = fact()
+    overvoltage_category: Stated | None = fact()
+    mains_tolerance: Stated | None = fact()
+    inside_rise: Stated | None = fact()
+    mains_resistance: Stated | None = fact()
+    mains_inductance: Stated | None = fact()
+    prospective_current: Stated | None = fact("site.prospective_current", how="loop tester at the socket")
+    surge: Stated | None = fact()
+    switch_ons: Stated | None = fact()
+
+
+class Rated(Record, prefix="rated"):
+    """What a part is rated for."""
+
+    voltage: Stated | None = fact()
+    surge_voltage: Stated | None = fact()
+    reverse_voltage: Stated | None = fact()
+    collector_base_voltage: Stated | None = fact()
+    collector_emitter_voltage: Stated | None = fact()
+    current: Stated | None = fact()
+    surge_current: Stated | None = fact()
+    saturation_current: Stated | None = fact()
+    breaking_capacity: Stated | None = fact()
+    melting_i2t: Stated | None = fact()
+    clearing_i2t: Stated | None = fact()
+    power: Stated | None = fact()
+    pulse_power: Stated | None = fact()
+    pulse_energy: Stated | None = fact()
+    pulse_i2t: Stated | None = fact()
+    pulse_count: Stated | None = fact()
+    energy: Stated | None = fact()
+    avalanche_energy: Stated | None = fact()
+    opens_within: Stated | None = fact()
+    voltage_after_opening: Stated | None = fact()
+    resistance_after_opening: Stated | None = fact()
+    clamping_voltage: Stated | None = fact()
+    forward_voltage: Stated | None = fact()
+    recovery_time: Stated | None = fact()
+    on_resistance: Stated | None = fact()
+    series_resistance: Stated | None = fact()
+    ripple_current: Stated | None = fact()
+    life: Stated | None = fact()
+    temperature: Stated | None = fact()
+    junction: Stated | None = fact()
+    junction_to_case: Stated | None = fact()
+    junction_to_lead: Stated | None = fact()
+    junction_to_air: Stated | None = fact()
+    supply: Stated | None = fact()
+    starts_at: Stated | None = fact()
+    stops_at: Stated | None = fact()
+    clearance: Stated | None = fact()
+    creepage: Stated | None = fact()
+    insulation_thickness: Stated | None = fact()
+    transfer_ratio: Stated | None = fact()
+    transfer_ratio_left: Stated | None = fact()
+    transfer_ratio_by_temperature: Stated | None = fact()
+    led_current: Stated | None = fact()
+    insulation_class: Stated | None = fact()
+    voltage_slope: Stated | None = fact()
+    base_current: Stated | None = fact()
+    saturation_voltage: Stated | None = fact()
+    base_emitter_voltage: Stated | None = fact()
+    gain: Stated | None = fact()
+    fall_time: Stated | None = fact()
+    storage_time: Stated | None = fact()
+    reverse_bias_area: Stated | None = fact()
+    junction_capacitance: Stated | None = fact()
+    capacitance: Stated | None = fact()
+    dissipation_factor: Stated | None = fact()
+    impedance_ratio: Stated | None = fact()
+    cold_impedance: Stated | None = fact()
+    end_of_life_capacitance_change: Stated | None = fact()
+    end_of_life_resistance_ratio: Stated | None = fact()
+    core_rise: Stated | None = fact()
+    voltage_exponent: Stated | None = fact()
+
+
+class Found(Record, prefix="found"):
+    """What was measured on this sample: it takes the place of the mark."""
+
+    capacitance: Stated | None = fact()
+    series_resistance: Stated | None = fact("found.series_resistance", how="LCR meter, out of circuit, discharged")
+    resistance: Stated | None = fact("found.resistance", how="ohmmeter, out of circuit")
+    gain: Stated | None = fact("found.gain", how="transistor tester, out of circuit")
+
+
+class Mounting(Record, prefix="mounting"):
+    """How a part is mounted."""
+
+    body: Stated | None = formed(Usual(VOCABULARY["mounting.body"], BODIES), how="look at it", example="ceramic case")
+    sleeve: Stated | None = formed(Usual(VOCABULARY["mounting.sleeve"], SLEEVES), how="look at it", example="none")
+    above_board: Stated | None = fact()
+    to_plastic: Stated | None = fact()
+
+
+class Part(Record, prefix="part"):
+    """One part. Its kind may stand alone with its figures on one line: `film resistor 0.82 ohm 1% 1 W`."""
+
+    kind: Stated = formed(PartKind(VOCABULARY["part.kind"]), example="film resistor", needed=True)
+    fitted: Stated | None = fact("part.fitted", how="look at the position: yes, no (open pads), wired over")
+    class_mark: Stated | None = fact(key="class")
+    standard: Stated | None = fact()
+    characteristic: Stated | None = fact()
+    dielectric: Stated | None = fact("part.dielectric", how="read it from the part's data sheet")
+    marking: Stated | None = fact("part.marking", how="copy the mark on the part")
+    resistance: Stated | None = fact()
+    capacitance: Stated | None = fact()
+    inductance: Stated | None = fact()
+    leakage: Stated | None = fact()
+    output_capacitance: Stated | None = fact()
+    hot_resistance: Stated | None = fact()
+    b_constant: Stated | None = fact()
+    dissipation: Stated | None = fact()
+    cools_in: Stated | None = fact()
+    width: Stated | None = fact()
+    length: Stated | None = fact()
+    thickness: Stated | None = fact()
+    nominal_voltage: Stated | None = fact()
+    voltage: Stated | None = fact()
+    current_limit: Stated | None = fact()
+    limit_current: Stated | None = fact()
+    base_drive: Stated | None = fact()
+    base_current: Stated | None = fact()
+    recovery_current: Stated | None = fact()
+    ringing: Stated | None = fact()
+    switching_time: Stated | None = fact()
+    limit_delay: Stated | None = fact()
+    greatest_duty: Stated | None = fact()
+    feedback_current: Stated | None = fact()
+    feedback_voltage: Stated | None = fact()
+    overvoltage_stop: Stated | None = fact()
+    position: Stated | None = fact()
+    heatsink: Stated | None = fact("part.heatsink", how="data sheet of the heatsink, or by its size")
+    rated: Rated | None = block(Rated, "what it is rated for")
+    found: Found | None = block(Found, "what was measured on this sample")
+    mounting: Mounting | None = block(Mounting, "how it is mounted")
+    note: str | None = line("a note", "your own words", "browned")
+
+
+class Slot(Record):
+    """A slot in the board of a barrier."""
+
+    width: Stated | None = fact("barrier.slot_width", how="feeler gauge")
+    length: Stated | None = figure(LENGTH, "length of the slot", "calliper", example="22 mm")
+
+
+class Sheet(Record):
+    """A sheet that stands in a barrier."""
+
+    thickness: Stated | None = fact("found.insulation_thickness")
+    height: Stated | None = figure(LENGTH, "height of the sheet", "calliper", example="9 mm")
+    material: str | None = line("material of the sheet", "ask its maker", "polyester")
+    fixed: Stated | None = fact("barrier.sheet_fixed", how="try to move it")
+
+
+class Board(Record):
+    """The board under a barrier."""
+
+    material: str | None = line("material of the board", "look at it, or ask its maker", "FR-4 (assumed)")
+    material_group: Stated | None = fact("barrier.material_group")
+
+
+class Barrier(Record):
+    """One place where two circuits come near each other, as built."""
+
+    between: tuple[Name, ...] = names(
+        "the two circuits it separates",
+        "point",
+        how="trace the conductors on either side",
+        exactly=2,
+        needed=True,
+        example="[primary, secondary]",
+        write="[primary, secondary]",
+    )
+    clearance: Stated | None = fact("found.clearance")
+    creepage: Stated | None = fact("found.creepage")
+    insulation: Stated | None = fact("barrier.insulation", how="ask what the equipment's own standard asks")
+    insulation_thickness: Stated | None = fact("found.insulation_thickness")
+    pollution_degree: Stated | None = fact("barrier.pollution_degree", how="2 where dust and damp settle, 1 if sealed")
+    note: str | None = line("a note", "your own words", "under the heatsink")
+    legs: Legs | None = formed(
+        LegsForm(), how="measure each along the surface", example="[2.5 mm, floating copper 1.5 mm, 4.0 mm]"
+    )
+    slot: Slot | None = block(Slot, "a slot in the board")
+    sheet: Sheet | None = block(Sheet, "a sheet that stands in it")
+    board: Board | None = block(Board, "the board")
+
+
+class KnownBy(Record):
+    """How the values of a block are known that do not say so themselves."""
+
+    parts: str | None = word("way parts are known", _WRITTEN, _ONCE)
+    rated: str | None = word("way ratings are known", _WRITTEN, _ONCE)
+    circuit: str | None = word("way the circuit is known", _WRITTEN, _ONCE)
+    transformers: str | None = word("way transformers are known", _WRITTEN, _ONCE)
+    barriers: str | None = word("way barriers are known", _WRITTEN, _ONCE)
+    readings: str | None = word("way readings are known", _WRITTEN, _ONCE)
+    supply: str | None = word("way the supply is known", _WRITTEN, _ONCE)
+    site: str | None = word("way the site is known", _WRITTEN, _ONCE)
+    inspection: str | None = word("way what was looked at is known", _WRITTEN, _ONCE)
+
+
+class DesignFile(Record):
+    """The whole file."""
+
+    derate: str | None = line("version of the format", "write 1", "1", needed=True)
+    revision_of: str | None = line("the file that this one revises", "a path from here", "first.derate.yaml")
+    supply: Supply = formed(Block(Supply, "the supply as a whole"), needed=True, always=True)
+    site: Site = block(Site, "where it will stand", always=True)
+    packs: tuple[str, ...] = lines("rule packs it is held to", "derate rules lists them", "[commercial-practice]")
+    known_by: KnownBy = block(KnownBy, "how values are known that do not say so", always=True)
+    parts: Mapping[str, Part] = formed(
+        Each(Block(Part), "every part under its designator"),
+        how="go over the board position by position",
+        needed=True,
+        default=NOTHING,
+    )
+    circuit: Circuit = formed(CircuitForm(), how="trace it from the plug", always=True)
+    transformers: Mapping[str, Transformer] = each(Transformer, "transformers by designator", "measure, then unwind")
+    barriers: Mapping[str, Barrier] = each(
+        Barrier, "places where two circuits come near each other, each under a name of your own", "the board cleaned"
+    )
+    conditions: Mapping[str, ConditionBlock] = each(
+        ConditionBlock, "conditions that readings name, each under a name of your own", "beside those of the plate"
+    )
+    readings: tuple[ReadingBlock, ...] = formed(
+        ListOf(Block(ReadingBlock), "readings"), "what was measured, simulated or stated", "instruments", default=()
+    )
+    tests: tuple[TestBlock, ...] = formed(
+        ListOf(Block(TestBlock), "tests"), "what was done to the sample, with its outcome", "trained people", default=()
+    )
+    inspection: Inspection = block(Inspection, "what was looked at", always=True)
+    waivers: tuple[WaiverRecord, ...] = formed(
+        Waivers(), "fails that somebody accepts, up to a ratio and until a day", "sign for it", default=()
+    )
+    open_points: tuple[OpenPointRecord, ...] = formed(
+        OpenPoints(), "what nobody has looked at yet, and why that is accepted until a day", "sign for it", default=()
+    )
+
+    @classmethod
+    def read(cls, node: Node, problems: list[Problem]) -> Self:
+        """The file; its circuit by the keys of its topology."""
+        if not isinstance(node, MappingNode):
+            return super().read(node, problems)
+        circuit = node.get("circuit")
+        rest = tuple((key, value) for key, value in node.entries if key.text != "circuit")
+        found = super().read(MappingNode(rest, node.place), problems)
+        stated = found.supply.topology
+        record = circuit_of(stated.word or "" if stated is not None else "")
+        found.circuit = record.read(circuit, problems) if circuit is not None else record(node.place)
+        return found

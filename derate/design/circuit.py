@@ -1,0 +1,331 @@
+"""The circuit block: what every supply has, and what a topology adds to it.
+
+A topology says which keys it takes by a record of its own and `declare(topology, record)`; a supply whose topology has
+declared nothing, or is not known, takes those of the flyback.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
+
+from derate.design.names import OneName, each_named, name, names
+from derate.design.paths import Element, Path, leaves, read_element, read_step
+from derate.design.plain_forms import NOTHING, Block, Each, OrNone, block, fact, formed, line
+from derate.design.record import Form, Record, Schema, said
+from derate.design.stated import Name, Stated
+from derate.terms.place import Place, Problem, ReadingError
+from derate.text.nodes import Mapping as MappingNode
+from derate.text.nodes import Node, Scalar, Sequence
+
+LEAF = ("part", "winding")
+_TRACE = "trace it"
+
+
+class PathForm(Form):
+    """A walked path: a list of steps; () where there is none, None where nobody knows."""
+
+    has_names = True
+
+    def read(self, node: Node, problems: list[Problem]) -> Path | None:
+        """Every step that can be read."""
+        if isinstance(node, Scalar) and node.text.partition(" (")[0] in ("unknown", "none"):
+            text = said(node, "a path", problems)
+            return () if text == "none" else None
+        steps = []
+        for item in node.items if isinstance(node, Sequence) else (node,):
+            if not isinstance(item, Scalar):
+                problems.append(Problem(item.place, "a path is a list of parts", "write [F1, BR1, across C1]"))
+                continue
+            try:
+                steps.append(read_step(item.text, item.start))
+            except ReadingError as error:
+                problems.extend(error.problems)
+        return tuple(steps)
+
+    def names(self, value: Path) -> Iterator[Name]:
+        """Every part and winding of it."""
+        for step in value:
+            for leaf in leaves(step.element):
+                yield Name.at(leaf.name, leaf.place, LEAF)
+
+    def schema(self) -> Schema:
+        """A list of steps, or one of two words."""
+        return {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}
+
+    def written(self) -> str:
+        """What a step is."""
+        return "a list of PART, `across PART`, `PART in neutral`, `to earth PART`, joined with + and ||"
+
+
+class ElementForm(Form):
+    """Parts joined with + and ||."""
+
+    has_names = True
+
+    def read(self, node: Node, problems: list[Problem]) -> Element | None:
+        """The element."""
+        if not isinstance(node, Scalar):
+            problems.append(Problem(node.place, "parts joined on one line are wanted here", "write D5 + (R5 || C4)"))
+            return None
+        try:
+            return read_element(node.text, node.start)
+        except ReadingError as error:
+            problems.extend(error.problems)
+            return None
+
+    def names(self, value: Element) -> Iterator[Name]:
+        """Every part of it."""
+        for leaf in leaves(value):
+            yield Name.at(leaf.name, leaf.place, LEAF)
+
+    def schema(self) -> Schema:
+        """A text."""
+        return {"type": "string"}
+
+    def written(self) -> str:
+        """As typed."""
+        return "parts joined with + and ||"
+
+
+class Joined(NamedTuple):
+    """Parts that bridge two circuits: the element and the two points it joins."""
+
+    element: Element
+    between: tuple[Name, ...]
+    place: Place
+
+
+class BridgingForm(Form):
+    """Parts from primary to secondary, each with the two points it joins."""
+
+    has_names = True
+    says = "parts from primary to secondary"
+
+    def read(self, node: Node, problems: list[Problem]) -> tuple[Joined, ...]:
+        """Every one that can be read."""
+        if not isinstance(node, MappingNode):
+            problems.append(
+                Problem(
+                    node.place, "bridging parts are a block", "write {CY1: [bulk minus, output minus]}, none or unknown"
+                )
+            )
+            return ()
+        found = []
+        for key, value in node.entries:
+            element = ElementForm().read(key, problems)
+            items = value.items if isinstance(value, Sequence) else ()
+            points = tuple(Name.at(one.text, one.start, ("point",)) for one in items if isinstance(one, Scalar))
+            if len(points) != 2 or len(items) != 2:
+                what, instead = "a bridging part joins two points", "write [bulk minus, output minus]"
+                problems.append(Problem(value.place, what, instead))
+            if element is not None:
+                found.append(Joined(element, points, key.place))
+        return tuple(found)
+
+    def names(self, value: tuple[Joined, ...]) -> Iterator[Name]:
+        """Its parts and its points."""
+        for one in value:
+            yield from ElementForm().names(one.element)
+            yield from one.between
+
+    def schema(self) -> Schema:
+        """Two points by parts."""
+        points = {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2}
+        return {"type": "object", "additionalProperties": points}
+
+    def written(self) -> str:
+        """As typed."""
+        return "PARTS: [POINT, POINT]"
+
+
+class OtherForm(Form):
+    """Parts on none of the paths: a list, or names with a word on each."""
+
+    has_names = True
+
+    def read(self, node: Node, problems: list[Problem]) -> tuple[Name, ...]:
+        """Their names."""
+        if isinstance(node, MappingNode):
+            keys: list[Node] = [key for key, _ in node.entries]
+            problems += [
+                Problem(value.place, "one word on one line is wanted here", "write C2: base drive")
+                for _, value in node.entries
+                if not isinstance(value, Scalar)
+            ]
+        elif isinstance(node, Sequence):
+            keys = list(node.items)
+        elif node.text.partition(" (")[0] in ("none", "unknown"):
+            return ()
+        else:
+            keys = [node]
+        found = [OneName(LEAF).read(key, problems) for key in keys]
+        return tuple(one for one in found if one is not None)
+
+    def names(self, value: tuple[Name, ...]) -> Iterator[Name]:
+        """All of them."""
+        yield from value
+
+    def schema(self) -> Schema:
+        """A list, or words by name."""
+        one: Schema = {"type": ["string", "number"]}
+        return {"anyOf": [one, {"type": "array", "items": one}, {"type": "object", "additionalProperties": one}]}
+
+    def written(self) -> str:
+        """As typed."""
+        return "a list of parts, or PART: what it is for"
+
+
+class Control(Record, prefix="control"):
+    """What controls the switch, and what stands round the optocoupler that carries it."""
+
+    type: Stated | None = fact()
+    frequency: Stated | None = fact()
+    by: Name | None = name("part that controls the switch", "part", how=_TRACE, example="U1")
+    limits: Name | None = name(
+        "part that the current limit is sensed at", "part", how=_TRACE, example="R9", words=("none",)
+    )
+    senses: tuple[Name, ...] | None = names("what it senses", "output", "winding", how=_TRACE, example="main")
+    through: tuple[Name, ...] | None = names(
+        "what carries the control across the barrier",
+        "part",
+        how="trace the feedback to its coupler",
+        example="U2",
+        words=("none",),
+    )
+    divider: Mapping[str, Name | None] = each_named(
+        OneName(("part",)),
+        "divider of what is sensed",
+        "output",
+        words=("lower",),
+        example="{main: R20, lower: R22}",
+        how="trace from the output to the reference",
+    )
+    reference: Name | None = name(
+        "part that compares the output", "part", how="trace the cathode of the coupler's LED", example="U3"
+    )
+    coupler_resistor: Name | None = name(
+        "resistor in series with the LED of the coupler",
+        "part",
+        words=("none",),
+        example="R21",
+        how="trace from the output to the LED and on to the reference",
+    )
+    bias_resistor: Name | None = name(
+        "resistor across the LED of the coupler",
+        "part",
+        words=("none",),
+        example="R23",
+        how="look for a resistor across the LED; write none when there is none",
+    )
+    coupler_supply: Name | None = name(
+        "output that feeds the LED of the coupler",
+        "output",
+        words=("none",),
+        example="main",
+        how="trace the LED's resistor back to its output",
+    )
+
+
+class Earth(Record, prefix="earth"):
+    """What is joined to earth."""
+
+    joined_to: tuple[Name, ...] = names(
+        "points joined to earth", "point", how="ohmmeter from the earth pin", example="[output minus]"
+    )
+    by: str | None = line("what joins them", "look at it", "stud and ring")
+    resistance: Stated | None = fact()
+
+
+class Circuit(Record, prefix="circuit"):
+    """What every supply has: walked as the current goes, a plain name in series, `across` from here to the return."""
+
+    line: Path | None = formed(PathForm(), "from the plug to the bulk capacitor", "trace it", "[F1, BR1, across C1]")
+    input: Stated | None = fact("circuit.input", how="trace it: bridge, one diode, or two capacitors that add")
+    outputs: Mapping[str, Path | None] = formed(
+        Each(PathForm()),
+        "from the winding to each output",
+        _TRACE,
+        "{main: [T1.secondary, D7, across C6]}",
+        default=NOTHING,
+    )
+    control: Control = block(Control, "what controls the switch", always=True)
+    bridging: tuple[Joined, ...] | None = formed(
+        OrNone(BridgingForm(), "none, unknown or {CY1: [bulk minus, output minus]}"),
+        "parts from primary to secondary",
+        "look for capacitors, resistors and couplers across the barrier",
+        "{CY1: [bulk minus, output minus]}",
+    )
+    earth: Earth | tuple[()] | None = formed(
+        OrNone(Block(Earth, "what is joined to earth"), "none, unknown or {joined_to: [output minus]}"),
+        how="ohmmeter from the earth pin",
+        example="{joined_to: [output minus], resistance: 0.04 ohm}",
+    )
+    other: tuple[Name, ...] = formed(
+        OtherForm(),
+        "fitted parts that stand on none of the paths",
+        "what is left of the list of parts",
+        "{C22: base drive}",
+        default=(),
+    )
+
+
+class Clamp(Record):
+    """What clamps the switch node."""
+
+    across: Name | None = name("what it lies across", *LEAF, how=_TRACE, example="T1.primary")
+    path: Element | None = formed(ElementForm(), "its parts, joined", _TRACE, "D5 + (R5 || C4)", needed=True)
+
+
+class FlybackCircuit(Circuit, prefix="circuit"):
+    """What a flyback adds."""
+
+    primary: Path | None = formed(PathForm(), "from bulk plus to bulk minus", _TRACE, "[T1.primary, Q1, R9]")
+    clamp: Clamp | tuple[()] | None = formed(
+        OrNone(
+            Block(Clamp, "what clamps the switch node"), "none, unknown or {across: T1.primary, path: D5 + (R5 || C4)}"
+        ),
+        how="look for a diode with resistor and capacitor, or a suppressor, across the primary winding",
+        example="{across: T1.primary, path: D5 + (R5 || C4)}",
+    )
+    start_up: Path | None = formed(
+        PathForm(), "from bulk plus to the controller's supply", _TRACE, "[R1 + R2, across C5]"
+    )
+    auxiliary: Path | None = formed(
+        PathForm(), "from the auxiliary winding to the controller", _TRACE, "[T1.auxiliary, D6, across C5, U1]"
+    )
+    snubbers: Mapping[str, Path | None] = each_named(
+        PathForm(), "snubbers by the part or winding that each lies across", *LEAF, how=_TRACE, example="{D7: [RS, CS]}"
+    )
+
+
+_DECLARED: dict[str, type[Circuit]] = {"flyback": FlybackCircuit}
+
+
+def declare(topology: str, record: type[Circuit]) -> None:
+    """Give a topology its own circuit block."""
+    _DECLARED[topology] = record
+
+
+def circuit_of(topology: str) -> type[Circuit]:
+    """The circuit block of a topology."""
+    return _DECLARED.get(topology, FlybackCircuit)
+
+
+def declared() -> Mapping[str, type[Circuit]]:
+    """Every topology with a circuit block of its own."""
+    return _DECLARED
+
+
+class CircuitForm(Block):
+    """The circuit block; the schema takes the keys of every topology."""
+
+    def __init__(self) -> None:
+        super().__init__(FlybackCircuit, "what is joined to what, walked as the current goes")
+
+    def schema(self) -> Schema:
+        """The keys of all topologies together."""
+        properties: dict[str, Any] = {}
+        for record in _DECLARED.values():
+            properties |= record.schema()["properties"]
+        return {"type": "object", "properties": properties, "additionalProperties": False}

@@ -1,0 +1,346 @@
+"""From the circuit block to the structure: every part placed, every contradiction an error.
+
+The names have been resolved before (`names.py`); a name that is none was told there and is left alone here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from derate.design.blocks import DesignFile
+from derate.design.circuit import Circuit, Clamp, Earth, FlybackCircuit, Joined
+from derate.design.circuit import Control as ControlBlock
+from derate.design.kinds import FAMILIES
+from derate.design.paths import Element, Leaf, Path, Step, leaves
+from derate.design.structure import EMPTY, Bridge, Control, MainsInput, Output, Primary, Shunt, Structure
+from derate.terms.place import Place, Problem
+
+_DIODES = FAMILIES["diode"]
+_CAPACITORS = FAMILIES["capacitor"]
+_SWITCHES = FAMILIES["switch"]
+_SHUNT_KINDS = (*_CAPACITORS, "varistor")
+# Kinds that belong on the mains path and nowhere else.
+_MAINS_KINDS = ("fuse", "board track", "bridge rectifier", "varistor", "NTC thermistor", "common-mode choke")
+
+
+class CircuitReader:
+    """Reads the circuit of one design into its structure and gathers what is wrong.
+
+    kinds: every kind a part may still be; names: every part with its place; whole: nothing else of the file is wrong,
+    so that a part on no path is on none and not only on one that could not be read
+    """
+
+    def __init__(
+        self, design: DesignFile, kinds: Mapping[str, tuple[str, ...]], names: Mapping[str, Place], whole: bool = True
+    ) -> None:
+        self.design = design
+        self.circuit = design.circuit
+        self.kinds = dict(kinds)
+        self.names = names
+        self.whole = whole
+        self.problems: list[Problem] = []
+        self.places: dict[str, str] = {}
+        self.used: set[str] = set()
+        self.windings = {
+            f"{transformer}.{winding}": block
+            for transformer, one in design.transformers.items()
+            for winding, block in one.windings.items()
+        }
+
+    def walk(self) -> Structure:
+        """The structure; problems are gathered in `self.problems`."""
+        circuit = self.circuit
+        flyback = circuit if isinstance(circuit, FlybackCircuit) else FlybackCircuit(circuit.place)
+        self._fitted()
+        mains = self.mains(circuit.line) if circuit.line else None
+        primary = self.primary(flyback.primary)
+        clamp = self.clamp(flyback.clamp)
+        outputs = {name: self.output(name, path) for name, path in circuit.outputs.items()}
+        for path, place in ((flyback.auxiliary, "auxiliary"), (flyback.start_up, "start-up")):
+            for step in path or ():
+                self.put(step.names, place)
+        for path in flyback.snubbers.values():
+            for step in path or ():
+                self.put(step.names, "snubber")
+        bridges = self.bridges(circuit.bridging)
+        self.controls(circuit.control, bridges)
+        self.put(tuple(circuit.other), "other")
+        if self.whole:
+            self.complete(circuit, flyback)
+        return Structure(
+            kinds=self.kinds,
+            fitted={name: self.fitted(name) for name in self.names},
+            mains=mains,
+            primary=primary,
+            clamp=clamp,
+            start_up=flyback.start_up,
+            auxiliary=flyback.auxiliary,
+            outputs={name: output for name, output in outputs.items() if output is not None},
+            bridges=bridges,
+            earth=self.earth(circuit.earth),
+            places=self.places,
+            windings=tuple(self.windings),
+            snubbers={across: path for across, path in flyback.snubbers.items() if path},
+            control=_control(circuit.control),
+            pins={name: tuple(block.pins) for name, block in self.windings.items() if block.pins},
+        )
+
+    # ---- what every section asks -------------------------------------------------------------------------------
+
+    def leaves(self) -> Iterator[Leaf]:
+        """Every part and winding named on a path, in no order that means anything."""
+        circuit = self.circuit
+        flyback = circuit if isinstance(circuit, FlybackCircuit) else FlybackCircuit(circuit.place)
+        paths = [circuit.line, flyback.primary, flyback.start_up, flyback.auxiliary]
+        for path in (*paths, *circuit.outputs.values(), *flyback.snubbers.values()):
+            for step in path or ():
+                yield from leaves(step.element)
+        if isinstance(flyback.clamp, Clamp) and flyback.clamp.path is not None:
+            yield from leaves(flyback.clamp.path)
+        for joined in circuit.bridging or ():
+            yield from leaves(joined.element)
+        for name in circuit.other:
+            yield Leaf(name, name.place)
+
+    def _fitted(self) -> None:
+        """Every part on a path is fitted."""
+        for leaf in self.leaves():
+            self.used.add(leaf.name)
+            if leaf.name in self.names and not self.fitted(leaf.name):
+                self.say(leaf.place, f"{leaf.name} is not fitted, yet it stands on a path", "take it off the path")
+
+    def say(self, place: Place, what: str, instead: str = "") -> None:
+        """Note a problem."""
+        self.problems.append(Problem(place, what, instead))
+
+    def fitted(self, name: str) -> bool:
+        """Whether the position is fitted (said or not: a part listed is fitted unless it says no)."""
+        part = self.design.parts.get(name)
+        return part is None or part.fitted is None or part.fitted.word not in EMPTY
+
+    def put(self, names: tuple[str, ...], place: str) -> None:
+        """Give parts their place word; the first place met holds."""
+        for name in names:
+            if name in self.names:
+                self.places.setdefault(str(name), place)
+
+    def all_of(self, name: str, kinds: tuple[str, ...]) -> bool:
+        """Whether every kind a part may still be is among these."""
+        known = self.kinds.get(name, ())
+        return bool(known) and all(kind in kinds for kind in known)
+
+    # ---- the mains path ----------------------------------------------------------------------------------------
+
+    def mains(self, line: Path) -> MainsInput | None:
+        """From the plug to rectifier and bulk capacitors; None where one of the two is not on it."""
+        stated = self.circuit.input
+        series: list[str] = []
+        neutral: list[str] = []
+        shunts: list[Shunt] = []
+        rectifier: tuple[str, ...] = ()
+        kind = ""
+        behind: list[str] = []
+        choke: list[str] = []
+        bulk: list[Element] = []
+        for step in line:
+            bare = self._bare(step)
+            if bare:
+                self.say(
+                    step.place, f"{bare} stands in series with the line: is 'across' missing?", f"write across {bare}"
+                )
+                continue
+            if step.how in ("across", "to earth"):
+                capacitor = all(self.all_of(name, FAMILIES["capacitor"]) for name in step.names)
+                if rectifier and capacitor and step.how == "across":
+                    bulk.append(step.element)
+                    self.put(step.names, "bulk capacitor")
+                else:
+                    shunts.append(Shunt(step.element, step.names, len(series), step.how == "to earth"))
+                    self.put(step.names, "earth shunt" if step.how == "to earth" else "mains shunt")
+                continue
+            found = self._rectifier(step, stated.word if stated is not None else None)
+            if found and not rectifier:
+                rectifier, kind = step.names, found
+                self.put(step.names, "mains rectifier")
+            elif not rectifier:
+                series.extend(step.names)
+                self.put(step.names, "mains series")
+                if step.how == "in neutral":
+                    neutral.extend(step.names)
+            elif not bulk:
+                behind.extend(step.names)
+                self.put(step.names, "mains series")
+            else:
+                choke.extend(step.names)
+                self.put(step.names, "bulk choke")
+        if stated is not None and stated.word is not None:
+            kind = stated.word
+        if not rectifier or not bulk:
+            return None
+        if len(bulk) > 2:
+            self.say(line[-1].place, "more than two bulk capacitors in a row", "join capacitors in parallel with ||")
+            return None
+        return MainsInput(
+            tuple(series), tuple(neutral), tuple(shunts), rectifier, kind, tuple(behind), tuple(choke), tuple(bulk)
+        )
+
+    def _bare(self, step: Step) -> str | None:
+        """The name of a capacitor or varistor that stands in series with the line."""
+        if step.how not in ("series", "in neutral"):
+            return None
+        if all(self.all_of(name, _SHUNT_KINDS) for name in step.names) and step.names:
+            return " || ".join(step.names)
+        return None
+
+    def _rectifier(self, step: Step, stated: str | None) -> str:
+        """What kind of rectifier a step is, '' for none. Two diodes are one where the file says it is a doubler."""
+        names = step.names
+        if len(names) == 1 and self.all_of(names[0], ("bridge rectifier",)):
+            return "full bridge"
+        if names and all(self.all_of(name, _DIODES) for name in names):
+            of_two = "doubler" if stated == "doubler" else ""
+            return {1: "half-wave", 2: of_two, 4: "full bridge"}.get(len(names), "")
+        return ""
+
+    # ---- behind the bulk capacitor -----------------------------------------------------------------------------
+
+    def primary(self, path: Path | None) -> Primary | None:
+        """The primary path: winding, switch and what senses its current."""
+        if not path:
+            return None
+        winding = switch = None
+        behind: list[str] = []
+        for step in path:
+            for name in step.names:
+                if name in self.windings or "." in name:
+                    winding = winding or name
+                elif self.all_of(name, _SWITCHES):
+                    switch = switch or name
+                    self.put((name,), "primary switch")
+                else:
+                    behind.append(name)
+        limits = self.circuit.control.limits
+        first = next((one for one in behind if self.all_of(one, FAMILIES["resistor"])), None)
+        sense = str(limits) if limits in behind else first
+        if sense:
+            self.put((sense,), "current sense")
+        self.put(tuple(behind), "primary")
+        return Primary(winding, switch, sense, path)
+
+    def clamp(self, clamp: Clamp | tuple[()] | None) -> tuple[Element, str] | tuple[()] | None:
+        """The clamp: element and what it lies across; () when there is none, None when unknown."""
+        if not isinstance(clamp, Clamp):
+            return clamp
+        if clamp.path is None or clamp.across is None:
+            return None
+        self.put(tuple(leaf.name for leaf in leaves(clamp.path)), "clamp")
+        return clamp.path, str(clamp.across)
+
+    def output(self, name: str, path: Path | None) -> Output | None:
+        """One output: windings, rectifier, capacitors, choke, capacitors behind it."""
+        if path is None:
+            return None
+        windings: list[str] = []
+        rectifier: list[str] = []
+        choke: list[str] = []
+        before: list[Element] = []
+        after: list[Element] = []
+        for step in path:
+            for part in step.names:
+                if part in self.windings or "." in part:
+                    windings.append(part)
+                elif step.how == "across":
+                    self.put((part,), "output capacitor" if self.all_of(part, _CAPACITORS) else "output")
+                elif self.all_of(part, (*_DIODES, "MOSFET")) and not before:
+                    rectifier.append(part)
+                    self.put((part,), "output rectifier")
+                elif self.all_of(part, ("choke",)):
+                    choke.append(part)
+                    self.put((part,), "output choke")
+                else:
+                    self.put((part,), "output")
+            if step.how == "across" and all(self.all_of(part, _CAPACITORS) for part in step.names):
+                (after if choke else before).append(step.element)
+        return Output(name, tuple(windings), tuple(rectifier), tuple(before), tuple(choke), tuple(after), path)
+
+    def bridges(self, bridging: tuple[Joined, ...] | None) -> tuple[Bridge, ...] | None:
+        """Parts from primary to secondary; () when there are none, None when nobody has looked."""
+        if bridging is None:
+            return None
+        found = []
+        for joined in bridging:
+            names = tuple(leaf.name for leaf in leaves(joined.element))
+            self.put(names, "bridging")
+            if len(joined.between) == 2:
+                one, other = joined.between
+                found.append(Bridge(joined.element, names, (str(one), str(other)), joined.place))
+        return tuple(found)
+
+    def earth(self, earth: Earth | tuple[()] | None) -> tuple[str, ...] | None:
+        """What is joined to earth; () when there is no earth, None when unknown."""
+        return tuple(str(one) for one in earth.joined_to) if isinstance(earth, Earth) else earth
+
+    def controls(self, control: ControlBlock, bridges: tuple[Bridge, ...] | None) -> None:
+        """Place what the control block names."""
+        named = [
+            control.by,
+            control.limits,
+            control.reference,
+            *(control.through or ()),
+            *control.divider.values(),
+            control.coupler_resistor,
+            control.bias_resistor,
+        ]
+        for name in named:
+            if name is not None and name in self.names:
+                self.used.add(name)
+                self.put((name,), "control")
+        for name in control.through or ():  # it couples the two sides: left out of the list, nobody would judge it
+            if name in self.names and bridges is not None and not any(name in one.names for one in bridges):
+                self.say(
+                    self.names[name],
+                    f"{name} carries the control across the barrier and is not under bridging",
+                    f"write {name}: [primary, secondary] there",
+                )
+
+    def complete(self, circuit: Circuit, flyback: FlybackCircuit) -> None:
+        """A fitted part on no path and a winding nobody uses are errors once the paths they belong to are given."""
+        stated = self.design.supply.parts_list
+        whole = stated is not None and stated.word == "complete"
+        given = whole or (flyback.primary is not None and bool(circuit.outputs))
+        for name, place in self.names.items():
+            if not self.fitted(name):
+                self.places[name] = "not fitted"
+                continue
+            if name in self.used:
+                continue
+            on_mains = circuit.line is not None and self.all_of(name, _MAINS_KINDS)
+            if given or on_mains:
+                self.say(place, f"{name} is fitted and stands on no path", "place it, or list it under other")
+        if whole or flyback.auxiliary is not None:
+            for name, block in self.windings.items():
+                if name not in self.used and block.tied_to is None:
+                    what = f"winding {name} is on no path"
+                    self.say(block.place, what, "place it on a path, or say what it is tied to")
+
+
+def _control(block: ControlBlock) -> Control:
+    """The control block as the structure has it; `none` is kept only where somebody looked for a bias resistor."""
+    lower = tuple(str(name) for key, name in block.divider.items() if key == "lower" and name is not None)
+    upper = tuple(str(name) for key, name in block.divider.items() if key != "lower" and name is not None)
+    return Control(
+        _text(block.by),
+        _text(block.limits),
+        tuple(str(one) for one in block.senses or ()),
+        tuple(str(one) for one in block.through or () if one != "none"),
+        _text(block.reference),
+        upper,
+        lower,
+        _text(block.coupler_resistor),
+        _text(block.bias_resistor),
+        _text(block.coupler_supply),
+    )
+
+
+def _text(name: str | None) -> str | None:
+    return None if name is None else str(name)
