@@ -13,7 +13,7 @@ from derate.insulation.tables import read
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.packs.assumption import Assumption
+from derate.packs.pack import Assumption
 from derate.terms.quantities import QuantityName, named, paired
 from derate.terms.values import Value
 from derate.terms.words import CAPACITORS, CONFIDENCES

@@ -9,8 +9,7 @@ from math import floor, inf, isfinite, log10
 from derate.judge.review import Told
 from derate.judge.verdict import GUARD, OPEN, OVER, STRADDLES, TOLERANCE, Guard, Outcome, compare
 from derate.judge.view import Missing, View
-from derate.packs.condition import Condition
-from derate.packs.rule import Rule
+from derate.packs.rule import Condition, Rule
 from derate.terms.dimension import Dimension
 from derate.terms.values import Curve, Value
 from derate.terms.vocabulary import VOCABULARY

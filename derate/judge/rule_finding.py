@@ -11,10 +11,8 @@ from derate.judge.verdict import OPEN, Outcome, worst
 from derate.judge.view import Trace, View, find_row
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
-from derate.packs.condition import Condition
 from derate.packs.load import Packs
-from derate.packs.rule import Rule
-from derate.packs.shape import AnyOf, Count, Keep, Presence, Shape, facts_of
+from derate.packs.rule import AnyOf, Condition, Count, Keep, Presence, Rule, Shape, facts_of
 from derate.terms.place import Place
 from derate.terms.quantities import named
 from derate.terms.values import Category, Value

@@ -9,10 +9,21 @@ from math import inf
 from derate.judge.verdict import STRADDLES, Guard, Outcome, agreement, best, compare, excess, worst
 from derate.judge.view import Missing, Trace, View, told, wide_facts
 from derate.ledger.entry import SUPPLY, Subject
-from derate.packs.condition import Condition
-from derate.packs.rule import Rule
-from derate.packs.shape import Agree, AnyOf, Count, Keep, Member, Presence, Record, Shape, Within
-from derate.packs.words import DOMAINS, LOOKED
+from derate.packs.rule import (
+    DOMAINS,
+    LOOKED,
+    Agree,
+    AnyOf,
+    Condition,
+    Count,
+    Keep,
+    Member,
+    Presence,
+    Record,
+    Rule,
+    Shape,
+    Within,
+)
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.values import Category, Curve, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO

@@ -12,9 +12,8 @@ from derate.judge.rule_finding import find, prepare
 from derate.ledger.entry import SUPPLY, Case, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
-from derate.packs.rule import Rule
+from derate.packs.rule import SUPPLY_WIDE, Rule
 from derate.packs.trial import DesignTrial, Facts, Trial, Trials, example_of
-from derate.packs.words import SUPPLY_WIDE
 from derate.terms.cases import RUNNING, CaseGroup
 from derate.terms.place import Place
 from derate.terms.quantities import QuantityName, named

@@ -12,12 +12,9 @@ from collections.abc import Mapping as Names
 from typing import cast
 
 from derate.packs.read_rule import guard_of, remedy_text, shape_of
-from derate.packs.read_table import cite
-from derate.packs.reading import Fields, first_character
-from derate.packs.rule import Change, Rule
-from derate.packs.shape import SHAPES, kind_of_shape
+from derate.packs.reading import Fields, cite, first_character
+from derate.packs.rule import HOLDS_OVER, SHAPES, Change, Rule, kind_of_shape
 from derate.packs.tighter import not_as_strict
-from derate.packs.words import HOLDS_OVER
 from derate.terms.dimension import Dimension
 from derate.terms.place import Problem, nearest
 from derate.terms.words import CONFIDENCES, SEVERITIES, Confidence, Severity, weaker_confidence

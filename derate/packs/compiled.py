@@ -16,11 +16,8 @@ from sys import intern
 from typing import Any
 
 import derate
-from derate.packs.assumption import Assumption
-from derate.packs.condition import Condition, Range
-from derate.packs.pack import Head, Pack
-from derate.packs.rule import Rule
-from derate.packs.shape import Agree, AnyOf, Count, Keep, Member, Presence, Record, Shape, Within
+from derate.packs.pack import Assumption, Head, Pack
+from derate.packs.rule import Agree, AnyOf, Condition, Count, Keep, Member, Presence, Range, Record, Rule, Shape, Within
 from derate.packs.table import Axis, Cell, Table
 from derate.terms.dimension import Dimension
 from derate.terms.place import Place

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import derate
-from derate.packs.words import is_rule_name
+from derate.packs.rule import is_rule_name
 from derate.terms.place import Place, Problem, ReadingError, nearest
 
 

@@ -7,10 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
-from derate.packs.assumption import Assumption
 from derate.packs.compiled import compiled, digest_of
 from derate.packs.find import find_pack, is_shipped, shipped
-from derate.packs.pack import Head, Pack
+from derate.packs.pack import Assumption, Head, Pack
 from derate.packs.reading import Fields, first_character
 from derate.packs.rule import Rule
 from derate.packs.table import Table
@@ -216,7 +215,7 @@ class _Loading:
         return tables | {name for name, one in assumed.items() if one.value.low < 0.0}
 
     def _restate_tables(self, block: Block, pack: Pack, within: set[str]) -> None:
-        from derate.packs.read_table import read_table
+        from derate.packs.read_pack import read_table
 
         for key, node in block.entries:
             if not key.text.startswith("table."):

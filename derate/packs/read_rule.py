@@ -6,13 +6,9 @@ import re
 from collections.abc import Mapping as Names
 from typing import cast
 
-from derate.packs.condition import read_conditions
-from derate.packs.read_shape import read_shape
-from derate.packs.read_table import cite
-from derate.packs.reading import Fields
-from derate.packs.rule import Rule
-from derate.packs.shape import SHAPES, AnyOf, Count, Keep, Shape, Within
-from derate.packs.words import HOLDS_OVER, is_rule_name
+from derate.packs.read_shape import read_conditions, read_shape
+from derate.packs.reading import Fields, cite
+from derate.packs.rule import HOLDS_OVER, SHAPES, AnyOf, Count, Keep, Rule, Shape, Within, is_rule_name
 from derate.terms.cases import PACK_GROUPS, group_of
 from derate.terms.dimension import CELSIUS, KELVIN, NUMBER, Dimension
 from derate.terms.place import Problem, ReadingError

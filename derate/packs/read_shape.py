@@ -1,18 +1,123 @@
-"""Reading the shape of a rule, with every formula parsed and its dimensions checked."""
+"""Reading the conditions and the shape of a rule, with every formula parsed and its dimensions checked."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping as Names
 
-from derate.packs.condition import Condition, read_conditions
 from derate.packs.reading import Fields, first_character, kind_of
-from derate.packs.shape import SHAPES, Agree, AnyOf, Count, Keep, Member, Presence, Record, Shape, Within
+from derate.packs.rule import (
+    LISTS,
+    LOOKED,
+    SHAPES,
+    Agree,
+    AnyOf,
+    Condition,
+    Count,
+    Keep,
+    Member,
+    Presence,
+    Range,
+    Record,
+    Shape,
+    Within,
+)
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.place import Place, Problem, ReadingError, nearest
-from derate.terms.vocabulary import VOCABULARY
+from derate.terms.values import Value
+from derate.terms.vocabulary import VOCABULARY, Term
+from derate.terms.words import PART_KINDS
 from derate.text.formula import Formula
 from derate.text.formula_reader import parse_scalar
-from derate.text.nodes import Mapping, Node, Scalar
+from derate.text.nodes import Mapping, Node, Scalar, Sequence
+from derate.text.quantity import read_quantity
+
+_BOUNDS = {"over": (True, True), "at least": (True, False), "under": (False, True), "up to": (False, False)}
+
+
+def read_conditions(
+    node: Node | None, problems: list[Problem], prefixes: tuple[str, ...] = ()
+) -> tuple[Condition, ...]:
+    """Read a block of conditions. `prefixes`: which names are allowed, all when empty."""
+    if node is None:
+        return ()
+    if not isinstance(node, Mapping):
+        problems.append(Problem(first_character(node), f"this is {kind_of(node)}", "write fact: what it has to be"))
+        return ()
+    found = []
+    for key, value in node.entries:
+        try:
+            found.append(_read_condition(key, value, prefixes))
+        except ReadingError as error:
+            problems += error.problems
+    return tuple(found)
+
+
+def _read_condition(key: Scalar, node: Node, prefixes: tuple[str, ...]) -> Condition:
+    term = VOCABULARY.get(key.text)
+    if term is None:
+        close = nearest(key.text, VOCABULARY)
+        raise _refused(key.start, f"'{key.text}' is no fact this format knows", f"write {close}" if close else "")
+    if prefixes and not term.name.startswith(prefixes):
+        raise _refused(key.start, f"{term.name} is not a fact of a part", f"use names such as {prefixes[0]}kind")
+    if isinstance(node, Mapping):
+        raise _refused(node.place, "a condition is one line", "write a word, a list of words, or `over 0.1 uF`")
+    if isinstance(node, Sequence):
+        if not node.items or not all(isinstance(item, Scalar) for item in node.items):
+            raise _refused(node.place, "a list of words is wanted here", "write [fuse, board track]")
+        scalars = tuple(item for item in node.items if isinstance(item, Scalar))
+        if term.dimension is not None:
+            raise _refused(node.place, f"{term.name} is {term.dimension}, no word", "write a range, such as 1..3")
+        words = tuple(_word(item.text, item.start, term) for item in scalars)
+        return Condition(term.name, " or ".join(words), node.place, words=words)
+    return _read_text(node, term)
+
+
+def _read_text(node: Scalar, term: Term) -> Condition:
+    text = node.text.strip()
+    if text in ("present", "absent"):
+        return Condition(term.name, text, node.start, presence=text)
+    if text.startswith("includes "):
+        if term.name not in LISTS:
+            raise _refused(node.start, f"{term.name} is one word, no list", f"'includes' is for {', '.join(LISTS)}")
+        return Condition(term.name, text, node.start, includes=text[9:].strip())
+    if term.name in LISTS:
+        raise _refused(node.start, f"{term.name} is a list", "write `includes WORD`, `present` or `absent`")
+    if term.dimension is not None:
+        return Condition(term.name, text, node.start, range=_range(text, node, term))
+    if text.startswith("other than "):
+        words, offset = [], 11
+        for word in text[11:].split(" or "):
+            words.append(_word(word.strip(), node.at(offset), term))
+            offset += len(word) + 4
+        return Condition(term.name, text, node.start, words=tuple(words), other=True)
+    return Condition(term.name, text, node.start, words=(_word(text, node.start, term),))
+
+
+def _word(text: str, place: Place, term: Term) -> str:
+    known = PART_KINDS if term.name == "part.kind" else term.words
+    if text in known or text in LOOKED or not known:
+        return text
+    if term.name == "part.kind" and text.startswith("any ") and any(kind.endswith(text[3:]) for kind in known):
+        return text
+    close = nearest(text, known)
+    what = f"'{text}' is not a word of {term.name}" if text else f"{term.name} is empty"
+    raise _refused(place, what, f"write {close}" if close else f"write one of {', '.join(known)}")
+
+
+def _range(text: str, node: Scalar, term: Term) -> Range:
+    assert term.dimension is not None
+    for word, (lower, strict) in _BOUNDS.items():
+        if text.startswith(word + " "):
+            offset = node.text.index(text) + len(word) + 1
+            value = read_quantity(text[len(word) + 1 :], node.at(offset), term.dimension).value
+            if not isinstance(value, Value) or not value.is_exact:
+                raise _refused(node.at(offset), "a bound is one number", "write `over 0.1 uF`")
+            return Range(least=value.low, above=strict) if lower else Range(greatest=value.low, below=strict)
+    value = read_quantity(text, node.start, term.dimension).value
+    if not isinstance(value, Value):
+        raise _refused(node.start, f"'{text}' is no range of {term.says}", "write `over 0.1 uF` or `1..3 A`")
+    return Range(least=value.low, greatest=value.high)
+
 
 _PART_NAMES = ("part.", "rated.", "found.", "mounting.", "allowed.")
 

@@ -141,3 +141,10 @@ def kind_of(node: Node) -> str:
 def first_character(node: Node) -> Place:
     """Where a value begins, behind an opening quote."""
     return node.start if isinstance(node, Scalar) else node.place
+
+
+def cite(text: str, sources: dict[str, str]) -> str:
+    """The source in full: a key of `sources` before the first comma is replaced by its title and edition."""
+    key, comma, rest = text.partition(",")
+    found = sources.get(key.strip())
+    return text if found is None else f"{found}{comma}{rest}"

@@ -15,8 +15,7 @@ from collections.abc import Callable, Collection
 from functools import cache
 from typing import NamedTuple
 
-from derate.packs.condition import Condition
-from derate.packs.shape import Agree, AnyOf, Count, Keep, Member, Presence, Record, Shape, Within
+from derate.packs.rule import Agree, AnyOf, Condition, Count, Keep, Member, Presence, Record, Shape, Within
 from derate.terms.dimension import CELSIUS, KELVIN
 from derate.terms.place import Place
 from derate.text.formula import Formula

@@ -23,10 +23,9 @@ from collections.abc import Mapping as Given
 from dataclasses import dataclass
 from typing import cast
 
-from derate.packs.condition import Condition
 from derate.packs.load import Packs
 from derate.packs.reading import Fields, first_character
-from derate.packs.words import LOOKED
+from derate.packs.rule import LOOKED, Condition
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.values import Category, Known, Value
 from derate.terms.vocabulary import VOCABULARY, Term

@@ -174,8 +174,6 @@ def wanted_facts(review: Review) -> tuple[Wanted, ...]:
 # nobody has looked at counts as one thing a hazard.
 
 
-
-
 @dataclass(frozen=True, slots=True)
 class First:
     """One thing to act on.

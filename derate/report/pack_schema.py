@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from derate.packs.assumption import BOUNDING
+from derate.packs.pack import BOUNDING
 from derate.packs.read_rule import KEYS as RULE_KEYS
-from derate.packs.shape import SHAPES
+from derate.packs.rule import FAMILIES, HOLDS_OVER, SHAPES
 from derate.packs.table import ENDS, KINDS
-from derate.packs.words import FAMILIES, HOLDS_OVER
 from derate.report.schema import DIALECT
 from derate.terms.cases import PACK_GROUPS
 from derate.terms.vocabulary import VOCABULARY

@@ -5,9 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from derate.packs.condition import Condition
-from derate.packs.rule import Rule
-from derate.packs.shape import AnyOf, Count, Keep, Member, Presence, Record, Shape, Within, facts_of, formulas_of
+from derate.packs.rule import (
+    AnyOf,
+    Condition,
+    Count,
+    Keep,
+    Member,
+    Presence,
+    Record,
+    Rule,
+    Shape,
+    Within,
+    facts_of,
+    formulas_of,
+)
 from derate.packs.trial import Facts, Trial
 from derate.report.words import known_text, listed, padded, plain, quantity_words, wrapped
 from derate.terms.vocabulary import VOCABULARY

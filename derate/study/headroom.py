@@ -11,7 +11,7 @@ from derate.design.readings import Condition, Reading
 from derate.design.stated import Stated
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, Subject
-from derate.packs.shape import AnyOf, Keep, Shape, Within
+from derate.packs.rule import AnyOf, Keep, Shape, Within
 from derate.study.missing import rounded_to
 from derate.study.trying import Bench, Fact, Result
 from derate.terms.cases import FULL_LOAD
@@ -125,9 +125,7 @@ class Walker:
         base = bench.base.verdicts()
         self.blocked = tuple(one for one in base.values() if one.blocks and one.verdict == "fail")
         self.judged = tuple(
-            key
-            for key, one in base.items()
-            if one.verdict in HOLDS or (one.verdict == "fail" and not one.blocks)
+            key for key, one in base.items() if one.verdict in HOLDS or (one.verdict == "fail" and not one.blocks)
         )
         self.at_rating = frozenset(
             key for key in self.judged if any(name.startswith(_READ_AT_RATING) for name in asked.get(key[0], ()))

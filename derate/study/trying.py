@@ -17,7 +17,7 @@ from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.recorded import RecordingLedger, Tape
 from derate.packs.load import Packs
-from derate.packs.shape import AnyOf, Member, Shape
+from derate.packs.rule import AnyOf, Member, Shape
 from derate.study.work import Work, review_of, worked
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from derate.packs.condition import Condition, read_conditions
+from derate.packs.read_shape import read_conditions
+from derate.packs.rule import Condition
 from derate.packs.trial import example_of
 from derate.terms.place import Problem
 from derate.terms.values import Category, Value

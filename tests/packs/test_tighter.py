@@ -8,8 +8,7 @@ import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
-from derate.packs.condition import Condition
-from derate.packs.shape import Agree, AnyOf, Count, Keep, Member, Presence, Record, Shape, Within
+from derate.packs.rule import Agree, AnyOf, Condition, Count, Keep, Member, Presence, Record, Shape, Within
 from derate.packs.tighter import not_as_strict
 from derate.terms.dimension import CELSIUS, KELVIN, NUMBER, VOLTAGE
 from derate.terms.place import Place

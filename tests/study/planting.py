@@ -17,9 +17,7 @@ from derate.design.readings import QUANTITIES, Condition, Reading
 from derate.design.stated import Stated
 from derate.judge.review import Finding
 from derate.ledger.entry import Subject
-from derate.packs.rule import Rule
-from derate.packs.shape import AnyOf, Keep, Member, Presence, Shape
-from derate.packs.words import LOOKED
+from derate.packs.rule import LOOKED, AnyOf, Keep, Member, Presence, Rule, Shape
 from derate.study.headroom import scaled
 from derate.study.trying import Bench, Fact, Result
 from derate.terms.place import Place
