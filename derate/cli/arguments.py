@@ -9,16 +9,18 @@ import subprocess
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from derate.design.settings import find_settings
 from derate.packs.find import find_pack, shipped
 from derate.packs.load import Packs, load_packs
 from derate.packs.rule import Rule
-from derate.packs.trial import Trials, read_trials
 from derate.report.words import plain
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.text.file import GREATEST_SIZE, check_characters, read_text
+
+if TYPE_CHECKING:
+    from derate.packs.trial import Trials
 
 # The parser every command uses: its errors are ours, with the nearest option where one was mistyped.
 
@@ -254,5 +256,7 @@ def rules_of(shelf_packs: Sequence[Packs]) -> tuple[Rule, ...]:
 
 def trials_of(packs: Packs, pack: str) -> Trials:
     """The trials that stand in the file of one pack."""
+    from derate.packs.trial import read_trials  # lint reads no trials
+
     head = next(head for head in packs.heads if head.name == pack)
     return read_trials(read_text(head.path), head.path, packs)

@@ -8,11 +8,12 @@ there, or whose packs below are not those it was compiled with, is read from its
 from __future__ import annotations
 
 import marshal
+import sys
 from collections.abc import Callable, Iterable
 from functools import cache
+from importlib import import_module
 from itertools import product
 from pathlib import Path
-from sys import intern
 from typing import Any
 
 import derate
@@ -42,14 +43,12 @@ def digest_of(content: bytes) -> str:
 @cache
 def _sha256() -> Callable[[bytes], Any]:
     """Python's own SHA-256 without the library for all others, which takes ten times as long to load."""
-    for module in ("_sha2", "_sha256"):
-        try:
-            return __import__(module).sha256  # type: ignore[no-any-return]
-        except (ImportError, AttributeError):
-            continue
-    from hashlib import sha256
+    try:
+        return import_module("_sha2" if sys.version_info >= (3, 12) else "_sha256").sha256  # type: ignore[no-any-return]
+    except (ImportError, AttributeError):
+        from hashlib import sha256
 
-    return sha256
+        return sha256
 
 
 def stored_at() -> Path:
@@ -111,7 +110,7 @@ def plain(one: Any) -> Plain:
         case dict():
             return tuple((plain(key), plain(value)) for key, value in one.items())
         case str():
-            return intern(one)  # a text that comes again is written once
+            return sys.intern(one)  # a text that comes again is written once
         case None | bool() | int() | float():
             return one
     raise TypeError(f"{type(one).__name__} is no part of a pack")
