@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from derate.design.forms import READ_AT, Count, Look, Usual
-from derate.design.names import READING_PLACES, OneName, name, names
+from derate.design.names import OneName, name, names
 from derate.design.plain_forms import Figure, Word, block, fact, figure, formed, line, one_of, word
 from derate.design.record import Field, Form, Record, Schema, said
 from derate.design.stated import Name, Stated, from_quantity
@@ -123,9 +123,11 @@ class AtForm(Form):
         return ConditionBlock.read(node, problems)
 
     def names(self, value: Any) -> Iterator[Name]:
-        """The name of the condition."""
+        """The name of the condition, or those in its block."""
         if isinstance(value, Name):
             yield value
+        elif isinstance(value, ConditionBlock):
+            yield from value.names()
 
     def schema(self) -> Schema:
         """Either."""
@@ -166,7 +168,7 @@ class ReadForm(Figure):
             return ()
         found: list[Read] = []
         for key, value in node.entries:
-            target = Name.at(key.text, key.start, () if key.text in READING_PLACES else READ_AT)
+            target = Name.at(key.text, key.start, (*READ_AT, "place"))
             if not isinstance(value, MappingNode):
                 stated = super().read(value, problems)
                 found += [Read(target, stated)] if stated is not None else []

@@ -18,6 +18,7 @@ from derate.design.kinds import possible
 from derate.design.layers import Winding as WindingLayers
 from derate.design.layers import read_layers
 from derate.design.names import Names
+from derate.design.paths import Path
 from derate.design.readings import Condition, Reading, Test, read_conditions, read_readings, read_tests
 from derate.design.settings import leaves_repository
 from derate.design.stated import Name, Stated
@@ -79,6 +80,7 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     _version(file, node, problems)
     _hours(file.site, problems)
     _resolve(file, {**unread, **names}, problems)
+    _same_outputs(file, node, problems)
     whole = not problems
     kinds = {name: possible(part.kind.word or "") if part.kind is not None else () for name, part in file.parts.items()}
     reader = CircuitReader(file, kinds, names, whole)
@@ -90,7 +92,9 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
         one if one.known_by or default is None else one._replace(known_by=default)
         for one in read_readings(file.readings, conditions, problems)
     )
-    tests = read_tests(file.tests, len(file.circuit.outputs) or len(file.supply.plate.outputs), problems)
+    tests = read_tests(
+        file.tests, len(file.circuit.outputs) or len(file.supply.plate.outputs), file.transformers, problems
+    )
     captures = read_captures(file.readings, conditions, path, problems)
     layers = {
         name: read_layers(
@@ -117,7 +121,7 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
         layers,
         file.waivers,
         file.open_points,
-        tuple(_notes(structure)),
+        (*_notes(structure), *_outcomes(tests)),
         texts,
     )
 
@@ -133,11 +137,39 @@ def _resolve(file: DesignFile, parts: dict[str, Place], problems: list[Problem])
         barriers=file.barriers,
         conditions=file.conditions,
         used=used,
+        series=_in_series(file.circuit.line),
     )
     for each, siblings in _in_context(file):
         wrong = names.check(each, siblings)
         if wrong is not None:
             problems.append(wrong)
+
+
+def _same_outputs(file: DesignFile, node: Mapping, problems: list[Problem]) -> None:
+    """An output of the circuit that is very near to one of the plate without its path is meant to be that one.
+
+    Others may stand in the circuit alone: a supply has outputs inside that no plate tells of.
+    """
+    plate, circuit = file.supply.plate.outputs, file.circuit.outputs
+    alone = [name for name in circuit if name not in plate]
+    lacking = [name for name in plate if name not in circuit]
+    if not alone or not lacking:
+        return
+    outer = node.get("circuit")
+    block = outer.get("outputs") if isinstance(outer, Mapping) else None
+    for name in alone:
+        close = nearest(name, lacking)
+        key = block.key(name) if isinstance(block, Mapping) else None
+        if close is not None and key is not None:
+            what = f"'{name[:60]}' is no output of the plate, and '{close}' there has no path"
+            problems.append(Problem(key.place, what, f"write {close}, or give each its own"))
+
+
+def _in_series(line: Path | None) -> tuple[str, ...] | None:
+    """Parts in series on the mains path: a point of the circuit may lie behind each."""
+    if line is None:
+        return None
+    return tuple(name for step in line if step.how in ("series", "in neutral") for name in step.names)
 
 
 def _in_context(file: DesignFile) -> Iterator[tuple[Name, tuple[str, ...]]]:
@@ -164,7 +196,7 @@ def _whole(
     """The node of a file with everything it revises laid under it, parts written out."""
     texts[path] = text
     node = compose(text, path, only=True)
-    known[path] = _known_by(node, problems)
+    known[path] = _known_by(node)
     parts = node.get("parts")
     if isinstance(parts, Mapping):
         expanded = expand_parts(parts, problems, unread)
@@ -195,18 +227,13 @@ def _whole(
     return revised(earlier, node)
 
 
-def _known_by(node: Mapping, problems: list[Problem]) -> dict[str, str]:
+def _known_by(node: Mapping) -> dict[str, str]:
+    """The evidence words of one file by block; what is no such word is told where the block is read."""
     block = node.get("known_by")
-    words: dict[str, str] = {}
-    if isinstance(block, Mapping):
-        for key, value in block.entries:
-            if isinstance(value, Scalar) and value.text in EVIDENCE:
-                words[key.text] = value.text
-            elif isinstance(value, Scalar):
-                close = nearest(value.text, EVIDENCE)
-                instead = f"write {close}" if close else f"write one of {', '.join(EVIDENCE)}"
-                problems.append(Problem(value.place, f"'{value.text}' is no word for how a value is known", instead))
-    return words
+    if not isinstance(block, Mapping):
+        return {}
+    said = ((key.text, value.text) for key, value in block.entries if isinstance(value, Scalar))
+    return {key: word for key, word in said if word in EVIDENCE}
 
 
 def _version(file: DesignFile, node: Mapping, problems: list[Problem]) -> None:
@@ -234,6 +261,16 @@ def _hours(site: Site, problems: list[Problem]) -> None:
     if top is not None and stated.value.greatest > top + 0.01:
         told = f"hours at {stated.value.greatest:.4g} degC, and the site ends at {top:.4g} degC"
         problems.append(Problem(stated.place, told, "widen site.ambient to the hottest of them"))
+
+
+def _outcomes(tests: tuple[Test, ...]) -> Iterator[str]:
+    """Adverse outcomes of tests that no rule is held to: they are told beside the review, so that nothing is lost."""
+    for test in tests:
+        if test.is_adverse and test.test not in ("electric strength", "overload"):
+            about = (
+                f" of {test.fault}" if test.fault else f" between {' and '.join(test.between)}" if test.between else ""
+            )
+            yield f"test of the sample, {test.test}{about} (line {test.place.line}): {test.result.word}"
 
 
 def _notes(structure: Structure) -> list[str]:

@@ -28,7 +28,8 @@ KINDS = {
     "condition": "condition",
     "point": "circuit or point of the circuit",
     "tape": "layer of tape",
-    "sibling": "winding of this transformer",
+    "place": "place of a reading",
+    "sibling": "winding of the transformer",
     "side": "side of the supply",
     "subject": "subject of a rule",
 }
@@ -90,15 +91,9 @@ class ManyNames(OneName):
         if len(items) == 1 and not found and len(problems) == before:
             return None  # unknown
         if self.exactly and len(items) != self.exactly:
-            problems.append(
-                Problem(
-                    node.place,
-                    f"{self.says} takes {self.exactly} names, and here is one"
-                    if len(items) == 1
-                    else f"{self.says} takes {self.exactly} names",
-                    f"write {self.write}",
-                )
-            )
+            what = f"{self.says}: {self.exactly} names are wanted here, and there {_are(len(items))}"
+            problems.append(Problem(node.place, what, f"write {self.write}"))
+            return ()
         return tuple(found)
 
     def names(self, value: Any) -> Iterator[Name]:
@@ -118,6 +113,10 @@ class ManyNames(OneName):
         """What they name."""
         count = {0: "", 2: "two of: "}[self.exactly]
         return count + super().written()
+
+
+def _are(count: int) -> str:
+    return "is one" if count == 1 else f"are {count}"
 
 
 class Tied(Fact):
@@ -163,6 +162,7 @@ class EachNamed(Each):
 class Names:
     """What a file has of each kind, and the check of one name.
 
+    series: parts in series on the mains path, which points lie behind; None where nobody walked it
     free: no transformer is described, so that windings named on paths are unknown and not wrong
     """
 
@@ -175,8 +175,10 @@ class Names:
         barriers: Iterable[str],
         conditions: Iterable[str],
         used: Iterable[str] = (),
+        series: Collection[str] | None = None,
     ) -> None:
         self.parts = parts
+        self.behind = parts if series is None else series
         self.free = not (described := tuple(transformers))
         seen = tuple(dict.fromkeys(one for one in used if "." in one)) if self.free else ()
         self.known: dict[str, Collection[str]] = {
@@ -188,6 +190,7 @@ class Names:
             "condition": tuple(conditions),
             "tape": TAPE,
             "side": CIRCUITS,
+            "place": READING_PLACES,
             "sibling": (),
             "subject": ("supply", "mains"),
         }
@@ -208,11 +211,11 @@ class Names:
             return None  # a winding of a transformer that nobody has described
         near = [*siblings, *(one for kind in name.kinds for one in self._near(kind))]
         if name.startswith("after ") and "point" in name.kinds:
-            near = [f"after {part}" for part in self.parts]
+            near = [f"after {part}" for part in self.behind]
         close = nearest(name, near)
         kinds = [KINDS[kind] for kind in name.kinds]
-        what = f"is no {' or '.join(kinds)} of" if len(kinds) < _MANY else "is nothing in"
-        return Problem(name.place, f"'{name[:60]}' {what} this design", _instead(name, close, near))
+        what = f"is no {' or '.join(kinds)} of this design" if len(kinds) < _MANY else "is nothing in this design"
+        return Problem(name.place, f"'{name[:60]}' {what}", _instead(name, close, near))
 
     def _near(self, kind: str) -> Iterable[str]:
         if kind != "point":
@@ -224,7 +227,7 @@ class Names:
         if text in CIRCUITS or text in RAILS or text == "core":
             return True
         if text.startswith("after "):
-            return text[6:].strip() in self.parts
+            return text[6:].strip() in self.behind
         if text.endswith(" core"):
             return text[:-5] in self.known["transformer"]
         if text.removesuffix(" plus").removesuffix(" minus") in (*self.known["output"], "output"):

@@ -7,7 +7,17 @@ from types import MappingProxyType
 from typing import Any
 
 from derate.design.record import Field, Form, Record, Schema, said
-from derate.design.stated import LOOKED, Name, Stated, from_quantity, may_be_looked, one_line, read_fact, read_word
+from derate.design.stated import (
+    LOOKED,
+    Name,
+    Stated,
+    from_quantity,
+    is_unknown,
+    may_be_looked,
+    one_line,
+    read_fact,
+    read_word,
+)
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY, Term
@@ -24,7 +34,8 @@ def one_of(word: str, place: Place, words: Iterable[str], what: str) -> Problem:
     words = tuple(words)
     close = None if word.startswith(("no ", "not ", "without ")) else nearest(word, words)
     instead = f"write {close}" if close else f"write one of {', '.join(words)}"
-    return Problem(place, f"'{word[:60]}' is no {what} this format knows" if word else f"{what} is empty", instead)
+    told = f"'{word[:60]}' is no word this format knows for {what}" if word else f"{what} is empty"
+    return Problem(place, told, instead)
 
 
 class Fact(Form):
@@ -101,6 +112,8 @@ class Figure(Form):
         """One value on one line."""
         try:
             scalar = one_line(node, self.says or "a value")
+            if is_unknown(scalar.text):
+                return Stated(None, scalar.place, text="unknown")
             return from_quantity(read_scalar(scalar, self.dimension, self.percent))._replace(place=scalar.place)
         except ReadingError as error:
             problems.extend(error.problems)

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from derate.design.bench import ConditionBlock, Outcome, ReadForm, ReadingBlock, TestBlock
+from derate.design.names import TAPE
 from derate.design.stated import Name, Stated
 from derate.terms.dimension import CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
 from derate.terms.place import Place, Problem
@@ -159,13 +160,20 @@ def condition_at(block: ReadingBlock, conditions: Mapping[str, Condition]) -> Co
     return condition(block.at) if block.at is not None else None
 
 
-def read_tests(blocks: Iterable[TestBlock], outputs: int, problems: list[Problem]) -> tuple[Test, ...]:
-    """The tests done to the sample. outputs: how many the supply has; with several a test says which."""
+def read_tests(
+    blocks: Iterable[TestBlock], outputs: int, transformers: Iterable[str], problems: list[Problem]
+) -> tuple[Test, ...]:
+    """The tests done to the sample.
+
+    outputs: how many the supply has; with several a test says which. transformers: a layer of tape is one of theirs
+    """
+    wound = frozenset(transformers)
     found = []
     for block in blocks:
         if block.test is None:
             continue
         _whole(block, outputs, problems)
+        _sides(block, wound, problems)
         result, done = _result(block, problems)
         found.append(
             Test(
@@ -194,7 +202,7 @@ def read_tests(blocks: Iterable[TestBlock], outputs: int, problems: list[Problem
 
 def _whole(block: TestBlock, outputs: int, problems: list[Problem]) -> None:
     """What a kind of test has to say, so that its outcome counts for something."""
-    if block.test in ("electric strength", "insulation resistance") and not block.between:
+    if block.test in ("electric strength", "insulation resistance") and "between" not in vars(block):
         problems.append(
             Problem(
                 block.place,
@@ -206,6 +214,15 @@ def _whole(block: TestBlock, outputs: int, problems: list[Problem]) -> None:
         problems.append(Problem(block.place, "this test does not say which fault", "write fault: Q1 shorted"))
     if block.test == "overload" and block.output is None and outputs > 1:
         problems.append(Problem(block.place, "this overload test does not say at which output", "write output: NAME"))
+
+
+def _sides(block: TestBlock, transformers: frozenset[str], problems: list[Problem]) -> None:
+    """A test is between two circuits, or of layers of tape of one transformer: half of each is heard by nobody."""
+    tape = [one for one in block.between if one in TAPE]
+    wound = [one for one in block.between if one in transformers]
+    if len(block.between) == 2 and bool(tape) != bool(wound) or len(tape) > 1:
+        what = "a transformer is no side of a test" if wound else "whose layer of tape was tested"
+        problems.append(Problem(block.between[0].place, what, "write two circuits, or [one layer of tape, T1]"))
 
 
 def _result(block: TestBlock, problems: list[Problem]) -> tuple[Result, bool]:

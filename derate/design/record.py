@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, ClassVar, Self
 
-from derate.design.stated import Name, Stated, evidence, one_line
+from derate.design.stated import Name, Stated, evidence, is_unknown, one_line
 from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar
@@ -202,7 +202,8 @@ class Record:
 def said(node: Node, what: str, problems: list[Problem]) -> str | None:
     """The text of a line without its bracket of evidence; None and a problem when it cannot be read."""
     try:
-        return evidence(one_line(node, what))[0].strip()
+        scalar = one_line(node, what)
+        return "unknown" if is_unknown(scalar.text) else evidence(scalar)[0].strip()
     except ReadingError as error:
         problems.extend(error.problems)
         return None

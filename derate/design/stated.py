@@ -6,6 +6,7 @@ a ReadingError that carries every problem with its place.
 
 from __future__ import annotations
 
+import re
 from typing import Any, NamedTuple
 
 from derate.terms.dimension import Dimension
@@ -100,6 +101,8 @@ def read_fact(term: Term, node: Any, percent: str = "tolerance") -> Stated:
     if isinstance(node, Mapping) and term.over is not None:
         return from_table(read_table(node, term.dimension, None if term.name in _EITHER else term.over))
     scalar = one_line(node, term.says)
+    if is_unknown(scalar.text):
+        return Stated(None, scalar.place, text="unknown")
     quantity = read_scalar(scalar, term.dimension, percent)  # type: ignore[arg-type]
     return from_quantity(quantity, term.over)._replace(place=scalar.place)
 
@@ -125,9 +128,16 @@ def may_be_looked(term: Term) -> bool:
     return not term.words or term.name in _MARKS
 
 
+def is_unknown(text: str) -> bool:
+    """Whether a text says that nobody knows, with any reason in a bracket: what is not known has no evidence."""
+    return text.startswith("unknown") and (text == "unknown" or re.fullmatch(r"unknown\s*\(.*\)\s*", text) is not None)
+
+
 def read_word(term: Term, node: Any) -> Stated:
     """Read a word of the term's list; `none` and `unmarked` are words somebody looked for."""
     scalar = one_line(node, term.says)
+    if is_unknown(scalar.text):
+        return Stated(None, scalar.place, text="unknown")
     text, known_by, note = evidence(scalar)
     if text == "unknown":
         return Stated(None, scalar.place, known_by, note, text=text)
@@ -135,7 +145,9 @@ def read_word(term: Term, node: Any) -> Stated:
     if known and text not in known and not (text in LOOKED and may_be_looked(term)):
         close = nearest(text, known)
         instead = f"write {close}" if close else f"write one of {', '.join(known)}, or unknown"
-        raise ReadingError([Problem(scalar.start, f"'{text[:60]}' is no {term.says} this format knows", instead)])
+        raise ReadingError(
+            [Problem(scalar.start, f"'{text[:60]}' is no word this format knows for {term.says}", instead)]
+        )
     if not text:
         raise ReadingError([Problem(scalar.place, f"{term.says} is empty", "write it, or unknown")])
     return Stated(Category.of(text), scalar.place, known_by, note, text=text)

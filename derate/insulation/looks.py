@@ -62,6 +62,27 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
     _voltage(writer, pair, test, "test.voltage")
 
 
+def other_breakdowns(writer: Writer, judged: set[tuple[str, ...]], design: Design) -> None:
+    """Adverse electric-strength tests between circuits that no requirement is about: each a pair of its own, heard."""
+    for test in design.tests:
+        sides = sides_of(test, design)
+        if test.test != "electric strength" or not test.is_adverse or sides in judged or is_of_tape(test):
+            continue
+        writer.row(
+            Subject("circuit pair", sides),
+            "test.result",
+            Category.of(test.result.word),
+            formula="electric-strength test",
+            place=test.place,
+            known_by="measured",
+        )
+
+
+def is_of_tape(test: Test) -> bool:
+    """Whether single layers of tape were tested, not two circuits."""
+    return any("layer" in point and "tape" in point for point in test.between)
+
+
 def _as_judged(test: Test) -> str:
     """The outcome as rules ask for it: every favourable word is `held`, an adverse one stays what it is."""
     return "held" if test.is_favourable else test.result.word
@@ -131,7 +152,7 @@ def tape_tests(writer: Writer, transformer: Subject, design: Design) -> None:
     """A test of single layers of the real tape: `between: [one layer of tape, T1]`."""
     # A breakdown counts, whatever held before or after it: those that did not hold come first.
     for test in sorted(design.tests, key=lambda one: not one.is_adverse):
-        if test.test == "electric strength" and any("layer" in point and "tape" in point for point in test.between):
+        if test.test == "electric strength" and is_of_tape(test):
             if len(transformer.names) == 1 and transformer.names[0] not in test.between and len(design.layers) > 1:
                 continue
             if test.result.meaning == "nothing said":

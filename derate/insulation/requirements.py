@@ -29,7 +29,7 @@ from derate.insulation.circuits import (
     site_rows,
 )
 from derate.insulation.found import barrier_voltages, found_rows, mains_voltages, summed
-from derate.insulation.looks import inspection_rows, strength_tests, tape_tests, withstand_row
+from derate.insulation.looks import inspection_rows, other_breakdowns, strength_tests, tape_tests, withstand_row
 from derate.insulation.needed import Voltages, distance_rows, insulation_row
 from derate.insulation.pairs import paths_of_role, strength_row, weakest_rows
 from derate.insulation.plug import plug_rows
@@ -249,6 +249,7 @@ class _Run:
         """Every pair of circuits that needs at least basic insulation: its weakest path, and its strength test."""
         pairs: dict[Subject, Need] = {}
         roles: dict[str, Subject] = {}
+        judged: set[tuple[str, ...]] = set()
         if not not_isolated(self.context.design):
             pairs[PRIMARY_TO_SECONDARY] = self._need(End("primary", ""), End("secondary", ""), protection)
             roles["primary to secondary"] = PRIMARY_TO_SECONDARY
@@ -272,6 +273,8 @@ class _Run:
             weakest_rows(self.writer, subject, own)
             strength_row(self.writer, subject, site, insulation)
             strength_tests(self.writer, subject, self.context.design)
+            judged.add(tuple(sorted(subject.names)))
+        other_breakdowns(self.writer, judged, self.context.design)
 
     def _transformers(self, site: Site, protection: Protection) -> None:
         design, writer = self.context.design, self.writer

@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
+from derate.design.acknowledged import OpenPointRecord, WaiverRecord
 from derate.design.facts import facts
 from derate.design.load import Design, load_design
 from derate.design.settings import Settings, find_settings
@@ -20,10 +21,10 @@ from derate.judge.verdict import finding_blocks
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.ledger.model import Model
-from derate.packs.find import find_pack
+from derate.packs.find import find_pack, shipped
 from derate.packs.load import Packs, load_packs
 from derate.run import run
-from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.terms.words import Hazard
 
 # One way through: a design from its file over its ledger to its review, the steps in their order.
@@ -38,6 +39,7 @@ DEFAULT_PACKS = ("commercial-practice", "mains-fusing", "insulation-it-equipment
 REQUIRED: dict[str, tuple[Hazard, ...]] = {"commercial-practice": ("overstress",), "mains-fusing": ("fire",)}
 INSULATION: dict[str, tuple[Hazard, ...]] = {"insulation-it-equipment": ("fire", "shock")}  # or any other family
 _T = TypeVar("_T")
+_RULE = re.compile(r"^\s*- rule:\s*([a-z0-9-]+)\s*$", re.MULTILINE)
 
 
 class Work(NamedTuple):
@@ -65,6 +67,8 @@ class Workshop:
         if design is None or settings is None:
             raise ReadingError(problems)
         packs = self.packs_for(path, design, settings)
+        if not self.asked:  # whoever names packs on the command line may have left out those that the file signs for
+            _known_rules(design, packs)
         # Whoever names packs on the command line has chosen the gate; a file or a folder cannot leave one out unseen.
         required: Mapping[str, Sequence[Hazard]] = {} if self.asked else required_of(packs)
         return Work(design, settings, packs, worked(design, packs), required)
@@ -96,6 +100,28 @@ class Workshop:
         if key not in self._packs:
             self._packs[key] = load_packs(key)
         return self._packs[key]
+
+
+def _known_rules(design: Design, packs: Packs) -> None:
+    """Every rule that somebody signed for is one of the loaded packs or of a shipped one. Raises ReadingError.
+
+    A waiver beside a rule that there is not was meant for another, and would count for nothing without being seen.
+    """
+    given: list[WaiverRecord | OpenPointRecord] = [*design.waivers, *design.open_points]
+    signed = [one for one in given if one.rule and packs.rule(one.rule) is None]
+    if not signed:
+        return
+    paths = [*sorted(shipped("rules").glob("*.yaml")), *(Path(head.path) for head in packs.heads)]
+    known = {name for path in paths for name in _RULE.findall(path.read_text(encoding="utf-8"))}
+    problems = []
+    for one in signed:
+        if one.rule not in known:
+            close = nearest(one.rule, known)
+            instead = f"did you mean {close}?" if close else "derate rules lists them"
+            what = f"'{one.rule[:60]}' is no rule of any pack"
+            problems.append(Problem(one.rule_place or one.place, what, instead))
+    if problems:
+        raise ReadingError(problems)
 
 
 def required_of(packs: Packs) -> Mapping[str, Sequence[Hazard]]:
