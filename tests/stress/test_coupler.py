@@ -157,7 +157,7 @@ def test_a_wrong_name_is_refused() -> None:
     for old, new in (("coupler_resistor: R21", "coupler_resistor: R2"), ("bias_resistor: none", "bias_resistor: R29")):
         with pytest.raises(ReadingError) as caught:
             ledger_of((old, new))
-        assert "under control is no part" in str(caught.value) and "did you mean" in str(caught.value)
+        assert "is no part of this design" in str(caught.value) and "did you mean" in str(caught.value)
 
 
 def test_with_an_optocoupler_the_auxiliary_turns_leave_the_output_alone() -> None:
