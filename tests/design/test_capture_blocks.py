@@ -58,7 +58,7 @@ def test_a_design_without_captures_has_none(tmp_path: Path) -> None:
         ("{file: a.csv, current: {F1: CH2}, skip: many}", "no number of lines"),
         ("{file: a.csv, current: {F1: CH2}, zero_from: 0..-2 ms}", "a window of time"),
         ("{file: a.csv, current: {F1: CH2}, zero_form: -2..0 ms}", "did you mean zero_from?"),
-        ("{file: a.csv, current: {F1: CH2}, decimal: dot}", "no decimal mark"),
+        ("{file: a.csv, current: {F1: CH2}, decimal: dot}", "no word this format knows for decimal mark"),
         ("[a.csv]", "a capture is a block of keys"),
     ],
 )
