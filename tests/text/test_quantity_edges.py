@@ -13,12 +13,13 @@ from derate.terms.dimension import (
     FREQUENCY,
     INDUCTANCE,
     LENGTH,
+    NUMBER,
     RESISTANCE,
     TIME,
     VOLTAGE,
     Dimension,
 )
-from derate.terms.place import Place, ReadingError
+from derate.terms.place import Place, Problem, ReadingError
 from derate.terms.values import Category, Value
 from derate.text.nodes import Mapping, Node, Scalar, compose
 from derate.text.quantity import (
@@ -170,6 +171,11 @@ def test_where_a_fault_stands(text: str, what: str, column: int) -> None:
     assert fault(text) == (what, column)
 
 
+def test_a_number_of_one_digit_keeps_its_condition() -> None:
+    found = read_quantity("5 at 3 A", HERE, NUMBER)
+    assert (found.value, found.at) == (Value.exact(5), ((3.0, CURRENT),))
+
+
 def test_a_text_that_begins_with_its_condition_has_no_value() -> None:
     for text in (" at 5 A", "at 5 A"):
         with pytest.raises(ReadingError):
@@ -235,11 +241,15 @@ def test_a_percentage_may_stand_one_space_behind_its_number() -> None:
     assert one.percent == (-0.1, 0.1)
 
 
-@pytest.mark.parametrize(("text", "column"), [("4u7", 1), ("4u7 1 A", 1), ("5 V 4u7", 5), ("4m7", 1)])
-def test_a_letter_that_is_a_capacitor_or_a_choke(text: str, column: int) -> None:
+@pytest.mark.parametrize("main", [None, VOLTAGE])
+@pytest.mark.parametrize(("text", "column"), [("4u7", 1), ("4u7 1 A", 1), ("5 V 4u7", 5), ("4u7 10% 5 V", 1)])
+def test_a_letter_that_is_a_capacitor_or_a_choke(text: str, column: int, main: Dimension | None) -> None:
+    """Whatever the part is mainly rated in: the dimension of a letter is that of the part or a resistance."""
     with pytest.raises(ReadingError) as caught:
-        read_figures(text, HERE)
-    assert caught.value.problems[0].place.column - HERE.column + 1 == column
+        read_figures(text, HERE, main)
+    (problem,) = caught.value.problems
+    assert problem.place.column - HERE.column + 1 == column
+    assert (problem.what, problem.instead) == ("'4u7' has no unit", "write 4.7 uF or uH")
 
 
 @pytest.mark.parametrize(
@@ -307,6 +317,15 @@ def test_rows_of_a_table_are_values_of_one_kind() -> None:
     assert told("{1 A: none, 2 A: unknown}") == ["'none' in a table", "'unknown' in a table"]
     assert told("{1 A: 3 s at 5 V}") == ["'at' inside a table"]
     assert told("{1 A: {2 A: 3 s}}") == ["an entry of a table is one value"]
+
+
+def test_a_table_without_entries_is_told_at_its_place() -> None:
+    block = mapping("{}")
+    with pytest.raises(ReadingError) as caught:
+        read_table(block)
+    assert caught.value.problems == (
+        Problem(block.place, "a table without entries", "write {120 Hz: 0.31 A}, or `unknown`"),
+    )
 
 
 def test_what_is_kept_of_a_table() -> None:
