@@ -171,6 +171,12 @@ def test_where_a_fault_stands(text: str, what: str, column: int) -> None:
     assert fault(text) == (what, column)
 
 
+def test_nought_has_no_sign() -> None:
+    for text in ("-0 V", "-0.0 V", "-0..0 V", "-0 V 10%"):
+        value = read_quantity(text, HERE).value
+        assert isinstance(value, Value) and [str(number) for number in value.numbers()] == ["0.0"] * 4, text
+
+
 def test_a_number_of_one_digit_keeps_its_condition() -> None:
     found = read_quantity("5 at 3 A", HERE, NUMBER)
     assert (found.value, found.at) == (Value.exact(5), ((3.0, CURRENT),))
