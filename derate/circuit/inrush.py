@@ -154,8 +154,10 @@ def worst_switch_on(
 ) -> WorstInrush:
     """Largest peak, i2t and bulk voltage over the closing angle: five from 45 to 105 degrees, then the vertex of each.
 
+    Where one of them is greatest at the first or last of the five, as with much inductance, the walk goes on by the
+    same step until it falls or the half cycle ends.
     Arguments, ranges and errors as `switch_on`. The vertex is solved again, so what is returned is a real solution; the
-    maximum lies at most 0.2 % above it (tests/circuit/test_inrush.py, against every degree).
+    maximum lies at most 0.2 % above it, of the bulk voltage 0.3 % (tests/circuit/test_inrush.py, against every degree).
     """
 
     def at(angle: float) -> Inrush:
@@ -174,6 +176,19 @@ def worst_switch_on(
     step = pi / 12.0
     tried = [(angle, at(angle)) for angle in (k * step for k in range(3, 8))]
     grid = list(tried)
+
+    def walk_on(name: str) -> None:
+        while grid[0][0] > 0.5 * step and getattr(grid[0][1], name) > getattr(grid[1][1], name):
+            angle = max(0.0, grid[0][0] - step)
+            grid.insert(0, (angle, at(angle)))
+            tried.append(grid[0])
+        while grid[-1][0] < pi - 0.5 * step and getattr(grid[-1][1], name) > getattr(grid[-2][1], name):
+            angle = min(pi, grid[-1][0] + step)
+            grid.append((angle, at(angle)))
+            tried.append(grid[-1])
+
+    for quantity in ("peak", "i2t", "bulk_peak"):
+        walk_on(quantity)
 
     def best(name: str) -> tuple[float, Inrush]:
         values = [getattr(one, name) for _, one in grid]
