@@ -111,12 +111,20 @@ class Voltages(NamedTuple):
     fast: bool = False
 
 
+def _strength(word: str) -> int:
+    """How much an insulation is; basic and supplementary are alike, and what is no insulation is least."""
+    return {"functional": 1, "basic": 2, "supplementary": 2, "reinforced": 3}.get(word, 0)
+
+
 def insulation_row(writer: Writer, subject: Subject, need: Need, inputs: tuple[Entry, ...]) -> Entry:
     """The insulation a place has to be, with the reasoning; a stronger one that the file states is kept."""
     stated = writer.ledger.find(subject, "barrier.insulation")
     value, why = need.insulation, need.why
-    if stated is not None and isinstance(stated.value, Category) and stated.value.word == "reinforced":
-        value, why = Category.of("reinforced"), f"stated as reinforced; by its ends: {need.why}"
+    if stated is not None and isinstance(stated.value, Category):
+        least = min(stated.value.members, key=_strength)  # of several words stated the weakest is all that is sure
+        value = Category.of(*(max(one, least, key=_strength) for one in value.members))
+        if value != need.insulation or least == "reinforced":
+            why = f"stated as {stated.value}; by its ends: {need.why}"
     # What may be the barrier itself is never passed over: the rules find it open whether they apply.
     role = ("primary to secondary", "within one circuit") if need.role == UNKNOWN_ROLE else (need.role,)
     writer.row(subject, "barrier.role", Category.of(*role), formula="by what lies at its ends", inputs=inputs)
