@@ -47,7 +47,7 @@ def test_the_page_of_the_sound_design_is_small() -> None:
 _HASHES = """
 import hashlib, json, sys
 from datetime import date
-from derate.cli.report import FORMATS, document, form
+from derate.cli.show import FORMATS, document, form
 from derate.study.work import Workshop
 found = {}
 for path in sys.argv[1:]:
