@@ -9,12 +9,12 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
-from derate.ledger.entry import Entry
-from derate.ledger.ledger import Ledger
+from derate.ledger.entry import SUPPLY, Entry
+from derate.ledger.ledger import EVERY, Ledger
 from derate.stress.bench.conditions import At, Solve, solved
 from derate.stress.bench.evidence import is_of_parts, weigh
 from derate.stress.bench.load_tests import plate_against_bench
-from derate.stress.context import Assumed, Context
+from derate.stress.context import Assumed, Context, one_word
 from derate.stress.efficiency import efficiency
 from derate.stress.faults.mains_path import hard_faults, solve_faults
 from derate.stress.mains.bleeders import solve_bleeders
@@ -25,11 +25,12 @@ from derate.stress.mains.surge import solve_surge
 from derate.stress.mains.switch_on import solve_switch_on
 from derate.stress.parts.capacitors import solve_wear
 from derate.stress.parts.ratings import class_y_temperature, rate_parts
-from derate.stress.plan import CasePlan
+from derate.stress.plan import AXES, CasePlan, united
 from derate.stress.supply import output_power, plan_of, power_drawn, tolerance_of
+from derate.stress.topology import not_covered, take_converter
 from derate.terms.cases import FAULT
 from derate.terms.values import Value
-from derate.topologies.flyback.steps import solve_converter
+from derate.topologies import every_topology, topology_of
 
 
 def run(
@@ -56,7 +57,7 @@ def run(
         tuple(one for one in given if is_of_parts(structure, one)),
     )
     step = context.ledger.step
-    step("readings", lambda: weigh(context, facts, given, _at_condition(context)), given)
+    step("readings", lambda: weigh(context, facts, given, _at_condition(context)), given, refines=EVERY)
     step("plate against bench", lambda: plate_against_bench(context, given, done), (given, done))
     step("empty positions", lambda: empty_positions(context))
     return context.ledger
@@ -100,10 +101,13 @@ def _solved(
     ledger.take(facts)
     known = dict(assumptions)
     tolerance = ledger.step("mains tolerance", lambda: tolerance_of(ledger, known))
+    word = one_word(ledger.find(SUPPLY, "supply.topology"))
+    own = topology_of(word)
+    topologies = (own,) if own is not None else every_topology()
     plan = only
     if plan is None:
         stated = tolerance.value if tolerance is not None and isinstance(tolerance.value, Value) else None
-        plan = plan_of(ledger, stated)
+        plan = plan_of(ledger, stated, united((AXES, *(one.bad_ends for one in topologies))))
         plan = plan._replace(extra={**plan.extra, FAULT: hard_faults(structure, plan)})
     context = Context(structure, ledger, ledger.watch(plan), known)
     step = ledger.step
@@ -119,12 +123,13 @@ def _solved(
         step("restarts", lambda: solve_restarts(context, mains))
         step("surge", lambda: solve_surge(context, mains))
     if converter:
-        solve_converter(context, readings)
+        take_converter(context, topologies, None if own is not None else not_covered(word), readings)
     if mains is not None:
         step("thermistors", lambda: solve_thermistors(context, mains))
     step("ratings", lambda: rate_parts(context))
     if only is None:
-        step("wear", lambda: solve_wear(context))
+        # the first resistance once more, at the frequency it was measured at
+        step("wear", lambda: solve_wear(context), refines=("first_resistance",))
         step("class Y temperature", lambda: class_y_temperature(context))
         solve_faults(context)
     return context

@@ -24,6 +24,17 @@ Wanted = tuple[Subject, QuantityName, str]  # a row asked of a model: subject, q
 _T = TypeVar("_T")
 
 
+class Every:
+    """Refines whatever row it has a better figure for: no quantity is left out."""
+
+    def __contains__(self, quantity: object) -> bool:
+        return True
+
+
+EVERY = Every()
+Refined = tuple[QuantityName, ...] | Every  # quantities whose rows of earlier steps a step replaces
+
+
 class Plan(Protocol):
     """Which cases belong to a design, decided from its facts before anything is solved."""
 
@@ -138,10 +149,13 @@ class Ledger:
         self.plan = plan
         return plan
 
-    def step(self, name: Hashable, run: Callable[[], _T], given: object = None, whole: bool = False) -> _T:
+    def step(
+        self, name: Hashable, run: Callable[[], _T], given: object = None, whole: bool = False, refines: Refined = ()
+    ) -> _T:
         """Run one step.
 
         name: its own among all steps; given: what it is handed besides the ledger; whole: it looks at every row
+        refines: quantities whose rows of earlier steps it replaces, or `EVERY`; any other row has one writer
         """
         return run()
 

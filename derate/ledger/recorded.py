@@ -18,8 +18,8 @@ from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any, NamedTuple, TypeVar
 
-from derate.ledger.entry import Case, Entry, Subject
-from derate.ledger.ledger import Ledger, Plan
+from derate.ledger.entry import Case, Entry, OpenFact, Subject
+from derate.ledger.ledger import Ledger, Plan, Refined
 from derate.terms.quantities import QuantityName
 
 _T = TypeVar("_T")
@@ -54,14 +54,6 @@ class Tape(NamedTuple):
     nested: Mapping[int, Tape]
     fields: Mapping[Hashable, frozenset[str]]
     top: int
-
-
-class Early(NamedTuple):
-    """A read that found nothing because a later step gives the row, or a row that two steps wrote."""
-
-    reader: Hashable
-    writer: Hashable
-    row: Row
 
 
 class WatchedPlan:
@@ -133,10 +125,9 @@ class RecordingLedger(Ledger):
         self._first = 0
         self._missed: dict[Row, Hashable] = {}
         self._writers: dict[Row, Hashable] = {}
+        self._refined: dict[Hashable, Refined] = {}
         self._order = {} if earlier is None else {name: place for place, name in enumerate(earlier.steps)}
         self._place = 0
-        self.early: list[Early] = []
-        self.rewritten: list[Early] = []
         self.replayed = 0
 
     # ---- rows --------------------------------------------------------------------------------------------------------
@@ -154,17 +145,27 @@ class RecordingLedger(Ledger):
     def _keep(self, entry: Entry) -> None:
         if self._now is None:
             raise LookupError(f"{entry.subject}: {entry.quantity} is written by no step")
-        row = (entry.subject, entry.quantity, entry.case)
-        reader = self._missed.get(row, self._now)
-        if reader != self._now:
-            self.early.append(Early(reader, self._now, row))
-        writer = self._writers.get(row, self._now)
-        if writer not in (self._now, _BEFORE):
-            self.rewritten.append(Early(writer, self._now, row))
-        self._writers[row] = self._now
+        self._one_writer((entry.subject, entry.quantity, entry.case), entry)
         super()._keep(entry)
         self._numbered[entry.number] = entry
         self._next = max(self._next, entry.number + 1)
+
+    def _one_writer(self, row: Row, entry: Entry) -> None:
+        """Hold the order of the steps: nobody has read the row in vain, and nobody else has written it otherwise.
+
+        A row that several steps ask for and write alike is one row. A hole that says no more than that a fact is not
+        stated tells an earlier reader nothing that its absence did not.
+        """
+        reader = self._missed.get(row, self._now)
+        if reader != self._now and not _is_absence(entry):
+            raise LookupError(f"step {reader} reads {row[0]}: {row[1]}, which the later step {self._now} gives")
+        writer = self._writers.get(row, self._now)
+        if writer not in (self._now, _BEFORE) and entry.quantity not in self._refined.get(self._now, ()):
+            before = self._rows[entry.subject, entry.quantity][entry.case]
+            if not alike(before, entry):
+                told = f"step {self._now} replaces {row[0]}: {row[1]} of step {writer}"
+                raise LookupError(f"{told} and does not refine it")
+        self._writers[row] = self._now
 
     def find(self, subject: Subject, quantity: QuantityName, case: Case | None = None) -> Entry | None:
         """As `Ledger.find`, noted."""
@@ -241,8 +242,15 @@ class RecordingLedger(Ledger):
         if self._reads is not None:
             self._reads.add(("result", name, field))
 
-    def step(self, name: Hashable, run: Callable[[], _T], given: object = None, whole: bool = False) -> _T:
-        """Run a step, or put its rows back. whole: it looks at every row, so it always runs."""
+    def step(
+        self, name: Hashable, run: Callable[[], _T], given: object = None, whole: bool = False, refines: Refined = ()
+    ) -> _T:
+        """Run a step, or put its rows back. whole: it looks at every row, so it always runs.
+
+        refines: as `Ledger.step`. Raises LookupError where it writes a row that an earlier step looked for in vain, or
+        replaces one that it does not refine.
+        """
+        self._refined[name] = refines
         self._pass_over(name)
         earlier = self._unchanged(name, given)
         if earlier is not None:
@@ -341,6 +349,12 @@ class RecordingLedger(Ledger):
             {name: frozenset(seen) for name, seen in self._fields.items()},
             self._next - 1,
         )
+
+
+def _is_absence(entry: Entry) -> bool:
+    """Whether a row only says that a fact is not stated."""
+    alone = OpenFact(entry.subject, entry.quantity)
+    return entry.value is None and entry.case is None and entry.missing == (alone,)
 
 
 _APART = frozenset(("number", "inputs"))  # names of rows: they say nothing of what a row holds

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from math import inf
 from typing import NamedTuple, Protocol
 
-from derate.design.paths import Element, Leaf
+from derate.design.paths import Element, Group, Leaf
 from derate.design.structure import Structure
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
@@ -14,8 +14,11 @@ from derate.stress.plan import CasePlan
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Curve, Value
 
+Inputs = dict[str, Entry | Value | float]  # of a model, by name
 LINE = Subject("path", ("line",))
 BULK = Subject("path", ("bulk",))
+BARRIER = Subject("circuit pair", ("primary", "secondary"))
+AUXILIARY_RAIL = Subject("circuit", ("auxiliary",))  # what supplies the controller while it runs
 
 
 class Assumed(Protocol):
@@ -70,8 +73,7 @@ class Context(NamedTuple):
 
     def word(self, subject: Subject, name: QuantityName) -> str | None:
         """The one word of a fact."""
-        entry = self.fact(subject, name)
-        return entry.value.word if entry is not None and isinstance(entry.value, Category) else None
+        return one_word(self.fact(subject, name))
 
     def curve(self, subject: Subject, name: QuantityName) -> Curve | None:
         """The curve of a fact."""
@@ -90,6 +92,28 @@ class Context(NamedTuple):
         return self.ledger.write(
             subject, quantity, found.bounded, known_by="assumed", source=found.source, note=found.says, rests_on=rests
         )
+
+
+def one_word(entry: Entry | None) -> str | None:
+    """The one word of a row; None where it is no word, or several."""
+    return entry.value.word if entry is not None and isinstance(entry.value, Category) else None
+
+
+def repeated(context: Context, row: Entry, case: Case, subject: Subject | None = None) -> Entry:
+    """The same row at another case, or of another subject that carries the same."""
+    return context.ledger.write(
+        subject or row.subject,
+        row.quantity,
+        row.value,
+        case=case,
+        missing=row.missing,
+        known_by=row.known_by,
+        formula=row.formula,
+        source=row.source,
+        inputs=row.inputs,
+        note=row.note,
+        rests_on=row.rests_on,
+    )
 
 
 def curve_at(curve: Curve, condition: float, below: bool = True) -> Value | None:
@@ -140,3 +164,13 @@ def _reciprocal(values: Iterable[Value]) -> Value | None:
 def _in_parallel(column: Sequence[float]) -> float:
     conductance = sum(1.0 / one for one in column)  # nothing conducts where every one may be without bound
     return 1.0 / conductance if conductance > 0.0 else inf
+
+
+def only(element: Element, names: tuple[str, ...]) -> Element | None:
+    """The element with everything but some names taken out; None when nothing is left."""
+    if isinstance(element, Leaf):
+        return element if element.name in names else None
+    kept = tuple(found for member in element.members if (found := only(member, names)) is not None)
+    if not kept:
+        return None
+    return kept[0] if len(kept) == 1 else Group(element.joined, kept)

@@ -22,7 +22,6 @@ from derate.terms.cases import (
     FULL_LOAD,
     HOT_RESTART,
     NO_LOAD,
-    OVERLOAD,
     RE_PLUG,
     RUNNING,
     SURGE,
@@ -47,6 +46,8 @@ class Axes(NamedTuple):
 
 _FULL = (FULL_LOAD,)
 # group -> quantity -> axes. A quantity that is not listed for a group is never worked out there.
+BadEnds = Mapping[CaseGroup, Mapping[QuantityName, Axes]]
+# Of what the mains input, the bench and the parts of any supply give; what a topology gives stands in its folder.
 AXES: dict[CaseGroup, dict[QuantityName, Axes]] = {
     RUNNING: {
         "voltage_peak": Axes("+", "", "", (NO_LOAD, FULL_LOAD)),
@@ -72,57 +73,17 @@ AXES: dict[CaseGroup, dict[QuantityName, Axes]] = {
         "touch_current": Axes("+", "+", "", (ANY_LOAD,)),
         "touch_current_peak": Axes("+", "+", "", (ANY_LOAD,)),
         "prospective_current": Axes("+", "", "", (ANY_LOAD,)),
-        "frequency": Axes("", "", "", _FULL),
-        # The converter: rows hold the worst over the loads named beside them in `derate.stress`.
-        "duty": Axes("-", "", "", _FULL),
-        "ripple": Axes("-", "", "", _FULL),
-        "ripple_switching": Axes("-", "", "", _FULL),
-        "ripple_equivalent": Axes("-", "+", "", _FULL),
-        "current_density": Axes("-", "", "", _FULL),
-        "voltage": Axes(),
         "led_current": Axes(),
         "coupled_current": Axes(),
         "coupled_current_needed": Axes(),
-        "energy": Axes("+", "", "", _FULL),
-        # Worst corners of both mains ends in one row: the greatest current with the greatest voltage.
-        "forced_gain": Axes(),
-        "allowed.gain": Axes(),
-        "turn_off_current": Axes(),
-        "allowed.turn_off_current": Axes(),
-        "voltage_slope": Axes(),
-        "working_voltage": Axes("+"),
-        "working_voltage_peak": Axes("+"),
         "life": Axes("", "", "+", ()),
         "core_temperature": Axes("", "", "+", ()),
         "winding_temperature": Axes("", "", "+", ()),
     },
     # Switched on after a night at the coldest ambient: the capacitors are as cold as the site, all else as running.
-    COLD_START: {
-        "ripple": Axes("-", "", "-", _FULL),
-        "voltage_min": Axes("-", "-", "-", _FULL),
-        "load_carried": Axes("-", "-", "-", _FULL),
-        "current_peak": Axes("-", "-", "-", _FULL),
-    },
+    COLD_START: {"voltage_min": Axes("-", "-", "-", _FULL), "load_carried": Axes("-", "-", "-", _FULL)},
     # Every capacitor at the limits its maker ends its life at.
-    END_OF_LIFE: {
-        "ripple": Axes("-", "", "", _FULL),
-        "voltage_min": Axes("-", "-", "", _FULL),
-        "load_carried": Axes("-", "-", "", _FULL),
-        "current_peak": Axes("-", "-", "", _FULL),
-    },
-    # The largest load before shut-down, and start-up: the switch opens at the current limit plus its delay.
-    OVERLOAD: {
-        "voltage_peak": Axes("+"),
-        "reverse_voltage": Axes("+"),
-        "current_peak": Axes("+"),
-        "flux_density": Axes("+"),
-        "power": Axes("+"),
-        "energy": Axes("+"),
-        "voltage": Axes(),
-        "turn_off_current": Axes(),
-        "allowed.turn_off_current": Axes(),
-        "voltage_slope": Axes(),
-    },
+    END_OF_LIFE: {"voltage_min": Axes("-", "-", "", _FULL), "load_carried": Axes("-", "-", "", _FULL)},
     BROWN_OUT: {
         "power": Axes("-", "b", "", _FULL),
         "current_rms": Axes("-", "b", "", _FULL),
@@ -158,6 +119,32 @@ HOURS = Load("hours of the site")
 AVERAGED = Axes("", "", "", (HOURS,))
 
 
+def united(tables: Iterable[BadEnds]) -> BadEnds:
+    """Several tables as one: where two name another end of an axis for a quantity, both ends are run.
+
+    A quantity that only one of them lists has its ends there.
+    """
+    found: dict[CaseGroup, dict[QuantityName, Axes]] = {}
+    for table in tables:
+        for group, rows in table.items():
+            own = found.setdefault(group, {})
+            for quantity, axes in rows.items():
+                known = own.get(quantity)
+                own[quantity] = axes if known is None or known == axes else _both(known, axes)
+    return found
+
+
+def _both(one: Axes, other: Axes) -> Axes:
+    loads = (*one.loads, *(load for load in other.loads if load not in one.loads))
+    mains, frequency = _widest(one.mains, other.mains), _widest(one.frequency, other.frequency)
+    return Axes(mains, frequency, _widest(one.ambient, other.ambient), loads)
+
+
+def _widest(one: str, other: str) -> str:
+    """The sign of an axis that covers two: an axis only one of them depends on is run at that one's end."""
+    return one if one == other or not other else other if not one else "b"
+
+
 class CasePlan(NamedTuple):
     """The ends of every axis for one design; an empty axis makes cases impossible ("None → not assessed").
 
@@ -165,6 +152,7 @@ class CasePlan(NamedTuple):
     brown_out: lowest mains at which the converter still runs [V], None when nobody knows
     only: the quantities that have cases at all, for the plan of one reading; None for every one
     averaged: a life is averaged over the hours of the site
+    bad_ends: of every quantity, those of the design's topology with them
     """
 
     mains: tuple[float, float] | None
@@ -175,6 +163,7 @@ class CasePlan(NamedTuple):
     extra: Mapping[str, tuple[Case, ...]] = MappingProxyType({})
     only: frozenset[str] | None = None
     averaged: bool = False
+    bad_ends: BadEnds = MappingProxyType(AXES)
 
     def cases(self, quantities: Iterable[QuantityName], groups: Iterable[CaseGroup]) -> tuple[Case, ...]:
         """All cases of these groups at which a comparison of these quantities has to hold."""
@@ -183,7 +172,7 @@ class CasePlan(NamedTuple):
             return ()
         found: dict[Case, None] = {}
         for group in groups:
-            listed = AXES.get(group, {})
+            listed = self.bad_ends.get(group, {})
             axes = [self._axes(group, name) or listed[name] for name in wanted if name in listed]
             if not axes:
                 found.update(dict.fromkeys(self.extra.get(group, ())))
@@ -205,7 +194,7 @@ class CasePlan(NamedTuple):
     def _axes(self, group: CaseGroup, quantity: QuantityName) -> Axes | None:
         if self.averaged and group == RUNNING and quantity == "life":
             return AVERAGED
-        return AXES.get(group, {}).get(quantity)
+        return self.bad_ends.get(group, {}).get(quantity)
 
     def _mains(self, group: CaseGroup, signs: list[str]) -> tuple[float | None, ...] | None:
         return _ends(signs, self.brown_out if group == BROWN_OUT else self.mains)

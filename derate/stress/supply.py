@@ -12,14 +12,14 @@ from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.model import Model
 from derate.stress.context import Assumed, Context
-from derate.stress.plan import EVERY_MAINS, HERTZ_WIDENING, CasePlan
+from derate.stress.plan import EVERY_MAINS, HERTZ_WIDENING, BadEnds, CasePlan
 from derate.terms.cases import FULL_LOAD, RUNNING
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 
 
-def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
-    """The case plan of a design, from the facts already in the ledger."""
+def plan_of(ledger: Ledger, tolerance: Value | None, bad_ends: BadEnds) -> CasePlan:
+    """The case plan of a design, from the facts already in the ledger; bad_ends: those of its topology among them."""
 
     def ends(name: QuantityName) -> tuple[float, float] | None:
         entry = ledger.find(SUPPLY, name)
@@ -44,7 +44,7 @@ def plan_of(ledger: Ledger, tolerance: Value | None) -> CasePlan:
         and ambient is not None
         and hours.value.greatest >= ambient[1]
     )
-    return CasePlan(mains, plate, frequency, ambient, ends("supply.runs_down_to"), averaged=averaged)
+    return CasePlan(mains, plate, frequency, ambient, ends("supply.runs_down_to"), averaged=averaged, bad_ends=bad_ends)
 
 
 def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | None:

@@ -14,12 +14,14 @@ from derate.circuit.line_faults import dead_zone
 from derate.design.paths import leaves
 from derate.design.readings import Test
 from derate.design.structure import Structure
-from derate.ledger.entry import Case, Entry, OpenFact, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
-from derate.stress.context import Assumed
+from derate.stress.context import Assumed, Context
+from derate.stress.faults.converter import write_fault_rows
+from derate.stress.plan import CasePlan
 from derate.terms.cases import FAULT
 from derate.terms.values import Category, Value
-from derate.topologies.flyback.fault_rows import add_converter_faults
+from derate.topologies import topology_of
 
 _CURRENT = "fault_current"
 _BESIDE = (
@@ -71,7 +73,10 @@ def design_faults(
 
     ledger: of the design, worked out; the rows of the converter's faults are added to it
     """
-    add_converter_faults(structure, ledger, assumptions)
+    if isinstance(ledger.plan, CasePlan):
+        context = Context(structure, ledger, ledger.plan, assumptions)
+        own = topology_of(context.word(SUPPLY, "supply.topology"))
+        write_fault_rows(context, own.faults if own is not None else None)
     return fault_rows(ledger, structure, tests)
 
 

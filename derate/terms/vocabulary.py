@@ -12,6 +12,7 @@ from derate.terms.bench_terms import BENCH
 from derate.terms.dimension import CLASSES, YES_NO, Dimension, Term, terms
 from derate.terms.insulation_terms import INSULATION, SHEET_HELD, SHEET_LOOSE
 from derate.terms.part_terms import CONTROL_PARTS, COUPLER_STRESS, PART, RATED, STRESS_CAPACITORS
+from derate.terms.topologies import TOPOLOGIES
 
 __all__ = [
     "BARRIER",
@@ -28,13 +29,7 @@ __all__ = [
 ]
 
 SUPPLY_FACTS = terms(
-    Term(
-        "supply.topology",
-        None,
-        "converter topology",
-        words=("flyback", "dropper", "buck", "power-factor stage", "line transformer"),
-        how="trace the circuit",
-    ),
+    Term("supply.topology", None, "converter topology", words=tuple(TOPOLOGIES), how="trace the circuit"),
     Term(
         "supply.protection_class",
         None,

@@ -9,10 +9,10 @@ import pytest
 from derate.design.paths import Group, Leaf
 from derate.insulation.touch import _series
 from derate.stress.faults.opening import _first_sure
+from derate.stress.mains.bulk_states import _joined
 from derate.stress.parts.capacitors import _left, _raised
 from derate.terms.dimension import POWER, TIME
 from derate.terms.values import Curve, Value
-from derate.topologies.flyback.bulk import _joined
 
 
 def leaf(name: str) -> Leaf:

@@ -16,8 +16,8 @@ from derate.ledger.ledger import Ledger
 from derate.run import run
 from derate.stress.context import Context
 from derate.stress.plan import CasePlan
+from derate.study.faults import design_faults
 from derate.terms.values import Category, Value
-from derate.topologies.flyback.fault_rows import add_converter_faults
 
 TEXT = """\
 derate: 1
@@ -334,7 +334,7 @@ def test_faults_of_the_converter_are_all_listed() -> None:
     design = read_design(TEXT, "bench.derate.yaml")
     ledger = worked()
     before = len(ledger)
-    add_converter_faults(design.structure, ledger, {**ASSUMED, **CONVERTER})
+    design_faults(design.structure, ledger, {**ASSUMED, **CONVERTER})
     rows = [one for one in ledger.entries[before:] if one.case is not None and one.case.group == "fault"]
     names = {one.case.fault for one in rows if one.case is not None}
     for wanted in ("output main shorted", "D7 shorted", "D7 open", "C6 shorted", "C6 open", "D5 open", "R5 open",

@@ -20,7 +20,7 @@ from derate.stress.plan import CasePlan
 from derate.study.faults import FaultRow, design_faults
 from derate.study.work import worked
 from derate.topologies.flyback.fault_list import converter_faults
-from derate.topologies.flyback.fault_rows import _HANDLERS
+from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS
 from derate.topologies.flyback.shape import shape_of
 
 DESIGNS = Path(__file__).parent.parent / "data" / "designs"
@@ -89,7 +89,7 @@ def test_every_kind_has_an_entry_and_every_function_a_row() -> None:
         context = Context(design.structure, ledger, ledger.plan, ASSUMED)
         for fault in converter_faults(context, shape_of(context)):
             assert fault.kind in FAULTS, fault
-            assert not isinstance(FAULTS[fault.kind], WorkedOut) or fault.kind in _HANDLERS, fault.kind
+            assert not isinstance(FAULTS[fault.kind], WorkedOut) or fault.kind in FLYBACK_FAULTS.handlers, fault.kind
 
 
 # ---- regulation lost -------------------------------------------------------------------------------------------------

@@ -8,8 +8,8 @@ from derate.circuit.converter_faults import series_share
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import Context
+from derate.stress.faults.converter import _SHARE, _at_its_greatest
 from derate.terms.values import Value
-from derate.topologies.flyback.single_faults import _SHARE, _at_its_greatest
 
 
 def test_no_resistance_of_the_range_takes_more() -> None:

@@ -136,7 +136,8 @@ def solved(
     efficiency = context.fact(SUPPLY, "efficiency")
     if not at.currents and efficiency is not None and efficiency.known_by != "stated":
         varied.append(replace(efficiency, quantity="supply.efficiency", case=None))
-    return solve(varied, kind(wanted, wanted, ends, ambient, only=None if converter else only), converter)
+    narrow = kind(wanted, wanted, ends, ambient, only=None if converter else only, bad_ends=plan.bad_ends)
+    return solve(varied, narrow, converter)
 
 
 def _plate_frequency(context: Context) -> tuple[float, float] | None:

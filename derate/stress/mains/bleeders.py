@@ -15,13 +15,12 @@ from derate.design.structure import MainsInput
 from derate.ledger.entry import Case, Entry
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.stress.context import Context, part
+from derate.stress.context import Context, part, repeated
 from derate.stress.parts.ratings import allowed_power
 from derate.terms.cases import RUNNING
 from derate.terms.quantities import QuantityName, paired
 from derate.terms.values import Value
 from derate.terms.words import RESISTORS
-from derate.topologies.flyback.operating import again
 
 _SOURCE = "Kirchhoff; V²/R. Rms share of the highest mains, which a capacitor beside it does not change"
 SHARE = Model.of("share of the mains across a discharge resistor", MAINS_SHARE, _SOURCE, "mains × own / (own + others)")
@@ -98,7 +97,7 @@ def _share(
             if context.plan.mains is None:
                 context.ledger.hole(part(name), quantity, context.plan.lacking(RUNNING), case=case)
             elif first is not None:
-                again(context, first, case)
+                repeated(context, first, case)
             else:
                 highest = context.plan.mains[1]
                 inputs: dict[str, Entry | Value | float] = {"whole": highest, "own": own, "others": others}

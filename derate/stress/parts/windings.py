@@ -18,6 +18,12 @@ PRIMARY = Subject("path", ("primary",))
 STANDING = Case("converter")  # rows that hold at every case of the converter
 
 
+# Greatest winding temperature by insulation class, IEC 60085 thermal classes less 10 K between thermocouple and hot
+# spot.
+CLASSES = {"A": 105.0, "E": 120.0, "B": 130.0, "F": 155.0, "H": 180.0}
+HOT_SPOT = 10.0
+
+
 GAPPED = Model.of(
     "inductance from the gap",
     magnetics.GAPPED,

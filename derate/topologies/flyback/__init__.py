@@ -1,1 +1,10 @@
-"""The flyback converter."""
+"""The flyback: a switch that stores energy in a gapped transformer and hands it on while it is open."""
+
+from __future__ import annotations
+
+from derate.stress.topology import Topology
+from derate.topologies.flyback.bad_ends import BAD_ENDS
+from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS
+from derate.topologies.flyback.steps import STEPS
+
+TOPOLOGY = Topology("flyback", BAD_ENDS, STEPS, FLYBACK_FAULTS)

@@ -1,27 +1,20 @@
-"""The bulk capacitors under the converter: ripple current at both frequencies; cold, and at the end of their life."""
+"""The bulk capacitors under a flyback: their ripple current at both frequencies; its peak with them cold or worn."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any
-
-from derate.circuit import capacitor_ageing as cold_aged
 from derate.circuit.capacitor_ageing import COMBINED_RIPPLE, LIFE_ERROR, bulk_switching_ripple
-from derate.design.paths import Element, Group, leaves
-from derate.design.structure import MainsInput
-from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
+from derate.design.paths import leaves
+from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Wanted
-from derate.ledger.model import Collapse, Model
-from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
-from derate.stress.mains.line import BRIDGE, DOUBLER, HALF_WAVE, corner
-from derate.stress.mains.resistance import total
-from derate.stress.parts.capacitors import GROUPS, State, bulk_resistances_in, capacitance_in
+from derate.ledger.model import Model
+from derate.stress.context import BULK, Context, part
+from derate.stress.mains.bulk_states import bulk_low, not_better, running_case
+from derate.stress.parts.capacitors import GROUPS
 from derate.stress.parts.ratings import MOST_RISE, rating_at, ripple_rating
-from derate.terms.cases import FULL_LOAD, RUNNING
-from derate.terms.quantities import QuantityName
-from derate.terms.values import Category, Value
-from derate.topologies.flyback.operating import PRIMARY_MODELS, Inputs, base_inputs, bulk_low, point_of
-from derate.topologies.flyback.shape import PRIMARY, STANDING, USUAL, Shape, assumed, switching_hertz
+from derate.terms.cases import RUNNING
+from derate.terms.values import Value
+from derate.topologies.flyback.operating import PRIMARY_MODELS, base_inputs, point_of
+from derate.topologies.flyback.shape import PRIMARY, Shape, assumed, switching_hertz
 
 # Ripple current of the bulk capacitors at both frequencies, as one current at the frequency of their rating.
 #
@@ -138,288 +131,6 @@ def _shared(context: Context, subject: Subject, fast: Entry, share: float, case:
     )
 
 
-# The bulk voltage at the lowest mains with its capacitors cold, and at the end of their life.
-#
-# One valley by the rectifier with one capacitor: two with a choke between are taken as one (`LUMPED`), which spares
-# the long solver; never better than the row of the running case. Resistance of the capacitors lowers the voltage at
-# their terminals while the switch is on, and takes power of its own.
-
-
-# C1 + C2 as one read the valley up to 0.5 % high against the two with their choke (ngspice, seven netlists).
-LUMPED = (-0.005, 0.005)
-# On-duty of a flyback at its lowest mains, where nothing gives it (common practice, no source).
-DUTY = Value.between(0.2, 0.6)
-
-
-def _model(base: Model, name: str, lumped: bool) -> Model:
-    def solve(*, load: float, slow: float, fast: float, duty: float, **inputs: float) -> Any:
-        found = cold_aged.terminal(
-            lambda whole: float(base.solve(load=whole, **inputs).bulk_min), load, slow, fast, duty
-        )
-        if found is None:
-            raise Collapse("the series resistance of the bulk capacitor cannot pass this load")
-        return found
-
-    signs = base.signs["bulk_min"]
-    assert isinstance(signs, dict)
-    bands = [base.errors["bulk_min"], cold_aged.ERROR["bulk_min"], *([LUMPED] if lumped else [])]
-    band = (sum(low for low, _ in bands), sum(high for _, high in bands))
-    return Model(
-        f"{name}, with the resistance of the bulk capacitor",
-        solve,
-        {"bulk_min": signs | cold_aged.SIGNS["terminal"]},
-        base.source,
-        base.words,
-        {"bulk_min": band},
-        frozenset(("bulk_min",)),
-    )
-
-
-_ALONE = {"full bridge": BRIDGE, "half-wave": HALF_WAVE, "doubler": DOUBLER}
-MODELS = {kind: _model(base, base.name, False) for kind, base in _ALONE.items()}
-MODELS["choke"] = _model(BRIDGE, "full bridge, two bulk capacitors taken as one", True)
-
-
-def solve_bulk_states(context: Context, hertz: float = USUAL) -> None:
-    """Valley of the bulk and whether it carries the load, cold and at the end of life, at the lowest mains.
-
-    hertz: the switching frequency [Hz]
-    """
-    mains = context.structure.mains
-    if mains is None or not mains.bulk:
-        return
-    for group in GROUPS:
-        for case in context.plan.cases(["voltage_min"], [group]):
-            _one(context, mains, case, hertz)
-
-
-def _one(context: Context, mains: MainsInput, case: Case, hertz: float) -> None:
-    ledger = context.ledger
-    holes: list[tuple[Subject, QuantityName]] = [
-        (BULK, "voltage_min"),
-        (BULK, "load_carried"),
-        (SUPPLY, "load_carried"),
-    ]
-    if case.mains is None or case.frequency is None:
-        for subject, quantity in holes:
-            ledger.hole(subject, quantity, context.plan.lacking(case.group), case=case)
-        return
-    state = State.of(case)
-    two = len(mains.bulk) == 2 and mains.input != "doubler"
-    model = MODELS["choke" if two else mains.input if mains.input in MODELS else "full bridge"]
-    slow, fast = _resistances(context, mains, state, hertz)
-    inputs: Inputs = {
-        "mains": Value.exact(case.mains),
-        "frequency": Value.exact(case.frequency),
-        "series_resistance": _series(context, mains, two, case),
-        "capacitance": _capacitance(context, mains, state),
-        "load": context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD)),
-        "slow": slow,
-        "fast": fast,
-        "duty": _duty(context),
-    }
-    row = own = ledger.work_out(model, inputs, [(BULK, "voltage_min", "bulk_min")], case=case)[0]
-    if row.value is None and not row.missing and row.rests_on:  # it gives way at the bad end of what is only assumed
-        row = ledger.hole(
-            BULK,
-            "voltage_min",
-            sorted(row.rests_on),
-            case=case,
-            note=row.note,
-            inputs=row.inputs,
-            rests_on=row.rests_on,
-            formula=row.formula,
-        )
-    running = context.fact(BULK, "voltage_min", _running(context, "voltage_min", case))
-    _not_better(context, [row, *([running] if running is not None else [])], BULK, "voltage_min", case, least=True)
-    _carried(context, model, inputs, own, case)
-
-
-def _running(context: Context, quantity: QuantityName, case: Case) -> Case:
-    return context.plan.project(quantity, case._replace(group=RUNNING, ambient=None))
-
-
-def _not_better(
-    context: Context, rows: Iterable[Entry], subject: Subject, quantity: QuantityName, case: Case, least: bool
-) -> Entry:
-    """The worse of a state's row and the one warm and new, end by end; a hole among them makes a hole."""
-    found = list(rows)
-    numbers, rests = tuple(row.number for row in found), frozenset().union(*(row.rests_on for row in found))
-    values = [row.value for row in found if isinstance(row.value, Value)]
-    if len(values) < len(found):
-        bad = next(row for row in found if not isinstance(row.value, Value))
-        missing = [fact for row in found for fact in row.missing]
-        return context.ledger.hole(subject, quantity, missing, case=case, note=bad.note, inputs=numbers, rests_on=rests)
-    pick = min if least else max
-    value = Value(*(pick(column) for column in zip(*(value.numbers() for value in values), strict=True)))
-    return context.ledger.write(
-        subject,
-        quantity,
-        value,
-        case=case,
-        known_by="computed",
-        inputs=numbers,
-        rests_on=rests,
-        formula=found[0].formula,
-        source=found[0].source,
-        note=found[0].note,
-    )
-
-
-def _series(context: Context, mains: MainsInput, two: bool, case: Case) -> Entry:
-    """Resistance ahead of the bulk, as running; of a choke between two capacitors its own with it."""
-    line = context.need(LINE, "series_resistance", Case(RUNNING))
-    if not two or not mains.choke:
-        return line
-    choke = part(mains.choke[0])
-    own = context.fact(choke, "part.resistance") or context.assume("small_series_resistance", choke, "part.resistance")
-    return total(context, [("line", line), ("choke", own)], Case(case.group))
-
-
-def _capacitance(context: Context, mains: MainsInput, state: State) -> Entry:
-    """Capacitance that is charged: all in parallel, or of each of the two of a doubler."""
-    names = [leaf.name for element in mains.bulk for leaf in leaves(element)]
-    rows = {name: capacitance_in(context, name, context.need(part(name), "part.capacitance"), state) for name in names}
-    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
-    if mains.input == "doubler":
-        paired = len(mains.bulk) == 2 or (isinstance(mains.bulk[0], Group) and mains.bulk[0].joined == "series")
-        whole = [values.get(name) for name in names] if paired and len(names) == 2 else [None]
-    else:
-        whole = [in_series_and_parallel(element, values, capacitors=True) for element in mains.bulk]
-    known = [value for value in whole if value is not None]
-    if len(known) < len(whole):
-        return _lacking(context, "bulk_capacitance", rows, state)
-    columns = list(zip(*(value.numbers() for value in known), strict=True))
-    if mains.input == "doubler":  # the lesser and the greater of the two
-        value = Value(min(columns[0]), min(columns[1]), max(columns[2]), max(columns[3]))
-    else:
-        value = Value(*(sum(column) for column in columns))
-    return _row(context, "bulk_capacitance", value, rows, state)
-
-
-def _resistances(context: Context, mains: MainsInput, state: State, hertz: float) -> tuple[Entry, Entry]:
-    """Series resistance, at twice the mains and at the switching frequency, of the capacitor that gives the pulses.
-
-    Of two with a choke between that is the last one; both of a doubler stand in series.
-    """
-    elements = mains.bulk if mains.input == "doubler" else mains.bulk[-1:]
-    names = [leaf.name for element in elements for leaf in leaves(element)]
-    pairs = {name: bulk_resistances_in(context, name, state, hertz) for name in names}
-    slow, fast = (_all_of(context, elements, {name: pair[k] for name, pair in pairs.items()}, state) for k in (0, 1))
-    return slow, fast
-
-
-def _all_of(context: Context, elements: tuple[Element, ...], rows: dict[str, Entry], state: State) -> Entry:
-    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
-    whole = [_joined(element, values) for element in elements]
-    known = [value for value in whole if value is not None]
-    if len(known) < len(whole):
-        return _lacking(context, "series_resistance", rows, state)
-    value = Value(*(sum(column) for column in zip(*(value.numbers() for value in known), strict=True)))
-    return _row(context, "series_resistance", value, rows, state)
-
-
-def _joined(element: Element, values: dict[str, Value]) -> Value | None:
-    if any(value.low <= 0.0 for value in values.values()):  # a part without resistance shorts those beside it
-        found = [values.get(leaf.name) for leaf in leaves(element)]
-        known = [value for value in found if value is not None]
-        if len(known) < len(found):
-            return None
-        return known[0] if len(known) == 1 else Value.between(0.0, sum(value.high for value in known))
-    return in_series_and_parallel(element, values, capacitors=False)
-
-
-def _lacking(context: Context, quantity: QuantityName, rows: dict[str, Entry], state: State) -> Entry:
-    missing = [fact for row in rows.values() for fact in row.missing]
-    note = next((row.note for row in rows.values() if row.value is None and row.note), "")
-    return context.ledger.hole(BULK, quantity, missing, case=state.case, note=note)
-
-
-def _row(context: Context, quantity: QuantityName, value: Value, rows: dict[str, Entry], state: State) -> Entry:
-    return context.ledger.write(
-        BULK,
-        quantity,
-        value,
-        case=state.case,
-        known_by="computed",
-        formula="parts joined as walked",
-        source="Kirchhoff",
-        inputs=tuple(row.number for row in rows.values()),
-        rests_on=frozenset().union(*(row.rests_on for row in rows.values())),
-    )
-
-
-def _duty(context: Context) -> Entry | Value:
-    """On-duty at the lowest mains, warm and new: colder or older the valley is lower and the duty longer."""
-    lacking: tuple[OpenFact, ...] = ()
-    for case in context.plan.cases(["duty"], [RUNNING]):
-        row = context.fact(PRIMARY, "duty", case)
-        lacking += row.missing if row is not None else ()
-        if row is not None and isinstance(row.value, Value):
-            low, near, far, high = (min(1.0, max(0.05, one)) for one in row.value.numbers())
-            return context.ledger.write(
-                PRIMARY,
-                "duty",
-                Value(low, near, far, high),
-                case=STANDING,
-                known_by="computed",
-                inputs=(row.number,),
-                rests_on=row.rests_on,
-                formula="on-duty at the lowest mains",
-                source=row.source,
-            )
-    return context.ledger.write(
-        PRIMARY,
-        "duty",
-        DUTY,
-        case=STANDING,
-        known_by="assumed",
-        formula="on-duty at the lowest mains",
-        source="common practice, no source",
-        rests_on=frozenset(lacking or (OpenFact(SUPPLY, "duty", "of the switch at the lowest mains"),)),
-    )
-
-
-def _carried(context: Context, model: Model, inputs: Inputs, row: Entry, case: Case) -> None:
-    """Whether the bulk carries the load: yes, no, or still either way; never better than warm and new."""
-    point = corner(model.corners("bulk_min", up=False)[0], inputs, kind=True)
-    if row.value is None and (row.missing or point is None):
-        for subject in (BULK, SUPPLY):
-            context.ledger.hole(subject, "load_carried", row.missing, case=case, note=row.note, inputs=(row.number,))
-        return
-    words = {"yes"}
-    if row.value is None and point is not None:
-        words = {"no"}
-        try:
-            model.solve(**point)
-            words = {"yes", "no"}
-        except Collapse:
-            pass
-        except (ValueError, ZeroDivisionError, OverflowError):
-            words = {"yes", "no"}
-    running = context.fact(SUPPLY, "load_carried", _running(context, "load_carried", case))
-    if running is None or not isinstance(running.value, Category):
-        missing = running.missing if running is not None else ()
-        told = "whether it carries it warm and new is not known"
-        for subject in (BULK, SUPPLY):
-            context.ledger.hole(subject, "load_carried", missing, case=case, note=told, inputs=(row.number,))
-        return
-    warm = set(running.value.members)
-    words = {"no"} if warm == {"no"} else words | warm if words == {"yes"} else words
-    for subject in (BULK, SUPPLY):
-        context.ledger.write(
-            subject,
-            "load_carried",
-            Category.of(*words),
-            case=case,
-            known_by="computed",
-            inputs=(row.number,),
-            rests_on=row.rests_on,
-            formula=model.name,
-            source=model.source,
-        )
-
-
 def solve_peaks(context: Context, shape: Shape) -> None:
     """Peak current of the primary at full load and the lowest mains, cold and at the end of life."""
     for group in GROUPS:
@@ -428,8 +139,8 @@ def solve_peaks(context: Context, shape: Shape) -> None:
             model = PRIMARY_MODELS[shape.boundary]
             wanted: list[Wanted] = [(PRIMARY, "current_peak", "peak")]
             row = context.ledger.work_out(model, base_inputs(shape, bulk), wanted, case=case)[0]
-            warm = context.fact(PRIMARY, "current_peak", _running(context, "current_peak", case))
+            warm = context.fact(PRIMARY, "current_peak", running_case(context, "current_peak", case))
             rows = [row, *([warm] if warm is not None else [])]
             carriers = [PRIMARY, *([part(shape.switch)] if shape.switch is not None else [])]
             for one in carriers:
-                _not_better(context, rows, one, "current_peak", case, least=False)
+                not_better(context, rows, one, "current_peak", case, least=False)

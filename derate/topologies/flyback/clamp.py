@@ -10,7 +10,7 @@ from derate.circuit.clamp import ZENER_ERROR, avalanche_energy
 from derate.design.paths import Element, Group, Leaf, leaves
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.ledger.model import Model
-from derate.stress.context import Context, in_series_and_parallel, part
+from derate.stress.context import Context, in_series_and_parallel, only, part
 from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
@@ -85,16 +85,6 @@ def _beside_capacitor(element: Element, capacitors: set[str]) -> set[str]:
     ):
         return {leaf.name for leaf in leaves(element)}
     return set().union(*(_beside_capacitor(member, capacitors) for member in element.members))
-
-
-def only(element: Element, names: tuple[str, ...]) -> Element | None:
-    """The element with everything but some names taken out; None when nothing is left."""
-    if isinstance(element, Leaf):
-        return element if element.name in names else None
-    kept = tuple(found for member in element.members if (found := only(member, names)) is not None)
-    if not kept:
-        return None
-    return kept[0] if len(kept) == 1 else Group(element.joined, kept)
 
 
 def joined(

@@ -7,33 +7,18 @@ stays on it, with the reason (`FAULTS` of `derate.circuit.converter_faults`).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations
 
 from derate.design.paths import Element, Leaf, leaves
 from derate.ledger.entry import Subject
-from derate.stress.context import Context, part
-from derate.topologies.flyback.clamp import ClampShape, clamp_of, only
+from derate.stress.context import Context, only, part
+from derate.stress.faults.converter import SingleFault
+from derate.topologies.flyback.clamp import ClampShape, clamp_of
 from derate.topologies.flyback.operating import controller_of
 from derate.topologies.flyback.shape import OutputShape, Shape
 
 
-@dataclass(frozen=True, slots=True)
-class ConverterFault:
-    """One single fault.
-
-    name: as on the bench; subject: what it happens in; kind: its entry in the list of faults
-    output: of one output; rest: the parts that take over what this one leaves
-    """
-
-    name: str
-    subject: Subject
-    kind: str
-    output: OutputShape | None = None
-    rest: tuple[str, ...] = ()
-
-
-def converter_faults(context: Context, shape: Shape) -> Iterator[ConverterFault]:
+def converter_faults(context: Context, shape: Shape) -> Iterator[SingleFault]:
     """Every fault that the parts of this converter give rise to, the outputs first and the windings last."""
     for one in shape.outputs:
         yield from _output(one)
@@ -44,14 +29,12 @@ def converter_faults(context: Context, shape: Shape) -> Iterator[ConverterFault]
     yield from _windings(context, shape)
 
 
-def _part(
-    name: str, how: str, kind: str, output: OutputShape | None = None, rest: tuple[str, ...] = ()
-) -> ConverterFault:
-    return ConverterFault(f"{name} {how}", part(name), kind, output, rest)
+def _part(name: str, how: str, kind: str, output: OutputShape | None = None, rest: tuple[str, ...] = ()) -> SingleFault:
+    return SingleFault(f"{name} {how}", part(name), kind, output, rest)
 
 
-def _output(one: OutputShape) -> Iterator[ConverterFault]:
-    yield ConverterFault(f"output {one.name} shorted", one.subject, "output shorted", one)
+def _output(one: OutputShape) -> Iterator[SingleFault]:
+    yield SingleFault(f"output {one.name} shorted", one.subject, "output shorted", one)
     for elements in (one.walked.capacitors, one.walked.filtered):
         names = tuple(leaf.name for element in elements for leaf in leaves(element))
         series = any(_in_series(element) for element in elements)
@@ -70,7 +53,7 @@ def _in_series(element: Element) -> bool:
     return getattr(element, "joined", "") == "series"
 
 
-def _clamp(context: Context, clamp: ClampShape) -> Iterator[ConverterFault]:
+def _clamp(context: Context, clamp: ClampShape) -> Iterator[SingleFault]:
     for name in clamp.diodes:
         yield _part(name, "open", "clamp open")
         yield _part(name, "shorted", "clamp diode shorted" if clamp.capacitors else "clamp without its diode")
@@ -108,7 +91,7 @@ def _in_series_with(element: Element | None, name: str) -> bool:
     return any(_in_series_with(member, name) for member in inside)
 
 
-def _primary(context: Context, shape: Shape) -> Iterator[ConverterFault]:
+def _primary(context: Context, shape: Shape) -> Iterator[SingleFault]:
     sense = shape.primary.sense if shape.primary is not None else None
     if sense is not None:
         yield _part(sense, "shorted", "sense resistor shorted")
@@ -128,7 +111,7 @@ def _primary(context: Context, shape: Shape) -> Iterator[ConverterFault]:
         yield _part(switch, f"{one} open", f"{one} open")
 
 
-def _auxiliary(context: Context) -> Iterator[ConverterFault]:
+def _auxiliary(context: Context) -> Iterator[SingleFault]:
     structure = context.structure
     for name, place in structure.places.items():
         kinds = structure.kinds.get(name, ()) or ("capacitor", "diode") if place == "auxiliary" else ()
@@ -153,7 +136,7 @@ def _auxiliary(context: Context) -> Iterator[ConverterFault]:
             )
 
 
-def _control(context: Context, shape: Shape) -> Iterator[ConverterFault]:
+def _control(context: Context, shape: Shape) -> Iterator[SingleFault]:
     control, reference = context.structure.control, shape.reference
     for name in control.through:
         if context.structure.may_be(name, "optocoupler"):
@@ -179,11 +162,11 @@ def _control(context: Context, shape: Shape) -> Iterator[ConverterFault]:
             yield _part(name, "shorted", short_kind, reference)
     controller = controller_of(context, shape)
     if controller is not None:
-        yield ConverterFault(f"{controller} without supply", part(controller), "controller supply open")
-        yield ConverterFault(f"{controller} without feedback", part(controller), "feedback open", reference)
+        yield SingleFault(f"{controller} without supply", part(controller), "controller supply open")
+        yield SingleFault(f"{controller} without feedback", part(controller), "feedback open", reference)
 
 
-def _windings(context: Context, shape: Shape) -> Iterator[ConverterFault]:
+def _windings(context: Context, shape: Shape) -> Iterator[SingleFault]:
     primary = shape.primary.winding if shape.primary is not None else None
     outputs = {name: one for one in shape.outputs for name in one.walked.windings}
     rail = [name for step in context.structure.auxiliary or () for name in step.names if "." in name]
@@ -193,15 +176,15 @@ def _windings(context: Context, shape: Shape) -> Iterator[ConverterFault]:
         kind = "auxiliary pins shorted" if name not in outputs and name != primary else kind
         pins = context.structure.pins.get(name, ())
         if len(pins) < 2:
-            yield ConverterFault(f"{name} pins shorted", subject, kind, outputs.get(name))
+            yield SingleFault(f"{name} pins shorted", subject, kind, outputs.get(name))
             continue
         for one, other in combinations(pins, 2):
             whole = {one, other} == {pins[0], pins[-1]}
-            yield ConverterFault(
+            yield SingleFault(
                 f"{name} pins {one} and {other} shorted",
                 subject,
                 kind if whole else "part of a winding shorted",
                 outputs.get(name) if whole else None,
             )
     for name in context.structure.windings:
-        yield ConverterFault(f"{name} layer shorted", Subject("winding", (name,)), "winding layer shorted")
+        yield SingleFault(f"{name} layer shorted", Subject("winding", (name,)), "winding layer shorted")

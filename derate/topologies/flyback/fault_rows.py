@@ -6,7 +6,8 @@ command and the report ask for these rows.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
+from typing import NamedTuple
 
 from derate.circuit.converter_faults import (
     ERROR,
@@ -15,102 +16,36 @@ from derate.circuit.converter_faults import (
     RECTIFIER_SHORTED,
     SENSE_SHORTED,
     WINDING_SHORTED,
-    ForTheBench,
-    NothingFlows,
-    WorkedOut,
     output_shorted,
 )
-from derate.design.structure import Structure
 from derate.ledger.entry import Case, Entry, Subject
-from derate.ledger.ledger import Ledger, Wanted
+from derate.ledger.ledger import Wanted
 from derate.ledger.model import Collapse, Model
-from derate.stress.context import Assumed, Context, part
-from derate.stress.faults.mains_path import fault_cases
-from derate.stress.plan import CasePlan
-from derate.terms.cases import FAULT
-from derate.terms.values import Value
-from derate.topologies.flyback import single_faults as clamp_faults
-from derate.topologies.flyback.fault_list import ConverterFault, converter_faults
-from derate.topologies.flyback.operating import Inputs, controller_of, current_limit
-from derate.topologies.flyback.shape import Shape, not_covered, shape_of
-from derate.topologies.flyback.single_faults import (
-    at_case,
-    capacitor_open,
-    charge_stays,
+from derate.stress.context import Context, part
+from derate.stress.faults.converter import (
+    Faults,
+    Handler,
+    SingleFault,
+    as_listed,
     crest_of,
     for_the_bench,
-    frequency_of,
-    mains_side,
     nothing_flows,
-    regulation_lost,
     resistors_left,
     said,
-    touch_left,
 )
-
-
-def add_converter_faults(structure: Structure, ledger: Ledger, assumptions: Mapping[str, Assumed]) -> None:
-    """`converter_fault_rows` for a ledger that was worked out already."""
-    if isinstance(ledger.plan, CasePlan):
-        converter_fault_rows(Context(structure, ledger, ledger.plan, assumptions))
-
-
-def converter_fault_rows(context: Context) -> None:
-    """Write a row for every fault beyond the mains path at the lowest and the highest mains."""
-    for fault in mains_side(context):
-        for case in fault_cases(context.plan, fault.name):
-            if case.mains is not None:
-                _mains_side(context, fault, case)
-            elif fault.kind == "one of two bleeders shorted":
-                for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
-    if not_covered(context) is not None:
-        return
-    shape = shape_of(context)
-    limit = current_limit(context, shape)
-    for fault in converter_faults(context, shape):
-        for case in fault_cases(context.plan, fault.name):
-            if case.mains is None:
-                for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
-            else:
-                _row(context, shape, fault, limit, case)
-
-
-def _row(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
-    handler = _HANDLERS.get(fault.kind)
-    if handler is not None:
-        handler(context, shape, fault, limit, case)
-    else:
-        _as_listed(context, fault, case)
-
-
-def _as_listed(context: Context, fault: ConverterFault, case: Case) -> None:
-    """A fault without figures, by its entry in the list."""
-    match FAULTS[fault.kind]:
-        case NothingFlows(why):
-            nothing_flows(context, fault, case, why)
-        case ForTheBench(why):
-            for_the_bench(context, fault, case, why)
-        case WorkedOut(function):
-            raise LookupError(f"nothing here calls {function} for {fault.kind}")
-
-
-def _mains_side(context: Context, fault: ConverterFault, case: Case) -> None:
-    if fault.kind == "one of two bleeders open":
-        charge_stays(context, fault, case)
-    elif fault.kind == "one of two series Y capacitors shorted":
-        touch_left(context, fault, case)
-    else:
-        note = f"{' and '.join(fault.rest)} alone takes the whole mains, and more flows than was meant"
-        rms = Value.exact(case.mains or 0.0)
-        resistors_left(context, fault, case, crest_of(case), rms, note)
-
+from derate.terms.values import Value
+from derate.topologies.flyback import single_faults as clamp_faults
+from derate.topologies.flyback.fault_list import converter_faults
+from derate.topologies.flyback.operating import Inputs, controller_of, current_limit
+from derate.topologies.flyback.shape import Shape, shape_of
+from derate.topologies.flyback.single_faults import at_case, capacitor_open, frequency_of, regulation_lost
 
 # ---- outputs ---------------------------------------------------------------------------------------------------------
 
 
-def _shorted_output(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
-    assert fault.output is not None
-    rectifier = fault.output.walked.rectifier
+def _shorted_output(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+    assert fault.about is not None
+    rectifier = fault.about.walked.rectifier
     schottky = bool(rectifier) and context.structure.must_be(rectifier[0], "Schottky diode")
 
     def solve(**k: float) -> dict[str, float]:
@@ -140,9 +75,9 @@ def _shorted_output(context: Context, shape: Shape, fault: ConverterFault, limit
     )
     inputs = {
         **at_case(context, shape, limit, case),
-        "ratio": fault.output.ratio,
+        "ratio": fault.about.ratio,
         "frequency": frequency_of(context, shape),
-        "drop": fault.output.drop,
+        "drop": fault.about.drop,
     }
     subject = fault.subject
     wanted: list[Wanted] = [
@@ -160,8 +95,8 @@ def _shorted_output(context: Context, shape: Shape, fault: ConverterFault, limit
     said(context, fault, case, rows[0], told)
 
 
-def _shorted_rectifier(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
-    assert fault.output is not None
+def _shorted_rectifier(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+    assert fault.about is not None
     model = Model.of(
         "output rectifier shorted",
         RECTIFIER_SHORTED,
@@ -172,8 +107,8 @@ def _shorted_rectifier(context: Context, shape: Shape, fault: ConverterFault, li
     inputs: Inputs = {
         "limit": at["limit"],
         "bulk": at["bulk"],
-        "output": fault.output.voltage,
-        "turns_ratio": fault.output.ratio,
+        "output": fault.about.voltage,
+        "turns_ratio": fault.about.ratio,
         "leakage": shape.leakage,
         "delay": at["delay"],
     }
@@ -184,9 +119,9 @@ def _shorted_rectifier(context: Context, shape: Shape, fault: ConverterFault, li
 _THROUGH_LEAKAGE = "each period runs past the limit through the leakage; whether it stops is not known"
 
 
-def _open_capacitor(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def _open_capacitor(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     if not fault.rest:
-        _as_listed(context, fault, case)
+        as_listed(context, fault, case, FAULTS[fault.kind])
         return
     row = capacitor_open(context, fault, case)
     rest = " and ".join(fault.rest)
@@ -197,7 +132,7 @@ def _open_capacitor(context: Context, shape: Shape, fault: ConverterFault, limit
 # ---- windings --------------------------------------------------------------------------------------------------------
 
 
-def _shorted_pins(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def _shorted_pins(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     model = Model.of(
         "winding shorted between its pins",
         WINDING_SHORTED,
@@ -213,7 +148,7 @@ def _shorted_pins(context: Context, shape: Shape, fault: ConverterFault, limit: 
 # ---- primary ---------------------------------------------------------------------------------------------------------
 
 
-def _shorted_sense(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def _shorted_sense(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """What one greatest on-time adds, of current and of flux; whether it stops there is for the bench."""
     ledger, controller = context.ledger, controller_of(context, shape)
     about = part(controller) if controller is not None else Subject("supply")
@@ -241,7 +176,7 @@ def _shorted_sense(context: Context, shape: Shape, fault: ConverterFault, limit:
     for_the_bench(context, fault, case, why, row.missing)
 
 
-def _shorted_auxiliary(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def _shorted_auxiliary(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """The controller has no supply: it does not switch, and the start-up parts bear the whole bulk."""
     path = context.structure.start_up or ()
     names = tuple(name for step in path if step.how == "series" for name in step.names)
@@ -249,20 +184,38 @@ def _shorted_auxiliary(context: Context, shape: Shape, fault: ConverterFault, li
     if not names or any(context.fact(part(name), "part.resistance") is None for name in names):
         nothing_flows(context, fault, case, note)
         return
-    with_rest = ConverterFault(fault.name, fault.subject, fault.kind, None, names)
+    with_rest = SingleFault(fault.name, fault.subject, fault.kind, None, names)
     resistors_left(
         context, with_rest, case, crest_of(case), crest_of(case), f"{note}; {' + '.join(names)} bear the whole bulk"
     )
 
 
-def _shorted_start_up(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def _shorted_start_up(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     resistors_left(
         context, fault, case, crest_of(case), crest_of(case), f"{' + '.join(fault.rest)} bears the whole bulk"
     )
 
 
-_Handler = Callable[[Context, Shape, ConverterFault, Entry, Case], None]
-_HANDLERS: dict[str, _Handler] = {
+class Faulted(NamedTuple):
+    """What every fault is worked out from: the converter and the current at which its limit acts."""
+
+    shape: Shape
+    limit: Entry
+
+
+def _faulted(context: Context) -> Faulted:
+    shape = shape_of(context)
+    return Faulted(shape, current_limit(context, shape))
+
+
+def _at_limit(work_out: Callable[[Context, Shape, SingleFault, Entry, Case], None]) -> Handler:
+    def handler(context: Context, at: Faulted, fault: SingleFault, case: Case) -> None:
+        work_out(context, at.shape, fault, at.limit, case)
+
+    return handler
+
+
+_WORKED_OUT: dict[str, Callable[[Context, Shape, SingleFault, Entry, Case], None]] = {
     "output shorted": _shorted_output,
     "output capacitor shorted": _shorted_output,
     "output capacitor open": _open_capacitor,
@@ -283,3 +236,9 @@ _HANDLERS: dict[str, _Handler] = {
     "winding pins shorted": _shorted_pins,
     "auxiliary pins shorted": _shorted_pins,
 }
+FLYBACK_FAULTS = Faults(
+    _faulted,
+    lambda context, at: converter_faults(context, at.shape),
+    {kind: _at_limit(work_out) for kind, work_out in _WORKED_OUT.items()},
+    FAULTS,
+)

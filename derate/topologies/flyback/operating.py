@@ -13,8 +13,9 @@ from derate.circuit.flyback import ERROR, PEAK_AT_LIMIT, PrimaryPoint, boundary_
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.stress.context import BULK, Context, part
-from derate.terms.cases import FULL_LOAD, OVERLOAD, RUNNING, CaseGroup
+from derate.stress.context import Context, part, repeated
+from derate.stress.mains.bulk_states import bulk_high, bulk_low
+from derate.terms.cases import OVERLOAD, RUNNING, CaseGroup
 from derate.terms.quantities import paired
 from derate.terms.values import Value
 from derate.topologies.flyback.shape import PRIMARY, STANDING, Shape, assumed
@@ -76,17 +77,6 @@ def primary_model(boundary: bool) -> Model:
 PRIMARY_MODELS = {boundary: primary_model(boundary) for boundary in (False, True)}
 
 
-def bulk_low(context: Context, case: Case) -> Entry:
-    """The valley of the bulk voltage at a case."""
-    return context.need(BULK, "voltage_min", case._replace(load=FULL_LOAD, ambient=None))
-
-
-def bulk_high(context: Context, group: CaseGroup = RUNNING) -> Entry:
-    """The crest of the bulk voltage at the highest mains."""
-    case = context.plan.cases(["voltage_peak"], [group])[0]
-    return context.need(BULK, "voltage_peak", context.plan.project("voltage_peak", case._replace(group=RUNNING)))
-
-
 def base_inputs(shape: Shape, bulk: Entry) -> Inputs:
     """The inputs every operating point needs."""
     inputs: Inputs = {
@@ -115,24 +105,7 @@ def across(
         done |= dict(zip(new, context.ledger.work_out(model, inputs, new, case=case, note=note), strict=True))
         for row in at:
             if row not in new:
-                again(context, done[row], case)
-
-
-def again(context: Context, row: Entry, case: Case, subject: Subject | None = None) -> Entry:
-    """The same row at another case, or of another subject that carries the same."""
-    return context.ledger.write(
-        subject or row.subject,
-        row.quantity,
-        row.value,
-        case=case,
-        missing=row.missing,
-        known_by=row.known_by,
-        formula=row.formula,
-        source=row.source,
-        inputs=row.inputs,
-        note=row.note,
-        rests_on=row.rests_on,
-    )
+                repeated(context, done[row], case)
 
 
 # ---- primary ---------------------------------------------------------------------------------------------------------
@@ -173,7 +146,7 @@ def solve_primary(context: Context, shape: Shape) -> None:
         case=context.plan.cases(["current_peak"], [OVERLOAD])[0],
     )[0]
     for one in carriers[1:]:
-        again(context, peak, peak.case or STANDING, one)
+        repeated(context, peak, peak.case or STANDING, one)
 
 
 def resistor_power(context: Context, shape: Shape) -> None:

@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from derate.circuit.elementary import passed, total
-from derate.circuit.resistors import SERIES_SHARE
 from derate.circuit.secondary import RAIL_BY_TURNS, RAIL_WITHOUT_LOAD
-from derate.design.paths import Leaf, leaves
+from derate.design.paths import leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.stress.context import Context, part
+from derate.stress.context import AUXILIARY_RAIL, Context, part, repeated
+from derate.stress.mains.bulk_states import bulk_high
 from derate.terms.cases import OVERLOAD, RUNNING
-from derate.terms.quantities import paired
 from derate.terms.values import Curve, Value
-from derate.terms.words import CAPACITORS, RESISTORS
-from derate.topologies.flyback.operating import Inputs, again, bulk_high, controller_of
+from derate.terms.words import CAPACITORS
+from derate.topologies.flyback.operating import Inputs, controller_of
 from derate.topologies.flyback.rectifiers import reverse
 from derate.topologies.flyback.shape import STANDING, OutputShape, Shape, forward_drop, turns_ratio
 
@@ -54,7 +52,7 @@ def solve_outputs(context: Context, shape: Shape) -> None:
         row = _voltage(context, shape, one)
         for element in (*one.walked.capacitors, *one.walked.filtered):
             for leaf in leaves(element):
-                again(context, row, BARE, part(leaf.name))
+                repeated(context, row, BARE, part(leaf.name))
 
 
 def _voltage(context: Context, shape: Shape, one: OutputShape) -> Entry:
@@ -110,8 +108,6 @@ def turns_of(context: Context, subject: Subject, windings: Iterable[str]) -> Ent
 # converter that skips periods without load lets it fall.
 
 
-RAIL = Subject("circuit", ("auxiliary",))
-IN_OVERLOAD = Case(OVERLOAD)
 _DIODES = ("line diode", "signal diode", "fast diode", "ultrafast diode", "Schottky diode")
 
 
@@ -125,25 +121,25 @@ def solve_auxiliary(context: Context, shape: Shape) -> None:
     diodes = tuple(n for step in path if step.how == "series" for n in step.names if structure.must_be(n, *_DIODES))
     capacitors = [n for step in path if step.how == "across" for n in step.names if structure.must_be(n, *CAPACITORS)]
     winding = shape.primary.winding if shape.primary is not None else None
-    ratio = turns_ratio(context, RAIL, winding, windings)
-    drop = forward_drop(context, RAIL, diodes)
+    ratio = turns_ratio(context, AUXILIARY_RAIL, winding, windings)
+    drop = forward_drop(context, AUXILIARY_RAIL, diodes)
     reference = shape.reference
     inputs: Inputs = {
-        "turns": turns_of(context, RAIL, windings),
+        "turns": turns_of(context, AUXILIARY_RAIL, windings),
         "reference_turns": turns_of(context, reference.subject, reference.walked.windings),
         "output": reference.voltage,
         "drop": reference.drop,
         "own_drop": drop,
     }
-    loaded = context.ledger.work_out(rail_model("loaded"), inputs, [(RAIL, "voltage", "rail")], case=BARE)[0]
+    loaded = context.ledger.work_out(rail_model("loaded"), inputs, [(AUXILIARY_RAIL, "voltage", "rail")], case=BARE)[0]
     # in overload the leakage carries the greatest current and the rail is the light winding beside a loaded one
     model = rail_model(light_word(shape))
-    light = context.ledger.work_out(model, inputs, [(RAIL, "voltage", "rail")], case=IN_OVERLOAD)[0]
+    light = context.ledger.work_out(model, inputs, [(AUXILIARY_RAIL, "voltage", "rail")], case=Case(OVERLOAD))[0]
     controller = controller_of(context, shape)
     bearers = [*capacitors, *([controller] if controller else [])]
     for name in bearers:
-        again(context, loaded, BARE, part(name))
-        again(context, light, IN_OVERLOAD, part(name))
+        repeated(context, loaded, BARE, part(name))
+        repeated(context, light, Case(OVERLOAD), part(name))
     if controller is not None:
         _supply_limits(context, controller, loaded)
     if diodes:
@@ -211,58 +207,3 @@ def _supply_limits(context: Context, controller: str, loaded: Entry) -> None:
 
 
 # Start-up resistors from the bulk: the voltage and the power of each, at the highest mains and for ever.
-
-
-# What is left across the controller is small and neglected: each resistor sees its share of the whole bulk voltage.
-SHARE = Model.of(
-    "share of the bulk voltage across a resistor in series",
-    SERIES_SHARE,
-    "Kirchhoff; the voltage left at the controller neglected",
-    "bulk × own / (own + others)",
-)
-
-
-def solve_start_up(context: Context) -> None:
-    """Write voltage and power of every resistor in series between bulk and controller."""
-    path = context.structure.start_up
-    if not path:
-        return
-    structure = context.structure
-    names = [
-        leaf.name
-        for step in path
-        if step.how == "series"
-        for leaf in leaves(step.element)
-        if structure.must_be(leaf.name, *RESISTORS)
-    ]
-    plain = all(
-        isinstance(step.element, Leaf) or step.element.joined == "series" for step in path if step.how == "series"
-    )
-    if not names or not plain:
-        return  # resistors in parallel on a start-up path are not worked out
-    rows = {name: context.need(part(name), "part.resistance") for name in names}
-    bulk = bulk_high(context)
-    for name in names:
-        others = _sum(context, [row for other, row in rows.items() if other != name], part(name))
-        for quantity, output in paired(("voltage_peak", "voltage"), ("power", "power")):
-            first: Entry | None = None
-            for case in context.plan.cases([quantity], [RUNNING]):
-                if first is None:
-                    wanted: list[Wanted] = [(part(name), quantity, output)]
-                    first = context.ledger.work_out(
-                        SHARE,
-                        {"whole": bulk, "own": rows[name], "others": others},
-                        wanted,
-                        case=case,
-                        note="at the highest mains, where it is greatest",
-                    )[0]
-                else:
-                    again(context, first, case)
-
-
-def _sum(context: Context, rows: list[Entry], subject: Subject) -> Entry | Value:
-    if not rows:
-        return Value.exact(0.0)
-    inputs: dict[str, Entry | Value | float] = {f"r{k}": row for k, row in enumerate(rows)}
-    model = Model.of("resistance in series", total("sum", *inputs), "Kirchhoff")
-    return context.ledger.work_out(model, inputs, [(subject, "series_resistance", "sum")])[0]

@@ -11,10 +11,11 @@ from derate.design.readings import Reading
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.stress.context import Context, part
+from derate.stress.context import Context, part, repeated
+from derate.stress.mains.bulk_states import bulk_high
 from derate.terms.cases import FULL_LOAD, OVERLOAD, RUNNING
 from derate.terms.values import Value
-from derate.topologies.flyback.operating import Inputs, again, bulk_high
+from derate.topologies.flyback.operating import Inputs
 from derate.topologies.flyback.shape import STANDING, OutputShape, Shape
 from derate.topologies.flyback.snubbers import capacitance_of, resistance_of, snubbers_of
 
@@ -216,7 +217,7 @@ def reverse(context: Context, name: str, inputs: Inputs, ringing: Entry | None, 
                 outputs: list[Wanted] = [(part(name), "reverse_voltage", "reverse")]
                 first = context.ledger.work_out(model, with_ringing, outputs, case=case, note=note)[0]
             else:
-                again(context, first, case)
+                repeated(context, first, case)
 
 
 def ringing_of(

@@ -9,12 +9,13 @@ from derate.circuit.secondary import CURRENT_ERROR, ERROR_SLOW_DIODE, Pulse, pul
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.stress.context import Context, part
+from derate.stress.context import Context, part, repeated
+from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.terms.cases import ALL_FULL, RUNNING, full_load_of
 from derate.terms.quantities import QuantityName, paired
 from derate.terms.values import Value
 from derate.topologies.flyback.clamp import clamp_of
-from derate.topologies.flyback.operating import Inputs, again, base_inputs, bulk_high, bulk_low, point_of
+from derate.topologies.flyback.operating import Inputs, base_inputs, point_of
 from derate.topologies.flyback.shape import PRIMARY, OutputShape, Shape, delivered_alone
 from derate.topologies.flyback.switch import Clamping, clamping
 
@@ -311,7 +312,7 @@ UNEQUAL = 0.2  # parts alike in parallel share within a fifth of equal, as their
 def _carry(context: Context, row: Entry, case: Case, carrier: Subject, parallel: int) -> None:
     """The output's current in one of its carriers; a winding that serves several outputs carries the sum of all."""
     earlier = context.ledger.find(carrier, row.quantity, case)
-    new = again(context, row, case, carrier)
+    new = repeated(context, row, case, carrier)
     if carrier.kind == "winding" and earlier is not None and earlier.case == case:
         a, b = earlier.value, row.value
         if isinstance(a, Value) and isinstance(b, Value):
@@ -328,7 +329,7 @@ def _carry(context: Context, row: Entry, case: Case, carrier: Subject, parallel:
                 source="upper figure",
             )
         elif a is None:
-            again(context, earlier, case, carrier)
+            repeated(context, earlier, case, carrier)
     elif parallel > 1 and isinstance(row.value, Value):
         low, near, far, high = row.value.numbers()
         share, more = (1.0 - UNEQUAL) / parallel, (1.0 + UNEQUAL) / parallel

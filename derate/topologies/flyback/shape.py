@@ -16,21 +16,12 @@ from derate.design.structure import Output, Primary
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
+from derate.stress.mains.bulk_states import USUAL_FREQUENCY
 from derate.stress.parts.windings import PRIMARY, STANDING, assumed, assumed_leakage, primary_inductance
 from derate.terms.cases import FULL_LOAD, RUNNING, full_load_of
 from derate.terms.values import Curve, Value
 
-__all__ = [
-    "PRIMARY",
-    "STANDING",
-    "OutputShape",
-    "Shape",
-    "assumed",
-    "not_covered",
-    "forward_drop",
-    "shape_of",
-    "switching_hertz",
-]
+__all__ = ["PRIMARY", "STANDING", "OutputShape", "Shape", "assumed", "forward_drop", "shape_of", "switching_hertz"]
 FULL = Case(RUNNING, load=FULL_LOAD)
 
 
@@ -80,32 +71,10 @@ class Shape(NamedTuple):
         return self.primary.switch if self.primary is not None else None
 
 
-# A boundary control whose frequency nobody stated, or one without an end: ratings of capacitors hardly change above
-# 10 kHz.
-USUAL = 65e3
-
-
 def switching_hertz(shape: Shape) -> float:
     """The switching frequency at which a capacitor's columns are read [Hz]."""
     value = shape.frequency.value if shape.frequency is not None else None
-    return value.middle if isinstance(value, Value) and 1e3 <= value.middle <= 1e8 else USUAL
-
-
-class NotCovered(NamedTuple):
-    """Why a converter is not worked out, and what is missing for it."""
-
-    why: str
-    missing: tuple[OpenFact, ...] = ()
-
-
-def not_covered(context: Context) -> NotCovered | None:
-    """Why the converter is not worked out; None when it is."""
-    topology = context.word(SUPPLY, "supply.topology")
-    if topology is None:
-        return NotCovered("the topology of the converter is not known", (OpenFact(SUPPLY, "supply.topology"),))
-    if topology != "flyback":
-        return NotCovered(f"not covered: the stresses of a {topology} are not worked out")
-    return None
+    return value.middle if isinstance(value, Value) and 1e3 <= value.middle <= 1e8 else USUAL_FREQUENCY
 
 
 def shape_of(context: Context) -> Shape:

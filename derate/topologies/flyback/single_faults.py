@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from math import inf
 
-from derate.circuit.barrier import one_shorted
 from derate.circuit.converter_faults import (
     CLAMP_DIODE_SHORTED,
-    ENERGY_LEFT,
     GREATEST_POWER,
     OPEN_RECTIFIER,
     OUTPUT_AT_STOP,
@@ -18,22 +15,18 @@ from derate.circuit.converter_faults import (
     time_to_voltage,
 )
 from derate.circuit.output_stage import carried_alone
-from derate.circuit.resistors import SERIES_SHARE
 from derate.design.paths import leaves
-from derate.design.structure import Bridge, Shunt
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Collapse, Model
-from derate.stress.context import Context, in_series_and_parallel, part, summed
+from derate.stress.context import AUXILIARY_RAIL, Context, in_series_and_parallel, only, part
+from derate.stress.faults.converter import SingleFault, crest_of, for_the_bench, said
 from derate.terms.cases import RUNNING
-from derate.terms.quantities import QuantityName
-from derate.terms.values import Category, Value
-from derate.terms.words import CAPACITORS, RESISTORS
-from derate.topologies.flyback.clamp import clamp_of, only
-from derate.topologies.flyback.fault_list import ConverterFault
+from derate.terms.values import Value
+from derate.topologies.flyback.clamp import clamp_of
 from derate.topologies.flyback.operating import Inputs, controller_of, limit_inputs
 from derate.topologies.flyback.output_capacitors import capacitance_of
-from derate.topologies.flyback.rails import RAIL, turns_of
+from derate.topologies.flyback.rails import turns_of
 from derate.topologies.flyback.shape import OutputShape, Shape, forward_drop
 from derate.topologies.flyback.switch import clamping, limit_model
 
@@ -43,60 +36,9 @@ from derate.topologies.flyback.switch import clamping, limit_model
 _NOTHING = "nothing to open"
 
 
-def for_the_bench(
-    context: Context, fault: ConverterFault, case: Case, why: str, missing: tuple[OpenFact, ...] = ()
-) -> None:
-    """Holes for a fault that is not computed, with the reason."""
-    for quantity in ("fault_current", "opening"):
-        if context.ledger.find(fault.subject, quantity, case) is None:
-            context.ledger.hole(fault.subject, quantity, missing, case=case, note=f"for the bench: {why}", mark="bench")
-
-
-def nothing_flows(context: Context, fault: ConverterFault, case: Case, why: str) -> None:
-    """The word for a fault that only takes current away."""
-    context.ledger.write(
-        fault.subject,
-        "opening",
-        Category.of(_NOTHING),
-        case=case,
-        known_by="computed",
-        note=why,
-        formula="no current beyond what runs",
-        source="the circuit",
-    )
-
-
-def said(context: Context, fault: ConverterFault, case: Case, row: Entry, note: str) -> None:
-    """The word on opening beside a figure; a figure that is a hole leaves a hole, with what is missing."""
-    if isinstance(row.value, Value):
-        context.ledger.write(
-            fault.subject,
-            "opening",
-            Category.of(_NOTHING),
-            case=case,
-            known_by="computed",
-            inputs=(row.number,),
-            note=note,
-            rests_on=row.rests_on,
-            formula="the current limit works",
-            source="facts section 12",
-        )
-    else:
-        note = f"for the bench: {'a fact is missing' if row.missing or not row.note else row.note}"
-        context.ledger.hole(
-            fault.subject, "opening", row.missing, case=case, note=note, inputs=(row.number,), mark="bench"
-        )
-
-
 def at_case(context: Context, shape: Shape, limit: Entry, case: Case) -> Inputs:
     """The inputs of the current limit with the bulk at the crest of this case's mains."""
     return {**limit_inputs(context, shape, limit), "bulk": crest_of(case)}
-
-
-def crest_of(case: Case) -> Value:
-    """Crest of the case's mains."""
-    assert case.mains is not None
-    return Value.exact(2**0.5 * case.mains)
 
 
 def frequency_of(context: Context, shape: Shape) -> Entry:
@@ -118,7 +60,7 @@ def _then(shape: Shape) -> str:
     return f"; if it gives way, {shape.switch} shorted is what follows" if shape.switch is not None else ""
 
 
-def open_clamp(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def open_clamp(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """Nothing takes the energy of the leakage: the switch rings, and breaks down where the ring passes its rating."""
 
     def solve(**k: float) -> dict[str, float]:
@@ -161,7 +103,7 @@ def open_clamp(context: Context, shape: Shape, fault: ConverterFault, limit: Ent
     )
 
 
-def resistor_open(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def resistor_open(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """One of several bleeding resistors open: the clamp works with what is left, at a higher voltage."""
     clamp = clamp_of(context)
     one = clamping(context, shape, clamp)
@@ -195,7 +137,7 @@ def resistor_open(context: Context, shape: Shape, fault: ConverterFault, limit: 
     said(context, fault, case, rows[0], f"{', '.join(fault.rest)} alone empties the clamp and takes all of its power")
 
 
-def diode_shorted(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def diode_shorted(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """The clamp capacitor lies across the winding: each turn-on charges it through the switch."""
     names = clamp_of(context).capacitors
     rows = [context.need(part(name), "part.capacitance") for name in names]
@@ -217,7 +159,7 @@ def diode_shorted(context: Context, shape: Shape, fault: ConverterFault, limit: 
     said(context, fault, case, row, f"the switch takes that power on top of its own{_then(shape)}")
 
 
-def primary_held(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def primary_held(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """The clamp's capacitor shorted: its diode lies across the winding while the switch is off, nothing reaches the
     output, and the current falls no faster than the diode's drop lets it.
     """
@@ -261,7 +203,7 @@ def primary_held(context: Context, shape: Shape, fault: ConverterFault, limit: E
     said(context, fault, case, row, "the clamp's diode carries the primary's current on, and the output gets nothing")
 
 
-def rectifier_open(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def rectifier_open(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """No secondary takes the energy: at most all of it ends in the clamp, the loop asking for all there is."""
     power = power_row(context, shape, fault, limit, case)
     clamp = clamp_of(context)
@@ -293,7 +235,7 @@ def rectifier_open(context: Context, shape: Shape, fault: ConverterFault, limit:
     said(context, fault, case, row, note)
 
 
-def power_row(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> Entry:
+def power_row(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> Entry:
     """Most power the converter can hand over at its current limit, as a row of the fault."""
     inputs = at_case(context, shape, limit, case)
     if not shape.boundary:
@@ -321,9 +263,9 @@ _AT_STOP = Model.of(
 )
 
 
-def regulation_lost(context: Context, shape: Shape, fault: ConverterFault, limit: Entry, case: Case) -> None:
+def regulation_lost(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """How far the output rises, and how soon its capacitors are past their rating."""
-    one = fault.output
+    one = fault.about
     if one is None:
         for_the_bench(context, fault, case, "no output is walked")
         return
@@ -371,7 +313,7 @@ def _rail(context: Context) -> tuple[list[str], tuple[str, ...]]:
     return [name for step in path for name in step.names if "." in name], diodes
 
 
-def _stop(context: Context, shape: Shape, one: OutputShape, fault: ConverterFault, case: Case) -> _Bound | None:
+def _stop(context: Context, shape: Shape, one: OutputShape, fault: SingleFault, case: Case) -> _Bound | None:
     controller = controller_of(context, shape)
     windings, diodes = _rail(context)
     stop = context.fact(part(controller), "part.overvoltage_stop") if controller else None
@@ -379,8 +321,8 @@ def _stop(context: Context, shape: Shape, one: OutputShape, fault: ConverterFaul
         return None
     inputs: Inputs = {
         "stop": stop,
-        "own_drop": forward_drop(context, RAIL, diodes),
-        "turns": turns_of(context, RAIL, windings),
+        "own_drop": forward_drop(context, AUXILIARY_RAIL, diodes),
+        "turns": turns_of(context, AUXILIARY_RAIL, windings),
         "output_turns": turns_of(context, one.subject, one.walked.windings),
         "drop": one.drop,
     }
@@ -431,173 +373,7 @@ def _past(context: Context, one: OutputShape, power: Entry, value: Value) -> str
 # capacitors side by side.
 
 
-_SHARE = Model.of("resistor in series", SERIES_SHARE, "Kirchhoff", "voltage × own / (own + others)")
-_ENERGY = Model.of("charge left", ENERGY_LEFT, "text-book", "capacitance × crest² / 2")
-
-
-def mains_side(context: Context) -> Iterator[ConverterFault]:
-    """The faults of bleeders and bridging capacitors in series that have a figure beside the word on opening."""
-    mains = context.structure.mains
-    for shunt in mains.shunts if mains is not None else ():
-        names = [leaf.name for leaf in leaves(shunt.element)]
-        if shunt.to_earth or not all(context.structure.must_be(name, *RESISTORS) for name in names):
-            continue
-        series = getattr(shunt.element, "joined", "") == "series"
-        for name in names:
-            rest = tuple(one for one in names if one != name)
-            yield ConverterFault(f"{name} open", part(name), "one of two bleeders open", None, rest)
-            if rest and series:
-                yield ConverterFault(f"{name} shorted", part(name), "one of two bleeders shorted", None, rest)
-    for bridge in context.structure.bridges or ():
-        if len(bridge.names) > 1 and getattr(bridge.element, "joined", "") == "series":
-            for name in bridge.names:
-                if context.structure.must_be(name, *CAPACITORS):
-                    rest = tuple(one for one in bridge.names if one != name)
-                    yield ConverterFault(
-                        f"{name} shorted", part(name), "one of two series Y capacitors shorted", None, rest
-                    )
-
-
-def resistors_left(context: Context, fault: ConverterFault, case: Case, whole: Value, rms: Value, note: str) -> None:
-    """One of several resistors in series shorted: each of the others bears its share of what it left.
-
-    whole, rms: what lies across all of them, its crest and its rms [V]
-    """
-    rows = {name: context.need(part(name), "part.resistance") for name in fault.rest}
-    worst: tuple[Entry, Entry] | None = None
-    told = ""
-    for name, own in rows.items():
-        others = [row for one, row in rows.items() if one != name]
-        hole = next((row for row in others if not isinstance(row.value, Value)), None)
-        rest = hole or summed([row.value for row in others if isinstance(row.value, Value)])
-        inputs: Inputs = {"own": own, "others": rest}
-        volts = context.ledger.work_out(
-            _SHARE, {"whole": whole, **inputs}, [(fault.subject, "voltage_peak", "voltage")], case=case
-        )[0]
-        watts = context.ledger.work_out(
-            _SHARE, {"whole": rms, **inputs}, [(fault.subject, "fault_power", "power")], case=case
-        )[0]
-        watts = _at_its_greatest(context, watts, rms, own, rest, case)
-        if worst is None or (
-            isinstance(volts.value, Value)
-            and isinstance(worst[0].value, Value)
-            and volts.value.far > worst[0].value.far
-        ):
-            worst = volts, watts
-            told = _rated(context, name, volts, watts)
-    if worst is None:
-        return
-    for row in worst:  # the worst of them speaks for the fault
-        context.ledger.copy(row)
-    said(context, fault, case, worst[0], note + told)
-
-
-def _at_its_greatest(context: Context, watts: Entry, rms: Value, own: Entry, rest: Entry | Value, case: Case) -> Entry:
-    """The power with its greatest value inside the range: V² / (4 R) where a resistance may equal the others."""
-    mine, others, value = own.value, rest.value if isinstance(rest, Entry) else rest, watts.value
-    if not (isinstance(mine, Value) and isinstance(others, Value) and isinstance(value, Value)):
-        return watts
-    far, high = value.far, value.high
-    if mine.near < others.near < mine.far:
-        far = max(far, rms.far**2 / (4.0 * others.near))
-    if mine.low < others.low < mine.high:
-        high = max(high, rms.high**2 / (4.0 * others.low))
-    if (far, high) == (value.far, value.high):
-        return watts
-    return context.ledger.write(
-        watts.subject,
-        watts.quantity,
-        Value(value.low, value.near, far, max(far, high)),
-        case=case,
-        known_by="computed",
-        inputs=(watts.number,),
-        rests_on=watts.rests_on,
-        formula=watts.formula,
-        source="Kirchhoff: greatest where it equals the others",
-    )
-
-
-def _rated(context: Context, name: str, volts: Entry, watts: Entry) -> str:
-    told = []
-    rated: tuple[tuple[Entry, QuantityName, str], ...] = ((volts, "rated.voltage", "V"), (watts, "rated.power", "W"))
-    for row, fact, unit in rated:
-        known = context.value(part(name), fact)
-        if known is not None and isinstance(row.value, Value) and row.value.far > known.near:
-            told.append(f"{known.near:.3g} {unit}")
-    return f"; {name} is rated {' and '.join(told)}" if told else ""
-
-
-def charge_stays(context: Context, fault: ConverterFault, case: Case) -> None:
-    """A bleeder open: what lies across the mains keeps the crest, unless another string discharges it."""
-    mains = context.structure.mains
-    strings = [one for one in mains.shunts if _is_bleeder(context, one)] if mains is not None else []
-    if mains is None or len(strings) != 1 or getattr(strings[0].element, "joined", "series") != "series":
-        return  # others discharge it still: a rule holds what is left to its limit
-    names = [
-        name
-        for one in mains.shunts
-        if not one.to_earth
-        for name in one.names
-        if context.structure.must_be(name, *CAPACITORS)
-    ]
-    rows = [context.need(part(name), "part.capacitance") for name in names]
-    if not rows:
-        return
-    hole = next((row for row in rows if not isinstance(row.value, Value)), None)
-    whole = hole or summed([row.value for row in rows if isinstance(row.value, Value)])
-    subject = fault.subject
-    context.ledger.write(
-        subject,
-        "discharge_after_fault",
-        crest_of(case),
-        case=case,
-        known_by="computed",
-        source="the circuit",
-        formula="crest of the mains: nothing discharges it",
-    )
-    context.ledger.work_out(
-        _ENERGY, {"crest": crest_of(case), "capacitance": whole}, [(subject, "energy", "energy")], case=case
-    )
-
-
-def _is_bleeder(context: Context, shunt: Shunt) -> bool:
-    return not shunt.to_earth and all(context.structure.must_be(name, *RESISTORS) for name in shunt.names)
-
-
-def touch_left(context: Context, fault: ConverterFault, case: Case) -> None:
-    """One of several capacitors in series across the barrier shorted: the touch current through what is left."""
-    bridges = context.structure.bridges or ()
-    names = [name for bridge in bridges for name in bridge.names if context.structure.may_be(name, *CAPACITORS)]
-    rows = {name: context.need(part(name), "part.capacitance") for name in names if name != fault.subject.names[0]}
-    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
-    hole = next((row for row in rows.values() if not isinstance(row.value, Value)), None)
-    found = [_left(bridge, fault.subject.names[0], values) for bridge in bridges if set(bridge.names) & set(names)]
-    known = [value for value in found if value is not None]
-    winding = context.assumptions.get("winding_capacitance")
-    model = Model.of(
-        "touch current with one capacitor shorted",
-        one_shorted(winding is not None),
-        "2 pi f C V",
-        "2 π × frequency × capacitance × mains",
-    )
-    hertz = context.plan.frequency[1] if context.plan.frequency is not None else 50.0
-    inputs: Inputs = {
-        "mains": case.mains or 0.0,
-        "frequency": hertz,
-        "winding": winding.bounded if winding is not None else 0.0,
-        "capacitance": summed(known)
-        if hole is None and len(known) == len(found)
-        else hole or context.need(Subject("supply"), "circuit.bridging"),
-    }
-    context.ledger.work_out(model, inputs, [(fault.subject, "touch_current", "rms")], case=case)
-
-
-def _left(bridge: Bridge, without: str, values: dict[str, Value]) -> Value | None:
-    left = only(bridge.element, tuple(name for name in bridge.names if name != without))
-    return in_series_and_parallel(left, values, capacitors=True) if left is not None else None
-
-
-def capacitor_open(context: Context, fault: ConverterFault, case: Case) -> Entry:
+def capacitor_open(context: Context, fault: SingleFault, case: Case) -> Entry:
     """One of several output capacitors side by side open: the others carry its ripple current as well.
 
     At most the sum of all their currents, and no less than the greatest of them.

@@ -10,13 +10,14 @@ from derate.design.paths import Element, Group, Path, leaves
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.stress.context import Context, in_series_and_parallel, part
+from derate.stress.context import Context, in_series_and_parallel, only, part
+from derate.stress.mains.bulk_states import bulk_high
 from derate.terms.cases import OVERLOAD, RUNNING, CaseGroup
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 from derate.terms.words import CAPACITORS, RESISTORS
-from derate.topologies.flyback.clamp import ClampShape, clamp_of, joined, only, parallel_capacitance, shares
-from derate.topologies.flyback.operating import Inputs, bulk_high
+from derate.topologies.flyback.clamp import ClampShape, clamp_of, joined, parallel_capacitance, shares
+from derate.topologies.flyback.operating import Inputs
 from derate.topologies.flyback.shape import STANDING, OutputShape, Shape, assumed
 
 # Snubbers as walked: what each lies across, its resistors, capacitors and diodes, and one value of each kind.

@@ -12,7 +12,8 @@ from derate.circuit.flyback import lifted_peak
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.stress.context import Context, part
+from derate.stress.context import Context, only, part, repeated
+from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.terms.cases import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING, CaseGroup
 from derate.terms.values import Category, Curve, Value
 from derate.topologies.flyback.clamp import (
@@ -20,22 +21,11 @@ from derate.topologies.flyback.clamp import (
     breakdown_voltage,
     clamp_of,
     joined,
-    only,
     parallel_capacitance,
     shares,
     solve_avalanche,
 )
-from derate.topologies.flyback.operating import (
-    Inputs,
-    Rows,
-    again,
-    base_inputs,
-    bulk_high,
-    bulk_low,
-    current_limit,
-    limit_inputs,
-    point_of,
-)
+from derate.topologies.flyback.operating import Inputs, Rows, base_inputs, current_limit, limit_inputs, point_of
 from derate.topologies.flyback.shape import PRIMARY, Shape
 
 # The voltage limit of the switch that holds: drain to source, or of a bipolar one that which its base drive asks for.
@@ -353,7 +343,7 @@ def _work(context: Context, model: Model, inputs: Inputs, wanted: Rows, group: C
                 rows = context.ledger.work_out(model, inputs, [(subject, quantity, output)], case=case)
                 done[quantity, output] = rows[0]
             else:
-                again(context, earlier, case, subject)
+                repeated(context, earlier, case, subject)
 
 
 def _divide_power(context: Context, clamp: ClampShape, rows: Rows) -> None:

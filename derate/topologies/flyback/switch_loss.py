@@ -19,10 +19,11 @@ from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
 from derate.stress.context import Context, curve_at, part
+from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.stress.parts.ratings import read_between
 from derate.terms.cases import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING
 from derate.terms.values import Curve, Value
-from derate.topologies.flyback.operating import Inputs, base_inputs, bulk_high, bulk_low, point_of
+from derate.topologies.flyback.operating import Inputs, base_inputs, point_of
 from derate.topologies.flyback.secondaries import worst_row
 from derate.topologies.flyback.shape import STANDING, Shape, assumed
 from derate.topologies.flyback.snubbers import bare_capacitance

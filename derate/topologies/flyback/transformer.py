@@ -11,20 +11,13 @@ from derate.circuit.magnetics import FLUX_AT_LIMIT
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
-from derate.stress.context import Context, part
-from derate.stress.parts.windings import work_out_gap
+from derate.stress.context import BARRIER, Context, part, repeated
+from derate.stress.mains.bulk_states import bulk_high
+from derate.stress.parts.windings import CLASSES, HOT_SPOT, work_out_gap
 from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.values import Value
 from derate.topologies.flyback.clamp import clamp_of
-from derate.topologies.flyback.operating import (
-    Inputs,
-    again,
-    base_inputs,
-    bulk_high,
-    current_limit,
-    limit_inputs,
-    point_of,
-)
+from derate.topologies.flyback.operating import Inputs, base_inputs, current_limit, limit_inputs, point_of
 from derate.topologies.flyback.secondaries import worst_row
 from derate.topologies.flyback.shape import Shape, assumed
 from derate.topologies.flyback.switch import Clamping, clamping
@@ -46,10 +39,6 @@ DENSITY = Model.of(
     "rms current / copper area",
 )
 FERRITE_HOT = "core_saturation"
-# Greatest winding temperature by insulation class, IEC 60085 thermal classes less 10 K between thermocouple and hot
-# spot.
-CLASSES = {"A": 105.0, "E": 120.0, "B": 130.0, "F": 155.0, "H": 180.0}
-HOT_SPOT = 10.0
 
 
 def solve_magnetics(context: Context, shape: Shape) -> None:
@@ -66,7 +55,7 @@ def solve_magnetics(context: Context, shape: Shape) -> None:
         ledger.work_out(FLUX, inputs, [(shape.transformer, "flux_density", "flux")], case=case)
     stated = context.fact(shape.transformer, "core.saturation")
     if stated is not None:
-        again(
+        repeated(
             context,
             ledger.write(
                 shape.transformer,
@@ -166,7 +155,6 @@ def _allowed_temperature(context: Context, transformer: Subject) -> None:
 # open). Which one holds is read from the bridging parts and the earth; where nobody knows, the larger.
 
 
-BARRIER = Subject("circuit pair", ("primary", "secondary"))
 _REFERENCES = {"held to bulk minus": held_to_bulk_minus, "referred to the mains": referred_to_mains}
 _BANDS = {"held to bulk minus": ERROR["held_rms"], "referred to the mains": ERROR["rms"]}
 _SOURCE = "own derivation over one period; held to ngspice 39, both references, both modes"
@@ -277,10 +265,10 @@ def solve_working(context: Context, shape: Shape) -> None:
         if len(rows) > 1:
             note = "what the secondary is held to is not known: the larger of both"
             row = worst_row(context, rows, BARRIER, "working_voltage", case, note)
-        again(context, row, case, shape.transformer)
+        repeated(context, row, case, shape.transformer)
     clamp = clamping(context, shape, clamp_of(context))
     for case in context.plan.cases(["working_voltage_peak"], [RUNNING]):
-        again(context, _peak(context, shape, base, clamp, case), case, shape.transformer)
+        repeated(context, _peak(context, shape, base, clamp, case), case, shape.transformer)
 
 
 def _peak(context: Context, shape: Shape, base: Inputs, clamp: Clamping | None, case: Case) -> Entry:

@@ -9,12 +9,11 @@ from derate.circuit import barrier as law
 from derate.circuit.elementary import product
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
-from derate.stress.context import Context, curve_at, part
+from derate.stress.context import AUXILIARY_RAIL, Context, curve_at, part
 from derate.stress.supply import air
-from derate.terms.cases import RUNNING
+from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Category, Curve, Value
-from derate.topologies.flyback.rails import IN_OVERLOAD, RAIL
 
 # The transfer ratio of an optocoupler: at the LED current it gets, after its life, and at the worst temperature.
 
@@ -364,7 +363,7 @@ def _transistor(context: Context, subject: Subject) -> None:
     if by and context.fact(part(by), "part.feedback_voltage") is not None:
         _passed_on(context, subject, "part.feedback_voltage", "voltage")
         return
-    rail = context.fact(RAIL, "voltage", IN_OVERLOAD)
+    rail = context.fact(AUXILIARY_RAIL, "voltage", Case(OVERLOAD))
     if rail is None or not isinstance(rail.value, Value):
         lacking = OpenFact(part(by), "part.feedback_voltage") if by else OpenFact(SUPPLY, "control.by")
         context.ledger.hole(subject, "voltage", (lacking,), case=RUNS)

@@ -1,0 +1,335 @@
+"""Life over the hours of the site: each step of ambient its own case, their rates averaged.
+
+`site.hours` says how many hours of an average day it stands at each ambient, or between it and the one before. What it
+leaves of the day counts at the hottest, so that an hour nobody accounts for never lengthens a life.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import inf
+from typing import NamedTuple
+
+from derate.circuit.capacitor_ageing import (
+    CORE_TEMPERATURE,
+    CREDIBLE,
+    electrolytic_life,
+    equivalent_temperature,
+    profile_life,
+)
+from derate.circuit.elementary import ratio
+from derate.circuit.thermal import ERROR
+from derate.design.paths import leaves
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
+from derate.ledger.ledger import Wanted
+from derate.ledger.model import Model
+from derate.stress.context import Context, part
+from derate.stress.parts.windings import STANDING, assumed
+from derate.stress.supply import air
+from derate.terms.cases import RUNNING
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Curve, Value
+
+DAY = 24 * 3600.0
+# Below it the ten-degree rule promises more than makers do: several carry it no further than to 40 degC (remembered).
+COOLEST = 40.0
+_BY_RATE = "Cosel Technical Q&A a0057: lives at changing conditions average by their rates"
+
+
+class Steady(NamedTuple):
+    """One capacitor's life at a steady temperature: its model and every input but the temperature."""
+
+    subject: Subject
+    model: Model
+    inputs: dict[str, Entry | Value | float]
+
+    def at(self, context: Context, temperature: Entry, case: Case) -> Entry:
+        """The life at a case, as a row."""
+        wanted: list[Wanted] = [(self.subject, "life", "life")]
+        return context.ledger.work_out(self.model, {**self.inputs, "temperature": temperature}, wanted, case=case)[0]
+
+
+def averaged(context: Context, one: Steady, outside: Entry, hottest: Entry, case: Case) -> None:
+    """Write the life at every step of the site's hours, the one averaged over them, and the ambient that gives it.
+
+    outside: air or case at the hottest ambient of the plan; hottest: the life there; case: of the averaged row
+    """
+    ledger, subject = context.ledger, one.subject
+    hours = context.fact(SUPPLY, "site.hours")
+    assert hours is not None and isinstance(hours.value, Curve) and context.plan.ambient is not None
+    top = context.plan.ambient[1]
+    steps: list[tuple[Value, Entry]] = []
+    for ambient, time in hours.value.points:
+        if ambient >= top:  # hours beyond the hottest ambient are at it: a file that says so is refused
+            steps.append((time, hottest))
+            continue
+        at = Case(RUNNING, ambient=ambient)
+        steps.append((time, one.at(context, _cooler(context, subject, outside, top - ambient, hours, at), at)))
+    rows = [row for _, row in steps] + [hottest]
+    inputs = (hours.number, *(row.number for row in rows))
+    rests = hours.rests_on.union(*(row.rests_on for row in rows))
+    bad = next((row for row in rows if not isinstance(row.value, Value)), None)
+    if bad is not None:
+        ledger.hole(subject, "life", bad.missing, case=case, note=bad.note, inputs=inputs, rests_on=rests)
+        return
+    value = Value(*sorted(_life(steps, hottest, end) for end in range(4)))  # sorted: rounding alone turns ends round
+    steady = _ambient(hottest, value, top)
+    told = ", ".join(f"{time.middle / 3600:.3g} h at {ambient:.3g} degC" for ambient, time in hours.value.points)
+    ledger.write(
+        subject,
+        "life",
+        value,
+        case=case,
+        known_by="computed",
+        inputs=inputs,
+        rests_on=rests,
+        source=_BY_RATE,
+        formula="24 h / Σ (hours / life)",
+        note=f"averaged by rate over {told} of a day",
+    )
+    ledger.write(
+        subject,
+        "equivalent_temperature",
+        steady,
+        case=case,
+        known_by="computed",
+        inputs=(hottest.number,),
+        rests_on=rests,
+        source=_BY_RATE,
+        formula="hottest ambient − 10 K × log2(averaged life / life there)",
+    )
+
+
+def _cooler(context: Context, subject: Subject, outside: Entry, by: float, hours: Entry, case: Case) -> Entry:
+    """Air or case at a cooler ambient: the rise stays; that of a case may shrink with what heat adds to the losses."""
+    if not isinstance(outside.value, Value):
+        return outside
+    low, near, far, high = outside.value.numbers()
+    more = by * ERROR["carried_rise"][1] if outside.quantity == "case_temperature" else 0.0
+    value = Value(*(max(COOLEST, one) for one in (low - by - more, near - by - more, far - by, high - by)))
+    return context.ledger.write(
+        subject,
+        outside.quantity,
+        value,
+        case=case,
+        known_by="computed",
+        inputs=(outside.number, hours.number),
+        rests_on=outside.rests_on,
+        formula=f"carried to {by:.3g} K less ambient, not below {COOLEST:.3g} degC",
+        source=outside.source,
+    )
+
+
+def _life(steps: list[tuple[Value, Entry]], hottest: Entry, end: int) -> float:
+    """One end of the averaged life [s]: the short ends with the least hours that are sure, from the hottest on."""
+    kind = end >= 2
+    left, parts = DAY, []
+    for time, row in steps if kind else reversed(steps):
+        hours = min(left, time.numbers()[end])
+        left -= hours
+        parts.append((hours, _end(row, end)))
+    parts.append((left, _end(hottest, end)))
+    used = [(hours, life) for hours, life in parts if hours > 0.0]
+    return profile_life(used)
+
+
+def _end(row: Entry, end: int) -> float:
+    assert isinstance(row.value, Value)
+    return row.value.numbers()[end]
+
+
+def _ambient(hottest: Entry, life: Value, top: float) -> Value:
+    """Steady ambient that gives the averaged life [degC]: what ripple and voltage add to a life is the same in both."""
+    assert isinstance(hottest.value, Value)
+    found = []
+    for there, whole in zip(hottest.value.numbers(), life.numbers(), strict=True):
+        found.append(equivalent_temperature(there, top, whole) if 0.0 < there < inf else top)
+    return Value(*sorted(found))
+
+
+# Life at one ambient: from temperature and ripple current, within the range of the makers' formulas.
+#
+# The rated life is a maker's figure for a population, the formula a rule: single parts lie within half to twice the
+# figure (common practice, no source), which stands in the row as its tolerance.
+
+
+HOUR = 3600.0
+
+
+SPREAD = Value(0.5, 1.0, 1.0, 2.0)
+
+
+MOST_EXPONENT = 12.0  # largest that any maker prints [-]; a larger one counts as that, which is the shorter life
+
+
+def _lasts(
+    rated_life: float,
+    temperature: float,
+    ripple: float,
+    rated_ripple: float,
+    spread: float,
+    core_rise: float,
+    voltage_ratio: float | None = None,
+    exponent: float | None = None,
+    *,
+    rated_temperature: float,
+) -> dict[str, float]:
+    found = electrolytic_life(
+        rated_life / HOUR,
+        rated_temperature,
+        temperature,
+        ripple=ripple,
+        rated_ripple=rated_ripple,
+        rated_rise=core_rise,
+        voltage_ratio=voltage_ratio if voltage_ratio is None else min(1.0, voltage_ratio),
+        voltage_exponent=exponent if exponent is None else min(MOST_EXPONENT, exponent),
+    )
+    return {"life": min(found.estimate * spread, CREDIBLE) * HOUR}
+
+
+def life_model(rated_temperature: float, voltage: bool = False) -> Model:
+    """Life of a capacitor rated at a temperature [degC]; with a voltage term where its maker gives the exponent.
+
+    A voltage above the rated one counts as the rated one: that is judged by itself.
+    """
+
+    def solve(**inputs: float) -> dict[str, float]:
+        return _lasts(**inputs, rated_temperature=rated_temperature)
+
+    signs = {"rated_life": 1, "temperature": -1, "ripple": -1, "rated_ripple": 1, "spread": 1, "core_rise": 0}
+    return Model(
+        "life of an electrolytic capacitor",
+        solve,
+        {"life": signs | ({"voltage_ratio": -1, "exponent": 1} if voltage else {})},
+        "ten-degree rule and core rise, Rubycon technical note 4 and life sheet",
+        "rated life × 2^((rated − air) / 10) × ripple term, at most 15 years"
+        if not voltage
+        else "rated life × 2^((rated − air) / 10) × ripple term × (voltage / rated voltage)^−exponent, "
+        "at most 15 years",
+        falling=frozenset(("life",)),
+    )
+
+
+CORE = Model.of(
+    "temperature of the core",
+    CORE_TEMPERATURE,
+    "heat of the ripple current, Rubycon life sheet; up to 20 K",
+    "air or case + core rise × (ripple / rated ripple)²",
+)
+
+
+RATIO = Model.of(
+    "voltage over rated voltage", ratio("ratio", "voltage", "rated"), "definition", "voltage / rated voltage"
+)
+
+
+def bulk_names(context: Context) -> tuple[str, ...]:
+    """Names of the bulk capacitors."""
+    mains = context.structure.mains
+    return tuple(leaf.name for e in mains.bulk for leaf in leaves(e)) if mains is not None else ()
+
+
+def allowed_case(context: Context, name: str) -> None:
+    """Temperature of a capacitor's mark, else the one its life is rated at."""
+    subject, ledger = part(name), context.ledger
+    marked, life = context.fact(subject, "rated.temperature"), context.fact(subject, "rated.life")
+    if marked is not None and isinstance(marked.value, Value):
+        ledger.write(
+            subject,
+            "allowed.case_temperature",
+            marked.value,
+            known_by=marked.known_by,
+            inputs=(marked.number,),
+            rests_on=marked.rests_on,
+            formula="as marked",
+            source="mark",
+            place=marked.place,
+        )
+    elif life is not None and isinstance(life.value, Curve):
+        ledger.write(
+            subject,
+            "allowed.case_temperature",
+            Value.exact(life.value.greatest),
+            known_by=life.known_by,
+            inputs=(life.number,),
+            rests_on=life.rests_on,
+            formula="temperature of the rated life",
+            source="data sheet",
+            place=life.place,
+        )
+    else:
+        ledger.hole(subject, "allowed.case_temperature", (OpenFact(subject, "rated.temperature"),))
+
+
+def solve_lives(context: Context, names: Iterable[str], quantity: QuantityName) -> None:
+    for name in names:
+        if not context.structure.may_be(name, "electrolytic capacitor"):
+            continue
+        subject = part(name)
+        for case in context.plan.cases(["life"], [RUNNING]):
+            _life_at(context, subject, quantity, case)
+
+
+def _life_at(context: Context, subject: Subject, quantity: QuantityName, case: Case) -> None:
+    """Life of one capacitor at a case of the plan: at the hottest ambient, or averaged over the hours of the site."""
+    ledger = context.ledger
+    rated = context.fact(subject, "rated.life")
+    if rated is None or not isinstance(rated.value, Curve):
+        missing = OpenFact(subject, "rated.life", "with its temperature" if rated is not None else "")
+        ledger.hole(subject, "life", (missing,), case=case)
+        return
+    at, value = rated.value.points[-1]
+    hottest = context.plan.cases(["core_temperature"], [RUNNING])[0]
+    ripple_case = context.plan.cases([quantity], [RUNNING])[0]
+    read = context.fact(subject, "case_temperature", hottest)
+    outside: Entry = read if read is not None else air(context, subject, hottest)
+    life = ledger.write(
+        subject,
+        "rated_life",
+        value,
+        case=Case("life"),
+        known_by=rated.known_by,
+        inputs=(rated.number,),
+        rests_on=rated.rests_on,
+        formula=f"rated life at {at:.4g} degC",
+        source="data sheet",
+    )
+    inputs: dict[str, Entry | Value | float] = {
+        "ripple": context.need(subject, quantity, ripple_case),
+        "rated_ripple": context.need(subject, "allowed.ripple_current"),
+        "core_rise": _core_rise(context, subject, at),
+    }
+    # the core is no cooler than the case, and no hotter than by the whole rise over the air
+    share = Value.exact(1.0) if read is None else Value.between(0.0, 1.0)
+    ledger.work_out(
+        CORE, {"outside": outside, "share": share, **inputs}, [(subject, "core_temperature", "core")], case=hottest
+    )
+    voltage = voltage_term(context, subject)
+    one = Steady(subject, life_model(at, bool(voltage)), {"rated_life": life, "spread": SPREAD, **inputs, **voltage})
+    steady = one.at(context, outside, hottest)
+    if context.plan.averaged:
+        averaged(context, one, outside, steady, case)
+
+
+def _core_rise(context: Context, subject: Subject, rated_at: float) -> Entry:
+    """Core rise at the rated ripple current: the maker's, else the range a pack assumes for its rated temperature."""
+    stated = context.fact(subject, "rated.core_rise")
+    name = "core_rise" if rated_at >= 105.0 else "core_rise_at_85"
+    return stated or assumed(context, name, subject, "core_rise", "rated.core_rise")
+
+
+def voltage_term(context: Context, subject: Subject) -> dict[str, Entry | Value | float]:
+    """Inputs of the voltage term: only where the maker gives its exponent, and the voltages are known."""
+    exponent, rated = context.fact(subject, "rated.voltage_exponent"), context.fact(subject, "rated.voltage")
+    if exponent is None or not isinstance(exponent.value, Value) or rated is None:
+        return {}
+    if context.structure.places.get(subject.names[0]) == "bulk capacitor":
+        voltage = context.fact(subject, "voltage_peak", context.plan.cases(["voltage_peak"], [RUNNING])[0])
+    else:
+        voltage = context.fact(subject, "voltage", context.plan.cases(["voltage"], [RUNNING])[0])
+    if voltage is None:
+        return {}
+    ratio = context.ledger.work_out(
+        RATIO, {"voltage": voltage, "rated": rated}, [(subject, "voltage_ratio", "ratio")], case=STANDING
+    )[0]
+    return {"voltage_ratio": ratio, "exponent": exponent} if isinstance(ratio.value, Value) else {}

@@ -1,0 +1,28 @@
+"""The words a file may give as `supply.topology`, each with the folder that works it out.
+
+A new topology is one folder and one line here. Loaded only where a design names it (`derate.topologies`).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class TopologyWord(NamedTuple):
+    """A topology by its word.
+
+    package: the package that exports its `TOPOLOGY`; '' where nobody has written one: its stresses are not covered
+    isolates: whether a barrier separates the outputs from the mains
+    """
+
+    package: str = ""
+    isolates: bool = True
+
+
+TOPOLOGIES: dict[str, TopologyWord] = {
+    "flyback": TopologyWord("derate.topologies.flyback"),
+    "dropper": TopologyWord(isolates=False),
+    "buck": TopologyWord(isolates=False),
+    "power-factor stage": TopologyWord(isolates=False),
+    "line transformer": TopologyWord(),
+}
