@@ -36,11 +36,6 @@ STAGES: dict[str, set[str]] = {
     "faults": {"mains", "parts"},
     "bench": {"parts"},
 }
-# What still looks up into a topology, to be handed down instead.
-UPWARD = {
-    ("stress/mains/bleeders.py", "derate.topologies.flyback.operating"),
-    ("stress/bench/load_tests.py", "derate.topologies.flyback.transformer"),
-}
 # Imported for a hint of type alone.
 HINTS: dict[str, set[str]] = {}
 STANDARD = sys.stdlib_module_names | {"__future__"}
@@ -73,7 +68,6 @@ def test_every_layer_imports_only_what_it_may() -> None:
                 or target in ("", "terms", layer)
                 or target in allowed
                 or (top == "derate" and not rest)
-                or ("/".join(parts), name) in UPWARD
             )
             if not fine:
                 wrong.append(f"{'/'.join(parts)} imports {name}")

@@ -163,7 +163,7 @@ _IN_ORDER = (
 
 
 def give_holes(context: Context, gives: Iterable[Gives], gap: Gap) -> None:
-    """A hole for every row that would have been given and that no other row speaks for: kind by kind of subject."""
+    """A hole for every row that would have been given, where no other speaks for it: kind by kind of subject."""
     ledger = context.ledger
     rows = dict.fromkeys(row for one in gives for row in one.rows(context))
     places = {subject: place for place, subject in enumerate(dict.fromkeys(subject for subject, _, _ in rows))}

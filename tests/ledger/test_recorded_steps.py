@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from derate.ledger.entry import SUPPLY, Case, Subject
-from derate.ledger.ledger import Ledger
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
+from derate.ledger.ledger import EVERY, Ledger
 from derate.ledger.recorded import RecordingLedger, Tape, alike
 from derate.terms.values import Value
 
@@ -149,15 +149,41 @@ def test_a_row_written_outside_every_step_is_refused() -> None:
         ledger.write(C1, "voltage", Value.exact(1.0))
 
 
-def test_a_row_that_a_later_step_gives_is_an_early_read_and_two_writers_are_told() -> None:
+def test_a_step_that_reads_what_a_later_step_gives_is_refused() -> None:
+    ledger = _begun()
+    ledger.step("reader", lambda: ledger.find(C1, "voltage", FULL))
+    with pytest.raises(LookupError, match="step reader reads C1: voltage, which the later step writer gives"):
+        ledger.step("writer", lambda: ledger.write(C1, "voltage", Value.exact(1.0), case=FULL))
+
+
+def test_a_hole_that_only_says_a_fact_is_not_stated_tells_an_earlier_reader_nothing_new() -> None:
+    ledger = _begun()
+    ledger.step("reader", lambda: ledger.find(C1, "rated.voltage"))
+    ledger.step("asker", lambda: ledger.hole(C1, "rated.voltage", (OpenFact(C1, "rated.voltage"),)))
+    other = _begun()
+    other.step("reader", lambda: other.find(C1, "rated.voltage"))
+    with pytest.raises(LookupError, match="which the later step asker gives"):  # why it is not known is news
+        other.step("asker", lambda: other.hole(C1, "rated.voltage", (OpenFact(C2, "rated.current"),)))
+
+
+def test_a_row_has_one_writer_unless_a_step_says_that_it_refines_it() -> None:
+    def write(number: float) -> Entry:
+        return ledger.write(C1, "voltage", Value.exact(number), case=FULL)
+
+    ledger = _begun()
+    ledger.step("writer", lambda: write(1.0))
+    ledger.step("asks for the same", lambda: write(1.0))
+    ledger.step("refiner", lambda: write(2.0), refines=("voltage",))
+    ledger.step("weighs all", lambda: write(3.0), refines=EVERY)
+    with pytest.raises(LookupError, match="step second writer replaces C1: voltage of step weighs all"):
+        ledger.step("second writer", lambda: write(4.0), refines=("voltage_peak",))
+
+
+def _begun() -> RecordingLedger:
     ledger = RecordingLedger()
     ledger.take([])
     ledger.watch(_Plan(90.0))
-    ledger.step("reader", lambda: ledger.find(C1, "voltage", FULL))
-    ledger.step("writer", lambda: ledger.write(C1, "voltage", Value.exact(1.0), case=FULL))
-    ledger.step("second writer", lambda: ledger.write(C1, "voltage", Value.exact(2.0), case=FULL))
-    assert [(one.reader, one.writer) for one in ledger.early][:1] == [("reader", "writer")]
-    assert [(one.reader, one.writer) for one in ledger.rewritten] == [("writer", "second writer")]
+    return ledger
 
 
 def test_rows_are_alike_by_what_they_hold() -> None:

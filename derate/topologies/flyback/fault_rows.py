@@ -34,11 +34,21 @@ from derate.stress.faults.converter import (
     said,
 )
 from derate.terms.values import Value
-from derate.topologies.flyback import single_faults as clamp_faults
 from derate.topologies.flyback.fault_list import converter_faults
 from derate.topologies.flyback.operating import Inputs, controller_of, current_limit
 from derate.topologies.flyback.shape import Shape, shape_of
-from derate.topologies.flyback.single_faults import at_case, capacitor_open, frequency_of, regulation_lost
+from derate.topologies.flyback.single_faults import (
+    RATCHETS,
+    at_case,
+    capacitor_open,
+    diode_shorted,
+    frequency_of,
+    open_clamp,
+    primary_held,
+    rectifier_open,
+    regulation_lost,
+    resistor_open,
+)
 
 # ---- outputs ---------------------------------------------------------------------------------------------------------
 
@@ -61,7 +71,7 @@ def _shorted_output(context: Context, shape: Shape, fault: SingleFault, limit: E
             rectifier="Schottky" if schottky else "PN",
         )
         if found.ratchets:
-            raise Collapse(clamp_faults.RATCHETS)
+            raise Collapse(RATCHETS)
         return {"secondary": found.secondary, "peak": found.peak, "power": found.power}
 
     signs = {"limit": 1, "bulk": 1, "inductance": -1, "delay": 1, "ratio": 1, "frequency": 1, "drop": 0}
@@ -220,12 +230,12 @@ _WORKED_OUT: dict[str, Callable[[Context, Shape, SingleFault, Entry, Case], None
     "output capacitor shorted": _shorted_output,
     "output capacitor open": _open_capacitor,
     "output rectifier shorted": _shorted_rectifier,
-    "output rectifier open": clamp_faults.rectifier_open,
-    "clamp open": clamp_faults.open_clamp,
-    "clamp resistor open": clamp_faults.open_clamp,
-    "one of several clamp resistors open": clamp_faults.resistor_open,
-    "clamp diode shorted": clamp_faults.diode_shorted,
-    "clamp capacitor shorted": clamp_faults.primary_held,
+    "output rectifier open": rectifier_open,
+    "clamp open": open_clamp,
+    "clamp resistor open": open_clamp,
+    "one of several clamp resistors open": resistor_open,
+    "clamp diode shorted": diode_shorted,
+    "clamp capacitor shorted": primary_held,
     "sense resistor shorted": _shorted_sense,
     "auxiliary capacitor shorted": _shorted_auxiliary,
     "one of several start-up parts shorted": _shorted_start_up,
