@@ -62,6 +62,8 @@ class LoadForm(Form):
             return Load(currents=(("", stated),)) if stated is not None else None
         if isinstance(node, MappingNode):
             found: list[tuple[str, Stated]] = []
+            if not node.entries:
+                problems.append(Problem(node.place, "a load of no output says nothing", "write none, or {main: 0.8 A}"))
             for key, value in node.entries:
                 stated = current.read(value, problems)
                 if stated is not None:

@@ -6,12 +6,12 @@ The circuit stands in `circuit.py`, what was done at the bench in `bench.py`, wa
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Self
+from typing import Any, Self
 
 from derate.design.acknowledged import OpenPointRecord, OpenPoints, WaiverRecord, Waivers
 from derate.design.bench import ConditionBlock, Inspection, ReadingBlock, TestBlock
 from derate.design.circuit import Circuit, CircuitForm, circuit_of
-from derate.design.forms import Legs, LegsForm, PartKind, Usual
+from derate.design.forms import Legs, LegsForm, PartKind, Told, Usual
 from derate.design.names import names
 from derate.design.plain_forms import NOTHING, Block, Each, ListOf, block, each, fact, figure, formed, line, lines, word
 from derate.design.record import Record
@@ -219,6 +219,11 @@ class Part(Record, prefix="part"):
     note: str | None = line("a note", "your own words", "browned")
 
 
+def material(says: str, how: str, example: str) -> Any:
+    """A text of the author's own, with a bracket of evidence or without."""
+    return formed(Told(says), how=how, example=example)
+
+
 class Slot(Record):
     """A slot in the board of a barrier."""
 
@@ -231,14 +236,14 @@ class Sheet(Record):
 
     thickness: Stated | None = fact("found.insulation_thickness")
     height: Stated | None = figure(LENGTH, "height of the sheet", "calliper", example="9 mm")
-    material: str | None = line("material of the sheet", "ask its maker", "polyester")
+    material: str | None = material("material of the sheet", "ask its maker", "polyester")
     fixed: Stated | None = fact("barrier.sheet_fixed", how="try to move it")
 
 
 class Board(Record):
     """The board under a barrier."""
 
-    material: str | None = line("material of the board", "look at it, or ask its maker", "FR-4 (assumed)")
+    material: str | None = material("material of the board", "look at it, or ask its maker", "FR-4 (assumed)")
     material_group: Stated | None = fact("barrier.material_group")
 
 

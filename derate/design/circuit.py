@@ -230,8 +230,8 @@ class Control(Record, prefix="control"):
 class Earth(Record, prefix="earth"):
     """What is joined to earth."""
 
-    joined_to: tuple[Name, ...] = names(
-        "points joined to earth", "point", how="ohmmeter from the earth pin", example="[output minus]"
+    joined_to: tuple[Name, ...] | None = names(
+        "points joined to earth", "point", how="ohmmeter from the earth pin", example="[output minus]", needed=True
     )
     by: str | None = line("what joins them", "look at it", "stud and ring")
     resistance: Stated | None = fact()
@@ -273,7 +273,7 @@ class Circuit(Record, prefix="circuit"):
 class Clamp(Record):
     """What clamps the switch node."""
 
-    across: Name | None = name("what it lies across", *LEAF, how=_TRACE, example="T1.primary")
+    across: Name | None = name("what it lies across", *LEAF, how=_TRACE, example="T1.primary", needed=True)
     path: Element | None = formed(ElementForm(), "its parts, joined", _TRACE, "D5 + (R5 || C4)", needed=True)
 
 

@@ -278,7 +278,9 @@ class CircuitReader:
 
     def earth(self, earth: Earth | tuple[()] | None) -> tuple[str, ...] | None:
         """What is joined to earth; () when there is no earth, None when unknown."""
-        return tuple(str(one) for one in earth.joined_to) if isinstance(earth, Earth) else earth
+        if not isinstance(earth, Earth):
+            return earth
+        return tuple(str(one) for one in earth.joined_to) if earth.joined_to is not None else None
 
     def controls(self, control: ControlBlock, bridges: tuple[Bridge, ...] | None) -> None:
         """Place what the control block names."""

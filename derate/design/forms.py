@@ -20,7 +20,8 @@ from derate.text.quantity import read_quantity
 FLOATING_METAL = ("floating", "copper", "metal")  # a leg over it is no insulation
 INTO = ("into the winding", "into the margin")  # a sleeve has to reach so far
 READ_AT = ("part", "output", "winding", "transformer", "barrier")  # what a reading may be taken at
-_NEAR = 0.8  # how alike a slip is; below it another word is meant
+_NEAR = 0.72  # how alike a slip of two letters is; below it another word is meant
+_NEARER = 0.8  # of words in a sentence, where many are alike
 _DENIES = re.compile(r"(?:no|none|not|nothing|never|without)\b")
 _SLEEVES = (
     "found",
@@ -37,13 +38,13 @@ _SLEEVES = (
 _FIGURE = re.compile(r"(?:(?:under|over|about|up to|at least|at most) )?[0-9].*\Z")  # behind the words of a leg
 
 
-def near_miss(text: str, words: tuple[str, ...]) -> str | None:
+def near_miss(text: str, words: tuple[str, ...], alike: float = _NEAR) -> str | None:
     """The word that a text is a slip of, None where it is one of them or means something else."""
     if text in words:
         return None
     from difflib import get_close_matches  # only where a word is none of the usual ones
 
-    found = get_close_matches(text, words, n=1, cutoff=_NEAR)
+    found = get_close_matches(text, words, n=1, cutoff=alike)
     return found[0] if found else None
 
 
@@ -224,7 +225,7 @@ class LegsForm(Form):
             text = item.text.strip()
             figure = _FIGURE.search(text)
             words = re.findall(r"[A-Za-z]{5,}", text[: figure.start()] if figure else text)
-            slip = next(((one, close) for one in words if (close := near_miss(one, FLOATING_METAL))), None)
+            slip = next(((one, close) for one in words if (close := near_miss(one, FLOATING_METAL, _NEARER))), None)
             if slip is not None:
                 what = f"'{slip[0]}' is near to '{slip[1]}', over which a leg counts nothing"
                 problems.append(Problem(item.place, what, f"write {slip[1]}, or another word"))
@@ -248,6 +249,26 @@ class LegsForm(Form):
         return f"a list of lengths in m; over {', '.join(FLOATING_METAL)} a leg counts nothing"
 
 
+class Told(Form):
+    """A text of the author's own, whose bracket of evidence is held to its words."""
+
+    def __init__(self, says: str) -> None:
+        self.says = says
+
+    def read(self, node: Node, problems: list[Problem]) -> str | None:
+        """The text as typed; None for unknown."""
+        text = said(node, self.says, problems)
+        return node.text.strip() if text not in (None, "", "unknown") and isinstance(node, Scalar) else None
+
+    def schema(self) -> Schema:
+        """A text."""
+        return {"type": "string"}
+
+    def written(self) -> str:
+        """As typed."""
+        return "text"
+
+
 class Look(Fact):
     """A fault that somebody looked for: what was found in words, `none`, or unknown."""
 
@@ -261,14 +282,12 @@ class Look(Fact):
             return stated._replace(value=None)
         if text in FOUND_NOTHING:
             return stated._replace(value=Category.of("none"))
-        if _DENIES.match(text):
-            problems.append(
-                Problem(
-                    stated.place,
-                    f"'{text[:60]}' denies something, and nobody can tell what is there",
-                    "write none, unknown, or what was found",
-                )
-            )
+        if _DENIES.match(text):  # before anything near to it is looked for: `not sure` is not `not seen`
+            what = f"'{text[:60]}' denies something, and nobody can tell what is there"
+            problems.append(Problem(stated.place, what, "write none, unknown, or what was found"))
+        elif (close := near_miss(text, (*FOUND_NOTHING, *NOT_LOOKED))) is not None:
+            what = f"'{text[:60]}' is not '{close}', and very near to it"
+            problems.append(Problem(stated.place, what, f"write {close}, or what was found"))
         return stated
 
     def written(self) -> str:

@@ -88,13 +88,12 @@ class ManyNames(OneName):
         items = node.items if isinstance(node, Sequence) else (node,)
         before = len(problems)
         found = [one for item in items if (one := super(ManyNames, self).read(item, problems)) is not None]
-        if len(items) == 1 and not found and len(problems) == before:
-            return None  # unknown
-        if self.exactly and len(items) != self.exactly:
-            what = f"{self.says}: {self.exactly} names are wanted here, and there {_are(len(items))}"
+        sound = len(problems) == before
+        if self.exactly and (len(items) != self.exactly or (sound and len(found) != self.exactly)):
+            what = f"{self.says}: {self.exactly} names are wanted here, and there {_are(len(found))}"
             problems.append(Problem(node.place, what, f"write {self.write}"))
             return ()
-        return tuple(found)
+        return None if len(items) == 1 and not found and sound else tuple(found)  # unknown
 
     def names(self, value: Any) -> Iterator[Name]:
         """Those that are names."""
@@ -267,9 +266,17 @@ def _instead(name: str, close: str | None, near: list[str]) -> str:
 # ---- the table: names in the body of a record ---------------------------------------------------------------------
 
 
-def name(says: str, *kinds: str, how: str = "", example: str = "", words: tuple[str, ...] = (), key: str = "") -> Any:
+def name(
+    says: str,
+    *kinds: str,
+    how: str = "",
+    example: str = "",
+    words: tuple[str, ...] = (),
+    key: str = "",
+    needed: bool = False,
+) -> Any:
     """A name of something of these kinds."""
-    return Field(OneName(kinds, words, says), says, how, example, key=key)
+    return Field(OneName(kinds, words, says), says, how, example, key=key, needed=needed)
 
 
 def names(

@@ -165,7 +165,7 @@ class Lines(Line):
             text = super().read(item, problems)
             if text is None:
                 continue
-            close = nearest(text, self.usual) if self.usual and text not in self.usual else None
+            close = nearest(text, self.usual, 0.8) if self.usual and text not in self.usual else None
             if close is not None:
                 problems.append(
                     Problem(

@@ -54,7 +54,7 @@ class Lead(Record):
     sleeve_reaches: str | None = formed(Reaches(), how="look at it", example="into the winding")
     ends_in: str | None = line("what the leads end in", "look at it", "board holes")
     held_by: str | None = line("what holds the leads", "look at it", "glue")
-    crosses: tuple[Name, ...] = names(
+    crosses: tuple[Name, ...] | None = names(
         "what the leads cross", "side", "sibling", how="look at it as it is unwound", example="none", words=("none",)
     )
 

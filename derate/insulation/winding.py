@@ -261,7 +261,7 @@ def _side(writer: Writer, subject: Subject, name: str, design: Design) -> None:
 
 def _path(writer: Writer, subject: Subject, name: str, design: Design) -> None:
     named = any(
-        "core" in barrier or any("core" in point for point in one.between)
+        re.search(r"\bcore\b", barrier) is not None or any(point.split(" ")[-1] == "core" for point in one.between)
         for barrier, one in design.file.barriers.items()
     )
     quantity: QuantityName = "transformer.core_path"

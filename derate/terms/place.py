@@ -41,9 +41,9 @@ class ReadingError(Exception):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
-def nearest(word: str, words: Iterable[str]) -> str | None:
+def nearest(word: str, words: Iterable[str], alike: float = 0.6) -> str | None:
     """Return the known word closest to a mistyped one, or None when nothing is close."""
     from difflib import get_close_matches  # only ever needed to word an error
 
-    found = get_close_matches(word, list(words), n=1, cutoff=0.6)
+    found = get_close_matches(word, list(words), n=1, cutoff=alike)
     return found[0] if found else None

@@ -150,6 +150,13 @@ REFUSED = [
         "2 la",
     ),
     ("fault: Q1 shorted, ", "", "does not say which fault", "write fault"),
+    ("load: none}, voltage", "load: {}}, voltage", "a load of no output says nothing", "write none"),
+    ("material: FR-4 (assumed)", "material: FR-4 (asumed)", "'asumed'", "assumed"),
+    ("sleeve: none, above", "sleeve: nnoe, above", "'nnoe' is not 'none'", "write none"),
+    ("scorch_marks: none", "scorch_marks: nnoe", "'nnoe' is not 'none'", "write none"),
+    ("clamp: {across: T1.primary, ", "clamp: {", "'across' is missing", "write across"),
+    (NO_BRIDGE, "  earth: {by: stud}\n  bridging: none  ", "'joined_to' is missing", "write joined_to"),
+    ("    between: [primary, secondary]", "    between: [unknown, secondary]", "2 names are wanted", "[primary"),
     (
         "slot: {width: 1.2 mm, length: 22 mm}",
         "legs: [2.5 mm, over coper 4 mm]",
