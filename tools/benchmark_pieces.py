@@ -24,7 +24,7 @@ PIECES = {
     ("derate.run", "solve_switch_on"): "switch-on",
     ("derate.run", "solve_restarts"): "restart, re-plug and dip",
     ("derate.run", "solve_surge"): "surge",
-    ("derate.run", "solve_converter"): "converter",
+    ("derate.run", "take_converter"): "converter",
     ("derate.run", "solve_faults"): "faults",
     ("derate.run", "weigh"): "readings against computation",
     ("derate.study.work", "require"): "insulation",
