@@ -25,7 +25,10 @@ ALLOWED: dict[str, set[str]] = {
     "study": {
         "text", "circuit", "ledger", "design", "packs", "stress", "topologies", "run", "insulation", "judge", "numpy",
     },
-    "report": {"judge", "insulation", "design", "ledger", "text", "packs", "rich", "jinja2", "markupsafe", "PIL"},
+    "report": {
+        "judge", "insulation", "design", "ledger", "text", "packs",
+        "rich", "jinja2", "markupsafe", "PIL", "pydantic", "jsonschema",
+    },
     "cli": {"*"},
 }
 # Stages of `stress/`: what every stage works with is at the top; the faults build on the other stages, the bench on

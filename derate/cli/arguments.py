@@ -20,6 +20,7 @@ from derate.terms.place import Place, Problem, ReadingError, nearest
 from derate.text.file import GREATEST_SIZE, check_characters, read_text
 
 if TYPE_CHECKING:
+    from derate.judge.acknowledge import KnownFinding
     from derate.packs.trial import Trials
 
 # The parser every command uses: its errors are ours, with the nearest option where one was mistyped.
@@ -260,3 +261,16 @@ def trials_of(packs: Packs, pack: str) -> Trials:
 
     head = next(head for head in packs.heads if head.name == pack)
     return read_trials(read_text(head.path), head.path, packs)
+
+
+def read_known(path: str) -> dict[str, dict[str, KnownFinding]]:
+    """The record of known findings that `--known` names. Raises ReadingError with everything that is wrong in it."""
+    from derate.judge.acknowledge import read_record
+
+    text = read_text(path)
+    try:
+        return read_record(text, path)
+    except ReadingError as error:
+        from derate.report.outputs import problems_of  # the library that finds out what is wrong is no quick one
+
+        raise ReadingError(problems_of(text, path, "known") or error.problems) from None

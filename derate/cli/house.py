@@ -122,12 +122,14 @@ def _judged(text: str, packs: Packs) -> Review:
 # `derate schema`: print the JSON Schema of a design, a pack or an output.
 
 
-KINDS = ("design", "pack", "lint", "stress", "faults")
+KINDS = ("design", "pack", "settings", "lint", "stress", "faults", "known")
 
 
 def schema_parser() -> Parser:
     """What the command takes."""
-    made = Parser("schema", "Print the JSON Schema of a design, of a rule pack, or of what a command prints as JSON.")
+    made = Parser(
+        "schema", "Print the JSON Schema of a design, a rule pack, the settings, or what a command prints as JSON."
+    )
     made.add_argument("kind", nargs="?", choices=KINDS, default="design", help="of what; a design when nothing is said")
     return made
 
@@ -149,6 +151,10 @@ def schema_text(kind: str) -> str:
         from derate.report.pack_schema import pack_schema
 
         schema = pack_schema()
+    elif kind == "settings":
+        from derate.report.design_schema import settings_schema
+
+        schema = settings_schema()
     else:
         from derate.report.schema import OUTPUTS
 

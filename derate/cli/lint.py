@@ -7,13 +7,12 @@ import sys
 from datetime import date
 from typing import TYPE_CHECKING
 
-from derate.cli.arguments import TAKEN, Parser, add_format, add_packs, day, designs, refused
+from derate.cli.arguments import TAKEN, Parser, add_format, add_packs, day, designs, read_known, refused
 from derate.cli.output import coloured, draws, for_people, say, say_lines, tell_problems, width, write_file
 from derate.report.words import plain, wrapped
 from derate.terms.place import Place, Problem, ReadingError
 
 if TYPE_CHECKING:
-    from derate.judge.acknowledge import KnownFinding
     from derate.judge.review import Review
     from derate.study.work import Work
 
@@ -80,7 +79,7 @@ def _reviews(arguments: argparse.Namespace, paths: tuple[str, ...], problems: li
     from derate.study.work import Workshop, review_of
 
     today = arguments.today or date.today()
-    known = _known(arguments.known) if arguments.known else None
+    known = read_known(arguments.known) if arguments.known else None
     workshop = Workshop(arguments.packs)
     reviews = []
     for path in paths:
@@ -98,13 +97,6 @@ def _reviews(arguments: argparse.Namespace, paths: tuple[str, ...], problems: li
             what = f"this design could not be worked through ({type(error).__name__}: {plain(str(error))[:200]})"
             problems.append(Problem(Place(path), what, "please report it with the file"))
     return reviews
-
-
-def _known(path: str) -> dict[str, dict[str, KnownFinding]]:
-    from derate.judge.acknowledge import read_record
-    from derate.text.file import read_text
-
-    return read_record(read_text(path), path)
 
 
 def _tell_used(work: Work) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from derate.cli.arguments import Parser, add_packs, day
+from derate.cli.arguments import Parser, add_packs, day, read_known
 from derate.cli.output import for_people, say, width, write_file
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def run_report(arguments: argparse.Namespace) -> int:
     from derate.study.work import Workshop
 
     work = Workshop(arguments.packs).work(arguments.file)
-    known = _known(arguments.known).get(arguments.file, {}) if arguments.known else None
+    known = read_known(arguments.known).get(arguments.file, {}) if arguments.known else None
     today = arguments.today or date.today()
     text = form(arguments.format)(document(work, today, known, arguments.stop_at))
     if arguments.to:
@@ -79,13 +79,6 @@ def form(name: str) -> Callable[[Document], str]:
     from derate.report.ledger import csv_text
 
     return csv_text
-
-
-def _known(path: str) -> dict[str, dict[str, KnownFinding]]:
-    from derate.judge.acknowledge import read_record
-    from derate.text.file import read_text
-
-    return read_record(read_text(path), path)
 
 
 def document(

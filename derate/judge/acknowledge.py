@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from math import inf, isinf
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from derate.judge.review import Acknowledgement, Finding, Review
 from derate.ledger.entry import Subject
 from derate.terms.place import Place, Problem, ReadingError
-from derate.terms.words import ATTENTION
+from derate.terms.words import ATTENTION, VERDICTS
 
 # Waivers and open points: what somebody signed for, until when, and what became of it.
 #
@@ -186,22 +186,36 @@ def record(reviews: Iterable[Review]) -> str:
 
 
 def read_record(text: str, path: str) -> dict[str, dict[str, KnownFinding]]:
-    """Known findings by design path. Raises ReadingError when the text is no record."""
+    """Known findings by design path. Raises ReadingError when the text is no record.
+
+    Held to the shape that the published schema gives it, by hand: a gate reads this every time, and a library that
+    checks schemas takes longer to load than the rest. What is wrong it tells (`derate.report.outputs.problems_of`).
+    """
     import json
 
     try:
         data = json.loads(text)
-        if data["derate"] != 1:
+        _keys(data, "derate", "known")
+        if type(data["derate"]) is not int or data["derate"] != 1:
             raise ValueError
-        return {
-            design: {mark: KnownFinding(str(one["verdict"]), _read(one["ratio"])) for mark, one in marks.items()}
-            for design, marks in data["known"].items()
-        }
+        return {design: {mark: _known(one) for mark, one in marks.items()} for design, marks in data["known"].items()}
     except json.JSONDecodeError as error:
         place = Place(path, error.lineno, error.colno)
     except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
         place = Place(path)
     raise ReadingError([Problem(place, "this is no record of known findings", "write it anew with --record")])
+
+
+def _keys(data: object, *keys: str) -> None:
+    if not isinstance(data, dict) or set(data) != set(keys):
+        raise ValueError
+
+
+def _known(data: dict[str, Any]) -> KnownFinding:
+    _keys(data, "verdict", "ratio")
+    if data["verdict"] not in VERDICTS:
+        raise ValueError
+    return KnownFinding(data["verdict"], _read(data["ratio"]))
 
 
 def _written(ratio: float | None) -> float | str | None:
@@ -210,7 +224,9 @@ def _written(ratio: float | None) -> float | str | None:
     return "infinite" if isinf(ratio) else float(f"{ratio:.6g}")
 
 
-def _read(ratio: float | str | None) -> float | None:
-    if ratio is None:
-        return None
-    return inf if ratio == "infinite" else float(ratio)
+def _read(ratio: object) -> float | None:
+    if ratio is None or ratio == "infinite":
+        return None if ratio is None else inf
+    if not isinstance(ratio, int | float) or isinstance(ratio, bool) or not 0.0 <= ratio < inf:
+        raise ValueError
+    return float(ratio)

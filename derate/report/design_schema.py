@@ -9,7 +9,9 @@ from derate.design.blocks import DesignFile
 from derate.design.kinds import KIND_WORDS
 from derate.design.plain_forms import Block, Each, ListOf, OrNone
 from derate.design.record import Field, Record
-from derate.report.schema import DIALECT
+from derate.design.settings import SettingsFile
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def design_schema() -> dict[str, Any]:
@@ -23,6 +25,11 @@ def design_schema() -> dict[str, Any]:
     revision = {"required": ["derate", "revision_of"]}
     whole = {"required": schema.pop("required")}
     return {"$schema": DIALECT, "title": "A derate design", **schema, "anyOf": [whole, revision]}
+
+
+def settings_schema() -> dict[str, Any]:
+    """The schema of the settings of a repository, `.derate.yaml`."""
+    return {"$schema": DIALECT, "title": "The settings of derate in a repository", **SettingsFile.schema()}
 
 
 def keys_of(record: type[Record], path: str = "") -> Iterator[tuple[str, Field]]:

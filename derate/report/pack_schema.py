@@ -8,7 +8,7 @@ from derate.packs.pack import BOUNDING
 from derate.packs.read_rule import KEYS as RULE_KEYS
 from derate.packs.rule import FAMILIES, HOLDS_OVER, SHAPES
 from derate.packs.table import ENDS, KINDS
-from derate.report.schema import DIALECT
+from derate.report.design_schema import DIALECT
 from derate.terms.cases import PACK_GROUPS
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES, SUBJECT_KINDS
