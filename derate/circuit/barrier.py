@@ -285,3 +285,17 @@ _SHARES = {"ratio": (0.2, 3.0), "left": (0.3, 1.0), "warm": (0.5, 1.1)}
 LED = giving("led", led_current, COUPLER_SIGNS["led_current"], _LED)
 COUPLED = giving("coupled", coupled_current, COUPLER_SIGNS["coupled_current"], {"led": (1e-4, 2e-2), **_SHARES})
 NEEDED = giving("needed", led_current_needed, COUPLER_SIGNS["led_current_needed"], {"needed": (1e-4, 5e-3), **_SHARES})
+
+
+def bridged(tied: str) -> Formula:
+    """Touch current [A], rms and peak, of all that bridges the barrier and the windings' own capacitance [F].
+
+    tied: where on the primary the bridging capacitors are: "line", "bulk plus" or "bulk minus"
+    """
+
+    def current(mains: float, frequency: float, bridging: float, winding: float) -> TouchCurrent:
+        return touch_current(mains, frequency, bridging + winding, tied)
+
+    signs = {"mains": 1, "frequency": 1, "bridging": 1, "winding": 1}
+    ranges = {"mains": (50.0, 300.0), "frequency": (45.0, 65.0), "bridging": (0.0, 1e-8), "winding": (0.0, 1e-9)}
+    return Formula(current, {"rms": signs, "peak": signs}, ranges)

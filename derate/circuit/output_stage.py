@@ -241,3 +241,37 @@ def carried_alone(*names: str) -> Formula:
 RIPPLE_CURRENT = giving(
     "rms", _ripple_current, {"rms": 1, "average": -1}, {"rms": (0.0, 10.0), "average": (0.0, 5.0)}, (-0.09, 0.005)
 )
+
+
+def power_delivered(count: int) -> Formula:
+    """Power of several outputs [W]: the sum of voltage times current, a negative output delivering as much.
+
+    Inputs voltage_0 and current_0 up to one less than count, [V] and [A].
+
+    >>> power_delivered(2).solve(voltage_0=5.0, current_0=2.0, voltage_1=-12.0, current_1=0.5)
+    {'power': 16.0}
+    """
+
+    def power(**inputs: float) -> float:
+        return sum(abs(inputs[f"voltage_{k}"]) * inputs[f"current_{k}"] for k in range(count))
+
+    signs = {f"voltage_{k}": 0 for k in range(count)} | {f"current_{k}": 1 for k in range(count)}
+    ranges = {name: (-15.0, 30.0) if sign == 0 else (0.0, 5.0) for name, sign in signs.items()}
+    return giving("power", power, signs, ranges)
+
+
+def power_to_rectifiers(count: int) -> Formula:
+    """Power to rectifiers and outputs [W]: the sum of (output + drop) × current.
+
+    Inputs voltage_0, drop_0 and current_0 up to one less than count, [V] and [A].
+
+    >>> power_to_rectifiers(1).solve(voltage_0=5.0, drop_0=0.5, current_0=2.0)
+    {'power': 11.0}
+    """
+
+    def power(**inputs: float) -> float:
+        return sum((inputs[f"voltage_{k}"] + inputs[f"drop_{k}"]) * inputs[f"current_{k}"] for k in range(count))
+
+    names = {"voltage": (1.8, 30.0), "drop": (0.2, 1.2), "current": (0.0, 5.0)}
+    ranges = {f"{name}_{k}": ends for k in range(count) for name, ends in names.items()}
+    return giving("power", power, dict.fromkeys(ranges, 1), ranges)

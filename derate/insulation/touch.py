@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from derate.circuit.barrier import touch_current
+from derate.circuit.barrier import bridged
 from derate.design.load import Design
 from derate.design.paths import Element, Group, Leaf, leaves
 from derate.insulation.circuits import Protection
@@ -59,14 +59,9 @@ def touch_rows(writer: Writer, design: Design, protection: Protection, assumptio
     winding = _winding(writer, assumptions)
     tied = _tied(design)
 
-    def solve(mains: float, frequency: float, bridging: float, winding: float) -> object:
-        return touch_current(mains, frequency, bridging + winding, tied)
-
-    signs = {"mains": 1, "frequency": 1, "bridging": 1, "winding": 1}
-    model = Model(
+    model = Model.of(
         f"touch current, tied to {tied}",
-        solve,
-        {"rms": signs, "peak": signs},
+        bridged(tied),
         "2 pi f C V; on a bulk rail 0.707 of it, the peak unchanged",
         "2 pi f (bridging + winding capacitance) V",
     )

@@ -6,12 +6,11 @@ ends, says it only with a margin that nobody has measured, and the row then coun
 
 from __future__ import annotations
 
-from derate.circuit.rectifier import steady_state
+from derate.circuit import mains_input
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact
-from derate.ledger.model import Collapse, Model
+from derate.ledger.model import Model
 from derate.stress.context import Context, summed
-from derate.stress.mains.line import BRIDGE_DROP, DIODE_DROP
 from derate.stress.mains.resistance import bulk_capacitance, series_rows, total
 from derate.stress.supply import full_load_powers
 from derate.terms.cases import FULL_LOAD, READING
@@ -77,14 +76,11 @@ def _measured(
     values = [row.value for row in capacitances if isinstance(row.value, Value)]
     half = path.input == "half-wave"
     whole: Entry | Value = summed(values) if len(values) == len(capacitances) else capacitances[0]
-    model = Model(
+    model = Model.of(
         "efficiency of the converter stage",
-        lambda **k: {"efficiency": _stage(half=half, **k)},
-        {"efficiency": {"delivered": 1, "power": -1, "mains": 1, "frequency": 1, "series_resistance": 1}},
+        mains_input.stage_efficiency(half),
         "mains power less what bridge and series resistance lose, which the rectifier's steady state gives",
         "output power / (mains power − losses ahead of the bulk capacitor)",
-        # The losses are 2 to 6 % of the mains power and move by under a tenth over 20 % of capacitance.
-        {"efficiency": (-0.004, 0.004)},
     )
     row = ledger.work_out(
         model,
@@ -139,26 +135,3 @@ def _delivered(context: Context, voltage: Reading | None, case: Case) -> Entry:
         formula="sum of voltage × full current",
         source="definition of power",
     )
-
-
-def _stage(
-    *,
-    delivered: float,
-    power: float,
-    mains: float,
-    frequency: float,
-    series_resistance: float,
-    capacitance: float,
-    half: bool,
-) -> float:
-    """Efficiency behind the bulk capacitor; the losses ahead of it are found by iterating the steady state."""
-    drop = DIODE_DROP if half else BRIDGE_DROP
-    drawn = 0.97 * power
-    for _ in range(3):  # the losses are a few per cent and change little: three rounds settle to 1e-4
-        found = steady_state(mains, frequency, max(series_resistance, 1e-3), capacitance, drawn, drop, half_wave=half)
-        if found is None:
-            raise Collapse("at this reading the bulk capacitor could not carry the load")
-        drawn += power - found.line_power
-    if not 0.0 < delivered < drawn:
-        raise ValueError(f"{delivered:.4g} W out of {drawn:.4g} W drawn is no efficiency: check the readings")
-    return delivered / drawn

@@ -7,6 +7,7 @@ from math import inf
 
 from derate.circuit.elementary import total
 from derate.circuit.flyback import DRAWN_POWER
+from derate.circuit.output_stage import power_delivered
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
@@ -67,11 +68,6 @@ def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | Non
     )
 
 
-def _delivered(**inputs: float) -> dict[str, float]:
-    count = len(inputs) // 2
-    return {"power": sum(abs(inputs[f"voltage_{k}"]) * inputs[f"current_{k}"] for k in range(count))}
-
-
 def output_power(context: Context, outputs: Sequence[str]) -> Entry:
     """Power at full load: voltage times greatest rated current, summed over the outputs of the plate [W]."""
     ledger = context.ledger
@@ -79,7 +75,6 @@ def output_power(context: Context, outputs: Sequence[str]) -> Entry:
     if not outputs:
         return ledger.hole(SUPPLY, "output_power", (OpenFact(SUPPLY, "plate.outputs"),), case=case)
     inputs: dict[str, Entry | Value | float] = {}
-    signs = {}
     for k, name in enumerate(outputs):
         subject = Subject("output", (name,))
         inputs[f"voltage_{k}"] = context.need(subject, "plate.voltage")
@@ -97,9 +92,9 @@ def output_power(context: Context, outputs: Sequence[str]) -> Entry:
                 source="definition of full load",
             )
         inputs[f"current_{k}"] = current
-        signs[f"voltage_{k}"] = 0
-        signs[f"current_{k}"] = 1
-    model = Model("power delivered", _delivered, {"power": signs}, "definition of power", "sum of voltage × current")
+    model = Model.of(
+        "power delivered", power_delivered(len(outputs)), "definition of power", "sum of voltage × current"
+    )
     return ledger.work_out(model, inputs, [(SUPPLY, "output_power", "power")], case=case)[0]
 
 

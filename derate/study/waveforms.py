@@ -10,6 +10,7 @@ from collections.abc import Callable
 from math import inf, pi
 
 from derate.circuit.inrush import worst_switch_on
+from derate.circuit.mains_input import BRIDGE_DROP, DIODE_DROP
 from derate.circuit.waveforms import (
     Wave,
     doubled_wave,
@@ -22,7 +23,6 @@ from derate.design.structure import MainsInput
 from derate.ledger.entry import Entry, Line, Picture, PictureMark
 from derate.ledger.ledger import Ledger
 from derate.stress.context import BULK, LINE
-from derate.stress.mains.line import BRIDGE_DROP, DIODE_DROP
 from derate.terms.cases import RUNNING, SWITCH_ON, CaseGroup
 from derate.terms.values import Value
 

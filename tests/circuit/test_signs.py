@@ -12,18 +12,31 @@ import math
 import pkgutil
 import random
 from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any
 
 import pytest
 
 import derate.circuit
-from derate.circuit import barrier, magnetics, output_stage, resistors, thermal
+from derate.circuit import barrier, magnetics, mains_events, mains_input, output_stage, resistors, thermal
 from derate.circuit.elementary import passed, product, ratio, total
 from derate.terms.formula import Collapse, Formula, giving
 
 DESIGNS = 120
+FEW = 12  # of a solver that walks through half cycles
+SLOW = ("mains_events.flow", "mains_events.overshoot", "mains_events.BARE", "mains_events.SURGE", "mains_input.stage")
+# How far a figure may move against its sign, as a share of it, and why.
+AGAINST = {
+    "mains_events.SURGE": 1e-4,  # the wave is stepped through
+    # inductance ahead spreads the pulse: the allowance in the band of I²t and energy
+    "mains_events.flow full bridge": 0.01,
+    "mains_events.flow half-wave": 0.01,
+    "mains_events.flow doubler": 0.09,  # the same, and its angles lie 15 degrees apart
+    "mains_input.stage_efficiency": 0.004,  # the capacitance, not known to better: held by the band
+}
 ROUNDING = 1e-9  # of the figure: a hundred additions of doubles are 1e-14 apart, a solver's stop 1e-10
 
+KINDS = ("full bridge", "half-wave", "doubler")
 # Formulas made for the names their caller gives: proved with the least and with more names.
 MADE = {
     "elementary.product": product("result", "a", "b"),
@@ -32,7 +45,15 @@ MADE = {
     "elementary.total": total("result", "a", "b"),
     "elementary.total of three": total("result", "a", "b", "c"),
     "elementary.passed": passed("result"),
+    "output_stage.power_delivered": output_stage.power_delivered(2),
+    "output_stage.power_to_rectifiers": output_stage.power_to_rectifiers(2),
+    "barrier.bridged": barrier.bridged("line"),
+    "barrier.bridged to a bulk rail": barrier.bridged("bulk minus"),
     "resistors.others_left": resistors.others_left("a", "b", "c"),
+    "mains_input.stage_efficiency": mains_input.stage_efficiency(False),
+    "mains_input.stage_efficiency of a half wave": mains_input.stage_efficiency(True),
+    **{f"mains_events.flow {kind}": mains_events.flow(kind) for kind in KINDS},
+    **{f"mains_events.overshoot {kind}": mains_events.overshoot(kind) for kind in KINDS},
     "magnetics.ratio_of_turns": magnetics.ratio_of_turns("a", "b"),
     "output_stage.carried_alone": output_stage.carried_alone("a", "b"),
     "thermal.body_by_power": thermal.body_by_power("a", "b"),
@@ -66,13 +87,16 @@ def _solved(formula: Formula, inputs: dict[str, float]) -> Any:
         return None
 
 
-def wrong_signs(formula: Formula, designs: int = DESIGNS, seed: int = 1) -> list[str]:
-    """What does not hold, in words; empty when all does."""
+def movements(
+    formula: Formula, designs: int, slack: float = ROUNDING, seed: int = 1
+) -> tuple[dict[tuple[str, str], set[int]], bool]:
+    """Which ways each output moved as each input rose: +1, -1, or 0 for less than `slack`; and whether most draws lay
+    in the range of the formula."""
     source = random.Random(seed)
-    wrong: dict[str, None] = {}
-    moved: set[tuple[str, str]] = set()
+    single = [output for output, signs in formula.signs.items() if not isinstance(signs, tuple)]
+    moved: dict[tuple[str, str], set[int]] = {(output, name): set() for output in single for name in formula.ranges}
     tried = solved = 0
-    for _ in range(designs):
+    for _ in range(designs if single else 5):
         base = {name: source.uniform(*ends) for name, ends in formula.ranges.items()}
         for name, (low, high) in formula.ranges.items():
             step = base[name] + 0.02 * (high - low)
@@ -81,48 +105,59 @@ def wrong_signs(formula: Formula, designs: int = DESIGNS, seed: int = 1) -> list
             tried += len(values)
             known = [one for one in results if one is not None]
             solved += len(known)
-            for output, signs in formula.signs.items():
-                if isinstance(signs, tuple):
-                    continue
+            for output in single:
                 figures = [_output(one, output) for one in known]
                 for one, other in zip(figures, figures[1:], strict=False):
-                    slack = ROUNDING * max(abs(one), abs(other))
-                    rises, falls = other - one > slack, one - other > slack
-                    if rises or falls:
-                        moved.add((output, name))
-                    sign = signs.get(name)
-                    if sign is None and (rises or falls):
-                        wrong[f"{output} moves with {name}, which is not named"] = None
-                    elif (sign == 1 and falls) or (sign == -1 and rises):
-                        wrong[f"{output} {'falls' if falls else 'rises'} with {name}"] = None
-    if solved < 0.5 * tried:
-        wrong[f"only {solved} of {tried} draws lie in the range of the formula"] = None
-    for output, signs in formula.signs.items():
-        for name in () if isinstance(signs, tuple) else signs:
-            if (output, name) not in moved:
-                wrong[f"{output} does not move with {name}"] = None
-    return list(wrong)
+                    share = abs(other - one) / max(abs(one), abs(other), 1e-300)
+                    if share > ROUNDING:
+                        moved[output, name].add(0)
+                    if share > slack:
+                        moved[output, name].add(1 if other > one else -1)
+    return moved, solved >= 0.5 * tried
+
+
+def wrong_signs(signs: Mapping[str, Any], moved: Mapping[tuple[str, str], set[int]]) -> list[str]:
+    """What does not hold, in words; empty when all does."""
+    wrong = []
+    for (output, name), ways in moved.items():
+        sign = signs[output].get(name)
+        if sign is None and ways - {0}:
+            wrong.append(f"{output} moves with {name}, which is not named")
+        elif sign is not None and not ways:
+            wrong.append(f"{output} does not move with {name}")
+        elif sign and -sign in ways:
+            wrong.append(f"{output} {'falls' if sign > 0 else 'rises'} with {name}")
+    return wrong
+
+
+@cache
+def _moved(name: str) -> tuple[dict[tuple[str, str], set[int]], bool]:
+    slack = next((share for known, share in AGAINST.items() if name.startswith(known)), ROUNDING)
+    return movements(FORMULAS[name], FEW if name.startswith(SLOW) else DESIGNS, slack)
 
 
 @pytest.mark.parametrize("name", FORMULAS)
 def test_signs(name: str) -> None:
-    formula = FORMULAS[name]
-    assert wrong_signs(formula) == []
+    moved, in_range = _moved(name)
+    assert in_range
+    assert wrong_signs(FORMULAS[name].signs, moved) == []
 
 
 @pytest.mark.parametrize("name", FORMULAS)
 def test_a_sign_turned_round_is_seen(name: str) -> None:
-    """The proof itself is proved: every single sign turned round, and every name left out, is found."""
-    formula = FORMULAS[name]
-    for output, signs in formula.signs.items():
-        if isinstance(signs, tuple):
-            continue
-        for one, sign in signs.items():
-            if sign:
-                turned = formula._replace(signs={**formula.signs, output: {**signs, one: -sign}})
-                assert wrong_signs(turned, 40), f"{output} by {one}"
-            left_out = formula._replace(signs={**formula.signs, output: {k: v for k, v in signs.items() if k != one}})
-            assert wrong_signs(left_out, 40), f"{output} without {one}"
+    """The proof itself is proved: every single sign turned round, and every name left out, is found.
+
+    Where a figure may move a little against its sign, what moves by less than that is left out.
+    """
+    moved, _ = _moved(name)
+    signs = {output: one for output, one in FORMULAS[name].signs.items() if not isinstance(one, tuple)}
+    for output, own in signs.items():
+        for one, sign in own.items():
+            if sign and moved[output, one] - {0}:
+                assert wrong_signs({**signs, output: {**own, one: -sign}}, moved), f"{output} by {one}"
+            left_out = {name: sign for name, sign in own.items() if name != one}
+            if moved[output, one] - {0}:
+                assert wrong_signs({**signs, output: left_out}, moved), f"{output} without {one}"
 
 
 @pytest.mark.parametrize("name", FORMULAS)
@@ -143,6 +178,11 @@ def test_a_formula_is_whole(name: str) -> None:
 
 def test_the_proof_sees_a_bend_inside_a_range() -> None:
     bent = giving("y", lambda x: (x - 0.5) ** 2, {"x": 1}, {"x": (0.0, 1.0)})
-    assert wrong_signs(bent) == ["y falls with x"]
+    assert wrong_signs(bent.signs, movements(bent, 40)[0]) == ["y falls with x"]
     still = giving("y", lambda x, z: x, {"x": 1, "z": 0}, {"x": (0.0, 1.0), "z": (0.0, 1.0)})
-    assert wrong_signs(still) == ["y does not move with z"]
+    assert wrong_signs(still.signs, movements(still, 40)[0]) == ["y does not move with z"]
+
+
+def test_the_proof_sees_a_range_that_the_formula_refuses() -> None:
+    refused = giving("y", lambda x: x / 0, {"x": 1}, {"x": (0.0, 1.0)})
+    assert movements(refused, 5) == ({("y", "x"): set()}, False)

@@ -13,11 +13,11 @@ from random_supplies import ASSUMED, Given, random_supply
 from derate.circuit.choke_filter import line_filter_switch_on
 from derate.circuit.doubler import doubler_steady_state, doubler_switch_on
 from derate.circuit.inrush import worst_switch_on
+from derate.circuit.mains_input import DIODE_DROP
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.ledger import Ledger
 from derate.run import run
-from derate.stress.mains.line import DIODE_DROP
 from derate.stress.mains.switch_on import flow_model
 from derate.terms.values import Value
 

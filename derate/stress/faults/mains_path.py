@@ -3,22 +3,13 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
 
-from derate.circuit.inrush import worst_switch_on
-from derate.circuit.line_faults import (
-    ERROR,
-    bridge_diode_open,
-    bridge_diode_shorted,
-    half_wave_diode_shorted,
-    shorted,
-    time_to_i2t,
-)
-from derate.circuit.rectifier import steady_state
+from derate.circuit import mains_events, mains_input
+from derate.circuit.line_faults import time_to_i2t
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput, Structure
 from derate.ledger.entry import SUPPLY, Case, Entry
-from derate.ledger.model import Collapse, Model
+from derate.ledger.model import Model
 from derate.stress.context import Context, part, summed
 from derate.stress.faults.opening import Opening, opens, protective_parts
 from derate.stress.faults.partial_short import partial_short
@@ -33,11 +24,12 @@ from derate.stress.faults.rows import (
     tell,
     whom,
 )
-from derate.stress.mains.line import BRIDGE_DROP, inductance_ahead
+from derate.stress.mains.line import inductance_ahead
 from derate.stress.mains.resistance import bulk_capacitance, charged_capacitance, mains_resistance, total
 from derate.stress.parts.windings import winding_resistance
 from derate.stress.plan import CasePlan
 from derate.terms.cases import FAULT, FULL_LOAD, RUNNING
+from derate.terms.formula import Formula
 from derate.terms.values import Value
 
 # The formulas of single faults of the mains path, with their signs and error bands.
@@ -46,79 +38,42 @@ from derate.terms.values import Value
 SOURCE = "circuit-theory text-book forms; held to ngspice 39"
 
 
-def _short(*, mains: float, frequency: float, resistance: float, inductance: float, half_wave: bool) -> dict[str, Any]:
-    if half_wave:
-        return {"rms": bridge_diode_shorted(mains, frequency, max(resistance, 1e-3), inductance).rms}
-    return {"rms": shorted(mains, frequency, max(resistance, 1e-3), inductance).rms}
-
-
-def _model(half_wave: bool, band: str = "rms") -> Model:
-    return Model(
+def _model(formula: Formula, half_wave: bool) -> Model:
+    return Model.of(
         "short of alternate half cycles" if half_wave else "short behind the parts in series",
-        lambda **k: _short(**k, half_wave=half_wave),
-        {"rms": {"mains": 1, "frequency": -1, "resistance": -1, "inductance": -1}},
+        formula,
         SOURCE,
         "crest / (2 R), alternate half cycles; less with inductance" if half_wave else "mains / √(R² + (ωL)²)",
-        {"rms": ERROR[band]},
     )
 
 
-FULL, HALF, DOUBLED = _model(False), _model(True), _model(True, "doubler_rms")
-REVERSED = Model(
+FULL = _model(mains_input.SHORT, False)
+HALF, DOUBLED = _model(mains_input.SHORT_ALTERNATE, True), _model(mains_input.SHORT_OF_DOUBLER, True)
+REVERSED = Model.of(
     "diode of a half-wave input shorted",
-    lambda mains, frequency, resistance, capacitance: half_wave_diode_shorted(
-        mains, frequency, max(resistance, 1e-3), capacitance
-    ),
-    {name: {"mains": 1, "frequency": 1, "resistance": -1, "capacitance": 1} for name in ("rms", "peak")}
-    | {"reverse": {"mains": 1, "frequency": -1, "resistance": -1, "capacitance": -1}},
+    mains_input.REVERSED,
     SOURCE,
     "mains / √(R² + 1/(ωC)²); the load is taken as stopped",
-    {"rms": ERROR["rms"], "peak": ERROR["peak"]},
 )
 
 
-def _steady(found: Any) -> dict[str, float]:
-    if found is None:
-        raise Collapse("the bulk capacitor cannot carry the load with this fault: the voltage collapses")
-    return {"rms": found.line_rms, "peak": found.line_peak, "ripple": found.capacitor_rms}
-
-
-_STEADY_SIGNS = {
-    name: {"mains": -1, "frequency": 0, "resistance": -1, "capacitance": 1, "load": 1}
-    for name in ("rms", "peak", "ripple")
-}
-ONE_PAIR = Model(
+ONE_PAIR = Model.of(
     "bridge with one diode open",
-    lambda mains, frequency, resistance, capacitance, load: _steady(
-        bridge_diode_open(mains, frequency, max(resistance, 1e-3), capacitance, load, BRIDGE_DROP)
-    ),
-    _STEADY_SIGNS,
+    mains_input.ONE_PAIR,
     "own derivation, closed-form pieces; held to ngspice 39",
     "half-wave steady state",
-    {"rms": (-0.05, 0.05), "peak": (-0.1, 0.05), "ripple": (-0.05, 0.05)},
 )
-LUMPED = Model(
+LUMPED = Model.of(
     "bulk capacitors with the choke between them shorted",
-    lambda mains, frequency, resistance, capacitance, load: _steady(
-        steady_state(mains, frequency, max(resistance, 1e-3), capacitance, load, BRIDGE_DROP)
-    ),
-    _STEADY_SIGNS,
+    mains_input.LUMPED,
     ONE_PAIR.source,
     "steady state with both capacitors as one",
-    {"rms": (-0.05, 0.05), "peak": (-0.1, 0.05), "ripple": (-0.05, 0.05)},
 )
-BARE = Model(
+BARE = Model.of(
     "cold switch-on without the thermistor",
-    lambda mains, frequency, resistance, capacitance: worst_switch_on(
-        mains, frequency, max(resistance, 1e-3), capacitance
-    ),
-    {
-        "peak": {"mains": 1, "frequency": -1, "resistance": -1, "capacitance": 1},
-        "i2t": {"mains": 1, "frequency": -1, "resistance": -1, "capacitance": 1},
-    },
+    mains_events.BARE_SWITCH_ON,
     "own derivation, closed form of each conduction interval; held to ngspice 39",
     "greatest over the closing angle",
-    {"peak": (-0.6, 0.005), "i2t": (-0.75, 0.01)},  # the inductance ahead, left out, only lowers both
 )
 
 

@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
-from typing import Any
 
-from derate.circuit import doubler, elementary, rectifier
-from derate.circuit.choke_filter import STEADY_ERROR as FILTER_ERROR
-from derate.circuit.choke_filter import filter_steady_state
+from derate.circuit import elementary, mains_input, rectifier
 from derate.circuit.resistors import HEAT
 from derate.design.paths import leaves
 from derate.design.structure import MainsInput
@@ -24,9 +20,6 @@ from derate.terms.values import Category, Value
 #
 # It lets the bulk capacitor overshoot the crest (the bridge keeps what was stored in it) and takes the edge off the
 # peak: its greatest is worst for the one, its least for the other.
-
-
-RESIDUAL = 0.1  # share of its inductance a saturated choke keeps: common practice, no source
 
 
 def inductance_ahead(context: Context, mains: MainsInput) -> Entry:
@@ -64,7 +57,7 @@ def _of_part(context: Context, name: str) -> Entry | None:
         return context.ledger.write(
             subject,
             "line_inductance",
-            Value(RESIDUAL * low, RESIDUAL * near, far, high),
+            Value(mains_input.RESIDUAL * low, mains_input.RESIDUAL * near, far, high),
             known_by="computed",
             formula="saturated to linear",
             source="a saturated choke keeps a tenth: common practice, no source",
@@ -80,121 +73,39 @@ def _of_part(context: Context, name: str) -> Entry | None:
 # the plan. The physics is in `derate.circuit`; here it is laid over cases, corners and subjects.
 
 
-# Two silicon diodes in series drop 1.6 V at small currents to 2.0 V at large; a fixed 1.75 V costs at most 0.7 % of the
-# valley and 3.4 % of the line peak, which is what the error bands of the solver hold (ngspice, `rect_real` rows).
-BRIDGE_DROP = 1.75
-DIODE_DROP = BRIDGE_DROP / 2
 # Two metres of 1.5 mm² house wiring, out and back, are 24 mohm a metre (IEC 60228: 12.1 ohm/km): no socket has less.
 WIRING = Value.exact(0.02)
 _SOURCE = "own derivation, closed-form pieces; held to ngspice 39"
 Outputs = list[Wanted]
 
 
-def _bridge(**inputs: Any) -> Any:
-    found = rectifier.steady_state(**inputs, drop=BRIDGE_DROP)
-    if found is None:
-        raise Collapse("the bulk capacitor cannot carry this load: the voltage collapses between two crests")
-    return found
-
-
-def _half_wave(**inputs: Any) -> Any:
-    found = rectifier.steady_state(**inputs, drop=DIODE_DROP, half_wave=True)
-    if found is None:
-        raise Collapse("the bulk capacitor cannot carry this load: the voltage collapses between two crests")
-    return found
-
-
-def _doubler(**inputs: Any) -> Any:
-    found = doubler.doubler_steady_state(**inputs, drop=DIODE_DROP)
-    if found is None:
-        raise Collapse("the bulk capacitors cannot carry this load: the voltage collapses between two crests")
-    return found
-
-
-@cache
-def _choke(**inputs: Any) -> Any:
-    found = filter_steady_state(**inputs, drop=BRIDGE_DROP)
-    if found is None:
-        raise Collapse("the bulk capacitors cannot carry this load: the voltage collapses between two crests")
-    return found
-
-
-def _with(signs: Mapping[str, Mapping[str, int]], more: Mapping[str, str]) -> dict[str, dict[str, int]]:
-    """Signs without the fixed drop, with outputs that follow another's signs."""
-    kept = {name: {k: v for k, v in row.items() if k != "drop"} for name, row in signs.items()}
-    return kept | {name: kept[like] for name, like in more.items() if like in kept}
-
-
-_ALIKE = {"diode_peak": "line_peak", "diode_rms": "line_rms", "diode_reverse": "bulk_max"}
-BRIDGE = Model(
+BRIDGE = Model.of(
     "full bridge, bulk capacitor, constant-power load",
-    _bridge,
-    _with(rectifier.SIGNS, _ALIKE),
+    mains_input.BRIDGE,
     _SOURCE,
     "steady state of R C dv/dt = crest × cos(wt) − drop − v − R P/v while conducting, C dv/dt = −P/v between",
-    rectifier.ERROR,
 )
-HALF_WAVE = Model(
-    "half-wave rectifier, bulk capacitor, constant-power load",
-    _half_wave,
-    _with(rectifier.SIGNS_HALF_WAVE, _ALIKE),
-    _SOURCE,
-    BRIDGE.words,
-    rectifier.ERROR,
+HALF_WAVE = Model.of(
+    "half-wave rectifier, bulk capacitor, constant-power load", mains_input.HALF_WAVE, _SOURCE, BRIDGE.words
 )
 
 
-DOUBLER = Model(
+DOUBLER = Model.of(
     "voltage doubler, constant-power load",
-    _doubler,
-    _with(doubler.SIGNS, _ALIKE | {"capacitor_min": "bulk_min"}),
+    mains_input.DOUBLER,
     "own derivation, closed-form pieces; held to ngspice 39",
     "steady state of two capacitors in series, each charged by its own half cycle",
-    doubler.ERROR,
-    frozenset(("bulk_min", "capacitor_min")),
+    falling=frozenset(("bulk_min", "capacitor_min")),
 )
 
 
-def _corner_signs(resistance: int, first: int, inductance: int, choke: int, second: int) -> dict[str, int]:
-    return {
-        "mains": 1,
-        "frequency": 1,
-        "series_resistance": resistance,
-        "bulk1": first,
-        "inductance": inductance,
-        "choke_resistance": choke,
-        "bulk2": second,
-        "load": 1,
-    }
-
-
-# The ring between the capacitors leaves most inputs without a single sign. Over 30 random supplies with every corner of
-# R, C1, L, RL, C2 run, these few corners held the worst of all 32 to within the allowance beside them
-# (tests/stress/test_corners.py); the allowance is laid on top of the solver's own error band.
-_LINE = (_corner_signs(-1, 1, 1, -1, 1), _corner_signs(-1, 1, 1, -1, -1), _corner_signs(-1, -1, 1, -1, -1))
-_SECOND = _corner_signs(-1, -1, 1, -1, 1)
-_VALLEY = {**_corner_signs(-1, 1, 1, -1, 1), "load": -1}
-_RING_ALLOWANCE = {"line_rms": 0.003, "line_peak": 0.01, "bulk1_rms": 0.01}
-CHOKE = Model(
+CHOKE = Model.of(
     "full bridge, two bulk capacitors with a choke between, constant-power load",
-    _choke,
-    {
-        "line_rms": _LINE[:2],
-        "line_peak": (*_LINE, _corner_signs(-1, -1, -1, -1, 1)),
-        "bulk1_rms": (_corner_signs(-1, 1, -1, -1, -1), _LINE[1]),
-        "bulk2_rms": _SECOND,
-        "choke_rms": _SECOND,
-        "choke_peak": _SECOND,
-        "bulk1_min": _VALLEY,
-        "bulk2_min": _VALLEY,
-        "diode_average": _corner_signs(1, -1, -1, 1, -1),
-    },
+    mains_input.CHOKE,
     "own derivation, exact steps in each mode; held to ngspice 39",
     "steady state of R – bridge – C1 – choke – C2 by exact steps",
-    {name: (low, high + _RING_ALLOWANCE.get(name, 0.0)) for name, (low, high) in FILTER_ERROR.items()},
-    frozenset(("bulk1_min", "bulk2_min")),
-    _SECOND,
-)
+    falling=frozenset(("bulk1_min", "bulk2_min")),
+)._replace(kind=mains_input.CHOKE_KIND)
 
 
 def all_corners(model: Model) -> Model:

@@ -8,7 +8,7 @@ An event that cannot be worse than one already worked out is given as "no more t
 
 from __future__ import annotations
 
-from derate.circuit.inrush import step_current
+from derate.circuit import mains_events
 from derate.circuit.resistors import PULSE
 from derate.design.paths import Element, Group, Leaf, leaves
 from derate.design.structure import MainsInput, Shunt
@@ -20,8 +20,6 @@ from derate.stress.mains.switch_on import QUANTITIES, closing, no_case, solve_cl
 from derate.terms.cases import DIP, FULL_LOAD, HOT_RESTART, RE_PLUG, RUNNING, SWITCH_ON, re_plug_of
 from derate.terms.values import Category, Value
 from derate.terms.words import CAPACITORS
-
-DIP_TIME = 0.020  # [s] of the trade: one period of 50 Hz (IEC 61000-4-11 tests half a period, one and more)
 
 
 def solve_restarts(context: Context, mains: MainsInput) -> None:
@@ -110,17 +108,9 @@ def no_more_than(context: Context, mains: MainsInput, known: Case, case: Case, w
                 )
 
 
-def _left(*, mains: float, frequency: float, load: float, capacitance: float) -> dict[str, float]:
-    crest2 = 2.0 * mains * mains
-    low = crest2 - 2.0 * load * (DIP_TIME + 0.5 / frequency) / capacitance
-    high = crest2 - 2.0 * load * DIP_TIME / capacitance
-    return {"least": max(0.0, low) ** 0.5, "most": max(0.0, high) ** 0.5}
-
-
-LEFT = Model(
+LEFT = Model.of(
     "bulk voltage after a dip",
-    _left,
-    {name: {"mains": 1, "frequency": 1, "load": -1, "capacitance": 1} for name in ("least", "most")},
+    mains_events.AFTER_DIP,
     "energy drawn at constant power; from a crest, and from half a period after one",
     "√(crest² − 2 P t / C), t from 20 ms to 20 ms and half a period; the converter stopping earlier leaves more",
     falling=frozenset(("least", "most")),
@@ -156,23 +146,9 @@ def _after_dip(context: Context, mains: MainsInput, case: Case) -> Entry:
     )
 
 
-def _step(
-    *, mains: float, resistance: float, inductance: float, capacitance: float, bulk_peak: float, bulk_i2t: float
-) -> dict[str, float]:
-    """Two scenarios: the bulk full and twice the crest across the capacitor; the bulk empty and once the crest."""
-    crest = 2**0.5 * mains
-    twice = step_current(2.0 * crest, resistance, capacitance, inductance)
-    once = step_current(crest, resistance, capacitance, inductance)
-    # the capacitor's pulse is over in microseconds: the bulk's current hardly moves while its charge C × crest flows
-    together = once.i2t + bulk_i2t + 2.0 * bulk_peak * capacitance * crest
-    return {"current_peak": max(twice.peak, once.peak + bulk_peak), "i2t": max(twice.i2t, together)}
-
-
-_STEP_SIGNS = {"mains": 1, "resistance": -1, "inductance": -1, "capacitance": 1, "bulk_peak": 1, "bulk_i2t": 1}
-STEP = Model(
+STEP = Model.of(
     "re-plug against a charged capacitor across the line",
-    _step,
-    {"current_peak": _STEP_SIGNS, "i2t": _STEP_SIGNS},
+    mains_events.RE_PLUG,
     "step response of R, L and C; i2t = C step² / (2 R); the bridge feeds the bulk: a full capacitor means a full bulk",
     "the greater of 2 × crest into the capacitor alone, and the crest into capacitor and empty bulk together",
 )

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from derate.circuit import magnetics
 from derate.circuit.elementary import passed
 from derate.circuit.flyback import REFLECTED_VOLTAGE
+from derate.circuit.output_stage import power_to_rectifiers
 from derate.design.structure import Output, Primary
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
@@ -255,11 +256,6 @@ def _reflected(context: Context, reference: OutputShape | None) -> Entry:
 # ---- power -----------------------------------------------------------------------------------------------------------
 
 
-def _sum_of_power(**k: float) -> dict[str, float]:
-    count = len(k) // 3
-    return {"power": sum((k[f"voltage_{i}"] + k[f"drop_{i}"]) * k[f"current_{i}"] for i in range(count))}
-
-
 def _delivered(context: Context, outputs: tuple[OutputShape, ...], alone: str = "") -> Entry:
     """Power to rectifiers and outputs: all full, or one alone full and the others at their least."""
     case = FULL if not alone else Case(RUNNING, load=full_load_of(alone))
@@ -273,10 +269,9 @@ def _delivered(context: Context, outputs: tuple[OutputShape, ...], alone: str = 
             f"drop_{k}": one.drop,
             f"current_{k}": one.current if full else one.least,
         }
-    model = Model(
+    model = Model.of(
         "power to rectifiers and outputs",
-        _sum_of_power,
-        {"power": dict.fromkeys(inputs, 1)},
+        power_to_rectifiers(len(outputs)),
         "AN-4137, definition",
         "sum of (output + drop) × current",
     )
