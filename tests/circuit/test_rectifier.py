@@ -407,6 +407,36 @@ def test_the_greatest_load_carried_is_where_the_walk_collapses(half_wave, series
     assert walked(**given, load=1.02 * low, steps=1000) is None
 
 
+def test_sums_of_one_piece_are_those_of_its_parabolas():
+    """Simpson is exact for squares of straight lines, the extremes are those of the parabola: against 4,000 points."""
+    rng, h, power = random.Random(55), 0.3, 0.02
+    for _ in range(60):
+        (a, b, c), (d, e), (f, g) = [[rng.uniform(-1.0, 1.0) for _ in range(n)] for n in (3, 2, 2)]
+        along = [k / 4000.0 for k in range(4001)]
+        volts = [1.0 + 0.1 * (a + b * x + 4.0 * c * x * x) for x in along]
+        line, flow = [d + e * x for x in along], [f + g * x for x in along]
+        arc = rectifier._Arc()
+        ends = (0, 2000, 4000)
+        three = [tuple(one[k] for k in ends) for one in (line, volts, flow)]
+        rectifier._add(arc, h, *three, power)
+        middles = range(1, 4000, 2)
+        mean = {
+            "bulk": sum(volts[k] for k in middles) / 2000.0,
+            "charge": sum(flow[k] for k in middles) / 2000.0,
+            "square": sum(flow[k] ** 2 for k in middles) / 2000.0,
+            "real": sum(flow[k] * line[k] for k in middles) / 2000.0,
+        }
+        for name, value in mean.items():
+            assert getattr(arc, name) == pytest.approx(h * value, rel=1e-5, abs=1e-6), name
+        i = [flow[k] - power / volts[k] for k in ends]
+        assert arc.ripple == pytest.approx(h / 6.0 * (i[0] ** 2 + 4.0 * i[1] ** 2 + i[2] ** 2), rel=1e-12)
+        assert arc.high == pytest.approx(max(volts), rel=1e-6) and arc.low == pytest.approx(min(volts), rel=1e-6)
+        assert arc.peak == pytest.approx(max(0.0, *flow), rel=1e-6)
+        before = arc.charge
+        rectifier._add(arc, h, *three, power)
+        assert arc.charge == pytest.approx(2.0 * before)  # pieces add up
+
+
 def first_crossing(power, delta, period, theta, u):
     """Re-entry by walking in steps of a ten-thousandth of the phase, from where the line is at a quarter and the drop.
 
