@@ -142,6 +142,8 @@ def test_a_text_over_two_lines_is_read_like_any_other_and_its_faults_stand_at_it
         ("0 V 25%", (0, 0, 0, 0)),
         ("5..5 V", (5, 5, 5, 5)),
         ("8 V 99%", (0.08, 8, 8, 15.92)),
+        ("8 V 0.5%", (7.96, 8, 8, 8.04)),
+        ("8 V 0.005%", (7.9996, 8, 8, 8.0004)),
         ("1000000000000000000000 V", (1e21, 1e21, 1e21, 1e21)),  # longer than what the quick form takes
         ("1..1000000000000000000000 V", (1, 1, 1e21, 1e21)),
         ("12345678901234567890 V", (12345678901234567890.0,) * 4),
@@ -169,6 +171,12 @@ def test_numbers_at_and_beyond_nought(text: str, numbers: tuple[float, ...]) -> 
 )
 def test_where_a_fault_stands(text: str, what: str, column: int) -> None:
     assert fault(text) == (what, column)
+
+
+@pytest.mark.parametrize("text", [f"{'9' * 400} V", f"1..{'9' * 400} V", f"5 V at {'9' * 400} A"])
+def test_a_number_too_large_to_hold_is_refused_wherever_it_stands(text: str) -> None:
+    """Read on, it would be infinite: an open end that nobody wrote."""
+    assert fault(text)[0] == f"'{'9' * 39}…' is too large a number"
 
 
 def test_nought_has_no_sign() -> None:
