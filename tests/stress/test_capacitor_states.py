@@ -12,6 +12,7 @@ from random_supplies import ASSUMED, Given
 from test_converter_rows import TEXT
 
 from derate.circuit.capacitor_ageing import grown
+from derate.circuit.flyback_stage import point_of
 from derate.circuit.output_stage import post_filter, single_capacitor
 from derate.design.facts import facts
 from derate.design.load import read_design
@@ -19,7 +20,6 @@ from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.run import run
 from derate.terms.values import Category, Value
-from derate.topologies.flyback.operating import point_of
 from derate.topologies.flyback.secondaries import pulse
 
 GROUPS = ("cold start", "end of life")

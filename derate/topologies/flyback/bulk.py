@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from derate.circuit.capacitor_ageing import COMBINED_RIPPLE, LIFE_ERROR, bulk_switching_ripple
+from derate.circuit.capacitor_ageing import COMBINED_RIPPLE
+from derate.circuit.flyback_stage import switching_ripple
 from derate.design.paths import leaves
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Wanted
@@ -13,7 +14,7 @@ from derate.stress.parts.capacitors import GROUPS
 from derate.stress.parts.ratings import MOST_RISE, rating_at, ripple_rating
 from derate.terms.cases import RUNNING
 from derate.terms.values import Value
-from derate.topologies.flyback.operating import PRIMARY_MODELS, base_inputs, point_of
+from derate.topologies.flyback.operating import PRIMARY_MODELS, base_inputs
 from derate.topologies.flyback.shape import PRIMARY, Shape, assumed, switching_hertz
 
 # Ripple current of the bulk capacitors at both frequencies, as one current at the frequency of their rating.
@@ -24,20 +25,11 @@ from derate.topologies.flyback.shape import PRIMARY, Shape, assumed, switching_h
 
 def _switching_model(boundary: bool) -> Model:
     """Switching current of the bulk: the primary's rms less its average, which the mains side supplies."""
-    point = point_of(boundary)
-
-    def solve(**inputs: float) -> dict[str, float]:
-        at = point(**inputs)
-        return {"rms": bulk_switching_ripple(at.rms, min(at.rms, at.average))}
-
-    signs = {"bulk": 0, "power": 1, "inductance": -1, "reflected": -1 if not boundary else 0, "frequency": -1}
-    return Model(
+    return Model.of(
         "switching ripple of the bulk capacitor",
-        solve,
-        {"rms": signs},
+        switching_ripple(boundary),
         "text-book, the form of AN-4137 eq 24",
         "√(switch rms² − average²)",
-        {"rms": LIFE_ERROR["bulk_switching_ripple"]},
     )
 
 

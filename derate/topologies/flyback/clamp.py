@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from math import inf
 from typing import NamedTuple
 
-from derate.circuit.clamp import ZENER_ERROR, avalanche_energy
+from derate.circuit.flyback_stage import avalanche
 from derate.design.paths import Element, Group, Leaf, leaves
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.ledger.model import Model
@@ -15,7 +14,7 @@ from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 from derate.terms.words import CAPACITORS, RESISTORS
-from derate.topologies.flyback.operating import Inputs, point_of
+from derate.topologies.flyback.operating import Inputs
 from derate.topologies.flyback.shape import PRIMARY, STANDING, Shape
 
 # The clamp as walked: which kind it is, and its resistances, capacitances and voltages as one value each.
@@ -195,50 +194,15 @@ def _divide(element: Element, ohms: dict[str, float], power: float, found: dict[
 # Energy of a switch without a clamp that breaks down at every turn-off.
 
 
-_SIGNS = {
-    "bulk": 1,
-    "reflected": 1,
-    "leakage": 1,
-    "breakdown": -1,
-    "drain": -1,
-    "power": 1,
-    "inductance": -1,
-    "frequency": -1,
-    "limit": 1,
-    "delay": 1,
-}
 _SOURCE = "text-book single-pulse avalanche energy, the source being bulk plus reflected voltage"
 
 
 def _model(boundary: bool, at_limit: bool) -> Model:
-    point = point_of(boundary)
-
-    def solve(
-        *,
-        bulk: float,
-        inductance: float,
-        reflected: float,
-        leakage: float,
-        drain: float,
-        breakdown: float,
-        power: float = 0.0,
-        frequency: float = math.inf,
-        limit: float = 0.0,
-        delay: float = 0.0,
-    ) -> dict[str, float]:
-        if at_limit:
-            peak = limit + bulk * delay / inductance
-        else:
-            peak = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency).peak
-        return {"energy": avalanche_energy(bulk, reflected, leakage, peak, breakdown, drain)}
-
-    return Model(
+    return Model.of(
         "avalanche energy of one turn-off",
-        solve,
-        {"energy": _SIGNS},
+        avalanche(boundary, at_limit),
         _SOURCE,
         "leakage × peak² / 2 × breakdown / (breakdown − bulk − reflected)",
-        {"energy": ZENER_ERROR["avalanche_energy"]},
     )
 
 

@@ -5,11 +5,11 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from derate.circuit.elementary import passed, ratio, total
-from derate.circuit.flyback import ERROR, PEAK_AT_LIMIT, PrimaryPoint, boundary_point, operating_point
+from derate.circuit.flyback import PEAK_AT_LIMIT
+from derate.circuit.flyback_stage import PRIMARY_AT
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
@@ -26,51 +26,13 @@ _SOURCE = "AN-4137 eq 8 to 12 and 30; held to ngspice 39"
 _BOUNDARY_SOURCE = "own derivation, energy and volt-second balance"
 
 
-def point_of(boundary: bool) -> Callable[..., PrimaryPoint]:
-    """The operating point of a fixed frequency, or of a control that waits for the secondary to stop.
-
-    Leakage and drain capacitance are left out: both make the true peak and RMS of the primary smaller.
-    `frequency` is the highest one of a boundary control; infinite where nothing caps it.
-    """
-
-    def fixed(*, bulk: float, power: float, inductance: float, reflected: float, frequency: float) -> PrimaryPoint:
-        return operating_point(bulk, power, inductance, reflected, frequency)
-
-    def follows(
-        *, bulk: float, power: float, inductance: float, reflected: float, frequency: float = math.inf
-    ) -> PrimaryPoint:
-        return boundary_point(bulk, power, inductance, reflected, frequency_range=(0.0, frequency))
-
-    return follows if boundary else fixed
-
-
-_FIXED_SIGNS = {
-    "peak": {"bulk": -1, "power": 1, "inductance": -1, "reflected": -1, "frequency": -1},
-    "rms": {"bulk": -1, "power": 1, "inductance": -1, "reflected": -1, "frequency": -1},
-    "average": {"bulk": -1, "power": 1},
-    "duty": {"bulk": -1, "power": 1, "inductance": 1, "reflected": 1, "frequency": 1},
-    "secondary_duty": {"bulk": 1, "power": 1, "inductance": 1, "reflected": -1, "frequency": 1},
-}
-# Above its cap a boundary control is discontinuous at a fixed frequency, below it the frequency plays no part. The RMS
-# is that of a triangle, sqrt(peak × power / bulk × 2/3): like the peak.
-_BOUNDARY_SIGNS = {
-    "peak": {"bulk": -1, "power": 1, "inductance": -1, "reflected": -1, "frequency": -1},
-    "rms": {"bulk": -1, "power": 1, "inductance": -1, "reflected": 0, "frequency": -1},
-    "average": {"bulk": -1, "power": 1},
-    "duty": {"bulk": -1, "power": 1, "inductance": 1, "reflected": 1, "frequency": 1},
-    "secondary_duty": {"bulk": 1, "power": 1, "inductance": 1, "reflected": -1, "frequency": 1},
-}
-
-
 def primary_model(boundary: bool) -> Model:
     """Currents of the primary."""
-    return Model(
+    return Model.of(
         "flyback primary at the boundary of its modes" if boundary else "flyback primary at a fixed frequency",
-        point_of(boundary),
-        _BOUNDARY_SIGNS if boundary else _FIXED_SIGNS,
+        PRIMARY_AT[boundary],
         _BOUNDARY_SOURCE if boundary else _SOURCE,
         "volt-seconds and energy of one period",
-        {name: ERROR[name] for name in ("peak", "rms", "duty", "secondary_duty")},
     )
 
 

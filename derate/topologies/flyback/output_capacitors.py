@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf
 
+from derate.circuit.flyback_stage import point_of
 from derate.circuit.output_stage import ERROR, RIPPLE_CURRENT, post_filter, single_capacitor
 from derate.circuit.secondary import pulse, shared_band
 from derate.design.paths import Element, leaves
@@ -18,7 +19,7 @@ from derate.terms.cases import ALL_FULL, RUNNING, full_load_of
 from derate.terms.dimension import CAPACITANCE, VOLTAGE
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
-from derate.topologies.flyback.operating import Inputs, point_of
+from derate.topologies.flyback.operating import Inputs
 from derate.topologies.flyback.secondaries import PULSE_SIGNS, UNEQUAL, secondary_inputs, share_of, worst_row
 from derate.topologies.flyback.shape import STANDING, OutputShape, Shape, switching_hertz
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from math import inf
 
+from derate.circuit.flyback_stage import point_of
 from derate.circuit.secondary import CURRENT_ERROR, ERROR_SLOW_DIODE, Pulse, pulse, secondary_current, shared_band
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Wanted
@@ -15,7 +16,7 @@ from derate.terms.cases import ALL_FULL, RUNNING, full_load_of
 from derate.terms.quantities import QuantityName, paired
 from derate.terms.values import Value
 from derate.topologies.flyback.clamp import clamp_of
-from derate.topologies.flyback.operating import Inputs, base_inputs, point_of
+from derate.topologies.flyback.operating import Inputs, base_inputs
 from derate.topologies.flyback.shape import PRIMARY, OutputShape, Shape, delivered_alone
 from derate.topologies.flyback.switch import Clamping, clamping
 

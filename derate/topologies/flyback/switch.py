@@ -9,6 +9,7 @@ from typing import NamedTuple
 from derate.circuit import clamp as breakdown
 from derate.circuit import clamp as rcd
 from derate.circuit.flyback import lifted_peak
+from derate.circuit.flyback_stage import point_of
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
@@ -25,7 +26,7 @@ from derate.topologies.flyback.clamp import (
     shares,
     solve_avalanche,
 )
-from derate.topologies.flyback.operating import Inputs, Rows, base_inputs, current_limit, limit_inputs, point_of
+from derate.topologies.flyback.operating import Inputs, Rows, base_inputs, current_limit, limit_inputs
 from derate.topologies.flyback.shape import PRIMARY, Shape
 
 # The voltage limit of the switch that holds: drain to source, or of a bipolar one that which its base drive asks for.

@@ -6,15 +6,8 @@ import math
 
 from derate.circuit import thermal as turn_off
 from derate.circuit.elementary import ratio, total
-from derate.circuit.thermal import (
-    TURN_OFF_ERROR,
-    capacitive_loss,
-    conduction_loss,
-    crossover_loss,
-    fall_loss,
-    hot_channel,
-    locus_current,
-)
+from derate.circuit.flyback_stage import mosfet_loss, point_of
+from derate.circuit.thermal import TURN_OFF_ERROR, capacitive_loss, fall_loss, hot_channel, locus_current
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
 from derate.ledger.model import Model
@@ -23,7 +16,7 @@ from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.stress.parts.ratings import read_between
 from derate.terms.cases import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING
 from derate.terms.values import Curve, Value
-from derate.topologies.flyback.operating import Inputs, base_inputs, point_of
+from derate.topologies.flyback.operating import Inputs, base_inputs
 from derate.topologies.flyback.secondaries import worst_row
 from derate.topologies.flyback.shape import STANDING, Shape, assumed
 from derate.topologies.flyback.snubbers import bare_capacitance
@@ -208,45 +201,15 @@ HOT_CHANNEL = Model.of(
     "geometric between 25 and 150 degC",
     f"resistance at 25 degC × ratio^((T − 25) / 125), at {HOT:.0f} degC",
 )
-_SIGNS = {
-    "bulk": 0,
-    "power": 1,
-    "inductance": -1,
-    "reflected": 0,
-    "frequency": 0,
-    "hot": 1,
-    "capacitance": 1,
-    "edge": 1,
-}
 
 
 def mosfet_loss_model(boundary: bool) -> Model:
     """Loss of the switch at a load."""
-    point = point_of(boundary)
-
-    def solve(
-        *,
-        bulk: float,
-        power: float,
-        inductance: float,
-        reflected: float,
-        hot: float,
-        capacitance: float,
-        edge: float,
-        frequency: float = math.inf,
-    ) -> dict[str, float]:
-        at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency)
-        on = conduction_loss(at.rms, hot)
-        drain = capacitive_loss(capacitance, bulk, reflected, at.frequency, "continuous").high
-        return {"power": on + drain + crossover_loss(bulk + reflected, at.peak, edge, at.frequency)}
-
-    return Model(
+    return Model.of(
         "losses of the switch",
-        solve,
-        {"power": _SIGNS},
+        mosfet_loss(boundary),
         "text-book; drain capacitance discharged from bulk plus reflected voltage, which reads high",
         f"rms² × on-resistance at {HOT:.0f} degC + C V² f / 2 + V I t f / 2",
-        {"power": (-0.3, 0.3)},
     )
 
 

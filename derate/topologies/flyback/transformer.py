@@ -7,6 +7,7 @@ import math
 from derate.circuit import magnetics
 from derate.circuit.barrier import ERROR, held_to_bulk_minus, referred_to_mains
 from derate.circuit.flyback import lifted_peak
+from derate.circuit.flyback_stage import point_of
 from derate.circuit.magnetics import FLUX_AT_LIMIT
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Wanted
@@ -17,7 +18,7 @@ from derate.stress.parts.windings import CLASSES, HOT_SPOT, work_out_gap
 from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.values import Value
 from derate.topologies.flyback.clamp import clamp_of
-from derate.topologies.flyback.operating import Inputs, base_inputs, current_limit, limit_inputs, point_of
+from derate.topologies.flyback.operating import Inputs, base_inputs, current_limit, limit_inputs
 from derate.topologies.flyback.secondaries import worst_row
 from derate.topologies.flyback.shape import Shape, assumed
 from derate.topologies.flyback.switch import Clamping, clamping
