@@ -11,7 +11,7 @@ from derate.ledger.ledger import Ledger
 from derate.report.faults import Row
 from derate.report.svg import Axis, Curve, Level, Spot, axis, chart
 from derate.report.words import known_text, listed, quantity_words
-from derate.terms.cases import CaseGroup
+from derate.terms.cases import SWITCH_ON, CaseGroup
 from derate.terms.dimension import CURRENT, TIME, VOLTAGE, Dimension
 from derate.terms.quantities import QuantityName, named
 from derate.terms.values import Curve as Rating
@@ -54,7 +54,7 @@ class Plot:
 def wave_plots(pictures: Sequence[Picture]) -> Iterator[Plot]:
     """The mains input over time: switch-on, and one cycle while it runs."""
     for picture in pictures:
-        title = "Inrush at switch-on" if picture.kind == "switch-on" else "One mains cycle while it runs"
+        title = "Inrush at switch-on" if picture.kind == SWITCH_ON else "One mains cycle while it runs"
         case = f"{picture.case}. " if picture.case is not None else ""
         if not picture.lines:
             yield Plot(title, "", (), f"{case}Not drawn: {picture.why}.")
@@ -62,7 +62,7 @@ def wave_plots(pictures: Sequence[Picture]) -> Iterator[Plot]:
         for unit in dict.fromkeys(line.unit for line in picture.lines):
             lines = [line for line in picture.lines if line.unit == unit]
             what = {"A": "line current", "V": "bulk voltage"}.get(unit, unit)
-            heading = title if picture.kind == "switch-on" else f"{title}: {what}"
+            heading = title if picture.kind == SWITCH_ON else f"{title}: {what}"
             yield _wave(picture, unit, lines, heading, f"{case}Worked out again from the rows of the ledger.")
 
 

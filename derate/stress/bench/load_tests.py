@@ -436,7 +436,7 @@ def _supply(context: Context, taken: Sequence[Taken]) -> None:
     lowest = [one for one in currents if plate is not None and one[0].mains <= plate[0] * _NEAR]
     _most(context, "read_mains_current", lowest)
     _most(
-        context, "no_load_power", [one for one in taken if one[1].quantity == "mains_power" and one[0].load == "none"]
+        context, "no_load_power", [one for one in taken if one[1].quantity == "mains_power" and one[0].load == NO_LOAD]
     )
     _efficiency(context, taken)
     _enclosure(context, taken)

@@ -13,7 +13,7 @@ from derate.ledger.ledger import Wanted
 from derate.ledger.model import Collapse, Model
 from derate.stress.context import BULK, LINE, Context, part
 from derate.stress.mains.resistance import at_current, bulk_capacitance, charged_capacitance, series_rows, total
-from derate.terms.cases import BROWN_OUT, FULL_LOAD, RUNNING
+from derate.terms.cases import BROWN_OUT, FULL_LOAD, NO_LOAD, RUNNING
 from derate.terms.values import Category, Value
 
 # Inductance ahead of the bridge: the mains, a choke in the line, the leakage of a common-mode choke.
@@ -178,7 +178,7 @@ def _solve_case(
         for subject, quantity, _ in rows:
             context.ledger.hole(subject, quantity, context.plan.lacking(case.group), case=case)
         return
-    power: Entry | Value = Value.exact(0.0) if case.load == "none" else load
+    power: Entry | Value = Value.exact(0.0) if case.load == NO_LOAD else load
     if case.frequency is None:  # no influence: any frequency inside the range serves
         hertz = context.plan.frequency[0] if context.plan.frequency else 50.0
     else:
@@ -190,7 +190,7 @@ def _solve_case(
         **fixed,
         "load": power,
     }
-    if case.load == "none":
+    if case.load == NO_LOAD:
         return  # the crest without load is written by `crest`
     context.ledger.work_out(_deep(model, inputs), inputs, rows, case=case)
     if any(quantity == "voltage_min" for _, quantity, _ in rows):
