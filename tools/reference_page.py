@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from derate.design.blocks import DesignFile
 from derate.design.circuit import Circuit, declared
@@ -16,6 +17,7 @@ from derate.design.kinds import KIND_WORDS, KINDS, figures_of, possible
 from derate.design.plain_forms import Block, Each, ListOf, OrNone
 from derate.design.record import Field, Form, Record
 from derate.design.settings import SettingsFile
+from derate.report.pack_schema import OF_ASSUMPTION, OF_PACK, OF_RULE, OF_SOURCE, OF_TABLE, pack_schema
 from derate.terms.vocabulary import VOCABULARY
 
 PAGE = Path(__file__).parents[1] / "docs" / "reference.md"
@@ -29,7 +31,7 @@ here; any usual one of the same kind may be typed. `NAME` stands for a name of y
 
 def page() -> str:
     """The text of the page."""
-    parts = [HEAD, *_sections(), _kinds(), _settings()]
+    parts = [HEAD, *_sections(), _kinds(), _settings(), *_pack()]
     return "\n".join(parts)
 
 
@@ -107,6 +109,33 @@ def _kinds() -> str:
 
 def _settings() -> str:
     return "\n".join(_section("The settings of a repository", ".derate.yaml", SettingsFile, set()))
+
+
+def _pack() -> Iterator[str]:
+    """The keys of a rule pack, from what its published schema is made of."""
+    schema = pack_schema()
+    table, rule = schema["properties"]["tables"]["additionalProperties"], schema["properties"]["rules"]["items"]
+    assumption = schema["properties"]["assumptions"]["additionalProperties"]
+    for title, about, told, shapes in (
+        ("A rule pack", "`docs/write-your-own-pack.md` shows how one is written.", OF_PACK, schema["properties"]),
+        ("A rule of a pack", "Exactly one of the shapes from `keep` to `record`.", OF_RULE, rule["properties"]),
+        ("A table of a pack", "An axis is a list, or a block of its own.", OF_TABLE, table["properties"]),
+        ("An assumption of a pack", "", OF_ASSUMPTION, assumption["properties"]),
+        ("A source of a pack", "One line, or a block.", OF_SOURCE, {}),
+    ):
+        rows = []
+        for key, (says, example) in told.items():
+            words = ", ".join(map(str, _words(shapes.get(key, {}))))
+            rows.append(f"| `{key}` | {_cell(says)} | {_cell(words)} | `{_cell(example)}` |")
+        head = [f"## {title}", "", *([about, ""] if about else []), "| key | what it is | words | example |"]
+        yield "\n".join([*head, "|---|---|---|---|", *rows, ""])
+
+
+def _words(shape: dict[str, Any]) -> list[Any]:
+    found = [word for word in shape.get("enum", []) if word != ""]
+    for inner in (*shape.get("anyOf", []), *([shape["items"]] if "items" in shape else [])):
+        found += [word for word in _words(inner) if word not in found]
+    return found
 
 
 def main() -> int:

@@ -45,6 +45,7 @@ class Fact(Form):
         self.term, self.percent = term, percent
         if term is not None:
             self.says, self.how = term.says, term.how
+            self.unit = term.dimension.symbol if term.dimension is not None else ""
 
     def of(self, fact: str) -> Form:
         """The same of the fact by its name, where the table did not spell it out."""
@@ -100,6 +101,7 @@ class Figure(Form):
 
     def __init__(self, dimension: Dimension, says: str, how: str, percent: Percent = "tolerance") -> None:
         self.dimension, self.says, self.how, self.percent = dimension, says, how, percent
+        self.unit = dimension.symbol
 
     @property
     def example(self) -> str:

@@ -31,6 +31,7 @@ class Form:
 
     says: str = ""
     how: str = ""
+    unit: str = ""  # SI symbol of what is no plain number
     has_names = False  # whether names of the file may stand in it
 
     @property
@@ -106,7 +107,8 @@ class Field:
     def schema(self) -> Schema:
         """The JSON Schema of the key, with what it is, an example and how a person gets it."""
         shape = dict(self.form.schema())
-        told = ". ".join(text[0].upper() + text[1:] for text in (self.says, self.how) if text)
+        says = f"{self.says} [{self.form.unit}]" if self.form.unit else self.says
+        told = ". ".join(text[0].upper() + text[1:] for text in (says, self.how) if text)
         if told and "description" not in shape:
             shape["description"] = told
         if self.example and "examples" not in shape:

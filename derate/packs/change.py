@@ -21,7 +21,8 @@ from derate.terms.words import CONFIDENCES, SEVERITIES, Confidence, Severity, we
 from derate.text.nodes import Mapping, Node, Scalar
 
 _COMMON = (*SHAPES, "guard", "remedy", "settle", "source", "confidence", "reason")
-_ALLOWED = {
+# Keys of an entry, by what it does.
+ALLOWED = {
     "tighten": (*_COMMON, "severity", "holds_over"),
     "relax": (*_COMMON, "holds_over"),
     "switch_off": ("reason",),
@@ -90,7 +91,7 @@ def _changed(
         )
         return None
     before = len(problems)
-    fields = Fields(node, word, _ALLOWED[word], problems)
+    fields = Fields(node, word, ALLOWED[word], problems)
     reason = fields.text("reason") if word in ("tighten", "restate") else fields.needed("reason")
     change = Change(_PAST[word], pack, reason, key.start)
     if word == "switch_off":

@@ -184,3 +184,12 @@ def test_every_example_is_read_by_the_form_it_stands_beside(path: str, field: Fi
                        "x.yaml").entries  # fmt: skip
     field.form.read(entry[1], problems)
     assert not problems, (path, field.example, problems)
+
+
+def test_the_schema_says_unit_example_and_how_beside_every_key() -> None:
+    part = design_schema()["properties"]["parts"]["additionalProperties"]["anyOf"][0]["properties"]
+    voltage = part["rated"]["properties"]["voltage"]
+    assert voltage["description"] == "Rated voltage [V]. Read the mark on the part" and voltage["examples"] == ["400 V"]
+    life = part["rated"]["properties"]["life"]
+    assert "[s]" in life["description"] and life["examples"] == ["8000 h at 105 degC"]
+    assert {"type": "object", "additionalProperties": {"type": ["string", "number"]}} in life["anyOf"]
