@@ -24,7 +24,7 @@ from derate.circuit.capacitor_ageing import (
 from derate.circuit.choke_filter import filter_steady_state
 from derate.circuit.output_stage import post_filter, single_capacitor
 from derate.circuit.rectifier import steady_state
-from derate.topologies.flyback.bulk import LUMPED
+from derate.stress.mains.bulk_states import LUMPED
 
 # One output stage warm and new, at -25 degC (resistance six times, capacitance 0.8) and at the end of its life
 # (resistance twice, capacitance 0.8): the pulse of a 12 V, 1.5 A flyback at its lowest mains.

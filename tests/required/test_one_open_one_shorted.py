@@ -10,8 +10,9 @@ import pytest
 from small_barrier import Judged, changed, judged
 
 from derate.circuit.barrier import bleeder_loss
+from derate.circuit.resistors import others_left
 from derate.ledger.entry import SUPPLY, Case, Subject
-from derate.stress.mains.bleeders import SHARE, _one_shorted
+from derate.stress.mains.bleeders import SHARE
 from derate.terms.values import Value
 
 MAINS = 264.0  # V, 240 V and 10 %
@@ -81,7 +82,7 @@ def test_what_is_not_worked_out_or_not_known_has_no_figure() -> None:
 def test_declared_signs_of_the_share() -> None:
     rng = random.Random(31)
     for _ in range(300):
-        given = {"mains": rng.uniform(90, 270), "own": 10 ** rng.uniform(4, 7), "others": 10 ** rng.uniform(4, 7)}
+        given = {"whole": rng.uniform(90, 270), "own": 10 ** rng.uniform(4, 7), "others": 10 ** rng.uniform(4, 7)}
         low = SHARE.solve(**given)
         for name in given:
             high = SHARE.solve(**given | {name: given[name] * 1.01})
@@ -89,9 +90,13 @@ def test_declared_signs_of_the_share() -> None:
                 if signs[name]:
                     assert (high[output] - low[output]) * signs[name] > 0  # type: ignore[index]
         assert low["power"] == pytest.approx(low["voltage"] ** 2 / given["own"])  # type: ignore[index]
+
+    def least(ohms: dict[str, float]) -> float:
+        return others_left(*ohms).solve(**ohms)["least"]
+
     for ohms in product((1.0, 2.0, 5.0), repeat=3):
         given = dict(zip("abc", ohms, strict=True))
-        assert all(_one_shorted(given | {name: 6.0}) >= _one_shorted(given) for name in given)
+        assert all(least(given | {name: 6.0}) >= least(given) for name in given)
     assert bleeder_loss(264.0, 1e6) == pytest.approx(0.0697, abs=1e-4)
 
 

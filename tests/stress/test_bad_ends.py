@@ -6,11 +6,11 @@ from math import inf
 
 import pytest
 
+from derate.circuit.capacitor_ageing import raised, share_left
 from derate.design.paths import Group, Leaf
 from derate.insulation.touch import _series
 from derate.stress.faults.opening import _first_sure
 from derate.stress.mains.bulk_states import _joined
-from derate.stress.parts.capacitors import _left, _raised
 from derate.terms.dimension import POWER, TIME
 from derate.terms.values import Curve, Value
 
@@ -29,10 +29,10 @@ def test_resistances_of_which_one_is_not_known_are_not_known() -> None:
 @pytest.mark.parametrize("change", [-0.2, 0.0, 1.0])
 def test_a_loss_that_is_none_is_refused(change: float) -> None:
     with pytest.raises(ValueError, match="write it as 20 %"):
-        _left(change)
+        share_left(change)
     with pytest.raises(ValueError, match="no growth"):
-        _raised(1.0, 0.5)
-    assert _left(0.2)["share"] == pytest.approx(0.8)
+        raised(1.0, 0.5)
+    assert share_left(0.2) == pytest.approx(0.8)
 
 
 def test_an_opening_table_promises_nothing_without_an_upper_time() -> None:

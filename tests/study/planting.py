@@ -16,10 +16,12 @@ from typing import cast
 from derate.design.readings import QUANTITIES, Condition, Reading
 from derate.design.stated import Stated
 from derate.judge.review import Finding
-from derate.ledger.entry import Subject
+from derate.ledger.entry import Entry, Subject
+from derate.ledger.ledger import Ledger
 from derate.packs.rule import LOOKED, AnyOf, Keep, Member, Presence, Rule, Shape
 from derate.study.headroom import scaled
 from derate.study.trying import Bench, Fact, Result
+from derate.study.work import worked
 from derate.terms.place import Place
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO
@@ -202,10 +204,16 @@ def planted(bench: Bench, defect: Defect) -> Result:
     readings = (*design.readings, *defect.readings) if defect.readings else None
     if not defect.rows:
         return bench.tried(defect.facts, readings)
-    result = bench.tried(defect.facts, readings)
+    # Rows that no step gives are written into a ledger worked out from nothing.
+    rows = [one for one in bench.facts if (one.subject, one.quantity) not in defect.facts]
+    for (subject, name), value in defect.facts.items():
+        if value is not None:
+            rows.append(Entry(len(rows) + 1, subject, name, None, value, known_by="measured"))
+    own = design if readings is None else design._replace(readings=readings)
+    ledger = worked(own, bench.work.packs, rows, Ledger())
     for (subject, name), value in defect.rows.items():
-        result.ledger.write(subject, name, value, known_by="measured")
-    return bench.judged(result.ledger)
+        ledger.write(subject, name, value, known_by="measured")
+    return bench.judged(ledger)
 
 
 def caught(result: Result, defect: Defect) -> bool:
@@ -235,5 +243,5 @@ def without(bench: Bench, rule: str) -> Bench:
     packs = bench.work.packs
     own = object.__new__(Bench)
     own.work = bench.work._replace(packs=packs._replace(rules=tuple(one for one in packs.rules if one.name != rule)))
-    own.today, own.facts, own.runs, own.base = bench.today, bench.facts, 0, bench.base
+    own.today, own.facts, own.runs, own.base, own.tape = bench.today, bench.facts, 0, bench.base, bench.tape
     return own
