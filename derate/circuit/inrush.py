@@ -22,7 +22,7 @@ from typing import NamedTuple
 from derate.circuit.numerics import Band, charging_terms, in_range, integral, square_integral, until_zero
 
 # true / computed - 1. 24 ngspice rows read 0.0..+0.5 % high with no drop stated, 20 random ones with inductance within
-# 0.3 % (bulk 0.2 %). worst_switch_on finds the maximum over the angle to -0.2 %.
+# 0.3 % (bulk 0.2 %). worst_switch_on finds the maximum over the angle to -0.2 %, of the bulk to -0.3 %.
 ERROR: dict[str, Band] = {
     "peak": (-0.01, 0.005),
     "i2t": (-0.01, 0.005),
