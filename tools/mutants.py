@@ -752,7 +752,7 @@ def main() -> int:
             )
         return 0
     _loaded()
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # the temporary folder goes, and what was seen is printed
+    signal.signal(signal.SIGTERM, _stopped)
     tallies: dict[tuple[str, str], Tally] = {}
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         bench = Bench(Path(folder), asked.whole_folder, asked.quick)
@@ -766,6 +766,12 @@ def main() -> int:
         return 1 if any(tally.killed for tally in tallies.values()) else 0
     whole = sum_of(tallies.values())
     return 0 if whole.killed >= LEAST * whole.planted else 1
+
+
+def _stopped(*_: object) -> None:
+    """The temporary folder goes, and what was seen so far is printed."""
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    raise KeyboardInterrupt
 
 
 def sum_of(tallies: Iterable[Tally]) -> Tally:
