@@ -43,5 +43,7 @@ def test_bands_and_signs_are_well_formed(name):
             assert -1 <= low <= 0 <= high and not math.isnan(high), label
     for table in _tables(module, "SIGNS"):
         for label, signs in table.items():
-            for corner in signs if isinstance(signs, tuple) else (signs,):  # several: one map for each corner that is run
-                assert corner and set(corner.values()) <= {-1, 0, 1}, label
+            # one map an output, several where each names a corner that is run, or the map itself
+            for corner in signs if isinstance(signs, tuple) else (signs,):
+                found = corner.values() if isinstance(corner, dict) else (corner,)
+                assert found and set(found) <= {-1, 0, 1}, label
