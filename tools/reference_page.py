@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from derate.design.blocks import DesignFile
-from derate.design.circuit import Circuit, declared
+from derate.design.circuit import Circuit, circuits
 from derate.design.kinds import KIND_WORDS, KINDS, figures_of, possible
 from derate.design.plain_forms import Block, Each, ListOf, OrNone
 from derate.design.record import Field, Form, Record
@@ -48,7 +48,7 @@ def _section(title: str, path: str, record: type[Record], done: set[type[Record]
     if issubclass(record, Circuit):
         record = Circuit
         own = {key: (field, "") for key, field in Circuit.fields.items()}
-        for topology, other in declared().items():
+        for topology, other in circuits().items():
             own |= {key: (field, topology) for key, field in other.fields.items() if key not in Circuit.fields}
     head = f"## {title}" + (f" (`{path}`)" if path else "")
     about = (record.__doc__ or "").strip().split("\n")[0]

@@ -333,6 +333,7 @@ class DesignFile(Record):
         rest = tuple((key, value) for key, value in node.entries if key.text != "circuit")
         found = super().read(MappingNode(rest, node.place), problems)
         stated = found.supply.topology
-        record = circuit_of(stated.word or "" if stated is not None else "")
+        keys = [key.text for key, _ in circuit.entries] if isinstance(circuit, MappingNode) else []
+        record = circuit_of(stated.word or "" if stated is not None else "", keys)
         found.circuit = record.read(circuit, problems) if circuit is not None else record(node.place)
         return found

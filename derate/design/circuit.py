@@ -1,20 +1,25 @@
-"""The circuit block: what every supply has, and what a topology adds to it.
+"""The circuit block: what every supply has, and how a topology adds to it.
 
-A topology says which keys it takes by a record of its own and `declare(topology, record)`; a supply whose topology has
-declared nothing, or is not known, takes those of the flyback.
+A topology brings a record of its own, a `Circuit` with more keys, that says which parts stand on them and what it makes
+of them. A supply of which nobody knows the topology, or whose topology nobody has written, takes the keys of the one
+that knows most of what stands in its block.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Iterator, Mapping
+from importlib import import_module
+from typing import Any, NamedTuple, Protocol
 
 from derate.design.names import OneName, each_named, name, names
-from derate.design.paths import Element, Path, leaves, read_element, read_step
+from derate.design.paths import Element, Leaf, Path, leaves, read_element, read_step
 from derate.design.plain_forms import NOTHING, Block, Each, OrNone, block, fact, formed, line
 from derate.design.record import Form, Record, Schema, said
 from derate.design.stated import Name, Stated
+from derate.design.structure import OwnParts
+from derate.design.transformers import Winding
 from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.topologies import TOPOLOGIES
 from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar, Sequence
 
@@ -237,6 +242,22 @@ class Earth(Record, prefix="earth"):
     resistance: Stated | None = fact()
 
 
+class Placing(Protocol):
+    """What reads a circuit into its structure, as a topology uses it to place the parts of its own keys."""
+
+    names: Mapping[str, Place]  # every part of the design
+    windings: dict[str, Winding]  # by TRANSFORMER.WINDING
+
+    def put(self, names: tuple[str, ...], place: str) -> None:
+        """Give parts their place; the first place met holds."""
+
+    def all_of(self, name: str, kinds: tuple[str, ...]) -> bool:
+        """Whether every kind a part may still be is among these."""
+
+    def place_outputs(self) -> None:
+        """Place the parts of the outputs now: where in the order is the topology's to say."""
+
+
 class Circuit(Record, prefix="circuit"):
     """What every supply has: walked as the current goes, a plain name in series, `across` from here to the return."""
 
@@ -269,63 +290,38 @@ class Circuit(Record, prefix="circuit"):
         default=(),
     )
 
+    def own_leaves(self) -> Iterator[Leaf]:
+        """Every part and winding on the keys that a topology adds."""
+        yield from ()
 
-class Clamp(Record):
-    """What clamps the switch node."""
-
-    across: Name | None = name("what it lies across", *LEAF, how=_TRACE, example="T1.primary", needed=True)
-    path: Element | None = formed(ElementForm(), "its parts, joined", _TRACE, "D5 + (R5 || C4)", needed=True)
-
-
-class FlybackCircuit(Circuit, prefix="circuit"):
-    """What a flyback adds."""
-
-    primary: Path | None = formed(PathForm(), "from bulk plus to bulk minus", _TRACE, "[T1.primary, Q1, R9]")
-    clamp: Clamp | tuple[()] | None = formed(
-        OrNone(
-            Block(Clamp, "what clamps the switch node"), "none, unknown or {across: T1.primary, path: D5 + (R5 || C4)}"
-        ),
-        how="look for a diode with resistor and capacitor, or a suppressor, across the primary winding",
-        example="{across: T1.primary, path: D5 + (R5 || C4)}",
-    )
-    start_up: Path | None = formed(
-        PathForm(), "from bulk plus to the controller's supply", _TRACE, "[R1 + R2, across C5]"
-    )
-    auxiliary: Path | None = formed(
-        PathForm(), "from the auxiliary winding to the controller", _TRACE, "[T1.auxiliary, D6, across C5, U1]"
-    )
-    snubbers: Mapping[str, Path | None] = each_named(
-        PathForm(), "snubbers by the part or winding that each lies across", *LEAF, how=_TRACE, example="{D7: [RS, CS]}"
-    )
+    def own_parts(self, placing: Placing) -> OwnParts:
+        """Place the parts of those keys, and say what they make up."""
+        return OwnParts()
 
 
-_DECLARED: dict[str, type[Circuit]] = {"flyback": FlybackCircuit}
+def circuits() -> Mapping[str, type[Circuit]]:
+    """The circuit block of every topology that has a folder, by its word."""
+    return {
+        word: import_module(known.package).TOPOLOGY.circuit for word, known in TOPOLOGIES.items() if known.package
+    }
 
 
-def declare(topology: str, record: type[Circuit]) -> None:
-    """Give a topology its own circuit block."""
-    _DECLARED[topology] = record
-
-
-def circuit_of(topology: str) -> type[Circuit]:
-    """The circuit block of a topology."""
-    return _DECLARED.get(topology, FlybackCircuit)
-
-
-def declared() -> Mapping[str, type[Circuit]]:
-    """Every topology with a circuit block of its own."""
-    return _DECLARED
+def circuit_of(word: str, keys: Iterable[str] = ()) -> type[Circuit]:
+    """The circuit block of a topology; of one without a folder the block that knows most of these keys."""
+    known = circuits()
+    given = set(keys)
+    return known.get(word) or max(known.values(), key=lambda one: len(given & one.fields.keys()), default=Circuit)
 
 
 class CircuitForm(Block):
     """The circuit block; the schema takes the keys of every topology."""
 
     def __init__(self) -> None:
-        super().__init__(FlybackCircuit, "what is joined to what, walked as the current goes")
+        super().__init__(Circuit, "what is joined to what, walked as the current goes")
 
     def schema(self) -> Schema:
         """The keys of all topologies together."""
         properties: dict[str, Any] = {}
-        for record in _DECLARED.values():
+        for record in circuits().values():
             properties |= record.schema()["properties"]
         return {"type": "object", "properties": properties, "additionalProperties": False}

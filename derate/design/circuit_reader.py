@@ -8,16 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from derate.design.blocks import DesignFile
-from derate.design.circuit import Circuit, Clamp, Earth, FlybackCircuit, Joined
+from derate.design.circuit import Circuit, Earth, Joined
 from derate.design.circuit import Control as ControlBlock
 from derate.design.kinds import FAMILIES
 from derate.design.paths import Element, Leaf, Path, Step, leaves
-from derate.design.structure import EMPTY, Bridge, Control, MainsInput, Output, Primary, Shunt, Structure
+from derate.design.structure import EMPTY, Bridge, Control, MainsInput, Output, OwnParts, Shunt, Structure
 from derate.terms.place import Place, Problem
 
 _DIODES = FAMILIES["diode"]
 _CAPACITORS = FAMILIES["capacitor"]
-_SWITCHES = FAMILIES["switch"]
 _SHUNT_KINDS = (*_CAPACITORS, "varistor")
 # Kinds that belong on the mains path and nowhere else.
 _MAINS_KINDS = ("fuse", "board track", "bridge rectifier", "varistor", "NTC thermistor", "common-mode choke")
@@ -41,6 +40,7 @@ class CircuitReader:
         self.problems: list[Problem] = []
         self.places: dict[str, str] = {}
         self.used: set[str] = set()
+        self.outputs: dict[str, Output | None] = {}
         self.windings = {
             f"{transformer}.{winding}": block
             for transformer, one in design.transformers.items()
@@ -50,37 +50,25 @@ class CircuitReader:
     def walk(self) -> Structure:
         """The structure; problems are gathered in `self.problems`."""
         circuit = self.circuit
-        flyback = circuit if isinstance(circuit, FlybackCircuit) else FlybackCircuit(circuit.place)
         self._fitted()
         mains = self.mains(circuit.line) if circuit.line else None
-        primary = self.primary(flyback.primary)
-        clamp = self.clamp(flyback.clamp)
-        outputs = {name: self.output(name, path) for name, path in circuit.outputs.items()}
-        for path, place in ((flyback.auxiliary, "auxiliary"), (flyback.start_up, "start-up")):
-            for step in path or ():
-                self.put(step.names, place)
-        for path in flyback.snubbers.values():
-            for step in path or ():
-                self.put(step.names, "snubber")
+        own = circuit.own_parts(self)
+        self.place_outputs()
         bridges = self.bridges(circuit.bridging)
         self.controls(circuit.control, bridges)
         self.put(tuple(circuit.other), "other")
         if self.whole:
-            self.complete(circuit, flyback)
+            self.complete(circuit, own)
         return Structure(
             kinds=self.kinds,
             fitted={name: self.fitted(name) for name in self.names},
             mains=mains,
-            primary=primary,
-            clamp=clamp,
-            start_up=flyback.start_up,
-            auxiliary=flyback.auxiliary,
-            outputs={name: output for name, output in outputs.items() if output is not None},
+            own=own,
+            outputs={name: output for name, output in self.outputs.items() if output is not None},
             bridges=bridges,
             earth=self.earth(circuit.earth),
             places=self.places,
             windings=tuple(self.windings),
-            snubbers={across: path for across, path in flyback.snubbers.items() if path},
             control=_control(circuit.control),
             pins={name: tuple(block.pins) for name, block in self.windings.items() if block.pins},
         )
@@ -90,13 +78,10 @@ class CircuitReader:
     def leaves(self) -> Iterator[Leaf]:
         """Every part and winding named on a path, in no order that means anything."""
         circuit = self.circuit
-        flyback = circuit if isinstance(circuit, FlybackCircuit) else FlybackCircuit(circuit.place)
-        paths = [circuit.line, flyback.primary, flyback.start_up, flyback.auxiliary]
-        for path in (*paths, *circuit.outputs.values(), *flyback.snubbers.values()):
+        for path in (circuit.line, *circuit.outputs.values()):
             for step in path or ():
                 yield from leaves(step.element)
-        if isinstance(flyback.clamp, Clamp) and flyback.clamp.path is not None:
-            yield from leaves(flyback.clamp.path)
+        yield from circuit.own_leaves()
         for joined in circuit.bridging or ():
             yield from leaves(joined.element)
         for name in circuit.other:
@@ -204,37 +189,10 @@ class CircuitReader:
 
     # ---- behind the bulk capacitor -----------------------------------------------------------------------------
 
-    def primary(self, path: Path | None) -> Primary | None:
-        """The primary path: winding, switch and what senses its current."""
-        if not path:
-            return None
-        winding = switch = None
-        behind: list[str] = []
-        for step in path:
-            for name in step.names:
-                if name in self.windings or "." in name:
-                    winding = winding or name
-                elif self.all_of(name, _SWITCHES):
-                    switch = switch or name
-                    self.put((name,), "primary switch")
-                else:
-                    behind.append(name)
-        limits = self.circuit.control.limits
-        first = next((one for one in behind if self.all_of(one, FAMILIES["resistor"])), None)
-        sense = str(limits) if limits in behind else first
-        if sense:
-            self.put((sense,), "current sense")
-        self.put(tuple(behind), "primary")
-        return Primary(winding, switch, sense, path)
-
-    def clamp(self, clamp: Clamp | tuple[()] | None) -> tuple[Element, str] | tuple[()] | None:
-        """The clamp: element and what it lies across; () when there is none, None when unknown."""
-        if not isinstance(clamp, Clamp):
-            return clamp
-        if clamp.path is None or clamp.across is None:
-            return None
-        self.put(tuple(leaf.name for leaf in leaves(clamp.path)), "clamp")
-        return clamp.path, str(clamp.across)
+    def place_outputs(self) -> None:
+        """Place the parts of the outputs, once: a topology may do so in its own order."""
+        if not self.outputs:
+            self.outputs = {name: self.output(name, path) for name, path in self.circuit.outputs.items()}
 
     def output(self, name: str, path: Path | None) -> Output | None:
         """One output: windings, rectifier, capacitors, choke, capacitors behind it."""
@@ -305,11 +263,11 @@ class CircuitReader:
                     f"write {name}: [primary, secondary] there",
                 )
 
-    def complete(self, circuit: Circuit, flyback: FlybackCircuit) -> None:
+    def complete(self, circuit: Circuit, own: OwnParts) -> None:
         """A fitted part on no path and a winding nobody uses are errors once the paths they belong to are given."""
         stated = self.design.supply.parts_list
         whole = stated is not None and stated.word == "complete"
-        given = whole or (flyback.primary is not None and bool(circuit.outputs))
+        given = whole or (own.traced and bool(circuit.outputs))
         for name, place in self.names.items():
             if not self.fitted(name):
                 self.places[name] = "not fitted"
@@ -319,7 +277,7 @@ class CircuitReader:
             on_mains = circuit.line is not None and self.all_of(name, _MAINS_KINDS)
             if given or on_mains:
                 self.say(place, f"{name} is fitted and stands on no path", "place it, or list it under other")
-        if whole or flyback.auxiliary is not None:
+        if whole or own.auxiliary is not None:
             for name, block in self.windings.items():
                 if name not in self.used and block.tied_to is None:
                     what = f"winding {name} is on no path"

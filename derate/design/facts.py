@@ -118,8 +118,8 @@ def _supply(rows: _Rows) -> None:
         kinds = (structure.kinds[first] or PART_KINDS) if first else ("none",)
         place = design.file.parts[first].kind.place if first else None
         rows.put(SUPPLY, "circuit.mains_fuse", Category.of(*kinds), place, known)
-    if structure.clamp is not None:
-        rows.put(SUPPLY, "circuit.clamp", Category.of(_clamp_word(design)), None, known)
+    for quantity, word in structure.own.facts:
+        rows.put(SUPPLY, quantity, Category.of(word), None, known)
     if structure.bridges is not None:
         words = [name for bridge in structure.bridges for name in bridge.names] or ["none"]
         rows.put(SUPPLY, "circuit.bridging", Category.of(" + ".join(words)), None, known)
@@ -136,21 +136,6 @@ def _in_order(design: Design) -> Iterator[str]:
     if mains is not None:
         yield from mains.series
         yield from mains.behind
-
-
-def _clamp_word(design: Design) -> str:
-    clamp = design.structure.clamp
-    if not clamp:
-        return "none"
-    from derate.design.paths import leaves
-
-    names = [leaf.name for leaf in leaves(clamp[0])]
-    structure = design.structure
-    if any(structure.must_be(name, "suppressor diode") for name in names):
-        return "suppressor"
-    if any(structure.must_be(name, "zener diode") for name in names):
-        return "zener"
-    return "resistor-capacitor-diode"
 
 
 def _part(rows: _Rows, name: str, part: Part) -> None:

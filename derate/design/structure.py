@@ -59,15 +59,6 @@ class Output(NamedTuple):
     path: Path
 
 
-class Primary(NamedTuple):
-    """Bulk plus to bulk minus: winding, switch, sense resistor and whatever else is in series."""
-
-    winding: str | None
-    switch: str | None
-    sense: str | None
-    path: Path
-
-
 class Control(NamedTuple):
     """Who controls the switch: the part, the part its limit is sensed at, what it senses and through what.
 
@@ -98,23 +89,39 @@ class Bridge(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
+class OwnParts:
+    """What a topology makes of the keys of its own, as far as others ask for it; each folder extends it.
+
+    traced: whether anybody has walked from the bulk capacitor through the switch
+    winding, switch, sense: what the switch draws from the bulk through, the switch, and what senses its current
+    mains_side: windings and parts that are joined to the bulk; facts: what its keys say as words of the vocabulary
+    auxiliary: what supplies the controller while it runs; start_up: what does until then
+    """
+
+    traced: bool = False
+    winding: str | None = None
+    switch: str | None = None
+    sense: str | None = None
+    mains_side: tuple[str, ...] = ()
+    auxiliary: Path | None = None
+    start_up: Path | None = None
+    facts: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Structure:
     """Everything that is joined, and the place word of every part."""
 
     kinds: dict[str, tuple[str, ...]]  # every precise kind still possible
     fitted: dict[str, bool]
     mains: MainsInput | None = None
-    primary: Primary | None = None
-    clamp: tuple[Element, str] | tuple[()] | None = None  # element and what it lies across; () none; None unknown
-    start_up: Path | None = None
-    auxiliary: Path | None = None
+    own: OwnParts = OwnParts()
     outputs: dict[str, Output] = field(default_factory=dict)
     bridges: tuple[Bridge, ...] | None = None
     earth: tuple[str, ...] | None = None
     places: dict[str, str] = field(default_factory=dict)
     windings: tuple[str, ...] = ()
     control: Control = Control()
-    snubbers: dict[str, Path] = field(default_factory=dict)  # what it lies across -> its parts
     pins: dict[str, tuple[str, ...]] = field(default_factory=dict)  # winding -> its pins, as listed
 
     def one_kind(self, name: str) -> str | None:

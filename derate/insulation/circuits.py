@@ -11,6 +11,7 @@ from derate.insulation import distances as steps
 from derate.insulation.row import Writer
 from derate.insulation.tables import HOUSEHOLD, IT_EQUIPMENT, Found
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
+from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Category, Value
 
 # What every barrier of a supply shares: nominal mains, category, altitude, frequency, and what follows from them.
@@ -161,7 +162,6 @@ def _frequency(writer: Writer) -> Entry | None:
 # The class follows from what lies at the two ends and from the protection class, never from how far apart they are.
 
 
-NOT_ISOLATED = ("dropper", "buck", "power-factor stage")
 UNKNOWN_ROLE = "not known"  # either end has no side: it may be the barrier itself
 EARTH_CONTINUITY = 0.1  # ohm, protective bonding
 
@@ -195,7 +195,8 @@ class Need(NamedTuple):
 def not_isolated(design: Design) -> bool:
     """Whether the output is part of the mains circuit by the topology the file states."""
     topology = design.file.supply.topology
-    return topology is not None and topology.word in NOT_ISOLATED
+    known = TOPOLOGIES.get(topology.word or "") if topology is not None else None
+    return known is not None and not known.isolates
 
 
 def end_of(point: str, design: Design) -> End:
@@ -240,7 +241,7 @@ def core_end(design: Design, word: str = "core") -> End:
 def winding_side(name: str, design: Design) -> str:
     """The side a winding (TRANSFORMER.WINDING) belongs to: primary, secondary, core (a floating shield) or unknown."""
     structure = design.structure
-    if structure.primary is not None and any(name in step.names for step in structure.primary.path):
+    if name in structure.own.mains_side:
         return "primary"
     if any(name in output.windings for output in structure.outputs.values()):
         return "secondary"
@@ -252,10 +253,10 @@ def winding_side(name: str, design: Design) -> str:
         if tied.word in ("floating", "none"):
             return "core"
         return end_of(tied.word, design).side if tied.word else "unknown"
-    if structure.auxiliary is not None and any(name in step.names for step in structure.auxiliary):
+    if structure.own.auxiliary is not None and any(name in step.names for step in structure.own.auxiliary):
         return "primary"  # the auxiliary supply is referred to bulk minus
     senses = design.file.circuit.control.senses or ()
-    if name in senses and structure.auxiliary is None:
+    if name in senses and structure.own.auxiliary is None:
         return "primary"
     return "unknown"
 

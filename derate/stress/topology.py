@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
+from derate.design.circuit import Circuit
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, OpenFact, Subject
 from derate.stress.context import Context, part
@@ -91,9 +92,11 @@ class Topology(NamedTuple):
 
     word: as `supply.topology` has it; bad_ends: of the quantities it gives; steps: in their written order
     faults: its single faults, None where none are known
+    circuit: the circuit block with the keys it adds, which says what stands on them
     """
 
     word: str
+    circuit: type[Circuit]
     bad_ends: BadEnds
     steps: tuple[Step, ...]
     faults: Faults | None = None

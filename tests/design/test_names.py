@@ -191,7 +191,7 @@ def test_unknown_with_a_reason_is_unknown_and_not_none() -> None:
     assert read(NO_BRIDGE, "  earth: none\n  bridging: none  ").structure.earth == ()
     assert read(NO_BRIDGE, "  bridging: unknown (not looked at)\n").structure.bridges is None
     assert read("  clamp: {across: T1.primary, path: D5 + (R5 || R6 || C4)}", "  clamp: unknown (hidden)\n  other: "
-                "[D5, R5, R6, C4]").structure.clamp is None  # fmt: skip
+                "[D5, R5, R6, C4]").structure.own.clamp is None  # type: ignore[attr-defined]  # fmt: skip
     mains = read("mains: 100..240 V", "mains: unknown (worn off)").file.supply.plate.mains
     assert mains is not None and mains.value is None
 

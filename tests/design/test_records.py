@@ -11,9 +11,10 @@ import jsonschema
 import pytest
 import yaml
 
+from derate.design import circuit as circuit_module
 from derate.design.bench import Inspection, ReadingBlock
 from derate.design.blocks import DesignFile, Found, Mounting, Part, Plate, Rated, Site, Supply
-from derate.design.circuit import Circuit, FlybackCircuit, circuit_of, declare, declared
+from derate.design.circuit import Circuit, circuit_of, circuits
 from derate.design.load import read_design
 from derate.design.plain_forms import Fact, line
 from derate.design.record import Field, Record
@@ -145,23 +146,24 @@ def test_a_record_reads_as_its_defaults_where_nothing_was_said() -> None:
     assert isinstance(design.file.parts["F1"].rated, Rated) and design.file.parts["F1"].found is None
 
 
-def test_a_topology_declares_its_own_circuit_keys() -> None:
+def test_the_circuit_of_an_unknown_topology_is_the_block_that_knows_most_of_its_keys(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     class DropperCircuit(Circuit, prefix="circuit"):
         """What a dropper adds."""
 
         ballast: str | None = line("part that drops the mains", "trace it", "C1")
 
-    text = "derate: 1\nsupply: {name: x, topology: dropper}\nparts: {F1: fuse 1 A}\ncircuit: {%s}\n"
-    assert "dropper" not in declared() and circuit_of("dropper") is FlybackCircuit
-    declare("dropper", DropperCircuit)
-    try:
-        circuit = read_design(text % "ballast: C1", "x.yaml").file.circuit
-        assert isinstance(circuit, DropperCircuit) and circuit.ballast == "C1"
-        with pytest.raises(ReadingError, match="'clamp' is no key"):
-            read_design(text % "clamp: none", "x.yaml")
-        assert "ballast" in design_schema()["properties"]["circuit"]["properties"]
-    finally:
-        declared().pop("dropper")  # type: ignore[attr-defined]
+    known = {"flyback": circuits()["flyback"], "dropper": DropperCircuit}
+    monkeypatch.setattr(circuit_module, "circuits", lambda: known)
+    assert circuit_of("dropper", ["clamp"]) is DropperCircuit
+    assert circuit_of("", ["line", "ballast"]) is DropperCircuit
+    assert circuit_of("", ["line", "clamp"]) is known["flyback"] is circuit_of("buck")
+    text = "derate: 1\nsupply: {name: x, topology: %s}\nparts: {C1: film capacitor}\ncircuit: {%s}\n"
+    assert read_design(text % ("unknown", "ballast: C1"), "x.yaml").file.circuit.ballast == "C1"  # type: ignore[attr-defined]
+    with pytest.raises(ReadingError, match="'clamp' is no key"):
+        read_design(text % ("dropper", "clamp: none"), "x.yaml")
+    assert "ballast" in design_schema()["properties"]["circuit"]["properties"]
 
 
 def test_quantities_of_readings_are_stresses() -> None:

@@ -535,7 +535,7 @@ def _shields(context: Context) -> None:
         shield = [one for one in own if "shield" in one.names[0]]
         if tied:
             word, inputs = "yes", tuple(context.need(one, "winding.tied_to").number for one in tied)
-        elif own and not shield and context.structure.primary is not None:
+        elif own and not shield and context.structure.own.mains_side:
             word, inputs = "no", ()
         else:
             ledger.hole(

@@ -62,9 +62,9 @@ def mains_faults(structure: Structure) -> tuple[Fault, ...]:
         found += _series(structure, mains, path)
         found += _rectifier(mains, path)
         found += _bulk(mains, path)
-        if structure.primary is not None and structure.primary.switch is not None:
-            through = (*path, *mains.choke, *((structure.primary.sense,) if structure.primary.sense else ()))
-            switch = structure.primary.switch
+        switch, sense = structure.own.switch, structure.own.sense
+        if switch is not None:
+            through = (*path, *mains.choke, *((sense,) if sense else ()))
             found.append(Fault(f"{switch} shorted", switch, "behind the winding", through, hard=True))
         found += [
             Fault(f"partial short behind {name}", name, "partial", path)

@@ -26,7 +26,7 @@ SHARE = Model.of(
 
 def solve_start_up(context: Context) -> None:
     """Write voltage and power of every resistor in series between bulk and controller."""
-    path = context.structure.start_up
+    path = context.structure.own.start_up
     if not path:
         return
     structure = context.structure

@@ -162,8 +162,7 @@ WINDING = Model.of(
 
 def winding_resistance(context: Context) -> Entry:
     """Resistance of the primary winding [ohm], from its wire and core; what is not stated makes a hole."""
-    primary = context.structure.primary
-    name = primary.winding if primary is not None else None
+    name = context.structure.own.winding
     if name is None:
         return context.ledger.hole(
             SUPPLY, "series_resistance", (OpenFact(SUPPLY, "circuit.primary"),), case=Case("winding")

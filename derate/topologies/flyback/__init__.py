@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from derate.stress.topology import Topology
 from derate.topologies.flyback.bad_ends import BAD_ENDS
+from derate.topologies.flyback.circuit import FlybackCircuit
 from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS
 from derate.topologies.flyback.steps import STEPS
 
-TOPOLOGY = Topology("flyback", BAD_ENDS, STEPS, FLYBACK_FAULTS)
+TOPOLOGY = Topology("flyback", FlybackCircuit, BAD_ENDS, STEPS, FLYBACK_FAULTS)

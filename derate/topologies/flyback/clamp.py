@@ -14,6 +14,7 @@ from derate.terms.cases import OVERLOAD, RUNNING
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 from derate.terms.words import CAPACITORS, RESISTORS
+from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.operating import Inputs
 from derate.topologies.flyback.shape import PRIMARY, STANDING, Shape
 
@@ -46,7 +47,7 @@ class ClampShape(NamedTuple):
 
 def clamp_of(context: Context) -> ClampShape:
     """The clamp of the structure."""
-    clamp = context.structure.clamp
+    clamp = parts_of(context.structure).clamp
     if clamp is None:
         return ClampShape("unknown")
     if not clamp:
@@ -116,7 +117,8 @@ def joined(
 
 def parallel_capacitance(context: Context, names: tuple[str, ...]) -> Entry:
     """Capacitance of the clamp capacitors, all in parallel."""
-    first = next((leaf for leaf in leaves(context.structure.clamp[0])), None) if context.structure.clamp else None
+    clamp = parts_of(context.structure).clamp
+    first = next((leaf for leaf in leaves(clamp[0])), None) if clamp else None
     if first is None or not names:
         return context.ledger.hole(PRIMARY, "clamp_capacitance", (OpenFact(SUPPLY, "circuit.clamp"),), case=STANDING)
     members = tuple(Leaf(name, first.place) for name in names)

@@ -121,8 +121,8 @@ def _auxiliary(context: Context) -> Iterator[SingleFault]:
         if any("diode" in kind and kind not in ("zener diode", "suppressor diode") for kind in kinds):
             yield _part(name, "open", "auxiliary rectifier open")
             yield _part(name, "shorted", "auxiliary rectifier shorted")
-    if structure.start_up:
-        names = tuple(name for step in structure.start_up if step.how == "series" for name in step.names)
+    if structure.own.start_up:
+        names = tuple(name for step in structure.own.start_up if step.how == "series" for name in step.names)
         resistors = tuple(name for name in names if structure.places.get(name) == "start-up")
         for name in resistors:
             rest = tuple(one for one in resistors if one != name)
@@ -169,7 +169,7 @@ def _control(context: Context, shape: Shape) -> Iterator[SingleFault]:
 def _windings(context: Context, shape: Shape) -> Iterator[SingleFault]:
     primary = shape.primary.winding if shape.primary is not None else None
     outputs = {name: one for one in shape.outputs for name in one.walked.windings}
-    rail = [name for step in context.structure.auxiliary or () for name in step.names if "." in name]
+    rail = [name for step in context.structure.own.auxiliary or () for name in step.names if "." in name]
     for name in dict.fromkeys((*((primary,) if primary else ()), *outputs, *rail)):
         subject = Subject("winding", (name,))
         kind = "primary pins shorted" if name == primary else "winding pins shorted"

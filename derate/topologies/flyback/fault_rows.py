@@ -188,7 +188,7 @@ def _shorted_sense(context: Context, shape: Shape, fault: SingleFault, limit: En
 
 def _shorted_auxiliary(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """The controller has no supply: it does not switch, and the start-up parts bear the whole bulk."""
-    path = context.structure.start_up or ()
+    path = context.structure.own.start_up or ()
     names = tuple(name for step in path if step.how == "series" for name in step.names)
     note = "the controller gets no supply and does not switch"
     if not names or any(context.fact(part(name), "part.resistance") is None for name in names):

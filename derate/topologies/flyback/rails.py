@@ -113,7 +113,7 @@ _DIODES = ("line diode", "signal diode", "fast diode", "ultrafast diode", "Schot
 
 def solve_auxiliary(context: Context, shape: Shape) -> None:
     """Write the rows of the auxiliary rail and its parts."""
-    path = context.structure.auxiliary
+    path = context.structure.own.auxiliary
     if not path or shape.reference is None:
         return
     structure = context.structure

@@ -13,7 +13,7 @@ from derate.circuit import magnetics
 from derate.circuit.elementary import passed
 from derate.circuit.flyback import REFLECTED_VOLTAGE
 from derate.circuit.output_stage import power_to_rectifiers
-from derate.design.structure import Output, Primary
+from derate.design.structure import Output
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.model import Model
 from derate.stress.context import Context, part
@@ -21,6 +21,7 @@ from derate.stress.mains.bulk_states import USUAL_FREQUENCY
 from derate.stress.parts.windings import PRIMARY, STANDING, assumed, assumed_leakage, primary_inductance
 from derate.terms.cases import FULL_LOAD, RUNNING, full_load_of
 from derate.terms.values import Curve, Value
+from derate.topologies.flyback.circuit import Primary, parts_of
 
 __all__ = ["PRIMARY", "STANDING", "OutputShape", "Shape", "assumed", "forward_drop", "shape_of", "switching_hertz"]
 FULL = Case(RUNNING, load=FULL_LOAD)
@@ -81,7 +82,7 @@ def switching_hertz(shape: Shape) -> float:
 def shape_of(context: Context) -> Shape:
     """Gather the converter's inputs."""
     structure = context.structure
-    primary = structure.primary
+    primary = parts_of(structure).primary
     winding = primary.winding if primary is not None else None
     transformer = Subject("transformer", ((winding or "").split(".")[0] or "transformer",))
     kind = context.word(SUPPLY, "control.type")

@@ -307,7 +307,7 @@ _Bound = tuple[Value, str, tuple[int, ...], frozenset[OpenFact]]
 
 def _rail(context: Context) -> tuple[list[str], tuple[str, ...]]:
     """Windings and diodes of the auxiliary rail."""
-    path = context.structure.auxiliary or ()
+    path = context.structure.own.auxiliary or ()
     names = [name for step in path if step.how == "series" for name in step.names]
     diodes = tuple(name for name in names if "diode" in (context.structure.one_kind(name) or ""))
     return [name for step in path for name in step.names if "." in name], diodes

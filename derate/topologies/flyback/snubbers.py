@@ -16,6 +16,7 @@ from derate.terms.cases import OVERLOAD, RUNNING, CaseGroup
 from derate.terms.quantities import QuantityName
 from derate.terms.values import Value
 from derate.terms.words import CAPACITORS, RESISTORS
+from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.clamp import ClampShape, clamp_of, joined, parallel_capacitance, shares
 from derate.topologies.flyback.operating import Inputs
 from derate.topologies.flyback.shape import STANDING, OutputShape, Shape, assumed
@@ -42,7 +43,8 @@ class Snubber(NamedTuple):
 
 def snubbers_of(context: Context) -> tuple[Snubber, ...]:
     """Every snubber of the structure."""
-    return tuple(_snubber(context, across, path) for across, path in context.structure.snubbers.items() if path)
+    snubbers = parts_of(context.structure).snubbers
+    return tuple(_snubber(context, across, path) for across, path in snubbers.items() if path)
 
 
 def _snubber(context: Context, across: str, path: Path) -> Snubber:

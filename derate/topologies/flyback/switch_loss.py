@@ -16,6 +16,7 @@ from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.stress.parts.ratings import read_between
 from derate.terms.cases import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING
 from derate.terms.values import Curve, Value
+from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.operating import Inputs, base_inputs
 from derate.topologies.flyback.secondaries import worst_row
 from derate.topologies.flyback.shape import STANDING, Shape, assumed
@@ -405,7 +406,7 @@ def closest(area: Curve, voltage: Value, current: Value, fall: Value, capacitanc
 def _across(context: Context, shape: Shape) -> tuple[Entry | None, Value, str]:
     """A bare capacitor across the switch and the fall time, where both are known; otherwise why it is left out."""
     none = Value.exact(0.0)
-    if not context.structure.snubbers.get(shape.switch or ""):
+    if not parts_of(context.structure).snubbers.get(shape.switch or ""):
         return None, none, ""
     capacitance = bare_capacitance(context, shape.switch)
     if capacitance is None:

@@ -1,0 +1,152 @@
+"""The circuit block of a flyback: the keys it adds, the places of the parts on them, and what they make up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from derate.design.circuit import LEAF, Circuit, ElementForm, PathForm, Placing
+from derate.design.kinds import FAMILIES
+from derate.design.names import each_named, name
+from derate.design.paths import Element, Leaf, Path, leaves
+from derate.design.plain_forms import Block, OrNone, formed
+from derate.design.record import Record
+from derate.design.stated import Name
+from derate.design.structure import OwnParts, Structure
+
+_SWITCHES = FAMILIES["switch"]
+_TRACE = "trace it"
+
+
+class Clamp(Record):
+    """What clamps the switch node."""
+
+    across: Name | None = name("what it lies across", *LEAF, how=_TRACE, example="T1.primary", needed=True)
+    path: Element | None = formed(ElementForm(), "its parts, joined", _TRACE, "D5 + (R5 || C4)", needed=True)
+
+
+class Primary(NamedTuple):
+    """Bulk plus to bulk minus: winding, switch, sense resistor and whatever else is in series."""
+
+    winding: str | None
+    switch: str | None
+    sense: str | None
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class FlybackParts(OwnParts):
+    """What a flyback makes of its keys.
+
+    primary: from bulk plus to bulk minus; clamp: its element and what it lies across, () where there is none
+    snubbers: the parts of each by what it lies across
+    """
+
+    primary: Primary | None = None
+    clamp: tuple[Element, str] | tuple[()] | None = None
+    snubbers: Mapping[str, Path] = field(default_factory=dict)
+
+
+class FlybackCircuit(Circuit, prefix="circuit"):
+    """What a flyback adds."""
+
+    primary: Path | None = formed(PathForm(), "from bulk plus to bulk minus", _TRACE, "[T1.primary, Q1, R9]")
+    clamp: Clamp | tuple[()] | None = formed(
+        OrNone(
+            Block(Clamp, "what clamps the switch node"), "none, unknown or {across: T1.primary, path: D5 + (R5 || C4)}"
+        ),
+        how="look for a diode with resistor and capacitor, or a suppressor, across the primary winding",
+        example="{across: T1.primary, path: D5 + (R5 || C4)}",
+    )
+    start_up: Path | None = formed(
+        PathForm(), "from bulk plus to the controller's supply", _TRACE, "[R1 + R2, across C5]"
+    )
+    auxiliary: Path | None = formed(
+        PathForm(), "from the auxiliary winding to the controller", _TRACE, "[T1.auxiliary, D6, across C5, U1]"
+    )
+    snubbers: Mapping[str, Path | None] = each_named(
+        PathForm(), "snubbers by the part or winding that each lies across", *LEAF, how=_TRACE, example="{D7: [RS, CS]}"
+    )
+
+    def own_leaves(self) -> Iterator[Leaf]:
+        """Every part and winding on them."""
+        for path in (self.primary, self.start_up, self.auxiliary, *self.snubbers.values()):
+            for step in path or ():
+                yield from leaves(step.element)
+        if isinstance(self.clamp, Clamp) and self.clamp.path is not None:
+            yield from leaves(self.clamp.path)
+
+    def own_parts(self, placing: Placing) -> FlybackParts:
+        """Place them in the order in which the current meets them, the outputs behind the primary side."""
+        primary = self._primary(placing)
+        clamp = self._clamp(placing)
+        placing.place_outputs()
+        for path, place in ((self.auxiliary, "auxiliary"), (self.start_up, "start-up")):
+            for step in path or ():
+                placing.put(step.names, place)
+        for path in self.snubbers.values():
+            for step in path or ():
+                placing.put(step.names, "snubber")
+        return FlybackParts(
+            traced=self.primary is not None,
+            winding=primary.winding if primary is not None else None,
+            switch=primary.switch if primary is not None else None,
+            sense=primary.sense if primary is not None else None,
+            mains_side=tuple(name for step in primary.path for name in step.names) if primary is not None else (),
+            auxiliary=self.auxiliary,
+            start_up=self.start_up,
+            facts=(("circuit.clamp", _clamp_word(placing, clamp)),) if clamp is not None else (),
+            primary=primary,
+            clamp=clamp,
+            snubbers={across: path for across, path in self.snubbers.items() if path},
+        )
+
+    def _primary(self, placing: Placing) -> Primary | None:
+        """The primary path: winding, switch and what senses its current."""
+        if not self.primary:
+            return None
+        winding = switch = None
+        behind: list[str] = []
+        for step in self.primary:
+            for one in step.names:
+                if one in placing.windings or "." in one:
+                    winding = winding or one
+                elif placing.all_of(one, _SWITCHES):
+                    switch = switch or one
+                    placing.put((one,), "primary switch")
+                else:
+                    behind.append(one)
+        limits = self.control.limits
+        first = next((each for each in behind if placing.all_of(each, FAMILIES["resistor"])), None)
+        sense = str(limits) if limits in behind else first
+        if sense:
+            placing.put((sense,), "current sense")
+        placing.put(tuple(behind), "primary")
+        return Primary(winding, switch, sense, self.primary)
+
+    def _clamp(self, placing: Placing) -> tuple[Element, str] | tuple[()] | None:
+        """The clamp: element and what it lies across; () when there is none, None when unknown."""
+        if not isinstance(self.clamp, Clamp):
+            return self.clamp
+        if self.clamp.path is None or self.clamp.across is None:
+            return None
+        placing.put(tuple(leaf.name for leaf in leaves(self.clamp.path)), "clamp")
+        return self.clamp.path, str(self.clamp.across)
+
+
+def _clamp_word(placing: Placing, clamp: tuple[Element, str] | tuple[()]) -> str:
+    """The word of `circuit.clamp`, by the kinds of its parts."""
+    if not clamp:
+        return "none"
+    names = [leaf.name for leaf in leaves(clamp[0])]
+    if any(placing.all_of(name, ("suppressor diode",)) for name in names):
+        return "suppressor"
+    if any(placing.all_of(name, ("zener diode",)) for name in names):
+        return "zener"
+    return "resistor-capacitor-diode"
+
+
+def parts_of(structure: Structure) -> FlybackParts:
+    """What a flyback's keys made up; nothing of it where the block was read as another topology's."""
+    return structure.own if isinstance(structure.own, FlybackParts) else FlybackParts()
