@@ -18,10 +18,7 @@ from derate.study.work import Workshop, worked
 
 TESTS = Path(__file__).parent.parent
 
-DESIGNS = [
-    *sorted(shipped("designs").glob("*/*.derate.yaml")),
-    *sorted((TESTS / "data").glob("*/*.derate.yaml")),
-]
+DESIGNS = [*sorted(shipped("designs").glob("*/*.derate.yaml")), *sorted((TESTS / "data").glob("*/*.derate.yaml"))]
 
 
 @pytest.mark.parametrize("path", DESIGNS, ids=lambda path: path.stem)
