@@ -93,3 +93,20 @@ def test_stages_import_one_way_and_nothing_runs_in_a_circle() -> None:
             if name.startswith(f"derate.stress.{stage}."):
                 others = {one.split(".")[2] for one in found if one.startswith("derate.stress.") and one.count(".") > 2}
                 assert others <= {stage, *allowed}, f"{name} imports {others - {stage, *allowed}}"
+
+
+# What may name a topology: the list of its words, the formulas of the physics, and a source by its title.
+NAMED = {"terms/topologies.py", "insulation/transformer.py"}
+PLACES = ("primary switch", "current sense", "snubber")  # of parts on the keys that a flyback adds
+
+
+def test_nothing_outside_its_folder_knows_a_topology() -> None:
+    for path in sorted(ROOT.rglob("*.py")):
+        parts = path.relative_to(ROOT).parts
+        if parts[0] in ("topologies", "circuit"):
+            continue
+        text = path.read_text(encoding="utf-8")
+        name = "/".join(parts)
+        assert name in NAMED or "flyback" not in text.lower(), name
+        assert not [one for one in PLACES if f'"{one}"' in text], name
+        assert not [one for one in _imports(path) if one.startswith("derate.topologies.")], name

@@ -237,17 +237,6 @@ def _reflected(ratio: float, voltage: float, drop: float) -> float:
     return reflected_voltage(ratio, voltage, drop)
 
 
-def drawn_power(power: float, efficiency: float) -> float:
-    """Power the converter draws from the bulk capacitor [W]: output power / efficiency, above 0 up to 1 [-].
-
-    >>> drawn_power(8.0, 0.8)
-    10.0
-    """
-    if not 0.0 < efficiency <= 1.0:
-        raise ValueError(f"an efficiency of {efficiency:.3g} is outside 0 to 1")
-    return power / efficiency
-
-
 REFLECTED_VOLTAGE = giving(
     "reflected",
     _reflected,
@@ -259,9 +248,6 @@ PEAK_AT_LIMIT = giving(
     peak_at_limit,
     SIGNS["peak_at_limit"],
     {"limit": (0.1, 3.0), "bulk": (50.0, 420.0), "delay": (0.0, 1e-6), "inductance": (2e-4, 5e-3)},
-)
-DRAWN_POWER = giving(
-    "drawn", drawn_power, {"power": 1, "efficiency": -1}, {"power": (0.0, 100.0), "efficiency": (0.3, 1.0)}
 )
 
 

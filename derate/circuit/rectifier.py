@@ -18,7 +18,7 @@ from math import acos, asin, cos, exp, log, pi, sin, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
-from derate.terms.formula import Formula
+from derate.terms.formula import Formula, giving
 
 PIECES = 24  # pieces from re-entry to the crest; as many again at most after it
 STOP = 0.25  # fraction of the crest below which the load counts as not carried
@@ -347,3 +347,19 @@ def crest(mains: float) -> dict[str, float]:
 
 
 CREST = Formula(crest, {"crest": {"mains": 1}, "half_wave": {"mains": 1}}, {"mains": (50.0, 300.0)})
+
+
+def drawn_power(power: float, efficiency: float) -> float:
+    """Power the converter draws from the bulk capacitor [W]: output power / efficiency, above 0 up to 1 [-].
+
+    >>> drawn_power(8.0, 0.8)
+    10.0
+    """
+    if not 0.0 < efficiency <= 1.0:
+        raise ValueError(f"an efficiency of {efficiency:.3g} is outside 0 to 1")
+    return power / efficiency
+
+
+DRAWN_POWER = giving(
+    "drawn", drawn_power, {"power": 1, "efficiency": -1}, {"power": (0.0, 100.0), "efficiency": (0.3, 1.0)}
+)

@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING
 from derate.cli.arguments import Parser, refused
 from derate.cli.output import say
 from derate.report.words import wrapped
+from derate.terms.topologies import TOPOLOGIES
 
 if TYPE_CHECKING:
     from derate.study.new import Answers
+
+_WORDS = tuple(TOPOLOGIES)
 
 
 def new_parser() -> Parser:
@@ -27,7 +30,7 @@ def new_parser() -> Parser:
     made.add_argument("file", metavar="FILE", help="the file to write, such as lamp.derate.yaml")
     made.add_argument("--name", default="", help="name of the supply; that of the file when it is left out")
     made.add_argument("--basis", default="", help="opened sample, own design or vendor documents")
-    made.add_argument("--topology", default="", help="flyback, dropper, buck, power-factor stage or line transformer")
+    made.add_argument("--topology", default="", help=f"{', '.join(_WORDS[:-1])} or {_WORDS[-1]}")
     made.add_argument("--class", default="", dest="protection_class", metavar="CLASS", help="I, II or III")
     made.add_argument("--mains", default="", help="mains voltage on the plate, such as '100..240 V'")
     made.add_argument("--frequency", default="", help="mains frequency on the plate, such as '50..60 Hz'")
@@ -64,7 +67,8 @@ def _answers(arguments: argparse.Namespace) -> Answers:
     )
     stem = os.path.basename(arguments.file).removesuffix(".yaml").removesuffix(".derate").replace("-", " ")
     name = arguments.name or (_asked("Name of the supply", stem) if asks else stem)
-    topology = arguments.topology or (_asked("Topology (flyback, buck, …; empty: unknown)", "") if asks else "")
+    some = ", ".join(_WORDS[:2])
+    topology = arguments.topology or (_asked(f"Topology ({some}, …; empty: unknown)", "") if asks else "")
     known = arguments.protection_class or (_asked("Protection class (I, II, III; empty: unknown)", "") if asks else "")
     mains = arguments.mains or (_asked("Mains on the plate, such as 100..240 V", "") if asks else "")
     frequency = arguments.frequency or (_asked("Frequency on the plate, such as 50..60 Hz", "") if asks else "")

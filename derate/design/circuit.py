@@ -290,6 +290,11 @@ class Circuit(Record, prefix="circuit"):
         default=(),
     )
 
+    @classmethod
+    def skeleton(cls) -> str:
+        """The lines of the keys that a topology adds, for a new file in which nothing is known."""
+        return ""
+
     def own_leaves(self) -> Iterator[Leaf]:
         """Every part and winding on the keys that a topology adds."""
         yield from ()

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from derate.design.paths import Element, Path
 from derate.terms.place import Place
+from derate.terms.quantities import QuantityName
 
 EMPTY = ("no", "wired over")  # words of a position without its part: open pads, or a wire across them
 PROTECTIVE = ("fuse", "fusible film resistor", "fusible wirewound resistor", "board track")
@@ -95,6 +96,7 @@ class OwnParts:
     traced: whether anybody has walked from the bulk capacitor through the switch
     winding, switch, sense: what the switch draws from the bulk through, the switch, and what senses its current
     mains_side: windings and parts that are joined to the bulk; facts: what its keys say as words of the vocabulary
+    one_job: places whose parts do one job whatever kind they are
     auxiliary: what supplies the controller while it runs; start_up: what does until then
     """
 
@@ -105,7 +107,8 @@ class OwnParts:
     mains_side: tuple[str, ...] = ()
     auxiliary: Path | None = None
     start_up: Path | None = None
-    facts: tuple[tuple[str, str], ...] = ()
+    facts: tuple[tuple[QuantityName, str], ...] = ()
+    one_job: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

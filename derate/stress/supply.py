@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from math import inf
 
 from derate.circuit.elementary import total
-from derate.circuit.flyback import DRAWN_POWER
 from derate.circuit.output_stage import power_delivered
+from derate.circuit.rectifier import DRAWN_POWER
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger

@@ -26,7 +26,7 @@ from derate.terms.words import OVERALLS, SEVERITIES
 _NOT_COMPARED = ("part.family",)  # follows from the kind
 _STRUCTURE = ("circuit.", "part.", "bridge.")
 # Places whose parts do one job whatever they are: a track where another has a resistor, four diodes for a bridge.
-_ONE_JOB = ("mains series", "mains rectifier", "bulk capacitor", "primary", "current sense", "output rectifier")
+_ONE_JOB = ("mains series", "mains rectifier", "bulk capacitor", "output rectifier")
 _NOISE = 1e-9  # relative; what differs by less is the same figure worked out in another order
 
 
@@ -70,7 +70,7 @@ def partners_of(before: Structure, after: Structure) -> tuple[tuple[str, str], .
     for same_family in (True, False):
         for name in before.kinds:
             place = before.places.get(name)
-            if name in found or place is None or not (same_family or place in _ONE_JOB):
+            if name in found or place is None or not (same_family or place in (*_ONE_JOB, *before.own.one_job)):
                 continue
             taken = set(found.values())
             for one in after.kinds:

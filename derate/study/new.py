@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from derate.design.circuit import circuit_of
 from derate.study.work import DEFAULT_PACKS
 from derate.terms import dimension as d
 from derate.terms.place import Place, Problem, ReadingError, nearest
@@ -210,9 +211,7 @@ def _circuit(answers: Answers) -> str:
     return f"""\
 circuit:                                         # walked as the current goes. "across": from here to the return
   line: [{line}]
-  primary: [T1.primary, Q1, RS1]
-  # clamp: {{across: T1.primary, path: D2 + (R2 || C3)}}   # or none, once you have looked
-  outputs: {{{outputs}}}
+{circuit_of(answers.topology).skeleton()}  outputs: {{{outputs}}}
   control: {{type: unknown, frequency: unknown, by: U1, limits: RS1}}
 {bridging if answers.bridging else none}"""
 

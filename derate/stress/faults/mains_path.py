@@ -21,8 +21,8 @@ from derate.stress.faults.rows import (
     nothing_to_open,
     ohms_of,
     path,
+    rows_of,
     tell,
-    whom,
 )
 from derate.stress.mains.line import inductance_ahead
 from derate.stress.mains.resistance import bulk_capacitance, charged_capacitance, mains_resistance, total
@@ -196,7 +196,7 @@ def _one_fault(context: Context, fault: Fault) -> None:
     for case in fault_cases(context.plan, fault.name):
         if case.mains is None:
             for quantity in ("fault_current", "opening"):
-                for who in whom(fault, part(fault.part), quantity):
+                for who in rows_of(fault, part(fault.part), quantity):
                     context.ledger.hole(who, quantity, context.plan.lacking(FAULT), case=case)
         elif mains is not None:
             _solve(context, mains, fault, case)
@@ -278,7 +278,7 @@ def _short_rows(context: Context, mains: MainsInput, fault: Fault, case: Case) -
         return
     if not isinstance(current.value, Value) or not isinstance(resistance.value, Value):
         for quantity in ("opening", "time_to_open", "let_through"):
-            for who in whom(fault, subject, quantity):
+            for who in rows_of(fault, subject, quantity):
                 ledger.hole(who, quantity, current.missing, case=case, note=current.note, inputs=(current.number,))
         return
     far = inductance.value.high if isinstance(inductance.value, Value) else 0.0

@@ -20,7 +20,7 @@ from derate.terms.words import RESISTORS
 # stays on it, for the bench, with the reason.
 
 
-Shape = Literal[
+Course = Literal[
     "full wave",
     "half wave",
     "reversed bulk",
@@ -46,7 +46,7 @@ class Fault(NamedTuple):
 
     name: str
     part: str
-    shape: Shape
+    shape: Course
     ahead: tuple[str, ...] = ()
     hard: bool = False
     why: str = ""
@@ -232,7 +232,8 @@ def ohms_of(rows: list[tuple[str, Entry]], name: str) -> Value:
     return value if isinstance(value, Value) else Value.exact(0.0)
 
 
-def whom(fault: Fault, subject: Subject, quantity: QuantityName) -> tuple[Subject, ...]:
+def rows_of(fault: Fault, subject: Subject, quantity: QuantityName) -> tuple[Subject, ...]:
+    """Whose row this is: of a hard short the word on opening stands for the mains side as a whole too."""
     return (subject, MAINS) if fault.hard and quantity == "opening" else (subject,)
 
 
@@ -264,7 +265,7 @@ def tell(
         through = Value(0.0, 0.0, most, most)
         note += meanwhile(context, rows, most) + _heated(context, rows, current.value)
     lacks = tuple(fact for one in found for fact in one.lacks) if not shown else ()
-    for who in whom(fault, subject, "opening"):
+    for who in rows_of(fault, subject, "opening"):
         ledger.write(
             who,
             "opening",

@@ -15,7 +15,7 @@ from derate.stress.parts.ratings import MOST_RISE, rating_at, ripple_rating
 from derate.terms.cases import RUNNING
 from derate.terms.values import Value
 from derate.topologies.flyback.operating import PRIMARY_MODELS, base_inputs
-from derate.topologies.flyback.shape import PRIMARY, Shape, assumed, switching_hertz
+from derate.topologies.flyback.shape import PRIMARY, FlybackShape, assumed, switching_hertz
 
 # Ripple current of the bulk capacitors at both frequencies, as one current at the frequency of their rating.
 #
@@ -42,7 +42,7 @@ EQUIVALENT = Model.of(
 )
 
 
-def solve_bulk_ripple(context: Context, shape: Shape) -> None:
+def solve_bulk_ripple(context: Context, shape: FlybackShape) -> None:
     """Write switching and equivalent ripple of every bulk capacitor."""
     mains = context.structure.mains
     if mains is None:
@@ -56,7 +56,7 @@ def solve_bulk_ripple(context: Context, shape: Shape) -> None:
                 _equivalent(context, shape, name, fast if last else None, case, len(names))
 
 
-def _switching(context: Context, shape: Shape) -> Entry:
+def _switching(context: Context, shape: FlybackShape) -> Entry:
     """Switching ripple at the lowest mains, at full load."""
     low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
     cases = context.plan.cases(["ripple_switching"], [RUNNING])
@@ -64,7 +64,9 @@ def _switching(context: Context, shape: Shape) -> Entry:
     return context.ledger.work_out(SWITCHING[shape.boundary], base_inputs(shape, low), wanted, case=cases[0])[0]
 
 
-def _equivalent(context: Context, shape: Shape, name: str, fast: Entry | None, case: Case, parallel: int) -> None:
+def _equivalent(
+    context: Context, shape: FlybackShape, name: str, fast: Entry | None, case: Case, parallel: int
+) -> None:
     """Both currents of one capacitor as one at the frequency of its rating's first column that serves."""
     subject, ledger = part(name), context.ledger
     slow = context.need(subject, "ripple_current", case)
@@ -123,7 +125,7 @@ def _shared(context: Context, subject: Subject, fast: Entry, share: float, case:
     )
 
 
-def solve_peaks(context: Context, shape: Shape) -> None:
+def solve_peaks(context: Context, shape: FlybackShape) -> None:
     """Peak current of the primary at full load and the lowest mains, cold and at the end of life."""
     for group in GROUPS:
         for case in context.plan.cases(["current_peak"], [group]):

@@ -69,6 +69,14 @@ class FlybackCircuit(Circuit, prefix="circuit"):
         PathForm(), "snubbers by the part or winding that each lies across", *LEAF, how=_TRACE, example="{D7: [RS, CS]}"
     )
 
+    @classmethod
+    def skeleton(cls) -> str:
+        """These keys in a new file."""
+        return """\
+  primary: [T1.primary, Q1, RS1]
+  # clamp: {across: T1.primary, path: D2 + (R2 || C3)}   # or none, once you have looked
+"""
+
     def own_leaves(self) -> Iterator[Leaf]:
         """Every part and winding on them."""
         for path in (self.primary, self.start_up, self.auxiliary, *self.snubbers.values()):
@@ -97,6 +105,7 @@ class FlybackCircuit(Circuit, prefix="circuit"):
             auxiliary=self.auxiliary,
             start_up=self.start_up,
             facts=(("circuit.clamp", _clamp_word(placing, clamp)),) if clamp is not None else (),
+            one_job=("primary", "current sense"),
             primary=primary,
             clamp=clamp,
             snubbers={across: path for across, path in self.snubbers.items() if path},

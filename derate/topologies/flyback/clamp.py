@@ -16,7 +16,7 @@ from derate.terms.values import Curve, Value
 from derate.terms.words import CAPACITORS, RESISTORS
 from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.operating import Inputs
-from derate.topologies.flyback.shape import PRIMARY, STANDING, Shape
+from derate.topologies.flyback.shape import PRIMARY, STANDING, FlybackShape
 
 # The clamp as walked: which kind it is, and its resistances, capacitances and voltages as one value each.
 
@@ -208,7 +208,7 @@ def _model(boundary: bool, at_limit: bool) -> Model:
     )
 
 
-def solve_avalanche(context: Context, shape: Shape, high: Inputs, limit: Inputs) -> None:
+def solve_avalanche(context: Context, shape: FlybackShape, high: Inputs, limit: Inputs) -> None:
     """Write the energy of one turn-off at full load and at the current limit, both at the highest mains."""
     if shape.switch is None:
         return

@@ -15,10 +15,10 @@ from derate.stress.context import Context, only, part
 from derate.stress.faults.converter import SingleFault
 from derate.topologies.flyback.clamp import ClampShape, clamp_of
 from derate.topologies.flyback.operating import controller_of
-from derate.topologies.flyback.shape import OutputShape, Shape
+from derate.topologies.flyback.shape import FlybackShape, OutputShape
 
 
-def converter_faults(context: Context, shape: Shape) -> Iterator[SingleFault]:
+def converter_faults(context: Context, shape: FlybackShape) -> Iterator[SingleFault]:
     """Every fault that the parts of this converter give rise to, the outputs first and the windings last."""
     for one in shape.outputs:
         yield from _output(one)
@@ -91,7 +91,7 @@ def _in_series_with(element: Element | None, name: str) -> bool:
     return any(_in_series_with(member, name) for member in inside)
 
 
-def _primary(context: Context, shape: Shape) -> Iterator[SingleFault]:
+def _primary(context: Context, shape: FlybackShape) -> Iterator[SingleFault]:
     sense = shape.primary.sense if shape.primary is not None else None
     if sense is not None:
         yield _part(sense, "shorted", "sense resistor shorted")
@@ -136,7 +136,7 @@ def _auxiliary(context: Context) -> Iterator[SingleFault]:
             )
 
 
-def _control(context: Context, shape: Shape) -> Iterator[SingleFault]:
+def _control(context: Context, shape: FlybackShape) -> Iterator[SingleFault]:
     control, reference = context.structure.control, shape.reference
     for name in control.through:
         if context.structure.may_be(name, "optocoupler"):
@@ -166,7 +166,7 @@ def _control(context: Context, shape: Shape) -> Iterator[SingleFault]:
         yield SingleFault(f"{controller} without feedback", part(controller), "feedback open", reference)
 
 
-def _windings(context: Context, shape: Shape) -> Iterator[SingleFault]:
+def _windings(context: Context, shape: FlybackShape) -> Iterator[SingleFault]:
     primary = shape.primary.winding if shape.primary is not None else None
     outputs = {name: one for one in shape.outputs for name in one.walked.windings}
     rail = [name for step in context.structure.own.auxiliary or () for name in step.names if "." in name]

@@ -36,7 +36,7 @@ from derate.stress.faults.converter import (
 from derate.terms.values import Value
 from derate.topologies.flyback.fault_list import converter_faults
 from derate.topologies.flyback.operating import Inputs, controller_of, current_limit
-from derate.topologies.flyback.shape import Shape, shape_of
+from derate.topologies.flyback.shape import FlybackShape, shape_of
 from derate.topologies.flyback.single_faults import (
     RATCHETS,
     at_case,
@@ -53,7 +53,7 @@ from derate.topologies.flyback.single_faults import (
 # ---- outputs ---------------------------------------------------------------------------------------------------------
 
 
-def _shorted_output(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def _shorted_output(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     assert fault.about is not None
     rectifier = fault.about.walked.rectifier
     schottky = bool(rectifier) and context.structure.must_be(rectifier[0], "Schottky diode")
@@ -105,7 +105,7 @@ def _shorted_output(context: Context, shape: Shape, fault: SingleFault, limit: E
     said(context, fault, case, rows[0], told)
 
 
-def _shorted_rectifier(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def _shorted_rectifier(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     assert fault.about is not None
     model = Model.of(
         "output rectifier shorted",
@@ -129,7 +129,7 @@ def _shorted_rectifier(context: Context, shape: Shape, fault: SingleFault, limit
 _THROUGH_LEAKAGE = "each period runs past the limit through the leakage; whether it stops is not known"
 
 
-def _open_capacitor(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def _open_capacitor(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     if not fault.rest:
         as_listed(context, fault, case, FAULTS[fault.kind])
         return
@@ -142,7 +142,7 @@ def _open_capacitor(context: Context, shape: Shape, fault: SingleFault, limit: E
 # ---- windings --------------------------------------------------------------------------------------------------------
 
 
-def _shorted_pins(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def _shorted_pins(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     model = Model.of(
         "winding shorted between its pins",
         WINDING_SHORTED,
@@ -158,7 +158,7 @@ def _shorted_pins(context: Context, shape: Shape, fault: SingleFault, limit: Ent
 # ---- primary ---------------------------------------------------------------------------------------------------------
 
 
-def _shorted_sense(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def _shorted_sense(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """What one greatest on-time adds, of current and of flux; whether it stops there is for the bench."""
     ledger, controller = context.ledger, controller_of(context, shape)
     about = part(controller) if controller is not None else Subject("supply")
@@ -186,7 +186,7 @@ def _shorted_sense(context: Context, shape: Shape, fault: SingleFault, limit: En
     for_the_bench(context, fault, case, why, row.missing)
 
 
-def _shorted_auxiliary(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def _shorted_auxiliary(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """The controller has no supply: it does not switch, and the start-up parts bear the whole bulk."""
     path = context.structure.own.start_up or ()
     names = tuple(name for step in path if step.how == "series" for name in step.names)
@@ -200,7 +200,7 @@ def _shorted_auxiliary(context: Context, shape: Shape, fault: SingleFault, limit
     )
 
 
-def _shorted_start_up(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def _shorted_start_up(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     resistors_left(
         context, fault, case, crest_of(case), crest_of(case), f"{' + '.join(fault.rest)} bears the whole bulk"
     )
@@ -209,7 +209,7 @@ def _shorted_start_up(context: Context, shape: Shape, fault: SingleFault, limit:
 class Faulted(NamedTuple):
     """What every fault is worked out from: the converter and the current at which its limit acts."""
 
-    shape: Shape
+    shape: FlybackShape
     limit: Entry
 
 
@@ -218,14 +218,14 @@ def _faulted(context: Context) -> Faulted:
     return Faulted(shape, current_limit(context, shape))
 
 
-def _at_limit(work_out: Callable[[Context, Shape, SingleFault, Entry, Case], None]) -> Handler:
+def _at_limit(work_out: Callable[[Context, FlybackShape, SingleFault, Entry, Case], None]) -> Handler:
     def handler(context: Context, at: Faulted, fault: SingleFault, case: Case) -> None:
         work_out(context, at.shape, fault, at.limit, case)
 
     return handler
 
 
-_WORKED_OUT: dict[str, Callable[[Context, Shape, SingleFault, Entry, Case], None]] = {
+_WORKED_OUT: dict[str, Callable[[Context, FlybackShape, SingleFault, Entry, Case], None]] = {
     "output shorted": _shorted_output,
     "output capacitor shorted": _shorted_output,
     "output capacitor open": _open_capacitor,

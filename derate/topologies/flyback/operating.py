@@ -18,7 +18,7 @@ from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.terms.cases import OVERLOAD, RUNNING, CaseGroup
 from derate.terms.quantities import paired
 from derate.terms.values import Value
-from derate.topologies.flyback.shape import PRIMARY, STANDING, Shape, assumed
+from derate.topologies.flyback.shape import PRIMARY, STANDING, FlybackShape, assumed
 
 Inputs = dict[str, Entry | Value | float]
 Rows = list[Wanted]
@@ -39,7 +39,7 @@ def primary_model(boundary: bool) -> Model:
 PRIMARY_MODELS = {boundary: primary_model(boundary) for boundary in (False, True)}
 
 
-def base_inputs(shape: Shape, bulk: Entry) -> Inputs:
+def base_inputs(shape: FlybackShape, bulk: Entry) -> Inputs:
     """The inputs every operating point needs."""
     inputs: Inputs = {
         "bulk": bulk,
@@ -73,7 +73,7 @@ def across(
 # ---- primary ---------------------------------------------------------------------------------------------------------
 
 
-def solve_primary(context: Context, shape: Shape) -> None:
+def solve_primary(context: Context, shape: FlybackShape) -> None:
     """Primary winding, switch and sense resistor at full load (lowest mains), at brown-out and at the limit."""
     model = PRIMARY_MODELS[shape.boundary]
     carriers = [PRIMARY]
@@ -111,7 +111,7 @@ def solve_primary(context: Context, shape: Shape) -> None:
         repeated(context, peak, peak.case or STANDING, one)
 
 
-def resistor_power(context: Context, shape: Shape) -> None:
+def resistor_power(context: Context, shape: FlybackShape) -> None:
     """Power of the current-sense resistor."""
     from derate.stress.mains.line import POWER  # the line module is loaded by now in every run
 
@@ -135,7 +135,7 @@ AT_LIMIT = Model.of(
 )
 
 
-def current_limit(context: Context, shape: Shape) -> Entry:
+def current_limit(context: Context, shape: FlybackShape) -> Entry:
     """Current at which the limit acts: of an integrated switch, or threshold over sense resistance."""
     ledger = context.ledger
     known = ledger.find(PRIMARY, "current_limit", STANDING)
@@ -161,7 +161,7 @@ def current_limit(context: Context, shape: Shape) -> Entry:
     )[0]
 
 
-def controller_of(context: Context, shape: Shape) -> str | None:
+def controller_of(context: Context, shape: FlybackShape) -> str | None:
     """The part that controls the switch: as named, else the one that states a limit, else the switch itself."""
     named = context.structure.control.by
     if named:
@@ -172,7 +172,7 @@ def controller_of(context: Context, shape: Shape) -> str | None:
     return next((n for n in context.structure.kinds if context.structure.must_be(n, "controller")), shape.switch)
 
 
-def limit_inputs(context: Context, shape: Shape, limit: Entry) -> Inputs:
+def limit_inputs(context: Context, shape: FlybackShape, limit: Entry) -> Inputs:
     """Inputs of the peak at the current limit, at the highest mains."""
     name = controller_of(context, shape)
     subject = part(name) if name else PRIMARY

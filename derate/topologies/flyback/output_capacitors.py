@@ -21,7 +21,7 @@ from derate.terms.quantities import QuantityName
 from derate.terms.values import Curve, Value
 from derate.topologies.flyback.operating import Inputs
 from derate.topologies.flyback.secondaries import PULSE_SIGNS, UNEQUAL, secondary_inputs, share_of, worst_row
-from derate.topologies.flyback.shape import STANDING, OutputShape, Shape, switching_hertz
+from derate.topologies.flyback.shape import STANDING, FlybackShape, OutputShape, switching_hertz
 
 # Capacitance and series resistance of output capacitors, joined as walked, at the switching frequency.
 
@@ -151,7 +151,7 @@ def _row(
 
 
 def series_resistance(
-    context: Context, shape: Shape, elements: tuple[Element, ...], subject: Subject, state: State | None = None
+    context: Context, shape: FlybackShape, elements: tuple[Element, ...], subject: Subject, state: State | None = None
 ) -> Entry:
     """Series resistance of capacitors in parallel at the switching frequency; `state` as `capacitance_of`."""
     names = [leaf.name for element in elements for leaf in leaves(element)]
@@ -179,7 +179,7 @@ SIGN_ALLOWANCE = 0.002  # from there on a capacitance moves the ripple the other
 FAR_FROM_RESONANCE = 5.0  # switching over resonant frequency from which the signs below hold
 
 
-def solve_output_capacitors(context: Context, shape: Shape) -> None:
+def solve_output_capacitors(context: Context, shape: FlybackShape) -> None:
     """Write the rows of every output's capacitors."""
     for one in shape.outputs:
         _first(context, shape, one)
@@ -192,7 +192,7 @@ def has_filter(one: OutputShape) -> bool:
     return bool(one.walked.capacitors and one.walked.choke and one.walked.filtered)
 
 
-def _first(context: Context, shape: Shape, one: OutputShape) -> None:
+def _first(context: Context, shape: FlybackShape, one: OutputShape) -> None:
     """Ripple current of the capacitors at the rectifier, and the ripple across them."""
     names = [leaf.name for element in one.walked.capacitors for leaf in leaves(element)]
     for case in context.plan.cases(["ripple_current"], [RUNNING]):
@@ -366,7 +366,7 @@ def filter_model(boundary: bool, share: float, far: bool) -> Model:
 _OUTPUT = ("capacitance", "resistance", "inductance_out", "filter_capacitance", "filter_resistance")
 
 
-def _filtered(context: Context, shape: Shape, one: OutputShape) -> None:
+def _filtered(context: Context, shape: FlybackShape, one: OutputShape) -> None:
     """Ripple behind the choke, current of the choke and of the second capacitors."""
     walked = one.walked
     choke = part(walked.choke[0])
@@ -409,7 +409,7 @@ def _first_of(elements: tuple[Element, ...]) -> Subject:
     return part(next(leaf.name for element in elements for leaf in leaves(element)))
 
 
-def far_from_resonance(shape: Shape, parts: Inputs) -> bool:
+def far_from_resonance(shape: FlybackShape, parts: Inputs) -> bool:
     """Whether the switching frequency lies well above the highest resonance of the filter."""
     values = {}
     for name, given in parts.items():
@@ -431,7 +431,7 @@ def far_from_resonance(shape: Shape, parts: Inputs) -> bool:
 # Ripple of the outputs with their capacitors cold, and at the end of their life; never better than warm and new.
 
 
-def solve_output_states(context: Context, shape: Shape) -> None:
+def solve_output_states(context: Context, shape: FlybackShape) -> None:
     """Write the ripple of every output in each state, at the lowest mains and full load."""
     for group in GROUPS:
         for case in context.plan.cases(["ripple"], [group]):
@@ -439,7 +439,7 @@ def solve_output_states(context: Context, shape: Shape) -> None:
                 _one(context, shape, one, case)
 
 
-def _one(context: Context, shape: Shape, one: OutputShape, case: Case) -> None:
+def _one(context: Context, shape: FlybackShape, one: OutputShape, case: Case) -> None:
     walked = one.walked
     if not walked.capacitors:
         return

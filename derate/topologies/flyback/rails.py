@@ -16,7 +16,7 @@ from derate.terms.values import Curve, Value
 from derate.terms.words import CAPACITORS
 from derate.topologies.flyback.operating import Inputs, controller_of
 from derate.topologies.flyback.rectifiers import reverse
-from derate.topologies.flyback.shape import STANDING, OutputShape, Shape, forward_drop, turns_ratio
+from derate.topologies.flyback.shape import STANDING, FlybackShape, OutputShape, forward_drop, turns_ratio
 
 # Voltage of every output and of the auxiliary rail, loaded and lightly loaded, with the bands that were measured.
 #
@@ -38,7 +38,7 @@ def rail_model(load: str) -> Model:
     )
 
 
-def light_word(shape: Shape) -> str:
+def light_word(shape: FlybackShape) -> str:
     """Which band a light winding has: the one looked at up to 3 % leakage, none above."""
     leakage, inductance = shape.leakage.value, shape.inductance.value
     if isinstance(leakage, Value) and isinstance(inductance, Value) and inductance.near > 0:
@@ -46,7 +46,7 @@ def light_word(shape: Shape) -> str:
     return "open"
 
 
-def solve_outputs(context: Context, shape: Shape) -> None:
+def solve_outputs(context: Context, shape: FlybackShape) -> None:
     """The greatest voltage of every output while it runs, and what its capacitors stand."""
     for one in shape.outputs:
         row = _voltage(context, shape, one)
@@ -55,7 +55,7 @@ def solve_outputs(context: Context, shape: Shape) -> None:
                 repeated(context, row, BARE, part(leaf.name))
 
 
-def _voltage(context: Context, shape: Shape, one: OutputShape) -> Entry:
+def _voltage(context: Context, shape: FlybackShape, one: OutputShape) -> Entry:
     reference = shape.reference
     senses = context.structure.control.senses
     sensed = one.name in senses or (len(shape.outputs) == 1 and not any("." in name for name in senses) and senses)
@@ -111,7 +111,7 @@ def turns_of(context: Context, subject: Subject, windings: Iterable[str]) -> Ent
 _DIODES = ("line diode", "signal diode", "fast diode", "ultrafast diode", "Schottky diode")
 
 
-def solve_auxiliary(context: Context, shape: Shape) -> None:
+def solve_auxiliary(context: Context, shape: FlybackShape) -> None:
     """Write the rows of the auxiliary rail and its parts."""
     path = context.structure.own.auxiliary
     if not path or shape.reference is None:

@@ -16,7 +16,7 @@ from derate.stress.mains.bulk_states import bulk_high
 from derate.terms.cases import FULL_LOAD, OVERLOAD, RUNNING
 from derate.terms.values import Value
 from derate.topologies.flyback.operating import Inputs
-from derate.topologies.flyback.shape import STANDING, OutputShape, Shape
+from derate.topologies.flyback.shape import STANDING, FlybackShape, OutputShape
 from derate.topologies.flyback.snubbers import capacitance_of, resistance_of, snubbers_of
 
 # Ringing of an output rectifier worked out from the resistor-capacitor snubber across it.
@@ -81,7 +81,7 @@ def _model(at: float, recovers: bool) -> Model:
     )
 
 
-def snubbed_ringing(context: Context, name: str, one: OutputShape, shape: Shape) -> tuple[Entry | None, str]:
+def snubbed_ringing(context: Context, name: str, one: OutputShape, shape: FlybackShape) -> tuple[Entry | None, str]:
     """Crest over flat part by the snubber, as a row of the rectifier; None and the reason where it stays unknown."""
     found = [each for each in snubbers_of(context) if each.across in (*one.walked.rectifier, *one.walked.windings)]
     if not found:
@@ -141,7 +141,7 @@ def _spread(context: Context, subject: Subject, given: Value) -> Entry:
     )
 
 
-def _leakage(context: Context, one: OutputShape, shape: Shape) -> Entry:
+def _leakage(context: Context, one: OutputShape, shape: FlybackShape) -> Entry:
     """Leakage inductance in the rectifier's loop: stated of its winding, else the primary's through the turns."""
     ledger, windings = context.ledger, one.walked.windings
     own = context.fact(Subject("winding", (windings[0],)), "winding.leakage") if len(windings) == 1 else None
@@ -192,7 +192,7 @@ RINGING = Model.of(
 FORWARD = Model.of("forward power of a rectifier", secondary.FORWARD, "text-book", "drop × average current")
 
 
-def solve_rectifiers(context: Context, shape: Shape, readings: Sequence[Reading]) -> None:
+def solve_rectifiers(context: Context, shape: FlybackShape, readings: Sequence[Reading]) -> None:
     """Reverse voltage and forward power of every output's rectifiers."""
     for one in shape.outputs:
         for name in one.walked.rectifier:
@@ -221,7 +221,7 @@ def reverse(context: Context, name: str, inputs: Inputs, ringing: Entry | None, 
 
 
 def ringing_of(
-    context: Context, name: str, one: OutputShape, shape: Shape, readings: Sequence[Reading]
+    context: Context, name: str, one: OutputShape, shape: FlybackShape, readings: Sequence[Reading]
 ) -> Entry | None:
     """Crest over flat part of a diode's reverse voltage: stated, or from a reading of the reverse voltage."""
     subject = part(name)

@@ -17,7 +17,7 @@ from derate.terms.quantities import QuantityName, paired
 from derate.terms.values import Value
 from derate.topologies.flyback.clamp import clamp_of
 from derate.topologies.flyback.operating import Inputs, base_inputs
-from derate.topologies.flyback.shape import PRIMARY, OutputShape, Shape, delivered_alone
+from derate.topologies.flyback.shape import PRIMARY, FlybackShape, OutputShape, delivered_alone
 from derate.topologies.flyback.switch import Clamping, clamping
 
 # Current of the only secondary of a converter, with the leakage's commutation and ringing worked out.
@@ -90,7 +90,9 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
     )
 
 
-def single(context: Context, shape: Shape, one: OutputShape, case: Case) -> dict[QuantityName, list[Entry]] | None:
+def single(
+    context: Context, shape: FlybackShape, one: OutputShape, case: Case
+) -> dict[QuantityName, list[Entry]] | None:
     """Rows of rms and peak of the only output at both ends of the bulk voltage.
 
     None where leakage, clamp or drain capacitance is not known for it. Where the current turns discontinuous the
@@ -182,7 +184,7 @@ def winding_model(boundary: bool, share: float) -> Model:
     )
 
 
-def share_of(shape: Shape, one: OutputShape) -> float:
+def share_of(shape: FlybackShape, one: OutputShape) -> float:
     """Share of the power of one output at full load, at nominal; zero when something of it is not known."""
 
     def power(output: OutputShape) -> float | None:
@@ -199,7 +201,7 @@ def share_of(shape: Shape, one: OutputShape) -> float:
     return 1.0 if len(powers) == 1 else own / sum(known)
 
 
-def secondary_inputs(context: Context, shape: Shape, one: OutputShape, alone: bool) -> Inputs:
+def secondary_inputs(context: Context, shape: FlybackShape, one: OutputShape, alone: bool) -> Inputs:
     """Inputs of one secondary at the lowest mains: everything full, or this output alone full."""
     case = context.plan.cases(["voltage_min"], [RUNNING])[0]
     inputs = base_inputs(shape, bulk_low(context, case))
@@ -208,7 +210,7 @@ def secondary_inputs(context: Context, shape: Shape, one: OutputShape, alone: bo
     return {**inputs, "current": one.current, "leakage_share": _leakage_share(shape)}
 
 
-def _leakage_share(shape: Shape) -> Value:
+def _leakage_share(shape: FlybackShape) -> Value:
     leakage, inductance = shape.leakage.value, shape.inductance.value
     if not isinstance(leakage, Value) or not isinstance(inductance, Value) or inductance.low <= 0:
         return Value.exact(0.0)  # the hole of the inductance speaks for itself
@@ -220,7 +222,7 @@ def _leakage_share(shape: Shape) -> Value:
     )
 
 
-def _power_alone(context: Context, shape: Shape, one: OutputShape) -> Entry:
+def _power_alone(context: Context, shape: FlybackShape, one: OutputShape) -> Entry:
     """Power carried with one output alone full: least what it takes; the share lost is that of full load."""
     delivered = delivered_alone(context, shape, one.name)
     full, carried = shape.delivered.value, shape.carried.value
@@ -276,7 +278,7 @@ def worst_row(
     )
 
 
-def solve_secondaries(context: Context, shape: Shape) -> None:
+def solve_secondaries(context: Context, shape: FlybackShape) -> None:
     """Current of every secondary: all full, and that output alone full; the row of full load holds the worst."""
     plan = context.plan
     for one in shape.outputs:

@@ -23,7 +23,16 @@ from derate.terms.cases import FULL_LOAD, RUNNING, full_load_of
 from derate.terms.values import Curve, Value
 from derate.topologies.flyback.circuit import Primary, parts_of
 
-__all__ = ["PRIMARY", "STANDING", "OutputShape", "Shape", "assumed", "forward_drop", "shape_of", "switching_hertz"]
+__all__ = [
+    "PRIMARY",
+    "STANDING",
+    "OutputShape",
+    "FlybackShape",
+    "assumed",
+    "forward_drop",
+    "shape_of",
+    "switching_hertz",
+]
 FULL = Case(RUNNING, load=FULL_LOAD)
 
 
@@ -44,7 +53,7 @@ class OutputShape(NamedTuple):
         return Subject("output", (self.name,))
 
 
-class Shape(NamedTuple):
+class FlybackShape(NamedTuple):
     """The converter: rows in SI units.
 
     boundary: each period begins when the secondary has stopped; else the frequency is fixed
@@ -73,13 +82,13 @@ class Shape(NamedTuple):
         return self.primary.switch if self.primary is not None else None
 
 
-def switching_hertz(shape: Shape) -> float:
+def switching_hertz(shape: FlybackShape) -> float:
     """The switching frequency at which a capacitor's columns are read [Hz]."""
     value = shape.frequency.value if shape.frequency is not None else None
     return value.middle if isinstance(value, Value) and 1e3 <= value.middle <= 1e8 else USUAL_FREQUENCY
 
 
-def shape_of(context: Context) -> Shape:
+def shape_of(context: Context) -> FlybackShape:
     """Gather the converter's inputs."""
     structure = context.structure
     primary = parts_of(structure).primary
@@ -98,7 +107,7 @@ def shape_of(context: Context) -> Shape:
     reference = _reference(context, outputs)
     reflected = _reflected(context, reference)
     delivered = _delivered(context, outputs)
-    return Shape(
+    return FlybackShape(
         primary,
         transformer,
         boundary,
@@ -218,10 +227,10 @@ def forward_drop(context: Context, subject: Subject, rectifier: tuple[str, ...])
     row = assumed(
         context, "schottky_drop" if schottky else "rectifier_drop", first, "forward_drop", "rated.forward_voltage"
     )
-    return context.ledger.work_out(SAME, {"value": row}, [(subject, "forward_drop", "value")], case=STANDING)[0]
+    return context.ledger.work_out(AS_STATED, {"value": row}, [(subject, "forward_drop", "value")], case=STANDING)[0]
 
 
-SAME = Model.of("as stated", passed("value"), "definition")
+AS_STATED = Model.of("as stated", passed("value"), "definition")
 
 
 def _reference(context: Context, outputs: tuple[OutputShape, ...]) -> OutputShape | None:
@@ -279,7 +288,7 @@ def _delivered(context: Context, outputs: tuple[OutputShape, ...], alone: str = 
     return context.ledger.work_out(model, inputs, [(PRIMARY, "output_power", "power")], case=case)[0]
 
 
-def delivered_alone(context: Context, shape: Shape, name: str) -> Entry:
+def delivered_alone(context: Context, shape: FlybackShape, name: str) -> Entry:
     """Power to rectifiers and outputs with one output full and the others at their least."""
     return _delivered(context, shape.outputs, name)
 

@@ -27,7 +27,7 @@ from derate.topologies.flyback.clamp import clamp_of
 from derate.topologies.flyback.operating import Inputs, controller_of, limit_inputs
 from derate.topologies.flyback.output_capacitors import capacitance_of
 from derate.topologies.flyback.rails import turns_of
-from derate.topologies.flyback.shape import OutputShape, Shape, forward_drop
+from derate.topologies.flyback.shape import FlybackShape, OutputShape, forward_drop
 from derate.topologies.flyback.switch import clamping, limit_model
 
 # What the faults beyond the mains path have in common: the bench rows, the word on opening, the inputs of a case.
@@ -36,12 +36,12 @@ from derate.topologies.flyback.switch import clamping, limit_model
 _NOTHING = "nothing to open"
 
 
-def at_case(context: Context, shape: Shape, limit: Entry, case: Case) -> Inputs:
+def at_case(context: Context, shape: FlybackShape, limit: Entry, case: Case) -> Inputs:
     """The inputs of the current limit with the bulk at the crest of this case's mains."""
     return {**limit_inputs(context, shape, limit), "bulk": crest_of(case)}
 
 
-def frequency_of(context: Context, shape: Shape) -> Entry:
+def frequency_of(context: Context, shape: FlybackShape) -> Entry:
     """The switching frequency, or the hole that names it."""
     return shape.frequency if shape.frequency is not None else context.need(Subject("supply"), "control.frequency")
 
@@ -55,12 +55,12 @@ RATCHETS = (
 )
 
 
-def _then(shape: Shape) -> str:
+def _then(shape: FlybackShape) -> str:
     """What follows where the switch does not bear it: the row of the list that says what clears."""
     return f"; if it gives way, {shape.switch} shorted is what follows" if shape.switch is not None else ""
 
 
-def open_clamp(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def open_clamp(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """Nothing takes the energy of the leakage: the switch rings, and breaks down where the ring passes its rating."""
 
     def solve(**k: float) -> dict[str, float]:
@@ -103,7 +103,7 @@ def open_clamp(context: Context, shape: Shape, fault: SingleFault, limit: Entry,
     )
 
 
-def resistor_open(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def resistor_open(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """One of several bleeding resistors open: the clamp works with what is left, at a higher voltage."""
     clamp = clamp_of(context)
     one = clamping(context, shape, clamp)
@@ -137,7 +137,7 @@ def resistor_open(context: Context, shape: Shape, fault: SingleFault, limit: Ent
     said(context, fault, case, rows[0], f"{', '.join(fault.rest)} alone empties the clamp and takes all of its power")
 
 
-def diode_shorted(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def diode_shorted(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """The clamp capacitor lies across the winding: each turn-on charges it through the switch."""
     names = clamp_of(context).capacitors
     rows = [context.need(part(name), "part.capacitance") for name in names]
@@ -159,7 +159,7 @@ def diode_shorted(context: Context, shape: Shape, fault: SingleFault, limit: Ent
     said(context, fault, case, row, f"the switch takes that power on top of its own{_then(shape)}")
 
 
-def primary_held(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def primary_held(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """The clamp's capacitor shorted: its diode lies across the winding while the switch is off, nothing reaches the
     output, and the current falls no faster than the diode's drop lets it.
     """
@@ -203,7 +203,7 @@ def primary_held(context: Context, shape: Shape, fault: SingleFault, limit: Entr
     said(context, fault, case, row, "the clamp's diode carries the primary's current on, and the output gets nothing")
 
 
-def rectifier_open(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def rectifier_open(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """No secondary takes the energy: at most all of it ends in the clamp, the loop asking for all there is."""
     power = power_row(context, shape, fault, limit, case)
     clamp = clamp_of(context)
@@ -235,7 +235,7 @@ def rectifier_open(context: Context, shape: Shape, fault: SingleFault, limit: En
     said(context, fault, case, row, note)
 
 
-def power_row(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> Entry:
+def power_row(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> Entry:
     """Most power the converter can hand over at its current limit, as a row of the fault."""
     inputs = at_case(context, shape, limit, case)
     if not shape.boundary:
@@ -263,7 +263,7 @@ _AT_STOP = Model.of(
 )
 
 
-def regulation_lost(context: Context, shape: Shape, fault: SingleFault, limit: Entry, case: Case) -> None:
+def regulation_lost(context: Context, shape: FlybackShape, fault: SingleFault, limit: Entry, case: Case) -> None:
     """How far the output rises, and how soon its capacitors are past their rating."""
     one = fault.about
     if one is None:
@@ -313,7 +313,7 @@ def _rail(context: Context) -> tuple[list[str], tuple[str, ...]]:
     return [name for step in path for name in step.names if "." in name], diodes
 
 
-def _stop(context: Context, shape: Shape, one: OutputShape, fault: SingleFault, case: Case) -> _Bound | None:
+def _stop(context: Context, shape: FlybackShape, one: OutputShape, fault: SingleFault, case: Case) -> _Bound | None:
     controller = controller_of(context, shape)
     windings, diodes = _rail(context)
     stop = context.fact(part(controller), "part.overvoltage_stop") if controller else None
@@ -342,7 +342,7 @@ def _load(one: OutputShape, power: Entry) -> _Bound | None:
     return Value(0.0, 0.0, far, max(far, high)), word, (power.number,), power.rests_on
 
 
-def _lacking(context: Context, shape: Shape) -> str:
+def _lacking(context: Context, shape: FlybackShape) -> str:
     controller = controller_of(context, shape)
     if controller is None or context.fact(part(controller), "part.overvoltage_stop") is not None:
         return ""

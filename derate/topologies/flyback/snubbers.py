@@ -19,7 +19,7 @@ from derate.terms.words import CAPACITORS, RESISTORS
 from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.clamp import ClampShape, clamp_of, joined, parallel_capacitance, shares
 from derate.topologies.flyback.operating import Inputs
-from derate.topologies.flyback.shape import STANDING, OutputShape, Shape, assumed
+from derate.topologies.flyback.shape import STANDING, FlybackShape, OutputShape, assumed
 
 # Snubbers as walked: what each lies across, its resistors, capacitors and diodes, and one value of each kind.
 
@@ -131,7 +131,7 @@ _AT_RECTIFIER = Model.of(
 )
 
 
-def solve_snubbers(context: Context, shape: Shape) -> None:
+def solve_snubbers(context: Context, shape: FlybackShape) -> None:
     """Write the power of every snubber's resistors, at the highest mains where it is greatest."""
     for snubber in snubbers_of(context):
         if not snubber.resistors or not snubber.capacitors:
@@ -159,7 +159,7 @@ def solve_snubbers(context: Context, shape: Shape) -> None:
                 )
 
 
-def _row(context: Context, shape: Shape, across: str, capacitance: Entry, first: str) -> Entry:
+def _row(context: Context, shape: FlybackShape, across: str, capacitance: Entry, first: str) -> Entry:
     """The loss of one whole snubber, as a standing row of its first resistor."""
     frequency = shape.frequency or context.need(SUPPLY, "control.frequency")
     inputs: Inputs = {"capacitance": capacitance, "bulk": bulk_high(context), "frequency": frequency}
@@ -176,7 +176,7 @@ def _row(context: Context, shape: Shape, across: str, capacitance: Entry, first:
     return context.ledger.work_out(_AT_RECTIFIER, inputs, wanted, case=STANDING)[0]
 
 
-def _output_of(shape: Shape, across: str) -> OutputShape | None:
+def _output_of(shape: FlybackShape, across: str) -> OutputShape | None:
     """The output whose rectifier or winding a snubber lies across."""
     return next((one for one in shape.outputs if across in (*one.walked.rectifier, *one.walked.windings)), None)
 
@@ -213,7 +213,7 @@ WITH_DIODE = Model.of(
 PULSE = Model.of("pulse current of a capacitor", PULSE_CURRENT, _SOURCE, "capacitance × slope")
 
 
-def solve_edges(context: Context, shape: Shape) -> None:
+def solve_edges(context: Context, shape: FlybackShape) -> None:
     """Write slope and pulse current of every capacitor in clamp and snubbers."""
     clamp, snubbers = clamp_of(context), snubbers_of(context)
     total = _clamp_capacitance(context, clamp)
@@ -236,14 +236,16 @@ def _clamp_capacitance(context: Context, clamp: ClampShape) -> Entry | None:
     return joined(context, element, "part.capacitance", "clamp_capacitance", capacitors=True)
 
 
-def _peak(context: Context, shape: Shape, group: CaseGroup) -> Entry | None:
+def _peak(context: Context, shape: FlybackShape, group: CaseGroup) -> Entry | None:
     """Peak of the switch current in a group of cases."""
     if shape.switch is None:
         return None
     return context.need(part(shape.switch), "current_peak", context.plan.cases(["current_peak"], [group])[0])
 
 
-def _snubber_edges(context: Context, shape: Shape, snubber: Snubber, group: CaseGroup, current: Entry | None) -> None:
+def _snubber_edges(
+    context: Context, shape: FlybackShape, snubber: Snubber, group: CaseGroup, current: Entry | None
+) -> None:
     """Slope and pulse current of the capacitors of one snubber."""
     capacitance = capacitance_of(context, snubber)
     swing, at_switch = _swing(context, shape, snubber.across, group)
@@ -273,7 +275,7 @@ def _snubber_edges(context: Context, shape: Shape, snubber: Snubber, group: Case
             context.ledger.hole(part(name), "voltage_slope", (), case=case, note=note)
 
 
-def _swing(context: Context, shape: Shape, across: str, group: CaseGroup) -> tuple[Entry | None, bool]:
+def _swing(context: Context, shape: FlybackShape, across: str, group: CaseGroup) -> tuple[Entry | None, bool]:
     """What the voltage across a snubber swings over, and whether it lies at the switch."""
     primary = shape.primary.winding if shape.primary is not None else None
     if shape.switch is not None and across in (shape.switch, primary):

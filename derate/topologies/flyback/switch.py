@@ -27,12 +27,12 @@ from derate.topologies.flyback.clamp import (
     solve_avalanche,
 )
 from derate.topologies.flyback.operating import Inputs, Rows, base_inputs, current_limit, limit_inputs
-from derate.topologies.flyback.shape import PRIMARY, Shape
+from derate.topologies.flyback.shape import PRIMARY, FlybackShape
 
 # The voltage limit of the switch that holds: drain to source, or of a bipolar one that which its base drive asks for.
 
 
-def allowed_voltage(context: Context, shape: Shape) -> None:
+def allowed_voltage(context: Context, shape: FlybackShape) -> None:
     """The voltage limit that holds: drain-source, or of a bipolar switch the one its base drive asks for."""
     if shape.switch is None:
         return
@@ -164,7 +164,7 @@ def _unclamped(bulk: float, reflected: float, leakage: float, peak: float, frequ
     return {"switch_peak": breakdown.unclamped_switch_peak(bulk, reflected, leakage, peak, drain)}
 
 
-def clamping(context: Context, shape: Shape, clamp: ClampShape) -> Clamping | None:
+def clamping(context: Context, shape: FlybackShape, clamp: ClampShape) -> Clamping | None:
     """The physics of this clamp; None when it is unknown or of a kind that is not covered."""
     known = shape.switch is not None and context.value(part(shape.switch), "part.output_capacitance") is not None
     if clamp.kind == "resistor-capacitor-diode":
@@ -280,7 +280,7 @@ def limit_model(boundary: bool, one: Clamping) -> Model:
     )
 
 
-def solve_switch(context: Context, shape: Shape) -> None:
+def solve_switch(context: Context, shape: FlybackShape) -> None:
     """Write the rows of switch and clamp, running and overload."""
     clamp = clamp_of(context)
     allowed_voltage(context, shape)
@@ -318,7 +318,7 @@ def solve_switch(context: Context, shape: Shape) -> None:
         solve_avalanche(context, shape, high, limit)
 
 
-def _wanted(shape: Shape, clamp: ClampShape) -> tuple[Rows, Rows]:
+def _wanted(shape: FlybackShape, clamp: ClampShape) -> tuple[Rows, Rows]:
     voltage: Rows = [(PRIMARY, "voltage_peak", "switch_peak")]
     power: Rows = []
     if shape.switch is not None:
@@ -372,7 +372,7 @@ def _divide_power(context: Context, clamp: ClampShape, rows: Rows) -> None:
                 )
 
 
-def _drain(context: Context, shape: Shape, clamp: ClampShape) -> Entry | float:
+def _drain(context: Context, shape: FlybackShape, clamp: ClampShape) -> Entry | float:
     subject = part(shape.switch) if shape.switch is not None else PRIMARY
     stated = context.fact(subject, "part.output_capacitance")
     if stated is not None:

@@ -19,7 +19,7 @@ from derate.terms.values import Curve, Value
 from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.operating import Inputs, base_inputs
 from derate.topologies.flyback.secondaries import worst_row
-from derate.topologies.flyback.shape import STANDING, Shape, assumed
+from derate.topologies.flyback.shape import STANDING, FlybackShape, assumed
 from derate.topologies.flyback.snubbers import bare_capacitance
 
 # Loss of a bipolar switch at full load, and whether its base current holds it in saturation at its peak.
@@ -96,7 +96,7 @@ def loss_model(boundary: bool, driven: bool) -> Model:
     )
 
 
-def bipolar_power(context: Context, shape: Shape) -> Entry:
+def bipolar_power(context: Context, shape: FlybackShape) -> Entry:
     """Loss of the switch at full load, the worse of lowest and highest mains."""
     assert shape.switch is not None
     subject, ledger = part(shape.switch), context.ledger
@@ -157,14 +157,14 @@ def fall_time(context: Context, subject: Subject) -> Entry:
     return stated
 
 
-def _stated_capacitance(context: Context, subject: Subject, shape: Shape) -> Entry | Value:
+def _stated_capacitance(context: Context, subject: Subject, shape: FlybackShape) -> Entry | Value:
     """What takes the current as it falls, and so lowers the loss: only what is stated."""
     node = context.fact(subject, "part.output_capacitance")
     found = with_bare(context, subject, shape, node if node is not None else 0.0)
     return found if isinstance(found, Entry) and isinstance(found.value, Value) else Value.exact(0.0)
 
 
-def with_bare(context: Context, subject: Subject, shape: Shape, node: Entry | float) -> Entry | float:
+def with_bare(context: Context, subject: Subject, shape: FlybackShape, node: Entry | float) -> Entry | float:
     """The node's capacitance, and that of a capacitor bare across the switch: nothing else takes its charge."""
     bare = bare_capacitance(context, shape.switch)
     if bare is None:
@@ -241,7 +241,7 @@ def _hot(context: Context, subject: Subject) -> Entry:
     )[0]
 
 
-def switch_power(context: Context, shape: Shape) -> Entry:
+def switch_power(context: Context, shape: FlybackShape) -> Entry:
     """Loss of the switch at full load, the worse of lowest and highest mains; a hole for what is not covered."""
     assert shape.switch is not None
     subject, ledger = part(shape.switch), context.ledger
@@ -288,7 +288,7 @@ LOCUS = Model.of(
 )
 
 
-def solve_turn_off(context: Context, shape: Shape) -> None:
+def solve_turn_off(context: Context, shape: FlybackShape) -> None:
     """Write the current at turn-off and what the area allows, for a switch that is a bipolar transistor."""
     if shape.switch is None or not context.structure.must_be(shape.switch, "bipolar transistor"):
         return
@@ -302,7 +302,7 @@ def solve_turn_off(context: Context, shape: Shape) -> None:
             _at_case(context, shape, (area, voltage, current), case)
 
 
-def _at_case(context: Context, shape: Shape, rows: tuple[Entry, Entry, Entry], case: Case) -> None:
+def _at_case(context: Context, shape: FlybackShape, rows: tuple[Entry, Entry, Entry], case: Case) -> None:
     area, voltage, current = rows
     ledger, subject, curve, volts = context.ledger, voltage.subject, area.value, voltage.value
     inputs, rests = (area.number, voltage.number), area.rests_on | voltage.rests_on
@@ -403,7 +403,7 @@ def closest(area: Curve, voltage: Value, current: Value, fall: Value, capacitanc
     return found
 
 
-def _across(context: Context, shape: Shape) -> tuple[Entry | None, Value, str]:
+def _across(context: Context, shape: FlybackShape) -> tuple[Entry | None, Value, str]:
     """A bare capacitor across the switch and the fall time, where both are known; otherwise why it is left out."""
     none = Value.exact(0.0)
     if not parts_of(context.structure).snubbers.get(shape.switch or ""):

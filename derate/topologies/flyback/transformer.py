@@ -20,7 +20,7 @@ from derate.terms.values import Value
 from derate.topologies.flyback.clamp import clamp_of
 from derate.topologies.flyback.operating import Inputs, base_inputs, current_limit, limit_inputs
 from derate.topologies.flyback.secondaries import worst_row
-from derate.topologies.flyback.shape import Shape, assumed
+from derate.topologies.flyback.shape import FlybackShape, assumed
 from derate.topologies.flyback.switch import Clamping, clamping
 
 # Flux density at the current limit with everything against it, and current density of every winding.
@@ -42,7 +42,7 @@ DENSITY = Model.of(
 FERRITE_HOT = "core_saturation"
 
 
-def solve_magnetics(context: Context, shape: Shape) -> None:
+def solve_magnetics(context: Context, shape: FlybackShape) -> None:
     """Write the rows of the transformer and its windings."""
     ledger = context.ledger
     winding = shape.primary.winding if shape.primary is not None else None
@@ -251,7 +251,7 @@ def peak_model(boundary: bool, one: Clamping) -> Model:
     )
 
 
-def solve_working(context: Context, shape: Shape) -> None:
+def solve_working(context: Context, shape: FlybackShape) -> None:
     """Write working_voltage and working_voltage_peak of the barrier, and of the transformer that spans it."""
     ledger = context.ledger
     base = base_inputs(shape, bulk_high(context))
@@ -272,7 +272,7 @@ def solve_working(context: Context, shape: Shape) -> None:
         repeated(context, _peak(context, shape, base, clamp, case), case, shape.transformer)
 
 
-def _peak(context: Context, shape: Shape, base: Inputs, clamp: Clamping | None, case: Case) -> Entry:
+def _peak(context: Context, shape: FlybackShape, base: Inputs, clamp: Clamping | None, case: Case) -> Entry:
     if clamp is None or shape.reference is None:
         missing = (OpenFact(SUPPLY, "circuit.clamp"),) if clamp is None else (OpenFact(SUPPLY, "circuit.outputs"),)
         return context.ledger.hole(BARRIER, "working_voltage_peak", missing, case=case)
