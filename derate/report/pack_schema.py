@@ -104,7 +104,7 @@ OF_TABLE: Told = {
 OF_ASSUMPTION: Told = {
     "value": ("the figure or range", "0.70..0.88"),
     "bounding": ("which of its ends nothing real lies beyond", "both"),
-    "says": ("what is assumed, in words", "efficiency of a small flyback"),
+    "says": ("what is assumed, in words", "efficiency of a small supply"),
     "source": ("where it comes from", "handbook, section 5"),
     "confidence": ("how sure it is", "common practice"),
 }
