@@ -15,6 +15,7 @@ from derate.packs.load import load_packs
 from derate.stress.bench.evidence import apart
 from derate.study.work import Work, Workshop, review_of, worked
 from derate.terms.bench_terms import BEYOND
+from derate.terms.place import ReadingError
 from derate.terms.values import Category, Value
 
 VENT = Path(__file__).parents[2] / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
@@ -180,11 +181,9 @@ def test_readings_do_not_survive_a_revision() -> None:
     assert not work.ledger.subjects("reading")
 
 
-def test_a_name_that_is_nothing_of_the_design_is_not_compared() -> None:
-    ledger = worked(read_design(TEXT.replace("voltage_peak: {Q1: 521", "voltage_peak: {Q7: 521"), str(VENT)), PACKS)
-    (about,) = [one for one in ledger.subjects("reading") if "Q7" in str(one)]
-    row = ledger.find(about, "reading.compared")
-    assert row is not None and str(row.value) == "no" and row.note == "no such part"
+def test_a_name_that_is_nothing_of_the_design_is_refused() -> None:
+    with pytest.raises(ReadingError, match="'Q7' is nothing in this design"):
+        read_design(TEXT.replace("voltage_peak: {Q1: 521", "voltage_peak: {Q7: 521"), str(VENT))
 
 
 @pytest.mark.parametrize(
