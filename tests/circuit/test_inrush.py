@@ -353,6 +353,8 @@ def test_energy_and_width_belong_to_the_angle_of_the_greatest_i2t(inductance):
         ("bulk_peak", {"series_resistance": 0.839, "capacitance": 5.81e-4, "inductance": 0.0298}),
         ("peak", {"series_resistance": 9.25, "capacitance": 1.32e-3, "inductance": 0.165}),
         ("bulk_peak", {"series_resistance": 0.491, "capacitance": 8.83e-4, "inductance": 4.62e-3, "half_wave": True}),
+        # at the very beginning of the half cycle
+        ("i2t", {"series_resistance": 0.733, "capacitance": 2.08e-4, "inductance": 0.303, "half_wave": True}),
         # greatest at the last of the five
         ("peak", {"series_resistance": 4.32, "capacitance": 3.14e-3, "inductance": 0.0443, "half_wave": True}),
         # at 60, 75 and 90 degrees
