@@ -14,6 +14,7 @@ from derate.ledger.ledger import EVERY, Ledger
 from derate.stress.bench.conditions import At, Solve, solved
 from derate.stress.bench.evidence import is_of_parts, weigh
 from derate.stress.bench.load_tests import plate_against_bench
+from derate.stress.bench.outcomes import test_outcomes
 from derate.stress.context import Assumed, Context, one_word
 from derate.stress.efficiency import efficiency
 from derate.stress.faults.mains_path import hard_faults, solve_faults
@@ -59,6 +60,7 @@ def run(
     step = context.ledger.step
     step("readings", lambda: weigh(context, facts, given, _at_condition(context)), given, refines=EVERY)
     step("plate against bench", lambda: plate_against_bench(context, given, done), (given, done))
+    step("outcomes of tests", lambda: test_outcomes(context.ledger, done), done)
     step("empty positions", lambda: empty_positions(context))
     return context.ledger
 

@@ -74,6 +74,7 @@ class Result(NamedTuple):
     word: str = ""
     meaning: Meaning = "nothing said"
     stated: Stated | None = None
+    dimension: Dimension | None = None  # of the figure
 
 
 class Test(NamedTuple):
@@ -243,10 +244,11 @@ def _result(block: TestBlock, problems: list[Problem]) -> tuple[Result, bool]:
             return Result(outcome.word), True
         return Result(outcome.word, meaning_of(test, outcome.word)), outcome.word not in ("not done", "unknown")
     wanted = _FIGURES.get(test, ())
-    if read_quantity(outcome.stated.text, outcome.place).dimension not in wanted:
+    dimension = read_quantity(outcome.stated.text, outcome.place).dimension
+    if dimension not in wanted:
         figures = f"a figure in {' or '.join(one.symbol for one in wanted)}" if wanted else ""
         either = " or ".join(filter(None, (figures, f"one of {', '.join(results_of(test))}")))
         problems.append(
             Problem(outcome.place, f"'{outcome.stated.text[:60]}' is no outcome of a test of {test}", f"write {either}")
         )
-    return Result(stated=outcome.stated), True
+    return Result(stated=outcome.stated, dimension=dimension), True

@@ -18,6 +18,10 @@ from derate.terms.results import NOT_LOOKED
 from derate.terms.values import Category, Value
 
 
+# How long the type test of electric strength is held [s] (both families, 1 min; printed in several reports).
+TYPE_TEST = 60.0
+
+
 def sides_of(test: Test, design: Design) -> tuple[str, ...]:
     """The two circuits a test was done between, sorted; a mains conductor counts as primary."""
     found = []
@@ -35,7 +39,7 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
     if not tests:
         _none(writer, pair, own)
         return
-    test = max(tests, key=lambda one: (not one.done, _volts(one)))
+    test = max(tests, key=lambda one: (not one.done, not _is_routine(one), _volts(one)))
     # A breakdown counts whatever else held.
     test = next((one for one in tests if one.is_adverse), test)
     if test.result.meaning == "nothing said":
@@ -43,6 +47,10 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
             pair, "test.result", (OpenFact(pair, "test.result"),), note="the electric-strength test was not done"
         )
         writer.hole(pair, "test.voltage", (OpenFact(pair, "test.voltage"),), note=_no_proof(own))
+        return
+    if not test.is_adverse and (routine := _is_routine(test)):
+        writer.hole(pair, "test.result", (OpenFact(pair, "test.time"),), note=routine)
+        writer.hole(pair, "test.voltage", (OpenFact(pair, "test.time"),), note=routine)
         return
     writer.row(
         pair,
@@ -81,6 +89,20 @@ def other_breakdowns(writer: Writer, judged: set[tuple[str, ...]], design: Desig
 def is_of_tape(test: Test) -> bool:
     """Whether single layers of tape were tested, not two circuits."""
     return any("layer" in point and "tape" in point for point in test.between)
+
+
+def _is_routine(test: Test) -> str:
+    """Why a test is no type test, in words; '' where it was held for a minute.
+
+    A second, at most three, is what a factory gives every piece (routine test): it finds a missing tape, and shows
+    nothing of what a minute shows.
+    """
+    time = test.time.value if test.time is not None else None
+    if not isinstance(time, Value):
+        return "nobody says for how long it was held: a minute is the type test, a second only the routine test of a factory"
+    if time.near < TYPE_TEST:
+        return "held for less than a minute: that is a routine test, and the type test is not on record"
+    return ""
 
 
 def _as_judged(test: Test) -> str:
@@ -177,6 +199,9 @@ def _tape_test(writer: Writer, transformer: Subject, test: Test) -> None:
     if any("two layers" in point for point in test.between) and few:
         note = "two layers together were tested, and fewer than three are wound: one alone has to hold"
         writer.hole(transformer, "tape_test.voltage", (OpenFact(transformer, "tape_test.voltage"),), note=note)
+    elif test.is_favourable and (routine := _is_routine(test)):
+        fact = OpenFact(transformer, "test.time")
+        writer.hole(transformer, "tape_test.voltage", (fact,), note=routine)
     elif test.is_favourable:
         _voltage(writer, transformer, test, "tape_test.voltage")
     else:

@@ -201,7 +201,7 @@ def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> No
     found = [
         (test.result.stated, test.place)
         for test in design.tests
-        if test.test == "touch current" and test.result.stated is not None
+        if test.test == "touch current" and test.done and test.result.stated is not None
     ]
     found += [(one.stated, one.stated.place) for one in design.readings if one.quantity == "touch_current"]
     for result, place in found:
@@ -218,7 +218,11 @@ def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> No
         )
         name: QuantityName = "touch_current_peak" if peak else "touch_current"
         entry = writer.find(SUPPLY, name) or computed[1 if peak else 0]
-        if isinstance(entry.value, Value) and (
+        if entry.value is None:  # what was read flowed, whatever else is not known: at least that
+            note = f"at least what was read; {entry.note}".rstrip("; ")
+            inputs, floor = [entry, row], Value.floor(result.value.near)
+            writer.row(SUPPLY, name, floor, formula="at least what was read", inputs=inputs, note=note)
+        elif isinstance(entry.value, Value) and (
             result.value.near > entry.value.near or result.value.high > entry.value.high
         ):
             value = Value(*(max(pair) for pair in zip(entry.value.numbers(), result.value.numbers(), strict=True)))

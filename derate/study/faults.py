@@ -97,8 +97,13 @@ def fault_rows(ledger: Ledger, structure: Structure, tests: Iterable[Test] = ())
             continue  # a figure beside a fault, such as the reverse voltage of the bulk
         row = _row(subject, case, rows)
         row = _with_bulk(row, ledger, structure, rows)
-        seen = outcomes.get(_key(case.fault, case.mains)) or outcomes.get(_key(case.fault))
-        found.append(row if seen is None else replace(row, bench=seen.told, tested=seen.done))
+        seen, whole = outcomes.get(_key(case.fault, case.mains)), outcomes.get(_key(case.fault))
+        seen = whole if seen is None or whole is not None and whole.adverse else seen
+        if seen is not None:
+            row = replace(row, bench=seen.told, tested=seen.done)
+            if seen.adverse:  # what was seen overrules what is worked out: nothing is shown to open, at either mains
+                row = replace(row, opening=BENCH, clears="", time=None)
+        found.append(row)
     return tuple(found)
 
 
@@ -174,16 +179,17 @@ def _key(fault: str, mains: float | None = None) -> str:
 
 
 class _Outcome(NamedTuple):
-    """What a fault test came to, in words; whether it was done at all."""
+    """What a fault test came to, in words; whether it was done at all, and whether it ended badly."""
 
     told: str
     done: bool
+    adverse: bool
 
 
 def _outcomes(tests: Iterable[Test]) -> dict[str, _Outcome]:
-    """What fault tests came to, by fault and by fault and mains voltage."""
+    """What fault tests came to, by fault and by fault and mains voltage; one that ended badly stands before any other."""
     found: dict[str, _Outcome] = {}
-    for test in tests:
+    for test in sorted(tests, key=lambda one: not one.is_adverse):
         if test.test != "fault":
             continue
         fault, stated, volts = test.fault, test.result.stated, test.mains
@@ -191,10 +197,10 @@ def _outcomes(tests: Iterable[Test]) -> dict[str, _Outcome]:
         told = result
         if volts is not None and isinstance(volts.value, Value):
             told = f"{result} at {volts.value.near:.4g} V"
-            found[_key(fault, volts.value.near)] = _Outcome(told, test.done)
+            found.setdefault(_key(fault, volts.value.near), _Outcome(told, test.done, test.is_adverse))
         if test.note:
             told = f"{told} ({test.note})"
-        found.setdefault(_key(fault), _Outcome(told, test.done))
+        found.setdefault(_key(fault), _Outcome(told, test.done, test.is_adverse))
     return found
 
 

@@ -19,6 +19,18 @@ BENCH = terms(
     ),
     Term("reading.agreement", None, "reading against computation at its own condition"),
     Term("reading.compared", None, "whether the tool works out what was read", words=YES_NO),
+    Term("test.against", None, "hazard that the outcome of a test speaks of", words=("fire", "shock", "none")),
+    Term("test.outcome", None, "outcome of a test", words=("favourable", "adverse"), how="write down what was seen"),
+    Term(
+        "test.figure",
+        None,
+        "what the figure is that a test came to",
+        words=("insulation resistance", "earth resistance", "voltage left", "discharge time", "none"),
+    ),
+    Term("test.insulation_resistance", d.RESISTANCE, "insulation resistance as tested", bad=-1),
+    Term("test.earth_resistance", d.RESISTANCE, "resistance from the earth pin as tested", bad=1),
+    Term("test.voltage_left", d.VOLTAGE, "voltage left at the pins as tested", bad=1),
+    Term("test.discharge_time", d.TIME, "time in which the pins discharge as tested", bad=1),
     Term("held_current", d.CURRENT, "greatest output current held at any mains tried", bad=-1, how=_LOAD_TEST),
     Term(
         "held_current_low_mains",

@@ -26,6 +26,7 @@ SubjectKind = Literal[
     "output",
     "bridge",
     "reading",
+    "test",
 ]
 
 HAZARDS: tuple[Hazard, ...] = ("fire", "shock", "overstress", "life", "interference", "rating")
