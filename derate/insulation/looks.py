@@ -17,7 +17,6 @@ from derate.terms.quantities import QuantityName, named
 from derate.terms.results import NOT_LOOKED
 from derate.terms.values import Category, Value
 
-
 # How long the type test of electric strength is held [s] (both families, 1 min; printed in several reports).
 TYPE_TEST = 60.0
 
@@ -99,7 +98,7 @@ def _is_routine(test: Test) -> str:
     """
     time = test.time.value if test.time is not None else None
     if not isinstance(time, Value):
-        return "nobody says for how long it was held: a minute is the type test, a second only the routine test of a factory"
+        return "nobody says for how long it was held: a minute is the type test"
     if time.near < TYPE_TEST:
         return "held for less than a minute: that is a routine test, and the type test is not on record"
     return ""

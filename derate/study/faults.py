@@ -187,7 +187,7 @@ class _Outcome(NamedTuple):
 
 
 def _outcomes(tests: Iterable[Test]) -> dict[str, _Outcome]:
-    """What fault tests came to, by fault and by fault and mains voltage; one that ended badly stands before any other."""
+    """What fault tests came to, by fault and by fault and mains voltage; one that ended badly stands first."""
     found: dict[str, _Outcome] = {}
     for test in sorted(tests, key=lambda one: not one.is_adverse):
         if test.test != "fault":
