@@ -225,6 +225,34 @@ def _end_of(point: str, design: Design) -> End:
     return End("unknown", word)
 
 
+_MAINS_ONLY = ("dropper", "buck", "line transformer")  # nothing on their primary leaves the range of the mains
+
+
+def sees_mains_only(end: End, design: Design) -> bool:
+    """Whether a primary point never leaves the range of the mains against earth: no share of the switch is on it.
+
+    A pole of the mains always; a rail of the bulk behind a full bridge, whose crest then is the mains'. Behind a single
+    diode or a doubler a rail rides on a pole (plugs go in either way round), and what a power-factor stage lifts lies
+    above the crest. What nobody said is no such point.
+    """
+    if end.side in ("line", "neutral", "after"):
+        return True
+    topology = design.file.supply.topology
+    word = topology.word if topology is not None else None
+    mains = design.structure.mains
+    bridge = mains is not None and mains.input == "full bridge"
+    if word is None or word == "power-factor stage" or not (bridge or word == "line transformer"):
+        return False
+    point = end.word
+    if point == "core" or point.endswith(" core"):
+        for name, block in design.file.transformers.items():
+            if point.startswith(("core", name)):
+                tied = block.core.tied_to.word if block.core is not None and block.core.tied_to is not None else None
+                point = tied or ""
+                break
+    return word in _MAINS_ONLY or point in ("line", "neutral", "bulk plus", "bulk minus") or point.startswith("after ")
+
+
 def core_end(design: Design, word: str = "core") -> End:
     """The side of the core: what it is tied to; floating is a side of its own, unknown stays unknown."""
     for name, block in design.file.transformers.items():

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from fractions import Fraction
 from math import inf
+from typing import NamedTuple
 
 from derate.design.blocks import Barrier
 from derate.design.load import Design
 from derate.design.readings import Reading
-from derate.insulation.circuits import Site, winding_side
+from derate.insulation.circuits import End, Site, sees_mains_only, winding_side
 from derate.insulation.needed import FAST, Voltages
 from derate.insulation.row import Writer
 from derate.insulation.tables import NoRow, exact, micrometres, read
@@ -142,7 +144,6 @@ def _sum(lengths: tuple[float, ...]) -> float:
 # fail and never a pass.
 
 
-_KINDS = ("circuit pair", "winding pair", "transformer", "barrier")
 MISSING = tuple(OpenFact(Subject("transformer"), name) for name in ("working_voltage", "working_voltage_peak"))
 
 
@@ -151,27 +152,87 @@ def mains_voltages(site: Site) -> Voltages:
     return Voltages(site.row_of_mains, site.crest)
 
 
-def barrier_voltages(writer: Writer, subject: Subject, site: Site, design: Design) -> Voltages:
-    """Working voltage from primary to secondary, for a barrier or the pair itself."""
-    rms = _one(writer, subject, site.row_of_mains, design, "working_voltage", "insulation.working_voltage")
-    peak = _one(writer, subject, site.crest, design, "working_voltage_peak", "insulation.working_voltage_peak")
+_NAMED: tuple[tuple[QuantityName, QuantityName], ...] = (
+    ("working_voltage", "insulation.working_voltage"),
+    ("working_voltage_peak", "insulation.working_voltage_peak"),
+)
+
+
+def barrier_voltages(
+    writer: Writer, subject: Subject, site: Site, design: Design, paths: Iterable[Subject] = ()
+) -> Voltages:
+    """Working voltage from primary to secondary, for a barrier or, with its paths, the pair itself."""
+    own = tuple(paths)
+    names = {*subject.names, *design.file.transformers, "primary to secondary", "barrier", ""}
+    rms, peak = (
+        _worked(
+            _Asked(writer, subject, name, least),
+            [
+                *_across_the_transformer(writer, design, quantity),
+                *(row for path in own if (row := writer.find(path, name)) is not None),
+            ],
+            _read(writer, subject, design, quantity, name, names),
+        )
+        for (quantity, name), least in zip(_NAMED, (site.row_of_mains, site.crest), strict=True)
+    )
+    return Voltages(rms, peak, _is_fast(site))
+
+
+def earth_voltages(writer: Writer, subject: Subject, site: Site, design: Design, primary: End) -> Voltages:
+    """Working voltage from a point of the primary to earth, or to a part that can be touched and may lie at earth.
+
+    A point that never leaves the range of the mains carries the mains; any other what was worked out for the primary
+    against earth. A reading at this place raises either.
+    """
+    names = set(subject.names)
+    only = sees_mains_only(primary, design)
+    read = [_read(writer, subject, design, quantity, name, names) for quantity, name in _NAMED]
+    if only and read == [None, None]:
+        return mains_voltages(site)
+    rms, peak = (
+        _worked(
+            _Asked(writer, subject, name, least),
+            [least] if only else _of_kind(writer, "path", quantity, lambda one: one == Subject("path", ("primary",))),
+            one,
+        )
+        for (quantity, name), least, one in zip(_NAMED, (site.row_of_mains, site.crest), read, strict=True)
+    )
+    return Voltages(rms, peak, not only and _is_fast(site))
+
+
+def largest_voltages(writer: Writer, subject: Subject, site: Site, paths: Iterable[Subject]) -> Voltages:
+    """Working voltage of a pair of circuits by its paths: the largest of all of them, that of the mains at least."""
+    found = []
+    for (_, name), least in zip(_NAMED, (site.row_of_mains, site.crest), strict=True):
+        own = [row for path in paths if (row := writer.find(path, name)) is not None]
+        found.append(_worked(_Asked(writer, subject, name, least), own, None) if own else least)
+    return Voltages(found[0], found[1], any(row.subject == subject for row in found) and _is_fast(site))
+
+
+def _is_fast(site: Site) -> bool:
     hertz = site.frequency.value if site.frequency is not None else None
-    fast = not isinstance(hertz, Value) or hertz.high > FAST  # a frequency nobody gave may be any
-    return Voltages(rms, peak, fast)
+    return not isinstance(hertz, Value) or hertz.high > FAST  # a frequency nobody gave may be any
 
 
-def _one(
-    writer: Writer, subject: Subject, least: Entry, design: Design, quantity: QuantityName, name: QuantityName
-) -> Entry:
-    own = _read(writer, subject, design, quantity, name, own=True)
-    if own is not None:
-        return own
-    computed = _computed(writer, design, quantity)
-    read = _read(writer, subject, design, quantity, name, own=False)
+class _Asked(NamedTuple):
+    """What is asked for: the row to be written, and the least it can be (that of the mains)."""
+
+    writer: Writer
+    subject: Subject
+    name: QuantityName
+    least: Entry
+
+
+def _worked(asked: _Asked, computed: list[Entry], read: Entry | None) -> Entry:
+    """The larger of computation and reading, at every end, and never below the mains that is bridged."""
+    writer, subject, name, least = asked
     closed = [one for one in computed if isinstance(one.value, Value) and one.value.far < inf]
     if read is not None and isinstance(read.value, Value) and read.value.far < inf and len(closed) < len(computed):
         # What could not be computed says no more than the reading that it was raised to.
         computed = closed
+    lacking = [one for one in computed if not isinstance(one.value, Value)]
+    if lacking:
+        return writer.hole(subject, name, lacking[0].missing or MISSING, note=lacking[0].note, inputs=lacking)
     if computed:
         numbers = [one.value.numbers() for one in computed if isinstance(one.value, Value)]
         value = Value(*(max(column) for column in zip(*numbers, strict=True)))
@@ -182,11 +243,12 @@ def _one(
         ):
             value = Value(*(max(pair) for pair in zip(value.numbers(), read.value.numbers(), strict=True)))
         inputs = [*computed, *([read] if read is not None else [])]
-        return writer.row(
+        found = writer.row(
             subject, name, value, formula="largest over the windings and cases, and over any reading", inputs=inputs
         )
+        return _at_least(asked, found)
     if read is not None:
-        return read
+        return _at_least(asked, read)
     if not isinstance(least.value, Value):
         return writer.hole(subject, name, least.missing or MISSING, note=least.note)
     floor = Value(least.value.low, least.value.near, inf, inf)
@@ -202,31 +264,45 @@ def _one(
     )
 
 
-def _computed(writer: Writer, design: Design, quantity: QuantityName) -> list[Entry]:
+def _at_least(asked: _Asked, found: Entry) -> Entry:
+    """A figure raised to the mains that the place bridges: across it lies the mains whatever was read."""
+    least = asked.least.value
+    if not isinstance(least, Value) or not isinstance(found.value, Value):
+        return found
+    value = Value(*(max(pair) for pair in zip(found.value.numbers(), least.numbers(), strict=True)))
+    if value == found.value:
+        return found
+    words = f"{found.formula}; not below that of the mains it bridges"
+    return asked.writer.row(asked.subject, asked.name, value, formula=words, inputs=[found, asked.least])
+
+
+def _of_kind(writer: Writer, kind: str, quantity: QuantityName, belongs: Callable[[Subject], bool]) -> list[Entry]:
+    """Rows worked out for subjects of one kind, readings left out."""
+    return [
+        one
+        for subject in writer.ledger.subjects(kind)
+        if belongs(subject)
+        for one in writer.ledger.rows(subject, quantity)
+        if isinstance(one.value, Value) and (one.case is None or one.case.group != READING)
+    ]
+
+
+def _across_the_transformer(writer: Writer, design: Design, quantity: QuantityName) -> list[Entry]:
     """Rows of the ledger for the pair from primary to secondary, for its windings, or for a whole transformer."""
-    found: list[Entry] = []
-    for kind in _KINDS[:3]:
-        for subject in writer.ledger.subjects(kind):
-            if kind == "circuit pair" and set(subject.names) != {"primary", "secondary"}:
-                continue
-            if kind == "winding pair" and {winding_side(name, design) for name in subject.names} != {
-                "primary",
-                "secondary",
-            }:
-                continue
-            found += [
-                one
-                for one in writer.ledger.rows(subject, quantity)
-                if isinstance(one.value, Value) and (one.case is None or one.case.group != READING)
-            ]
-    return found
+    sides = {"primary", "secondary"}
+    return [
+        *_of_kind(writer, "circuit pair", quantity, lambda one: set(one.names) == sides),
+        *_of_kind(
+            writer, "winding pair", quantity, lambda one: {winding_side(name, design) for name in one.names} == sides
+        ),
+        *_of_kind(writer, "transformer", quantity, lambda one: True),
+    ]
 
 
 def _read(
-    writer: Writer, subject: Subject, design: Design, quantity: QuantityName, name: QuantityName, own: bool
+    writer: Writer, subject: Subject, design: Design, quantity: QuantityName, name: QuantityName, names: set[str]
 ) -> Entry | None:
-    """A reading for this very place (own), or for the transformer or the pair."""
-    names = set(subject.names) if own else {*design.file.transformers, "primary to secondary", "barrier", ""}
+    """A reading at one of these places."""
     found = [
         one
         for one in design.readings

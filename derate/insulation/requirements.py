@@ -28,7 +28,14 @@ from derate.insulation.circuits import (
     protection_of,
     site_rows,
 )
-from derate.insulation.found import barrier_voltages, found_rows, mains_voltages, summed
+from derate.insulation.found import (
+    barrier_voltages,
+    earth_voltages,
+    found_rows,
+    largest_voltages,
+    mains_voltages,
+    summed,
+)
 from derate.insulation.looks import inspection_rows, other_breakdowns, strength_tests, tape_tests, withstand_row
 from derate.insulation.needed import Voltages, distance_rows, insulation_row
 from derate.insulation.pairs import paths_of_role, strength_row, weakest_rows
@@ -137,10 +144,18 @@ class _Run:
         )
         return tuple(found for one, name in rows if (found := ledger.find(one, name)) is not None)
 
-    def _voltages(self, subject: Subject, need: Need, site: Site) -> Voltages:
+    def _voltages(self, subject: Subject, need: Need, site: Site, ends: tuple[End, ...]) -> Voltages:
+        """ends: of a place; none for a pair of circuits, which takes the largest of its paths."""
+        writer, design = self.writer, self.context.design
         if need.role == "primary to secondary":
-            return barrier_voltages(self.writer, subject, site, self.context.design)
-        return mains_voltages(site)
+            paths = () if ends else paths_of_role(writer, need.role)
+            return barrier_voltages(writer, subject, site, design, paths)
+        if need.role not in ("primary to earth", "primary to touchable parts"):
+            return mains_voltages(site)
+        primary = next((one for one in ends if one.side not in ("earth", "touchable")), None)
+        if primary is None:
+            return largest_voltages(writer, subject, site, paths_of_role(writer, need.role))
+        return earth_voltages(writer, subject, site, design, primary)
 
     def _need(self, one: End, other: End, protection: Protection) -> Need:
         return need_of(one, other, protection, self.writer.family.name, self.context.design.structure)
@@ -155,14 +170,14 @@ class _Run:
             writer.hole(subject, "needed.insulation", note="a barrier lies between two circuits")
             return None
         one, other = (end_of(point, design) for point in block.between)
-        self._requirements(subject, self._need(one, other, protection), site)
+        self._requirements(subject, self._need(one, other, protection), site, (one, other))
         found_rows(writer, subject, design, block)
         return subject, one, other
 
-    def _requirements(self, subject: Subject, need: Need, site: Site) -> Entry:
+    def _requirements(self, subject: Subject, need: Need, site: Site, ends: tuple[End, ...] = ()) -> Entry:
         insulation = insulation_row(self.writer, subject, need, self._inputs(subject))
         if need.role not in ("within one circuit", "secondary to earth", "across a series part", UNKNOWN_ROLE):
-            distance_rows(self.writer, subject, site, insulation, self._voltages(subject, need, site))
+            distance_rows(self.writer, subject, site, insulation, self._voltages(subject, need, site, ends))
         elif need.missing:
             for name in ("needed.clearance", "needed.creepage"):
                 missing = [OpenFact(subject, one.quantity) if one.subject is None else one for one in need.missing]
@@ -183,7 +198,7 @@ class _Run:
                 continue
             whole |= {str(first), str(second)}
             subject = Subject("barrier", (f"{first} and {second}, over the core",))
-            self._requirements(subject, need, site)
+            self._requirements(subject, need, site, (one, other))
             self._plain_path(subject, "no")
             for name in ("found.clearance", "found.creepage"):
                 parts = [self.writer.find(leg, name) for leg in (first, second)]
@@ -207,7 +222,7 @@ class _Run:
         """A leg to a floating core whose way on to the other side nobody stated: it counts alone, and may be more."""
         other = End("secondary" if end.side == "primary" else "primary", "the other side")
         subject = Subject("barrier", (f"{leg}, over the core",))
-        self._requirements(subject, self._need(end, other, protection), site)
+        self._requirements(subject, self._need(end, other, protection), site, (end, other))
         self._plain_path(subject, "no")
         for name in ("found.clearance", "found.creepage"):
             part = self.writer.find(leg, name)
@@ -226,7 +241,7 @@ class _Run:
     def _body(self, site: Site, protection: Protection, name: str, part: str, ends: tuple[End, End]) -> None:
         """The path over a bridging part's own body: no slot under it lengthens that one."""
         subject = Subject("barrier", (name,))
-        self._requirements(subject, self._need(*ends, protection), site)
+        self._requirements(subject, self._need(*ends, protection), site, ends)
         self._plain_path(subject, "yes")
         own = Subject("part", (part,))
         distances: tuple[tuple[QuantityName, QuantityName], ...] = (

@@ -91,7 +91,14 @@ STEPS: tuple[Step, ...] = (
     ),
     COUPLERS,
     Step("magnetics", solve_magnetics, (Gives(each("flux_density"), (OVERLOAD,), subject=PRIMARY),)),
-    Step("working voltage", solve_working, (Gives(each("working_voltage", "working_voltage_peak"), subject=BARRIER),)),
+    Step(
+        "working voltage",
+        solve_working,
+        (
+            Gives(each("working_voltage", "working_voltage_peak"), subject=BARRIER),
+            Gives(each("working_voltage", "working_voltage_peak"), subject=PRIMARY),
+        ),
+    ),
     Step("snubbers", solve_snubbers),
     Step(
         "edges",

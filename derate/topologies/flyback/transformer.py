@@ -20,7 +20,7 @@ from derate.terms.values import Value
 from derate.topologies.flyback.clamp import clamp_of
 from derate.topologies.flyback.operating import Inputs, base_inputs, current_limit, limit_inputs
 from derate.topologies.flyback.secondaries import worst_row
-from derate.topologies.flyback.shape import FlybackShape, assumed
+from derate.topologies.flyback.shape import PRIMARY, FlybackShape, assumed
 from derate.topologies.flyback.switch import Clamping, clamping
 
 # Flux density at the current limit with everything against it, and current density of every winding.
@@ -156,8 +156,9 @@ def _allowed_temperature(context: Context, transformer: Subject) -> None:
 # open). Which one holds is read from the bridging parts and the earth; where nobody knows, the larger.
 
 
-_REFERENCES = {"held to bulk minus": held_to_bulk_minus, "referred to the mains": referred_to_mains}
-_BANDS = {"held to bulk minus": ERROR["held_rms"], "referred to the mains": ERROR["rms"]}
+TO_EARTH = "referred to the mains"
+_REFERENCES = {"held to bulk minus": held_to_bulk_minus, TO_EARTH: referred_to_mains}
+_BANDS = {"held to bulk minus": ERROR["held_rms"], TO_EARTH: ERROR["rms"]}
 _SOURCE = "own derivation over one period; held to ngspice 39, both references, both modes"
 IDLE_LOW = -0.1  # the idle ringing is taken undamped at the reflected voltage: the rms reads up to a tenth high
 
@@ -169,7 +170,7 @@ def references_of(context: Context) -> tuple[str, ...]:
         "output" in point or ("minus" in point and "bulk" not in point) for point in structure.earth
     )
     if earthed:
-        return ("referred to the mains",)
+        return (TO_EARTH,)
     capacitors = ("ceramic capacitor", "film capacitor")
     held = any(
         all(structure.must_be(name, *capacitors) for name in bridge.names)
@@ -227,7 +228,8 @@ def peak_model(boundary: bool, one: Clamping) -> Model:
         at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency)
         lifted = lifted_peak(at.peak, bulk, reflected, inductance, drain)
         top = one.solve(bulk, reflected, leakage, lifted, at.frequency, drain, **parts)["switch_peak"]
-        return {"peak": max(top, bulk + reflected) + bulk / ratio}
+        own = max(top, bulk + reflected)
+        return {"peak": own + bulk / ratio, "to_earth": own}
 
     signs = {
         "bulk": 1,
@@ -244,28 +246,34 @@ def peak_model(boundary: bool, one: Clamping) -> Model:
     return Model(
         "working voltage, peak",
         solve,
-        {"peak": signs},
+        {"peak": signs, "to_earth": signs | {"ratio": 0}},
         _SOURCE,
-        "bulk + clamp voltage at its crest + bulk / turns ratio",
-        {"peak": (min(low, -0.05), high)},
+        "bulk + clamp voltage at its crest + bulk / turns ratio; to earth without the last",
+        {"peak": (min(low, -0.05), high), "to_earth": (min(low, -0.05), high)},
     )
 
 
 def solve_working(context: Context, shape: FlybackShape) -> None:
-    """Write working_voltage and working_voltage_peak of the barrier, and of the transformer that spans it."""
+    """Write working_voltage and working_voltage_peak of the barrier, of the transformer that spans it, and of the
+    primary against earth, which is what a part that can be touched is held to."""
     ledger = context.ledger
     base = base_inputs(shape, bulk_high(context))
     for case in context.plan.cases(["working_voltage"], [RUNNING]):
-        rows = [
-            ledger.work_out(
+        rows = {
+            reference: ledger.work_out(
                 rms_model(shape.boundary, reference), base, [(BARRIER, "working_voltage", "rms")], case=case
             )[0]
             for reference in references_of(context)
-        ]
-        row = rows[0]
+        }
+        row = next(iter(rows.values()))
+        if TO_EARTH in rows:
+            repeated(context, rows[TO_EARTH], case, PRIMARY)
+        else:
+            wanted: list[Wanted] = [(PRIMARY, "working_voltage", "rms")]
+            ledger.work_out(rms_model(shape.boundary, TO_EARTH), base, wanted, case=case)
         if len(rows) > 1:
             note = "what the secondary is held to is not known: the larger of both"
-            row = worst_row(context, rows, BARRIER, "working_voltage", case, note)
+            row = worst_row(context, rows.values(), BARRIER, "working_voltage", case, note)
         repeated(context, row, case, shape.transformer)
     clamp = clamping(context, shape, clamp_of(context))
     for case in context.plan.cases(["working_voltage_peak"], [RUNNING]):
@@ -275,6 +283,7 @@ def solve_working(context: Context, shape: FlybackShape) -> None:
 def _peak(context: Context, shape: FlybackShape, base: Inputs, clamp: Clamping | None, case: Case) -> Entry:
     if clamp is None or shape.reference is None:
         missing = (OpenFact(SUPPLY, "circuit.clamp"),) if clamp is None else (OpenFact(SUPPLY, "circuit.outputs"),)
+        context.ledger.hole(PRIMARY, "working_voltage_peak", missing, case=case)
         return context.ledger.hole(BARRIER, "working_voltage_peak", missing, case=case)
     stated = context.fact(part(shape.switch or ""), "part.output_capacitance")
     inputs: Inputs = {
@@ -286,5 +295,5 @@ def _peak(context: Context, shape: FlybackShape, base: Inputs, clamp: Clamping |
     }
     if not clamp.parts and stated is None:  # no clamp: the ring of an unknown capacitance has no upper end
         inputs["drain"] = context.need(part(shape.switch or ""), "part.output_capacitance")
-    wanted: list[Wanted] = [(BARRIER, "working_voltage_peak", "peak")]
+    wanted: list[Wanted] = [(BARRIER, "working_voltage_peak", "peak"), (PRIMARY, "working_voltage_peak", "to_earth")]
     return context.ledger.work_out(peak_model(shape.boundary, clamp), inputs, wanted, case=case)[0]
