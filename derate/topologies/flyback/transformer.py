@@ -246,7 +246,7 @@ def peak_model(boundary: bool, one: Clamping) -> Model:
     return Model(
         "working voltage, peak",
         solve,
-        {"peak": signs, "to_earth": signs | {"ratio": 0}},
+        {"peak": signs, "to_earth": signs},
         _SOURCE,
         "bulk + clamp voltage at its crest + bulk / turns ratio; to earth without the last",
         {"peak": (min(low, -0.05), high), "to_earth": (min(low, -0.05), high)},
