@@ -154,13 +154,14 @@ class RecordingLedger(Ledger):
         """Hold the order of the steps: nobody has read the row in vain, and nobody else has written it otherwise.
 
         A row that several steps ask for and write alike is one row. A hole that says no more than that a fact is not
-        stated tells an earlier reader nothing that its absence did not.
+        stated tells an earlier reader nothing that its absence did not. A step that refines a quantity stands above
+        those that work with it: they never see its rows.
         """
-        reader = self._missed.get(row, self._now)
-        if reader != self._now and not _is_absence(entry):
+        reader, writer = self._missed.pop(row, self._now), self._writers.get(row, self._now)
+        refines = entry.quantity in self._refined.get(self._now, ())
+        if reader != self._now and not refines and not _is_absence(entry):
             raise LookupError(f"step {reader} reads {row[0]}: {row[1]}, which the later step {self._now} gives")
-        writer = self._writers.get(row, self._now)
-        if writer not in (self._now, _BEFORE) and entry.quantity not in self._refined.get(self._now, ()):
+        if writer not in (self._now, _BEFORE) and not refines:
             before = self._rows[entry.subject, entry.quantity][entry.case]
             if not alike(before, entry):
                 told = f"step {self._now} replaces {row[0]}: {row[1]} of step {writer}"

@@ -166,6 +166,23 @@ def test_a_hole_that_only_says_a_fact_is_not_stated_tells_an_earlier_reader_noth
         other.step("asker", lambda: other.hole(C1, "rated.voltage", (OpenFact(C2, "rated.current"),)))
 
 
+def test_who_looked_and_then_wrote_the_row_itself_is_no_early_reader() -> None:
+    ledger = _begun()
+
+    def hole() -> None:
+        if ledger.find(C1, "voltage", FULL) is None:
+            ledger.hole(C1, "voltage", (OpenFact(C1, "rated.voltage"),), case=FULL)
+
+    ledger.step("holes", hole)
+    ledger.step("readings", lambda: ledger.write(C1, "voltage", Value.exact(1.0), case=FULL), refines=EVERY)
+
+
+def test_what_a_refining_step_adds_is_above_the_steps_that_looked_for_it() -> None:
+    ledger = _begun()
+    ledger.step("reader", lambda: ledger.find(C1, "voltage", FULL))
+    ledger.step("readings", lambda: ledger.write(C1, "voltage", Value.exact(1.0), case=FULL), refines=("voltage",))
+
+
 def test_a_row_has_one_writer_unless_a_step_says_that_it_refines_it() -> None:
     def write(number: float) -> Entry:
         return ledger.write(C1, "voltage", Value.exact(number), case=FULL)

@@ -37,3 +37,13 @@ def test_the_steps_of_random_flybacks_stand_in_order(seed: int) -> None:
     assumed = {**ASSUMED, **CONVERTER}
     run(design.structure, facts(design), assumed, design.readings, design.tests, ledger)
     assert "shape" in ledger.tape().steps
+
+
+@pytest.mark.parametrize("path", DESIGNS, ids=lambda path: path.stem)
+def test_they_stand_in_order_whatever_is_not_known(path: Path) -> None:
+    """Facts left out at random: where one is not there others are worked out, assumed or asked for in its place."""
+    work, draw = Workshop().work(str(path)), random.Random(path.stem)
+    given = facts(work.design)
+    for share in (0.05, 0.2, 0.5):
+        left = [fact for fact in given if draw.random() > share]
+        worked(work.design, work.packs, left, RecordingLedger())
