@@ -18,13 +18,12 @@ from derate.judge.review import Finding, Review
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.study.work import Workshop, review_of
-from derate.terms.place import Place, Problem, ReadingError
-from derate.terms.values import Category, Curve, Value
+from derate.terms.values import Category, Curve, Place, Problem, ReadingError, Value
 from derate.terms.words import Verdict
-from derate.text.file import read_text
+from derate.text.nodes import read_text
 
 if TYPE_CHECKING:
-    from derate.report.outputs import FaultsOutput, LintOutput, StressesOutput
+    from derate.report.schemas import FaultsOutput, LintOutput, StressesOutput
 
 __all__ = [
     "Case",
@@ -105,20 +104,20 @@ def schema(kind: str = "design") -> dict[str, Any]:
 
 def read_lint(text: str) -> LintOutput:
     """What `derate lint --format json` printed, as a model. Raises ReadingError with all that is not as published."""
-    from derate.report.outputs import LintOutput, read_output
+    from derate.report.schemas import LintOutput, read_output
 
     return read_output(text, "lint output", LintOutput)
 
 
 def read_stresses(text: str) -> StressesOutput:
     """What `derate stress --format json` printed, as a model. Raises ReadingError with all that is not as published."""
-    from derate.report.outputs import StressesOutput, read_output
+    from derate.report.schemas import StressesOutput, read_output
 
     return read_output(text, "stress output", StressesOutput)
 
 
 def read_faults(text: str) -> FaultsOutput:
     """What `derate faults --format json` printed, as a model. Raises ReadingError with all that is not as published."""
-    from derate.report.outputs import FaultsOutput, read_output
+    from derate.report.schemas import FaultsOutput, read_output
 
     return read_output(text, "faults output", FaultsOutput)

@@ -11,25 +11,22 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
 from derate.ledger.entry import SUPPLY, Entry
 from derate.ledger.ledger import EVERY, Ledger
-from derate.stress.bench.conditions import At, Solve, solved
-from derate.stress.bench.evidence import is_of_parts, weigh
+from derate.stress.bench.evidence import At, Solve, is_of_parts, solved, weigh
 from derate.stress.bench.load_tests import plate_against_bench
 from derate.stress.bench.outcomes import test_outcomes
-from derate.stress.context import Assumed, Context, one_word
+from derate.stress.context import AXES, Assumed, CasePlan, Context, one_word, united
 from derate.stress.efficiency import efficiency
 from derate.stress.faults.mains_path import hard_faults, solve_faults
-from derate.stress.mains.bleeders import solve_bleeders
 from derate.stress.mains.line import crest, solve_line
 from derate.stress.mains.path_parts import empty_positions, solve_thermistors
-from derate.stress.mains.restart import solve_restarts
 from derate.stress.mains.surge import solve_surge
-from derate.stress.mains.switch_on import solve_switch_on
+from derate.stress.mains.switch_on import solve_restarts, solve_switch_on
 from derate.stress.parts.capacitors import solve_wear
 from derate.stress.parts.ratings import class_y_temperature, rate_parts
-from derate.stress.plan import AXES, CasePlan, united
+from derate.stress.parts.resistors import solve_bleeders
 from derate.stress.supply import output_power, plan_of, power_drawn, tolerance_of
 from derate.stress.topology import not_covered, take_converter
-from derate.terms.cases import FAULT
+from derate.terms.quantities import FAULT
 from derate.terms.values import Value
 from derate.topologies import every_topology, topology_of
 

@@ -16,7 +16,13 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from derate.circuit.clamp import RcdClamp, rcd_clamp
-from derate.circuit.flyback import PrimaryPoint, boundary_point, lifted_peak, limit_power, operating_point
+from derate.circuit.flyback import (
+    PrimaryPoint,
+    boundary_point,
+    lifted_peak,
+    limit_power,
+    operating_point,
+)
 from derate.circuit.secondary import SecondaryCurrent, secondary_current
 
 

@@ -108,8 +108,7 @@ def packs(runs: int) -> Iterator[Row]:
     from compile_packs import packs_as_data
 
     from derate.packs import compiled
-    from derate.packs.find import shipped
-    from derate.packs.load import load_packs
+    from derate.packs.load import load_packs, shipped
     from derate.study.work import DEFAULT_PACKS
 
     every = tuple(path.stem for path in sorted(shipped("rules").glob("*.yaml")))

@@ -19,8 +19,8 @@ from typing import NamedTuple
 import flyback_stage
 import mains_bench as bench
 
-from derate.circuit.inrush import switch_on
 from derate.circuit.numerics import charging_terms, until_zero
+from derate.circuit.pulse import switch_on
 from derate.circuit.rectifier import steady_state
 
 DECK = Path(__file__).parents[1] / "tests" / "data" / "flyback_random.cir.txt"

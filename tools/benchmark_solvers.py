@@ -17,9 +17,9 @@ from derate.circuit.choke_filter import filter_steady_state, filter_switch_on
 from derate.circuit.output_stage import post_filter
 from derate.circuit.rectifier import steady_state
 from derate.cli.main import main
-from derate.design.capture import Capture
+from derate.design.readings import Capture
 from derate.study.capture import event_of, read_samples
-from derate.terms.place import Place, ReadingError
+from derate.terms.values import Place, ReadingError
 from derate.text.nodes import compose
 
 Timed = tuple[str, Callable[[], object], int, str]  # name, call, calls in one reading, what is asked for

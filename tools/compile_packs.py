@@ -11,8 +11,7 @@ ROOT = Path(__file__).resolve().parent.parent
 def packs_as_data() -> bytes:
     """The content of the file of compiled packs, all shipped ones in it. Raises ReadingError."""
     from derate.packs.compiled import compiled_file
-    from derate.packs.find import shipped
-    from derate.packs.load import read_apart
+    from derate.packs.load import read_apart, shipped
 
     return compiled_file(read_apart(sorted(str(path) for path in shipped("rules").glob("*.yaml"))))
 

@@ -12,9 +12,8 @@ from pathlib import Path
 
 import yaml
 
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
-from derate.packs.rule import Rule
+from derate.packs.load import load_packs, shipped
+from derate.packs.pack import Rule
 
 DOCS = Path(__file__).parents[1] / "docs"
 DATA, PAGE = DOCS / "coverage.yaml", DOCS / "coverage.md"

@@ -7,8 +7,7 @@ from math import isnan
 import fuzzing
 
 from derate.terms.dimension import CELSIUS, CURRENT, NUMBER, POWER, THERMAL_RESISTANCE, VOLTAGE
-from derate.terms.place import Place
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
 from derate.text.formula import CannotEvaluate, Formula
 from derate.text.formula_reader import FormulaError, parse
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import fuzzing
 
-from derate.terms.place import Place, ReadingError
+from derate.terms.values import Place, ReadingError
 from derate.text.nodes import Mapping, Node, Scalar, compose, compose_second
 
 SEEDS = (

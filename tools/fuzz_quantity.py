@@ -7,8 +7,7 @@ from math import inf, isfinite
 import fuzzing
 
 from derate.terms.dimension import CAPACITANCE, INDUCTANCE, LENGTH, RESISTANCE, VOLTAGE, Dimension
-from derate.terms.place import Place, ReadingError
-from derate.terms.values import Value
+from derate.terms.values import Place, ReadingError, Value
 from derate.text.quantity import Quantity, read_figures, read_quantity
 
 DIMENSIONS: tuple[Dimension | None, ...] = (None, VOLTAGE, RESISTANCE, CAPACITANCE, INDUCTANCE, LENGTH)

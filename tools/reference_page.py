@@ -17,7 +17,7 @@ from derate.design.kinds import KIND_WORDS, KINDS, figures_of, possible
 from derate.design.plain_forms import Block, Each, ListOf, OrNone
 from derate.design.record import Field, Form, Record
 from derate.design.settings import SettingsFile
-from derate.report.pack_schema import OF_ASSUMPTION, OF_PACK, OF_RULE, OF_SOURCE, OF_TABLE, pack_schema
+from derate.report.schemas import OF_ASSUMPTION, OF_PACK, OF_RULE, OF_SOURCE, OF_TABLE, pack_schema
 from derate.terms.vocabulary import VOCABULARY
 
 PAGE = Path(__file__).parents[1] / "docs" / "reference.md"

@@ -8,7 +8,7 @@ from math import inf, pi, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
-from derate.terms.formula import giving
+from derate.terms.values import giving
 
 # Capacitors when cold, when biased and at the end of their life, and what that leaves of a bulk voltage.
 #

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 
 from derate.circuit.numerics import Band, in_range
-from derate.terms.formula import Formula, giving
+from derate.terms.values import Formula, giving
 
 MU0 = 4e-7 * math.pi  # permeability of vacuum [H/m]
 

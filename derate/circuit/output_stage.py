@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from derate.circuit.elementary import total
 from derate.circuit.numerics import Band, in_range
-from derate.terms.formula import Formula, giving
+from derate.terms.values import Formula, giving
 
 # true / computed - 1 for the stated pulse; ngspice within 0.06 %. Spikes from stray inductance are not in the ripple.
 ERROR: dict[str, Band] = {

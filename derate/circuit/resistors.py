@@ -10,7 +10,7 @@ from math import pi
 
 from derate.circuit.barrier import bleeder_loss
 from derate.circuit.converter_faults import SHORTED_SIGNS, series_share
-from derate.terms.formula import Formula, giving
+from derate.terms.values import Formula, giving
 
 _OHMS = (1e3, 1e6)
 

@@ -8,7 +8,7 @@ from math import exp, log
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
-from derate.terms.formula import Formula, giving
+from derate.terms.values import Formula, giving
 
 # Temperatures of parts from losses and thermal resistances, and the losses of the switch.
 #

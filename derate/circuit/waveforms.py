@@ -16,10 +16,9 @@ from math import asin, cos, exp, inf, pi, sqrt
 from typing import NamedTuple
 
 from derate.circuit.choke_filter import network
-from derate.circuit.doubler import doubler_steady_state
 from derate.circuit.filter_sweep import Filter, State, sweep
 from derate.circuit.numerics import charging_terms, integral, until_zero
-from derate.circuit.rectifier import STOP, steady_state
+from derate.circuit.rectifier import STOP, doubler_steady_state, steady_state
 
 
 class Wave(NamedTuple):

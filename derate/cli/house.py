@@ -8,8 +8,7 @@ import sys
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from derate.cli.arguments import Parser, add_packs, refused
-from derate.cli.output import for_people, say, say_lines, tell_problems, width
+from derate.cli.shared import Parser, add_packs, for_people, refused, say, say_lines, tell_problems, width
 from derate.report.words import plain
 from derate.terms.words import HAZARDS
 
@@ -32,9 +31,9 @@ def explain_parser() -> Parser:
 
 def run_explain(arguments: argparse.Namespace) -> int:
     """Print the page of every rule of this name."""
-    from derate.cli.arguments import rules_of, shelf, trials_of
+    from derate.cli.shared import rules_of, shelf, trials_of
     from derate.report.rule_page import page_lines
-    from derate.terms.place import nearest
+    from derate.terms.values import nearest
 
     found, problems = shelf(arguments.packs)
     rules = rules_of(found)
@@ -70,7 +69,7 @@ def rules_parser() -> Parser:
 
 def run_rules(arguments: argparse.Namespace) -> int:
     """List, try or compare."""
-    from derate.cli.arguments import one_pack, rules_of, shelf
+    from derate.cli.shared import one_pack, rules_of, shelf
     from derate.report.rule_page import compared_lines, list_lines
 
     if arguments.tried:
@@ -88,7 +87,7 @@ def run_rules(arguments: argparse.Namespace) -> int:
 
 
 def _try(name: str) -> int:
-    from derate.cli.arguments import one_pack, trials_of
+    from derate.cli.shared import one_pack, trials_of
     from derate.judge.trials import run_trials
 
     packs = one_pack(name)
@@ -144,19 +143,19 @@ def schema_text(kind: str) -> str:
     """One schema as text, the same bytes every time."""
     schema: dict[str, Any]
     if kind == "design":
-        from derate.report.design_schema import design_schema
+        from derate.report.schemas import design_schema
 
         schema = design_schema()
     elif kind == "pack":
-        from derate.report.pack_schema import pack_schema
+        from derate.report.schemas import pack_schema
 
         schema = pack_schema()
     elif kind == "settings":
-        from derate.report.design_schema import settings_schema
+        from derate.report.schemas import settings_schema
 
         schema = settings_schema()
     else:
-        from derate.report.schema import OUTPUTS
+        from derate.report.schemas import OUTPUTS
 
         schema = OUTPUTS[kind]
     return json.dumps(schema, indent=2, ensure_ascii=True) + "\n"

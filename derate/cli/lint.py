@@ -7,10 +7,26 @@ import sys
 from datetime import date
 from typing import TYPE_CHECKING
 
-from derate.cli.arguments import TAKEN, Parser, add_format, add_packs, day, designs, read_known, refused
-from derate.cli.output import coloured, draws, for_people, say, say_lines, tell_problems, width, write_file
+from derate.cli.shared import (
+    TAKEN,
+    Parser,
+    add_format,
+    add_packs,
+    coloured,
+    day,
+    designs,
+    draws,
+    for_people,
+    read_known,
+    refused,
+    say,
+    say_lines,
+    tell_problems,
+    width,
+    write_file,
+)
 from derate.report.words import plain, wrapped
-from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.values import Place, Problem, ReadingError
 
 if TYPE_CHECKING:
     from derate.judge.review import Review

@@ -100,7 +100,7 @@ def _command(argv: list[str]) -> int:
         print(text, end="", file=sys.stderr)
         return 2
     from derate.report.words import plain
-    from derate.terms.place import nearest
+    from derate.terms.values import nearest
 
     close = nearest(argv[0], COMMANDS)
     instead = f"write derate {close}" if close else f"there are {', '.join(COMMANDS)}"
@@ -109,10 +109,10 @@ def _command(argv: list[str]) -> int:
 
 
 def _unexpected(error: Exception) -> int:
-    from derate.terms.place import ReadingError
+    from derate.terms.values import ReadingError
 
     if isinstance(error, ReadingError):
-        from derate.cli.output import tell_problems
+        from derate.cli.shared import tell_problems
 
         tell_problems(error.problems)
         return 2

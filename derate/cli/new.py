@@ -8,8 +8,7 @@ import sys
 import tempfile
 from typing import TYPE_CHECKING
 
-from derate.cli.arguments import Parser, refused
-from derate.cli.output import say
+from derate.cli.shared import Parser, refused, say
 from derate.report.words import wrapped
 from derate.terms.topologies import TOPOLOGIES
 

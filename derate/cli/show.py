@@ -7,8 +7,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from derate.cli.arguments import Parser, add_packs, day, read_known
-from derate.cli.output import for_people, say, width, write_file
+from derate.cli.shared import Parser, add_packs, day, for_people, read_known, say, width, write_file
 
 if TYPE_CHECKING:
     from derate.judge.acknowledge import KnownFinding
@@ -89,7 +88,7 @@ def document(
     from derate.study.faults import fault_rows
     from derate.study.waveforms import pictures
     from derate.study.work import formula_words, review_of
-    from derate.text.file import read_text
+    from derate.text.nodes import read_text
 
     review = review_of(work, today, known, stop_at)
     design, ledger = work.design, work.ledger
@@ -172,7 +171,7 @@ def run_compare(arguments: argparse.Namespace) -> int:
 
 def _side(workshop: Workshop, named: str, today: date) -> Side:
     """One design, from disk or from a revision."""
-    from derate.cli.arguments import read_revision, split
+    from derate.cli.shared import read_revision, split
     from derate.design.load import read_design
     from derate.design.settings import find_settings
     from derate.study.compare import Side

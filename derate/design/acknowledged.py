@@ -11,11 +11,9 @@ from collections.abc import Iterator
 from datetime import date
 from typing import Any, NamedTuple
 
-from derate.design.record import Form, Schema
-from derate.design.stated import Name
+from derate.design.record import Form, Name, Schema
 from derate.terms.dimension import NUMBER
-from derate.terms.place import Place, Problem, ReadingError
-from derate.terms.values import Value
+from derate.terms.values import Place, Problem, ReadingError, Value
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 from derate.text.quantity import read_quantity
 

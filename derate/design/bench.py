@@ -9,13 +9,11 @@ from typing import Any, NamedTuple
 from derate.design.forms import READ_AT, Count, Look, Usual
 from derate.design.names import OneName, name, names
 from derate.design.plain_forms import Figure, Word, block, fact, figure, formed, line, one_of, word
-from derate.design.record import Field, Form, Record, Schema, said
-from derate.design.stated import Name, Stated, from_quantity
+from derate.design.record import Field, Form, Name, Record, Schema, Stated, from_quantity, said
 from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, NUMBER, RESISTANCE, TIME, VOLTAGE
-from derate.terms.place import Place, Problem, ReadingError
-from derate.terms.results import RESULTS, TESTS
+from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import EVIDENCE
+from derate.terms.words import EVIDENCE, RESULTS, TESTS
 from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar
 from derate.text.quantity import read_quantity
@@ -358,7 +356,7 @@ class Outcome(NamedTuple):
 
 
 class OutcomeForm(Form):
-    """A word of `derate.terms.results`, or a figure with its unit."""
+    """A word of `derate.terms.words`, or a figure with its unit."""
 
     says = "outcome of a test"
 

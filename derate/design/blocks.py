@@ -14,11 +14,10 @@ from derate.design.circuit import Circuit, CircuitForm, circuit_of
 from derate.design.forms import Legs, LegsForm, PartKind, Told, Usual
 from derate.design.names import names
 from derate.design.plain_forms import NOTHING, Block, Each, ListOf, block, each, fact, figure, formed, line, lines, word
-from derate.design.record import Record
-from derate.design.stated import Name, Stated
+from derate.design.record import Name, Record, Stated
 from derate.design.transformers import Transformer
 from derate.terms.dimension import LENGTH
-from derate.terms.place import Problem
+from derate.terms.values import Problem
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE
 from derate.text.nodes import Mapping as MappingNode

@@ -12,14 +12,12 @@ from importlib import import_module
 from typing import Any, NamedTuple, Protocol
 
 from derate.design.names import OneName, each_named, name, names
-from derate.design.paths import Element, Leaf, Path, leaves, read_element, read_step
 from derate.design.plain_forms import NOTHING, Block, Each, OrNone, block, fact, formed, line
-from derate.design.record import Form, Record, Schema, said
-from derate.design.stated import Name, Stated
-from derate.design.structure import OwnParts
-from derate.design.transformers import Winding
-from derate.terms.place import Place, Problem, ReadingError
+from derate.design.record import Form, Name, Record, Schema, Stated, said
+from derate.design.structure import Element, Leaf, OwnParts, Path, leaves, read_element, read_step
+from derate.design.transformers import WindingBlock
 from derate.terms.topologies import TOPOLOGIES
+from derate.terms.values import Place, Problem, ReadingError
 from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar, Sequence
 
@@ -246,7 +244,7 @@ class Placing(Protocol):
     """What reads a circuit into its structure, as a topology uses it to place the parts of its own keys."""
 
     names: Mapping[str, Place]  # every part of the design
-    windings: dict[str, Winding]  # by TRANSFORMER.WINDING
+    windings: dict[str, WindingBlock]  # by TRANSFORMER.WINDING
 
     def put(self, names: tuple[str, ...], place: str) -> None:
         """Give parts their place; the first place met holds."""
@@ -306,9 +304,7 @@ class Circuit(Record, prefix="circuit"):
 
 def circuits() -> Mapping[str, type[Circuit]]:
     """The circuit block of every topology that has a folder, by its word."""
-    return {
-        word: import_module(known.package).TOPOLOGY.circuit for word, known in TOPOLOGIES.items() if known.package
-    }
+    return {word: import_module(known.package).TOPOLOGY.circuit for word, known in TOPOLOGIES.items() if known.package}
 
 
 def circuit_of(word: str, keys: Iterable[str] = ()) -> type[Circuit]:

@@ -11,9 +11,22 @@ from derate.design.blocks import DesignFile
 from derate.design.circuit import Circuit, Earth, Joined
 from derate.design.circuit import Control as ControlBlock
 from derate.design.kinds import FAMILIES
-from derate.design.paths import Element, Leaf, Path, Step, leaves
-from derate.design.structure import EMPTY, Bridge, Control, MainsInput, Output, OwnParts, Shunt, Structure
-from derate.terms.place import Place, Problem
+from derate.design.structure import (
+    EMPTY,
+    Bridge,
+    Control,
+    Element,
+    Leaf,
+    MainsInput,
+    Output,
+    OwnParts,
+    Path,
+    Shunt,
+    Step,
+    Structure,
+    leaves,
+)
+from derate.terms.values import Place, Problem
 
 _DIODES = FAMILIES["diode"]
 _CAPACITORS = FAMILIES["capacitor"]

@@ -12,14 +12,12 @@ from derate.design.blocks import Barrier, Part
 from derate.design.circuit import Earth
 from derate.design.kinds import FAMILIES, KINDS
 from derate.design.load import Design
-from derate.design.record import Record
-from derate.design.stated import Stated
+from derate.design.record import Record, Stated
 from derate.design.structure import PROTECTIVE
 from derate.design.transformers import Transformer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
-from derate.terms.place import Place
 from derate.terms.quantities import named
-from derate.terms.values import Category, Known, Value
+from derate.terms.values import Category, Known, Place, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import PART_KINDS
 

@@ -7,13 +7,11 @@ from typing import NamedTuple
 
 from derate.design.kinds import KIND_WORDS, REFERENCE, possible
 from derate.design.plain_forms import Fact, worded
-from derate.design.record import Form, Schema, said
-from derate.design.stated import LOOKED, Stated
+from derate.design.record import LOOKED, Form, Schema, Stated, said
 from derate.terms.dimension import LENGTH
-from derate.terms.place import Place, Problem, ReadingError, nearest
-from derate.terms.results import FOUND_NOTHING, NOT_LOOKED
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import Term
+from derate.terms.words import FOUND_NOTHING, NOT_LOOKED
 from derate.text.nodes import Node, Scalar, Sequence
 from derate.text.quantity import read_quantity
 

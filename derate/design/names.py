@@ -11,11 +11,10 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any
 
 from derate.design.plain_forms import NOTHING, Each, Fact
-from derate.design.record import Field, Form, Schema, said
-from derate.design.stated import Name, Stated
-from derate.terms.place import Problem, nearest
-from derate.terms.points import CIRCUITS, FLOATING, RAILS
+from derate.design.record import Field, Form, Name, Schema, Stated, said
+from derate.terms.values import Problem, nearest
 from derate.terms.vocabulary import VOCABULARY
+from derate.terms.words import CIRCUITS, FLOATING, RAILS
 from derate.text.nodes import Node, Scalar, Sequence
 
 # What a name may be a name of, as an error calls it.

@@ -6,10 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from derate.design.record import Field, Form, Record, Schema, said
-from derate.design.stated import (
+from derate.design.record import (
     LOOKED,
+    Field,
+    Form,
     Name,
+    Record,
+    Schema,
     Stated,
     from_quantity,
     is_unknown,
@@ -17,9 +20,10 @@ from derate.design.stated import (
     one_line,
     read_fact,
     read_word,
+    said,
 )
 from derate.terms.dimension import NUMBER, Dimension
-from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY, Term
 from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar, Sequence
@@ -54,7 +58,7 @@ class Fact(Form):
     @property
     def example(self) -> str:
         """A figure with its unit, or the first word of the list."""
-        from derate.design.examples import example_of  # for schema and page; a lint has no use for it
+        from derate.design.kinds import example_of  # for schema and page; a lint has no use for it
 
         return example_of(self.term) if self.term is not None else ""
 
@@ -106,7 +110,7 @@ class Figure(Form):
     @property
     def example(self) -> str:
         """A figure with its unit."""
-        from derate.design.examples import FIGURES
+        from derate.design.kinds import FIGURES
 
         return FIGURES.get(self.dimension.symbol, "")
 

@@ -15,9 +15,8 @@ from typing import NamedTuple
 
 from derate.design.plain_forms import Word, formed
 from derate.design.record import Form, Record, Schema
-from derate.terms.place import Problem, ReadingError, nearest
-from derate.text.file import read_text
-from derate.text.nodes import Node, Scalar, Sequence, compose
+from derate.terms.values import Problem, ReadingError, nearest
+from derate.text.nodes import Node, Scalar, Sequence, compose, read_text
 
 NAME = ".derate.yaml"
 STOPS = ("fail", "not-assessed", "marginal")

@@ -1,17 +1,175 @@
-"""The blocks of a transformer: core, windings, leads, and the list of what was wound (its entries: `layers.py`)."""
+"""Transformers: core, windings, leads, and the list of what was wound, from the core outwards."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
+from typing import NamedTuple
 
 from derate.design.forms import Reaches, Sleeve, SleeveForm, TapeOnCore
-from derate.design.layers import LayerList, Layers
 from derate.design.names import EachNamed, names, tied
 from derate.design.plain_forms import NOTHING, Block, block, each, fact, figure, formed, line, lines, word
-from derate.design.record import Record
-from derate.design.stated import Name, Stated
-from derate.terms.dimension import LENGTH
+from derate.design.record import Form, Name, Record, Schema, Stated, evidence
+from derate.terms.dimension import LENGTH, NUMBER
+from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import VOCABULARY
+from derate.text.nodes import Node, Scalar, Sequence
+from derate.text.quantity import read_quantity
+
+# The list of a transformer, from the core outwards: bobbin, windings, tape, sheets, each with what was counted.
+#
+# `tape 1 layer short by 0.5..1 mm (counted; brittle)`, `primary 42 turns`, `bobbin unknown`, `tape 1..2 layers`. A
+# list given from the outside inwards is turned round, so that the rest of the project knows one order only.
+
+
+_WHAT = ("bobbin", "tape", "sheet")
+
+
+class Layer(NamedTuple):
+    """One entry of the list.
+
+    what: bobbin | tape | sheet | winding;  name: the winding's name, '' otherwise
+    layers: tape layers;  thickness: bobbin or sheet [m];  turns: turns of this part of a winding
+    short_by: how far a tape stops short of the flange [m], None when it is not said to
+    """
+
+    what: str
+    place: Place
+    name: str = ""
+    layers: Value | None = None
+    thickness: Value | None = None
+    turns: Value | None = None
+    short_by: Value | None = None
+    known_by: str | None = None
+    note: str = ""
+
+
+class Winding(NamedTuple):
+    """The winding-up of one transformer, from the core outwards; None when nobody has looked."""
+
+    layers: tuple[Layer, ...] | None
+    place: Place | None = None
+
+
+class LayerList(NamedTuple):
+    """The list as it stands in the file."""
+
+    items: tuple[Scalar, ...]
+    place: Place
+
+
+class Layers(Form):
+    """The list of a transformer, an entry a layer; its words are held to the windings once all are read."""
+
+    says = "list of layers"
+
+    def read(self, node: Node, problems: list[Problem]) -> LayerList | None:
+        """The entries; None for unknown."""
+        if isinstance(node, Scalar) and node.text == "unknown":
+            return None
+        if not isinstance(node, Sequence):
+            instead = "write [bobbin 1.0 mm, primary, tape 3 layers]"
+            problems.append(Problem(node.place, "the order of a transformer is a list", instead))
+            return None
+        problems += [
+            Problem(item.place, "one layer is one text", "write tape 2 layers")
+            for item in node.items
+            if not isinstance(item, Scalar)
+        ]
+        return LayerList(tuple(item for item in node.items if isinstance(item, Scalar)), node.place)
+
+    def schema(self) -> Schema:
+        """A list of texts, or unknown."""
+        return {"anyOf": [{"type": "array", "items": {"type": "string"}}, {"const": "unknown"}]}
+
+    def written(self) -> str:
+        """What an entry is."""
+        return "a list of `bobbin 1.0 mm`, `tape 2 layers`, `sheet 0.5 mm`, WINDING, `WINDING 42 turns`"
+
+
+def read_layers(
+    name: str,
+    outwards: LayerList | None,
+    inwards: LayerList | None,
+    turns: Mapping[str, Stated | None],
+    problems: list[Problem],
+) -> Winding:
+    """Read the list of a transformer, whichever way it was written. turns: its windings, with their turns"""
+    if outwards is not None and inwards is not None:
+        what = f"{name} is listed both from the core outwards and from the outside inwards"
+        problems.append(Problem(inwards.place, what, "keep one of the two"))
+        return Winding(None)
+    listed = outwards if outwards is not None else inwards
+    if listed is None:
+        return Winding(None)
+    windings = tuple(turns)
+    found = []
+    for item in listed.items:
+        try:
+            found.append(_layer(item, windings))
+        except ReadingError as error:
+            problems.extend(error.problems)
+    if inwards is not None:
+        found.reverse()
+    _add_up(name, turns, found, listed.place, problems)
+    return Winding(tuple(found), listed.place)
+
+
+def _layer(item: Scalar, windings: tuple[str, ...]) -> Layer:
+    text, known_by, note = evidence(item)
+    short: Value | None = None
+    found = re.search(r" short by (.+)\Z", text)
+    if found:
+        short = _number(found.group(1), item.at(found.start(1)), LENGTH)
+        text = text[: found.start()].strip()
+    word, _, rest = text.partition(" ")
+    rest = rest.strip()
+    at = item.at(len(word) + 1)
+    if word in ("bobbin", "sheet"):
+        thickness = _number(rest, at, LENGTH) if rest and rest != "unknown" else None
+        return Layer(word, item.place, thickness=thickness, known_by=known_by, note=note)
+    if word == "tape":
+        layers = _number(rest, at, NUMBER) if rest and rest != "unknown" else None
+        return Layer("tape", item.place, layers=layers, short_by=short, known_by=known_by, note=note)
+    if word in windings:
+        turns = _number(rest, at, NUMBER) if rest and rest != "unknown" else None
+        return Layer("winding", item.place, name=word, turns=turns, known_by=known_by, note=note)
+    close = nearest(word, (*_WHAT, *windings))
+    instead = f"did you mean {close}?" if close else f"write bobbin, tape, sheet or a winding: {', '.join(windings)}"
+    raise ReadingError([Problem(item.place, f"'{word[:60]}' is neither tape, bobbin, sheet nor a winding", instead)])
+
+
+def _number(text: str, place: Place, dimension: object) -> Value | None:
+    value = read_quantity(text, place, dimension).value  # type: ignore[arg-type]
+    return value if isinstance(value, Value) else None
+
+
+def _add_up(
+    name: str, turns: Mapping[str, Stated | None], layers: list[Layer], place: Place, problems: list[Problem]
+) -> None:
+    """Turns given in the list add up to the turns of the winding."""
+    for winding, stated in turns.items():
+        if stated is None or not isinstance(stated.value, Value):
+            continue
+        parts = [layer for layer in layers if layer.name == winding]
+        given = [layer.turns for layer in parts if layer.turns is not None]
+        if not given or len(given) < len(parts):
+            continue
+        least = sum(value.low for value in given)
+        most = sum(value.high for value in given)
+        if most < stated.value.low or least > stated.value.high:
+            total = f"{least:.4g}" if least == most else f"{least:.4g} to {most:.4g}"
+            at = next(layer.place for layer in parts if layer.turns is not None)
+            problems.append(
+                Problem(
+                    at,
+                    f"the turns of {name}.{winding} in the list add up to {total}, yet the winding has {stated.text}",
+                    f"correct the list here or the winding in line {stated.place.line}",
+                )
+            )
+
+
+# The blocks of a transformer: core, windings, leads, and the list of what was wound (its entries: `layers.py`).
 
 
 class Core(Record, prefix="core"):
@@ -29,7 +187,7 @@ class Core(Record, prefix="core"):
     tied_to: Stated | None = tied("core.tied_to")
 
 
-class Winding(Record, prefix="winding"):
+class WindingBlock(Record, prefix="winding"):
     """One winding, or a shield."""
 
     turns: Stated | None = fact()
@@ -67,7 +225,7 @@ class Transformer(Record, prefix="transformer"):
     leakage: Stated | None = fact()
     insulation_class: Stated | None = fact("transformer.insulation_class", how="read it from wire, bobbin and tape")
     margins: Stated | None = fact()
-    windings: Mapping[str, Winding] = each(Winding, "its windings, each under a name of your own", "ohmmeter")
+    windings: Mapping[str, WindingBlock] = each(WindingBlock, "its windings, each under a name of your own", "ohmmeter")
     leads: Mapping[str, Lead] = formed(
         EachNamed(Block(Lead), ("sibling",), ("all",)),
         "its leads, by winding or for `all`",

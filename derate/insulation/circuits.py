@@ -8,8 +8,8 @@ from typing import NamedTuple
 from derate.design.load import Design
 from derate.design.structure import PROTECTIVE, Structure
 from derate.insulation import distances as steps
+from derate.insulation.distances import HOUSEHOLD, IT_EQUIPMENT, Found
 from derate.insulation.row import Writer
-from derate.insulation.tables import HOUSEHOLD, IT_EQUIPMENT, Found
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Category, Value

@@ -11,13 +11,13 @@ from derate.design.blocks import Barrier
 from derate.design.load import Design
 from derate.design.readings import Reading
 from derate.insulation.circuits import End, Site, sees_mains_only, winding_side
+from derate.insulation.distances import NoRow, exact, micrometres, read
 from derate.insulation.needed import FAST, Voltages
 from derate.insulation.row import Writer
-from derate.insulation.tables import NoRow, exact, micrometres, read
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
-from derate.terms.cases import FULL_LOAD, READING
-from derate.terms.insulation_terms import SHEET_HELD, SHEET_LOOSE
-from derate.terms.quantities import QuantityName
+from derate.terms.bench_terms import SHEET_HELD, SHEET_LOOSE
+from derate.terms.quantities import FULL_LOAD, READING
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
 # Distances found, at what they are worth: slots too narrow, loose sheets, floating metal, legs of a path.

@@ -9,13 +9,14 @@ from __future__ import annotations
 from derate.design.load import Design
 from derate.design.readings import Test
 from derate.insulation.circuits import end_of
+from derate.insulation.distances import HOUSEHOLD
 from derate.insulation.needed import as_peak
 from derate.insulation.row import Writer
-from derate.insulation.tables import HOUSEHOLD
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
-from derate.terms.quantities import QuantityName, named
-from derate.terms.results import NOT_LOOKED
+from derate.terms.quantities import named
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
+from derate.terms.words import NOT_LOOKED
 
 # How long the type test of electric strength is held [s] (both families, 1 min; printed in several reports).
 TYPE_TEST = 60.0

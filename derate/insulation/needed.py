@@ -8,11 +8,22 @@ from typing import NamedTuple
 
 from derate.insulation import distances as steps
 from derate.insulation.circuits import UNKNOWN_ROLE, Need, Site
-from derate.insulation.distances import ROOT_TWO, temporary_overvoltage, volts
+from derate.insulation.distances import (
+    BASIC_STANDARD,
+    HOUSEHOLD,
+    IT_EQUIPMENT,
+    ROOT_TWO,
+    Family,
+    Found,
+    NoRow,
+    exact,
+    read,
+    temporary_overvoltage,
+    volts,
+)
 from derate.insulation.row import Writer, confidence_of
-from derate.insulation.tables import BASIC_STANDARD, HOUSEHOLD, IT_EQUIPMENT, Family, Found, NoRow, exact, read
 from derate.ledger.entry import SUPPLY, Entry, Subject
-from derate.terms.quantities import QuantityName
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 from derate.terms.words import Confidence, weaker_confidence
 

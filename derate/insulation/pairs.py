@@ -8,12 +8,13 @@ from fractions import Fraction
 from math import inf
 
 from derate.insulation.circuits import Site
+from derate.insulation.distances import IT_EQUIPMENT, Found, read
 from derate.insulation.needed import FAST, needed_strength, strength_above_30_khz
 from derate.insulation.row import Writer, confidence_of
-from derate.insulation.tables import IT_EQUIPMENT, Found, read
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
-from derate.terms.quantities import QuantityName, of_family
+from derate.terms.quantities import of_family
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 from derate.terms.words import weaker_confidence
 

@@ -28,6 +28,7 @@ from derate.insulation.circuits import (
     protection_of,
     site_rows,
 )
+from derate.insulation.distances import Family, families_of
 from derate.insulation.found import (
     barrier_voltages,
     earth_voltages,
@@ -39,16 +40,14 @@ from derate.insulation.found import (
 from derate.insulation.looks import inspection_rows, other_breakdowns, strength_tests, tape_tests, withstand_row
 from derate.insulation.needed import Voltages, distance_rows, insulation_row
 from derate.insulation.pairs import paths_of_role, strength_row, weakest_rows
-from derate.insulation.plug import plug_rows
 from derate.insulation.row import Writer
-from derate.insulation.tables import Family, families_of
-from derate.insulation.touch import touch_rows
-from derate.insulation.transformer import transformer_rows
-from derate.insulation.winding import core_rows
+from derate.insulation.touch import plug_rows, touch_rows
+from derate.insulation.transformer import core_rows, transformer_rows
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
-from derate.terms.quantities import QuantityName, named
+from derate.terms.quantities import named
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
 _T = TypeVar("_T")

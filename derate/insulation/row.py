@@ -14,13 +14,13 @@ from itertools import product
 from math import inf, isinf
 from typing import NamedTuple
 
-from derate.insulation.tables import Family, Found, NoRow, exact, metres, rounded_up
+from derate.insulation.distances import Family, Found, NoRow, exact, metres, rounded_up
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.terms.dimension import LENGTH
-from derate.terms.place import Place
-from derate.terms.quantities import QuantityName, of_family
-from derate.terms.values import Category, Known, Value
+from derate.terms.quantities import of_family
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Category, Known, Place, Value
 from derate.terms.vocabulary import DIMENSIONS
 from derate.terms.words import Confidence, weaker_confidence
 

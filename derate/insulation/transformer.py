@@ -1,26 +1,350 @@
-"""Requirement rows of a transformer: layers found and needed, wire, margins, sleeves on leads and at crossings."""
+"""The transformer as insulation: its inside, wire, core, and the requirement rows of layers, margins, sleeves."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+from fractions import Fraction
+from math import inf
+from typing import NamedTuple
+
 from derate.design.forms import INTO
 from derate.design.load import Design
-from derate.design.transformers import Lead
-from derate.insulation.circuits import winding_side
-from derate.insulation.needed import tape_layers_row
+from derate.design.record import Stated
+from derate.design.transformers import Layer, Lead
+from derate.insulation.circuits import core_end, end_of, winding_side
+from derate.insulation.distances import micrometres
+from derate.insulation.needed import tape_layers_row, thickness_row
 from derate.insulation.row import Writer
-from derate.insulation.tables import micrometres
-from derate.insulation.winding import (
-    CORE,
-    NOTHING,
-    Boundary,
-    boundaries,
-    insulation_thickness,
-    margin_each_side,
-    possible_wires,
-)
 from derate.ledger.entry import Entry, OpenFact, Subject
-from derate.terms.quantities import QuantityName, each
+from derate.terms.quantities import each
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
+
+# The inside of a transformer: layers between conductors, winding wire, the core as a conductor.
+
+
+# Winding wire as insulation: thickness from two diameters, lacquer of enamelled wire, fully insulated wire.
+#
+# Enamel is functional insulation only, whatever it breaks down at. Triple-insulated wire cures the creepage inside
+# the winding only: pins, core and board keep their distances.
+
+
+# Fully insulated wire: least breakdown voltage per micrometre of diameter increase at room temperature, by nominal
+# conductor up to and including [um]. Source: IEC 60317-56 / 60317-0-7 as one wire maker prints it, 2025.
+_VOLTS_PER_MICROMETRE = ((100, 81), (355, 76), (500, 70), (1000, 53), (1600, 47))
+
+
+def possible_wires(word: str) -> Category:
+    """What a wire of this word may be: insulated wire that nobody named may be triple-insulated or not."""
+    return Category.of("insulated", "triple-insulated") if word == "insulated" else Category.of(word)
+
+
+def insulation_thickness(bare: float, outside: float) -> int:
+    """Insulation on one side of a wire [um] from its bare and outside diameter [m]: half the difference, rounded down.
+
+    Raises ValueError where the outside is not above the bare diameter.
+
+    >>> insulation_thickness(0.52e-3, 0.72e-3)
+    100
+    """
+    difference = micrometres(outside) - micrometres(bare)
+    if difference <= 0 or bare <= 0:
+        raise ValueError("the outside diameter has to be above the bare one")
+    return int(difference / 2)
+
+
+def fully_insulated_breakdown(conductor: float, increase: float) -> int:
+    """Least breakdown voltage [V rms] of fully insulated wire: conductor, and increase in diameter by insulation [m].
+
+    Range: conductors up to 1.6 mm. Raises ValueError outside.
+
+    >>> fully_insulated_breakdown(0.30e-3, 132e-6)
+    10032
+    """
+    nominal = micrometres(conductor)
+    for top, volts in _VOLTS_PER_MICROMETRE:
+        if 0 < nominal <= top:
+            return int(micrometres(increase) * volts)
+    raise ValueError(f"a conductor of {float(nominal):g} um: state one above 0, at most 1600 um")
+
+
+def margin_each_side(creepage: int) -> int:
+    """Margin at each end of the winding [um] that makes up a creepage [um]: half, since the path crosses it twice.
+
+    >>> margin_each_side(6000)
+    3000
+    """
+    return -int(-Fraction(creepage, 2) // 1)
+
+
+# The inside of a transformer: layers between the nearest conductors of either side, on every path of its list.
+#
+# A shield counts as the side it is tied to; a floating one belongs to neither, and the layers on its two sides add at
+# best. A tape that stops short of the flange is no whole layer. Enamel counts for nothing here.
+
+
+CORE = "core"
+NOTHING = Value.exact(0.0)
+
+
+class Boundary(NamedTuple):
+    """Two neighbouring conductors of opposite sides, and the whole layers of tape between them."""
+
+    one: str
+    other: str
+    layers: Value | None  # None when some tape was not counted
+    short: bool  # a tape that stops short lies between them
+    note: str = ""
+
+
+def boundaries(name: str, layers: tuple[Layer, ...], design: Design) -> tuple[tuple[Boundary, ...], tuple[str, ...]]:
+    """Every place in the list where the primary side meets the secondary side; and windings whose side is unknown.
+
+    The core's outer legs are the last conductor of the list, of the side it is tied to; a floating core is primary, as
+    test reports count it. Air lies between them and the
+    winding too, and is a distance of its own: the tape outside is the least of what is there.
+    """
+    found: list[Boundary] = []
+    unknown: list[str] = []
+    last: tuple[str, str] | None = None  # the conductor met last: its name and side
+    between: list[Layer] = []
+    floating: list[str] = []
+    for layer in layers:
+        if layer.what != "winding":
+            between.append(layer)
+            continue
+        full = f"{name}.{layer.name}"
+        side = winding_side(full, design)
+        if side == "unknown":
+            unknown.append(full)
+            last, between, floating = None, [], []
+            continue
+        if side not in ("primary", "secondary"):
+            floating.append(layer.name)
+            between.append(layer)
+            continue
+        if last is not None and last[1] != side:
+            found.append(boundary(last[0], layer.name, between, floating))
+        last, between, floating = (layer.name, side), [], []
+    core = core_end(design, f"{name} core").side
+    if core == CORE:
+        core = "primary"
+    if last is not None and core in ("primary", "secondary") and core != last[1]:
+        outer = boundary(last[0], CORE, between, floating)
+        if outer.layers is not None:
+            wound = tape_on_core(name, design)
+            low, near = outer.layers.low + wound.low, outer.layers.near + wound.near
+            note = outer.note or "tape outside and on the core; the air between adds to it"
+            outer = outer._replace(layers=Value(low, near, inf, inf), note=note)
+        found.append(outer)
+    return tuple(found), tuple(dict.fromkeys(unknown))
+
+
+def boundary(one: str, other: str, between: Sequence[Layer], floating: Sequence[str]) -> Boundary:
+    """The whole layers between two conductors; between: what lies there, floating shields among it by name."""
+    groups: list[list[Layer]] = [[]]
+    for layer in between:
+        if layer.what == "winding":
+            groups.append([])
+        else:
+            groups[-1].append(layer)
+    counts = [_layers(group) for group in groups]
+    short = any(layer.short_by is not None for layer in between)
+    note = "a tape stops short of the flange and is no whole layer" if short else ""
+    if any(count is None for count in counts):
+        return Boundary(one, other, None, short, "a tape was not counted")
+    known = [count for count in counts if count is not None]
+    if len(known) == 1:
+        return Boundary(one, other, known[0], short, note)
+    # Past a floating shield: the better side alone is sure, both together are the best that can be said.
+    low, near = max(count.low for count in known), max(count.near for count in known)
+    far, high = sum(count.far for count in known), sum(count.high for count in known)
+    note = "; ".join(filter(None, (note, f"floating {', '.join(floating)} between them")))
+    return Boundary(one, other, Value(min(low, near), near, far, max(high, far)), short, note)
+
+
+def _layers(group: list[Layer]) -> Value | None:
+    total = NOTHING
+    for layer in group:
+        if layer.what == "sheet":
+            total = _plus(total, Value.exact(1.0))
+        elif layer.what == "tape" and layer.short_by is None:
+            if layer.layers is None:
+                return None
+            total = _plus(total, layer.layers)
+    return total
+
+
+def _plus(one: Value, other: Value) -> Value:
+    return Value(*(a + b for a, b in zip(one.numbers(), other.numbers(), strict=True)))
+
+
+def tape_on_core(name: str, design: Design) -> Value:
+    """Layers of tape wound round the core, as `core.tape_to_windings: 2 layers` says; 0 where nothing is sure."""
+    block = design.file.transformers[name].core
+    stated = block.tape_to_windings if block is not None else None
+    counted = re.match(r"(\d+)(?:\.\.(\d+))? layers?\b", stated.text) if stated is not None else None
+    if counted is None:
+        return Value.exact(0.0)
+    least = float(counted[1])
+    return Value.between(least, max(least, float(counted[2] or least)))
+
+
+# The core of a transformer as a conductor: its side, and what lies between it and the winding on the bobbin.
+#
+# A ferrite conducts well enough to be a path. The wall of the bobbin is what stands between the core's centre leg and
+# the winding wound on it: where the two belong to different sides that wall is solid insulation, a single layer of
+# it. A floating core counts on the worse side, as the other side of whatever faces it; the way on from it to that
+# side may add, so what is found there is the least there is. The outer legs are the last conductor of the list
+# (`winding.boundaries`); the flange of the bobbin is a barrier of the file, with its thickness as a sheet and the way
+# round it as creepage.
+
+
+SURE_SIDES = ("primary", "secondary")
+
+
+class OnBobbin(NamedTuple):
+    """The first conductor from the core outwards, and what lies between the two.
+
+    winding: its name, '' when the list has none; side: primary | secondary | unknown
+    between: bobbin, sheets and tape under it, shields that float among them
+    """
+
+    winding: str
+    side: str
+    between: tuple[Layer, ...]
+
+
+def on_the_bobbin(name: str, layers: tuple[Layer, ...], design: Design) -> OnBobbin:
+    """What faces the core's centre leg. A floating shield is no side of its own: what lies beyond it is looked at."""
+    between: list[Layer] = []
+    for layer in layers:
+        side = winding_side(f"{name}.{layer.name}", design) if layer.what == "winding" else ""
+        if layer.what == "winding" and side != "core":
+            return OnBobbin(layer.name, side, tuple(between))
+        between.append(layer)
+    return OnBobbin("", "unknown", tuple(between))
+
+
+def core_rows(writer: Writer, subject: Subject, name: str, design: Design, insulation: Entry) -> None:
+    """Rows about the core of one transformer."""
+    _side(writer, subject, name, design)
+    _path(writer, subject, name, design)
+    if not writer.family.has("insulation_thickness"):
+        return
+    thickness_row(writer, subject, insulation)
+    layers = design.layers[name].layers if name in design.layers else None
+    if layers is None:
+        for quantity in each(
+            "transformer.core_faces", "found.bobbin_wall", "found.core_layers", "transformer.core_wire"
+        ):
+            writer.hole(subject, quantity, (OpenFact(subject, "found.tape_layers"),), note="nobody listed its layers")
+        return
+    met = on_the_bobbin(name, layers, design)
+    floating = _faces(writer, subject, name, met, core_end(design, f"{name} core").side)
+    _wall(writer, subject, name, design, met, floating)
+    _layers_over_core(writer, subject, name, met)
+    _wire(writer, subject, name, met)
+
+
+def _side(writer: Writer, subject: Subject, name: str, design: Design) -> None:
+    block = design.file.transformers[name].core
+    tied = block.tied_to if block is not None else None
+    quantity: QuantityName = "transformer.core_side"
+    missing = (OpenFact(subject, "core.tied_to"),)
+    if tied is None or tied.word is None:
+        writer.hole(subject, quantity, missing)
+        return
+    side = end_of(f"{name} core", design).side
+    word = "floating" if side == "core" else side
+    if word in (*SURE_SIDES, "floating"):
+        writer.row(subject, quantity, Category.of(word), formula=f"tied to {tied.word}", place=tied.place)
+    else:
+        writer.hole(subject, quantity, missing, note=f"'{tied.word}' has no side")
+
+
+def _path(writer: Writer, subject: Subject, name: str, design: Design) -> None:
+    named = any(
+        re.search(r"\bcore\b", barrier) is not None or any(point.split(" ")[-1] == "core" for point in one.between)
+        for barrier, one in design.file.barriers.items()
+    )
+    quantity: QuantityName = "transformer.core_path"
+    if named:
+        writer.row(subject, quantity, Category.of("yes"), formula="a barrier of the file names the core")
+    else:
+        writer.hole(subject, quantity, (OpenFact(subject, "distance from the core to the other side"),))
+
+
+def _faces(writer: Writer, subject: Subject, name: str, met: OnBobbin, core: str) -> bool:
+    """Whether the core faces the other side through the bobbin; returns whether it does so by floating."""
+    quantity: QuantityName = "transformer.core_faces"
+    if core == "unknown" or met.side not in SURE_SIDES:
+        missing = [OpenFact(subject, "core.tied_to")] if core == "unknown" else []
+        if met.side not in SURE_SIDES:
+            missing.append(_tied(name, met.winding) if met.winding else OpenFact(subject, "found.tape_layers"))
+        writer.hole(subject, quantity, tuple(missing))
+        return False
+    other = core == "core" or (core in SURE_SIDES and core != met.side)
+    known = {"core": "a floating core, counted on the worse side", "earth": "an earthed core"}
+    said = known.get(core, f"a {core} core")
+    words = f"{met.winding} ({met.side}) on the bobbin, over {said}"
+    writer.row(subject, quantity, Category.of("yes" if other else "no"), formula=words)
+    return core == "core"
+
+
+def _tied(name: str, winding: str) -> OpenFact:
+    return OpenFact(Subject("winding", (f"{name}.{winding}",)), "winding.tied_to")
+
+
+def _wall(writer: Writer, subject: Subject, name: str, design: Design, met: OnBobbin, floating: bool) -> None:
+    """Thickness of the thickest single solid layer: two thin ones are not one thick one."""
+    solid = [one for one in met.between if one.what in ("bobbin", "sheet")]
+    known = [one for one in solid if one.thickness is not None]
+    if not known:
+        note = "" if solid else "its list has no bobbin"
+        writer.hole(subject, "found.bobbin_wall", (OpenFact(subject, "thickness of the bobbin"),), note=note)
+        return
+    numbers = zip(*(one.thickness.numbers() for one in known if one.thickness is not None), strict=True)
+    low, near, far, high = (max(column) for column in numbers)
+    if floating or len(known) < len(solid):
+        far = high = inf
+    note = "the way on from a floating core to the other side adds to it" if floating else ""
+    first = known[0]
+    known_by = design.evidence(Stated(first.thickness, first.place, first.known_by), "transformers")
+    writer.row(
+        subject,
+        "found.bobbin_wall",
+        Value(low, near, far, high),
+        formula="thickest single layer under the winding",
+        place=first.place,
+        known_by=known_by,
+        note=note,
+    )
+
+
+def _layers_over_core(writer: Writer, subject: Subject, name: str, met: OnBobbin) -> None:
+    """Whole layers of tape on the bobbin under that winding."""
+    floating = [one.name for one in met.between if one.what == "winding"]
+    found = boundary(CORE, met.winding, met.between, floating)
+    if found.layers is None:
+        writer.hole(subject, "found.core_layers", (OpenFact(subject, "found.tape_layers"),), note=found.note)
+        return
+    words = "whole layers of tape between the bobbin and the winding"
+    writer.row(subject, "found.core_layers", found.layers, formula=words, note=found.note)
+
+
+def _wire(writer: Writer, subject: Subject, name: str, met: OnBobbin) -> None:
+    wire = writer.ledger.find(Subject("winding", (f"{name}.{met.winding}",)), "winding.wire") if met.winding else None
+    word = wire.value.word if wire is not None and isinstance(wire.value, Category) else None
+    if word is None or wire is None:
+        writer.hole(subject, "transformer.core_wire", (OpenFact(subject, "winding.wire"),))
+        return
+    writer.row(subject, "transformer.core_wire", possible_wires(word), formula=f"wire of {met.winding}", inputs=[wire])
+
+
+# Requirement rows of a transformer: layers found and needed, wire, margins, sleeves on leads and at crossings.
+
 
 WIRES = ("enamelled", "foil", "insulated", "triple-insulated")  # the last is the best
 SLEEVE = 0.4e-3  # m: a sleeve that insulates is a single layer of solid insulation
@@ -46,7 +370,7 @@ def transformer_rows(writer: Writer, name: str, design: Design, insulation: Entr
     else:
         met, unknown = boundaries(name, layers, design)
         _layers_found(writer, subject, met, unknown)
-    _wire(writer, subject, name, design, met)
+    _wire_rows(writer, subject, name, design, met)
     if creepage is not None and isinstance(creepage.value, Value):
         halves = [_half(one) for one in creepage.value.numbers()]
         writer.row(
@@ -112,7 +436,7 @@ def _count(one: Boundary) -> tuple[float, float]:
     return (one.layers.near, one.layers.far) if one.layers is not None else (0.0, 0.0)
 
 
-def _wire(writer: Writer, subject: Subject, name: str, design: Design, met: tuple[Boundary, ...]) -> None:
+def _wire_rows(writer: Writer, subject: Subject, name: str, design: Design, met: tuple[Boundary, ...]) -> None:
     """The wire that every boundary can rest on: one winding is enough, so the better of the two; worst place first."""
     windings = design.file.transformers[name].windings
     if any(CORE not in (one.one, one.other) for one in met):

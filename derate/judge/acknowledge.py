@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from derate.judge.review import Acknowledgement, Finding, Review
 from derate.ledger.entry import Subject
-from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.words import ATTENTION, VERDICTS
 
 # Waivers and open points: what somebody signed for, until when, and what became of it.
@@ -189,7 +189,7 @@ def read_record(text: str, path: str) -> dict[str, dict[str, KnownFinding]]:
     """Known findings by design path. Raises ReadingError when the text is no record.
 
     Held to the shape that the published schema gives it, by hand: a gate reads this every time, and a library that
-    checks schemas takes longer to load than the rest. What is wrong it tells (`derate.report.outputs.problems_of`).
+    checks schemas takes longer to load than the rest. What is wrong it tells (`derate.report.schemas.problems_of`).
     """
     import json
 

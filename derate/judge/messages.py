@@ -9,12 +9,11 @@ from math import floor, inf, isfinite, log10
 from derate.judge.review import Told
 from derate.judge.verdict import GUARD, OPEN, OVER, STRADDLES, TOLERANCE, Guard, Outcome, compare
 from derate.judge.view import Missing, View
-from derate.packs.rule import Condition, Rule
+from derate.packs.pack import Condition, Rule
 from derate.terms.dimension import Dimension
 from derate.terms.values import Curve, Value
 from derate.terms.vocabulary import VOCABULARY
-from derate.text.formula import CannotEvaluate, Formula
-from derate.text.tree import Name
+from derate.text.formula import CannotEvaluate, Formula, Name
 from derate.text.units import show, show_value
 
 # The rating from which a failing comparison would pass, rounded so that it still does.

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
-from derate.terms.cases import CaseGroup
-from derate.terms.place import Place
-from derate.terms.quantities import QuantityName
-from derate.terms.values import Value
+from derate.terms.quantities import CaseGroup
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Place, Value
 from derate.terms.words import Confidence, Hazard, Overall, Severity, Verdict
 
 # What judging ends in: findings, the overall word of every hazard, the review of one design.

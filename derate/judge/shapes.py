@@ -9,7 +9,7 @@ from math import inf
 from derate.judge.verdict import STRADDLES, Guard, Outcome, agreement, best, compare, excess, worst
 from derate.judge.view import Missing, Trace, View, told, wide_facts
 from derate.ledger.entry import SUPPLY, Subject
-from derate.packs.rule import (
+from derate.packs.pack import (
     DOMAINS,
     LOOKED,
     Agree,

@@ -7,17 +7,16 @@ from dataclasses import dataclass
 from typing import cast
 
 from derate.judge.acknowledge import is_about
+from derate.judge.judge import find, prepare
 from derate.judge.review import Finding, Review
-from derate.judge.rule_finding import find, prepare
 from derate.ledger.entry import SUPPLY, Case, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
-from derate.packs.rule import SUPPLY_WIDE, Rule
+from derate.packs.pack import SUPPLY_WIDE, Rule
 from derate.packs.trial import DesignTrial, Facts, Trial, Trials, example_of
-from derate.terms.cases import RUNNING, CaseGroup
-from derate.terms.place import Place
-from derate.terms.quantities import QuantityName, named
-from derate.terms.values import Category, Known
+from derate.terms.quantities import RUNNING, CaseGroup, named
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Category, Known, Place
 from derate.terms.words import VERDICTS, SubjectKind, Verdict
 
 

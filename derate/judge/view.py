@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
-from derate.packs.rule import SUPPLY_WIDE, Condition
+from derate.packs.pack import SUPPLY_WIDE, Condition
 from derate.terms.quantities import named, of_family
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from derate.terms.cases import ANY_LOAD, FULL_LOAD, LEAST_LOAD, NO_LOAD, CaseGroup, Load
-from derate.terms.place import Place
-from derate.terms.quantities import QuantityName
-from derate.terms.values import Known
+from derate.terms.quantities import ANY_LOAD, FULL_LOAD, LEAST_LOAD, NO_LOAD, CaseGroup, Load
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Known, Place
 from derate.terms.words import SubjectKind
 
 # The rows of the ledger: subject, case, entry.
@@ -60,9 +59,9 @@ class OpenFact(str):
 class Case(NamedTuple):
     """One condition of the whole supply.
 
-    group: a word of `derate.terms.cases`
+    group: a word of `derate.terms.quantities`
     mains: rms mains voltage [V]; frequency: mains frequency [Hz]
-    load: a load of `derate.terms.cases`, or the currents as text
+    load: a load of `derate.terms.quantities`, or the currents as text
     ambient: site ambient [degC] or None when it plays no part
     widened: the mains voltage lies outside the plate, inside the mains tolerance
     fault: name of the single fault, '' when none

@@ -20,7 +20,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger, Plan, Refined
-from derate.terms.quantities import QuantityName
+from derate.terms.quantity_names import QuantityName
 
 _T = TypeVar("_T")
 Read = tuple[Hashable, ...]  # (subject, quantity), ("subjects", kind), ("result", step, field), ("everything",)

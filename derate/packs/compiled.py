@@ -17,15 +17,28 @@ from pathlib import Path
 from typing import Any
 
 import derate
-from derate.packs.pack import Assumption, Head, Pack
-from derate.packs.rule import Agree, AnyOf, Condition, Count, Keep, Member, Presence, Range, Record, Rule, Shape, Within
+from derate.packs.pack import (
+    Agree,
+    AnyOf,
+    Assumption,
+    Condition,
+    Count,
+    Head,
+    Keep,
+    Member,
+    Pack,
+    Presence,
+    Range,
+    Record,
+    Rule,
+    Shape,
+    Within,
+)
 from derate.packs.table import Axis, Cell, Table
 from derate.terms.dimension import Dimension
-from derate.terms.place import Place
-from derate.terms.values import Value
-from derate.text.formula import Formula
+from derate.terms.values import Place, Value
+from derate.text.formula import Choice, Formula, Name, Negative, Number, Operation, Side, Term
 from derate.text.nodes import Scalar
-from derate.text.tree import Choice, Name, Negative, Number, Operation, Side, Term
 
 FILE = "packs.compiled"
 # Another form, another release or another way of Python to write it: then the pack files are read.

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import re
 
-from derate.packs.pack import BOUNDING, Assumption, Head, Pack
+from derate.packs.pack import BOUNDING, FAMILIES, Assumption, Head, Pack, Rule, is_rule_name, is_table_name
 from derate.packs.read_rule import read_rule
 from derate.packs.reading import Fields, cite, first_character, kind_of
-from derate.packs.rule import FAMILIES, Rule, is_rule_name, is_table_name
 from derate.packs.table import ENDS, KINDS, Axis, Cell, Index, Table
 from derate.terms.dimension import CELSIUS, NUMBER, Dimension
-from derate.terms.place import Place, Problem, ReadingError, nearest
-from derate.terms.values import Value
+from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
 from derate.terms.words import CONFIDENCES, Confidence
 from derate.text.nodes import Mapping, Node, Scalar, Sequence, compose

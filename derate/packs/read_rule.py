@@ -1,4 +1,4 @@
-"""Reading one rule of a pack."""
+"""Reading one rule of a pack: its conditions, its shape, every formula parsed and its dimensions checked."""
 
 from __future__ import annotations
 
@@ -6,16 +6,307 @@ import re
 from collections.abc import Mapping as Names
 from typing import cast
 
-from derate.packs.read_shape import read_conditions, read_shape
-from derate.packs.reading import Fields, cite
-from derate.packs.rule import HOLDS_OVER, SHAPES, AnyOf, Count, Keep, Rule, Shape, Within, is_rule_name
-from derate.terms.cases import PACK_GROUPS, group_of
+from derate.packs.pack import (
+    HOLDS_OVER,
+    LISTS,
+    LOOKED,
+    SHAPES,
+    Agree,
+    AnyOf,
+    Condition,
+    Count,
+    Keep,
+    Member,
+    Presence,
+    Range,
+    Record,
+    Rule,
+    Shape,
+    Within,
+    is_rule_name,
+)
+from derate.packs.reading import Fields, cite, first_character, kind_of
 from derate.terms.dimension import CELSIUS, KELVIN, NUMBER, Dimension
-from derate.terms.place import Problem, ReadingError
-from derate.terms.values import Value
-from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES, SUBJECT_KINDS, Confidence, Hazard, Severity
-from derate.text.nodes import Mapping
+from derate.terms.quantities import PACK_GROUPS, group_of
+from derate.terms.values import Place, Problem, ReadingError, Value, nearest
+from derate.terms.vocabulary import VOCABULARY, Term
+from derate.terms.words import CONFIDENCES, HAZARDS, PART_KINDS, SEVERITIES, SUBJECT_KINDS, Confidence, Hazard, Severity
+from derate.text.formula import Formula
+from derate.text.formula_reader import parse_scalar
+from derate.text.nodes import Mapping, Node, Scalar, Sequence
 from derate.text.quantity import read_quantity
+
+# Reading the conditions and the shape of a rule, with every formula parsed and its dimensions checked.
+
+
+_BOUNDS = {"over": (True, True), "at least": (True, False), "under": (False, True), "up to": (False, False)}
+
+
+def read_conditions(
+    node: Node | None, problems: list[Problem], prefixes: tuple[str, ...] = ()
+) -> tuple[Condition, ...]:
+    """Read a block of conditions. `prefixes`: which names are allowed, all when empty."""
+    if node is None:
+        return ()
+    if not isinstance(node, Mapping):
+        problems.append(Problem(first_character(node), f"this is {kind_of(node)}", "write fact: what it has to be"))
+        return ()
+    found = []
+    for key, value in node.entries:
+        try:
+            found.append(_read_condition(key, value, prefixes))
+        except ReadingError as error:
+            problems += error.problems
+    return tuple(found)
+
+
+def _read_condition(key: Scalar, node: Node, prefixes: tuple[str, ...]) -> Condition:
+    term = VOCABULARY.get(key.text)
+    if term is None:
+        close = nearest(key.text, VOCABULARY)
+        raise _refused(key.start, f"'{key.text}' is no fact this format knows", f"write {close}" if close else "")
+    if prefixes and not term.name.startswith(prefixes):
+        raise _refused(key.start, f"{term.name} is not a fact of a part", f"use names such as {prefixes[0]}kind")
+    if isinstance(node, Mapping):
+        raise _refused(node.place, "a condition is one line", "write a word, a list of words, or `over 0.1 uF`")
+    if isinstance(node, Sequence):
+        if not node.items or not all(isinstance(item, Scalar) for item in node.items):
+            raise _refused(node.place, "a list of words is wanted here", "write [fuse, board track]")
+        scalars = tuple(item for item in node.items if isinstance(item, Scalar))
+        if term.dimension is not None:
+            raise _refused(node.place, f"{term.name} is {term.dimension}, no word", "write a range, such as 1..3")
+        words = tuple(_word(item.text, item.start, term) for item in scalars)
+        return Condition(term.name, " or ".join(words), node.place, words=words)
+    return _read_text(node, term)
+
+
+def _read_text(node: Scalar, term: Term) -> Condition:
+    text = node.text.strip()
+    if text in ("present", "absent"):
+        return Condition(term.name, text, node.start, presence=text)
+    if text.startswith("includes "):
+        if term.name not in LISTS:
+            raise _refused(node.start, f"{term.name} is one word, no list", f"'includes' is for {', '.join(LISTS)}")
+        return Condition(term.name, text, node.start, includes=text[9:].strip())
+    if term.name in LISTS:
+        raise _refused(node.start, f"{term.name} is a list", "write `includes WORD`, `present` or `absent`")
+    if term.dimension is not None:
+        return Condition(term.name, text, node.start, range=_range(text, node, term))
+    if text.startswith("other than "):
+        words, offset = [], 11
+        for word in text[11:].split(" or "):
+            words.append(_word(word.strip(), node.at(offset), term))
+            offset += len(word) + 4
+        return Condition(term.name, text, node.start, words=tuple(words), other=True)
+    return Condition(term.name, text, node.start, words=(_word(text, node.start, term),))
+
+
+def _word(text: str, place: Place, term: Term) -> str:
+    known = PART_KINDS if term.name == "part.kind" else term.words
+    if text in known or text in LOOKED or not known:
+        return text
+    if term.name == "part.kind" and text.startswith("any ") and any(kind.endswith(text[3:]) for kind in known):
+        return text
+    close = nearest(text, known)
+    what = f"'{text}' is not a word of {term.name}" if text else f"{term.name} is empty"
+    raise _refused(place, what, f"write {close}" if close else f"write one of {', '.join(known)}")
+
+
+def _range(text: str, node: Scalar, term: Term) -> Range:
+    assert term.dimension is not None
+    for word, (lower, strict) in _BOUNDS.items():
+        if text.startswith(word + " "):
+            offset = node.text.index(text) + len(word) + 1
+            value = read_quantity(text[len(word) + 1 :], node.at(offset), term.dimension).value
+            if not isinstance(value, Value) or not value.is_exact:
+                raise _refused(node.at(offset), "a bound is one number", "write `over 0.1 uF`")
+            return Range(least=value.low, above=strict) if lower else Range(greatest=value.low, below=strict)
+    value = read_quantity(text, node.start, term.dimension).value
+    if not isinstance(value, Value):
+        raise _refused(node.start, f"'{text}' is no range of {term.says}", "write `over 0.1 uF` or `1..3 A`")
+    return Range(least=value.low, greatest=value.high)
+
+
+_PART_NAMES = ("part.", "rated.", "found.", "mounting.", "allowed.")
+
+
+def read_shape(
+    key: Scalar, node: Node, names: Names[str, Dimension], problems: list[Problem], inside: bool = False
+) -> Shape | None:
+    """Read one shape by its word. `inside` an any_of no further any_of is taken. None when it is wrong."""
+    before = len(problems)
+    try:
+        shape = _read(key, node, names, problems, inside)
+    except ReadingError as error:
+        problems += error.problems
+        return None
+    return shape if len(problems) == before else None
+
+
+def _read(key: Scalar, node: Node, names: Names[str, Dimension], problems: list[Problem], inside: bool) -> Shape | None:
+    word = key.text
+    if word == "keep":
+        return Keep(_formula(node, names, True))
+    if word == "any_of":
+        return _any_of(key, node, names, problems, inside)
+    if not isinstance(node, Mapping):
+        raise _refused(first_character(node), f"{word} is {kind_of(node)}", f"write {_EXAMPLES[word]}")
+    if word == "within":
+        return _within(node, names, problems)
+    if word in ("present", "absent"):
+        fields = Fields(node, word, ("part", "fact"), problems)
+        if ("part" in fields) == ("fact" in fields):
+            raise _refused(node.place, f"{word} asks for a part or for a fact", f"write {_EXAMPLES[word]}")
+        fact = _fact(fields, "fact") if "fact" in fields else ""
+        return Presence(word == "present", _parts(fields, problems), fact)
+    if word == "member":
+        return _member(node)
+    if word == "count":
+        return _count(node, names, problems)
+    if word == "agree":
+        return _agree(node, problems)
+    fields = Fields(node, word, ("fields", "shows"), problems)
+    scalars = fields.scalars("fields")
+    if not scalars:
+        raise _refused(node.place, "record has no fields", f"write {_EXAMPLES[word]}")
+    facts = tuple(_known(item) for item in scalars)
+    return Record(facts, read_conditions(fields.node_of("shows"), problems))
+
+
+_EXAMPLES = {
+    "within": "{quantity: frequency, from: 20 kHz, to: 150 kHz}",
+    "present": "{part: {part.kind: [fuse]}} or {fact: circuit.clamp}",
+    "absent": "{part: {part.kind: [spark gap]}} or {fact: circuit.bridging}",
+    "member": "{part.class: [Y1, Y2]}",
+    "count": "{part: {part.kind: [fuse]}, at_least: 1} or {of: bridge.count, at_least: 2}",
+    "agree": "{measured: found.capacitance, marked: part.capacitance}",
+    "record": "{fields: [test.voltage, test.result], shows: {test.result: held}}",
+}
+
+
+def _formula(node: Node, names: Names[str, Dimension], comparison: bool) -> Formula:
+    if not isinstance(node, Scalar):
+        raise _refused(node.place, f"a formula is one line of text, this is {kind_of(node)}", "")
+    return parse_scalar(node, names, comparison)
+
+
+def _same(formula: Formula | None, wanted: Formula) -> None:
+    """Raise when two sides have dimensions that cannot be compared."""
+    if formula is not None and formula.dimension != wanted.dimension:
+        raise _refused(
+            formula.place, f"'{formula.text}' is {formula.dimension}", f"{wanted.dimension} is expected here"
+        )
+
+
+def _ends(
+    fields: Fields, names: Names[str, Dimension], least: str, greatest: str
+) -> tuple[Formula | None, Formula | None]:
+    low, high = fields.node_of(least), fields.node_of(greatest)
+    if low is None and high is None:
+        raise _refused(fields.node.place, f"{fields.what} has no bound", f"write {least}: or {greatest}:")
+    return (
+        None if low is None else _formula(low, names, False),
+        None if high is None else _formula(high, names, False),
+    )
+
+
+def _within(node: Mapping, names: Names[str, Dimension], problems: list[Problem]) -> Within:
+    fields = Fields(node, "within", ("quantity", "from", "to"), problems)
+    quantity = fields.node_of("quantity")
+    if quantity is None:
+        raise _refused(node.place, "within has no quantity", f"write {_EXAMPLES['within']}")
+    formula = _formula(quantity, names, False)
+    least, greatest = _ends(fields, names, "from", "to")
+    _same(least, formula)
+    _same(greatest, formula)
+    return Within(formula, least, greatest)
+
+
+def _parts(fields: Fields, problems: list[Problem]) -> tuple[Condition, ...]:
+    if "part" not in fields:
+        return ()
+    conditions = read_conditions(fields.node_of("part"), problems, _PART_NAMES)
+    if not conditions:
+        fields.wrong(fields.place_of("part"), "no condition on the part", "write part: {part.kind: [fuse]}")
+    return conditions
+
+
+def _count(node: Mapping, names: Names[str, Dimension], problems: list[Problem]) -> Count:
+    fields = Fields(node, "count", ("part", "of", "at_least", "at_most"), problems)
+    of = fields.node_of("of")
+    if ("part" in fields) == (of is not None):
+        raise _refused(node.place, "count takes parts or a quantity", f"write {_EXAMPLES['count']}")
+    formula = None if of is None else _formula(of, names, False)
+    least, greatest = _ends(fields, names, "at_least", "at_most")
+    for side in (formula, least, greatest):
+        if side is not None and side.dimension != NUMBER:
+            raise _refused(side.place, f"'{side.text}' is {side.dimension}", "a count is a plain number")
+    return Count(_parts(fields, problems), formula, least, greatest)
+
+
+def _member(node: Mapping) -> Member:
+    if len(node.entries) != 1:
+        raise _refused(node.place, "member asks one fact", f"write {_EXAMPLES['member']}")
+    key, value = node.entries[0]
+    found: list[Problem] = []
+    (condition,) = read_conditions(node, found) or (None,)
+    if found:
+        raise ReadingError(found)
+    if condition is None or not condition.words or condition.other:
+        raise _refused(first_character(value), "member has a list of words", f"write {_EXAMPLES['member']}")
+    return Member(key.text, condition.words)
+
+
+def _agree(node: Mapping, problems: list[Problem]) -> Agree:
+    fields = Fields(node, "agree", ("measured", "marked"), problems)
+    measured, marked = _fact(fields, "measured"), _fact(fields, "marked")
+    one, other = VOCABULARY[measured].dimension, VOCABULARY[marked].dimension
+    if one is None or one != other:
+        what = "a word" if one is None else str(one)
+        raise _refused(fields.place_of("marked"), f"{marked} is {other or 'a word'}", f"{measured} is {what}")
+    return Agree(measured, marked)
+
+
+def _any_of(
+    key: Scalar, node: Node, names: Names[str, Dimension], problems: list[Problem], inside: bool
+) -> AnyOf | None:
+    if inside:
+        raise _refused(key.start, "any_of inside any_of", "one level is read: write the alternatives side by side")
+    if isinstance(node, (Scalar, Mapping)) or len(node.items) < 2:
+        raise _refused(first_character(node), "any_of takes two alternatives or more", "write a list of shapes")
+    shapes: list[Shape] = []
+    for item in node.items:
+        if not isinstance(item, Mapping) or len(item.entries) != 1 or item.entries[0][0].text not in SHAPES:
+            close = nearest(item.entries[0][0].text, SHAPES) if isinstance(item, Mapping) and item.entries else None
+            instead = f"write {close}:" if close else f"write one of {', '.join(SHAPES)}"
+            problems.append(Problem(first_character(item), "an alternative is one shape of its own", instead))
+            continue
+        shape = read_shape(*item.entries[0], names, problems, inside=True)
+        if shape is not None:
+            shapes.append(shape)
+    return AnyOf(tuple(shapes))
+
+
+def _fact(fields: Fields, key: str) -> str:
+    scalar = fields.scalar(key)
+    if scalar is None:
+        raise _refused(fields.node.place, f"{fields.what} has no {key}", f"write {_EXAMPLES[fields.what]}")
+    return _known(scalar)
+
+
+def _known(scalar: Scalar) -> str:
+    if scalar.text in VOCABULARY:
+        return scalar.text
+    close = nearest(scalar.text, VOCABULARY)
+    raise _refused(scalar.start, f"'{scalar.text}' is no fact this format knows", f"write {close}" if close else "")
+
+
+def _refused(place: Place, what: str, instead: str) -> ReadingError:
+    return ReadingError([Problem(place, what, instead)])
+
+
+# Reading one rule of a pack.
+
 
 KEYS = (
     "rule",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from derate.terms.place import Place, Problem, nearest
+from derate.terms.values import Place, Problem, nearest
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 
 

@@ -13,8 +13,7 @@ from math import exp, inf, log
 from typing import NamedTuple
 
 from derate.terms.dimension import Dimension
-from derate.terms.place import Place
-from derate.terms.values import Category, Known, Value
+from derate.terms.values import Category, Known, Place, Value
 from derate.terms.words import Confidence, weaker_confidence
 from derate.text.units import show
 

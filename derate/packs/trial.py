@@ -24,10 +24,9 @@ from dataclasses import dataclass
 from typing import cast
 
 from derate.packs.load import Packs
+from derate.packs.pack import LOOKED, Condition
 from derate.packs.reading import Fields, first_character
-from derate.packs.rule import LOOKED, Condition
-from derate.terms.place import Place, Problem, ReadingError, nearest
-from derate.terms.values import Category, Known, Value
+from derate.terms.values import Category, Known, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import VOCABULARY, Term
 from derate.terms.words import PART_KINDS, VERDICTS, Verdict
 from derate.text.nodes import Mapping, Node, Scalar, Sequence, compose_second

@@ -35,9 +35,8 @@ from derate.report.gather import (
 from derate.report.insulation import insulation_rows
 from derate.report.ledger import filled, ledger_rows, origin_on_page
 from derate.report.people import basis_words
-from derate.report.svg import gauge, gauge_parts, swatch
+from derate.report.svg import gauge, gauge_parts, opening_plots, rating_plots, swatch, wave_plots
 from derate.report.svg_insulation import places, sections
-from derate.report.svg_plots import opening_plots, rating_plots, wave_plots
 from derate.report.words import (
     CAUTION,
     clipped,

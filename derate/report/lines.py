@@ -17,7 +17,7 @@ from derate.report.gather import (
     used_words,
 )
 from derate.report.words import CAUTION, cells, counts_words, plain
-from derate.terms.place import Problem
+from derate.terms.values import Problem
 
 # What could not be read: `path:line:column: error: what; instead`, and for people the line with a caret under it.
 

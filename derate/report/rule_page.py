@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from derate.packs.rule import (
+from derate.packs.pack import (
     AnyOf,
     Condition,
     Count,

@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from derate import __version__
 from derate.judge.review import Finding
-from derate.packs.rule import Rule
+from derate.packs.pack import Rule
 from derate.report.document import Document
 from derate.report.gather import acknowledgement_words
 from derate.report.lines import message

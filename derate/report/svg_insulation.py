@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from derate.design.blocks import Barrier
-from derate.design.layers import Layer
 from derate.design.load import Design
-from derate.design.stated import Stated
-from derate.design.transformers import Lead
+from derate.design.record import Stated
+from derate.design.transformers import Layer, Lead
 from derate.report.svg import box, drawing, element, label, line, number, polyline
 from derate.report.words import figure, listed
 from derate.terms.dimension import LENGTH

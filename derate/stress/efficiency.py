@@ -6,14 +6,14 @@ ends, says it only with a margin that nobody has measured, and the row then coun
 
 from __future__ import annotations
 
-from derate.circuit import mains_input
+from derate.circuit import mains as mains_input
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model
 from derate.stress.context import Context, summed
-from derate.stress.mains.resistance import bulk_capacitance, series_rows, total
+from derate.stress.mains.line import bulk_capacitance, series_rows, total
 from derate.stress.supply import full_load_powers
-from derate.terms.cases import FULL_LOAD, READING
+from derate.terms.quantities import FULL_LOAD, READING
 from derate.terms.values import Value
 
 MARGIN = 0.05  # how far the efficiency may differ where nobody measured it: common practice, no source

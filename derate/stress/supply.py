@@ -10,12 +10,10 @@ from derate.circuit.output_stage import power_delivered
 from derate.circuit.rectifier import DRAWN_POWER
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Ledger
-from derate.ledger.model import Model
-from derate.stress.context import Assumed, Context
-from derate.stress.plan import EVERY_MAINS, HERTZ_WIDENING, BadEnds, CasePlan
-from derate.terms.cases import FULL_LOAD, RUNNING
-from derate.terms.quantities import QuantityName
+from derate.ledger.ledger import Ledger, Model
+from derate.stress.context import EVERY_MAINS, HERTZ_WIDENING, Assumed, BadEnds, CasePlan, Context
+from derate.terms.quantities import FULL_LOAD, RUNNING
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Curve, Value
 
 

@@ -14,15 +14,14 @@ from typing import Any, NamedTuple
 from derate.design.circuit import Circuit
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, OpenFact, Subject
-from derate.stress.context import Context, part
+from derate.stress.context import BadEnds, Context, part
 from derate.stress.faults.converter import Faults
 from derate.stress.mains.bulk_states import solve_bulk_states
 from derate.stress.parts.coupler import solve_couplers
-from derate.stress.parts.start_up import solve_start_up
-from derate.stress.parts.temperatures import carried
-from derate.stress.plan import BadEnds
-from derate.terms.cases import GROUPS, RUNNING, CaseGroup
-from derate.terms.quantities import QuantityName
+from derate.stress.parts.life import carried
+from derate.stress.parts.resistors import solve_start_up
+from derate.terms.quantities import GROUPS, RUNNING, CaseGroup
+from derate.terms.quantity_names import QuantityName
 
 
 class Gives(NamedTuple):

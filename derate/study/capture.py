@@ -10,17 +10,15 @@ from math import inf
 
 import numpy as np
 
-from derate.design.capture import Capture
 from derate.design.facts import facts
+from derate.design.readings import Capture
 from derate.ledger.entry import Entry
 from derate.run import run_at
-from derate.stress.bench.conditions import at_condition
-from derate.stress.bench.evidence import apart
+from derate.stress.bench.evidence import apart, at_condition
 from derate.stress.context import part
 from derate.study.work import Work
-from derate.terms.place import Place, Problem, ReadingError
-from derate.terms.quantities import QuantityName
-from derate.terms.values import Value
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Place, Problem, ReadingError, Value
 
 # What a scope captured: samples from CSV, and peak, rms, I²t, energy and equivalent width of the event in them.
 #

@@ -17,8 +17,8 @@ from derate.design.structure import Structure
 from derate.judge.review import Difference, FactChange, Finding, Review, StressChange, VerdictChange, Way
 from derate.judge.verdict import word_of
 from derate.ledger.entry import Entry, Subject
-from derate.terms.cases import CaseGroup
-from derate.terms.quantities import QuantityName
+from derate.terms.quantities import CaseGroup
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Known, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import OVERALLS, SEVERITIES

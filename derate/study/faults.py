@@ -11,15 +11,13 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from derate.circuit.line_faults import dead_zone
-from derate.design.paths import leaves
 from derate.design.readings import Test
-from derate.design.structure import Structure
+from derate.design.structure import Structure, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
-from derate.stress.context import Assumed, Context
+from derate.stress.context import Assumed, CasePlan, Context
 from derate.stress.faults.converter import write_fault_rows
-from derate.stress.plan import CasePlan
-from derate.terms.cases import FAULT
+from derate.terms.quantities import FAULT
 from derate.terms.values import Category, Value
 from derate.topologies import topology_of
 

@@ -8,15 +8,14 @@ from math import inf
 from typing import NamedTuple
 
 from derate.design.readings import Condition, Reading
-from derate.design.stated import Stated
+from derate.design.record import Stated
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, Subject
-from derate.packs.rule import AnyOf, Keep, Shape, Within
+from derate.packs.pack import AnyOf, Keep, Shape, Within
 from derate.study.missing import rounded_to
 from derate.study.trying import Bench, Fact, Result
-from derate.terms.cases import FULL_LOAD
 from derate.terms.dimension import CELSIUS
-from derate.terms.quantities import named
+from derate.terms.quantities import FULL_LOAD, named
 from derate.terms.values import Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HOLDS, SEVERITIES

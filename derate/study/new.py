@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from derate.design.circuit import circuit_of
 from derate.study.work import DEFAULT_PACKS
 from derate.terms import dimension as d
-from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.quantity import read_quantity
 

@@ -17,11 +17,11 @@ from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.recorded import RecordingLedger, Tape
 from derate.packs.load import Packs
-from derate.packs.rule import AnyOf, Member, Shape
+from derate.packs.pack import AnyOf, Member, Shape
 from derate.study.work import Work, review_of, worked
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
-from derate.terms.quantities import QuantityName
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO, Term
 

@@ -9,8 +9,8 @@ from bisect import bisect_right
 from collections.abc import Callable
 from math import inf, pi
 
-from derate.circuit.inrush import worst_switch_on
-from derate.circuit.mains_input import BRIDGE_DROP, DIODE_DROP
+from derate.circuit.mains import BRIDGE_DROP, DIODE_DROP
+from derate.circuit.pulse import worst_switch_on
 from derate.circuit.waveforms import (
     Wave,
     doubled_wave,
@@ -23,7 +23,7 @@ from derate.design.structure import MainsInput
 from derate.ledger.entry import Entry, Line, Picture, PictureMark
 from derate.ledger.ledger import Ledger
 from derate.stress.context import BULK, LINE
-from derate.terms.cases import RUNNING, SWITCH_ON, CaseGroup
+from derate.terms.quantities import RUNNING, SWITCH_ON, CaseGroup
 from derate.terms.values import Value
 
 _SIZES = ("part.capacitance", "bulk_capacitance")

@@ -19,12 +19,10 @@ from derate.judge.judge import judge
 from derate.judge.review import Review
 from derate.judge.verdict import finding_blocks
 from derate.ledger.entry import Entry
-from derate.ledger.ledger import Ledger
-from derate.ledger.model import Model
-from derate.packs.find import find_pack, shipped
-from derate.packs.load import Packs, load_packs
+from derate.ledger.ledger import Ledger, Model
+from derate.packs.load import Packs, find_pack, load_packs, shipped
 from derate.run import run
-from derate.terms.place import Place, Problem, ReadingError, nearest
+from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.words import Hazard
 
 # One way through: a design from its file over its ledger to its review, the steps in their order.

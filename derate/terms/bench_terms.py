@@ -1,9 +1,12 @@
-"""The names of what the bench tells: readings held against the computation, captures, the plate against load tests."""
+"""The names of what the bench tells, and of what insulation needs and has."""
 
 from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.dimension import YES_NO, Term, terms
+
+# The names of what the bench tells: readings held against the computation, captures, the plate against load tests.
+
 
 _LOAD_TEST = "load test: draw the marked current at the lowest and the highest mains of the plate, and read the output"
 
@@ -147,5 +150,198 @@ BENCH = terms(
         "shields between the windings, tied to a quiet point",
         words=YES_NO,
         how="say what each shield is tied to, and list the layers of the transformer",
+    ),
+)
+
+
+# The names of what insulation needs and has: steps of a requirement, windings, bridges, plug, case and tests.
+
+
+_NEEDED = ("none", "functional", "basic", "reinforced")
+_LOOK = "look at the opened sample"
+# Flame classes of plastics, by the mark. Source: IEC 60695-11-10 and -11-20 (V-0 to V-2, HB, 5VA and 5VB).
+FLAME_CLASSES = ("V-0", "V-1", "V-2", "5VA", "5VB", "HB")
+# How a sheet in a barrier is held, and words that say it is not.
+SHEET_HELD = ("glued", "moulded", "riveted", "screwed", "clipped", "soldered", "fixed")
+SHEET_LOOSE = ("loose", "none", "not held", "lying")
+
+INSULATION = terms(
+    # what a requirement is worked out from
+    Term("insulation.mains", d.VOLTAGE, "nominal mains to neutral that insulation is held to"),
+    Term(
+        "insulation.overvoltage_category",
+        None,
+        "overvoltage category used",
+        words=("I", "II", "III", "IV"),
+        how="II when plugged in, III when wired in",
+    ),
+    Term("insulation.pollution_degree", None, "pollution degree used", words=("1", "2", "3", "4")),
+    Term("insulation.material_group", None, "material group used", words=("I", "II", "IIIa", "IIIb")),
+    Term("insulation.altitude", d.LENGTH, "altitude used"),
+    Term("insulation.altitude_factor", d.NUMBER, "altitude factor on clearance"),
+    Term("insulation.highest_mains", d.VOLTAGE, "highest mains voltage, tolerance included"),
+    Term("insulation.highest_frequency", d.FREQUENCY, "highest mains frequency"),
+    Term("insulation.frequency", d.FREQUENCY, "frequency of the voltage across the insulation"),
+    Term("insulation.working_voltage", d.VOLTAGE, "rms working voltage used", bad=1),
+    Term("insulation.working_voltage_peak", d.VOLTAGE, "peak working voltage used", bad=1),
+    # what is needed, step by step
+    Term("needed.insulation", None, "insulation needed", words=_NEEDED),
+    Term("needed.raised_impulse", d.VOLTAGE, "impulse voltage raised by the working peak", bad=1),
+    Term("needed.temporary_overvoltage", d.VOLTAGE, "temporary overvoltage to be held", bad=1),
+    Term("needed.clearance_by_impulse", d.LENGTH, "clearance by impulse", bad=1),
+    Term("needed.clearance_by_peak", d.LENGTH, "clearance by recurring peak", bad=1),
+    Term("needed.clearance_by_overvoltage", d.LENGTH, "clearance by temporary overvoltage", bad=1),
+    Term("needed.clearance_stricter", d.LENGTH, "clearance by the stricter of two readings", bad=1),
+    Term("needed.clearance_up_to_2000_m", d.LENGTH, "clearance needed up to 2000 m", bad=1),
+    Term("needed.creepage_basic", d.LENGTH, "creepage of basic insulation", bad=1),
+    Term("needed.strength_above_30_khz", d.VOLTAGE, "electric strength of solid insulation above 30 kHz", bad=1),
+    Term("needed.margin", d.LENGTH, "margin needed at each end of the winding", bad=1),
+    # what lies between two circuits
+    Term(
+        "barrier.role",
+        None,
+        "what the place separates",
+        words=(
+            "mains poles ahead of the fuse",
+            "mains poles behind the fuse",
+            "across the fuse",
+            "across a series part",
+            "primary to secondary",
+            "primary to earth",
+            "primary to touchable parts",
+            "secondary to earth",
+            "within one circuit",
+        ),
+    ),
+    Term("barrier.sheet", None, "whether a sheet stands in the barrier", words=YES_NO),
+    Term("barrier.body", None, "whether the path runs over the body of a part", words=YES_NO),
+    Term("found.path", None, "weakest path"),
+    Term("transformer.core_side", None, "side the core belongs to", words=("primary", "secondary", "floating")),
+    Term(
+        "transformer.core_path",
+        None,
+        "whether the core's distance to the other side is stated",
+        words=YES_NO,
+        how=_LOOK,
+    ),
+    Term(
+        "transformer.core_faces",
+        None,
+        "whether the core faces the other side through the bobbin",
+        words=YES_NO,
+        how="list the layers from the core outwards, and say what the core is tied to",
+    ),
+    Term(
+        "transformer.core_wire",
+        None,
+        "wire of the winding on the bobbin",
+        words=("enamelled", "insulated", "triple-insulated", "foil"),
+        how="look at the wire under a lens",
+    ),
+    Term(
+        "found.bobbin_wall",
+        d.LENGTH,
+        "thickest single layer between core and winding",
+        bad=-1,
+        how="micrometer on the wall of the bobbin, once unwound",
+    ),
+    Term("found.core_layers", d.NUMBER, "layers of tape between bobbin and winding", bad=-1, how="count them"),
+    # transformer
+    Term("found.tape_boundary", None, "where the fewest layers lie"),
+    Term(
+        "transformer.barrier_wire",
+        None,
+        "best insulated wire on either side of the barrier",
+        words=("enamelled", "insulated", "triple-insulated", "foil"),
+        how="look at the wire under a lens; the maker's name for it",
+    ),
+    Term("transformer.lead_sleeves", None, "sleeves of leads that fly", words=("found", "absent")),
+    Term("transformer.crossing_sleeves", None, "sleeves of leads that cross the other side", words=("found", "absent")),
+    Term(
+        "found.withstand",
+        d.VOLTAGE,
+        "voltage the part withstands between its sides, peak",
+        bad=-1,
+        how="isolation voltage in its data sheet, rms for one minute",
+    ),
+    Term(
+        "tape_test.voltage",
+        d.VOLTAGE,
+        "test voltage on single layers of tape, peak",
+        bad=-1,
+        how="electric strength of one layer of the real tape, on a spare",
+    ),
+    Term("tape_test.result", None, "outcome of the test on single layers of tape"),
+    # bridging parts
+    Term(
+        "bridge.kind",
+        None,
+        "kind of bridging part",
+        words=("capacitor", "optocoupler", "resistor", "spark gap", "other"),
+    ),
+    Term("bridge.class", None, "class of the bridging capacitor", words=("X1", "X2", "Y1", "Y2", "unmarked")),
+    Term("bridge.provides", None, "insulation the bridging part makes", words=_NEEDED, how="read the class mark"),
+    Term("bridge.rated_voltage", d.VOLTAGE, "least rated voltage of the bridging parts", bad=-1),
+    Term("bridge.pads", None, "whether the distance at its pads is stated", words=YES_NO, how=_LOOK),
+    Term("needed.bridge_voltage", d.VOLTAGE, "rated voltage a bridging part needs", bad=1),
+    Term(
+        "winding_capacitance",
+        d.CAPACITANCE,
+        "capacitance between the windings",
+        bad=1,
+        how="capacitance meter, primary pins joined against secondary pins joined",
+    ),
+    Term("needed.touch_current_peak", d.CURRENT, "touch current allowed, peak", bad=-1),
+    Term("touch_current_measured", d.CURRENT, "touch current measured", bad=1),
+    # plug
+    Term("plug.capacitance", d.CAPACITANCE, "capacitance across the mains ahead of the rectifier", bad=1),
+    Term("plug.resistance", d.RESISTANCE, "resistance across the mains ahead of the rectifier", bad=1),
+    Term("plug.resistance_one_open", d.RESISTANCE, "the same with one resistor open", bad=1),
+    Term("plug.time_constant", d.TIME, "time constant of the charge at the plug", bad=1),
+    Term("plug.voltage_after_1_s", d.VOLTAGE, "voltage left at the plug after 1 s", bad=1),
+    Term("plug.voltage_after_2_s", d.VOLTAGE, "voltage left at the plug after 2 s", bad=1),
+    Term("plug.voltage_after_2_s_one_open", d.VOLTAGE, "the same with one resistor open", bad=1),
+    Term("needed.plug_voltage", d.VOLTAGE, "voltage that may be left at the plug", bad=-1),
+    Term("needed.plug_voltage_one_open", d.VOLTAGE, "the same with one resistor open", bad=-1),
+    # tests and looks
+    Term("test.time", d.TIME, "duration of the test", bad=-1),
+    Term("insulation_reading.voltage", d.VOLTAGE, "voltage of the insulation-resistance reading"),
+    Term("inspection.opens_by_hand", None, "whether the case opens by hand", words=YES_NO, how="twist, lever, press"),
+    Term(
+        "inspection.enclosure_flame_class",
+        None,
+        "flame class of the enclosure",
+        words=FLAME_CLASSES,
+        how="mark inside the case",
+    ),
+    Term(
+        "inspection.copper_under_sheet", None, "copper, via or solder under a part or sheet of the barrier", how=_LOOK
+    ),
+    Term("inspection.solder_blobs", None, "solder blobs or loose strands at the barrier", how=_LOOK),
+    Term("inspection.scorch_marks", None, "scorch marks, browned or bulging parts", how=_LOOK),
+    Term("inspection.shared_ribbon", None, "one ribbon or cable with both sides in it", how=_LOOK),
+    Term("inspection.touchable_output", None, "touchable output, metal or connector", how=_LOOK),
+    Term("inspection.pin_edge_to_face_edge", d.LENGTH, "pin edge to edge of the plug face", bad=-1, how="calliper"),
+    Term(
+        "inspection.pin_sleeves",
+        None,
+        "insulating sleeves on the live pins",
+        words=("found", "none"),
+        how="look at the plug",
+    ),
+    Term(
+        "inspection.plug_pattern",
+        None,
+        "pattern of its plug",
+        words=("British", "European", "American", "another"),
+        how="look at the pins; British, European or another",
+    ),
+    Term("inspection.pin_thickness", d.LENGTH, "thickness of the live pins", bad=1, how="micrometer across the pin"),
+    Term("inspection.pin_breadth", d.LENGTH, "breadth of the live pins", bad=1, how="micrometer across the pin"),
+    Term(
+        "inspection.plug_fuse",
+        None,
+        "fuse in the plug",
+        how="take it out: full length, filler inside, caps tight; write sound, or what is wrong with it",
     ),
 )

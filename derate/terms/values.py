@@ -1,18 +1,65 @@
-"""The three forms a known thing takes: a value of four numbers, a category, a curve.
-
-`Value`: low ≤ near ≤ far ≤ high. near..far is what is not known about this one sample with its parts at nominal;
-low..high adds stated tolerance. A floor is x, x, inf, inf: it can prove a fail, never a pass.
-`Category`: the members still possible; `unmarked` and `none` are members somebody looked for.
-`Curve`: a rating that depends on one condition, points rising in the condition.
-"""
+"""Where something stands in a file, the three forms a known thing takes, a formula with what is proved of it."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from math import inf, isnan
-from typing import NamedTuple
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 from derate.terms.dimension import Dimension
+
+# Where something stands in a file, and what is wrong there.
+#
+# Place: path, line and column, counted from one, columns in characters. Problem: one thing wrong, with what to write
+# instead. ReadingError: the one error type that readers raise; it carries every problem found.
+
+
+class Place(NamedTuple):
+    """A position in a text file: path as given, line and column from one, columns in characters."""
+
+    path: str
+    line: int = 1
+    column: int = 1
+
+    def __str__(self) -> str:
+        return f"{self.path}:{self.line}:{self.column}"
+
+
+class Problem(NamedTuple):
+    """One thing wrong at one place: what, and what to write instead (empty when the first says it all)."""
+
+    place: Place
+    what: str
+    instead: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.what}" + (f"; {self.instead}" if self.instead else "")
+
+
+class ReadingError(Exception):
+    """A command line, design or pack that could not be read: every problem found, in file order."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(sorted(set(problems)))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+def nearest(word: str, words: Iterable[str], alike: float = 0.6) -> str | None:
+    """Return the known word closest to a mistyped one, or None when nothing is close."""
+    from difflib import get_close_matches  # only ever needed to word an error
+
+    found = get_close_matches(word, list(words), n=1, cutoff=alike)
+    return found[0] if found else None
+
+
+# The three forms a known thing takes: a value of four numbers, a category, a curve.
+#
+# `Value`: low ≤ near ≤ far ≤ high. near..far is what is not known about this one sample with its parts at nominal;
+# low..high adds stated tolerance. A floor is x, x, inf, inf: it can prove a fail, never a pass. `Category`: the
+# members still possible; `unmarked` and `none` are members somebody looked for. `Curve`: a rating that depends on one
+# condition, points rising in the condition.
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,3 +166,48 @@ class Curve(NamedTuple):
 
 
 Known = Value | Category | Curve
+
+
+# A formula with what is proved of it: the one place where its signs and its error band are written.
+#
+# Formula: a pure function, its signs, the ranges they were proved in, its error band. giving: the formula of a
+# function that returns one number.
+
+
+Signs = Mapping[str, int]
+Ranges = Mapping[str, tuple[float, float]]
+
+
+class Collapse(Exception):
+    """A corner at which the circuit cannot do what it is asked to: a result, with its reason."""
+
+
+class Formula(NamedTuple):
+    """One formula.
+
+    solve: called with the inputs by name [SI]; returns an object or mapping that holds each output [SI].
+        It raises ValueError outside its range and Collapse where the circuit gives way.
+    signs: output -> input -> +1 (never falls as it rises), -1 (never rises), 0 (no single sign).
+        An input that is not named has no influence on that output. Where the worst corner moves about, several maps
+        may be given for one output: each names one corner, and the worst of them counts.
+    ranges: input -> least and greatest value [SI] between which tests/circuit/test_signs.py draws the inputs; inputs
+        that belong together are refused by `solve` where they do not.
+    errors: output -> (below, above) as fractions: the truth lies within computed × (1 + below .. 1 + above).
+        An output that is not named is exact.
+    """
+
+    solve: Callable[..., Any]
+    signs: Mapping[str, Signs | tuple[Signs, ...]]
+    ranges: Ranges
+    errors: Mapping[str, tuple[float, float]] = MappingProxyType({})
+
+
+def giving(
+    output: str, function: Callable[..., float], signs: Signs, ranges: Ranges, band: tuple[float, float] | None = None
+) -> Formula:
+    """The formula of a function that returns one number, under the name of that number."""
+
+    def solve(**inputs: float) -> dict[str, float]:
+        return {output: function(**inputs)}
+
+    return Formula(solve, {output: signs}, ranges, {} if band is None else {output: band})

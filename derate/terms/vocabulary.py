@@ -8,9 +8,8 @@ plain names are stresses, the same words that a reading uses.
 from __future__ import annotations
 
 from derate.terms import dimension as d
-from derate.terms.bench_terms import BENCH
+from derate.terms.bench_terms import BENCH, INSULATION, SHEET_HELD, SHEET_LOOSE
 from derate.terms.dimension import CLASSES, YES_NO, Dimension, Term, terms
-from derate.terms.insulation_terms import INSULATION, SHEET_HELD, SHEET_LOOSE
 from derate.terms.part_terms import CONTROL_PARTS, COUPLER_STRESS, PART, RATED, STRESS_CAPACITORS
 from derate.terms.topologies import TOPOLOGIES
 

@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from derate.terms.dimension import CAPACITANCE, CELSIUS, FREQUENCY, INDUCTANCE, KELVIN, NUMBER, RESISTANCE, Dimension
-from derate.terms.place import Place, Problem, nearest
+from derate.terms.values import Place, Problem, nearest
 from derate.text.units import LETTERS, NUM, UNIT, UNITS, WRITTEN_EVIDENCE, Fault, Unit, usual_unit
 
 # What to write instead, for a value that could not be read. Only imported when something is wrong.

@@ -8,10 +8,9 @@ from math import isfinite
 from typing import NamedTuple
 
 from derate.terms.dimension import CELSIUS, NUMBER, Dimension, DimensionError
-from derate.terms.place import Place, Problem, ReadingError, nearest
-from derate.text.formula import Comparison, Formula
+from derate.terms.values import Place, Problem, ReadingError, nearest
+from derate.text.formula import Choice, Comparison, Formula, Name, Negative, Number, Operation, Term, lay_flat
 from derate.text.nodes import Scalar
-from derate.text.tree import Choice, Name, Negative, Number, Operation, Term, lay_flat
 from derate.text.units import UNITS
 
 LONGEST = 400

@@ -34,8 +34,7 @@ from derate.terms.dimension import (
     VOLTAGE_SLOPE,
     Dimension,
 )
-from derate.terms.place import Place, Problem, ReadingError
-from derate.terms.values import Value
+from derate.terms.values import Place, Problem, ReadingError, Value
 from derate.terms.words import EVIDENCE
 
 # The pieces that one line of text is made of.

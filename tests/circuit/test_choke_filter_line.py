@@ -9,7 +9,7 @@ import pytest
 from mains_bench import BRIDGE, IDEAL_DROP, integral, need_ngspice, ngspice
 
 from derate.circuit.choke_filter import WITH_INDUCTANCE_ERROR, filter_switch_on, line_filter_switch_on
-from derate.circuit.inrush import switch_on
+from derate.circuit.pulse import switch_on
 
 _FULL = ("peak", "i2t", "energy")
 

@@ -11,7 +11,8 @@ from converter_trials import draw, prove_signs
 from mains_bench import need_ngspice, ngspice, random_supply
 
 from derate.circuit import capacitor_ageing as cold_aged
-from derate.circuit import doubler, rectifier
+from derate.circuit import rectifier
+from derate.circuit import rectifier as doubler
 from derate.circuit.capacitor_ageing import (
     SIGNS,
     between_temperatures,
@@ -239,7 +240,7 @@ def test_the_valley_keeps_its_signs_where_it_lies_deep(kind: str) -> None:
     """Below `SIGNS_FROM` of the crest the other outputs lose theirs; the valley alone is asked for here."""
     source = random.Random(11)
     signs = {
-        "bridge": rectifier.SIGNS, "half-wave": rectifier.SIGNS_HALF_WAVE, "doubler": doubler.SIGNS,
+        "bridge": rectifier.SIGNS, "half-wave": rectifier.SIGNS_HALF_WAVE, "doubler": doubler.DOUBLER_SIGNS,
     }[kind]["bulk_min"]  # fmt: skip
 
     def lowest(supply: dict[str, float]) -> float | None:

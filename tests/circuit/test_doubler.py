@@ -8,8 +8,8 @@ from math import pi, sqrt
 import mains_bench as bench
 import pytest
 
-from derate.circuit.doubler import SIGNS, doubler_steady_state, doubler_switch_on
-from derate.circuit.inrush import switch_on
+from derate.circuit.pulse import switch_on
+from derate.circuit.rectifier import DOUBLER_SIGNS, doubler_steady_state, doubler_switch_on
 
 
 def random_doubler(rng):
@@ -47,13 +47,13 @@ def test_declared_signs():
             high = doubler_steady_state(**given | {key: 1.01 * given[key]})
             if high is None or high.bulk_min < half:
                 continue
-            for name, inputs in SIGNS.items():
+            for name, inputs in DOUBLER_SIGNS.items():
                 change = getattr(high, name) / getattr(low, name) - 1.0
                 if abs(change) > 1e-5:
                     moved.add((name, key))
                     if inputs[key]:
                         assert change * inputs[key] > 0.0, (name, key, given)
-    assert len(moved) == sum(len(inputs) for inputs in SIGNS.values())
+    assert len(moved) == sum(len(inputs) for inputs in DOUBLER_SIGNS.values())
 
 
 def test_live_ngspice():

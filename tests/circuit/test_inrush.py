@@ -9,8 +9,15 @@ import mains_bench as bench
 import pytest
 from converter_trials import hold_range
 
-from derate.circuit.inrush import SIGNS, SIGNS_INDUCTANCE, _next_conduction, step_current, switch_on, worst_switch_on
 from derate.circuit.numerics import charging_terms, until_zero
+from derate.circuit.pulse import (
+    INRUSH_SIGNS,
+    SIGNS_INDUCTANCE,
+    _next_conduction,
+    step_current,
+    switch_on,
+    worst_switch_on,
+)
 
 
 @pytest.mark.parametrize("row", bench.rows("inrush_at_crest"), ids=lambda r: r["netlist"])
@@ -76,7 +83,7 @@ def test_closed_form_bounds():
 @pytest.mark.parametrize("inductance", [False, True])
 def test_declared_signs(inductance):
     rng = random.Random(13)
-    signs = SIGNS_INDUCTANCE if inductance else SIGNS
+    signs = SIGNS_INDUCTANCE if inductance else INRUSH_SIGNS
     seen = {(name, key): 0 for name, inputs in signs.items() for key in inputs}
     for _ in range(150):
         given = random_input(rng, inductance)

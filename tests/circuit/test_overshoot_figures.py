@@ -14,7 +14,7 @@ import mains_bench as bench
 import pytest
 
 from derate.circuit.choke_filter import filter_switch_on
-from derate.circuit.inrush import switch_on, worst_switch_on
+from derate.circuit.pulse import switch_on, worst_switch_on
 
 # What stands beside the mains [ohm, H, F], and the printed crest of the capacitor [V]. Fuse and hot thermistor at no
 # resistance, which is their worst.

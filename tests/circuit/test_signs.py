@@ -23,16 +23,22 @@ import derate
 import derate.circuit
 from derate.circuit import (
     barrier,
-    flyback_stage,
     magnetics,
-    mains_events,
-    mains_input,
     output_stage,
     resistors,
     thermal,
 )
+from derate.circuit import (
+    flyback as flyback_stage,
+)
+from derate.circuit import (
+    mains as mains_events,
+)
+from derate.circuit import (
+    mains as mains_input,
+)
 from derate.circuit.elementary import passed, product, ratio, total
-from derate.terms.formula import Collapse, Formula, giving
+from derate.terms.values import Collapse, Formula, giving
 
 DESIGNS = 120
 FEW = 12  # of a solver that walks through half cycles

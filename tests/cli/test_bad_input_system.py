@@ -16,7 +16,7 @@ import pytest
 from small_supply import DESIGN, PACK, bench
 
 from derate.cli.main import main
-from derate.text.file import GREATEST_SIZE
+from derate.text.nodes import GREATEST_SIZE
 
 LINT = [sys.executable, "-c", "import sys; from derate.cli.main import main; sys.exit(main(sys.argv[1:]))", "lint"]
 

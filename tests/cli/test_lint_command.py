@@ -10,7 +10,7 @@ import pytest
 from small_supply import DESIGN, PACK, bench
 
 from derate.cli.main import main
-from derate.report.schema import LINT
+from derate.report.schemas import LINT
 
 SOUND = DESIGN.replace("breaking_capacity: 35 A", "breaking_capacity: 1500 A").replace(
     "topology: flyback", "topology: flyback\n  protection_class: II"

@@ -12,8 +12,8 @@ from small_supply import DESIGN, PACK, bench
 
 from derate.cli.house import KINDS, schema_text
 from derate.cli.main import main
-from derate.packs.find import shipped
-from derate.report.schema import STRESS
+from derate.packs.load import shipped
+from derate.report.schemas import STRESS
 
 
 @pytest.fixture

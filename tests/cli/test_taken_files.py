@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from derate.cli.arguments import designs, is_design
+from derate.cli.shared import designs, is_design
 from derate.design.settings import find_settings, read_settings
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 
 
 def _tree(folder: Path, *names: str, text: str = "derate: 1\n") -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from derate.design.load import Design, load_design
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 
 HEAD = """derate: 1
 supply: {name: Bench supply, plate: {mains: 230 V, outputs: {main: {voltage: 12 V, current: 1 A}}}}

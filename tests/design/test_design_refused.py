@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from derate.design.load import read_design
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 
 SOUND = """derate: 1
 supply: {name: Lamp, plate: {mains: 220..240 V, frequency: 50 Hz, outputs: {main: {voltage: 12 V, current: 1 A}}}}

@@ -8,8 +8,7 @@ from derate.design.facts import facts
 from derate.design.kinds import KIND_WORDS, KINDS, possible, split_kind
 from derate.design.load import read_design
 from derate.ledger.entry import Subject
-from derate.terms.place import ReadingError
-from derate.terms.values import Category, Curve, Value
+from derate.terms.values import Category, Curve, ReadingError, Value
 
 HEAD = "derate: 1\nsupply: {name: Bench}\nparts:\n  P1: "
 

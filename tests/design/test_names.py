@@ -12,7 +12,7 @@ import pytest
 
 from derate.design.load import Design, read_design
 from derate.study.work import Workshop
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 
 ROOT = Path(__file__).parents[2]
 PATH = ROOT / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from derate.design.paths import Group, Leaf, leaves, read_element, read_step
-from derate.terms.place import Place, ReadingError
+from derate.design.structure import Group, Leaf, leaves, read_element, read_step
+from derate.terms.values import Place, ReadingError
 
 HERE = Place("d.yaml", 7, 3)
 

@@ -17,11 +17,10 @@ from derate.design.blocks import DesignFile, Found, Mounting, Part, Plate, Rated
 from derate.design.circuit import Circuit, circuit_of, circuits
 from derate.design.load import read_design
 from derate.design.plain_forms import Fact, line
-from derate.design.record import Field, Record
-from derate.design.stated import Stated
-from derate.design.transformers import Core, Transformer, Winding
-from derate.report.design_schema import design_schema, keys_of
-from derate.terms.place import Problem, ReadingError
+from derate.design.record import Field, Record, Stated
+from derate.design.transformers import Core, Transformer, WindingBlock
+from derate.report.schemas import design_schema, keys_of
+from derate.terms.values import Problem, ReadingError
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.nodes import compose
 
@@ -67,7 +66,7 @@ def test_a_misspelt_attribute_fails_mypy(tmp_path: Path) -> None:
     ("record", "prefix"),
     [
         (Part, "part"), (Rated, "rated"), (Mounting, "mounting"), (Supply, "supply"), (Site, "site"), (Core, "core"),
-        (Winding, "winding"), (Inspection, "inspection"),
+        (WindingBlock, "winding"), (Inspection, "inspection"),
     ],
 )  # fmt: skip
 def test_every_fact_of_the_vocabulary_that_a_file_may_state_has_its_key(record: type[Record], prefix: str) -> None:

@@ -9,8 +9,7 @@ import pytest
 from page_blocks import Block, blocks_of
 
 from derate.design.load import Design, read_design
-from derate.terms.place import Place, ReadingError
-from derate.terms.values import Value
+from derate.terms.values import Place, ReadingError, Value
 from derate.terms.words import EVIDENCE
 from derate.text.nodes import Mapping, compose
 from derate.text.quantity import read_quantity

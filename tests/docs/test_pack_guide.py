@@ -10,7 +10,7 @@ from page_blocks import blocks_of, run_page
 
 from derate.cli.main import main
 from derate.packs.change import _PAST
-from derate.packs.rule import SHAPES
+from derate.packs.pack import SHAPES
 from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES
 
 PAGE = (Path(__file__).parents[2] / "docs" / "write-your-own-pack.md").read_text(encoding="utf-8")

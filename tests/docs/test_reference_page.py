@@ -7,7 +7,7 @@ from pathlib import Path
 
 from derate.design.blocks import DesignFile
 from derate.design.kinds import KIND_WORDS, REFERENCE
-from derate.report.design_schema import keys_of
+from derate.report.schemas import keys_of
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "reference.md"

@@ -16,8 +16,7 @@ from derate.judge.trials import TrialPlan
 from derate.ledger.entry import SUPPLY, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs, read_packs
-from derate.terms.place import Place
-from derate.terms.values import Category, Known, Value
+from derate.terms.values import Category, Known, Place, Value
 
 TODAY = date(2026, 11, 25)
 FILE = Path(__file__).parents[1] / "data" / "packs" / "worked.yaml"

@@ -13,8 +13,7 @@ from synthetic import FILE, PACKS, TODAY, Row, blocking, ledgers, reviewed
 from derate.judge.acknowledge import Waiver
 from derate.judge.review import Review
 from derate.packs.load import read_packs
-from derate.terms.place import Place
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Place, Value
 from derate.terms.vocabulary import VOCABULARY
 
 FEW = settings(max_examples=60, deadline=None)

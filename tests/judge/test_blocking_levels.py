@@ -7,7 +7,7 @@ import pytest
 from derate.judge.review import Acknowledgement, Finding, Review
 from derate.judge.verdict import LEVELS, acknowledged, blocks, finding_blocks
 from derate.ledger.entry import Subject
-from derate.terms.place import Place
+from derate.terms.values import Place
 from derate.terms.words import SEVERITIES, VERDICTS
 
 FINDING = Finding(

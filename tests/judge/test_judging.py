@@ -21,8 +21,7 @@ from derate.ledger.entry import SUPPLY, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs, read_packs
 from derate.packs.trial import DesignTrial
-from derate.terms.place import Place, ReadingError
-from derate.terms.values import Category, Curve, Value
+from derate.terms.values import Category, Curve, Place, ReadingError, Value
 from derate.terms.vocabulary import DIMENSIONS
 
 V = Value.exact

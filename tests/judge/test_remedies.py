@@ -10,10 +10,9 @@ from derate.judge.messages import remedy_of
 from derate.judge.verdict import Outcome
 from derate.judge.view import Trace
 from derate.packs.load import load_packs
-from derate.packs.rule import Rule
+from derate.packs.pack import Rule
 from derate.terms.dimension import CURRENT
-from derate.terms.place import ReadingError
-from derate.terms.values import Value
+from derate.terms.values import ReadingError, Value
 
 PACKS = load_packs(("commercial-practice", "mains-fusing"))
 

@@ -13,9 +13,8 @@ from pathlib import Path
 import pytest
 
 from derate.judge.trials import trial_verdict
-from derate.packs.find import shipped
-from derate.packs.load import Packs, load_packs
-from derate.packs.rule import Condition, Rule
+from derate.packs.load import Packs, load_packs, shipped
+from derate.packs.pack import Condition, Rule
 from derate.packs.trial import Facts, GivenFact, Trial, example_of, read_trials
 from derate.terms.values import Category, Value
 from derate.terms.vocabulary import VOCABULARY

@@ -17,11 +17,10 @@ from derate.design.load import Design, read_design
 from derate.design.settings import Settings
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Entry
-from derate.packs.find import shipped
-from derate.packs.load import Packs, load_packs
+from derate.packs.load import Packs, load_packs, shipped
 from derate.packs.trial import read_trials
 from derate.study.work import Work, Workshop, required_of, review_of, worked
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 
 DAY = date(2026, 11, 25)
 STOPS = ("fail", "not assessed")

@@ -8,8 +8,7 @@ from functools import partial
 from types import FunctionType
 from typing import Any
 
-from derate.ledger.ledger import Ledger
-from derate.ledger.model import Model, Point
+from derate.ledger.ledger import Ledger, Model, Point
 
 
 def _identity(solve: Any) -> Hashable:

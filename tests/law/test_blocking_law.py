@@ -44,7 +44,7 @@ from derate.design.load import Design, read_design
 from derate.design.settings import Settings
 from derate.judge.review import Review
 from derate.ledger.entry import Entry
-from derate.packs.rule import Change
+from derate.packs.pack import Change
 from derate.study.work import Work, review_of, worked
 from derate.terms.vocabulary import VOCABULARY
 
@@ -91,7 +91,7 @@ def _excused(path: str) -> bool:
 
 
 def _unsigned_review(bench: Bench, text: str, everything: bool) -> Review | None:
-    from derate.terms.place import ReadingError
+    from derate.terms.values import ReadingError
 
     try:
         design = unsigned(read_design(text, bench.path))

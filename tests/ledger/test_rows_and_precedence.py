@@ -9,8 +9,7 @@ import pytest
 
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Ledger
-from derate.terms.place import Place
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Place, Value
 
 C1, C2, F1 = (Subject("part", (name,)) for name in ("C1", "C2", "F1"))
 MAIN = Subject("output", ("main",))

@@ -13,9 +13,8 @@ from typing import Any
 import pytest
 
 from derate.ledger.entry import Case, Entry, Subject
-from derate.ledger.ledger import Ledger
-from derate.ledger.model import Collapse, Model, banded, corner_points, ends
-from derate.terms.values import Category, Value
+from derate.ledger.ledger import Ledger, Model, banded, corner_points, ends
+from derate.terms.values import Category, Collapse, Value
 
 C1, C2 = Subject("part", ("C1",)), Subject("part", ("C2",))
 HOT = Case("running", 207.0, ambient=40.0)

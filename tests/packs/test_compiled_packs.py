@@ -12,8 +12,7 @@ import pytest
 
 from derate.packs import compiled
 from derate.packs.compiled import HEAD, compiled_file, digest_of, pack_of, plain
-from derate.packs.find import shipped
-from derate.packs.load import Packs, load_packs, read_apart, read_packs
+from derate.packs.load import Packs, load_packs, read_apart, read_packs, shipped
 from derate.packs.pack import Pack
 
 PATHS = tuple(str(path) for path in sorted(shipped("rules").glob("*.yaml")))
@@ -165,7 +164,7 @@ def test_a_pack_is_not_taken_from_data_that_was_compiled_against_others(
 ) -> None:
     """The shipped folder itself edited: the pack above stays the same to the byte, the one below does not."""
     folder = _copies(tmp_path)
-    monkeypatch.setattr("derate.packs.find.shipped", lambda name: folder)
+    monkeypatch.setattr("derate.packs.load.shipped", lambda name: folder)
     below = folder / "mains-events.yaml"
     text = below.read_text(encoding="utf-8")
     cited = next(line.split(":")[0].strip() for line in text[text.index("sources:\n") + 9 :].splitlines())

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from derate.packs.read_shape import read_conditions
-from derate.packs.rule import Condition
+from derate.packs.pack import Condition
+from derate.packs.read_rule import read_conditions
 from derate.packs.trial import example_of
-from derate.terms.place import Problem
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Problem, Value
 from derate.text.nodes import compose
 
 C, V = Category.of, Value.exact

@@ -6,9 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from derate.packs.find import find_pack, repository, shipped
-from derate.packs.load import Packs, load_packs, read_packs
-from derate.terms.place import Place, ReadingError
+from derate.packs.load import Packs, find_pack, load_packs, read_packs, repository, shipped
+from derate.terms.values import Place, ReadingError
 
 WORKED = (Path(__file__).parents[1] / "data" / "packs" / "worked.yaml").read_text(encoding="utf-8")
 HOUSE = "pack: house\ntitle: House rules\ncovers: ours\nbuilds_on: [worked]\n"
@@ -228,7 +227,7 @@ def test_a_pack_that_builds_on_itself_by_path(tmp_path: Path) -> None:
 
 def test_a_pack_may_not_hide_behind_the_name_of_a_shipped_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write(tmp_path / "shipped" / "usual.yaml", "usual")
-    monkeypatch.setattr("derate.packs.find.shipped", lambda folder: tmp_path / "shipped")
+    monkeypatch.setattr("derate.packs.load.shipped", lambda folder: tmp_path / "shipped")
     design = tmp_path / "here" / "supply.yaml"
     write(design, "x")
     assert find_pack("usual", design, Place("d")) == tmp_path / "shipped" / "usual.yaml"

@@ -7,7 +7,7 @@ import pytest
 
 from derate.packs.load import read_packs
 from derate.packs.trial import read_trials
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 
 HEAD = "pack: p\ntitle: t\ncovers: c\n"
 RULE = """rules:

@@ -12,7 +12,7 @@ import yaml
 from derate.packs.change import ALLOWED
 from derate.packs.read_pack import _AXIS_KEYS, _KEYS, _SOURCE_KEYS, KEYS
 from derate.packs.read_rule import KEYS as RULE_KEYS
-from derate.report.pack_schema import OF_ASSUMPTION, OF_PACK, OF_RULE, OF_SOURCE, OF_TABLE, pack_schema
+from derate.report.schemas import OF_ASSUMPTION, OF_PACK, OF_RULE, OF_SOURCE, OF_TABLE, pack_schema
 
 ROOT = Path(__file__).parents[2]
 PACKS = sorted([*ROOT.glob("rules/*.yaml"), *ROOT.glob("tests/data/packs/*.yaml")])

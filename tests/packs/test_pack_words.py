@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from derate.design.kinds import KINDS
-from derate.packs.rule import LISTS, SUPPLY_WIDE, is_rule_name
+from derate.packs.pack import LISTS, SUPPLY_WIDE, is_rule_name
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import PART_KINDS
 

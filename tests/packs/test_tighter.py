@@ -8,11 +8,21 @@ import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
-from derate.packs.rule import Agree, AnyOf, Condition, Count, Keep, Member, Presence, Record, Shape, Within
-from derate.packs.tighter import not_as_strict
+from derate.packs.change import not_as_strict
+from derate.packs.pack import (
+    Agree,
+    AnyOf,
+    Condition,
+    Count,
+    Keep,
+    Member,
+    Presence,
+    Record,
+    Shape,
+    Within,
+)
 from derate.terms.dimension import CELSIUS, KELVIN, NUMBER, VOLTAGE
-from derate.terms.place import Place
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
 from derate.text.formula import CannotEvaluate, Formula
 from derate.text.formula_reader import parse
 

@@ -8,7 +8,7 @@ import pytest
 
 from derate.judge.trials import run_trial
 from derate.packs.load import read_packs
-from derate.packs.rule import SHAPES, kind_of_shape
+from derate.packs.pack import SHAPES, kind_of_shape
 from derate.packs.trial import Trial, read_trials
 
 FILE = Path(__file__).parents[1] / "data" / "packs" / "worked.yaml"

@@ -16,7 +16,7 @@ from derate.judge.review import Acknowledgement
 from derate.ledger.entry import OpenFact, Subject
 from derate.report.document import Document
 from derate.study.work import Work, Workshop, worked
-from derate.terms.place import Place
+from derate.terms.values import Place
 
 MARKUP = "<script>alert(1)</script>"
 QUOTES = "\"'><img src=x onerror=alert(2)>"

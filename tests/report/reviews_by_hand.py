@@ -8,8 +8,7 @@ from typing import Any
 from derate.judge.review import Acknowledgement, Finding, HazardWord, Review
 from derate.ledger.entry import SUPPLY, Case, OpenFact, Subject
 from derate.ledger.ledger import Ledger
-from derate.terms.place import Place
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Place, Value
 
 PATH = "designs/market-stall-lamp.yaml"
 RUNNING = Case("running", 264.0, 47.0, "full", 40.0)

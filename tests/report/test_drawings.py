@@ -12,9 +12,8 @@ from derate.ledger.entry import Case, Subject
 from derate.ledger.ledger import Ledger
 from derate.report.faults import Row
 from derate.report.html import html_page
-from derate.report.svg import Axis, axis, gauge
+from derate.report.svg import Axis, axis, gauge, opening_plots, rating_plots
 from derate.report.svg_insulation import places, sections
-from derate.report.svg_plots import opening_plots, rating_plots
 from derate.study.faults import FaultRow
 from derate.terms.dimension import CELSIUS, CURRENT, POWER, TIME
 from derate.terms.values import Curve, Value

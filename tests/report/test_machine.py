@@ -13,7 +13,7 @@ from reviews_by_hand import RUNNING, finding, mixed, review, small_ledger
 from derate.ledger.entry import Subject
 from derate.report.ledger import chosen
 from derate.report.machine import lint_json, stress_json
-from derate.report.schema import FAULTS, LINT, STRESS
+from derate.report.schemas import FAULTS, LINT, STRESS
 from derate.terms.dimension import CELSIUS, VOLTAGE
 from derate.terms.values import Curve, Value
 

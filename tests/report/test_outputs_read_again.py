@@ -12,7 +12,7 @@ from reviews_by_hand import mixed, small_ledger
 from derate.judge.acknowledge import fingerprint, read_record, record
 from derate.report.ledger import chosen
 from derate.report.machine import lint_json, stress_json
-from derate.report.outputs import (
+from derate.report.schemas import (
     MODELS,
     Evidence,
     KnownRecord,
@@ -22,7 +22,7 @@ from derate.report.outputs import (
     problems_of,
     read_output,
 )
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 from derate.terms.words import EVIDENCE
 
 SOUND = record([mixed()])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from derate.report.lines import problem_lines
 from derate.report.words import cells
-from derate.terms.place import Place, Problem
+from derate.terms.values import Place, Problem
 
 TEXT = "derate: 1\nsupply: {name: 電源 x\x1b, mains: 100-240 V}\n"
 

@@ -12,8 +12,7 @@ from derate.ledger.entry import Subject
 from derate.report.lines import review_lines
 from derate.report.people import review_screen
 from derate.report.words import cells
-from derate.terms.place import Place
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
 from derate.terms.words import VERDICTS
 
 _ESCAPE = re.compile(r"\x1b\[[0-9;]*m")

@@ -30,7 +30,7 @@ from derate.report.ledger import COLUMNS, csv_text
 from derate.report.markdown import markdown_text
 from derate.report.servers import GATE, fingerprint, junit_text, sarif_data, sarif_text
 from derate.report.words import plain
-from derate.terms.place import Place
+from derate.terms.values import Place
 
 FORMS = {"html": html_page, "markdown": markdown_text, "sarif": sarif_text, "junit": junit_text, "csv": csv_text}
 

@@ -10,7 +10,7 @@ from typing import Any
 import yaml
 
 from derate.insulation import distances as steps
-from derate.insulation.tables import Family, exact, families_of
+from derate.insulation.distances import Family, exact, families_of
 from derate.packs.load import load_packs
 
 DATA = Path(__file__).parents[1] / "data"

@@ -14,7 +14,7 @@ import pytest
 from insulation_bench import PACKS, family
 
 from derate.insulation import distances as steps
-from derate.insulation.tables import Family, Found, NoRow, exact, read
+from derate.insulation.distances import Family, Found, NoRow, exact, read
 from derate.packs.load import read_packs
 
 BASIC, EQUIPMENT, HOUSEHOLD = (family(name) for name in ("60664-1", "62368-1", "60335-1"))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from insulation_bench import PACKS, clearance, creepage, family
 
 from derate.insulation import distances as steps
-from derate.insulation.tables import NoRow, exact, micrometres, read, rounded_up
+from derate.insulation.distances import NoRow, exact, micrometres, read, rounded_up
 
 GROUPS = ("I", "II", "IIIa", "IIIb")
 COLUMNS = [("1", group) for group in GROUPS] + [(degree, group) for degree in "23" for group in GROUPS]

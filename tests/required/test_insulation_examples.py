@@ -8,13 +8,13 @@ from math import inf
 import pytest
 from insulation_bench import clearance, creepage, examples, family, millimetres
 
-from derate.design.paths import read_element
+from derate.design.structure import read_element
 from derate.insulation import distances as steps
+from derate.insulation.distances import exact
 from derate.insulation.needed import needed_strength, older_strength, strength_above_30_khz
-from derate.insulation.plug import charge_limit, one_open, voltage_left
-from derate.insulation.tables import exact
-from derate.insulation.winding import fully_insulated_breakdown, margin_each_side
-from derate.terms.place import Place
+from derate.insulation.touch import charge_limit, one_open, voltage_left
+from derate.insulation.transformer import fully_insulated_breakdown, margin_each_side
+from derate.terms.values import Place
 
 IT = "62368-1"
 # Reports to 62368-1 at 5000 m and at sea level: clearance and creepage as printed.
@@ -80,7 +80,7 @@ def test_strength_and_thickness_e04() -> None:
     _, printed = _row("E04")
     needed = needed_strength(family(IT), exact(240), exact(2500), exact(420), exact(240), "reinforced")
     assert needed.value == printed["electric_strength_V_dc"]
-    from derate.insulation.tables import read
+    from derate.insulation.distances import read
 
     thickness = read(family(IT).table("insulation_thickness"), insulation="reinforced")
     assert millimetres(thickness.value) == printed["distance_through_insulation_mm"]
@@ -89,7 +89,7 @@ def test_strength_and_thickness_e04() -> None:
 @pytest.mark.parametrize("name", ("E05", "E06", "E07", "E08"))
 def test_predecessor_reports(name: str) -> None:
     """Reports to 60950-1: its clearance is kept beside the main method, the creepage table is the same."""
-    from derate.insulation.tables import read
+    from derate.insulation.distances import read
 
     given, printed = _row(name)
     insulation = given["insulation"]
@@ -192,7 +192,7 @@ def test_stricter_older_standard_e19() -> None:
 
 def test_predecessor_tutorial_e20() -> None:
     """The figures for a quality-control programme (1.7 and 3.4 mm) are disputed between sources and not implemented."""
-    from derate.insulation.tables import read
+    from derate.insulation.distances import read
 
     _, printed = _row("E20")
     table = family(IT).table("clearance_alternative")
@@ -240,7 +240,7 @@ def test_one_resistor_open() -> None:
 def test_touch_current_n25_n26() -> None:
     """A Y capacitor alone: below what was measured, since the winding capacitance adds to it."""
     from derate.circuit.barrier import touch_current
-    from derate.insulation.tables import read
+    from derate.insulation.distances import read
 
     given, printed = _row("N25")
     alone = touch_current(given["V_rms"], given["f_Hz"], given["Y_cap_pF"] * 1e-12, "line").rms * 2**0.5 * 1e3
@@ -280,7 +280,7 @@ def test_margins_n35_n36() -> None:
 
 def test_lecture_n37_n39() -> None:
     """N37 prints 1500 V for basic at 400 V peak, the band of plain mains; the printed table of N39 gives 1569 there."""
-    from derate.insulation.tables import read
+    from derate.insulation.distances import read
 
     given, printed = _row("N37")
     assert millimetres(creepage(IT, given["U_rms_V"], "basic")) == printed["creepage_mm"]

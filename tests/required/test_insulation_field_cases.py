@@ -6,8 +6,8 @@ import pytest
 from insulation_bench import clearance, creepage, family, field_cases
 from small_barrier import changed, judged
 
+from derate.insulation.distances import exact
 from derate.insulation.needed import needed_strength
-from derate.insulation.tables import exact
 from derate.ledger.entry import Subject
 
 GAP = ("clearance: 6.5 mm, creepage: 8.0 mm, board: {material_group: IIIb}",

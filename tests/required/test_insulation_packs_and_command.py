@@ -12,11 +12,10 @@ from small_barrier import BASE, Judged, changed, judged
 
 from derate.insulation.pairs import summary
 from derate.judge.trials import run_trials
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
-from derate.packs.rule import Presence, Record, formulas_of
+from derate.packs.load import load_packs, shipped
+from derate.packs.pack import Presence, Record, formulas_of
 from derate.packs.trial import read_trials
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 from derate.terms.words import CONFIDENCES
 
 

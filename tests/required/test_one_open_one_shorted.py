@@ -12,7 +12,7 @@ from small_barrier import Judged, changed, judged
 from derate.circuit.barrier import bleeder_loss
 from derate.circuit.resistors import others_left
 from derate.ledger.entry import SUPPLY, Case, Subject
-from derate.stress.mains.bleeders import SHARE
+from derate.stress.parts.resistors import SHARE
 from derate.terms.values import Value
 
 MAINS = 264.0  # V, 240 V and 10 %

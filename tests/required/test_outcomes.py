@@ -7,7 +7,15 @@ from small_barrier import changed, judged
 
 from derate.design.load import read_design
 from derate.ledger.entry import Subject
-from derate.terms.results import FOUND_NOTHING, NOT_LOOKED, RESULTS, TESTS, meaning_of, meaning_of_look, results_of
+from derate.terms.words import (
+    FOUND_NOTHING,
+    NOT_LOOKED,
+    RESULTS,
+    TESTS,
+    meaning_of,
+    meaning_of_look,
+    results_of,
+)
 
 STRENGTH = "{test: electric strength, between: [primary, secondary], voltage: 3000 Vac, time: 60 s, result: held}"
 OF_STRENGTH = {"favourable": "pass", "adverse": "fail", "nothing said": "not assessed"}

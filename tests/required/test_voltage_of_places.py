@@ -13,8 +13,8 @@ import pytest
 from small_barrier import Judged, changed, judged
 
 from derate.ledger.entry import Subject
-from derate.packs.find import shipped
-from derate.terms.cases import RUNNING
+from derate.packs.load import shipped
+from derate.terms.quantities import RUNNING
 from derate.terms.values import Value
 
 GAP = "gap under T1"

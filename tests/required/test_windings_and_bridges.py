@@ -8,7 +8,7 @@ import pytest
 from small_barrier import BASE, changed, judged, supply
 
 from derate.insulation.requirements import PRIMARY_TO_SECONDARY
-from derate.insulation.winding import insulation_thickness
+from derate.insulation.transformer import insulation_thickness
 from derate.ledger.entry import Subject
 from derate.terms.values import Category
 

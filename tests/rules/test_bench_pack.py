@@ -7,8 +7,7 @@ import re
 import pytest
 
 from derate.judge.trials import run_trial
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
+from derate.packs.load import load_packs, shipped
 from derate.packs.trial import read_trials
 
 PACKS = load_packs(["bench"])

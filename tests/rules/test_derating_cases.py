@@ -12,8 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from derate.circuit.inrush import worst_switch_on
-from derate.circuit.pulse import PULSE_FRACTIONS, pulse_fraction
+from derate.circuit.pulse import PULSE_FRACTIONS, pulse_fraction, worst_switch_on
 from derate.judge.trials import run_trial
 from derate.packs.load import Packs, load_packs
 from derate.packs.trial import read_trials

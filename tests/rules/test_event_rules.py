@@ -9,9 +9,8 @@ import pytest
 
 from derate.design.load import read_design
 from derate.judge.review import Review
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
-from derate.packs.rule import Rule
+from derate.packs.load import load_packs, shipped
+from derate.packs.pack import Rule
 from derate.packs.trial import read_trials
 from derate.study.work import Work, Workshop, review_of, worked
 

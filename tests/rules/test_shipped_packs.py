@@ -14,9 +14,8 @@ from derate.design.load import load_design
 from derate.design.settings import Settings
 from derate.judge.review import Review
 from derate.judge.trials import Result, run_design_trial, run_trial
-from derate.packs.find import shipped
-from derate.packs.load import Packs, load_packs
-from derate.packs.rule import Presence, Record, Rule
+from derate.packs.load import Packs, load_packs, shipped
+from derate.packs.pack import Presence, Record, Rule
 from derate.packs.trial import Trials, read_trials
 from derate.study.work import Work, review_of, worked
 from derate.terms.words import VERDICTS

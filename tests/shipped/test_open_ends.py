@@ -16,7 +16,7 @@ from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.packs.load import Packs, load_packs
 from derate.study.work import DEFAULT_PACKS, Work, review_of, worked
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 
 DESIGNS = Path(__file__).parents[2] / "designs"
 FIGURE = re.compile(

@@ -7,9 +7,9 @@ from math import inf
 import pytest
 
 from derate.circuit.capacitor_ageing import raised, share_left
-from derate.design.paths import Group, Leaf
+from derate.design.structure import Group, Leaf
 from derate.insulation.touch import _series
-from derate.stress.faults.opening import _first_sure
+from derate.stress.faults.rows import _first_sure
 from derate.stress.mains.bulk_states import _joined
 from derate.terms.dimension import POWER, TIME
 from derate.terms.values import Curve, Value

@@ -12,7 +12,7 @@ from random_supplies import ASSUMED, Given
 from test_converter_rows import TEXT
 
 from derate.circuit.capacitor_ageing import grown
-from derate.circuit.flyback_stage import point_of
+from derate.circuit.flyback import point_of
 from derate.circuit.output_stage import post_filter, single_capacitor
 from derate.design.facts import facts
 from derate.design.load import read_design

@@ -28,7 +28,7 @@ from stage_grid import Points, left_over, stages
 
 from derate.circuit.barrier import held_to_bulk_minus, referred_to_mains
 from derate.circuit.flyback import trapezoid_rms
-from derate.circuit.mains_input import BRIDGE_DROP
+from derate.circuit.mains import BRIDGE_DROP
 from derate.circuit.output_stage import single_capacitor
 from derate.circuit.rectifier import steady_state
 from derate.ledger.entry import Subject

@@ -11,8 +11,7 @@ from derate.design.load import load_design
 from derate.design.settings import Settings
 from derate.judge.review import Review
 from derate.judge.trials import run_design_trial, run_trial
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
+from derate.packs.load import load_packs, shipped
 from derate.packs.trial import read_trials
 from derate.study.work import Work, review_of, worked
 

@@ -14,8 +14,7 @@ from derate.design.load import read_design
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.run import run
-from derate.stress.context import Context
-from derate.stress.plan import CasePlan
+from derate.stress.context import CasePlan, Context
 from derate.study.faults import design_faults
 from derate.terms.values import Category, Value
 

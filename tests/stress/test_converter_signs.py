@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 
 import pytest
 
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model
 from derate.topologies.flyback.bulk import SWITCHING
 from derate.topologies.flyback.operating import PRIMARY_MODELS
 from derate.topologies.flyback.output_capacitors import FAR_FROM_RESONANCE, SIGN_ALLOWANCE, filter_model, ripple_model

@@ -10,7 +10,7 @@ import pytest
 from random_supplies import random_supply, worked_out
 
 from derate.circuit.choke_filter import filter_steady_state, filter_switch_on
-from derate.circuit.mains_input import BRIDGE_DROP
+from derate.circuit.mains import BRIDGE_DROP
 from derate.ledger.entry import Entry, Subject
 from derate.terms.values import Value
 

@@ -17,8 +17,7 @@ from derate.ledger.entry import Case, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import load_packs
 from derate.run import run
-from derate.terms.place import ReadingError
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, ReadingError, Value
 
 RUNS = Case("running")
 DESIGNS = Path(__file__).parent.parent / "data" / "designs"

@@ -19,7 +19,7 @@ from brute_force import BRUTE_FORCE
 from random_supplies import Supply, random_supply, worked_out
 
 from derate.circuit.choke_filter import filter_steady_state
-from derate.circuit.mains_input import BRIDGE_DROP, DIODE_DROP
+from derate.circuit.mains import BRIDGE_DROP, DIODE_DROP
 from derate.circuit.rectifier import steady_state
 from derate.ledger.entry import Subject
 from derate.terms.values import Value

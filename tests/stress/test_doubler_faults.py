@@ -9,8 +9,8 @@ import mains_bench as bench
 import pytest
 from event_designs import exact, part
 
-from derate.circuit.doubler import doubler_steady_state
 from derate.circuit.line_faults import ERROR, bridge_diode_shorted, half_wave_diode_shorted, shorted
+from derate.circuit.rectifier import doubler_steady_state
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.stress.faults.mains_path import fault_cases

@@ -140,7 +140,7 @@ def test_a_fusible_resistor_without_its_table_is_never_assumed_to_open() -> None
 def test_look_up_of_a_published_fusing_table(seconds: float, power: float) -> None:
     # catalogue of a fusible metal film series (FRN style, 2004-2005, pages 30-31): 1 W opens at 16, 20, 24, 28, 32
     # times its rating within 60, 40, 30, 20, 15 s. Exactly at a point the time is that of the point.
-    from derate.stress.faults.opening import _within  # the reader of tables, at a current or a power
+    from derate.stress.faults.rows import _within  # the reader of tables, at a current or a power
     from derate.terms.dimension import POWER, TIME
     from derate.terms.values import Curve
 

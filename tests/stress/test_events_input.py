@@ -11,9 +11,9 @@ from event_designs import BULK, LINE, exact, part, row, style, value
 from random_supplies import ASSUMED, Given, random_supply
 
 from derate.circuit.choke_filter import line_filter_switch_on
-from derate.circuit.doubler import doubler_steady_state, doubler_switch_on
-from derate.circuit.inrush import worst_switch_on
-from derate.circuit.mains_input import DIODE_DROP
+from derate.circuit.mains import DIODE_DROP
+from derate.circuit.pulse import worst_switch_on
+from derate.circuit.rectifier import doubler_steady_state, doubler_switch_on
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.ledger import Ledger

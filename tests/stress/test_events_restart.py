@@ -8,7 +8,7 @@ import pytest
 from event_designs import BULK, LINE, exact, part, row, style, value
 
 from derate.circuit import pulse
-from derate.circuit.inrush import step_current, worst_switch_on
+from derate.circuit.pulse import step_current, worst_switch_on
 from derate.ledger.entry import SUPPLY
 from derate.ledger.ledger import Ledger
 from derate.terms.values import Category, Value

@@ -7,7 +7,7 @@ from math import sqrt
 import pytest
 from event_designs import exact, part, value
 
-from derate.circuit.mains_events import ring_share
+from derate.circuit.mains import ring_share
 from derate.circuit.pulse import line_surge, open_circuit_wave
 
 _CREST = 265.0 * sqrt(2.0)

@@ -12,15 +12,12 @@ import pytest
 from derate.circuit.converter_faults import FAULTS, WorkedOut
 from derate.design.load import Design, read_design
 from derate.ledger.ledger import Ledger
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
+from derate.packs.load import load_packs, shipped
 from derate.report.faults import both_ends, fault_lines, fault_screen, faults_json, note_of
-from derate.stress.context import Context
-from derate.stress.plan import CasePlan
+from derate.stress.context import CasePlan, Context
 from derate.study.faults import FaultRow, design_faults
 from derate.study.work import worked
-from derate.topologies.flyback.fault_list import converter_faults
-from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS
+from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS, converter_faults
 from derate.topologies.flyback.shape import shape_of
 
 DESIGNS = Path(__file__).parent.parent / "data" / "designs"

@@ -16,12 +16,10 @@ from derate.design.load import read_design
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.run import run
-from derate.stress.context import Context
-from derate.stress.parts.capacitor_life import COOLEST, Steady, averaged, life_model
-from derate.stress.plan import HOURS, CasePlan
+from derate.stress.context import HOURS, CasePlan, Context
+from derate.stress.parts.life import COOLEST, Steady, averaged, life_model
 from derate.terms.dimension import CELSIUS, TIME
-from derate.terms.place import ReadingError
-from derate.terms.values import Curve, Value
+from derate.terms.values import Curve, ReadingError, Value
 
 PART, C1, C6 = (Subject("part", (name,)) for name in ("C", "C1", "C6"))
 HOUR = 3600.0

@@ -10,10 +10,10 @@ import pytest
 from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.judge.review import Finding, Review
-from derate.packs.find import shipped
+from derate.packs.load import shipped
 from derate.study.faults import fault_rows
 from derate.study.work import Work, Workshop, required_of, review_of, worked
-from derate.terms.results import TESTS, meaning_of, results_of
+from derate.terms.words import TESTS, meaning_of, results_of
 
 PATH = shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
 SOUND = PATH.read_text(encoding="utf-8")

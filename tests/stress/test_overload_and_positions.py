@@ -14,11 +14,9 @@ from derate.design.settings import Settings
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, Subject
 from derate.ledger.ledger import Ledger
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
+from derate.packs.load import load_packs, shipped
 from derate.study.work import Work, review_of, worked
-from derate.terms.place import ReadingError
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, ReadingError, Value
 
 SOUND = (shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml").read_text(encoding="utf-8")
 PACKS = load_packs(["commercial-practice"])

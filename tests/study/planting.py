@@ -14,16 +14,15 @@ from math import inf
 from typing import cast
 
 from derate.design.readings import QUANTITIES, Condition, Reading
-from derate.design.stated import Stated
+from derate.design.record import Stated
 from derate.judge.review import Finding
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
-from derate.packs.rule import LOOKED, AnyOf, Keep, Member, Presence, Rule, Shape
+from derate.packs.pack import LOOKED, AnyOf, Keep, Member, Presence, Rule, Shape
 from derate.study.headroom import scaled
 from derate.study.trying import Bench, Fact, Result
 from derate.study.work import worked
-from derate.terms.place import Place
-from derate.terms.values import Category, Curve, Known, Value
+from derate.terms.values import Category, Curve, Known, Place, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO
 from derate.terms.words import PART_KINDS
 

@@ -11,10 +11,10 @@ import pytest
 from counts import calls
 
 from derate.cli.main import main
-from derate.design.capture import Capture
+from derate.design.readings import Capture
 from derate.study.capture import Event, compared, event_of, read_samples
 from derate.study.work import Workshop
-from derate.terms.place import Place, ReadingError
+from derate.terms.values import Place, ReadingError
 
 VENT = Path(__file__).parents[2] / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
 

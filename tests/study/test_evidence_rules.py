@@ -15,8 +15,7 @@ from derate.packs.load import load_packs
 from derate.stress.bench.evidence import apart
 from derate.study.work import Work, Workshop, review_of, worked
 from derate.terms.bench_terms import BEYOND
-from derate.terms.place import ReadingError
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, ReadingError, Value
 
 VENT = Path(__file__).parents[2] / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
 TEXT = VENT.read_text(encoding="utf-8")

@@ -12,7 +12,7 @@ from derate.cli.main import main
 from derate.design.load import Design, load_design, read_design
 from derate.ledger.ledger import Ledger
 from derate.report.faults import CAUTION, fault_lines, fault_screen, faults_json, note_of
-from derate.report.schema import FAULTS
+from derate.report.schemas import FAULTS
 from derate.study.faults import FaultRow, design_faults, fault_rows, outcomes_without_row
 from derate.study.work import Workshop
 

@@ -10,7 +10,7 @@ import pytest
 from derate.cli.main import main
 from derate.design.load import read_design
 from derate.study.new import Answers, checked, new_design
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 
 WHOLE = Answers(
     "Lamp supply", "opened sample", "flyback", "II", "100..240 V", "50..60 Hz", (("main", "5 V", "2 A"),), 2, False

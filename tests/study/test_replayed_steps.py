@@ -10,7 +10,7 @@ import pytest
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.ledger.recorded import RecordingLedger, alike
-from derate.packs.find import shipped
+from derate.packs.load import shipped
 from derate.study.trying import Bench, ladder, shaped, word, words_of
 from derate.study.work import Workshop, worked
 from derate.terms.values import Known

@@ -12,9 +12,8 @@ import pytest
 from event_designs import EXACT
 
 from derate.circuit.choke_filter import filter_steady_state, filter_switch_on
-from derate.circuit.doubler import doubler_steady_state
-from derate.circuit.inrush import switch_on
-from derate.circuit.rectifier import steady_state
+from derate.circuit.pulse import switch_on
+from derate.circuit.rectifier import doubler_steady_state, steady_state
 from derate.circuit.waveforms import doubled_wave, filter_switch_on_wave, filtered_wave, rectified_wave, switch_on_wave
 from derate.design.facts import facts
 from derate.design.load import read_design

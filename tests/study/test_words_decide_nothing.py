@@ -15,8 +15,8 @@ from typing import Any
 
 import pytest
 
-from derate.insulation import tables as lookup
-from derate.insulation.tables import Found
+from derate.insulation import distances as lookup
+from derate.insulation.distances import Found
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger
 from derate.report.faults import fault_screen
@@ -66,7 +66,7 @@ def reworded(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setattr(Ledger, "write", written)
     monkeypatch.setattr(Ledger, "copy", copied)
     for name, module in list(sys.modules.items()):
-        if name.startswith("derate.required.") and getattr(module, "read", None) is read:
+        if name.startswith("derate.insulation.") and getattr(module, "read", None) is read:
             monkeypatch.setattr(module, "read", found)
     yield
 

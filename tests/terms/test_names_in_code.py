@@ -15,9 +15,8 @@ import pytest
 from mypy import api
 
 import derate
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
-from derate.terms import cases
+from derate.packs.load import load_packs, shipped
+from derate.terms import quantities as cases
 from derate.terms.quantities import QUANTITIES, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.vocabulary import STEPS, VOCABULARY
@@ -27,11 +26,11 @@ ROOT = CODE.parent
 SNIPPET = '''
 from derate.ledger.entry import SUPPLY, Case
 from derate.ledger.ledger import Ledger
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model
 from derate.stress.context import Context, part
-from derate.stress.plan import AXES, CasePlan
-from derate.terms import cases
-from derate.terms.cases import FULL_LOAD, RUNNING
+from derate.stress.context import AXES, CasePlan
+from derate.terms import quantities as cases
+from derate.terms.quantities import FULL_LOAD, RUNNING
 from derate.terms.quantities import each, paired
 
 

@@ -20,8 +20,7 @@ from derate.terms.dimension import (
     VOLTAGE,
     Dimension,
 )
-from derate.terms.place import Place, ReadingError
-from derate.terms.values import Value
+from derate.terms.values import Place, ReadingError, Value
 from derate.text.nodes import Mapping, Node, compose
 from derate.text.quantity import Quantity, Table, figures_begin, read_figures, read_rating, read_table
 

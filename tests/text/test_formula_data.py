@@ -12,8 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from derate.terms.dimension import NUMBER, VOLTAGE, Dimension
-from derate.terms.place import Place
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
 from derate.text.formula import Formula
 from derate.text.formula_reader import parse
 

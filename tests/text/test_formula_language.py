@@ -20,8 +20,7 @@ from derate.terms.dimension import (
     VOLTAGE,
     VOLTAGE_SLOPE,
 )
-from derate.terms.place import Place
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
 from derate.text.formula import CannotEvaluate, Formula
 from derate.text.formula_reader import FormulaError, parse, parse_scalar
 from derate.text.nodes import Scalar, compose

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from derate.terms.place import ReadingError
+from derate.terms.values import ReadingError
 from derate.text.nodes import compose
 
 

@@ -19,8 +19,7 @@ from derate.terms.dimension import (
     VOLTAGE,
     Dimension,
 )
-from derate.terms.place import Place, Problem, ReadingError
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Place, Problem, ReadingError, Value
 from derate.text.nodes import Mapping, Node, Scalar, compose
 from derate.text.quantity import (
     Percent,

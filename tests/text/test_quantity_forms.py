@@ -28,8 +28,7 @@ from derate.terms.dimension import (
     VOLTAGE_SLOPE,
     Dimension,
 )
-from derate.terms.place import Place
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Place, Value
 from derate.text.quantity import Percent, Quantity, read_quantity, read_said
 
 HERE = Place("bench.yaml", 4, 9)

@@ -11,11 +11,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from derate.terms.place import Place
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
 from derate.text import quantity as module
-from derate.text.grammar import evidence
-from derate.text.quantity import Quantity, read_quantity
+from derate.text.quantity import Quantity, evidence, read_quantity
 from derate.text.units import UNITS
 
 TOOLS = Path(__file__).parents[2] / "tools"

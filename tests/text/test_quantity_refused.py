@@ -14,7 +14,7 @@ from derate.terms.dimension import (
     VOLTAGE,
     Dimension,
 )
-from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.values import Place, Problem, ReadingError
 from derate.text.quantity import read_quantity
 
 # text, dimension wanted, words expected in the message, column of the fault counted from one inside the text

@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from derate.terms.place import ReadingError
-from derate.text.file import read_text
-from derate.text.nodes import compose
+from derate.terms.values import ReadingError
+from derate.text.nodes import compose, read_text
 
 
 def refused(path: Path | str) -> str:

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
-from derate.terms.place import Place
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
 from derate.text.quantity import read_quantity
 from derate.text.units import UNITS, show, show_value
 

@@ -8,7 +8,7 @@ import pytest
 import yaml
 from counts import calls
 
-from derate.terms.place import Place, Problem, ReadingError
+from derate.terms.values import Place, Problem, ReadingError
 from derate.text import nodes as module
 from derate.text.nodes import (
     Mapping,

@@ -12,7 +12,7 @@ from random_supplies import ASSUMED
 from derate.design.facts import facts
 from derate.design.load import read_design
 from derate.ledger.recorded import RecordingLedger
-from derate.packs.find import shipped
+from derate.packs.load import shipped
 from derate.run import run
 from derate.study.work import Workshop, worked
 

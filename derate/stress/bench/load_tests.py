@@ -8,12 +8,11 @@ from math import inf
 from derate.circuit.thermal import ERROR
 from derate.design.readings import Reading, Test
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
-from derate.stress.bench.conditions import At, condition_of
-from derate.stress.bench.evidence import known_by, subject_of, with_uncertainty
+from derate.stress.bench.evidence import At, condition_of, known_by, subject_of, with_uncertainty
 from derate.stress.context import Context
 from derate.stress.parts.windings import CLASSES, HOT_SPOT
-from derate.terms.cases import FULL_LOAD, NO_LOAD, RUNNING
-from derate.terms.quantities import QuantityName
+from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
 # What load tests tell of one output, and of several loaded at once: current drawn, voltage held, sum of the ports.

@@ -13,7 +13,7 @@ from derate.design.readings import Test
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.terms.dimension import RESISTANCE, TIME, VOLTAGE, Dimension
-from derate.terms.quantities import QuantityName
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 from derate.terms.words import Hazard
 

@@ -12,14 +12,13 @@ from typing import Any, NamedTuple
 from derate.circuit.barrier import one_shorted
 from derate.circuit.converter_faults import ENERGY_LEFT, ForTheBench, NothingFlows, WorkedOut
 from derate.circuit.resistors import SERIES_SHARE
-from derate.design.paths import leaves
-from derate.design.structure import Bridge, Shunt
+from derate.design.structure import Bridge, Shunt, leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model
 from derate.stress.context import Context, Inputs, in_series_and_parallel, only, part, summed
 from derate.stress.faults.mains_path import fault_cases
-from derate.terms.cases import FAULT
-from derate.terms.quantities import QuantityName
+from derate.terms.quantities import FAULT
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 from derate.terms.words import CAPACITORS, RESISTORS
 

@@ -11,18 +11,16 @@ from collections.abc import Iterable
 from typing import Any
 
 from derate.circuit import capacitor_ageing as cold_aged
-from derate.design.paths import Element, Group, leaves
-from derate.design.structure import MainsInput
+from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.model import Collapse, Model
+from derate.ledger.ledger import Model
 from derate.stress.context import BULK, LINE, Context, Inputs, in_series_and_parallel, part
-from derate.stress.mains.line import BRIDGE, DOUBLER, HALF_WAVE, corner
-from derate.stress.mains.resistance import total
+from derate.stress.mains.line import BRIDGE, DOUBLER, HALF_WAVE, corner, total
 from derate.stress.parts.capacitors import GROUPS, State, bulk_resistances_in, capacitance_in
 from derate.stress.parts.windings import PRIMARY, STANDING
-from derate.terms.cases import FULL_LOAD, RUNNING, CaseGroup
+from derate.terms.quantities import FULL_LOAD, RUNNING, CaseGroup
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Collapse, Value
 
 # Switching frequency at which a capacitor's columns are read where nobody stated one [Hz]: ratings of capacitors hardly
 # change above 10 kHz.

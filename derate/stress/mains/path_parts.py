@@ -8,13 +8,12 @@ from derate.circuit.resistors import SHORT
 from derate.circuit.thermal import body_by_power, body_by_resistance
 from derate.design.structure import MainsInput
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, part
-from derate.stress.mains.resistance import mains_resistance
+from derate.stress.mains.line import mains_resistance
 from derate.stress.supply import air
-from derate.terms.cases import DIP, HOT_RESTART, RE_PLUG, RUNNING, SURGE, SWITCH_ON
-from derate.terms.quantities import QuantityName
+from derate.terms.quantities import DIP, HOT_RESTART, RE_PLUG, RUNNING, SURGE, SWITCH_ON
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Value
 
 # What the protective parts of the mains path can stand and can break: melting I²t, prospective current, tracks.

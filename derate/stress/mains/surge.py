@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from derate.circuit import mains_events
+from derate.circuit import mains as mains_events
 from derate.circuit.pulse import SURGE_ERROR
-from derate.design.paths import leaves
-from derate.design.structure import MainsInput
+from derate.design.structure import MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import BULK, LINE, Context, part
-from derate.stress.mains.line import inductance_ahead
-from derate.stress.mains.resistance import bulk_capacitance, charged_capacitance, hot, total
-from derate.stress.mains.restart import HEAT
-from derate.stress.mains.switch_on import no_case
-from derate.terms.cases import SURGE
+from derate.stress.mains.line import bulk_capacitance, charged_capacitance, hot, inductance_ahead, total
+from derate.stress.mains.switch_on import HEAT, no_case
+from derate.terms.quantities import SURGE
 from derate.terms.values import Category, Curve, Value
 
 # The formulas of a line-to-neutral surge as the ledger runs them: behind a varistor, ahead of it, onto the bulk.

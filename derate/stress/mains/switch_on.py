@@ -1,22 +1,31 @@
-"""Charging the bulk at the worst closing angle: peak, I²t, energy and width, part by part."""
+"""The mains closes onto the bulk: at the worst angle, at a hot restart, a re-plug, after a dip."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
-from derate.circuit import mains_events, resistors
-from derate.design.paths import leaves
-from derate.design.structure import MainsInput
-from derate.ledger.entry import Case, Entry, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
-from derate.stress.context import BULK, LINE, Context, part
-from derate.stress.mains.line import inductance_ahead
-from derate.stress.mains.resistance import bulk_capacitance, charged_capacitance, mains_resistance, series_rows, total
-from derate.terms.cases import SWITCH_ON
-from derate.terms.quantities import each
-from derate.terms.values import Value
-from derate.terms.words import RESISTORS
+from derate.circuit import mains as mains_events
+from derate.circuit import resistors
+from derate.circuit.resistors import PULSE
+from derate.design.structure import Element, Group, Leaf, MainsInput, Shunt, leaves
+from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.ledger import Model, Wanted
+from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
+from derate.stress.mains.line import (
+    bulk_capacitance,
+    charged_capacitance,
+    cold,
+    inductance_ahead,
+    mains_resistance,
+    series_rows,
+    total,
+)
+from derate.terms.quantities import DIP, FULL_LOAD, HOT_RESTART, RE_PLUG, RUNNING, SWITCH_ON, each, re_plug_of
+from derate.terms.values import Category, Value
+from derate.terms.words import CAPACITORS, RESISTORS
+
+# Charging the bulk at the worst closing angle: peak, I²t, energy and width, part by part.
+
 
 # One closing of the mains onto the rectifier: what stands in the path, what the bulk holds, at which case.
 #
@@ -216,3 +225,236 @@ def solve_closing(context: Context, mains: MainsInput, at: Closing) -> None:
         ledger.work_out(overshoot_model("doubler"), {**fixed, "series": at.whole}, both, case=case)
     else:
         ledger.work_out(overshoot_model(mains.input), {**fixed, "series": at.whole}, [*over, *both], case=case)
+
+
+# The mains comes back while the supply is not at rest: hot restart, re-plug against a charged capacitor, dip.
+#
+# Hot restart: the thermistor is hot, the bulk has run down to where the converter stops. Dip: the mains is away for
+# 20 ms and comes back at its crest, the thermistor hot. Re-plug: a capacitor across the line still holds the crest
+# and meets the opposite one; what stands ahead sees both. An event that cannot be worse than one already worked out
+# is given as "no more than" that one, and says so.
+
+
+def solve_restarts(context: Context, mains: MainsInput) -> None:
+    """Write the rows of hot restart, dip and re-plug."""
+    names = (*mains.series, *mains.behind)
+    hotter = any(context.structure.may_be(name, "NTC thermistor") for name in names)
+    context.ledger.write(
+        SUPPLY,
+        "circuit.restart",
+        Category.of("less" if hotter else "as cold"),
+        known_by="computed",
+        formula="whether a thermistor stands in the mains path",
+        source="a thermistor is hot after a short outage",
+    )
+    cold_case = next(iter(context.plan.cases(["i2t"], [SWITCH_ON])), None)
+    for case in context.plan.cases(["i2t"], [HOT_RESTART]):
+        if case.mains is None:
+            no_case(context, mains, case)
+        elif hotter:
+            solve_closing(context, mains, closing(context, mains, case, stop_voltage(context), hot=True))
+        elif cold_case is not None:
+            no_more_than(context, mains, cold_case, case, "nothing in the path is less when hot, the bulk is not empty")
+    restart = next(iter(context.plan.cases(["i2t"], [HOT_RESTART])), None)
+    for case in context.plan.cases(["i2t"], [DIP]):
+        if case.mains is None:
+            no_case(context, mains, case)
+        elif len(mains.bulk) == 1 and mains.input != "doubler":
+            solve_closing(context, mains, closing(context, mains, case, _after_dip(context, mains, case), hot=True))
+        elif restart is not None:
+            no_more_than(context, mains, restart, case, "the bulk is fuller than at a restart, the parts as hot")
+    if cold_case is not None:
+        _replug(context, mains, cold_case)
+
+
+def stop_voltage(context: Context) -> Entry:
+    """Bulk voltage as the mains comes back: from empty to the crest at which the converter was still running."""
+    known = context.fact(SUPPLY, "supply.runs_down_to")
+    lowest = known.value.high if known is not None and isinstance(known.value, Value) else None
+    if lowest is None and context.plan.mains is not None:
+        lowest = context.plan.mains[0]  # it runs at the lowest mains of its plate, or it would not be one
+    return context.ledger.write(
+        BULK,
+        "start_voltage",
+        Value.between(0.0, 2**0.5 * (lowest or 0.0)),
+        case=Case(HOT_RESTART),
+        known_by="computed",
+        inputs=(known.number,) if known is not None else (),
+        formula="from empty to the crest of the lowest mains it runs at",
+        source="the converter has stopped at or below it; how long the mains was away is not known",
+    )
+
+
+def no_more_than(context: Context, mains: MainsInput, known: Case, case: Case, why: str) -> None:
+    """Rows of an event that another one bounds: nothing is known of their lower end."""
+    ledger = context.ledger
+    names = (*mains.series, *mains.behind, *mains.rectifier, *(leaf.name for e in mains.bulk for leaf in leaves(e)))
+    for subject in (Subject("path", ("line",)), BULK, *(part(name) for name in names)):
+        for quantity in QUANTITIES:
+            row = ledger.find(subject, quantity, known)
+            if row is None:
+                continue
+            value = row.value
+            if isinstance(value, Value):
+                if quantity not in ("pulse_width", "voltage_surge"):  # the bulk reaches the crest at every event
+                    value = Value(0.0, 0.0, value.far, value.high)
+                ledger.write(
+                    subject,
+                    quantity,
+                    value,
+                    case=case,
+                    known_by="computed",
+                    inputs=(row.number,),
+                    formula=f"no more than at {known.group}",
+                    source=why,
+                    rests_on=row.rests_on,
+                )
+            else:
+                ledger.hole(
+                    subject,
+                    quantity,
+                    row.missing,
+                    case=case,
+                    note=row.note,
+                    inputs=(row.number,),
+                    rests_on=row.rests_on,
+                )
+
+
+LEFT = Model.of(
+    "bulk voltage after a dip",
+    mains_events.AFTER_DIP,
+    "energy drawn at constant power; from a crest, and from half a period after one",
+    "√(crest² − 2 P t / C), t from 20 ms to 20 ms and half a period; the converter stopping earlier leaves more",
+    falling=frozenset(("least", "most")),
+)
+
+
+def _after_dip(context: Context, mains: MainsInput, case: Case) -> Entry:
+    load = context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD))
+    rows = context.ledger.work_out(
+        LEFT,
+        {
+            "mains": case.mains or 0.0,
+            "frequency": case.frequency or 50.0,
+            "load": load,
+            "capacitance": bulk_capacitance(context, mains.bulk[0]),
+        },
+        [(BULK, "start_voltage", "least"), (BULK, "voltage_peak", "most")],
+        case=Case("dip start", case.mains),
+    )
+    least, most = rows
+    if not isinstance(least.value, Value) or not isinstance(most.value, Value):
+        return least
+    return context.ledger.write(
+        BULK,
+        "start_voltage",
+        Value(least.value.low, least.value.near, most.value.far, most.value.high),
+        case=Case(DIP, case.mains),
+        known_by="computed",
+        inputs=(least.number, most.number),
+        formula=LEFT.words,
+        source=LEFT.source,
+        rests_on=least.rests_on,
+    )
+
+
+STEP = Model.of(
+    "re-plug against a charged capacitor across the line",
+    mains_events.RE_PLUG,
+    "step response of R, L and C; i2t = C step² / (2 R); the bridge feeds the bulk: a full capacitor means a full bulk",
+    "the greater of 2 × crest into the capacitor alone, and the crest into capacitor and empty bulk together",
+)
+
+
+def _replug(context: Context, mains: MainsInput, cold_case: Case) -> None:
+    ledger = context.ledger
+    shunts = [
+        s._replace(element=charged, names=tuple(leaf.name for leaf in leaves(charged)))
+        for s in mains.shunts
+        if not s.to_earth and (charged := _capacitors_of(context, s.element)) is not None
+    ]
+    for case in context.plan.cases(["i2t"], [RE_PLUG]):
+        if case.mains is None:
+            no_case(context, mains, case)
+            continue
+        no_more_than(context, mains, cold_case, case, "no charged capacitor across the line behind this part")
+        last = max((s.behind for s in shunts), default=0)
+        for k, name in enumerate(mains.series[:last]):
+            behind = [s for s in shunts if s.behind > k]
+            capacitance = _across(context, behind)
+            if isinstance(capacitance.value, Value):
+                nearest = min(s.behind for s in behind)
+                ahead = [(n, cold(context, n, case)) for n in mains.series[:nearest]]
+            else:
+                ahead = []
+            source = mains_resistance(context)
+            resistance = total(context, [*ahead, ("mains", source)], Case(re_plug_of(name)))
+            subject = part(name)
+            inductance = context.fact(SUPPLY, "site.mains_inductance") or context.assume(
+                "mains_inductance", SUPPLY, "site.mains_inductance"
+            )
+            cold_peak, cold_i2t = (context.need(subject, q, cold_case) for q in ("current_peak", "i2t"))
+            rows = ledger.work_out(
+                STEP,
+                {
+                    "mains": case.mains,
+                    "resistance": resistance,
+                    "inductance": inductance,
+                    "capacitance": capacitance,
+                    "bulk_peak": cold_peak,
+                    "bulk_i2t": cold_i2t,
+                },
+                [(subject, q, q) for q in ("current_peak", "i2t")],
+                case=case,
+            )
+            _by_resistance(context, name, case, rows[1], rows[0])
+
+
+def _capacitors_of(context: Context, element: Element) -> Element | None:
+    """What of an element may hold charge; what stands in parallel or in series with that, a bleeder say, is left out.
+
+    A resistor in series only lessens the step, one in parallel has no time to empty it.
+    """
+    if isinstance(element, Leaf):
+        unknown = not context.structure.kinds.get(element.name)
+        return element if unknown or context.structure.may_be(element.name, *CAPACITORS) else None
+    members = [one for member in element.members if (one := _capacitors_of(context, member)) is not None]
+    return members[0] if len(members) == 1 else Group(element.joined, tuple(members)) if members else None
+
+
+def _across(context: Context, shunts: list[Shunt]) -> Entry:
+    """All capacitance across the line behind a part."""
+    rows = {name: context.need(part(name), "part.capacitance") for s in shunts for name in s.names}
+    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
+    joined = [in_series_and_parallel(s.element, values, capacitors=True) for s in shunts]
+    known = [one for one in joined if one is not None]
+    numbers = tuple(row.number for row in rows.values())
+    if len(known) < len(joined):
+        missing = [fact for row in rows.values() for fact in row.missing]
+        return context.ledger.hole(SUPPLY, "part.capacitance", missing, case=Case(RE_PLUG), inputs=numbers)
+    total_value = Value(*(sum(column) for column in zip(*(one.numbers() for one in known), strict=True)))
+    return context.ledger.write(
+        SUPPLY,
+        "part.capacitance",
+        total_value,
+        case=Case(RE_PLUG),
+        known_by="computed",
+        inputs=numbers,
+        formula="capacitances across the line",
+        source="Kirchhoff",
+        rests_on=frozenset().union(*(row.rests_on for row in rows.values())),
+    )
+
+
+HEAT = Model.of("energy of a pulse in a resistance", PULSE, "Joule", "resistance × I²t")
+
+
+def _by_resistance(context: Context, name: str, case: Case, i2t: Entry, peak: Entry) -> None:
+    subject = part(name)
+    context.ledger.work_out(
+        HEAT,
+        {"resistance": cold(context, name, case), "i2t": i2t, "peak": peak},
+        [(subject, "energy", "energy"), (subject, "pulse_power", "power"), (subject, "pulse_width", "width")],
+        case=case,
+    )

@@ -22,13 +22,12 @@ from derate.circuit.capacitor_ageing import (
 )
 from derate.circuit.elementary import product
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, curve_at, part
 from derate.stress.parts.windings import STANDING, assumed
-from derate.terms.cases import COLD_START, END_OF_LIFE, CaseGroup
 from derate.terms.dimension import CELSIUS, FREQUENCY, RESISTANCE
-from derate.terms.quantities import QuantityName
+from derate.terms.quantities import COLD_START, END_OF_LIFE, CaseGroup
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Curve, Value
 
 # Series resistance of one capacitor at a frequency, from its data sheet or as found on the sample.

@@ -8,11 +8,11 @@ from typing import Final
 from derate.circuit import barrier as law
 from derate.circuit.elementary import product
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model
 from derate.stress.context import AUXILIARY_RAIL, Context, curve_at, part
 from derate.stress.supply import air
-from derate.terms.cases import OVERLOAD, RUNNING
-from derate.terms.quantities import QuantityName
+from derate.terms.quantities import OVERLOAD, RUNNING
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Value
 
 # The transfer ratio of an optocoupler: at the LED current it gets, after its life, and at the worst temperature.

@@ -11,8 +11,8 @@ from derate.stress.context import Context, curve_at, part
 from derate.stress.mains.path_parts import protective_rows
 from derate.stress.parts.windings import assumed
 from derate.stress.supply import air
-from derate.terms.cases import BROWN_OUT, DIP, HOT_RESTART, RE_PLUG, RUNNING, SURGE, SWITCH_ON, CaseGroup
-from derate.terms.quantities import QuantityName, each
+from derate.terms.quantities import BROWN_OUT, DIP, HOT_RESTART, RE_PLUG, RUNNING, SURGE, SWITCH_ON, CaseGroup, each
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Value
 from derate.terms.words import RESISTORS
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from derate.circuit import magnetics, resistors
 from derate.circuit.elementary import product
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model
 from derate.stress.context import Context
 from derate.terms.bench_terms import BEYOND, WITHIN
-from derate.terms.quantities import QuantityName
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
 # Primary and leakage inductance where nobody measured them: from the gap, and by a share that a pack assumes.

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from derate.stress.topology import Topology
-from derate.topologies.flyback.bad_ends import BAD_ENDS
 from derate.topologies.flyback.circuit import FlybackCircuit
 from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS
-from derate.topologies.flyback.steps import STEPS
+from derate.topologies.flyback.steps import BAD_ENDS, STEPS
 
 TOPOLOGY = Topology("flyback", FlybackCircuit, BAD_ENDS, STEPS, FLYBACK_FAULTS)

@@ -1,21 +1,25 @@
-"""The bulk capacitors under a flyback: their ripple current at both frequencies; its peak with them cold or worn."""
+"""Bulk capacitors, junctions and life under a flyback: ripple at both frequencies, ratings at their frequency."""
 
 from __future__ import annotations
 
 from derate.circuit.capacitor_ageing import COMBINED_RIPPLE
-from derate.circuit.flyback_stage import switching_ripple
-from derate.design.paths import leaves
+from derate.circuit.flyback import switching_ripple
+from derate.design.structure import leaves
 from derate.ledger.entry import Case, Entry, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import BULK, Context, part
 from derate.stress.mains.bulk_states import bulk_low, not_better, running_case
 from derate.stress.parts.capacitors import GROUPS
+from derate.stress.parts.life import allowed_case, bulk_names, junction, solve_lives
 from derate.stress.parts.ratings import MOST_RISE, rating_at, ripple_rating
-from derate.terms.cases import RUNNING
+from derate.terms.quantities import RUNNING
 from derate.terms.values import Value
 from derate.topologies.flyback.operating import PRIMARY_MODELS, base_inputs
 from derate.topologies.flyback.shape import PRIMARY, FlybackShape, assumed, switching_hertz
+from derate.topologies.flyback.switch_loss import switch_power
+
+# The bulk capacitors under a flyback: their ripple current at both frequencies; its peak with them cold or worn.
+
 
 # Ripple current of the bulk capacitors at both frequencies, as one current at the frequency of their rating.
 #
@@ -138,3 +142,38 @@ def solve_peaks(context: Context, shape: FlybackShape) -> None:
             carriers = [PRIMARY, *([part(shape.switch)] if shape.switch is not None else [])]
             for one in carriers:
                 not_better(context, rows, one, "current_peak", case, least=False)
+
+
+# Junctions of switch and output rectifiers; ripple ratings and life of the capacitors of a flyback.
+
+
+def solve_junctions(context: Context, shape: FlybackShape) -> None:
+    """Junction temperature of switch and output rectifiers."""
+    for one in shape.outputs:
+        for name in one.walked.rectifier:
+            for case in context.plan.cases(["power"], [RUNNING])[:1]:
+                junction(context, name, context.need(part(name), "power", case))
+    if shape.switch is not None:
+        power = switch_power(context, shape)
+        junction(context, shape.switch, power)
+
+
+def output_names(shape: FlybackShape) -> tuple[str, ...]:
+    """Names of all output capacitors, those behind a choke included."""
+    walked = (one.walked for one in shape.outputs)
+    return tuple(leaf.name for o in walked for e in (*o.capacitors, *o.filtered) for leaf in leaves(e))
+
+
+def rate_output_capacitors(context: Context, shape: FlybackShape) -> None:
+    """Ripple ratings of the output capacitors at the switching frequency."""
+    for name in output_names(shape):
+        ripple_rating(context, part(name), switching_hertz(shape))
+
+
+def solve_life(context: Context, shape: FlybackShape) -> None:
+    """Write the life of every electrolytic bulk and output capacitor."""
+    for name in (*bulk_names(context), *output_names(shape)):
+        if context.structure.may_be(name, "electrolytic capacitor", "solid electrolytic capacitor"):
+            allowed_case(context, name)
+    solve_lives(context, bulk_names(context), "ripple_equivalent")
+    solve_lives(context, output_names(shape), "ripple_current")

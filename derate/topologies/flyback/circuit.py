@@ -9,11 +9,9 @@ from typing import NamedTuple
 from derate.design.circuit import LEAF, Circuit, ElementForm, PathForm, Placing
 from derate.design.kinds import FAMILIES
 from derate.design.names import each_named, name
-from derate.design.paths import Element, Leaf, Path, leaves
 from derate.design.plain_forms import Block, OrNone, formed
-from derate.design.record import Record
-from derate.design.stated import Name
-from derate.design.structure import OwnParts, Structure
+from derate.design.record import Name, Record
+from derate.design.structure import Element, Leaf, OwnParts, Path, Structure, leaves
 
 _SWITCHES = FAMILIES["switch"]
 _TRACE = "trace it"

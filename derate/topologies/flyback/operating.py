@@ -8,15 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from derate.circuit.elementary import passed, ratio, total
-from derate.circuit.flyback import PEAK_AT_LIMIT
-from derate.circuit.flyback_stage import PRIMARY_AT
+from derate.circuit.flyback import PEAK_AT_LIMIT, PRIMARY_AT
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
-from derate.terms.cases import OVERLOAD, RUNNING, CaseGroup
-from derate.terms.quantities import paired
+from derate.terms.quantities import OVERLOAD, RUNNING, CaseGroup, paired
 from derate.terms.values import Value
 from derate.topologies.flyback.shape import PRIMARY, STANDING, FlybackShape, assumed
 

@@ -5,19 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf
 
-from derate.circuit.flyback_stage import point_of
+from derate.circuit.flyback import point_of
 from derate.circuit.output_stage import ERROR, RIPPLE_CURRENT, post_filter, single_capacitor
 from derate.circuit.secondary import pulse, shared_band
-from derate.design.paths import Element, leaves
+from derate.design.structure import Element, leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import BULK, Context, curve_at, in_series_and_parallel, part
 from derate.stress.parts.capacitors import GROUPS, State, capacitance_in, is_soft, resistance_at, resistance_in
 from derate.stress.parts.windings import assumed
-from derate.terms.cases import ALL_FULL, RUNNING, full_load_of
 from derate.terms.dimension import CAPACITANCE, VOLTAGE
-from derate.terms.quantities import QuantityName
+from derate.terms.quantities import ALL_FULL, RUNNING, full_load_of
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Curve, Value
 from derate.topologies.flyback.operating import Inputs
 from derate.topologies.flyback.secondaries import PULSE_SIGNS, UNEQUAL, secondary_inputs, share_of, worst_row

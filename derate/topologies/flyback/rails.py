@@ -6,12 +6,12 @@ from collections.abc import Iterable
 
 from derate.circuit.elementary import passed, total
 from derate.circuit.secondary import RAIL_BY_TURNS, RAIL_WITHOUT_LOAD
-from derate.design.paths import leaves
+from derate.design.structure import leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model
 from derate.stress.context import AUXILIARY_RAIL, Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high
-from derate.terms.cases import OVERLOAD, RUNNING
+from derate.terms.quantities import OVERLOAD, RUNNING
 from derate.terms.values import Curve, Value
 from derate.terms.words import CAPACITORS
 from derate.topologies.flyback.operating import Inputs, controller_of

@@ -5,20 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from math import inf
 
-from derate.circuit.flyback_stage import point_of
+from derate.circuit.flyback import point_of
 from derate.circuit.secondary import CURRENT_ERROR, ERROR_SLOW_DIODE, Pulse, pulse, secondary_current, shared_band
 from derate.ledger.entry import Case, Entry, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
-from derate.terms.cases import ALL_FULL, RUNNING, full_load_of
-from derate.terms.quantities import QuantityName, paired
+from derate.terms.quantities import ALL_FULL, RUNNING, full_load_of, paired
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
-from derate.topologies.flyback.clamp import clamp_of
 from derate.topologies.flyback.operating import Inputs, base_inputs
 from derate.topologies.flyback.shape import PRIMARY, FlybackShape, OutputShape, delivered_alone
-from derate.topologies.flyback.switch import Clamping, clamping
+from derate.topologies.flyback.switch import Clamping, clamp_of, clamping
 
 # Current of the only secondary of a converter, with the leakage's commutation and ringing worked out.
 #

@@ -15,11 +15,11 @@ from derate.circuit.flyback import REFLECTED_VOLTAGE
 from derate.circuit.output_stage import power_to_rectifiers
 from derate.design.structure import Output
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model
 from derate.stress.context import Context, part
 from derate.stress.mains.bulk_states import USUAL_FREQUENCY
 from derate.stress.parts.windings import PRIMARY, STANDING, assumed, assumed_leakage, primary_inductance
-from derate.terms.cases import FULL_LOAD, RUNNING, full_load_of
+from derate.terms.quantities import FULL_LOAD, RUNNING, full_load_of
 from derate.terms.values import Curve, Value
 from derate.topologies.flyback.circuit import Primary, parts_of
 

@@ -15,20 +15,18 @@ from derate.circuit.converter_faults import (
     time_to_voltage,
 )
 from derate.circuit.output_stage import carried_alone
-from derate.design.paths import leaves
+from derate.design.structure import leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Collapse, Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import AUXILIARY_RAIL, Context, in_series_and_parallel, only, part
 from derate.stress.faults.converter import SingleFault, crest_of, for_the_bench, said
-from derate.terms.cases import RUNNING
-from derate.terms.values import Value
-from derate.topologies.flyback.clamp import clamp_of
+from derate.terms.quantities import RUNNING
+from derate.terms.values import Collapse, Value
 from derate.topologies.flyback.operating import Inputs, controller_of, limit_inputs
 from derate.topologies.flyback.output_capacitors import capacitance_of
 from derate.topologies.flyback.rails import turns_of
 from derate.topologies.flyback.shape import FlybackShape, OutputShape, forward_drop
-from derate.topologies.flyback.switch import clamping, limit_model
+from derate.topologies.flyback.switch import clamp_of, clamping, limit_model
 
 # What the faults beyond the mains path have in common: the bench rows, the word on opening, the inputs of a case.
 

@@ -1,26 +1,83 @@
-"""Every stress of a flyback, step by step in the order in which one row needs another, with the rows each gives."""
+"""Every stress of a flyback, step by step, and which end is bad for each quantity."""
 
 from __future__ import annotations
 
-from derate.stress.context import BARRIER, Context
+from derate.stress.context import BARRIER, Axes, BadEnds, Context
 from derate.stress.mains.bulk_states import solve_bulk_states
 from derate.stress.parts.ratings import allowed_current, allowed_power
 from derate.stress.topology import COUPLERS, START_UP, TEMPERATURES_CARRIED, Gives, Step
-from derate.terms.cases import COLD_START, END_OF_LIFE, OVERLOAD, RUNNING
-from derate.terms.quantities import each
+from derate.terms.quantities import COLD_START, END_OF_LIFE, FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING, each
 from derate.terms.words import RESISTORS
-from derate.topologies.flyback.bulk import solve_bulk_ripple, solve_peaks
-from derate.topologies.flyback.heat import rate_output_capacitors, solve_junctions, solve_life
+from derate.topologies.flyback.bulk import (
+    rate_output_capacitors,
+    solve_bulk_ripple,
+    solve_junctions,
+    solve_life,
+    solve_peaks,
+)
 from derate.topologies.flyback.operating import solve_primary
 from derate.topologies.flyback.output_capacitors import solve_output_capacitors, solve_output_states
 from derate.topologies.flyback.rails import solve_auxiliary, solve_outputs
-from derate.topologies.flyback.rectifiers import solve_rectifiers
+from derate.topologies.flyback.rectifiers import solve_edges, solve_rectifiers, solve_snubbers
 from derate.topologies.flyback.secondaries import solve_secondaries
 from derate.topologies.flyback.shape import PRIMARY, shape_of, switching_hertz
-from derate.topologies.flyback.snubbers import solve_edges, solve_snubbers
 from derate.topologies.flyback.switch import solve_switch
 from derate.topologies.flyback.switch_loss import solve_turn_off
 from derate.topologies.flyback.transformer import solve_magnetics, solve_working
+
+# Which end of mains, load, frequency and ambient is bad for each quantity of a flyback.
+#
+# Rows hold the worst over the loads named beside them where they are worked out. The signs are those of
+# `derate.circuit.flyback`, `clamp` and `secondary`, proved beside them.
+
+
+_FULL = (FULL_LOAD,)
+BAD_ENDS: BadEnds = {
+    RUNNING: {
+        "voltage_peak": Axes("+", "", "", (NO_LOAD, FULL_LOAD)),
+        "current_rms": Axes("-", "b", "", _FULL),
+        "current_peak": Axes("-", "+", "", _FULL),
+        "current_average": Axes("-", "-", "", _FULL),
+        "reverse_voltage": Axes("+", "", "", (NO_LOAD,)),
+        "power": Axes("-", "b", "", _FULL),
+        "frequency": Axes("", "", "", _FULL),
+        "duty": Axes("-", "", "", _FULL),
+        "ripple": Axes("-", "", "", _FULL),
+        "ripple_current": Axes("-", "+", "", _FULL),
+        "ripple_switching": Axes("-", "", "", _FULL),
+        "ripple_equivalent": Axes("-", "+", "", _FULL),
+        "current_density": Axes("-", "", "", _FULL),
+        "voltage": Axes(),
+        "energy": Axes("+", "", "", _FULL),
+        # Worst corners of both mains ends in one row: the greatest current with the greatest voltage.
+        "forced_gain": Axes(),
+        "allowed.gain": Axes(),
+        "turn_off_current": Axes(),
+        "allowed.turn_off_current": Axes(),
+        "voltage_slope": Axes(),
+        "working_voltage": Axes("+"),
+        "working_voltage_peak": Axes("+"),
+    },
+    COLD_START: {"ripple": Axes("-", "", "-", _FULL), "current_peak": Axes("-", "-", "-", _FULL)},
+    END_OF_LIFE: {"ripple": Axes("-", "", "", _FULL), "current_peak": Axes("-", "-", "", _FULL)},
+    # The largest load before shut-down, and start-up: the switch opens at the current limit plus its delay.
+    OVERLOAD: {
+        "voltage_peak": Axes("+"),
+        "reverse_voltage": Axes("+"),
+        "current_peak": Axes("+"),
+        "flux_density": Axes("+"),
+        "power": Axes("+"),
+        "energy": Axes("+"),
+        "voltage": Axes(),
+        "turn_off_current": Axes(),
+        "allowed.turn_off_current": Axes(),
+        "voltage_slope": Axes(),
+    },
+}
+
+
+# Every stress of a flyback, step by step in the order in which one row needs another, with the rows each gives.
+
 
 _RATED_PLACES = ("clamp", "current sense", "output rectifier", "auxiliary", "start-up", "snubber")
 

@@ -6,21 +6,20 @@ import math
 
 from derate.circuit import thermal as turn_off
 from derate.circuit.elementary import ratio, total
-from derate.circuit.flyback_stage import mosfet_loss, point_of
+from derate.circuit.flyback import mosfet_loss, point_of
 from derate.circuit.thermal import TURN_OFF_ERROR, capacitive_loss, fall_loss, hot_channel, locus_current
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, curve_at, part
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.stress.parts.ratings import read_between
-from derate.terms.cases import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING
+from derate.terms.quantities import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING
 from derate.terms.values import Curve, Value
 from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.operating import Inputs, base_inputs
+from derate.topologies.flyback.rectifiers import bare_capacitance
 from derate.topologies.flyback.secondaries import worst_row
 from derate.topologies.flyback.shape import STANDING, FlybackShape, assumed
-from derate.topologies.flyback.snubbers import bare_capacitance
 
 # Loss of a bipolar switch at full load, and whether its base current holds it in saturation at its peak.
 #

@@ -6,22 +6,19 @@ import math
 
 from derate.circuit import magnetics
 from derate.circuit.barrier import ERROR, held_to_bulk_minus, referred_to_mains
-from derate.circuit.flyback import lifted_peak
-from derate.circuit.flyback_stage import point_of
+from derate.circuit.flyback import lifted_peak, point_of
 from derate.circuit.magnetics import FLUX_AT_LIMIT
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
+from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import BARRIER, Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high
 from derate.stress.parts.windings import CLASSES, HOT_SPOT, work_out_gap
-from derate.terms.cases import OVERLOAD, RUNNING
+from derate.terms.quantities import OVERLOAD, RUNNING
 from derate.terms.values import Value
-from derate.topologies.flyback.clamp import clamp_of
 from derate.topologies.flyback.operating import Inputs, base_inputs, current_limit, limit_inputs
 from derate.topologies.flyback.secondaries import worst_row
 from derate.topologies.flyback.shape import PRIMARY, FlybackShape, assumed
-from derate.topologies.flyback.switch import Clamping, clamping
+from derate.topologies.flyback.switch import Clamping, clamp_of, clamping
 
 # Flux density at the current limit with everything against it, and current density of every winding.
 

@@ -13,18 +13,14 @@ from typing import NamedTuple
 from derate.circuit.converter_faults import ForTheBench, WorkedOut
 from derate.design.circuit import Circuit, PathForm, Placing
 from derate.design.kinds import FAMILIES
-from derate.design.paths import Leaf, Path, leaves
 from derate.design.plain_forms import formed
-from derate.design.structure import OwnParts
+from derate.design.structure import Leaf, OwnParts, Path, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Wanted
-from derate.ledger.model import Model
-from derate.stress.context import BULK, Context, Inputs, part, repeated
+from derate.ledger.ledger import Model, Wanted
+from derate.stress.context import BULK, Axes, Context, Inputs, part, repeated
 from derate.stress.faults.converter import Faults, SingleFault, crest_of, said
-from derate.stress.plan import Axes
 from derate.stress.topology import COUPLERS, TEMPERATURES_CARRIED, Gap, Gives, Step, Topology
-from derate.terms.cases import FULL_LOAD, OVERLOAD, RUNNING
-from derate.terms.quantities import each
+from derate.terms.quantities import FULL_LOAD, OVERLOAD, RUNNING, each
 from derate.terms.values import Value
 
 

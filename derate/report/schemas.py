@@ -1,18 +1,77 @@
-"""JSON Schema of a rule pack (the first document of its file), from the words its readers take."""
+"""The published JSON Schemas: of a design, of a pack, and of what the commands print."""
 
 from __future__ import annotations
 
-from typing import Any
+import json
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal, TypeVar
 
+from pydantic import BaseModel, ConfigDict
+from pydantic import Field as ModelField
+
+from derate.design.blocks import DesignFile
+from derate.design.kinds import KIND_WORDS
+from derate.design.plain_forms import Block, Each, ListOf, OrNone
+from derate.design.record import Field, Record
+from derate.design.settings import SettingsFile
 from derate.packs.change import ALLOWED
-from derate.packs.pack import BOUNDING
+from derate.packs.pack import BOUNDING, FAMILIES, HOLDS_OVER, SHAPES
 from derate.packs.read_rule import KEYS as RULE_KEYS
-from derate.packs.rule import FAMILIES, HOLDS_OVER, SHAPES
 from derate.packs.table import ENDS, KINDS
-from derate.report.design_schema import DIALECT
-from derate.terms.cases import PACK_GROUPS
+from derate.terms.quantities import PACK_GROUPS
+from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import CONFIDENCES, HAZARDS, SEVERITIES, SUBJECT_KINDS
+from derate.terms.words import (
+    CONFIDENCES,
+    HAZARDS,
+    SEVERITIES,
+    SUBJECT_KINDS,
+    Confidence,
+    Hazard,
+    Overall,
+    Severity,
+    Verdict,
+)
+
+# JSON Schema of a design file, from its records: what editors complete and check.
+
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+
+def design_schema() -> dict[str, Any]:
+    """The schema of a design. A part may also be one line: `film resistor 1 Mohm 5%`."""
+    schema = DesignFile.schema()
+    short = {"type": "string", "description": "the kind, then figures with their units"}
+    parts = schema["properties"]["parts"]
+    part = parts["additionalProperties"]
+    part["properties"]["kind"]["examples"] = sorted(KIND_WORDS)
+    parts["additionalProperties"] = {"anyOf": [part, short]}
+    revision = {"required": ["derate", "revision_of"]}
+    whole = {"required": schema.pop("required")}
+    return {"$schema": DIALECT, "title": "A derate design", **schema, "anyOf": [whole, revision]}
+
+
+def settings_schema() -> dict[str, Any]:
+    """The schema of the settings of a repository, `.derate.yaml`."""
+    return {"$schema": DIALECT, "title": "The settings of derate in a repository", **SettingsFile.schema()}
+
+
+def keys_of(record: type[Record], path: str = "") -> Iterator[tuple[str, Field]]:
+    """Every key of a record with its path, blocks inside blocks too."""
+    for key, field in record.fields.items():
+        at = f"{path}{key}"
+        yield at, field
+        form, more = field.form, f"{at}."
+        while isinstance(form, Each | OrNone | ListOf):
+            more = f"{more}NAME." if isinstance(form, Each) else more
+            form = form.form
+        if isinstance(form, Block):
+            yield from keys_of(form.record, more)
+
+
+# JSON Schema of a rule pack (the first document of its file), from the words its readers take.
+
 
 Schema = dict[str, Any]
 _TEXT: Schema = {"type": "string", "minLength": 1}
@@ -276,3 +335,275 @@ def pack_schema() -> Schema:
             **_SHAPES,
         },
     }
+
+
+# What the commands print as JSON, as models: the published schemas come from them, and what was printed is read
+# again.
+#
+# The printing itself does without them (`machine.py`): nothing here is on the way of `derate lint`. Numbers are SI
+# units and degC; None in `low` or `near` is no lower limit, in `far` or `high` no upper one, elsewhere what was not
+# worked out.
+
+
+OutputSchema = dict[str, Any]
+Evidence = Literal[
+    "measured",
+    "counted",
+    "seen",
+    "marked",
+    "data sheet",
+    "drawing",
+    "simulated",
+    "calculated",
+    "computed",
+    "stated",
+    "assumed",
+]
+Count = Annotated[int, ModelField(ge=0)]
+Position = Annotated[int, ModelField(ge=1)]
+NoLower = Annotated[float | None, ModelField(description="null: no lower limit")]
+NoUpper = Annotated[float | None, ModelField(description="null: no upper limit")]
+_M = TypeVar("_M", bound="Output")
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Ends(_Model):
+    """near to far is what is not known about this one sample, low to high adds stated tolerance; SI units, degC"""
+
+    low: NoLower
+    near: NoLower
+    far: NoUpper
+    high: NoUpper
+
+
+class About(_Model):
+    """what it is about"""
+
+    kind: str
+    names: tuple[str, ...]
+
+
+class Condition(_Model):
+    """the condition; null for what holds always"""
+
+    group: str
+    mains: float | None = ModelField(description="rms mains voltage [V]")
+    frequency: float | None = ModelField(description="mains frequency [Hz]")
+    load: str
+    ambient: float | None = ModelField(description="site ambient [degC]")
+    widened: bool = ModelField(description="the mains voltage lies outside the plate, inside its tolerance")
+    fault: str
+
+
+class Acknowledged(_Model):
+    """a waiver or open point that attached; an expired one counts for nothing"""
+
+    kind: Literal["waiver", "open point"]
+    reason: str
+    by: str
+    last_day: str
+    up_to: float | None
+    expired: bool
+
+
+class Basis(_Model):
+    """where the limit comes from"""
+
+    source: str
+    confidence: Confidence
+
+
+class FindingOutput(_Model):
+    """One rule over one subject."""
+
+    rule: str
+    hazard: Hazard
+    severity: Severity
+    subject: About
+    case: Condition | None
+    verdict: Verdict
+    stress: Ends | None
+    limit: Ends | None
+    ratio: float | None = ModelField(description="above 1 is over; null: not worked out, or without bound")
+    unit: str = ModelField(description="SI symbol of stress and limit")
+    message: str
+    remedy: str
+    basis: Basis
+    missing: tuple[str, ...]
+    line: Position
+    column: Position
+    waiver: Acknowledged | None
+
+
+class HazardOutput(_Model):
+    """What one hazard came to."""
+
+    overall: Overall
+    why: str
+    blocking: Count
+    held_back: Count
+
+
+class Counts(_Model):
+    """Findings by verdict."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    fail: Count
+    not_assessed: Count = ModelField(alias="not assessed")
+    marginal: Count
+    passed: Count = ModelField(alias="pass")
+    not_applicable: Count = ModelField(alias="not applicable")
+
+
+class DesignOutput(_Model):
+    """One design."""
+
+    path: str
+    overall: Overall
+    hazards: dict[Hazard, HazardOutput]
+    counts: Counts
+    findings: tuple[FindingOutput, ...]
+
+
+class Output(_Model):
+    """Anything printed as JSON."""
+
+    derate: Literal[1]
+
+
+class LintOutput(Output):
+    """What `derate lint --format json` prints."""
+
+    designs: tuple[DesignOutput, ...]
+
+
+class PointOutput(Ends):
+    """One point of a rating over a condition."""
+
+    at: float
+    at_unit: str
+
+
+class StressOutput(Ends):
+    """a row whose four numbers are all null and that has missing facts is not known"""
+
+    subject: About
+    quantity: str
+    case: Condition | None
+    unit: str
+    known_by: Evidence
+    formula: str
+    source: str
+    missing: tuple[str, ...] = ModelField(description="facts that would give it, or why there is no value")
+    words: tuple[str, ...] = ModelField((), description="of a fact in words: those still possible")
+    points: tuple[PointOutput, ...] = ModelField((), description="of a rating over a condition")
+
+
+class StressesOutput(Output):
+    """What `derate stress --format json` prints."""
+
+    design: str
+    stresses: tuple[StressOutput, ...]
+
+
+class FaultOutput(_Model):
+    """One single fault at one mains voltage."""
+
+    fault: str
+    subject: About
+    case: Condition | None
+    current_rms: Ends | None
+    current_peak: Ends | None
+    i2t: Ends | None
+    clears: str
+    opening: Literal["shown", "not shown", "nothing to open"]
+    time: Ends | None
+    note: str
+
+
+class FaultsOutput(Output):
+    """What `derate faults --format json` prints."""
+
+    design: str
+    faults: tuple[FaultOutput, ...]
+
+
+class KnownFindingRecord(_Model):
+    """One recorded finding."""
+
+    verdict: Verdict
+    ratio: Annotated[float, ModelField(ge=0)] | Literal["infinite"] | None
+
+
+class KnownRecord(Output):
+    """What `derate lint --record` writes: findings by the path of their design and by what they are recognised by."""
+
+    known: dict[str, dict[str, KnownFindingRecord]]
+
+
+MODELS: dict[str, tuple[type[Output], str]] = {
+    "lint": (LintOutput, "derate lint --format json"),
+    "stress": (StressesOutput, "derate stress --format json"),
+    "faults": (FaultsOutput, "derate faults --format json"),
+    "known": (KnownRecord, "derate lint --record"),
+}
+
+
+def output_schema(kind: str) -> OutputSchema:
+    """The published JSON Schema of one kind of output."""
+    model, title = MODELS[kind]
+    schema = _plain(model.model_json_schema(by_alias=True))
+    return {"$schema": DIALECT, **schema, "title": title}
+
+
+def _plain(schema: Any) -> Any:
+    """Without the titles a model library gives every key."""
+    if isinstance(schema, list):
+        return [_plain(one) for one in schema]
+    if not isinstance(schema, dict):
+        return schema
+    kept = {key: value for key, value in schema.items() if key != "title" or not isinstance(value, str)}
+    return {
+        key: {name: _plain(one) for name, one in value.items()} if key in ("properties", "$defs") else _plain(value)
+        for key, value in kept.items()
+    }
+
+
+def problems_of(text: str, path: str, kind: str) -> tuple[Problem, ...]:
+    """Everything in which a JSON text is not what `kind` prints, each with the way to it; none when it is."""
+    from jsonschema import Draft202012Validator
+
+    try:
+        data = json.loads(text)
+    except json.JSONDecodeError as error:
+        return (Problem(Place(path, error.lineno, error.colno), f"this is no JSON: {error.msg}", "print it anew"),)
+    except RecursionError:
+        return (Problem(Place(path), "this JSON is nested too deep", "print it anew"),)
+    errors = sorted(
+        Draft202012Validator(output_schema(kind)).iter_errors(data), key=lambda one: list(map(str, one.path))
+    )
+    return tuple(Problem(Place(path), _told_of_output(one), f"print it anew with {MODELS[kind][1]}") for one in errors)
+
+
+def _told_of_output(error: Any) -> str:
+    way = "".join(f"[{one}]" if isinstance(one, int) else f".{one}" for one in error.absolute_path).lstrip(".")
+    return f"{way or 'the whole'}: {error.message[:200]}"
+
+
+def read_output(text: str, path: str, model: type[_M]) -> _M:
+    """What a command printed as JSON, read again. Raises ReadingError with everything that is not as published."""
+    kind = next(name for name, (own, _) in MODELS.items() if own is model)
+    problems = problems_of(text, path, kind)
+    if problems:
+        raise ReadingError(problems)
+    return model.model_validate_json(text)
+
+
+# JSON Schemas of the outputs, from their models; tests hold real outputs to them.
+
+
+OUTPUTS = {kind: output_schema(kind) for kind in MODELS}
+LINT, STRESS, FAULTS, KNOWN = (OUTPUTS[kind] for kind in ("lint", "stress", "faults", "known"))
