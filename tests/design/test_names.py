@@ -189,6 +189,8 @@ def test_the_sound_file_itself_is_read() -> None:
 def test_unknown_with_a_reason_is_unknown_and_not_none() -> None:
     assert read(NO_BRIDGE, "  earth: unknown (not looked at)\n  bridging: none  ").structure.earth is None
     assert read(NO_BRIDGE, "  earth: none\n  bridging: none  ").structure.earth == ()
+    joined = "  earth: {joined_to: unknown (hidden), by: stud}\n  bridging: none  "
+    assert read(NO_BRIDGE, joined).structure.earth is None
     assert read(NO_BRIDGE, "  bridging: unknown (not looked at)\n").structure.bridges is None
     assert read("  clamp: {across: T1.primary, path: D5 + (R5 || R6 || C4)}", "  clamp: unknown (hidden)\n  other: "
                 "[D5, R5, R6, C4]").structure.own.clamp is None  # type: ignore[attr-defined]  # fmt: skip

@@ -79,3 +79,16 @@ def test_every_way_to_say_what_was_found(text: str) -> None:
     (found,) = judged(changed(("solder_blobs: none", f"solder_blobs: {text}"))).findings("no-solder-blobs").values()
     wanted = {"favourable": "pass", "adverse": "fail", "nothing said": "not assessed"}
     assert found.verdict == wanted[meaning_of_look(text)]
+
+
+def test_a_layer_that_broke_down_counts_whatever_held_before_it() -> None:
+    tape = STRENGTH.replace("[primary, secondary]", "[one layer of tape, T1]")
+    both = f"{STRENGTH}\n  - {tape}\n  - {tape.replace('held', 'broke down')}"
+    row = judged(changed((STRENGTH, both))).ledger.find(Subject("transformer", ("T1",)), "tape_test.result")
+    assert row is not None and str(row.value) == "broke down"
+
+
+@pytest.mark.parametrize(("word", "done"), [("held", True), ("failed", True), ("not done", False), ("unknown", False)])
+def test_a_test_that_was_not_done_is_none(word: str, done: bool) -> None:
+    (test,) = read_design(with_result(word), "x.yaml").tests
+    assert test.done is done and test.is_adverse is (word == "failed") and test.is_favourable is (word == "held")
