@@ -10,7 +10,7 @@ import pytest
 from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.judge.review import Finding, Review
-from derate.packs.find import shipped
+from derate.packs.load import shipped
 from derate.study.work import Work, Workshop, required_of, review_of, worked
 
 PATH = shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml"

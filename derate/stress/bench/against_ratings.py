@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from math import inf, sqrt
 from typing import Final, NamedTuple
 
-from derate.design.structure import leaves
 from derate.design.readings import Reading
+from derate.design.structure import leaves
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.stress.bench.evidence import At, about_of, condition_of, subject_of, with_uncertainty
 from derate.stress.bench.load_tests import IN_OVERLOAD, current_drawn, full_current, is_full
