@@ -13,13 +13,13 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from derate.design.load import Design, load_design
-from derate.judge.acknowledge import read_record
+from derate.judge.known import read_record
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.study.work import Workshop, review_of
 from derate.terms.values import Category, Curve, Place, Problem, ReadingError, Value
-from derate.terms.words import Verdict
+from derate.terms.words import Level, Verdict
 from derate.text.nodes import read_text
 
 if TYPE_CHECKING:
@@ -68,20 +68,26 @@ def stresses(path: Path, *, packs: Sequence[str] = ()) -> Ledger:
 
 
 def review(
-    path: Path, *, packs: Sequence[str] = (), today: date | None = None, known: Path | None = None, stop_at: str = ""
+    path: Path,
+    *,
+    packs: Sequence[str] = (),
+    today: date | None = None,
+    known: Path | None = None,
+    stop_at: Level | None = None,
+    shipped_gate: bool = False,
 ) -> Review:
     """A design judged by its rule packs, as `derate lint` does. Raises ReadingError.
 
     packs: in place of those the design and its repository name; today: the day that waivers are held to, now when None
     known: a record of known findings, which are held back
-    stop_at: fail, not-assessed or marginal, '' as the settings say
+    stop_at: fail, default, not-assessed or marginal, None as the settings say
+    shipped_gate: by the shipped packs and the shipped level alone, whatever else is given or written
     """
+    if shipped_gate:
+        return review_of(Workshop((), True).work(os.fspath(path)), today or date.today())
     work = Workshop(packs).work(os.fspath(path))
-    recorded = None
-    if known is not None:
-        designs = read_record(read_text(os.fspath(known)), os.fspath(known))
-        recorded = designs.get(os.path.normpath(os.fspath(path)), {})
-    return review_of(work, today or date.today(), recorded, stop_at or None)
+    recorded = None if known is None else read_record(read_text(os.fspath(known)), os.fspath(known))
+    return review_of(work, today or date.today(), recorded, stop_at)
 
 
 def findings(

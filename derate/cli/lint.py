@@ -11,24 +11,26 @@ from derate.cli.shared import (
     TAKEN,
     Parser,
     add_format,
-    add_packs,
+    add_gate,
+    changed,
     coloured,
     day,
     designs,
     draws,
     for_people,
-    read_known,
     refused,
     say,
     say_lines,
     tell_problems,
     width,
+    workshop_for,
     write_file,
 )
 from derate.report.words import plain, wrapped
 from derate.terms.values import Place, Problem, ReadingError
 
 if TYPE_CHECKING:
+    from derate.judge.known import Signed
     from derate.judge.review import Review
     from derate.study.work import Work
 
@@ -38,14 +40,13 @@ def lint_parser() -> Parser:
     made = Parser("lint", "\n".join(wrapped(f"Judge designs and print what was found. {TAKEN}", 78)))
     made.add_argument("paths", nargs="+", metavar="PATH", help="a design, or a folder of designs")
     add_format(made)
-    add_packs(made)
     made.add_argument(
-        "--stop-at",
-        choices=("fail", "not-assessed", "marginal"),
-        default=None,
-        help="what makes the exit status 1: any fail; a fail or anything not assessed; or a marginal finding as well. "
-        "Without it: a fail or a finding not assessed of a critical or major rule",
+        "--changed",
+        action="store_true",
+        help="judge the designs that a change of these files touches: a design itself, every design below a settings "
+        "file, every design of the repository of a pack; other files are left alone",
     )
+    add_gate(made)
     made.add_argument("--today", type=day, metavar="DAY", help="the day that waivers are held to; default today")
     made.add_argument(
         "--colour",
@@ -55,16 +56,24 @@ def lint_parser() -> Parser:
         "and FORCE_COLOR",
     )
     made.add_argument("--verbose", action="store_true", help="every finding one by one, and which settings were found")
-    made.add_argument("--record", metavar="FILE", help="write today's findings to a file, to be held back later")
-    made.add_argument("--known", metavar="FILE", help="hold back findings recorded there; new or worse ones stop")
+    made.add_argument(
+        "--record",
+        metavar="FILE",
+        help="write today's findings to a file, to be held back later; with --reason, --by and --last-day",
+    )
+    made.add_argument("--reason", metavar="TEXT", help="why they are held back")
+    made.add_argument("--by", metavar="NAME", help="who answers for it")
+    made.add_argument("--last-day", type=day, metavar="DAY", help="the last day they are held back")
     return made
 
 
 def run_lint(arguments: argparse.Namespace) -> int:
     """Judge every design; what one cannot be read for does not hide the others."""
-    paths, found = designs(arguments.paths)
+    today = arguments.today or date.today()
+    signed = _signed(arguments)
+    paths, found = changed(arguments.paths) if arguments.changed else designs(arguments.paths)
     problems = list(found)
-    reviews = _reviews(arguments, paths, problems)
+    reviews = _reviews(arguments, paths, today, problems)
     unread = bool(problems)
     if arguments.format == "json":
         from derate.report.machine import lint_json
@@ -79,10 +88,10 @@ def run_lint(arguments: argparse.Namespace) -> int:
 
         say_lines(review_lines(reviews, arguments.verbose, unread))
     sys.stdout.flush()
-    if arguments.record and not problems:
-        from derate.judge.acknowledge import record
+    if signed is not None and not problems:
+        from derate.judge.known import record
 
-        write_file(arguments.record, record(reviews))
+        write_file(arguments.record, record(reviews, signed))
     elif arguments.record:
         problems += refused(f"'{arguments.record}' was not written", "mend the errors first").problems
     tell_problems(problems)
@@ -91,18 +100,35 @@ def run_lint(arguments: argparse.Namespace) -> int:
     return 1 if any(review.blocks for review in reviews) else 0
 
 
-def _reviews(arguments: argparse.Namespace, paths: tuple[str, ...], problems: list[Problem]) -> list[Review]:
-    from derate.study.work import Workshop, review_of
+def _signed(arguments: argparse.Namespace) -> Signed | None:
+    """Who signs for a record that is written; None when none is. Raises ReadingError."""
+    given = {"--reason": arguments.reason, "--by": arguments.by, "--last-day": arguments.last_day}
+    if not arguments.record:
+        beside = [name for name, text in given.items() if text]
+        if beside:
+            raise refused(f"{beside[0]} goes with --record", "write --record FILE, or leave it out")
+        return None
+    from derate.judge.known import Signed
 
-    today = arguments.today or date.today()
-    known = read_known(arguments.known) if arguments.known else None
-    workshop = Workshop(arguments.packs)
+    lacking = [name for name, text in given.items() if not (text.strip() if isinstance(text, str) else text)]
+    if lacking:
+        what = f"a record holds findings back, and asks what a waiver asks: {' and '.join(lacking)}"
+        raise refused(what, "write --reason TEXT --by NAME --last-day 2027-06-30")
+    return Signed(arguments.reason.strip(), arguments.by.strip(), arguments.last_day)
+
+
+def _reviews(
+    arguments: argparse.Namespace, paths: tuple[str, ...], today: date, problems: list[Problem]
+) -> list[Review]:
+    from derate.study.work import review_of
+
+    workshop, known = workshop_for(arguments)
     reviews = []
     for path in paths:
         try:
             work = workshop.work(path)
-            held = known.get(path, {}) if known is not None else None
-            reviews.append(review_of(work, today, held, arguments.stop_at))
+            reviews.append(review_of(work, today, known, arguments.stop_at))
+            _last_day(arguments, work, today)
             if arguments.verbose:
                 _tell_used(work)
         except ReadingError as error:
@@ -115,7 +141,21 @@ def _reviews(arguments: argparse.Namespace, paths: tuple[str, ...], problems: li
     return reviews
 
 
+def _last_day(arguments: argparse.Namespace, work: Work, today: date) -> None:
+    """A record that would hold nothing back is not written. Raises ReadingError."""
+    from derate.judge.acknowledge import Limits, too_far
+
+    if not arguments.record:
+        return
+    settings = work.settings
+    far = too_far(arguments.last_day, today, Limits(settings.longest_days, settings.critical_waivers))
+    if far or arguments.last_day < today:
+        raise refused(
+            f"this record would hold nothing back: {far or 'its last day has passed'}", "write another --last-day"
+        )
+
+
 def _tell_used(work: Work) -> None:
-    settings = plain(work.settings.path) or "none found"
+    settings = plain(", ".join(work.settings.paths)) or "none found"
     packs = ", ".join(plain(f"{head.name} ({head.path})") for head in work.packs.heads)
     print(f"{plain(work.design.path)}: settings: {settings}; rule packs: {packs}", file=sys.stderr)

@@ -13,17 +13,19 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TextIO
 
-from derate.design.settings import find_settings
-from derate.packs.load import Packs, find_pack, load_packs, shipped
+from derate.design.settings import NAME, find_settings
+from derate.packs.load import Packs, find_pack, load_packs, repository, shipped
 from derate.packs.pack import Rule
 from derate.report.lines import problem_lines
 from derate.report.words import plain
 from derate.terms.values import Place, Problem, ReadingError, nearest
+from derate.terms.words import LEVELS
 from derate.text.nodes import GREATEST_SIZE, check_characters, read_text
 
 if TYPE_CHECKING:
-    from derate.judge.acknowledge import KnownFinding
+    from derate.judge.known import KnownRecord
     from derate.packs.trial import Trials
+    from derate.study.work import Workshop
 
 
 # What a command takes: its parser with our errors, the designs and revisions named, the packs looked through.
@@ -87,6 +89,62 @@ def add_packs(parser: Parser) -> None:
         dest="packs",
         help="a rule pack by name or by path, instead of those the design and the settings name; may be repeated",
     )
+
+
+def add_gate(parser: Parser) -> None:
+    """What a command that judges takes: `--pack`, `--stop-at`, `--known` and `--shipped-gate`."""
+    add_packs(parser)
+    parser.add_argument(
+        "--stop-at",
+        choices=LEVELS,
+        default=None,
+        help="what makes the exit status 1, over what files say: a fail of a critical or major rule; default: that, "
+        "or one not assessed; not-assessed: any fail or anything not assessed; or a marginal finding too",
+    )
+    parser.add_argument("--known", metavar="FILE", help="hold back findings recorded there; new or worse ones stop")
+    parser.add_argument(
+        "--shipped-gate",
+        action="store_true",
+        help="judge by the shipped packs and the shipped level alone: no settings, no packs of the design, no waivers, "
+        "no open points, nothing known",
+    )
+
+
+def read_known(path: str) -> KnownRecord:
+    """The record of known findings that `--known` names. Raises ReadingError with everything that is wrong in it."""
+    from derate.judge.known import NobodySigned, read_record
+
+    text = read_text(path)
+    try:
+        return read_record(text, path)
+    except NobodySigned:
+        raise
+    except ReadingError as error:
+        from derate.report.schemas import problems_of  # the library that finds out what is wrong is no quick one
+
+        raise ReadingError(problems_of(text, path, "known") or error.problems) from None
+
+
+def workshop_for(arguments: argparse.Namespace) -> tuple[Workshop, KnownRecord | None]:
+    """What designs are worked through with, and the known findings to hold back. Raises ReadingError."""
+    from derate.study.work import Workshop
+
+    if arguments.shipped_gate:
+        beside = [
+            name
+            for name, given in (
+                ("--pack", arguments.packs),
+                ("--stop-at", arguments.stop_at),
+                ("--known", arguments.known),
+            )
+            if given
+        ]
+        if beside:
+            raise refused(f"--shipped-gate and {' and '.join(beside)} do not go together", "leave one of them out")
+    known = None
+    if arguments.known:
+        known = read_known(arguments.known)
+    return Workshop(arguments.packs, arguments.shipped_gate), known
 
 
 # A file as it was in a revision of its git repository: `FILE@REV`.
@@ -154,12 +212,15 @@ def _refused(path: str, what: str) -> ReadingError:
 
 
 TAKEN = (
-    "A file is read as a design whatever it is called. Of a folder every *.derate.yaml below it is taken and, if there "
-    "is none, every *.yaml whose first block has the key `derate`; other files and hidden folders are left alone."
+    "A file is read as a design whatever it is called. Of a folder every *.derate.yaml below it is taken, and every "
+    "other *.yaml whose first block has the key `derate`; other files and hidden folders are left alone."
 )
 ENDINGS = (".derate.yaml", ".derate.yml")
 _FIRST_DOCUMENT = re.compile(r"^---(?:[ \t].*)?$", re.MULTILINE)
-_DESIGN = re.compile(r"""^(?:\{[ \t]*)?(["']?)derate\1[ \t]*:(?=[ \t\r\n]|\Z)""", re.MULTILINE)
+_DESIGN, _PACK = (
+    re.compile(rf"""^(?:\{{[ \t]*)?(["']?){key}\1[ \t]*:(?=[ \t\r\n]|\Z)""", re.MULTILINE) for key in ("derate", "pack")
+)
+_YAML = (".yaml", ".yml")
 
 
 def designs(paths: Iterable[str]) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
@@ -202,21 +263,48 @@ def _inside(folder: str, problems: list[Problem]) -> list[str]:
     for here, folders, names in os.walk(folder, onerror=trouble):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
         files += [os.path.join(here, name) for name in sorted(names) if not name.startswith(".")]
-    named = [path for path in files if path.endswith(ENDINGS)]
-    if named:
-        return named
-    return [path for path in files if path.endswith((".yaml", ".yml")) and is_design(path)]
+    return [path for path in files if path.endswith(ENDINGS) or (path.endswith(_YAML) and is_design(path))]
+
+
+def changed(paths: Iterable[str]) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
+    """The designs that a change of these files touches: themselves, all below settings, all of a pack's repository.
+
+    What is neither a design nor settings nor a pack touches none. As `designs` gives them.
+    """
+    touched: dict[str, None] = {}
+    problems: list[Problem] = []
+    for path in paths:
+        folder = os.path.dirname(path) or "."
+        if os.path.basename(path) == NAME:
+            touched.update(dict.fromkeys(_inside(folder, problems)))
+        elif path.endswith(ENDINGS) or is_design(path):
+            touched[path] = None
+        elif _is_pack(path):
+            root = repository(Path(folder).resolve())
+            home = folder if root is None else os.path.relpath(root)
+            touched.update(dict.fromkeys(_inside(home, problems)))
+    found, wrong = designs(touched)
+    return found, (*problems, *wrong)
 
 
 def is_design(path: str) -> bool:
     """Whether the first document of a file has the key `derate` at its top; a broken file may still be a design."""
+    return _has_key(_DESIGN, path)
+
+
+def _is_pack(path: str) -> bool:
+    """Whether a file is a pack: by its key, or by lying where packs are looked for, however broken it is."""
+    return Path(path).resolve().parent.name == "rules" or _has_key(_PACK, path)
+
+
+def _has_key(key: re.Pattern[str], path: str) -> bool:
     try:
         text = read_text(path)
     except ReadingError:
         return False
     marks = [found.start() for found in _FIRST_DOCUMENT.finditer(text)]
     opened = [at for at in marks if text[:at].strip() and not _only_comments(text[:at])]
-    return _DESIGN.search(text, 0, opened[0] if opened else len(text)) is not None
+    return key.search(text, 0, opened[0] if opened else len(text)) is not None
 
 
 def _only_comments(text: str) -> bool:
@@ -237,7 +325,8 @@ def shelf(asked: Sequence[str]) -> tuple[tuple[Packs, ...], tuple[Problem, ...]]
     if asked:
         return tuple(one_pack(name) for name in asked), ()
     settings = find_settings(str(Path.cwd() / "design"))
-    paths = [str(find_pack(one.text, Path(settings.path), one.start)) for one in settings.packs]
+    named = [(settings.path, settings.packs), *((one.path, one.packs) for one in settings.below)]
+    paths = [str(find_pack(one.text, Path(path), one.start)) for path, packs in named for one in packs]
     paths += sorted(str(path) for path in shipped("rules").glob("*.yaml"))
     found, problems = [], []
     for path in dict.fromkeys(paths):
@@ -267,19 +356,6 @@ def trials_of(packs: Packs, pack: str) -> Trials:
 
     head = next(head for head in packs.heads if head.name == pack)
     return read_trials(read_text(head.path), head.path, packs)
-
-
-def read_known(path: str) -> dict[str, dict[str, KnownFinding]]:
-    """The record of known findings that `--known` names. Raises ReadingError with everything that is wrong in it."""
-    from derate.judge.acknowledge import read_record
-
-    text = read_text(path)
-    try:
-        return read_record(text, path)
-    except ReadingError as error:
-        from derate.report.schemas import problems_of  # the library that finds out what is wrong is no quick one
-
-        raise ReadingError(problems_of(text, path, "known") or error.problems) from None
 
 
 # Where text goes: standard output, standard error, a file written whole or not at all; and for whom it is made.

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from derate.cli.shared import Parser, add_packs, day, for_people, read_known, say, width, write_file
+from derate.cli.shared import Parser, add_gate, add_packs, day, for_people, say, width, workshop_for, write_file
 
 if TYPE_CHECKING:
-    from derate.judge.acknowledge import KnownFinding
+    from derate.judge.known import KnownRecord
     from derate.report.document import Document
     from derate.study.compare import Side
     from derate.study.work import Work, Workshop
+    from derate.terms.words import Level
 
 
 # `derate report`: write what was found as a page, as Markdown, or in a form that other programs read.
@@ -32,11 +33,7 @@ def report_parser() -> Parser:
         default="html",
         help="html (default): one page; markdown: a comment; sarif, junit: for other programs; csv: the ledger",
     )
-    add_packs(made)
-    made.add_argument(
-        "--stop-at", choices=("fail", "not-assessed", "marginal"), default=None, help="what blocks, as in lint"
-    )
-    made.add_argument("--known", metavar="FILE", help="hold back findings recorded there, as in lint")
+    add_gate(made)
     made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")
     made.add_argument("--today", type=day, metavar="DAY", help="the day of the report; default today")
     return made
@@ -44,10 +41,8 @@ def report_parser() -> Parser:
 
 def run_report(arguments: argparse.Namespace) -> int:
     """Write one report. Exit status 0 whatever was found: whether it blocks is for `lint` to say."""
-    from derate.study.work import Workshop
-
-    work = Workshop(arguments.packs).work(arguments.file)
-    known = read_known(arguments.known).get(arguments.file, {}) if arguments.known else None
+    workshop, known = workshop_for(arguments)
+    work = workshop.work(arguments.file)
     today = arguments.today or date.today()
     text = form(arguments.format)(document(work, today, known, arguments.stop_at))
     if arguments.to:
@@ -80,9 +75,7 @@ def form(name: str) -> Callable[[Document], str]:
     return csv_text
 
 
-def document(
-    work: Work, today: date, known: Mapping[str, KnownFinding] | None = None, stop_at: str | None = None
-) -> Document:
+def document(work: Work, today: date, known: KnownRecord | None = None, stop_at: Level | None = None) -> Document:
     """The report of a design that was worked through, judged, with everything that belongs beside its findings."""
     from derate.report.document import Document, photos
     from derate.study.faults import fault_rows

@@ -1,21 +1,31 @@
-"""What somebody signed for: waivers, open points, and the known findings of an old design."""
+"""What somebody signed for: waivers and open points, and how far a signature reaches."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
-from math import inf, isinf
-from typing import Any, NamedTuple
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import NamedTuple
 
-from derate.judge.review import Acknowledgement, Finding, Review
+from derate.judge.review import Acknowledgement, Finding
 from derate.ledger.entry import Subject
-from derate.terms.values import Place, Problem, ReadingError
-from derate.terms.words import ATTENTION, VERDICTS
+from derate.terms.values import Place
+from derate.terms.words import LONGEST_DAYS, WAIVABLE, Hazard
 
 # Waivers and open points: what somebody signed for, until when, and what became of it.
 #
 # A waiver stands beside a fail whose ratio it covers; an open point beside a `not assessed`. Neither changes a word.
 # The last day counts; a malformed or expired one counts for nothing and is told. Today is an argument.
+
+
+class Limits(NamedTuple):
+    """How far a signature reaches: its last day at most so far ahead [days], and the hazards whose critical fails it
+    may cover."""
+
+    longest_days: int = LONGEST_DAYS
+    critical_waivers: tuple[Hazard, ...] = ()
+
+
+NO_MORE = Limits()
 
 
 class Waiver(NamedTuple):
@@ -80,13 +90,40 @@ def covers(one: Waiver | OpenPoint, finding: Finding) -> bool:
     return finding.ratio is None or (one.up_to is not None and finding.ratio <= one.up_to)
 
 
+def too_far(last_day: date, today: date, limits: Limits) -> str:
+    """Why a last day lies too far ahead, '' when it does not."""
+    latest = _later(today, limits.longest_days)
+    if last_day <= latest:
+        return ""
+    return f"its last day lies more than {limits.longest_days} days ahead, and {latest.isoformat()} is the latest now"
+
+
+def _later(today: date, days: int) -> date:
+    return date.max if (date.max - today).days < days else today + timedelta(days)
+
+
+def out_of_reach(one: Waiver | OpenPoint, finding: Finding, limits: Limits) -> str:
+    """Why a waiver may not cover a finding however well it is written, '' when it may."""
+    if finding.of_gate:
+        return "what packs are in use is for the settings and the command line to say"
+    heavy = isinstance(one, Waiver) and finding.severity == "critical" and finding.hazard in WAIVABLE
+    if heavy and finding.hazard not in limits.critical_waivers:
+        return (
+            f"a critical fail of {finding.hazard} is waived only where the settings at the root of the repository say "
+            f"critical_waivers: [{finding.hazard}]"
+        )
+    return ""
+
+
 def acknowledgement(
-    finding: Finding, given: Sequence[Waiver | OpenPoint], today: date
+    finding: Finding, given: Sequence[Waiver | OpenPoint], today: date, limits: Limits = NO_MORE
 ) -> tuple[Acknowledgement | None, Waiver | OpenPoint | None]:
     """What stands beside a finding: the first that is in force, else the first that has expired."""
     expired: tuple[Acknowledgement, Waiver | OpenPoint] | None = None
     for one in given:
         if faults(one) or not covers(one, finding) or one.last_day is None:
+            continue
+        if too_far(one.last_day, today, limits) or out_of_reach(one, finding, limits):
             continue
         over = one.last_day < today
         found = Acknowledgement(
@@ -105,7 +142,11 @@ def acknowledgement(
 
 
 def remarks(
-    given: Sequence[Waiver | OpenPoint], used: Sequence[Waiver | OpenPoint], findings: Sequence[Finding], today: date
+    given: Sequence[Waiver | OpenPoint],
+    used: Sequence[Waiver | OpenPoint],
+    findings: Sequence[Finding],
+    today: date,
+    limits: Limits = NO_MORE,
 ) -> tuple[str, ...]:
     """What has to be said about waivers and open points: malformed, expired, not used and why."""
     told = []
@@ -116,12 +157,14 @@ def remarks(
             told.append(f"{head} counts for nothing: {fault}")
         elif one.last_day is not None and one.last_day < today:
             told.append(f"{head} expired after {one.last_day.isoformat()}")
+        elif one.last_day is not None and (far := too_far(one.last_day, today, limits)):
+            told.append(f"{head} counts for nothing: {far}")
         elif not any(one is other for other in used):
-            told.append(f"{head} is not used: {_why_not(one, findings)}")
+            told.append(f"{head} is not used: {_why_not(one, findings, limits)}")
     return tuple(told)
 
 
-def _why_not(one: Waiver | OpenPoint, findings: Sequence[Finding]) -> str:
+def _why_not(one: Waiver | OpenPoint, findings: Sequence[Finding], limits: Limits) -> str:
     of_rule = [finding for finding in findings if finding.rule == one.rule]
     if not of_rule:
         return f"no rule {one.rule} looked"
@@ -129,104 +172,11 @@ def _why_not(one: Waiver | OpenPoint, findings: Sequence[Finding]) -> str:
     if not about:
         return f"{one.rule} did not look at {one.subject_name}"
     finding = about[0]
+    beyond = next((why for each in about if covers(one, each) and (why := out_of_reach(one, each, limits))), "")
+    if beyond:
+        return beyond
     if finding.verdict == "fail" and isinstance(one, Waiver):
         if one.up_to is None:
             return f"it has no up_to, and the ratio is {finding.ratio:.3g}"
         return f"it reaches up to {one.up_to:g}, and the ratio is {finding.ratio:.3g}"
     return f"the finding is '{finding.verdict}'"
-
-
-# Known findings of an old design: recorded once, held back afterwards, new or worse ones stop.
-#
-# A finding is recognised by rule and subject, never by line or wording. The same verdict at a ratio more than 2 %
-# above the recorded one is worse; a fail that became `not assessed` is new, and so is the other way round.
-
-
-WORSE = 1.02  # a ratio this much above the recorded one is a new finding: rounding and a re-measured value stay below
-
-
-class KnownFinding(NamedTuple):
-    """What was recorded of one finding."""
-
-    verdict: str
-    ratio: float | None
-
-
-Known = Mapping[str, KnownFinding]
-
-
-def fingerprint(finding: Finding) -> str:
-    """What a finding is recognised by."""
-    return " | ".join((finding.rule, finding.subject.kind, *finding.subject.names))
-
-
-def is_known(finding: Finding, known: Known) -> bool:
-    """Whether a finding was recorded and is no worse now."""
-    earlier = known.get(fingerprint(finding))
-    if earlier is None or earlier.verdict != finding.verdict:
-        return False
-    if finding.verdict == "not assessed" or finding.ratio is None or earlier.ratio is None:
-        return earlier.verdict == "not assessed" or finding.ratio is earlier.ratio
-    return finding.ratio <= earlier.ratio * WORSE
-
-
-def record(reviews: Iterable[Review]) -> str:
-    """Today's fails, marginals and not-assessed findings of designs, as JSON; the same input gives the same bytes."""
-    import json  # only ever needed when a record is written or read
-
-    designs = {
-        review.path: {
-            fingerprint(one): {"verdict": one.verdict, "ratio": _written(one.ratio)}
-            for one in sorted(review.findings, key=fingerprint)
-            if one.verdict in ATTENTION
-        }
-        for review in sorted(reviews, key=lambda review: review.path)
-    }
-    return json.dumps({"derate": 1, "known": designs}, indent=1, ensure_ascii=False) + "\n"
-
-
-def read_record(text: str, path: str) -> dict[str, dict[str, KnownFinding]]:
-    """Known findings by design path. Raises ReadingError when the text is no record.
-
-    Held to the shape that the published schema gives it, by hand: a gate reads this every time, and a library that
-    checks schemas takes longer to load than the rest. What is wrong it tells (`derate.report.schemas.problems_of`).
-    """
-    import json
-
-    try:
-        data = json.loads(text)
-        _keys(data, "derate", "known")
-        if type(data["derate"]) is not int or data["derate"] != 1:
-            raise ValueError
-        return {design: {mark: _known(one) for mark, one in marks.items()} for design, marks in data["known"].items()}
-    except json.JSONDecodeError as error:
-        place = Place(path, error.lineno, error.colno)
-    except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
-        place = Place(path)
-    raise ReadingError([Problem(place, "this is no record of known findings", "write it anew with --record")])
-
-
-def _keys(data: object, *keys: str) -> None:
-    if not isinstance(data, dict) or set(data) != set(keys):
-        raise ValueError
-
-
-def _known(data: dict[str, Any]) -> KnownFinding:
-    _keys(data, "verdict", "ratio")
-    if data["verdict"] not in VERDICTS:
-        raise ValueError
-    return KnownFinding(data["verdict"], _read(data["ratio"]))
-
-
-def _written(ratio: float | None) -> float | str | None:
-    if ratio is None:
-        return None
-    return "infinite" if isinf(ratio) else float(f"{ratio:.6g}")
-
-
-def _read(ratio: object) -> float | None:
-    if ratio is None or ratio == "infinite":
-        return None if ratio is None else inf
-    if not isinstance(ratio, int | float) or isinstance(ratio, bool) or not 0.0 <= ratio < inf:
-        raise ValueError
-    return float(ratio)

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
-from derate.judge.acknowledge import Known, OpenPoint, Waiver, acknowledgement, is_known, remarks
+from derate.judge.acknowledge import NO_MORE, Limits, OpenPoint, Waiver, acknowledgement, remarks
+from derate.judge.known import Known, is_known
 from derate.judge.messages import cure_of, limit_source, not_applicable, remedy_of, told_of
 from derate.judge.review import Finding, Review, Told
 from derate.judge.shapes import judge_shape
@@ -19,7 +20,7 @@ from derate.packs.pack import AnyOf, Condition, Count, Keep, Presence, Rule, Sha
 from derate.terms.quantities import named
 from derate.terms.values import Category, Place, Value
 from derate.terms.vocabulary import STRESS, SUPPLY_FACTS, VOCABULARY
-from derate.terms.words import CONFIDENCES, HAZARDS, HOLDS, NEEDS_A_CRITICAL_RULE, VERDICTS, Hazard, Verdict
+from derate.terms.words import CONFIDENCES, HAZARDS, HOLDS, NEEDS_A_CRITICAL_RULE, VERDICTS, WAIVABLE, Hazard, Verdict
 from derate.text.units import show_value
 
 # One rule on one subject: does it apply, in which cases, what comes out; one finding.
@@ -272,29 +273,32 @@ def judge(
     known: Known | None = None,
     required_packs: Mapping[str, Sequence[Hazard]] | Sequence[str] = (),
     notes: Sequence[str] = (),
+    limits: Limits = NO_MORE,
 ) -> Review:
     """Judge one design.
 
     path, name: of the design, for the review; today: waivers and open points are in force up to their last day
     known: findings that were recorded before (judge.known), by fingerprint
+    limits: how far waivers and open points reach
     required_packs: packs that must be loaded, each with the hazards it covers (all that need a critical rule when
         only named); one that is missing is a critical `not assessed` of its own
     """
     findings = [*_ruled(ledger, packs, path), *_left_out(packs, required_packs, path)]
+    findings += _incomplete(packs, path)
     findings += _not_looked_at(findings, packs, path)
     given: tuple[Waiver | OpenPoint, ...] = (*waivers, *open_points)
     used: list[Waiver | OpenPoint] = []
     final = []
     for finding in findings:
-        stands, source = acknowledgement(finding, given, today) if given else (None, None)
+        stands, source = acknowledgement(finding, given, today, limits) if given else (None, None)
         if source is not None and stands is not None and not stands.expired:
             used.append(source)
         if stands is not None:
             finding = finding._replace(acknowledgement=stands)
         if finding_blocks(finding):
-            held = known is not None and is_known(finding, known)
+            held = known is not None and is_known(finding, known, ledger.entries)
             finding = finding._replace(known=held, blocks=not held)
-        elif known is not None and finding.verdict != "not applicable" and is_known(finding, known):
+        elif known is not None and finding.verdict != "not applicable" and is_known(finding, known, ledger.entries):
             finding = finding._replace(known=True)
         final.append(finding)
     final.sort(key=_order)
@@ -309,7 +313,7 @@ def judge(
         findings=tuple(final),
         counts={verdict: sum(one.verdict == verdict for one in final) for verdict in VERDICTS},
         packs=packs.names,
-        notes=(*notes, *packs.notes, *remarks(given, used, final, today)),
+        notes=(*notes, *packs.notes, *remarks(given, used, final, today, limits)),
         ledger=tuple(ledger.entries),
         families=family_words(final, packs.families, family_of),
         held_back=sum(one.known and finding_blocks(one._replace(known=False)) for one in final),
@@ -405,7 +409,7 @@ def _switched_off(rule: Rule, own: list[Finding], ledger: Ledger, packs: Packs, 
     return [_about_supply(rule, Outcome("not assessed", Trace(), words=words), ledger, packs, path)]
 
 
-def _own(rule: str, hazard: Hazard, what: str, remedy: str, path: str) -> Finding:
+def _own(rule: str, hazard: Hazard, what: str, remedy: str, path: str, of_gate: bool = False) -> Finding:
     told = Told(what)
     return Finding(
         rule,
@@ -425,6 +429,7 @@ def _own(rule: str, hazard: Hazard, what: str, remedy: str, path: str) -> Findin
         "published",
         place=Place(path),
         told=told,
+        of_gate=of_gate,
     )
 
 
@@ -432,19 +437,49 @@ def _left_out(packs: Packs, required: Mapping[str, Sequence[Hazard]] | Sequence[
     """A finding for every hazard of a required pack that is not loaded."""
     found = []
     for name in required:
-        if name in packs.names:
+        if packs.stands(name):
             continue
+        called = next((head.path for head in packs.heads if head.name == name), "")
+        what = f"pack {name} is required and not in use"
+        if called:
+            what += "; the pack that calls itself so is not the shipped one and does not stand for it"
         hazards = required[name] if isinstance(required, Mapping) else ()
         for hazard in sorted(hazards or NEEDS_A_CRITICAL_RULE, key=HAZARDS.index):
             found.append(
                 _own(
                     f"{name}-in-use-for-{hazard}",
                     hazard,
-                    f"pack {name} is required and not in use",
-                    f"add {name} to packs",
+                    what,
+                    "give your own pack its own name" if called else f"add {name} to packs",
                     path,
+                    of_gate=True,
                 )
             )
+    return found
+
+
+def _incomplete(packs: Packs, path: str) -> list[Finding]:
+    """A finding for fire and for shock in a family that no shipped pack brought and that lacks what it must have."""
+    found = []
+    for family in packs.families:
+        if any(head.shipped and head.family == family for head in packs.heads):
+            continue
+        from derate.packs.family import lacking  # shipped families have what they need
+
+        lacks = lacking(packs, family)
+        if lacks:
+            shown = ", ".join(lacks[:3]) + (f" and {len(lacks) - 3} more" if len(lacks) > 3 else "")
+            found += [
+                _own(
+                    f"{family}-complete-for-{hazard}",
+                    hazard,
+                    f"the packs of family {family} lack {shown}",
+                    f"build on the shipped pack of {family}, or write what is lacking",
+                    path,
+                    of_gate=True,
+                )
+                for hazard in WAIVABLE
+            ]
     return found
 
 

@@ -9,7 +9,7 @@ from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Place, Value
-from derate.terms.words import Confidence, Hazard, Overall, Severity, Verdict
+from derate.terms.words import Confidence, Hazard, Level, Overall, Severity, Verdict
 
 # What judging ends in: findings, the overall word of every hazard, the review of one design.
 #
@@ -19,7 +19,7 @@ from derate.terms.words import Confidence, Hazard, Overall, Severity, Verdict
 class Acknowledgement(NamedTuple):
     """A waiver or an open point that attached to a finding (or that expired and did not)."""
 
-    kind: str  # 'waiver' | 'open point'
+    kind: Literal["waiver", "open point"]
     reason: str
     by: str
     last_day: str
@@ -80,6 +80,7 @@ class Finding(NamedTuple):
     blocks: bool = False
     known: bool = False  # held back by a record of known findings
     told: Told | None = None  # the message in its parts; None for a finding that did not come from the judge
+    of_gate: bool = False  # about the packs in use: no open point, waiver or record holds it back
 
 
 class HazardWord(NamedTuple):
@@ -96,6 +97,67 @@ class FamilyWord(NamedTuple):
     family: str
     word: Overall
     hazards: tuple[HazardWord, ...]
+
+
+class Used(NamedTuple):
+    """A pack that was used.
+
+    where: its file, from the root of the repository; '' for one that lies with derate
+    shipped: whether its content is that of the pack shipped under its name; digest: SHA-256 of its file [hex]
+    """
+
+    name: str
+    where: str
+    shipped: bool
+    digest: str
+
+
+SofterKind = Literal[
+    "level",
+    "pack left out",
+    "family",
+    "house pack",
+    "relaxed",
+    "switched off",
+    "restated",
+    "tightened",  # a source made surer
+    "table",
+    "assumption",
+    "setting",
+    "looked at",
+    "waiver",
+    "open point",
+    "known findings",
+]
+
+
+class Less(NamedTuple):
+    """One thing by which the gate is softer than the shipped one.
+
+    name: what is softer; before: as shipped; after: as here; by: whose doing: a file, a pack or a name
+    last_day: of what somebody signed for, '' otherwise
+    """
+
+    kind: SofterKind
+    name: str
+    before: str = ""
+    after: str = ""
+    by: str = ""
+    reason: str = ""
+    last_day: str = ""
+
+
+class Gate(NamedTuple):
+    """What a design was judged by.
+
+    level: what stops the exit status; level_from: who says so: '' the shipped law, 'command line' or a settings file
+    softer: by what it is softer than the shipped gate, empty when it is not
+    """
+
+    level: Level = "default"
+    level_from: str = ""
+    packs: tuple[Used, ...] = ()
+    softer: tuple[Less, ...] = ()
 
 
 class Review(NamedTuple):
@@ -116,6 +178,7 @@ class Review(NamedTuple):
     ledger: tuple[Entry, ...]
     families: tuple[FamilyWord, ...] = ()
     held_back: int = 0
+    gate: Gate = Gate()
 
     @property
     def blocks(self) -> bool:

@@ -16,6 +16,7 @@ from derate.terms.words import (
     HAZARDS,
     HEAVY,
     HOLDS,
+    LEVELS,
     NEEDS_A_CRITICAL_RULE,
     OVERALLS,
     SEVERITIES,
@@ -238,9 +239,6 @@ def family_words(
 # A fail of a critical or major rule blocks unless a waiver in force covers it; `not assessed` of a critical or major
 # rule blocks unless an open point stands beside it. Major too: otherwise deleting the fact under a failing major rule
 # would open the gate. Minor never blocks.
-
-
-LEVELS = ("fail", "default", "not-assessed", "marginal")  # softest first; each stops at all that those before stop at
 
 
 def acknowledged(finding: Finding) -> bool:

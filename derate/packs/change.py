@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from collections.abc import Mapping as Names
 from functools import cache
-from typing import NamedTuple, cast
+from typing import Literal, NamedTuple, cast
 
 from derate.packs.pack import (
     HOLDS_OVER,
@@ -26,6 +26,7 @@ from derate.packs.pack import (
 )
 from derate.packs.read_rule import guard_of, remedy_text, shape_of
 from derate.packs.reading import Fields, cite, first_character
+from derate.packs.softer import Softer, of_rule
 from derate.terms.dimension import CELSIUS, KELVIN, Dimension
 from derate.terms.values import Place, Problem, nearest
 from derate.terms.words import CONFIDENCES, SEVERITIES, Confidence, Severity, weaker_confidence
@@ -297,7 +298,12 @@ _STRICTER = (
     "write the old limit with a smaller factor, less a difference, or min of it and yours; or put it under relax: "
     "and say why"
 )
-_PAST = {"tighten": "tightened", "relax": "relaxed", "switch_off": "switched off", "restate": "restated"}
+_PAST: dict[str, Literal["tightened", "relaxed", "switched off", "restated"]] = {
+    "tighten": "tightened",
+    "relax": "relaxed",
+    "switch_off": "switched off",
+    "restate": "restated",
+}
 
 
 def change_rules(
@@ -309,9 +315,11 @@ def change_rules(
     sources: dict[str, str],
     signed: Collection[str],
     problems: list[Problem],
+    softer: list[Softer],
 ) -> None:
     """Apply one block of changes to the rules in place. Entries that name tables are left to the loader.
 
+    softer: is given what the block asks less
     names, sources: what formulas and sources may name; signed: tables and assumptions with a figure below zero
     """
     for key, node in block.entries:
@@ -337,6 +345,9 @@ def change_rules(
         changed = _changed(rule, word, key, node, pack, names, sources, signed, problems)
         if changed is not None:
             rules[rule.name] = changed
+            looser = "" if changed.switched_off else not_as_strict(rule.shape, changed.shape, signed)
+            less = of_rule(rule, changed, looser)
+            softer += [] if less is None else [less]
 
 
 def _changed(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -11,6 +12,7 @@ import derate
 from derate.packs.compiled import compiled, digest_of
 from derate.packs.pack import Assumption, Head, Pack, Rule, is_rule_name
 from derate.packs.reading import Fields, first_character
+from derate.packs.softer import Softer, of_assumption, of_table
 from derate.packs.table import Table
 from derate.terms.dimension import Dimension
 from derate.terms.values import Place, Problem, ReadingError, nearest
@@ -57,12 +59,22 @@ def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = 
         )
     if ours.is_file():
         return ours
+    other = next((path for path in theirs if not _same(theirs[0], path)), None)
+    if other is not None:
+        what = f"two files are pack {name} for this design: {theirs[0]} and {other}"
+        raise _refused(place, what, "name the one you mean by its path, or take one away")
     if theirs:
         return theirs[0]
     known = [path.stem for path in sorted(shipped("rules").glob("*.yaml"))]
     close = nearest(name, known)
     instead = f"write {close}" if close else f"there are {', '.join(known)}" if known else ""
     raise _refused(place, f"there is no pack '{name}'", instead)
+
+
+@cache
+def shipped_names() -> frozenset[str]:
+    """Names of the packs that are shipped."""
+    return frozenset(path.stem for path in shipped("rules").glob("*.yaml"))
 
 
 def is_shipped(name: str, content: bytes) -> bool:
@@ -118,6 +130,18 @@ class Packs(NamedTuple):
     assumptions: Mapping[_Key, Assumption]
     heads: tuple[Head, ...]
     notes: tuple[str, ...]
+    softer: tuple[Softer, ...] = ()  # what house packs ask less
+
+    def stands(self, name: str) -> bool:
+        """Whether the pack of a name is in use; one that only calls itself by the name of a shipped pack is not."""
+        return any(head.name == name and (head.shipped or name not in shipped_names()) for head in self.heads)
+
+    @property
+    def assumed(self) -> dict[str, Assumption]:
+        """Every assumption by name alone; where a house pack and a shipped one have it, that of the house."""
+        shipped = {head.name for head in self.heads if head.shipped}
+        ordered = sorted(self.assumptions.items(), key=lambda one: one[1].pack not in shipped)
+        return {name: one for (_, name), one in ordered}
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -187,6 +211,7 @@ class _Loading:
     below: dict[str, set[str]] = field(default_factory=dict)  # by path: itself and all it builds on
     rules: dict[str, Rule] = field(default_factory=dict)
     tables: dict[_Key, Table] = field(default_factory=dict)
+    softer: list[Softer] = field(default_factory=list)
 
     def load(self, name: str, place: Place, beside: Path | None, chain: tuple[str, ...]) -> str | None:
         """Read one pack and those it builds on; returns its path, None when it could not be read."""
@@ -286,7 +311,7 @@ class _Loading:
         reach = {name: rule for name, rule in self.rules.items() if rule.pack in within}
         signed = self._signed()
         for word, block in pack.changes.items():
-            change_rules(reach, word, block, pack.head.name, known, pack.sources, signed, self.problems)
+            change_rules(reach, word, block, pack.head.name, known, pack.sources, signed, self.problems, self.softer)
         self.rules |= reach
 
     def _signed(self) -> set[str]:
@@ -330,14 +355,16 @@ class _Loading:
                 )
             else:
                 self.tables[reach[name]] = new._replace(pack=old.pack)
+                less = of_table(old, new, pack.head.name)
+                self.softer += [] if less is None else [less]
 
     def packs(self) -> Packs:
         """Everything put together, or the error with all problems."""
         if self.problems:
             raise ReadingError(self.problems)
-        assumptions = {
-            (self.family[path], name): one for path, pack in self.done.items() for name, one in pack.assumptions.items()
-        }
+        assumptions = self._assumptions()
+        if self.problems:
+            raise ReadingError(self.problems)
         notes = tuple(
             f"{change.pack}: {rule.name} {change.what}" + (f": {change.reason}" if change.reason else "")
             for rule in self.rules.values()
@@ -349,7 +376,32 @@ class _Loading:
             assumptions,
             tuple(pack.head for pack in self.done.values()),
             notes,
+            tuple(self.softer),
         )
+
+    def _assumptions(self) -> dict[_Key, Assumption]:
+        """The assumptions of all packs: what a house pack says stands over a shipped one, in whatever order they came.
+
+        Two house packs of which neither builds on the other may not both say it.
+        """
+        packs = list(self.done.items())
+        ordered = [one for one in packs if one[1].head.shipped] + [one for one in packs if not one[1].head.shipped]
+        found: dict[_Key, Assumption] = {}
+        spoken: dict[str, tuple[str, Assumption]] = {}  # by name alone: the stresses ask for no family
+        for path, pack in ordered:
+            for name, one in pack.assumptions.items():
+                earlier = spoken.get(name)
+                if earlier is not None and not pack.head.shipped:
+                    before, other = earlier
+                    if not self.done[before].head.shipped and before not in self.below[path]:
+                        self._wrong(
+                            one.place, f"assumption {name} stands in pack {other.pack} too", f"see {other.place}"
+                        )
+                    less = of_assumption(other, one)
+                    self.softer += [] if less is None else [less]
+                found[self.family[path], name] = one
+                spoken[name] = (path, one)
+        return found
 
 
 def _head_of(content: bytes, path: str, digest: str, problems: list[Problem]) -> tuple[Head, Fields]:

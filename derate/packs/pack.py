@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from math import inf
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from derate.packs.table import Table
 from derate.terms.dimension import CELSIUS, Dimension
@@ -251,7 +251,7 @@ def kind_of_shape(shape: Shape) -> str:
 class Change(NamedTuple):
     """What a house pack did to a rule: 'tightened', 'relaxed', 'switched off' or 'restated', by whom, why, where."""
 
-    what: str
+    what: Literal["tightened", "relaxed", "switched off", "restated"]
     pack: str
     reason: str
     place: Place

@@ -184,8 +184,3 @@ class Document:
                 seen.add(number)
                 stack += [one for one in self.ledger[number].inputs if one < number]
         return tuple(photo for photo in self.photos if seen & photo.rows)
-
-
-def short_hash(text: str) -> str:
-    """The first twelve digits of the SHA-256 of a text: what a pack without a version is known by."""
-    return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()[:12]

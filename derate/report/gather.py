@@ -10,12 +10,11 @@ from itertools import zip_longest
 from math import inf
 from typing import NamedTuple
 
-from derate import __version__
 from derate.judge.review import Acknowledgement, Finding, HazardWord, Review
 from derate.ledger.entry import OpenFact
 from derate.report.words import fact_words, listed, number_of, plain, sides, times
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import ATTENTION, HAZARDS, SEVERITIES, VERDICTS, Hazard, Severity
+from derate.terms.words import ATTENTION, HAZARDS, LEVELS, SEVERITIES, VERDICTS, Hazard, Severity
 
 # Findings put in the order in which somebody should read them, the unknowns gathered. Shared by the screen formats.
 #
@@ -59,9 +58,9 @@ def groups(review: Review, verbose: bool = False) -> tuple[Group, ...]:
             continue
         waiting, quiet, shown = [], [], []
         for one in findings:
-            if _waits(one) and not verbose:
+            if _waits(one) and not verbose and not one.known:
                 waiting.append(one)
-            elif one.verdict in ("pass", "not applicable") and not one.blocks:
+            elif (one.verdict in ("pass", "not applicable") or one.known) and not one.blocks:
                 quiet.append(one)
             else:
                 shown.append(one)
@@ -302,16 +301,13 @@ def acknowledgement_words(said: Acknowledgement) -> str:
     return f"{how} {until} by {plain(said.by)}: {plain(said.reason)}"
 
 
-def used_words(review: Review) -> str:
-    """Packs and version, as every report names them."""
-    packs = ", ".join(plain(pack) for pack in review.packs) or "none"
-    return f"derate {__version__}; rule packs: {packs}"
-
-
 def blocking_words(reviews: tuple[Review, ...], unread: bool) -> str:
     """How many findings block, over all designs. unread: something could not be read, which is told elsewhere."""
     count = sum(finding.blocks for review in reviews for finding in review.findings)
     said = f"{number_of(count, 'finding')} {'blocks' if count == 1 else 'block'}" if count else "Nothing blocks"
+    levels = sorted({review.gate.level for review in reviews}, key=LEVELS.index)
+    if levels and levels != ["default"]:
+        said += f" at level {' and '.join(levels)}"
     if unread:
         return f"{said} in what could be read; something could not be read: exit status 2."
     return f"{said}: exit status {1 if count else 0}."

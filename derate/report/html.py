@@ -18,8 +18,9 @@ from markupsafe import Markup
 from derate import __version__
 from derate.judge.review import Finding
 from derate.ledger.entry import Entry, Subject
-from derate.report.document import Document, short_hash
+from derate.report.document import Document
 from derate.report.faults import fault_words
+from derate.report.gate import SOFTER, level_words, pack_words, softer_lines
 from derate.report.gather import (
     Group,
     acknowledgement_words,
@@ -98,6 +99,8 @@ def html_page(document: Document) -> str:
             rows=rows,
             assumed=assumed(shown),
             packs=_packs(document),
+            level=level_words(review),
+            softer=softer_lines(review),
             basis=_basis(document),
             faults=fault_words(document.faults or ()),
             anchor=lambda finding: f"f{numbers[id(finding)]}",
@@ -147,6 +150,7 @@ def environment() -> Environment:
         origin=origin_on_page,
         sentence=sentence,
         CAUTION=CAUTION,
+        SOFTER=SOFTER,
         CAUTIONS=CAUTIONS,
         ratio=lambda one: digits_of(one) if one < inf else "no bound",
     )
@@ -193,10 +197,11 @@ def assumed(entries: Iterable[Entry]) -> tuple[tuple[Entry, ...], ...]:
     return tuple(tuple(own.values()) for own in found.values())
 
 
-def _packs(document: Document) -> tuple[tuple[str, str, str], ...]:
-    """Name, title and digits of the text of every pack."""
+def _packs(document: Document) -> tuple[tuple[str, str, str, str], ...]:
+    """Name, title, where it is from and digest of every pack."""
+    used = {one.name: one for one in document.review.gate.packs}
     return tuple(
-        (head.name, head.title, short_hash(document.texts[head.path]) if head.path in document.texts else "")
+        (head.name, head.title, pack_words(used[head.name]) if head.name in used else "", head.digest)
         for head in document.packs.heads
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from derate.judge.review import Finding, Review
+from derate.report.gate import SOFTER, softer_lines, used_words
 from derate.report.gather import (
     accepted_words,
     acknowledgement_words,
@@ -14,7 +15,6 @@ from derate.report.gather import (
     groups,
     hazard_list,
     placed_notes,
-    used_words,
 )
 from derate.report.words import CAUTION, cells, counts_words, plain
 from derate.terms.values import Problem
@@ -83,6 +83,10 @@ def review_lines(reviews: Iterable[Review], verbose: bool = False, unread: bool 
 
 def _design(review: Review, verbose: bool) -> Iterator[str]:
     path = plain(review.path)
+    softer = softer_lines(review)
+    if softer:
+        yield f"{path}: {SOFTER}:"
+        yield from (f"{path}: softer: {line}" for line in softer)
     for group in groups(review, verbose):
         for finding in group.shown:
             yield f"{_where(finding, path)}: {finding.verdict}: {message(finding)}"
@@ -93,7 +97,8 @@ def _design(review: Review, verbose: bool) -> Iterator[str]:
     yield from (f"{path}: {line}" for line in family_lines(review))
     accepted = accepted_words(review)
     yield f"{path}: overall {review.overall}: {hazard_list(review.hazards)}"
-    yield f"{path}: {counts_words(review.counts)}{f'; {accepted}' if accepted else ''}; {used_words(review)}"
+    yield f"{path}: {counts_words(review.counts)}{f'; {accepted}' if accepted else ''}"
+    yield f"{path}: {used_words(review)}"
 
 
 def _where(finding: Finding, path: str) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from math import isfinite
 from typing import Any
 
-from derate.judge.review import Acknowledgement, Finding, Review
+from derate.judge.review import Acknowledgement, Finding, Gate, Review
 from derate.ledger.entry import Case, Entry, Subject
 from derate.report.words import plain, unit_of
 from derate.terms.values import Category, Curve, Value
@@ -37,6 +37,7 @@ def _text(data: Any) -> str:
 def _design(review: Review) -> dict[str, Any]:
     return {
         "path": plain(review.path),
+        "gate": gate_data(review.gate),
         "overall": review.overall,
         "hazards": {
             word.hazard: {
@@ -49,6 +50,30 @@ def _design(review: Review) -> dict[str, Any]:
         },
         "counts": {verdict: review.counts.get(verdict, 0) for verdict in VERDICTS},
         "findings": [_finding(finding) for finding in review.findings],
+    }
+
+
+def gate_data(gate: Gate) -> dict[str, Any]:
+    """What a design was judged by as data, for every format that holds data."""
+    return {
+        "level": gate.level,
+        "level_from": plain(gate.level_from),
+        "packs": [
+            {"name": plain(one.name), "from": plain(one.where), "shipped": one.shipped, "sha256": one.digest}
+            for one in gate.packs
+        ],
+        "softer": [
+            {
+                "kind": one.kind,
+                "name": plain(one.name),
+                "before": plain(one.before),
+                "after": plain(one.after),
+                "by": plain(one.by),
+                "reason": plain(one.reason),
+                "last_day": plain(one.last_day),
+            }
+            for one in gate.softer
+        ],
     }
 
 

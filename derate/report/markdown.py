@@ -8,10 +8,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from derate import __version__
 from derate.judge.review import Finding
 from derate.report.document import Document
 from derate.report.faults import fault_words
+from derate.report.gate import SOFTER, softer_lines, used_words
 from derate.report.gather import (
     accepted_words,
     acknowledgement_words,
@@ -44,9 +44,9 @@ _SPECIAL = re.compile(r"[\\`*_{}\[\]<>|~&^$]")
 _BEGINS = re.compile(r"(\d*)([#+=.)-])")  # what would begin a list, a heading or a rule at the start of a line
 
 
-def text(said: str) -> str:
+def text(said: str, longest: int = _LONGEST) -> str:
     """Text from anywhere as Markdown that shows exactly that text: nothing in it is obeyed, linked or called."""
-    escaped = _SPECIAL.sub(lambda found: "\\" + found[0], clipped(plain(said).strip(), _LONGEST))
+    escaped = _SPECIAL.sub(lambda found: "\\" + found[0], clipped(plain(said).strip(), longest))
     if _BEGINS.match(escaped):
         escaped = _BEGINS.sub(r"\1\\\2", escaped, count=1)
     return escaped.replace("@", "@<!-- -->")  # a name after @ would be called to the comment
@@ -56,8 +56,7 @@ def markdown_text(document: Document) -> str:
     """The report as Markdown text."""
     review = document.review
     head = list(_head(document))
-    packs = ", ".join(map(text, review.packs))
-    made = f"derate {__version__}; packs {packs}; inputs SHA-256 `{document.inputs_hash[:16]}`; {document.day}"
+    made = f"{text(used_words(review), 2000)}; inputs SHA-256 `{document.inputs_hash[:16]}`; {document.day}"
     foot = ["", text(CAUTION), "", made]
     return "\n".join([*head, *folded(_details(document), (*head, *foot), "report"), *foot]) + "\n"
 
@@ -93,6 +92,12 @@ def _head(document: Document) -> Iterator[str]:
     yield ""
     yield f"{text(review.path)}: {counts_words(review.counts)}{_also(accepted_words(review))}."
     yield ""
+    softer = softer_lines(review)
+    if softer:
+        yield f"**{SOFTER}**"
+        yield ""
+        yield from (f"- {text(line)}" for line in softer)
+        yield ""
     yield "| hazard | word | decided by | blocking |"
     yield "| --- | --- | --- | ---: |"
     for part in ordered(groups(review, verbose=True)):

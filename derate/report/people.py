@@ -10,6 +10,7 @@ from rich.text import Text
 
 from derate.judge.judge import OWN
 from derate.judge.review import Finding, Review
+from derate.report.gate import SOFTER, softer_lines, used_words
 from derate.report.gather import (
     Group,
     accepted_words,
@@ -20,7 +21,6 @@ from derate.report.gather import (
     gathered_words,
     groups,
     placed_notes,
-    used_words,
 )
 from derate.report.words import (
     CAUTION,
@@ -181,6 +181,12 @@ def review_screen(
 def _design(screen: Screen, review: Review, verbose: bool) -> None:
     screen.ends(Text(plain(review.name), "bold"), Text(plain(review.path), "dim"))
     screen.blank()
+    softer = softer_lines(review)
+    if softer:
+        screen.line(SOFTER, STYLES["marginal"])
+        for line in softer:
+            screen.hung("", line, hang=0, indent=2)
+        screen.blank()
     parts = groups(review, verbose)
     for part in sorted(parts, key=lambda one: HAZARDS.index(one.hazard)):
         _overview(screen, part)

@@ -14,6 +14,7 @@ from derate.design.kinds import KIND_WORDS
 from derate.design.plain_forms import Block, Each, ListOf, OrNone
 from derate.design.record import Field, Record
 from derate.design.settings import SettingsFile
+from derate.judge.review import SofterKind
 from derate.packs.change import ALLOWED
 from derate.packs.pack import BOUNDING, FAMILIES, HOLDS_OVER, SHAPES
 from derate.packs.read_rule import KEYS as RULE_KEYS
@@ -28,6 +29,7 @@ from derate.terms.words import (
     SUBJECT_KINDS,
     Confidence,
     Hazard,
+    Level,
     Overall,
     Severity,
     Verdict,
@@ -363,7 +365,7 @@ Count = Annotated[int, ModelField(ge=0)]
 Position = Annotated[int, ModelField(ge=1)]
 NoLower = Annotated[float | None, ModelField(description="null: no lower limit")]
 NoUpper = Annotated[float | None, ModelField(description="null: no upper limit")]
-_M = TypeVar("_M", bound="Output")
+_M = TypeVar("_M", bound="_Model")
 
 
 class _Model(BaseModel):
@@ -458,10 +460,41 @@ class Counts(_Model):
     not_applicable: Count = ModelField(alias="not applicable")
 
 
+class PackOutput(_Model):
+    """One pack that was used."""
+
+    name: str
+    origin: str = ModelField(alias="from", description="its file; empty: it lies with derate")
+    shipped: bool = ModelField(description="byte for byte the pack shipped under this name")
+    sha256: str = ModelField(description="of its file")
+
+
+class SofterOutput(_Model):
+    """One thing by which the gate is softer than the shipped one."""
+
+    kind: SofterKind
+    name: str
+    before: str = ModelField(description="as shipped")
+    after: str = ModelField(description="as here")
+    by: str = ModelField(description="a file, a pack or a name")
+    reason: str
+    last_day: str
+
+
+class GateOutput(_Model):
+    """what it was judged by"""
+
+    level: Level
+    level_from: str = ModelField(description="empty: the shipped law; command line, or a settings file")
+    packs: tuple[PackOutput, ...]
+    softer: tuple[SofterOutput, ...] = ModelField(description="by what it is softer than the shipped gate")
+
+
 class DesignOutput(_Model):
     """One design."""
 
     path: str
+    gate: GateOutput
     overall: Overall
     hazards: dict[Hazard, HazardOutput]
     counts: Counts
@@ -536,15 +569,23 @@ class KnownFindingRecord(_Model):
 
     verdict: Verdict
     ratio: Annotated[float, ModelField(ge=0)] | Literal["infinite"] | None
+    missing: tuple[str, ...] = ModelField(description="facts it waited for")
+    content: str = ModelField(description="digest of what was said of its subject")
 
 
-class KnownRecord(Output):
-    """What `derate lint --record` writes: findings by the path of their design and by what they are recognised by."""
+class KnownRecord(_Model):
+    """What `derate lint --record` writes: findings by the name of their design and by what they are recognised by."""
 
+    derate: Literal[2]
+    reason: Annotated[str, ModelField(pattern=r"\S")] = ModelField(description="why they are held back")
+    by: Annotated[str, ModelField(pattern=r"\S")] = ModelField(description="who answers for it")
+    last_day: Annotated[str, ModelField(pattern=r"^\d{4}-\d{2}-\d{2}$")] = ModelField(
+        description="last day they are held back"
+    )
     known: dict[str, dict[str, KnownFindingRecord]]
 
 
-MODELS: dict[str, tuple[type[Output], str]] = {
+MODELS: dict[str, tuple[type[_Model], str]] = {
     "lint": (LintOutput, "derate lint --format json"),
     "stress": (StressesOutput, "derate stress --format json"),
     "faults": (FaultsOutput, "derate faults --format json"),

@@ -14,8 +14,10 @@ from derate import __version__
 from derate.judge.review import Finding
 from derate.packs.pack import Rule
 from derate.report.document import Document
+from derate.report.gate import SOFTER, softer_lines, used_words
 from derate.report.gather import acknowledgement_words
 from derate.report.lines import message
+from derate.report.machine import gate_data
 from derate.report.people import basis_words
 from derate.report.words import counts_words, number_of, plain
 from derate.terms.words import ATTENTION, HEAVY
@@ -61,16 +63,26 @@ def sarif_data(document: Document) -> dict[str, Any]:
             for path, text in sorted(document.design.texts.items())
         ],
         "columnKind": "unicodeCodePoints",
-        "invocations": [{"executionSuccessful": True}],
+        "invocations": [_invocation(document)],
         "results": [_result(one, index[one.rule], document) for one in written],
         "properties": {
             "overall": review.overall,
             "day": document.day.isoformat(),
             "packs": [plain(pack) for pack in review.packs],
+            "gate": gate_data(review.gate),
             "inputs": document.inputs_hash,
         },
     }
     return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
+
+
+def _invocation(document: Document) -> dict[str, Any]:
+    """The run; by what the gate is softer stands among its notifications, which readers show above the results."""
+    softer = softer_lines(document.review)
+    if not softer:
+        return {"executionSuccessful": True}
+    told = [{"level": "warning", "message": {"text": f"{SOFTER}: {line}"}} for line in softer]
+    return {"executionSuccessful": True, "toolConfigurationNotifications": told}
 
 
 def _bytes(text: str) -> bytes:
@@ -189,11 +201,13 @@ def junit_text(document: Document) -> str:
     suites = Element("testsuites", {"name": "derate"})
     suite = SubElement(suites, "testsuite", {"name": _safe(review.path), "timestamp": f"{document.day}T00:00:00"})
     properties = SubElement(suite, "properties")
-    told = {
+    told = {f"softer {number}": f"{SOFTER}: {line}" for number, line in enumerate(softer_lines(review), 1)}
+    told |= {
         "supply": review.name,
         "overall": review.overall,
         "counts": counts_words(review.counts),
         "derate": __version__,
+        "gate": used_words(review),
         "packs": ", ".join(review.packs),
         "inputs": document.inputs_hash,
     }

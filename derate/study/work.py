@@ -12,18 +12,21 @@ from typing import NamedTuple, TypeVar
 from derate.design.acknowledged import OpenPointRecord, WaiverRecord
 from derate.design.facts import facts
 from derate.design.load import Design, load_design
-from derate.design.settings import Settings, find_settings
+from derate.design.settings import Below, Settings, find_settings
 from derate.insulation.requirements import Context, require
-from derate.judge.acknowledge import KnownFinding, OpenPoint, Waiver
+from derate.judge.acknowledge import Limits, OpenPoint, Waiver, too_far
+from derate.judge.gate import Chosen, gate_of, standing_families
 from derate.judge.judge import judge
+from derate.judge.known import KnownRecord
 from derate.judge.review import Review
 from derate.judge.verdict import finding_blocks
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger, Model
-from derate.packs.load import Packs, find_pack, load_packs, shipped
+from derate.packs.load import Packs, find_pack, load_packs, repository, shipped
 from derate.run import run
 from derate.terms.values import Place, Problem, ReadingError, nearest
-from derate.terms.words import Hazard
+from derate.terms.words import Hazard, Level
+from derate.text.nodes import Scalar
 
 # One way through: a design from its file over its ledger to its review, the steps in their order.
 #
@@ -41,24 +44,33 @@ _RULE = re.compile(r"^\s*- rule:\s*([a-z0-9-]+)\s*$", re.MULTILINE)
 
 
 class Work(NamedTuple):
-    """A design with everything that was worked out from it."""
+    """A design with everything that was worked out from it.
+
+    packs_from: who chose the packs, none for the shipped ones
+    shipped_gate: judged by shipped packs and level alone, so that nothing anybody signed for counts
+    """
 
     design: Design
     settings: Settings
     packs: Packs
     ledger: Ledger
     required: Mapping[str, Sequence[Hazard]] = REQUIRED
+    packs_from: tuple[str, ...] = ()
+    shipped_gate: bool = False
 
 
 class Workshop:
     """Works through designs; packs and settings are read once however many designs ask for them."""
 
-    def __init__(self, packs: Sequence[str] = ()) -> None:
+    def __init__(self, packs: Sequence[str] = (), shipped_gate: bool = False) -> None:
         self.asked = tuple(packs)
+        self.shipped_gate = shipped_gate
         self._packs: dict[tuple[str, ...], Packs] = {}
 
     def work(self, path: str) -> Work:
         """Read a design and work out its stresses. Raises ReadingError."""
+        if self.shipped_gate:
+            return self._shipped(load_design(path))
         problems: list[Problem] = []
         settings = _tried(lambda: find_settings(path), problems)
         design = _tried(lambda: load_design(path), problems)
@@ -69,10 +81,24 @@ class Workshop:
             _known_rules(design, packs)
         # Whoever names packs on the command line has chosen the gate; a file or a folder cannot leave one out unseen.
         required: Mapping[str, Sequence[Hazard]] = {} if self.asked else required_of(packs)
-        return Work(design, settings, packs, worked(design, packs), required)
+        return Work(design, settings, packs, worked(design, packs), required, self._chosen_by(design, settings))
+
+    def _shipped(self, design: Design) -> Work:
+        """Judged by the shipped packs and the shipped level, whatever the tree and the design say."""
+        packs = self._loaded(tuple(str(find_pack(name, None, COMMAND_LINE)) for name in DEFAULT_PACKS))
+        return Work(design, Settings(), packs, worked(design, packs), required_of(packs), shipped_gate=True)
+
+    def _chosen_by(self, design: Design, settings: Settings) -> tuple[str, ...]:
+        if self.asked:
+            return (COMMAND_LINE.path,)
+        said = [(settings.path, settings.packs), (design.path, design.file.packs)]
+        return tuple(path for path, packs in said if packs)
 
     def packs_for(self, path: str, design: Design | None, settings: Settings) -> Packs:
-        """The packs of the command line; else those of the settings and of the design together; else the default."""
+        """The packs of the command line; else those of the settings and of the design together; else the default.
+
+        Packs of settings below the root are added to those, and may make nothing softer. Raises ReadingError.
+        """
         problems: list[Problem] = []
         paths: dict[str, None] = {}
 
@@ -92,12 +118,38 @@ class Workshop:
         if not self.asked and not settings.packs and not own:
             for name in DEFAULT_PACKS:
                 add(name, None, COMMAND_LINE)
+        above = tuple(paths)
+        below = [(one, scalar) for one in settings.below for scalar in one.packs] if not self.asked else []
+        for one, scalar in below:
+            add(scalar.text, Path(one.path), scalar.start)
         if problems:
             raise ReadingError(problems)
-        key = tuple(paths)
-        if key not in self._packs:
-            self._packs[key] = load_packs(key)
-        return self._packs[key]
+        packs = self._loaded(tuple(paths))
+        if len(paths) > len(above):
+            _only_stricter(self._loaded(above), packs, below)
+        return packs
+
+    def _loaded(self, paths: tuple[str, ...]) -> Packs:
+        if paths not in self._packs:
+            self._packs[paths] = load_packs(paths)
+        return self._packs[paths]
+
+
+def _only_stricter(above: Packs, packs: Packs, below: Sequence[tuple[Below, Scalar]]) -> None:
+    """Packs that settings below the root add make nothing softer. Raises ReadingError.
+
+    Of what they relax, switch off or restate each is named, and a family of insulation that they bring.
+    """
+    before = {(head.name, head.digest) for head in above.heads}
+    added = {head.name for head in packs.heads if (head.name, head.digest) not in before}
+    softer = [f"{one.name} {one.what} by {one.pack}" for one in packs.softer if one.pack in added]
+    softer += [f"insulation family {one}" for one in packs.families if one not in above.families]
+    if not softer:
+        return
+    shown = ", ".join(softer[:3]) + (f" and {len(softer) - 3} more" if len(softer) > 3 else "")
+    what = f"the packs added here ask less than the settings above: {shown}"
+    place = below[0][1].start
+    raise ReadingError([Problem(place, what, "a folder below the root may only ask more; add them at the root")])
 
 
 def _known_rules(design: Design, packs: Packs) -> None:
@@ -123,8 +175,11 @@ def _known_rules(design: Design, packs: Packs) -> None:
 
 
 def required_of(packs: Packs) -> Mapping[str, Sequence[Hazard]]:
-    """The packs whose absence is told; of the insulation families one has to be there, whichever."""
-    return REQUIRED if packs.families else REQUIRED | INSULATION
+    """The packs whose absence is told; of the insulation families one has to be there, whichever.
+
+    A house pack that only calls itself by the name of a shipped one brings none.
+    """
+    return REQUIRED if standing_families(packs) else REQUIRED | INSULATION
 
 
 def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None, into: Ledger | None = None) -> Ledger:
@@ -132,7 +187,7 @@ def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None, i
 
     given: facts to take in place of the design's own, for callers that vary them; into: a ledger that remembers
     """
-    assumptions = {name: one for (_, name), one in packs.assumptions.items()}
+    assumptions = packs.assumed
     rows = facts(design) if given is None else given
     ledger = run(design.structure, rows, assumptions, design.readings, design.tests, into)
     if packs.families:
@@ -140,14 +195,13 @@ def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None, i
     return ledger
 
 
-def review_of(
-    work: Work, today: date, known: Mapping[str, KnownFinding] | None = None, stop_at: str | None = None
-) -> Review:
+def review_of(work: Work, today: date, known: KnownRecord | None = None, stop_at: Level | None = None) -> Review:
     """Judge a design that was worked through.
 
-    stop_at moves the level that blocks, None takes that of the settings.
+    known: a record of findings to hold back; stop_at moves the level that blocks, None takes that of the settings.
     """
-    design = work.design
+    design, settings = work.design, work.settings
+    limits = Limits(settings.longest_days, settings.critical_waivers)
     waivers = [
         Waiver(one.rule, one.subject, one.up_to, one.reason, one.by, one.last_day, one.place, "; ".join(one.wrong))
         for one in design.waivers
@@ -156,23 +210,64 @@ def review_of(
         OpenPoint(one.rule, one.subject, one.reason, one.by, one.last_day, one.place, "; ".join(one.wrong))
         for one in design.open_points
     ]
+    record = None if work.shipped_gate else known
+    spent = _spent(record, today, limits) if record is not None else ""
     review = judge(
         work.ledger,
         work.packs,
         path=design.path,
         name=design.name,
         today=today,
-        waivers=waivers,
-        open_points=open_points,
-        known=known,
+        waivers=() if work.shipped_gate else waivers,
+        open_points=() if work.shipped_gate else open_points,
+        known=record.designs.get(design.name, {}) if record is not None and not spent else None,
         required_packs=work.required,
-        notes=design.notes,
+        notes=(*design.notes, *([spent] if spent else [])),
+        limits=limits,
     )
-    level = stop_at or work.settings.stop_at
-    return at_level(review, level) if level else review
+    level: Level = stop_at or settings.stop_at or "default"
+    if level != "default":
+        review = at_level(review, level)
+    level_from = COMMAND_LINE.path if stop_at else _shown(settings.stop_at_from, design.path)
+    chosen = Chosen(
+        level,
+        level_from,
+        " and ".join(_shown(one, design.path) for one in work.packs_from),
+        _shown(settings.path, design.path),
+        limits,
+        tuple(REQUIRED),
+        next(iter(INSULATION)),
+        None if spent else record,
+    )
+    where = {head.name: _where(head.path, design.path) for head in work.packs.heads}
+    return review._replace(gate=gate_of(review, work.packs, where, chosen))
 
 
-def at_level(review: Review, level: str) -> Review:
+def _spent(record: KnownRecord, today: date, limits: Limits) -> str:
+    """Why a record holds nothing back, '' while it does."""
+    head = f"known findings of {record.path}, signed for by {record.signed.by}, are not held back"
+    if record.signed.last_day < today:
+        return f"{head}: their last day was {record.signed.last_day.isoformat()}"
+    far = too_far(record.signed.last_day, today, limits)
+    return f"{head}: {far}" if far else ""
+
+
+def _where(path: str, design: str) -> str:
+    """The file of a pack as it is shown; '' for one that lies with derate."""
+    return "" if Path(path).resolve().parent == shipped("rules").resolve() else _shown(path, design)
+
+
+def _shown(path: str, design: str) -> str:
+    """A file from the root of the repository of a design, so that it reads the same wherever that lies."""
+    if path in ("", COMMAND_LINE.path):
+        return path
+    folder = Path(design).resolve().parent
+    real = Path(path).resolve()
+    root = repository(folder) or folder
+    return real.relative_to(root).as_posix() if real.is_relative_to(root) else path
+
+
+def at_level(review: Review, level: Level) -> Review:
     """The review with what blocks at another level."""
     findings = tuple(one._replace(blocks=finding_blocks(one, level)) for one in review.findings)
     held = sum(one.known and finding_blocks(one._replace(known=False), level) for one in review.findings)

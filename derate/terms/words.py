@@ -15,6 +15,7 @@ Hazard = Literal["fire", "shock", "overstress", "life", "interference", "rating"
 Severity = Literal["critical", "major", "minor"]
 Confidence = Literal["published", "one source", "common practice", "remembered"]
 Overall = Literal["fail", "fail, waived", "not assessed", "marginal", "pass"]
+Level = Literal["fail", "default", "not-assessed", "marginal"]  # what stops the exit status
 SubjectKind = Literal[
     "supply",
     "mains",
@@ -41,6 +42,9 @@ ATTENTION: tuple[Verdict, ...] = ("fail", "not assessed", "marginal")  # somebod
 NOT_SHOWN: tuple[Verdict, ...] = ("fail", "not assessed")  # nobody has shown that it holds
 HEAVY: tuple[Severity, ...] = ("critical", "major")
 SUBJECT_KINDS: tuple[SubjectKind, ...] = get_args(SubjectKind)
+LEVELS: tuple[Level, ...] = get_args(Level)  # softest first; each stops at all that those before stop at
+WAIVABLE: tuple[Hazard, ...] = ("fire", "shock")  # a critical fail of these is waived only where the root says so
+LONGEST_DAYS = 366  # how far ahead a waiver, an open point or a record may last, where the root says nothing [days]
 OVERALLS: tuple[Overall, ...] = ("fail", "fail, waived", "not assessed", "marginal", "pass")
 NEEDS_A_CRITICAL_RULE: tuple[Hazard, ...] = ("fire", "shock", "overstress")
 

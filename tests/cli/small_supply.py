@@ -61,6 +61,10 @@ trials:
 """
 
 
+# Who signs for a record of known findings, and until when.
+SIGNED = ("--reason", "an old design", "--by", "lead engineer", "--last-day", "2027-06-30", "--today", "2026-11-25")
+
+
 def bench(folder: Path, design: str = DESIGN, pack: str = PACK) -> Path:
     """A repository of its own: one design, one pack in `rules`. Returns the design."""
     (folder / ".git").mkdir(exist_ok=True)

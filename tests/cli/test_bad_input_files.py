@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from small_supply import DESIGN, PACK, bench
+from small_supply import DESIGN, PACK, SIGNED, bench
 
 from derate.cli.main import main
 
@@ -58,7 +58,7 @@ def _refused(capsys: pytest.CaptureFixture[str], path: str, *argv: str) -> str:
 @pytest.mark.parametrize("name", _TEXTS)
 def test_a_file_that_cannot_be_read(name: str, lamp: Path, capsys: pytest.CaptureFixture[str]) -> None:
     lamp.write_bytes(_TEXTS[name])
-    told = _refused(capsys, str(lamp), "--record", "known.json")
+    told = _refused(capsys, str(lamp), "--record", "known.json", *SIGNED)
     assert told.startswith("lamp.derate.yaml:")
 
 

@@ -13,7 +13,7 @@ import tracemalloc
 from pathlib import Path
 
 import pytest
-from small_supply import DESIGN, PACK, bench
+from small_supply import DESIGN, PACK, SIGNED, bench
 
 from derate.cli.main import main
 from derate.text.nodes import GREATEST_SIZE
@@ -77,21 +77,22 @@ def _small_files() -> None:
 
 def test_a_full_disk_while_recording_leaves_nothing_half(lamp: Path) -> None:
     """The system refuses the 65th byte: the record that was there stays, whole, and no other file is left."""
-    first = _lint(lamp, "lamp.derate.yaml", "--pack", "bench-house", "--record", "known.json")
+    first = _lint(lamp, "lamp.derate.yaml", "--pack", "bench-house", "--record", "known.json", *SIGNED)
     assert first.returncode == 1
     before = (lamp / "known.json").read_bytes()
     json.loads(before)
     files = sorted(lamp.rglob("*"))
-    done = _lint(lamp, "lamp.derate.yaml", "--pack", "bench-house", "--record", "known.json", preexec_fn=_small_files)
+    command = ("lamp.derate.yaml", "--pack", "bench-house", "--record", "known.json", *SIGNED)
+    done = _lint(lamp, *command, preexec_fn=_small_files)
     assert done.returncode == 2 and "File too large" in done.stderr
     assert (lamp / "known.json").read_bytes() == before and sorted(lamp.rglob("*")) == files
 
 
 def test_a_record_where_nothing_may_be_written(lamp: Path) -> None:
     (lamp / "folder").mkdir()
-    done = _lint(lamp, "lamp.derate.yaml", "--pack", "bench-house", "--record", "folder")
+    done = _lint(lamp, "lamp.derate.yaml", "--pack", "bench-house", "--record", "folder", *SIGNED)
     assert done.returncode == 2 and "folder" in done.stderr
-    done = _lint(lamp, "lamp.derate.yaml", "--pack", "bench-house", "--record", "nowhere/known.json")
+    done = _lint(lamp, "lamp.derate.yaml", "--pack", "bench-house", "--record", "nowhere/known.json", *SIGNED)
     assert done.returncode == 2 and "nowhere" in done.stderr and not (lamp / "nowhere").exists()
 
 
@@ -117,7 +118,7 @@ def test_an_interrupt_in_the_middle_of_real_work(lamp: Path) -> None:
     """Many designs, a record asked for, and Ctrl-C while the third is judged: one sentence, status 2, no record."""
     for number in range(9):
         (lamp / f"{number:03}.derate.yaml").write_text(DESIGN)
-    command = [sys.executable, "-c", _INTERRUPTED, "lint", ".", "--pack", "bench-house", "--record", "known.json"]
+    command = [sys.executable, "-c", _INTERRUPTED, "lint", ".", "--record", "known.json", *SIGNED]
     done = subprocess.run(command, cwd=lamp, capture_output=True, text=True, timeout=120)
     _clean(done.stderr)
     assert done.returncode == 2 and done.stderr.startswith("derate stopped: interrupted")

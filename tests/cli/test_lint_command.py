@@ -7,7 +7,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from small_supply import DESIGN, PACK, bench
+from small_supply import DESIGN, PACK, SIGNED, bench
 
 from derate.cli.main import main
 from derate.report.schemas import LINT
@@ -30,7 +30,7 @@ def test_a_pipe_gets_one_finding_a_line(lamp: Path, capsys: pytest.CaptureFixtur
     assert main(["lint", str(lamp), "--pack", "bench-house"]) == 1
     taken = capsys.readouterr()
     assert taken.err == ""
-    first = taken.out.split("\n")[0]
+    first = next(line for line in taken.out.split("\n") if not line.startswith("lamp.derate.yaml: "))
     assert first.startswith("lamp.derate.yaml:10:") and ": fail: F1: " in first
     assert "(rule breaking-capacity, critical, blocks)" in first
     assert "lamp.derate.yaml: 1 fail, " in taken.out and "rule packs: bench-house" in taken.out
@@ -133,27 +133,33 @@ def test_order_of_paths_changes_nothing(lamp: Path, capsys: pytest.CaptureFixtur
     assert capsys.readouterr().out == one
 
 
+DAY = ("--today", "2026-11-25")
+
+
 def test_known_findings_are_held_back_and_counted(lamp: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["lint", str(lamp), "--pack", "bench-house", "--record", "known.json"]) == 1
+    assert main(["lint", str(lamp), "--pack", "bench-house", "--record", "known.json", *SIGNED]) == 1
     assert [path.name for path in Path().glob(".derate-*")] == []
     capsys.readouterr()
-    assert main(["lint", str(lamp), "--pack", "bench-house", "--known", "known.json"]) == 0
+    assert main(["lint", str(lamp), "--pack", "bench-house", "--known", "known.json", *DAY]) == 0
     text = capsys.readouterr().out
-    assert "held back" in text and "1 fail" in text  # the word stays, only the status changes
-    assert main(["lint", ".", "--pack", "bench-house", "--known", "known.json"]) == 0  # however it was typed
+    assert "1 fail" in text  # the word stays, only the status changes
+    held = "known findings: 3 held back by known.json: held back, 1 critical of fire and 2 critical of shock"
+    assert f"softer: {held}" in text
+    assert "until 2027-06-30 by lead engineer: an old design" in text
+    assert main(["lint", ".", "--pack", "bench-house", "--known", "known.json", *DAY]) == 0  # however it was typed
     lamp.write_text(DESIGN.replace("35 A", "20 A"))
-    assert main(["lint", str(lamp), "--pack", "bench-house", "--known", "known.json"]) == 1
+    assert main(["lint", str(lamp), "--pack", "bench-house", "--known", "known.json", *DAY]) == 1
 
 
 def test_nothing_is_recorded_when_a_design_cannot_be_read(lamp: Path, capsys: pytest.CaptureFixture[str]) -> None:
     Path("known.json").write_text("before")
-    assert main(["lint", str(lamp), "gone.yaml", "--pack", "bench-house", "--record", "known.json"]) == 2
+    assert main(["lint", str(lamp), "gone.yaml", "--pack", "bench-house", "--record", "known.json", *SIGNED]) == 2
     assert Path("known.json").read_text() == "before"
     assert "'known.json' was not written" in capsys.readouterr().err
 
 
 def test_a_record_that_cannot_be_written_is_told(lamp: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["lint", str(lamp), "--pack", "bench-house", "--record", "no/such/folder.json"]) == 2
+    assert main(["lint", str(lamp), "--pack", "bench-house", "--record", "no/such/folder.json", *SIGNED]) == 2
     assert "'no/such/folder.json' could not be written" in capsys.readouterr().err
 
 
@@ -167,7 +173,7 @@ def test_a_disk_that_fills_while_recording_leaves_the_old_file(
 
     Path("known.json").write_text("before")
     monkeypatch.setattr(os, "fsync", full)
-    assert main(["lint", str(lamp), "--pack", "bench-house", "--record", "known.json"]) == 2
+    assert main(["lint", str(lamp), "--pack", "bench-house", "--record", "known.json", *SIGNED]) == 2
     assert Path("known.json").read_text() == "before"
     assert sorted(path.name for path in Path().iterdir()) == [".git", "known.json", "lamp.derate.yaml", "rules"]
     assert "No space left on device" in capsys.readouterr().err
@@ -179,6 +185,9 @@ def test_waivers_hold_to_the_day_given(lamp: Path, capsys: pytest.CaptureFixture
         "last_day: 2027-06-30}\n"
     )
     lamp.write_text(DESIGN.replace("topology: flyback", "topology: flyback\n  protection_class: II") + waiver)
+    assert main(["lint", str(lamp), "--pack", "bench-house", "--today", "2027-06-30"]) == 1
+    assert "critical_waivers: [fire]" in capsys.readouterr().out  # a critical fail of fire asks the root
+    Path(".derate.yaml").write_text("critical_waivers: [fire]\n")
     assert main(["lint", str(lamp), "--pack", "bench-house", "--today", "2027-06-30"]) == 0
     text = capsys.readouterr().out
     assert ": fail: F1" in text and "waived up to 50 times until 2027-06-30 by lead" in text and "1 waiver" in text

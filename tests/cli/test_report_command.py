@@ -10,6 +10,7 @@ from xml.etree import ElementTree
 
 import pytest
 from PIL import Image
+from small_supply import SIGNED
 
 from derate.cli.main import main
 
@@ -62,7 +63,7 @@ def test_the_day_is_an_argument_and_waivers_are_held_to_it(capsys: pytest.Captur
 
 def test_known_findings_are_held_back_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     record = tmp_path / "known.json"
-    main(["lint", POOR, "--record", str(record), "--today", "2026-11-25"])
+    main(["lint", POOR, "--record", str(record), *SIGNED])
     capsys.readouterr()
     assert main(["report", POOR, "--format", "junit", "--known", str(record), "--today", "2026-11-25"]) == 0
     suite = ElementTree.fromstring(capsys.readouterr().out.encode())[0]

@@ -22,7 +22,7 @@ def _tree(folder: Path, *names: str, text: str = "derate: 1\n") -> None:
 def test_a_folder_gives_its_named_designs_sorted_and_nothing_hidden(tmp_path: Path) -> None:
     _tree(tmp_path, "b.derate.yaml", "a/z.derate.yaml", ".git/c.derate.yaml", ".derate.yaml", "other.yaml", "notes.txt")
     found, problems = designs([str(tmp_path)])
-    assert [os.path.relpath(path, tmp_path) for path in found] == ["a/z.derate.yaml", "b.derate.yaml"]
+    assert [os.path.relpath(path, tmp_path) for path in found] == ["a/z.derate.yaml", "b.derate.yaml", "other.yaml"]
     assert problems == ()
 
 
@@ -107,7 +107,7 @@ def test_settings_are_found_upwards_and_no_further_than_the_repository(tmp_path:
     [
         ("stopat: fail", "'stopat' is no setting", "write stop_at"),
         ("stop_at: fial", "'fial' is no level to stop at", "write fail"),
-        ("stop_at: [fail]", "'' is no level to stop at", "write one of fail, not-assessed, marginal"),
+        ("stop_at: [fail]", "'' is no level to stop at", "write one of fail, default, not-assessed, marginal"),
         ("packs: {a: b}", "packs is a list of names or paths", "write packs: [one, two]"),
         ("- a", None, None),
         ("", None, None),

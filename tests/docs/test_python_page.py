@@ -47,14 +47,14 @@ def test_import_derate_loads_nothing_else() -> None:
 def test_a_record_of_known_findings_holds_them_back(tmp_path: Path) -> None:
     from datetime import date
 
-    from derate.judge.acknowledge import record
+    from derate.judge.known import Signed, record
 
     path = ROOT / "designs" / "first-look" / "desk-lamp-adapter.derate.yaml"
     today = date(2026, 11, 25)
     before = derate.review(path, today=today)
     assert any(one.blocks for one in before.findings)
     kept = tmp_path / "known.json"
-    kept.write_text(record([before]), encoding="utf-8")
+    kept.write_text(record([before], Signed("an old design", "lead engineer", date(2027, 6, 30))), encoding="utf-8")
     after = derate.review(path, today=today, known=kept)
     assert after.held_back > 0 and not any(one.blocks for one in after.findings if one.known)
 

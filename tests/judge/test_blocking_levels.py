@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from derate.judge.review import Acknowledgement, Finding, Review
-from derate.judge.verdict import LEVELS, acknowledged, blocks, finding_blocks
+from derate.judge.verdict import acknowledged, blocks, finding_blocks
 from derate.ledger.entry import Subject
 from derate.terms.values import Place
-from derate.terms.words import SEVERITIES, VERDICTS
+from derate.terms.words import LEVELS, SEVERITIES, VERDICTS
 
 FINDING = Finding(
     "r", "p", "fire", "critical", Subject("part", ("C1",)), None, "fail", None, None, None, "", "", "", "", "published"

@@ -12,17 +12,19 @@ import pytest
 from hypothesis import given, settings
 from synthetic import C1, C2, CP, F1, FILE, PACKS, TODAY, WP, B, Row, W, ledgers, reviewed
 
-from derate.judge.acknowledge import OpenPoint, Waiver, is_about, read_record, record
+from derate.judge.acknowledge import OpenPoint, Waiver, is_about
 from derate.judge.judge import judge
+from derate.judge.known import Known, Signed, read_record, record
 from derate.judge.review import Finding, Review
 from derate.judge.trials import run_design_trial
-from derate.judge.verdict import LEVELS, blocks
+from derate.judge.verdict import blocks
 from derate.ledger.entry import SUPPLY, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs, read_packs
 from derate.packs.trial import DesignTrial
 from derate.terms.values import Category, Curve, Place, ReadingError, Value
 from derate.terms.vocabulary import DIMENSIONS
+from derate.terms.words import LEVELS
 
 V = Value.exact
 SOUND = {
@@ -309,9 +311,17 @@ def test_names_in_waivers() -> None:
 # ---- known findings
 
 
+SIGNED = Signed("an old design", "lead engineer", date(2027, 6, 30))
+
+
+def recorded(review: Review) -> Known:
+    """What a record of one review holds back."""
+    return read_record(record([review], SIGNED), "known.json").designs[review.name]
+
+
 def test_known_findings_are_held_back_until_they_are_worse() -> None:
     before = sound(FAILING)
-    known = read_record(record([before]), "known.json")["synthetic.yaml"]
+    known = recorded(before)
     again = sound(FAILING, known=known)
     assert not again.blocks and again.held_back == 1
     assert one_of(again).known and one_of(again).verdict == "fail"
@@ -321,23 +331,32 @@ def test_known_findings_are_held_back_until_they_are_worse() -> None:
     assert sound({**FAILING, (C1, "voltage_peak"): V(380 * 1.021)}, known=known).blocks
     assert sound({**FAILING, (F1, "rated.breaking_capacity"): V(35)}, known=known).blocks  # a new one
     assert sound({(C1, "rated.voltage"): None}, known=known).blocks  # a fail that is no longer assessed is new
-    unknown = read_record(record([sound({(C1, "rated.voltage"): None})]), "known.json")["synthetic.yaml"]
+    unknown = recorded(sound({(C1, "rated.voltage"): None}))
     assert not sound({(C1, "rated.voltage"): None}, known=unknown).blocks
     assert sound(FAILING, known=unknown).blocks  # and so is one that turns out to fail
 
 
 def test_a_record_is_the_same_bytes_and_reads_back() -> None:
     review = sound({(C1, "rated.voltage"): None, (C2, "voltage_peak"): Value.floor(600)})
-    text = record([review])
-    assert text == record([sound({(C1, "rated.voltage"): None, (C2, "voltage_peak"): Value.floor(600)})])
-    assert json.loads(text)["derate"] == 1
+    text = record([review], SIGNED)
+    assert text == record([sound({(C1, "rated.voltage"): None, (C2, "voltage_peak"): Value.floor(600)})], SIGNED)
+    assert json.loads(text)["derate"] == 2
     assert not sound(
         {(C1, "rated.voltage"): None, (C2, "voltage_peak"): Value.floor(600)},
-        known=read_record(text, "k")["synthetic.yaml"],
+        known=read_record(text, "k").designs[review.name],
     ).blocks
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", "{}", '{"derate": 2}', '{"derate": 1, "known": {"a": {"b": 3}}}'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "", "{", "[]", "{}", '{"derate": 2}', '{"derate": 3, "known": {}}',
+        '{"derate": 2, "reason": "r", "by": "b", "last_day": "2027-06-30", "known": {"a": {"b": 3}}}',
+        '{"derate": 2, "reason": "r", "by": "b", "last_day": "2027-06-30", "known": {}, "more": 1}',
+        '{"derate": 2, "reason": " ", "by": "b", "last_day": "2027-06-30", "known": {}}',
+        '{"derate": 2, "reason": "r", "by": "b", "last_day": "soon", "known": {}}',
+    ],
+)
 def test_what_is_no_record_is_refused(text: str) -> None:
     with pytest.raises(ReadingError, match="this is no record of known findings"):
         read_record(text, "known.json")
@@ -392,7 +411,8 @@ rules:
 """
 
 
-def test_two_families_are_judged_apart_and_the_worse_one_counts() -> None:
+def test_two_families_are_judged_apart_and_the_worse_one_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("derate.packs.family.lacking", lambda packs, family: ())  # they have one rule each
     kind = FAMILY.format(name="kind", family="62368-1", limit="5 mm")
     hard = FAMILY.format(name="hard", family="60335-1", limit="8 mm")
     worked = FILE.read_text(encoding="utf-8")
@@ -464,7 +484,8 @@ def test_a_rule_of_a_family_reads_the_requirement_rows_of_its_family() -> None:
     assert one(judge(alone, packs, path="x", name="x", today=TODAY), "creepage-hard").verdict == "pass"
 
 
-def test_the_confidence_of_a_worked_out_row_counts() -> None:
+def test_the_confidence_of_a_worked_out_row_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("derate.packs.family.lacking", lambda packs, family: ())
     from derate.insulation.row import TableRow
 
     ledger = Ledger()

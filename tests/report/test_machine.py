@@ -34,7 +34,7 @@ def test_lint_json_has_the_published_shape() -> None:
     data = _holds(LINT, lint_json([mixed()]))
     assert list(data) == ["derate", "designs"]
     design = data["designs"][0]
-    assert list(design) == ["path", "overall", "hazards", "counts", "findings"]
+    assert list(design) == ["path", "gate", "overall", "hazards", "counts", "findings"]
     assert all(list(one) == FINDING_KEYS for one in design["findings"])
     assert len(design["findings"]) == len(mixed().findings)
     assert design["counts"] == {"fail": 3, "not assessed": 82, "marginal": 1, "pass": 1, "not applicable": 1}

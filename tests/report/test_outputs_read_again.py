@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from typing import Any, get_args
 
 import jsonschema
 import pytest
 from reviews_by_hand import mixed, small_ledger
 
-from derate.judge.acknowledge import fingerprint, read_record, record
+from derate.judge.known import NobodySigned, Signed, fingerprint, read_record, record
 from derate.report.ledger import chosen
 from derate.report.machine import lint_json, stress_json
 from derate.report.schemas import (
@@ -25,7 +26,7 @@ from derate.report.schemas import (
 from derate.terms.values import ReadingError
 from derate.terms.words import EVIDENCE
 
-SOUND = record([mixed()])
+SOUND = record([mixed()], Signed("an old design", "lead engineer", date(2027, 6, 30)))
 
 
 def test_a_lint_output_reads_again_as_it_was() -> None:
@@ -44,9 +45,9 @@ def test_a_stress_output_reads_again_as_it_was() -> None:
 
 def test_a_record_reads_again() -> None:
     again = read_output(SOUND, "known.json", KnownRecord)
-    kept = read_record(SOUND, "known.json")
+    kept = read_record(SOUND, "known.json").designs
     assert {path: set(marks) for path, marks in again.known.items()} == {p: set(m) for p, m in kept.items()}
-    assert fingerprint(mixed().findings[0]) in again.known[mixed().path]
+    assert fingerprint(mixed().findings[0]) in again.known[mixed().name]
 
 
 @pytest.mark.parametrize("kind", MODELS)
@@ -72,7 +73,12 @@ CHANGES: dict[str, Any] = {
     "a truth": lambda data, one: one.update(ratio=True),
     "one key more": lambda data, one: one.update(note="x"),
     "one key less": lambda data, one: one.pop("ratio"),
-    "version": lambda data, one: data.update(derate=2),
+    "version": lambda data, one: data.update(derate=3),
+    "no reason": lambda data, one: data.update(reason=" "),
+    "nobody": lambda data, one: data.pop("by"),
+    "no day": lambda data, one: data.update(last_day="soon"),
+    "what it waits for": lambda data, one: one.update(missing="x"),
+    "content": lambda data, one: one.pop("content"),
     "no designs": lambda data, one: data.pop("known"),
     "beside": lambda data, one: data.update(more={}),
     "list": lambda data, one: data.update(known=[]),
@@ -86,6 +92,11 @@ def test_the_reader_and_the_schema_refuse_the_same(name: str) -> None:
         read_record(text, "known.json")
     told = problems_of(text, "known.json", "known")
     assert told and all(one.instead == "print it anew with derate lint --record" for one in told)
+
+
+def test_a_record_that_nobody_signed_for_is_told_what_to_do() -> None:
+    with pytest.raises(NobodySigned, match="no reason, no name and no last day.*--reason TEXT --by NAME --last-day"):
+        read_record('{"derate": 1, "known": {}}', "known.json")
 
 
 @pytest.mark.parametrize(

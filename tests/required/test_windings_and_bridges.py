@@ -88,8 +88,7 @@ def test_margins_are_half_the_creepage() -> None:
 
 
 def test_a_single_layer_test_speaks_for_the_tape() -> None:
-    what = "electric strength, between: [LAYERS of tape, T1], voltage: VOLTS, time: 60 s, result: RESULT"
-    test = f"  - {{test: {what}}}\ninspection:"
+    test = "  - {test: electric strength, between: [LAYERS of tape, T1], voltage: VOLTS, result: RESULT}\ninspection:"
 
     def one(layers: str, volts: str, result: str) -> str:
         text = test.replace("LAYERS", layers).replace("VOLTS", volts).replace("RESULT", result)

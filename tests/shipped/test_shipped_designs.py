@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ POOR = ("market-stall-lamp", "market-stall-lamp.derate.yaml")
 FIRST = ("first-look", "desk-lamp-adapter.derate.yaml")
 REVISION = ("greenhouse-vent", "greenhouse-vent-revision-b.derate.yaml")
 # What the sound design leaves open, by rule and subject, each signed for in the file until its last day.
+_DIGEST = re.compile(r"\b[0-9a-f]{64}\b|\b[0-9a-f]{12}(?=\))")  # of a pack: tests/gate holds them to the files
 OPEN_POINTS: set[tuple[str, str]] = set()
 
 
@@ -52,7 +54,7 @@ def test_output_is_as_kept(
 ) -> None:
     _, text = _run(where, capsys, monkeypatch, *more)
     stem = where[1].removesuffix(".derate.yaml")
-    hold(DESIGNS / where[0] / "expected" / f"{stem}.{name}", text)
+    hold(DESIGNS / where[0] / "expected" / f"{stem}.{name}", _DIGEST.sub("…", text))
 
 
 def test_the_sound_design_blocks_on_nothing(
