@@ -279,6 +279,8 @@ class Record:
 
     fields: ClassVar[dict[str, Field]] = {}  # by key as written
     has_names: ClassVar[bool] = False
+    _keys: ClassVar[dict[str, str]] = {}  # by attribute
+    _always: ClassVar[tuple[Field, ...]] = ()
     called: ClassVar[str] = ""  # what an error calls the block
     place: Place
 
@@ -294,16 +296,19 @@ class Record:
             own[field.key] = field
             setattr(cls, name, field.default)
         cls.fields = cls.fields | own
+        cls._keys = {field.attribute: key for key, field in cls.fields.items()}
+        cls._always = tuple(field for field in cls.fields.values() if field.always)
         cls.has_names = any(field.form.has_names for field in cls.fields.values())
 
     def __init__(self, place: Place) -> None:
         self.place = place
-        for field in self.fields.values():
-            if field.always:
-                setattr(self, field.attribute, field.form.empty(place))
+        for field in self._always:
+            setattr(self, field.attribute, field.form.empty(place))
 
     def names(self) -> Iterator[Name]:
         """Every name of the file that stands in the block, and in what lies inside it."""
+        if not self.has_names:
+            return
         for field in self.fields.values():
             value = vars(self).get(field.attribute) if field.form.has_names else None
             if value is not None:
@@ -311,8 +316,7 @@ class Record:
 
     def stated(self) -> list[tuple[str, Stated]]:
         """The stated values of the block by key, in the order written."""
-        keys = {field.attribute: key for key, field in self.fields.items()}
-        return [(keys[name], value) for name, value in vars(self).items() if isinstance(value, Stated)]
+        return [(self._keys[name], value) for name, value in vars(self).items() if isinstance(value, Stated)]
 
     @classmethod
     def read(cls, node: Node, problems: list[Problem]) -> Self:
