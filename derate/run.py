@@ -11,6 +11,7 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
 from derate.ledger.entry import SUPPLY, Entry
 from derate.ledger.ledger import EVERY, Ledger
+from derate.stress.bench.against_ratings import hold_readings
 from derate.stress.bench.evidence import At, Solve, is_of_parts, solved, weigh
 from derate.stress.bench.load_tests import plate_against_bench
 from derate.stress.bench.outcomes import test_outcomes
@@ -56,6 +57,7 @@ def run(
     )
     step = context.ledger.step
     step("readings", lambda: weigh(context, facts, given, _at_condition(context)), given, refines=EVERY)
+    step("readings against ratings", lambda: hold_readings(context, given), given)
     step("plate against bench", lambda: plate_against_bench(context, given, done), (given, done))
     step("outcomes of tests", lambda: test_outcomes(context.ledger, done), done)
     step("empty positions", lambda: empty_positions(context))

@@ -135,22 +135,14 @@ def condition(block: ConditionBlock, name: str = "") -> Condition:
 def read_readings(
     blocks: Iterable[ReadingBlock], conditions: Mapping[str, Condition], problems: list[Problem]
 ) -> tuple[Reading, ...]:
-    """Every reading, in the order written; one that says no condition is told."""
+    """Every reading, in the order written; one that says no condition is a reading at an unknown one."""
     found: list[Reading] = []
     for block in blocks:
         where = condition_at(block, conditions)
         for quantity, one in block.figures():
             at = conditions.get(one.at) if one.at is not None else where
-            if at is None:
-                if block.at is None and one.at is None:
-                    problems.append(
-                        Problem(
-                            one.stated.place,
-                            "this reading says no condition",
-                            "put `at:` beside it, or name a condition",
-                        )
-                    )
-                continue
+            if at is None and (block.at is not None or one.at is not None):
+                continue  # a name that is no condition is refused where it stands
             found.append(Reading(at, quantity, one.target, one.stated, block.known_by, one.at_frequency))
     return tuple(found)
 

@@ -88,7 +88,8 @@ def test_margins_are_half_the_creepage() -> None:
 
 
 def test_a_single_layer_test_speaks_for_the_tape() -> None:
-    test = "  - {test: electric strength, between: [LAYERS of tape, T1], voltage: VOLTS, result: RESULT}\ninspection:"
+    what = "electric strength, between: [LAYERS of tape, T1], voltage: VOLTS, time: 60 s, result: RESULT"
+    test = f"  - {{test: {what}}}\ninspection:"
 
     def one(layers: str, volts: str, result: str) -> str:
         text = test.replace("LAYERS", layers).replace("VOLTS", volts).replace("RESULT", result)

@@ -350,9 +350,9 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
     for reading in readings:
         at = condition_of(context, reading)
         subject = subject_of(context, reading)
-        about = _about(reading, at, told)
+        about = about_of(reading, at, told)
         if at is None or subject is None:
-            _not_compared(context, about, reading, "no such part" if subject is None else "no mains voltage is stated")
+            _not_compared(context, about, reading, "no such part" if subject is None else "its condition is not known")
             continue
         if not isinstance(reading.stated.value, Value):
             _not_compared(context, about, reading, "no figure was read")
@@ -426,10 +426,10 @@ def _of_line(context: Context, subject: Subject) -> bool:
     return subject.kind == "part" and subject.names[0] in (*mains.series, *mains.rectifier, *mains.behind, *mains.choke)
 
 
-def _about(reading: Reading, at: At | None, named: dict[str, int]) -> Subject:
+def about_of(reading: Reading, at: At | None, named: dict[str, int]) -> Subject:
     """The subject of the reading itself: what of what, where."""
     of = f" of {reading.target}" if reading.target else ""
-    where = f" at {at.words}" if at is not None else ""
+    where = f" at {at.words}" if at is not None else " at a condition that is not known"
     name = f"{VOCABULARY[reading.quantity].says}{of}{where}"
     named[name] = named.get(name, 0) + 1
     return Subject("reading", (name if named[name] == 1 else f"{name} ({named[name]})",))

@@ -218,10 +218,12 @@ def _temperature(context: Context, subject: Subject, quantity: QuantityName, fou
     hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
     known = [one for one in found if one[0].ambient is not None]
     if hottest is None or len(known) < len(found):
-        missing = (
-            OpenFact(SUPPLY, "site.ambient") if hottest is None else OpenFact(subject, f"ambient of its {quantity}")
-        )
-        ledger.hole(subject, quantity, (missing,))
+        missing = OpenFact(subject, f"ambient of its {quantity}")
+        if hottest is None:
+            missing = OpenFact(SUPPLY, "site.ambient")
+        lowest = Value.floor(max(one[2].near for one in found))
+        note = f"at least what was read, if that was in the hottest ambient; needs {missing}"
+        write_taken(context, subject, quantity, lowest, found, note)
         return
     near, far = [], []
     for at, _, value, _ in known:
@@ -285,7 +287,7 @@ def plate_against_bench(context: Context, readings: Sequence[Reading], tests: Se
     held = []
     for subject in context.ledger.subjects("output"):
         held.append(_output(context, subject, taken, [one for one in tests if _tests_of(one, context, subject)]))
-    _supply(context, taken)
+    _supply(context, taken, readings)
     held_in_overload(context, taken, tests)
     _regulated(context)
     solve_ports(context, taken)
@@ -428,7 +430,7 @@ def _ripple(context: Context, subject: Subject, taken: Sequence[Taken]) -> None:
         write_taken(context, subject, "read_ripple", Value.floor(value.near), own, "at least: read at part load")
 
 
-def _supply(context: Context, taken: Sequence[Taken]) -> None:
+def _supply(context: Context, taken: Sequence[Taken], readings: Sequence[Reading]) -> None:
     """Mains current at the lowest mains, efficiency, power without load, and the case of the whole supply."""
     plate = context.plan.plate
     currents = [one for one in taken if one[1].quantity == "mains_current" and is_full(context, one[0])]
@@ -438,7 +440,7 @@ def _supply(context: Context, taken: Sequence[Taken]) -> None:
         context, "no_load_power", [one for one in taken if one[1].quantity == "mains_power" and one[0].load == NO_LOAD]
     )
     _efficiency(context, taken)
-    _enclosure(context, taken)
+    _enclosure(context, taken, readings)
 
 
 def _most(context: Context, quantity: QuantityName, found: Sequence[Taken]) -> None:
@@ -482,8 +484,8 @@ def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
         write_taken(context, SUPPLY, "read_efficiency", Value.between(low, high), used)
 
 
-def _enclosure(context: Context, taken: Sequence[Taken]) -> None:
-    """The case carried to the hottest ambient; read at part load it is at least that."""
+def _enclosure(context: Context, taken: Sequence[Taken], readings: Sequence[Reading]) -> None:
+    """The case carried to the hottest ambient; read at part load, or at a condition not known, it is at least that."""
     found = [
         one
         for one in taken
@@ -492,20 +494,34 @@ def _enclosure(context: Context, taken: Sequence[Taken]) -> None:
         and one[0].load not in ("overload", "shorted")
     ]
     hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
-    known = [one for one in found if one[0].ambient is not None]
-    if not known or hottest is None:
-        missing = OpenFact(SUPPLY, "site.ambient") if known else OpenFact(SUPPLY, "enclosure_temperature")
+    known = [one for one in found if one[0].ambient is not None] if hottest is not None else []
+    open_at = _open_enclosure(context, readings, [one[1] for one in known])
+    if not known and not open_at:
+        missing = OpenFact(SUPPLY, "site.ambient") if found else OpenFact(SUPPLY, "enclosure_temperature")
         context.ledger.hole(SUPPLY, "enclosure_temperature", (missing,))
         return
-    carried = [(one, hottest - (one[0].ambient or 0.0)) for one in known]
-    near, far = max(one[2].near + by for one, by in carried), max(one[2].far + by for one, by in carried)
+    carried = [(one, (hottest or 0.0) - (one[0].ambient or 0.0)) for one in known]
+    near, far = [one[2].near + by for one, by in carried], [one[2].far + by for one, by in carried]
     note = "reading + hottest ambient − ambient of the reading"
-    if any(is_full(context, one[0]) for one in known):
-        write_taken(context, SUPPLY, "enclosure_temperature", Value.between(near, far), known, note)
-    else:
-        write_taken(
-            context, SUPPLY, "enclosure_temperature", Value.floor(near), known, f"at least, at part load; {note}"
-        )
+    if any(is_full(context, one[0]) for one in known) and not open_at:
+        write_taken(context, SUPPLY, "enclosure_temperature", Value.between(max(near), max(far)), known, note)
+        return
+    floor = Value.floor(max([*near, *(value.near for value in open_at)]))
+    why = "the condition of a reading is not known: it may have been the hottest ambient" if open_at else "at part load"
+    write_taken(context, SUPPLY, "enclosure_temperature", floor, known, f"at least, {why}; {note}")
+
+
+def _open_enclosure(context: Context, readings: Sequence[Reading], known: Sequence[Reading]) -> list[Value]:
+    """Temperatures of the case whose condition or ambient nobody wrote down: it was at least so hot."""
+    found = []
+    for reading in readings:
+        if reading.quantity != "case_temperature" or reading.target != "enclosure" or reading in known:
+            continue
+        at = condition_of(context, reading)
+        value = with_uncertainty(context, reading)[0]
+        if value is not None and (at is None or at.load not in ("overload", "shorted") and at.ambient is None):
+            found.append(value)
+    return found
 
 
 def _regulated(context: Context) -> None:

@@ -1,0 +1,305 @@
+"""Readings held against the ratings of what was read, under whatever name they are written: none is merely unused.
+
+A reading whose condition is not known is a reading all the same: it stands against the rating in the kindest condition
+it can have, and where that decides nothing it is not assessed. What neither a rating nor a rule can use is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import inf, sqrt
+from typing import Final, NamedTuple
+
+from derate.design.readings import Reading
+from derate.design.structure import leaves
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
+from derate.stress.bench.evidence import At, about_of, condition_of, subject_of, with_uncertainty
+from derate.stress.bench.load_tests import IN_OVERLOAD, current_drawn, full_current, is_full
+from derate.stress.context import Context, part
+from derate.stress.parts.windings import CLASSES, HOT_SPOT
+from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Category, Curve, Value
+from derate.terms.words import DIODES, RESISTORS
+
+SOURCE = "rules of evidence: what was read is held against what the part is rated for"
+# What a reading may be compared with, as the pair of rows that a rule compares.
+Kind = str
+_PAIRS: Final[dict[Kind, tuple[QuantityName, QuantityName]]] = {
+    "voltage": ("reading.voltage", "allowed.reading_voltage"),
+    "current": ("reading.current", "allowed.reading_current"),
+    "temperature": ("reading.temperature", "allowed.reading_temperature"),
+}
+_VOLTAGES = ("voltage", "voltage_peak", "reverse_voltage", "working_voltage", "working_voltage_peak")
+_TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperature", "air_temperature")
+_SWITCHES = ("MOSFET", "bipolar transistor", "integrated switch")
+# A voltage rating of these is of the mains, as rms, where its unit does not say (IEC 60384-14, 60127, 60115).
+_OF_THE_MAINS = ("fuse", "varistor", "spark gap", "relay", "optocoupler", *RESISTORS)
+_CLAMPS = ("varistor", "spark gap", "suppressor diode", "zener diode")  # what rises past its rating there is its work
+
+
+class Limit(NamedTuple):
+    """What a reading may be at most: least and greatest where the rating leaves room, and the rows it comes from."""
+
+    kind: Kind
+    low: float
+    high: float
+    inputs: tuple[Entry, ...]
+    said: str
+
+
+def hold_readings(context: Context, readings: Sequence[Reading]) -> None:
+    """Hold every reading against what its part is rated for; say of each that nothing can use why it cannot."""
+    told: dict[str, int] = {}
+    for reading in readings:
+        at, subject = condition_of(context, reading), subject_of(context, reading)
+        about = about_of(reading, at, told)
+        value, rests, _ = with_uncertainty(context, reading)
+        if value is not None and value.far < 0.0:  # a negative rail counts by its size
+            value = Value(*(-one for one in reversed(value.numbers())))
+        compared = context.word(about, "reading.compared") == "yes"
+        _hold(context, _Held(about, subject, reading, at), value, rests, compared)
+
+
+class _Held(NamedTuple):
+    """A reading: its own subject, what was read (None for a name of nothing), its condition (None: not known)."""
+
+    about: Subject
+    subject: Subject | None
+    reading: Reading
+    at: At | None
+
+
+def _hold(context: Context, held: _Held, value: Value | None, rests: frozenset[OpenFact], compared: bool) -> None:
+    about, subject, reading, at = held
+    limit = _limit(context, subject, reading, at) if subject is not None and value is not None else None
+    if limit is None or value is None:
+        _word(context, about, "reading.against", "none", reading)
+        _usefulness(context, held, value, compared or _is_of_a_rule(context, held))
+        return
+    _word(context, about, "reading.against", limit.kind, reading)
+    _word(context, about, "reading.unused", "no", reading)
+    read, allowed = _PAIRS[limit.kind]
+    inputs = tuple(one.number for one in limit.inputs)
+    row = context.ledger.write(
+        about,
+        allowed,
+        Value.between(limit.low, limit.high),
+        known_by="computed",
+        inputs=inputs,
+        formula=limit.said,
+        source=SOURCE,
+        rests_on=frozenset().union(*(one.rests_on for one in limit.inputs)),
+    )
+    if at is None and value.near <= limit.high:
+        note = "whether it may be so high depends on its condition"
+        fact = OpenFact(about, "condition of the reading")
+        context.ledger.hole(about, read, (fact,), note=note, inputs=(row.number,))
+        return
+    context.ledger.write(
+        about,
+        read,
+        value,
+        known_by="measured",
+        place=reading.stated.place,
+        formula="as read",
+        source=SOURCE,
+        rests_on=rests,
+        note="" if at is not None else "held against the rating in the kindest condition it can have",
+    )
+
+
+def _usefulness(context: Context, held: _Held, value: Value | None, is_used: bool) -> None:
+    """Say of a reading that no rating speaks of whether anything else takes it; what nothing takes is not assessed."""
+    about, _, reading, at = held
+    is_used = is_used and value is not None
+    _word(context, about, "reading.unused", "no" if is_used else "yes", reading)
+    if is_used:
+        return
+    if value is None:
+        fact, why = OpenFact(about, "figure that was read"), "no figure is written down"
+    elif at is None:
+        fact, why = OpenFact(about, "condition of the reading"), "nothing can use it while its condition is not known"
+    else:
+        fact, why = OpenFact(about, "rating it can be held against"), "nothing uses it: no rating and no computation"
+    context.ledger.hole(about, "reading.heard", (fact,), note=why)
+
+
+def _is_of_a_rule(context: Context, held: _Held) -> bool:
+    """Whether a rule of its own takes the reading: touch current, working voltage, plate, carried heat."""
+    _, subject, reading, at = held
+    quantity = reading.quantity
+    if quantity == "touch_current" or subject is not None and subject.kind == "barrier":
+        return True
+    if quantity == "case_temperature" and subject == SUPPLY:
+        return True
+    if at is None or at.group != RUNNING or subject is None:
+        return False
+    if subject.kind == "output":
+        full = full_current(context, subject)
+        return quantity in ("voltage", "ripple") and current_drawn(at, subject, full) is not None
+    if quantity == "mains_power":
+        return at.load == NO_LOAD or is_full(context, at)
+    return quantity in _TEMPERATURES and at.load == FULL_LOAD
+
+
+def _limit(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit | None:
+    quantity = reading.quantity
+    if subject.kind == "output" and quantity in ("voltage", "voltage_peak"):
+        return _of_output(context, subject.names[0])
+    if subject.kind in ("transformer", "winding") and quantity in _TEMPERATURES:
+        return _of_winding(context, Subject("transformer", (subject.names[0].partition(".")[0],)), at)
+    if subject.kind != "part":
+        return None
+    for names, find in _OF_PARTS:
+        if quantity in names:
+            return find(context, subject, reading, at)
+    return None
+
+
+def _of_output(context: Context, name: str) -> Limit | None:
+    """An output stands across its capacitors: the lowest rating of one that lies across it alone."""
+    walked = context.structure.outputs.get(name)
+    if walked is None:
+        return None
+    own = [one for element in (*walked.capacitors, *walked.filtered) for one in _alone(element)]
+    found = [(row, row.value) for one in own if (row := context.fact(part(one), "rated.voltage")) is not None]
+    known = [(row, value) for row, value in found if isinstance(value, Value)]
+    if not known:
+        return None
+    row, value = min(known, key=lambda one: one[1].near)
+    return Limit("voltage", value.near, value.far, (row,), f"rated voltage of {row.subject} across it")
+
+
+def _alone(element: object) -> Iterable[str]:
+    """The parts of an element that bear all of its voltage."""
+    if getattr(element, "joined", "parallel") == "series":
+        return ()
+    return [leaf.name for leaf in leaves(element)]  # type: ignore[arg-type]
+
+
+def _of_winding(context: Context, transformer: Subject, at: At | None) -> Limit:
+    """The class of the insulation; in overload, and where it may have been one, what it may reach there."""
+    stated = context.fact(transformer, "transformer.insulation_class")
+    word = context.word(transformer, "transformer.insulation_class")
+    table = CLASSES if at is not None and at.load not in ("overload", "shorted") else IN_OVERLOAD
+    limits = [table[one] - HOT_SPOT for one in CLASSES if word in (one, None)]
+    said = "greatest winding temperature of the insulation class"
+    return Limit("temperature", min(limits), max(limits), (stated,) if stated is not None else (), said)
+
+
+def _voltage(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit | None:
+    kinds = context.structure
+    name = subject.names[0]
+    event = at is None or at.group != RUNNING
+    if event and kinds.may_be(name, *_CLAMPS):
+        return None
+    if kinds.must_be(name, "controller"):
+        return _rated(context, subject, ("rated.supply",), "voltage", ends=True)
+    names: list[QuantityName] = ["rated.voltage", "rated.reverse_voltage"]
+    if kinds.may_be(name, *_SWITCHES):
+        names.append("rated.collector_base_voltage")
+    if kinds.may_be(name, "optocoupler", *_SWITCHES):
+        names.append("rated.collector_emitter_voltage")
+    if event:  # it may have been a surge, that the part stands for a moment
+        names.append("rated.surge_voltage")
+    found = _rated(context, subject, tuple(names), "voltage")
+    if found is None or reading.stated.statistic == "rms":
+        return found
+    word = context.word(subject, "part.class")
+    of_mains = word in ("X1", "X2", "Y1", "Y2") or kinds.may_be(name, *_OF_THE_MAINS)
+    if found.inputs[0].statistic == "rms" or of_mains and not found.inputs[0].statistic:
+        return found._replace(
+            low=found.low * (1.0 if not found.inputs[0].statistic else sqrt(2.0)),
+            high=found.high * sqrt(2.0),
+            said=f"{found.said}, its crest",
+        )
+    return found
+
+
+def _current(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit | None:
+    kinds, name = context.structure, subject.names[0]
+    if reading.quantity == "ripple_current":
+        return _rated(context, subject, ("rated.ripple_current",), "current")
+    if kinds.may_be(name, "optocoupler", "LED"):
+        return _rated(context, subject, ("rated.led_current",), "current")
+    if reading.quantity == "current_peak":
+        if kinds.must_be(name, *_SWITCHES):
+            return _rated(context, subject, ("rated.current",), "current")
+        if kinds.must_be(name, "choke"):
+            return _rated(context, subject, ("rated.saturation_current",), "current")
+        if kinds.must_be(name, "bridge rectifier", *DIODES):  # no peak a diode stands lies over its surge
+            return _rated(context, subject, ("rated.surge_current",), "current")
+        return None
+    if reading.quantity == "current_rms" and kinds.may_be(name, "bridge rectifier", *DIODES, *_SWITCHES):
+        return None  # rated by the average, which may be far less
+    found = _rated(context, subject, ("rated.current",), "current")
+    running = at is not None and at.load not in ("overload", "shorted")
+    if found is not None and kinds.may_be(name, "fuse") and not running:
+        return found._replace(high=1.5 * found.high)  # which a fuse carries for an hour (IEC 60127-2)
+    return found
+
+
+def _temperature(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit | None:
+    """Body, junction, and the heat at which nothing of the power is left: none may be passed by what is inside them."""
+    names: tuple[QuantityName, ...] = ("rated.temperature", "rated.junction")
+    if reading.quantity == "junction_temperature":
+        names = ("rated.junction",)
+    found = _rated(context, subject, names, "temperature", least=True)
+    power = context.fact(subject, "rated.power")
+    if power is not None and isinstance(power.value, Curve) and power.value.points[-1][1].high == 0.0:
+        zero = power.value.points[-1][0]
+        if found is None or zero < found.low:
+            found = Limit("temperature", zero, zero, (power,), "temperature at which nothing of its power is left")
+    return found
+
+
+_OF_PARTS = (
+    (_VOLTAGES, _voltage),
+    (("current_rms", "current_average", "current_peak", "ripple_current"), _current),
+    (_TEMPERATURES, _temperature),
+)
+
+
+def _rated(
+    context: Context,
+    subject: Subject,
+    names: tuple[QuantityName, ...],
+    kind: Kind,
+    ends: bool = False,
+    least: bool = False,
+) -> Limit | None:
+    """From the least to the greatest of the ratings of these names, each read at its kindest point.
+
+    ends: both ends are limits and the upper one counts; least: every one of them holds, so the least
+    """
+    found: list[tuple[Entry, float, float]] = []
+    for name in names:
+        row = context.fact(subject, name)
+        if row is None:
+            continue
+        if isinstance(row.value, Curve):
+            found.append((row, max(v.near for _, v in row.value.points), max(v.far for _, v in row.value.points)))
+        elif isinstance(row.value, Value):
+            found.append((row, row.value.high if ends else row.value.near, row.value.far))
+    if not found:
+        return None
+    if least:
+        found = [min(found, key=lambda one: one[1])]
+    low, high = min(one[1] for one in found), max(one[2] for one in found)
+    said = " or ".join(one[0].quantity.removeprefix("rated.").replace("_", " ") for one in found)
+    if high == inf and low == inf:
+        return None
+    return Limit(kind, low, high, tuple(one[0] for one in found), f"rated {said}")
+
+
+def _word(context: Context, about: Subject, quantity: QuantityName, word: str, reading: Reading) -> None:
+    context.ledger.write(
+        about,
+        quantity,
+        Category.of(word),
+        known_by="computed",
+        place=reading.stated.place,
+        formula="reading against rating",
+        source=SOURCE,
+    )
