@@ -165,7 +165,8 @@ class _Draft:
             self.wrong.append(f"{name} is one text on one line")
         elif name in SUBJECT_KEYS:
             self.subject = value.text
-            self.names += [Name.at(one, value.start, _SUBJECTS) for one in _pieces(value.text)]
+            # A subject as printed may be a reading or a test: whether a rule looked at it is told beside the review.
+            self.names += [Name.at(value.text, value.start, _SUBJECTS)] if name != "subject" else []
         elif name in needed or name == "note":
             self.words[name] = value.text.strip()
             if name == "rule":
@@ -186,13 +187,6 @@ class _Draft:
             tuple(self.names),
             self.rule_place,
         )
-
-
-def _pieces(subject: str) -> list[str]:
-    """The names that a subject as printed is made of: `CY1 – CY2`, `C1, C2`; that of a path is one name."""
-    if subject.startswith("over the body of ") or subject.endswith(", over the core"):
-        return [subject]
-    return [one.strip() for one in re.split(r" – | and | \+ |, ", subject)]
 
 
 def _day(text: str) -> date | None:

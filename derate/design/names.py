@@ -7,6 +7,7 @@ packs where they are found, rules once the packs are loaded, captures and photos
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any
 
@@ -236,7 +237,11 @@ class Names:
         """Whether rules look at something by this name: the supply, or a path that the tool names itself."""
         if text.endswith(", over the core"):
             return True
-        return text in self.known["subject"] or text.removeprefix("over the body of ") in self.parts
+        if text in self.known["subject"] or text.removeprefix("over the body of ") in self.parts:
+            return True
+        several = re.split(r" – | and | \+ |, ", text)  # as printed: `CY1 – CY2`, `C1, C2`
+        kinds = ("part", "output", "winding", "transformer", "barrier", "point")
+        return len(several) > 1 and all(any(self.has(one, kind) for kind in kinds) for one in several)
 
 
 # What others call the circuits.

@@ -214,6 +214,20 @@ def test_an_unknown_rule_is_refused_where_packs_are_known(tmp_path: Path) -> Non
     assert Workshop().work(str(path)).design.open_points[0].rule == "household-enclosure-flame-class"
 
 
+@pytest.mark.parametrize(
+    "about",
+    ["part: 'CY1, C2'", "part: R5 – R6", "barrier: ahead of RF1", "barrier: 'core to secondary leads, over the core'",
+     "winding: T1.primary", "between: [T1.primary, T1.secondary]", "transformer: T1",
+     "subject: C1 case_temperature at 230 V"],
+)  # fmt: skip
+def test_what_a_waiver_may_be_about(about: str) -> None:
+    if "CY1" in about:
+        with pytest.raises(ReadingError, match="'CY1, C2' is nothing in this design"):
+            read("part: C2, up_to: 1.5", f"{about}, up_to: 1.5")
+        return
+    assert not read("part: C2, up_to: 1.5", f"{about}, up_to: 1.5").waivers[0].wrong
+
+
 def test_a_malformed_waiver_still_counts_for_nothing_and_is_read() -> None:
     design = read("part: C2, up_to: 1.5", "part: C2, upto: 1.5")
     assert "'upto' is not known here" in design.waivers[0].wrong
