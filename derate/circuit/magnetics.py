@@ -217,3 +217,27 @@ GAPPED = giving(
     ERROR["gapped_inductance"],
 )
 GAP = giving("gap", gap_of_core, SIGNS["gap_of_core"], {"inductance": (2e-4, 5e-3), **_CORE}, ERROR["gap_length"])
+
+
+def winding_by_resistance(cold: float, hot: float, at: float) -> float:
+    """Mean temperature of a copper winding [degC] by its change of resistance: hot/cold × (234.5 + at) − 234.5.
+
+    cold: resistance at the temperature `at` [degC] [ohm], all of it at rest; hot: at once after switching off [ohm]
+    Range: at −20 to 60 degC. Source: the constant of copper, text-book.
+
+    >>> round(winding_by_resistance(1.20, 1.62, 24.0), 1)
+    114.5
+    """
+    in_range("temperature of the cold winding", at, -20.0, 60.0, "degC")
+    in_range("cold resistance", cold, 0.0, math.inf, "ohm", open_low=True)
+    in_range("hot resistance", hot, 0.0, math.inf, "ohm", open_low=True)
+    return hot / cold * (COPPER_ZERO + at) - COPPER_ZERO
+
+
+COPPER_ZERO = 234.5  # K: copper would have no resistance this far below 0 degC
+BY_RESISTANCE = giving(
+    "temperature",
+    winding_by_resistance,
+    {"cold": -1, "hot": 1, "at": 1},
+    {"cold": (0.1, 10.0), "hot": (0.1, 10.0), "at": (-20.0, 60.0)},
+)

@@ -19,6 +19,8 @@ from derate.text.nodes import Node, Scalar
 from derate.text.quantity import read_quantity
 
 LOADS = ("full", "none", "shorted", "overload")
+BY_RESISTANCE = "change of resistance"
+TAKEN_WITH = (BY_RESISTANCE, "thermocouple in the winding", "thermocouple outside the tape", "infrared")
 SWITCH_ONS = ("cold", "cold at crest", "cold at zero crossing", "hot", "hot at crest", "hot at zero crossing")
 _WRITTEN = tuple(word for word in EVIDENCE if word != "computed")
 _KNOWN = ("way it is known", _WRITTEN, "the surest that is true")
@@ -312,6 +314,16 @@ class ReadingBlock(Record):
     )
     known_by: str | None = word(*_KNOWN)
     capture: CaptureBlock | None = block(CaptureBlock, "the capture of a scope")
+    taken_with: str | None = word("what a winding was read with", TAKEN_WITH, "say how the reading was taken")
+    cold_resistance: Stated | None = figure(
+        RESISTANCE, "resistance of the cold winding", "four wires, before switching on", percent="uncertainty"
+    )
+    hot_resistance: Stated | None = figure(
+        RESISTANCE, "resistance of the hot winding", "four wires, at once after switching off", percent="uncertainty"
+    )
+    cold_at: Stated | None = figure(
+        CELSIUS, "temperature of the cold winding", "thermometer, after a night at rest", percent="uncertainty"
+    )
     note: str | None = line("a note", "your own words", "second sample")
     voltage: tuple[Read, ...] = _read("voltage")
     voltage_peak: tuple[Read, ...] = _read("voltage_peak")

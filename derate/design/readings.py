@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from derate.design.bench import (
+    BY_RESISTANCE,
     DECIMALS,
     SEPARATORS,
     TIME_UNITS,
@@ -58,6 +59,14 @@ class Condition(NamedTuple):
     switch_on: str = ""
 
 
+class Ohms(NamedTuple):
+    """What a winding's temperature by change of resistance is worked out from."""
+
+    cold: Stated
+    hot: Stated
+    cold_at: Stated
+
+
 class Reading(NamedTuple):
     """One value at one condition: what of what."""
 
@@ -67,6 +76,7 @@ class Reading(NamedTuple):
     stated: Stated
     known_by: str | None
     at_frequency: float | None = None  # ripple_current by frequency
+    ohms: Ohms | None = None  # of a winding read by its change of resistance
 
 
 class Result(NamedTuple):
@@ -139,12 +149,32 @@ def read_readings(
     found: list[Reading] = []
     for block in blocks:
         where = condition_at(block, conditions)
+        ohms = _ohms(block, problems)
         for quantity, one in block.figures():
             at = conditions.get(one.at) if one.at is not None else where
             if at is None and (block.at is not None or one.at is not None):
                 continue  # a name that is no condition is refused where it stands
-            found.append(Reading(at, quantity, one.target, one.stated, block.known_by, one.at_frequency))
+            own = ohms if quantity == "winding_temperature" else None
+            found.append(Reading(at, quantity, one.target, one.stated, block.known_by, one.at_frequency, own))
     return tuple(found)
+
+
+def _ohms(block: ReadingBlock, problems: list[Problem]) -> Ohms | None:
+    """The three figures of a reading by change of resistance; they belong together, and to one winding."""
+    figures = (block.cold_resistance, block.hot_resistance, block.cold_at)
+    if block.taken_with != BY_RESISTANCE:
+        if any(one is not None for one in figures):
+            what = "cold and hot ohms belong to a winding read by its change of resistance"
+            problems.append(Problem(block.place, what, f"write taken_with: {BY_RESISTANCE}"))
+        return None
+    if any(one is None for one in figures) or len(block.winding_temperature) != 1:
+        what = "a winding read by its change of resistance says its ohms, cold and hot, and how cold it was"
+        write = "write one winding_temperature with cold_resistance, hot_resistance and cold_at"
+        problems.append(Problem(block.place, what, write))
+        return None
+    cold, hot, at = figures
+    assert cold is not None and hot is not None and at is not None
+    return Ohms(cold, hot, at)
 
 
 def condition_at(block: ReadingBlock, conditions: Mapping[str, Condition]) -> Condition | None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from math import inf
 from typing import NamedTuple
 
-from derate.circuit import thermal
+from derate.circuit import magnetics, thermal
 from derate.circuit.capacitor_ageing import (
     CORE_TEMPERATURE,
     CREDIBLE,
@@ -41,6 +41,11 @@ CARRIED = Model.of(
     thermal.CARRIED,
     "text-book: the rise stays; copper and on-resistance add to it as it gets hotter",
     "reading + ambient − ambient of the reading",
+)
+
+
+BY_RESISTANCE = Model.of(
+    "winding by change of resistance", magnetics.BY_RESISTANCE, "text-book", "hot / cold × (234.5 + cold at) − 234.5"
 )
 
 
@@ -90,6 +95,7 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         if condition.mains is not None and isinstance(condition.mains.value, Value):
             mains.append(condition.mains.value.middle)
         known = reading.stated.known_by or reading.known_by or "measured"
+        value = _with_ohms(context, subject, reading, value)
         read = ledger.write(
             subject,
             quantity,
@@ -134,6 +140,21 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         source=CARRIED.source,
         mark="carried",
     )
+
+
+def _with_ohms(context: Context, subject: Subject, reading: Reading, value: Value) -> Value:
+    """The larger of a figure and what its ohms make of it, at every end."""
+    if reading.ohms is None:
+        return value
+    given = zip(("cold", "hot", "at"), reading.ohms, strict=True)
+    inputs = {name: one.value for name, one in given if isinstance(one.value, Value)}
+    wanted: list[Wanted] = [(subject, "winding_temperature", "temperature")]
+    if len(inputs) < 3:
+        return Value(value.low, value.near, inf, inf)
+    own = context.ledger.work_out(BY_RESISTANCE, inputs, wanted, case=Case(READING))[0]
+    if not isinstance(own.value, Value):
+        return Value(value.low, value.near, inf, inf)
+    return Value(*(max(pair) for pair in zip(value.numbers(), own.value.numbers(), strict=True)))
 
 
 def _numbers(row: Entry) -> tuple[float, float, float, float]:

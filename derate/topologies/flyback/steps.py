@@ -147,7 +147,9 @@ STEPS: tuple[Step, ...] = (
         ),
     ),
     COUPLERS,
-    Step("magnetics", solve_magnetics, (Gives(each("flux_density"), (OVERLOAD,), subject=PRIMARY),)),
+    Step(
+        "magnetics", solve_magnetics, (Gives(each("flux_density"), (OVERLOAD,), subject=PRIMARY),), with_readings=True
+    ),
     Step(
         "working voltage",
         solve_working,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from derate.circuit import magnetics
 from derate.circuit.barrier import ERROR, held_to_bulk_minus, referred_to_mains
 from derate.circuit.flyback import lifted_peak, point_of
 from derate.circuit.magnetics import FLUX_AT_LIMIT
+from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import BARRIER, Context, part, repeated
@@ -39,7 +41,7 @@ DENSITY = Model.of(
 FERRITE_HOT = "core_saturation"
 
 
-def solve_magnetics(context: Context, shape: FlybackShape) -> None:
+def solve_magnetics(context: Context, shape: FlybackShape, readings: Sequence[Reading]) -> None:
     """Write the rows of the transformer and its windings."""
     ledger = context.ledger
     winding = shape.primary.winding if shape.primary is not None else None
@@ -85,7 +87,7 @@ def solve_magnetics(context: Context, shape: FlybackShape) -> None:
     work_out_gap(context, shape.transformer, winding)
     for name in context.structure.windings:
         _density(context, Subject("winding", (name,)))
-    _allowed_temperature(context, shape.transformer)
+    _allowed_temperature(context, shape.transformer, readings)
 
 
 def _density(context: Context, subject: Subject) -> None:
@@ -120,30 +122,44 @@ def _density(context: Context, subject: Subject) -> None:
         context.ledger.work_out(DENSITY, inputs, [(subject, "current_density", "density")], case=case)
 
 
-def _allowed_temperature(context: Context, transformer: Subject) -> None:
+def _allowed_temperature(context: Context, transformer: Subject, readings: Sequence[Reading]) -> None:
+    """What the class allows, by how the winding was read: 10 K less where any reading says no ohms."""
+    own = [
+        one
+        for one in readings
+        if one.target == transformer.names[0]
+        and one.quantity in ("winding_temperature", "case_temperature")
+        and not (one.condition is not None and one.condition.load == OVERLOAD)  # which has limits of its own
+    ]
+    by_resistance = bool(own) and all(one.ohms is not None for one in own)
+    less = 0.0 if by_resistance else HOT_SPOT
+    how = (
+        "by change of resistance" if by_resistance else "10 K less than by change of resistance, which misses it least"
+    )
     word = context.word(transformer, "transformer.insulation_class")
+    source = "60950-1, temperature of windings by class; 10 K less by thermocouple in a report to 62368-1"
     if word in CLASSES:
         stated = context.need(transformer, "transformer.insulation_class")
         context.ledger.write(
             transformer,
             "allowed.winding_temperature",
-            Value.exact(CLASSES[word] - HOT_SPOT),
+            Value.exact(CLASSES[word] - less),
             known_by=stated.known_by,
             inputs=(stated.number,),
             rests_on=stated.rests_on,
-            formula="class less 10 K to the hot spot",
-            source="thermal classes of IEC 60085, remembered",
+            formula=f"that of the class, {how}",
+            source=source,
         )
     else:  # every class there is may be the one
-        ends = (min(CLASSES.values()) - HOT_SPOT, max(CLASSES.values()) - HOT_SPOT)
+        ends = (min(CLASSES.values()) - less, max(CLASSES.values()) - less)
         context.ledger.write(
             transformer,
             "allowed.winding_temperature",
             Value.between(*ends),
             known_by="computed",
-            formula="lowest to highest class, less 10 K to the hot spot",
+            formula=f"lowest to highest class, {how}",
             note="the insulation class is not known",
-            source="thermal classes of IEC 60085, remembered",
+            source=source,
         )
 
 
