@@ -14,12 +14,10 @@ from derate.circuit.magnetics import winding_by_resistance
 from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.ledger.entry import Subject
-from derate.packs.find import shipped
-from derate.packs.load import load_packs
+from derate.packs.load import load_packs, shipped
 from derate.study.work import Work, review_of, worked
 from derate.terms.quantities import RUNNING
-from derate.terms.values import ReadingError
-from derate.terms.values import Value
+from derate.terms.values import ReadingError, Value
 
 SOUND = (shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml").read_text(encoding="utf-8")
 PACKS = load_packs(["commercial-practice"])
