@@ -23,10 +23,7 @@ BENCH = terms(
     Term("reading.agreement", None, "reading against computation at its own condition"),
     Term("reading.compared", None, "whether the tool works out what was read", words=YES_NO),
     Term(
-        "reading.against",
-        None,
-        "what a reading is held against",
-        words=("voltage", "current", "temperature", "none"),
+        "reading.against", None, "what a reading is held against", words=("voltage", "current", "temperature", "none")
     ),
     Term("reading.voltage", d.VOLTAGE, "voltage as read", bad=1),
     Term("allowed.reading_voltage", d.VOLTAGE, "voltage of its rating", bad=-1),

@@ -19,7 +19,11 @@ FIRST = ("first-look", "desk-lamp-adapter.derate.yaml")
 REVISION = ("greenhouse-vent", "greenhouse-vent-revision-b.derate.yaml")
 # What the sound design leaves open, by rule and subject, each signed for in the file until its last day.
 _DIGEST = re.compile(r"\b[0-9a-f]{64}\b|\b[0-9a-f]{12}(?=\))")  # of a pack: tests/gate holds them to the files
-OPEN_POINTS: set[tuple[str, str]] = set()
+OPEN_POINTS: set[tuple[str, str]] = {
+    ("plug-pin-edge", ""),
+    ("bulk-capacitor-voltage-in-surge", "C1"),
+    ("bulk-capacitor-voltage-in-surge", "C2"),
+}
 
 
 def _run(
