@@ -17,8 +17,8 @@ SOUND = ("greenhouse-vent", "greenhouse-vent.derate.yaml")
 POOR = ("market-stall-lamp", "market-stall-lamp.derate.yaml")
 FIRST = ("first-look", "desk-lamp-adapter.derate.yaml")
 REVISION = ("greenhouse-vent", "greenhouse-vent-revision-b.derate.yaml")
-# What the sound design leaves open, by rule and subject, each signed for in the file until its last day.
 _DIGEST = re.compile(r"\b[0-9a-f]{64}\b|\b[0-9a-f]{12}(?=\))")  # of a pack: tests/gate holds them to the files
+# What the sound design leaves open, by rule and subject, each signed for in the file until its last day.
 OPEN_POINTS: set[tuple[str, str]] = {
     ("plug-pin-edge", ""),
     ("bulk-capacitor-voltage-in-surge", "C1"),
