@@ -110,7 +110,11 @@ STEPS: tuple[Step, ...] = (
     ),
     Step("bulk states", lambda context, shape: solve_bulk_states(context, switching_hertz(shape))),
     Step("peaks", solve_peaks, (Gives(each("current_peak"), _STATES, place="primary switch"),)),
-    Step("secondaries", solve_secondaries, (Gives(each("current_rms", "current_peak"), place="output rectifier"),)),
+    Step(
+        "secondaries",
+        solve_secondaries,
+        (Gives(each("current_rms", "current_peak", "current_average"), place="output rectifier"),),
+    ),
     Step(
         "switch",
         solve_switch,
@@ -123,7 +127,7 @@ STEPS: tuple[Step, ...] = (
     Step(
         "rectifiers",
         solve_rectifiers,
-        (Gives(each("reverse_voltage", "current_average", "power"), place="output rectifier"),),
+        (Gives(each("reverse_voltage", "power"), place="output rectifier"),),
         with_readings=True,
     ),
     Step("outputs", solve_outputs, (Gives(each("voltage"), place="output capacitor"),)),
@@ -171,14 +175,12 @@ STEPS: tuple[Step, ...] = (
         "turn-off",
         solve_turn_off,
         (
-            Gives(each("power"), place="primary switch"),
             Gives(
                 each("turn_off_current", "allowed.turn_off_current"),
                 (RUNNING, OVERLOAD),
                 place="primary switch",
                 kinds=_BIPOLAR,
             ),
-            Gives(each("forced_gain", "allowed.gain"), place="primary switch", kinds=_BIPOLAR),
         ),
     ),
     Step("allowed at its air", lambda context, _: _allowed(context)),
@@ -186,7 +188,8 @@ STEPS: tuple[Step, ...] = (
         "junctions",
         solve_junctions,
         (
-            Gives(each("junction_temperature"), place="primary switch"),
+            Gives(each("junction_temperature", "power"), place="primary switch"),
+            Gives(each("forced_gain", "allowed.gain"), place="primary switch", kinds=_BIPOLAR),
             Gives(each("junction_temperature"), place="output rectifier"),
         ),
     ),
