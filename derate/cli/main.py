@@ -18,12 +18,12 @@ from derate import __version__
 # run_COMMAND(arguments) -> int for each of its commands.
 COMMANDS = {
     "lint": ("lint", "judge designs and print what was found"),
-    "missing": ("studies", "list the facts that findings wait for, and how to get them"),
+    "missing": ("figures", "list the facts that findings wait for, and how to get them"),
     "stress": ("figures", "print the stresses of a design, and how each came about"),
     "insulation": ("figures", "print what every pair of circuits needs and has"),
     "faults": ("figures", "list every single fault, what clears it and what the bench saw"),
     "capture": ("figures", "hold scope captures against the computed event"),
-    "headroom": ("studies", "find how far current, ambient and mains may go"),
+    "headroom": ("figures", "find how far current, ambient and mains may go"),
     "explain": ("house", "print what a rule asks, why, and where its limit comes from"),
     "new": ("new", "write a design file to fill in"),
     "rules": ("house", "list the rules, try a pack's trials, compare two packs"),
