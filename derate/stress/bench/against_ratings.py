@@ -148,7 +148,7 @@ def _limit(context: Context, subject: Subject, reading: Reading, at: At | None) 
     if subject.kind == "output" and quantity in ("voltage", "voltage_peak"):
         return _of_output(context, subject.names[0])
     if subject.kind in ("transformer", "winding") and quantity in _TEMPERATURES:
-        return _of_winding(context, Subject("transformer", (subject.names[0].partition(".")[0],)), at)
+        return _of_winding(context, Subject("transformer", (subject.names[0].partition(".")[0],)), reading, at)
     if subject.kind != "part":
         return None
     for names, find in _OF_PARTS:
@@ -178,12 +178,13 @@ def _alone(element: object) -> Iterable[str]:
     return [leaf.name for leaf in leaves(element)]  # type: ignore[arg-type]
 
 
-def _of_winding(context: Context, transformer: Subject, at: At | None) -> Limit:
+def _of_winding(context: Context, transformer: Subject, reading: Reading, at: At | None) -> Limit:
     """The class of the insulation; in overload, and where it may have been one, what it may reach there."""
     stated = context.fact(transformer, "transformer.insulation_class")
     word = context.word(transformer, "transformer.insulation_class")
     table = CLASSES if at is not None and at.load not in ("overload", "shorted") else IN_OVERLOAD
-    limits = [table[one] - HOT_SPOT for one in CLASSES if word in (one, None)]
+    less = 0.0 if reading.ohms is not None else HOT_SPOT
+    limits = [table[one] - less for one in CLASSES if word in (one, None)]
     said = "greatest winding temperature of the insulation class"
     return Limit("temperature", min(limits), max(limits), (stated,) if stated is not None else (), said)
 

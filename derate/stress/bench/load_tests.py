@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from math import inf
+from math import inf, nextafter
 
 from derate.circuit.thermal import ERROR
 from derate.design.readings import Reading, Test
@@ -383,7 +383,7 @@ def _held(
             held, loaded = max(held, drawn), loaded or drawn > 0
             used.append(one)
         elif sizes[1] < least:
-            lost, loaded = min(lost, drawn), True
+            lost, loaded = min(lost, nextafter(drawn, 0.0)), True  # what was lost at this current is held below it
             used.append(one)
     if shut is not None and quantity == "held_current":
         lost, loaded = min(lost, shut.far), True
