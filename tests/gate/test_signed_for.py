@@ -12,6 +12,7 @@ from gate_bench import DESIGN, LAMP, Bench, holds, house
 
 from derate.cli.shared import changed
 from derate.judge.acknowledge import Limits, OpenPoint, acknowledgement
+from derate.judge.known import content_of
 from derate.study.work import Workshop, review_of
 
 OWN = """\
@@ -215,6 +216,16 @@ def test_what_packs_are_in_use_is_never_known(bench: Bench) -> None:
     bench.put("rules/own.yaml", OWN)
     bench.put(LAMP, DESIGN + "packs: [own]\n")
     assert bench.run("--record", "known.json", *SIGNED).status == 1
+    data = json.loads(Path("known.json").read_text())
+    (marks,) = data["known"].values()
+    assert marks and not any("-in-use-for-" in one for one in marks)
+    work = Workshop().work(LAMP)
+    one = next(each for each in review_of(work, date(2026, 11, 25)).findings if each.of_gate)
+    content = content_of(work.ledger.entries, one.subject)
+    for name, hazard in (("mains-fusing", "fire"), ("commercial-practice", "overstress")):  # written in by hand
+        mark = f"{name}-in-use-for-{hazard} | supply"
+        marks[mark] = {"verdict": "not assessed", "ratio": None, "missing": [], "content": content}
+    bench.put("known.json", json.dumps(data))
     told = bench.run("--known", "known.json")
     assert told.status == 1 and "(rule mains-fusing-in-use-for-fire, critical, blocks)" in told.out
 
