@@ -7,10 +7,11 @@ parts in series: each is a path of its own.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from derate.design.load import Design
-from derate.design.structure import Bridge
+from derate.design.structure import Bridge, Element, Leaf, leaves
 from derate.insulation.circuits import End, Need, Protection, Site, end_of, need_of
 from derate.insulation.row import Writer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
@@ -105,22 +106,7 @@ def _capacitor(writer: Writer, subject: Subject, bridge: Bridge, site: Site) -> 
         return
     classes = [one.value.word for one in entries if one is not None and isinstance(one.value, Category)]
     known = [one for one in entries if one is not None]
-    made = [_MAKES.get(word or "", "none") for word in classes]
-    names = " and ".join(word or "unknown" for word in classes)
-    series = _in_series(bridge)
-    if len(made) == 1:
-        word, why = made[0], f"one {names}"
-    elif series and made.count("basic") + made.count("reinforced") >= 2:
-        word, why = "reinforced", f"{names} in series"
-    elif series:
-        word = next((one for one in ("reinforced", "basic") if one in made), "none")
-        why = f"{names} in series, where only a Y class counts"
-    else:
-        word = min(made, key=("none", "basic", "reinforced").index)
-        why = f"{names} in parallel, the weakest counts"
-    note = ""
-    if word == "reinforced" and series and made.count("reinforced") == 0 and not _alike(writer, bridge):
-        word, note = "basic", "two in series count together only with the same nominal value"
+    word, why, note = _made(writer, bridge.element, dict(zip(bridge.names, classes, strict=True)))
     beyond = _beyond(site) if word != "none" else None
     if beyond is not None:
         writer.hole(subject, "bridge.provides", beyond.missing, note=beyond.why, inputs=known)
@@ -128,6 +114,35 @@ def _capacitor(writer: Writer, subject: Subject, bridge: Bridge, site: Site) -> 
     worst = min((one or "unmarked" for one in classes), key=lambda one: ("unmarked", "X2", "X1", "Y2", "Y1").index(one))
     writer.row(subject, "bridge.class", Category.of(worst), formula="the weakest class of its parts", inputs=known)
     writer.row(subject, "bridge.provides", Category.of(word), formula=why, source=SOURCE, inputs=known, note=note)
+
+
+def _made(writer: Writer, element: Element, classes: Mapping[str, str | None]) -> tuple[str, str, str]:
+    """What parts in series and in parallel make together, why, and a note. Parts in parallel make what the weakest of
+    them makes, and so does such a group as one member of a series: it is no further capacitor."""
+    if isinstance(element, Leaf):
+        name = classes[element.name]
+        return _MAKES.get(name or "", "none"), f"one {name or 'unknown'}", ""
+    made = [_made(writer, member, classes)[0] for member in element.members]
+    names = " and ".join(_told(member, classes) for member in element.members)
+    if element.joined == "parallel":
+        return min(made, key=("none", "basic", "reinforced").index), f"{names} in parallel, the weakest counts", ""
+    if "reinforced" in made or made.count("basic") < 2:
+        word = next((one for one in ("reinforced", "basic") if one in made), "none")
+        if made.count("none") == 0:
+            return word, f"{names} in series", ""
+        return word, f"{names} in series, where only a Y class counts", ""
+    alone = all(isinstance(member, Leaf) for member in element.members)  # a group beside one is not its equal
+    if not alone or not _alike(writer, [leaf.name for leaf in leaves(element)]):
+        note = "two in series count together only with the same nominal value"
+        return "basic", f"{names} in series", note
+    return "reinforced", f"{names} in series", ""
+
+
+def _told(element: Element, classes: Mapping[str, str | None]) -> str:
+    if isinstance(element, Leaf):
+        return classes[element.name] or "unknown"
+    joint = " || " if element.joined == "parallel" else " + "
+    return f"({joint.join(_told(member, classes) for member in element.members)})"
 
 
 class _Beyond(NamedTuple):
@@ -151,13 +166,9 @@ def _beyond(site: Site) -> _Beyond | None:
     return None
 
 
-def _in_series(bridge: Bridge) -> bool:
-    return getattr(bridge.element, "joined", "series") == "series"
-
-
-def _alike(writer: Writer, bridge: Bridge) -> bool:
+def _alike(writer: Writer, names: Iterable[str]) -> bool:
     values = []
-    for name in bridge.names:
+    for name in names:
         entry = writer.ledger.find(Subject("part", (name,)), "part.capacitance")
         if entry is None or not isinstance(entry.value, Value):
             return False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from math import inf
 from typing import NamedTuple
@@ -148,10 +149,17 @@ def distance_rows(writer: Writer, subject: Subject, site: Site, insulation: Entr
     if isinstance(insulation.value, Category) and insulation.value.members == ("none",):
         return
     pollution, group = _pollution(writer, subject), _group(writer, subject)
-    clearance = _clearance(writer, subject, site, insulation, voltages, pollution)
-    _creepage(writer, subject, site, insulation, voltages, pollution, group, clearance)
-    if writer.family.has("insulation_thickness"):
-        thickness_row(writer, subject, insulation)
+    air, surface = (
+        _read_degrees(writer, pollution, "clearance_by_impulse"),
+        _read_degrees(writer, pollution, "creepage"),
+    )
+    clearance = _clearance(writer, subject, site, insulation, voltages, air)
+    if air is not pollution:
+        clearance = _beyond_degree_3(writer, clearance, "needed.clearance")
+    creepage = _creepage(writer, subject, site, insulation, voltages, surface, group, clearance)
+    if surface is not pollution:
+        _beyond_degree_3(writer, creepage, "needed.creepage")
+    thickness_row(writer, subject, insulation)
 
 
 def _from_table(writer: Writer, subject: Subject, name: QuantityName, table: str, insulation: Entry) -> Entry:
@@ -167,7 +175,10 @@ def _from_table(writer: Writer, subject: Subject, name: QuantityName, table: str
 
 
 def thickness_row(writer: Writer, subject: Subject, insulation: Entry) -> Entry:
-    """Thickness of a single layer of solid insulation, in a family that has the table."""
+    """Thickness of a single layer of solid insulation; a hole where the family has no figure."""
+    if not writer.family.has("insulation_thickness"):
+        note = f"nothing was read on the thickness of solid insulation in {writer.family.name}"
+        return writer.hole(subject, "needed.insulation_thickness", note=note)
     return _from_table(writer, subject, "needed.insulation_thickness", "insulation_thickness", insulation)
 
 
@@ -198,6 +209,30 @@ def _pollution(writer: Writer, subject: Subject) -> Entry:
         formula="not stated: 1 to 3 are possible",
         known_by="assumed",
         note="state site.pollution_degree",
+    )
+
+
+def _read_degrees(writer: Writer, pollution: Entry, table: str) -> Entry:
+    """The degrees a table is read at: where it has none for degree 4, that of degree 3 is the least there is."""
+    axes = writer.family.table(table).axes
+    words = " ".join(word for axis in axes for word in axis.words if axis.name in ("pollution", "column")).split()
+    degrees = pollution.value.members if isinstance(pollution.value, Category) else ()
+    if "4" not in degrees or {"4", "PD4"} & set(words):
+        return pollution
+    least = tuple(dict.fromkeys("3" if one == "4" else one for one in degrees))
+    return replace(pollution, value=Category(least))
+
+
+def _beyond_degree_3(writer: Writer, found: Entry, name: QuantityName) -> Entry:
+    if not isinstance(found.value, Value):
+        return found
+    return writer.row(
+        found.subject,
+        name,
+        Value(found.value.low, found.value.near, inf, inf),
+        formula="at least that of pollution degree 3",
+        inputs=[found],
+        note=f"nothing was read on pollution degree 4 in {writer.family.name}",
     )
 
 
@@ -402,7 +437,7 @@ def _creepage(
     pollution: Entry,
     group: Entry,
     clearance: Entry,
-) -> None:
+) -> Entry:
     family = writer.family
 
     def basic(volts: Fraction, word: str, degree: str, material: str) -> Found:
@@ -418,7 +453,7 @@ def _creepage(
     )
     if voltages.fast and family.name == IT_EQUIPMENT:
         one = _fast(writer, subject, site, insulation, voltages, pollution, one)
-    writer.step(
+    return writer.step(
         subject,
         "needed.creepage",
         lambda value, word, least: steps.creepage(value, word, least),

@@ -255,6 +255,8 @@ class _Run:
             else:
                 self.writer.hole(subject, found, (OpenFact(own, fact),))
         withstand_row(self.writer, subject, own)
+        if self._need(*ends, protection).role == UNKNOWN_ROLE:  # it may be the barrier itself
+            barrier_voltages(self.writer, subject, site, self.context.design)
         insulation = self.writer.find(subject, "needed.insulation")
         if insulation is not None and self.context.design.structure.must_be(part, "optocoupler"):
             strength_row(self.writer, subject, site, insulation)

@@ -231,8 +231,6 @@ def core_rows(writer: Writer, subject: Subject, name: str, design: Design, insul
     """Rows about the core of one transformer."""
     _side(writer, subject, name, design)
     _path(writer, subject, name, design)
-    if not writer.family.has("insulation_thickness"):
-        return
     thickness_row(writer, subject, insulation)
     layers = design.layers[name].layers if name in design.layers else None
     if layers is None:
@@ -336,7 +334,7 @@ def _layers_over_core(writer: Writer, subject: Subject, name: str, met: OnBobbin
 
 def _wire(writer: Writer, subject: Subject, name: str, met: OnBobbin) -> None:
     wire = writer.ledger.find(Subject("winding", (f"{name}.{met.winding}",)), "winding.wire") if met.winding else None
-    word = wire.value.word if wire is not None and isinstance(wire.value, Category) else None
+    word = _of_one(writer, f"{name}.{met.winding}") if met.winding else None
     if word is None or wire is None:
         writer.hole(subject, "transformer.core_wire", (OpenFact(subject, "winding.wire"),))
         return
@@ -363,14 +361,17 @@ def transformer_rows(writer: Writer, name: str, design: Design, insulation: Entr
     tape_layers_row(writer, subject, insulation)
     layers = design.layers[name].layers if name in design.layers else None
     met: tuple[Boundary, ...] = ()
+    unknown: tuple[str, ...] = ()
     if layers is None:
         writer.hole(
             subject, "found.tape_layers", (OpenFact(subject, "found.tape_layers"),), note="nobody listed its layers"
         )
+        full = (f"{name}.{winding}" for winding in design.file.transformers[name].windings)
+        unknown = tuple(one for one in full if winding_side(one, design) == "unknown")
     else:
         met, unknown = boundaries(name, layers, design)
         _layers_found(writer, subject, met, unknown)
-    _wire_rows(writer, subject, name, design, met)
+    _wire_rows(writer, subject, name, design, met, unknown)
     if creepage is not None and isinstance(creepage.value, Value):
         halves = [_half(one) for one in creepage.value.numbers()]
         writer.row(
@@ -436,8 +437,14 @@ def _count(one: Boundary) -> tuple[float, float]:
     return (one.layers.near, one.layers.far) if one.layers is not None else (0.0, 0.0)
 
 
-def _wire_rows(writer: Writer, subject: Subject, name: str, design: Design, met: tuple[Boundary, ...]) -> None:
-    """The wire that every boundary can rest on: one winding is enough, so the better of the two; worst place first."""
+def _wire_rows(
+    writer: Writer, subject: Subject, name: str, design: Design, met: tuple[Boundary, ...], unknown: tuple[str, ...]
+) -> None:
+    """The wire that every boundary can rest on: one winding is enough, so the better of the two; worst place first.
+
+    unknown: windings and shields whose side nobody knows; one without insulation that counts may be the other side of
+    whatever lies beside it
+    """
     windings = design.file.transformers[name].windings
     if any(CORE not in (one.one, one.other) for one in met):
         pairs = [(one.one, one.other) for one in met if CORE not in (one.one, one.other)]
@@ -453,6 +460,11 @@ def _wire_rows(writer: Writer, subject: Subject, name: str, design: Design, met:
         writer.hole(subject, "transformer.barrier_wire", (OpenFact(subject, "winding.wire"),))
         return
     worst = min((word for word in words if word is not None), key=WIRES.index)
+    loose = [one for one in unknown if _of_one(writer, one) != "triple-insulated"]
+    if loose and worst in ("insulated", "triple-insulated"):
+        missing = tuple(OpenFact(Subject("winding", (one,)), "winding.tied_to") for one in loose)
+        writer.hole(subject, "transformer.barrier_wire", missing)
+        return
     writer.row(
         subject,
         "transformer.barrier_wire",
@@ -476,18 +488,43 @@ def _pair(name: str, pair: tuple[str, str]) -> Subject:
 
 
 def _better(name: str, writer: Writer, pair: tuple[str, str]) -> str | None:
-    words = []
-    for winding in pair:
-        wire = writer.ledger.find(Subject("winding", (f"{name}.{winding}",)), "winding.wire")
-        word = wire.value.word if wire is not None and isinstance(wire.value, Category) else None
-        if word is None and writer.ledger.find(Subject("winding", (f"{name}.{winding}",)), "winding.foil") is not None:
-            word = "foil"
-        words.append(word)
+    words = [_of_one(writer, f"{name}.{winding}") for winding in pair]
     if "triple-insulated" in words:
         return "triple-insulated"
     if None in words:
         return None
     return max((word for word in words if word is not None), key=WIRES.index)
+
+
+# Three layers of the thinnest film read of such wire (one mil of FEP each), and what no enamel up to 0.63 mm reaches on
+# one side (third grade of IEC 60317-0-1, remembered).
+THREE_LAYERS = 3 * 25.4e-6
+ENAMEL = 50e-6
+
+
+def _of_one(writer: Writer, winding: str) -> str | None:
+    """The wire of one winding; triple-insulated as far as its two diameters leave room for three layers."""
+    own = Subject("winding", (winding,))
+    wire = writer.ledger.find(own, "winding.wire")
+    word = wire.value.word if wire is not None and isinstance(wire.value, Category) else None
+    if word is None and writer.ledger.find(own, "winding.foil") is not None:
+        return "foil"
+    if word != "triple-insulated":
+        return word
+    built = _built(writer, own)
+    if built is None or built.near >= THREE_LAYERS:
+        return word
+    return "enamelled" if built.far < ENAMEL else "insulated"
+
+
+def _built(writer: Writer, own: Subject) -> Value | None:
+    """Insulation on one side of a wire from its two diameters [m]; None where one is not known. None at all is 0."""
+    bare, outside = (writer.ledger.find(own, one) for one in each("winding.bare", "winding.outside"))
+    if bare is None or outside is None or not isinstance(bare.value, Value) or not isinstance(outside.value, Value):
+        return None
+    b, o = bare.value, outside.value
+    ends = ((b.high, o.low), (b.far, o.near), (b.near, o.far), (b.low, o.high))
+    return Value(*(max(0.0, (y - x) / 2) for x, y in ends))
 
 
 def _thickness(writer: Writer, name: str, design: Design, pair: tuple[str, str]) -> None:

@@ -120,5 +120,26 @@ def test_the_flange_is_a_barrier_with_a_thickness_and_a_way_round_it() -> None:
     assert built("7.5 mm", "0.3 mm").verdict("barrier-sheet-thickness", "round the flange") == "fail"
 
 
-def test_a_family_that_was_not_read_on_thickness_says_nothing() -> None:
-    assert judged(changed(), "60335-1").ledger.find(T1, "found.bobbin_wall") is None
+@pytest.mark.parametrize(("family", "prefix"), [("60335-1", "household"), ("60664-1", "basic-standard")])
+def test_a_family_that_was_not_read_on_thickness_says_so_for_everything_that_is_there(family: str, prefix: str) -> None:
+    """A wall of 0.2 mm, a sheet and a coupler of 0.05 mm: three findings by name, not assessed, in the way."""
+    coupler = "  U2: {kind: optocoupler, rated: {clearance: 7 mm, creepage: 8 mm, insulation_thickness: 0.05 mm}}\n"
+    flange = (
+        "  flange: {between: [T1 core, secondary], creepage: 9 mm, clearance: 9 mm, sheet: {thickness: 0.05 mm}}\n"
+    )
+    result = judged(
+        changed(
+            ("bobbin 1 mm, primary", "bobbin 0.2 mm, secondary"),
+            ("tape 3 layers, secondary, tape", "tape 3 layers, primary, tape"),
+            ("wire: triple-insulated, bare: 0.52 mm, outside: 0.72", "wire: enamelled, bare: 0.52 mm, outside: 0.56"),
+            ("circuit:", f"{coupler}circuit:"),
+            ("bridging: {CY1:", "bridging: {U2: [bulk minus, main minus], CY1:"),
+            ("  plug side:", f"{flange}  plug side:"),
+        ),
+        family,
+    )
+    for rule, subject in (("bobbin-wall", "T1"), ("barrier-sheet", "flange"),
+                          ("optocoupler-insulation", "over the body of U2")):  # fmt: skip
+        found = result.findings(f"{prefix}-{rule}-thickness")[subject]
+        assert found.verdict == "not assessed" and found.blocks, rule
+    assert judged(changed(), family).verdict(f"{prefix}-bobbin-wall-thickness") == "not applicable"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from small_barrier import changed, judged
 
 from derate.ledger.entry import SUPPLY, Subject
@@ -53,3 +54,87 @@ def test_a_switching_frequency_nobody_gave_is_not_a_slow_one() -> None:
     assert open_.verdict("electric-strength-voltage") == "not assessed"
     assert open_.verdict("barrier-creepage", "gap under T1") == "not assessed"
     assert open_.ends("gap under T1", "needed.clearance")[1] >= fast.ends("gap under T1", "needed.clearance")[1]
+
+
+WIRE = "wire: triple-insulated, bare: {}, outside: {}"
+
+
+@pytest.mark.parametrize(("bare", "over", "word"), [
+    ("0.45 mm", "0.48 mm", "enamelled"),  # 15 um on one side: enamel
+    ("0.52 mm", "0.619 mm", "enamelled"),  # 49.5 um, the thickest enamel of this size
+    ("0.52 mm", "0.622 mm", "insulated or triple-insulated"),  # 51 um: something, not three layers of 25.4 um
+    ("0.52 mm", "0.672 mm", "insulated or triple-insulated"),  # 76.0 um
+    ("0.52 mm", "0.673 mm", "triple-insulated"),  # 76.5 um
+    ("0.52 mm", "unknown", "triple-insulated"),
+])  # fmt: skip
+def test_triple_insulated_wire_has_the_build_of_three_layers(bare: str, over: str, word: str) -> None:
+    result = judged(changed((WIRE.format("0.52 mm", "0.72 mm"), WIRE.format(bare, over))))
+    assert result.word(T1, "transformer.barrier_wire") == word
+    verdict = {"enamelled": "fail", "triple-insulated": "pass"}.get(word, "not assessed")
+    assert result.verdict("winding-margins") == verdict
+
+
+SHIELD = (
+    "    from_core_outwards: [bobbin 1 mm, primary, tape 3 layers, secondary",
+    "      shield: {turns: 14, wire: enamelled, bare: 0.15 mm, tied_to: SIDE}\n"
+    "    from_core_outwards: [bobbin 1 mm, primary, tape 1 layer, shield, tape 1 layer, secondary",
+)
+
+
+def test_a_shield_nobody_traced_is_no_better_than_one_tied_to_the_output() -> None:
+    rules = ("winding-tape-layers", "winding-tape-electric-strength", "winding-margins")
+
+    def tied(side: str) -> list[str]:
+        result = judged(changed((SHIELD[0], SHIELD[1].replace("SIDE", side))))
+        return [result.verdict(rule) for rule in rules]
+
+    assert tied("bulk minus") == ["pass"] * 3  # the output is wound in triple-insulated wire
+    assert tied("main minus") == ["fail", "not assessed", "fail"]  # nobody tested the layer, which may do
+    assert tied("unknown") == ["not assessed"] * 3
+
+
+@pytest.mark.parametrize(("path", "makes"), [
+    ("CX1 || CY2", "none"),
+    ("CY2 + CY3", "reinforced"),
+    ("(CX1 || CY2) + CY3", "basic"),  # X1 shorted leaves one Y2
+    ("CY3 + (CY2 || CX1)", "basic"),
+    ("CX1 + CY2 + CY3", "reinforced"),
+    ("(CY2 + CY3) || CX1", "none"),
+    ("(CY2 + CY3) || (CY4 + CX1)", "basic"),
+    ("(CY2 || CY3) + CY4", "basic"),  # twice the one beside it: not of one value
+])  # fmt: skip
+def test_series_and_parallel_are_counted_as_they_are_joined(path: str, makes: str) -> None:
+    one = "  {}: {{kind: ceramic capacitor, class: {}, capacitance: 1 nF 20%, rated: {{voltage: 400 Vac}}}}\n"
+    parts = "".join(one.format(name, kind) for name, kind in
+                    (("CX1", "X1"), ("CY2", "Y2"), ("CY3", "Y2"), ("CY4", "Y2")) if name in path)  # fmt: skip
+    between = "[bulk minus, main minus]}"
+    gone = "  CY1: {kind: ceramic capacitor, class: Y1, capacitance: 1 nF 20%, rated: {voltage: 400 Vac}}\n"
+    result = judged(changed((gone, parts), (f"CY1: {between}", f"{path}: {between}")))
+    (subject,) = result.ledger.subjects("bridge")
+    assert result.word(subject, "bridge.provides") == makes
+    assert result.verdict("bridging-part-reinforced") == ("pass" if makes == "reinforced" else "fail")
+
+
+@pytest.mark.parametrize("family", ["62368-1", "60664-1", "60335-1"])
+def test_a_worse_pollution_degree_never_betters_a_verdict(family: str) -> None:
+    """1 mm of 4 and more: no table has a column for degree 4, and that of degree 3 is the least there is."""
+    prefix = {"62368-1": "", "60664-1": "basic-standard-", "60335-1": "household-"}[family]
+    short = ("clearance: 6.5 mm, creepage: 8.0 mm", "clearance: 1 mm, creepage: 1 mm")
+    for degree in ("3", "4", "2..4"):
+        result = judged(changed(short, ("pollution_degree: 2", f"pollution_degree: {degree}")), family)
+        for what in ("clearance", "creepage"):
+            assert result.verdict(f"{prefix}barrier-{what}", "gap under T1") == "fail", (degree, what)
+    wide = ("clearance: 6.5 mm, creepage: 8.0 mm", "clearance: 40 mm, creepage: 40 mm")
+    result = judged(changed(wide, ("pollution_degree: 2", "pollution_degree: 4")), family)
+    assert result.verdict(f"{prefix}barrier-creepage", "gap under T1") == "not assessed"
+
+
+def test_a_coupler_at_an_unknown_point_is_held_to_the_barrier() -> None:
+    """4242 V peak hold the 4000 V of 530 V peak; not what 1,300 V peak ask of tape above 30 kHz. A core nobody placed
+    may be the other side of it."""
+    part = "  U2: {kind: optocoupler, rated: {clearance: 7 mm, creepage: 8 mm, voltage: 3000 Vac}}\ncircuit:"
+    for point, tied, verdict in (("bulk minus", "bulk minus", "fail"), ("T1 core", "unknown", "not assessed")):
+        at = ("bridging: {CY1:", f"bridging: {{U2: [{point}, main minus], CY1:")
+        core = ("core: {tied_to: bulk minus}", f"core: {{tied_to: {tied}}}")
+        change = (("circuit:", part), at, core, ("peak: {T1: 530 V}", "peak: {T1: 1300 V}"))
+        assert judged(changed(*change)).verdict("optocoupler-withstand", "over the body of U2") == verdict
