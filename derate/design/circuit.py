@@ -142,32 +142,43 @@ class BridgingForm(Form):
         return "PARTS: [POINT, POINT]"
 
 
+class OtherPart(NamedTuple):
+    """A part on none of the paths: whether somebody traced it, and so knows that it stands on none of them."""
+
+    name: Name
+    is_traced: bool
+
+
+NOT_TRACED = ("not traced yet", "not traced", "not known", "unknown")  # said in place of what it is for
+
+
 class OtherForm(Form):
-    """Parts on none of the paths: a list, or names with a word on each."""
+    """Parts on none of the paths: names with a word on each. One that nobody traced may sit on any of them."""
 
     has_names = True
 
-    def read(self, node: Node, problems: list[Problem]) -> tuple[Name, ...]:
-        """Their names."""
+    def read(self, node: Node, problems: list[Problem]) -> tuple[OtherPart, ...]:
+        """Their names; in a bare list nobody says what they are for, and so that they were traced."""
+        found: list[tuple[Node, bool]] = []
         if isinstance(node, MappingNode):
-            keys: list[Node] = [key for key, _ in node.entries]
-            problems += [
-                Problem(value.place, "one word on one line is wanted here", "write C2: base drive")
-                for _, value in node.entries
-                if not isinstance(value, Scalar)
-            ]
+            for key, value in node.entries:
+                if not isinstance(value, Scalar):
+                    what = "one word on one line is wanted here"
+                    problems.append(Problem(value.place, what, "write C2: base drive"))
+                said = value.text.partition(" (")[0].strip() if isinstance(value, Scalar) else ""
+                found.append((key, bool(said) and said not in NOT_TRACED))
         elif isinstance(node, Sequence):
-            keys = list(node.items)
+            found = [(item, False) for item in node.items]
         elif node.text.partition(" (")[0] in ("none", "unknown"):
             return ()
         else:
-            keys = [node]
-        found = [OneName(LEAF).read(key, problems) for key in keys]
-        return tuple(one for one in found if one is not None)
+            found = [(node, False)]
+        read = [(OneName(LEAF).read(key, problems), is_traced) for key, is_traced in found]
+        return tuple(OtherPart(name, is_traced) for name, is_traced in read if name is not None)
 
-    def names(self, value: tuple[Name, ...]) -> Iterator[Name]:
+    def names(self, value: tuple[OtherPart, ...]) -> Iterator[Name]:
         """All of them."""
-        yield from value
+        yield from (one.name for one in value)
 
     def schema(self) -> Schema:
         """A list, or words by name."""
@@ -176,7 +187,7 @@ class OtherForm(Form):
 
     def written(self) -> str:
         """As typed."""
-        return "a list of parts, or PART: what it is for"
+        return "PART: what it is for, or not traced yet; in a bare list nobody has traced them"
 
 
 class Control(Record, prefix="control"):
@@ -280,7 +291,7 @@ class Circuit(Record, prefix="circuit"):
         how="ohmmeter from the earth pin",
         example="{joined_to: [output minus], resistance: 0.04 ohm}",
     )
-    other: tuple[Name, ...] = formed(
+    other: tuple[OtherPart, ...] = formed(
         OtherForm(),
         "fitted parts that stand on none of the paths",
         "what is left of the list of parts",

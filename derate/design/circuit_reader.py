@@ -69,7 +69,8 @@ class CircuitReader:
         self.place_outputs()
         bridges = self.bridges(circuit.bridging)
         self.controls(circuit.control, bridges)
-        self.put(tuple(circuit.other), "other")
+        # one that nobody traced has no place: it may sit anywhere it could, and is judged as such
+        self.put(tuple(one.name for one in circuit.other if one.is_traced), "other")
         if self.whole:
             self.complete(circuit, own)
         return Structure(
@@ -97,8 +98,8 @@ class CircuitReader:
         yield from circuit.own_leaves()
         for joined in circuit.bridging or ():
             yield from leaves(joined.element)
-        for name in circuit.other:
-            yield Leaf(name, name.place)
+        for one in circuit.other:
+            yield Leaf(one.name, one.name.place)
 
     def _fitted(self) -> None:
         """Every part on a path is fitted."""

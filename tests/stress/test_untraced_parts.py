@@ -1,0 +1,59 @@
+"""A part that nobody traced may sit anywhere it could: what it fails elsewhere it does not pass under `other`."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from derate.design.load import read_design
+from derate.design.settings import Settings
+from derate.judge.review import Review
+from derate.packs.load import shipped
+from derate.study.work import Work, Workshop, required_of, review_of, worked
+
+PATH = shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
+SOUND = PATH.read_text(encoding="utf-8")
+WORKSHOP = Workshop()
+X = "CX9: film capacitor X2 220 nF 20% 310 Vac"
+DISC = "C19: {kind: ceramic capacitor, class: unmarked, capacitance: 1 nF}"
+
+
+def review(part: str, other: str) -> Review:
+    text = SOUND.replace("\nparts:", f"\nparts:\n  {part}\n#", 1)
+    text = text.replace("\ncircuit:", f"\ncircuit:\n  other: {other}\n#", 1)
+    assert text.count(other) >= 1
+    design = read_design(text, str(PATH))
+    packs = WORKSHOP.packs_for(str(PATH), design, Settings())
+    work = Work(design, Settings(), packs, worked(design, packs), required_of(packs))
+    return review_of(work, date(2026, 11, 25))
+
+
+def stopped(found: Review, name: str) -> set[str]:
+    return {one.rule for one in found.findings if one.blocks and name in str(one.subject)}
+
+
+@pytest.mark.parametrize("said", ["{CX9: not traced yet}", "{CX9: unknown}", "[CX9]", "CX9"])
+def test_a_capacitor_that_nobody_traced_may_lie_across_the_mains_or_at_the_bulk(said: str) -> None:
+    found = stopped(review(X, said), "CX9")
+    assert found and all(
+        "part.place" in one.message
+        for one in review(X, said).findings
+        if one.blocks and "CX9" in str(one.subject)
+    )
+
+
+def test_one_that_somebody_traced_is_taken_at_that() -> None:
+    assert not stopped(review(X, "{CX9: base drive}"), "CX9")
+
+
+@pytest.mark.parametrize(("part", "name"), [
+    (DISC, "C19"),
+    ("Q9: MOSFET 450 V 4 A", "Q9"),
+    ("D19: Schottky diode 10 V 1 A", "D19"),
+    ("C29: electrolytic capacitor 22 uF 20% 16 V", "C29"),
+    ("R19: film resistor 0.82 ohm 1% 0.1 W", "R19"),
+    ("F9: {kind: fuse, rated: {current: 1 A, voltage: 32 V, breaking_capacity: 35 A}}", "F9"),
+])  # fmt: skip
+def test_no_kind_of_part_gets_out_of_its_rules_untraced(part: str, name: str) -> None:
+    assert stopped(review(part, f"{{{name}: not traced yet}}"), name)
