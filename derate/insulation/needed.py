@@ -63,7 +63,8 @@ def needed_strength(
         if rms > 250:
             factor, added = (Fraction(12, 5), 2400) if column == "reinforced" else (Fraction(6, 5), 950)
             value = factor * rms + added
-            found = Found(value, "remembered", f"{float(factor):g} x {volts(rms)} + {added} V")
+            sure: Confidence = "one source" if column == "reinforced" else "remembered"  # IS 302-1 quotes that one
+            found = Found(value, sure, f"{float(factor):g} x {volts(rms)} + {added} V")
         else:
             found = read(family.table("strength"), mains, insulation=column)
         words = f"{found.words} = {volts(found.value)} rms = {volts(found.value * ROOT_TWO)} peak"
