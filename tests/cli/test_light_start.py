@@ -11,7 +11,7 @@ from small_supply import bench
 
 NEVER = {
     "numpy", "jinja2", "jsonschema", "rich.markdown", "PIL", "importlib.metadata", "difflib", "pydantic",
-    "derate.study.missing", "derate.study.headroom", "derate.study.faults",
+    "derate.study.missing", "derate.study.headroom", "derate.study.faults", "subprocess",
 }  # fmt: skip
 _LOADED = """
 import sys
