@@ -181,6 +181,8 @@ class _Run:
             for name in ("needed.clearance", "needed.creepage"):
                 missing = [OpenFact(subject, one.quantity) if one.subject is None else one for one in need.missing]
                 self.writer.hole(subject, name, missing, note=need.why)
+        else:
+            self.writer.hole(subject, "needed.clearance", note=f"{need.why}, whose distances are not worked out")
         return insulation
 
     def _over_the_core(self, site: Site, protection: Protection, paths: list[tuple[Subject, End, End]]) -> None:

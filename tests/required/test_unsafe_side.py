@@ -138,3 +138,27 @@ def test_a_coupler_at_an_unknown_point_is_held_to_the_barrier() -> None:
         core = ("core: {tied_to: bulk minus}", f"core: {{tied_to: {tied}}}")
         change = (("circuit:", part), at, core, ("peak: {T1: 530 V}", "peak: {T1: 1300 V}"))
         assert judged(changed(*change)).verdict("optocoupler-withstand", "over the body of U2") == verdict
+
+
+def test_a_distance_within_one_circuit_is_not_passed_over() -> None:
+    near = (
+        "  plug side:",
+        "  under Q1: {between: [bulk plus, switch node], clearance: 0.3 mm, creepage: 0.3 mm}\n  plug side:",
+    )
+    result = judged(changed(near))
+    assert result.verdict("functional-distance", "under Q1") == "not assessed"
+    assert result.verdict("functional-distance", "gap under T1") == "not applicable"
+
+
+@pytest.mark.parametrize(
+    ("family", "prefix"), [("62368-1", ""), ("60664-1", "basic-standard-"), ("60335-1", "household-")]
+)
+def test_mains_poles_behind_the_fuse_have_their_rule(family: str, prefix: str) -> None:
+    for distance, verdict in (("0.3 mm", "fail"), ("3.2 mm", "pass")):
+        place = (
+            f"  behind F1: {{between: [after F1, neutral], clearance: {distance}, creepage: {distance}}}\n  plug side:"
+        )
+        result = judged(changed(("  plug side:", place)), family)
+        assert result.word("behind F1", "barrier.role") == "mains poles behind the fuse"
+        for what in ("clearance", "creepage"):
+            assert result.verdict(f"{prefix}mains-poles-behind-fuse-{what}", "behind F1") == verdict
