@@ -117,8 +117,8 @@ def _solved(
     step("power drawn", lambda: power_drawn(context, delivered, stage), (delivered, stage))
     mains = structure.mains
     if mains is not None:
-        step("crest", lambda: crest(context, mains))
         step("line", lambda: solve_line(context, mains))
+        step("crest", lambda: crest(context, mains))
         step("bleeders", lambda: solve_bleeders(context, mains))
         step("switch-on", lambda: solve_switch_on(context, mains))
         step("restarts", lambda: solve_restarts(context, mains))

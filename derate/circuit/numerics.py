@@ -173,11 +173,13 @@ def square_integral(terms: list[Term], t: float) -> float:
 State = tuple[float, ...]
 
 
-def fixed_point(advance: Callable[[State], State | None], start: State, small: float, far: float) -> State | None:
+def fixed_point(
+    advance: Callable[[State], State | None], start: State, small: float, far: float, walked: int = 300
+) -> State | None:
     """x with advance(x) = x to within `small` in every state; None when it collapses from start.
 
     The states must be of one kind and size (all voltages, say); a step longer than `far` is not trusted. What has not
-    settled in 60 turns, or has collapsed on the way, is walked from the start period by period, 300 at most, until it
+    settled in 60 turns, or has collapsed on the way, is walked from the start, `walked` periods at most, until it
     moves less than a tenth of `small` at a time. Begin high: walking down from full finds the upper solution.
     raises: ValueError when it settles neither way
     """
@@ -200,7 +202,7 @@ def fixed_point(advance: Callable[[State], State | None], start: State, small: f
         g_old = g
         x = tuple(a + d for a, d in zip(x, step, strict=True))
     x = start
-    for _ in range(300):
+    for _ in range(walked):
         new = advance(x)
         if new is None or max(abs(b - a) for a, b in zip(x, new, strict=True)) < 0.1 * small:
             return new

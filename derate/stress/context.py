@@ -61,9 +61,9 @@ AXES: dict[CaseGroup, dict[QuantityName, Axes]] = {
         "voltage_min": Axes("-", "-", "", _FULL),
         "load_carried": Axes("-", "-", "", _FULL),
         "current_rms": Axes("-", "b", "", _FULL),
-        "current_peak": Axes("-", "+", "", _FULL),
+        "current_peak": Axes("-", "b", "", _FULL),  # with inductance ahead it rings: no single sign
         "current_average": Axes("-", "-", "", _FULL),
-        "ripple_current": Axes("-", "+", "", _FULL),
+        "ripple_current": Axes("-", "b", "", _FULL),
         "reverse_voltage": Axes("+", "", "", (NO_LOAD,)),
         "power": Axes("-", "b", "", _FULL),
         "power_drawn": Axes("", "", "", _FULL),

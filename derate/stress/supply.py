@@ -34,7 +34,7 @@ def plan_of(ledger: Ledger, tolerance: Value | None, bad_ends: BadEnds) -> CaseP
     hertz = ends("plate.frequency")
     if hertz is None:  # public mains are 50 or 60 Hz: both, which takes nothing from a plate that says neither
         hertz = EVERY_MAINS
-    frequency = (hertz[0] + HERTZ_WIDENING[0], hertz[1] + HERTZ_WIDENING[1])
+    frequency = widened_frequency(*hertz)
     ambient, hours = ends("site.ambient"), ledger.find(SUPPLY, "site.hours")
     # hours that end below the hottest ambient do not speak of it: then a life is that at the hottest, as without them
     averaged = (
@@ -44,6 +44,21 @@ def plan_of(ledger: Ledger, tolerance: Value | None, bad_ends: BadEnds) -> CaseP
         and hours.value.greatest >= ambient[1]
     )
     return CasePlan(mains, plate, frequency, ambient, ends("supply.runs_down_to"), averaged=averaged, bad_ends=bad_ends)
+
+
+def widened_frequency(low: float, high: float) -> tuple[float, float]:
+    """Ends of the mains frequency at the socket [Hz], from those of the plate: three hertz beyond each.
+
+    A plate of 47 to 63 Hz, the test frequencies of the trade, holds that width already: an end near 50 or 60 Hz is not
+    widened past them.
+    """
+    below, above = low + HERTZ_WIDENING[0], high + HERTZ_WIDENING[1]
+    least, most = EVERY_MAINS[0] + HERTZ_WIDENING[0], EVERY_MAINS[1] + HERTZ_WIDENING[1]
+    if abs(low - least) <= HERTZ_WIDENING[1]:
+        below = min(low, least)
+    if abs(high - most) <= HERTZ_WIDENING[1]:
+        above = max(high, most)
+    return below, above
 
 
 def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | None:

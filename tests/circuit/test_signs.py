@@ -42,10 +42,10 @@ from derate.terms.values import Collapse, Formula, giving
 
 DESIGNS = 120
 FEW = 12  # of a solver that walks through half cycles
-SLOW = ("mains_events.flow", "mains_events.overshoot", "mains_events.BARE", "mains_events.SURGE", "mains_input.stage")
+SLOW = ("mains_events.flow", "mains_events.overshoot", "mains.BARE", "mains.SURGE", "mains_input.stage")
 # How far a figure may move against its sign, as a share of it, and why.
 AGAINST = {
-    "mains_events.SURGE": 1e-4,  # the wave is stepped through
+    "mains.SURGE": 1e-4,  # the wave is stepped through
     # inductance ahead spreads the pulse: the allowance in the band of I²t and energy
     "mains_events.flow full bridge": 0.01,
     "mains_events.flow half-wave": 0.01,
@@ -70,6 +70,8 @@ MADE = {
     "resistors.others_left": resistors.others_left("a", "b", "c"),
     "mains_input.stage_efficiency": mains_input.stage_efficiency(False),
     "mains_input.stage_efficiency of a half wave": mains_input.stage_efficiency(True),
+    "mains_input.bulk_crest": mains_input.bulk_crest(False),
+    "mains_input.bulk_crest of a half wave": mains_input.bulk_crest(True),
     **{f"mains_events.flow {kind}": mains_events.flow(kind) for kind in KINDS},
     **{f"mains_events.overshoot {kind}": mains_events.overshoot(kind) for kind in KINDS},
     **{f"flyback_stage.switching_ripple {at}": flyback_stage.switching_ripple(at) for at in (False, True)},
@@ -216,7 +218,7 @@ def test_the_proof_sees_a_range_that_the_formula_refuses() -> None:
 # Models that still state signs of their own, by file: compositions over a stage, proved by tests/stress. None is added.
 OWN_SIGNS = {
     "stress/mains/bulk_states.py": 1,
-    "stress/parts/capacitor_life.py": 1,
+    "stress/parts/life.py": 1,
     "topologies/flyback/fault_rows.py": 1,
     "topologies/flyback/output_capacitors.py": 2,
     "topologies/flyback/rectifiers.py": 1,

@@ -32,7 +32,7 @@ ROOT = Path(__file__).parents[2]
 SOUND = ROOT / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
 FIRST = ROOT / "designs" / "first-look" / "desk-lamp-adapter.derate.yaml"
 DAY = date(2026, 11, 25)
-SOLVES = 1400  # calls of solvers and formulas for the sound design: 1322 were counted
+SOLVES = 2000  # calls of solvers and formulas for the sound design: 1652 were counted
 
 _COLD = """
 import sys
@@ -68,9 +68,9 @@ def test_how_much_the_sound_design_works_out() -> None:
     assert calls(lambda: review_of(sound(), DAY)) < 155_000  # 120 thousand
 
 
-@pytest.mark.parametrize(("path", "most"), [(SOUND, 1_800_000), (FIRST, 720_000)])
+@pytest.mark.parametrize(("path", "most"), [(SOUND, 1_800_000), (FIRST, 2_400_000)])
 def test_a_cold_lint(path: Path, most: int) -> None:
-    """1,440 and 564 thousand calls, imports included; 353 modules of ours and of others."""
+    """1,440 and 1,880 thousand calls, imports included, the second over a mains of any inductance; 353 modules."""
     command = [sys.executable, "-c", _COLD, "lint", str(path), "--today", str(DAY)]
     done = subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT)
     status, count, modules = map(int, done.stderr.split("\n")[-2].split())

@@ -557,7 +557,7 @@ def _short_rows(context: Context, mains: MainsInput, fault: Fault, case: Case) -
     found: list[Opening] = []
     for name in candidates:
         fast = _fast(context, name, case, resistance.value.high, 0.0 if half_wave else far, half_wave)
-        found.append(opens(context, name, current.value, ohms_of(rows, name), fast))
+        found.append(opens(context, name, current.value, ohms_of(rows, name), fast, half_wave))
     before = _dumped(context, mains, case) if fault.shape == "behind the winding" else ""
     tell(context, fault, case, current, found, rows, before)
 

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 
 from derate.circuit.pulse import log_log
 from derate.design.structure import PROTECTIVE, MainsInput, Structure, leaves
-from derate.ledger.entry import Case, Entry, OpenFact, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.stress.context import Context, part
 from derate.stress.mains.line import hot
 from derate.stress.mains.path_parts import melting_of_track
@@ -32,6 +32,8 @@ GATES = {
     "UL 248-14": ((1.35, 3600.0), (2.0, 120.0)),
     "": ((2.1, 1800.0), (2.75, 120.0)),  # whichever of the two it is
 }
+# Least breaking capacity of any fuse to the two standards [A]: read in the same sheets, 35 to 1500 A.
+LEAST_BROKEN = 35.0
 ADIABATIC = 0.010  # [s] below which no heat leaves the wire and a melting I²t is a constant
 
 
@@ -56,14 +58,18 @@ def protective_parts(context: Context, names: tuple[str, ...]) -> tuple[str, ...
     return tuple(name for name in names if context.structure.may_be(name, *PROTECTIVE))
 
 
-def opens(context: Context, name: str, current: Value, ohms: Value, fast: float | None = None) -> Opening:
+def opens(
+    context: Context, name: str, current: Value, ohms: Value, fast: float | None = None, alternate: bool = False
+) -> Opening:
     """Whether a part opens at the least of the rms current [A], its own resistance [ohm] at its least.
 
+    alternate: the current flows in every other half cycle, in each as that of both would
     fast: longest time [s] the fault takes to reach the part's greatest clearing I²t, when that is known
     """
     structure = context.structure
     if structure.must_be(name, "fuse"):
-        return _fuse(context, name, current, fast)
+        found = _fuse(context, name, current, fast)
+        return _broken(context, name, current.scaled(2.0**0.5) if alternate else current, found)
     if structure.must_be(name, "board track"):
         melting = melting_of_track(context, name).value
         at = f" at {melting.near:.2g} to {melting.far:.2g} A²s" if isinstance(melting, Value) else ""
@@ -120,6 +126,33 @@ def _fuse(context: Context, name: str, current: Value, fast: float | None) -> Op
         row.rests_on if row is not None else frozenset(),
         _greatest(longest, current, fast_i2t),
     )
+
+
+def _broken(context: Context, name: str, current: Value, found: Opening) -> Opening:
+    """What a fuse does that may have to break more than it can: above its breaking capacity it clears nothing.
+
+    current: rms of a whole cycle of the fault [A]. Above its breaking capacity a fuse does not put out its arc, and
+    bursts (IEC 60127-1, breaking capacity): nothing is shown that it cannot break over the whole range of the current.
+    """
+    if not found.shown:
+        return found
+    row = context.fact(part(name), "rated.breaking_capacity")
+    rated = row.value if row is not None else None
+    if not isinstance(rated, Value):
+        if current.high <= LEAST_BROKEN:
+            return found
+        missing = row.missing if row is not None and row.missing else (OpenFact(part(name), "rated.breaking_capacity"),)
+        why = f"whether {name} can break {current.high:.3g} A is not known: it may melt and go on arcing"
+        return Opening(name, False, None, why, found.rows, found.rests_on, lacks=missing)
+    assert row is not None
+    if current.high <= rated.low:
+        return found._replace(rows=(*found.rows, row.number), rests_on=found.rests_on | row.rests_on)
+    if current.low > rated.high:
+        why = f"{name} can break {rated.high:.3g} A and would have to break {current.low:.3g} A and more: it arcs on"
+        return Opening(name, False, None, why, (*found.rows, row.number), found.rests_on | row.rests_on)
+    why = f"{name} can break {rated.low:.3g} A and may have to break up to {current.high:.3g} A"
+    lacks = (OpenFact(SUPPLY, "site.mains_resistance"),)
+    return Opening(name, False, None, why, (*found.rows, row.number), found.rests_on | row.rests_on, lacks=lacks)
 
 
 def _rating(context: Context, name: str) -> tuple[float | None, Entry | None]:
@@ -477,11 +510,12 @@ def tell(
         through = Value(0.0, 0.0, most, most)
         note += meanwhile(context, rows, most) + _heated(context, rows, current.value)
     lacks = tuple(fact for one in found for fact in one.lacks) if not shown else ()
+    words = ("not shown", "shown") if lacks else (word,)  # with the facts that nobody has looked up it may be either
     for who in rows_of(fault, subject, "opening"):
         ledger.write(
             who,
             "opening",
-            Category.of(word),
+            Category.of(*words),
             case=case,
             known_by="computed",
             inputs=inputs,

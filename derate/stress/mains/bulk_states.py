@@ -33,8 +33,8 @@ def bulk_low(context: Context, case: Case) -> Entry:
 
 
 def bulk_high(context: Context, group: CaseGroup = RUNNING) -> Entry:
-    """The crest of the bulk voltage at the highest mains."""
-    case = context.plan.cases(["voltage_peak"], [group])[0]
+    """The greatest bulk voltage at the highest mains, at any load up to the full one."""
+    case = context.plan.cases(["voltage_peak"], [group])[-1]._replace(load=FULL_LOAD)
     return context.need(BULK, "voltage_peak", context.plan.project("voltage_peak", case._replace(group=RUNNING)))
 
 

@@ -12,7 +12,7 @@ from derate.circuit.resistors import HEAT
 from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
-from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
+from derate.stress.context import BULK, EVERY_MAINS, LINE, Context, in_series_and_parallel, part
 from derate.stress.supply import air
 from derate.terms.quantities import BROWN_OUT, FULL_LOAD, NO_LOAD, RUNNING, CaseGroup
 from derate.terms.values import Category, Collapse, Curve, Value
@@ -281,6 +281,22 @@ HALF_WAVE = Model.of(
 )
 
 
+BRIDGE_BEHIND = Model.of(
+    "full bridge behind inductance, bulk capacitor, constant-power load",
+    mains_input.BRIDGE_BEHIND,
+    _SOURCE,
+    "steady state of L di/dt = crest × cos(wt) − drop − v − R i, C dv/dt = i − P/v; the worst over the inductance",
+    falling=frozenset(("bulk_min",)),
+)
+HALF_WAVE_BEHIND = Model.of(
+    "half-wave rectifier behind inductance, bulk capacitor, constant-power load",
+    mains_input.HALF_WAVE_BEHIND,
+    _SOURCE,
+    BRIDGE_BEHIND.words,
+    falling=frozenset(("bulk_min",)),
+)
+
+
 DOUBLER = Model.of(
     "voltage doubler, constant-power load",
     mains_input.DOUBLER,
@@ -301,8 +317,14 @@ CHOKE = Model.of(
 
 def all_corners(model: Model) -> Model:
     """The same model with no sign trusted: every corner of every input is run (deep valleys, section of SIGNS_FROM)."""
-    names = model.inputs()
-    return model._replace(signs={output: dict.fromkeys(names, 0) for output in model.signs})
+    names = [name for name in model.inputs() if not name.endswith(("_from", "_to"))]  # a range keeps its direction
+    return model._replace(
+        signs={
+            output: {name: sign for name, sign in model.corners(output, up=True)[0].items() if name not in names}
+            | dict.fromkeys(names, 0)
+            for output in model.signs
+        }
+    )
 
 
 def solve_line(context: Context, mains: MainsInput) -> None:
@@ -342,8 +364,11 @@ def _shape(context: Context, mains: MainsInput) -> tuple[Model, dict[str, Entry]
             outputs += [(part(name), "ripple_current", ripple), (part(name), "voltage_min", lowest)]
     capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
     if not two:
-        model = {"half-wave": HALF_WAVE, "doubler": DOUBLER}.get(mains.input, BRIDGE)
-        return model, {"capacitance": charged_capacitance(context, mains, capacitances)}, outputs
+        capacitance = charged_capacitance(context, mains, capacitances)
+        if mains.input == "doubler":
+            return DOUBLER, {"capacitance": capacitance}, outputs
+        model = HALF_WAVE_BEHIND if mains.input == "half-wave" else BRIDGE_BEHIND
+        return model, ahead_and_charged(context, mains, capacitance), outputs
     name = mains.choke[0] if mains.choke else ""
     choke = part(name)
     outputs += [(choke, "current_rms", "choke_rms"), (choke, "current_peak", "choke_peak")]
@@ -360,6 +385,17 @@ def _shape(context: Context, mains: MainsInput) -> tuple[Model, dict[str, Entry]
         },
         outputs,
     )
+
+
+def ahead_and_charged(context: Context, mains: MainsInput, capacitance: Entry) -> dict[str, Entry]:
+    """Inductance ahead and the capacitance that is charged, each as the two ends of its range."""
+    inductance = inductance_ahead(context, mains)
+    return {
+        "inductance_from": inductance,
+        "inductance_to": inductance,
+        "capacitance_from": capacitance,
+        "capacitance_to": capacitance,
+    }
 
 
 def _solve_case(
@@ -437,6 +473,10 @@ def corner(
             point[name] = value
         else:
             return None
+    if "capacitance_from" in point:  # a range is one capacitance here; any inductance of it may be the one
+        point["capacitance_from"] = point["capacitance_to"]
+        ends = sorted((point["inductance_from"], point["inductance_to"]))
+        point["inductance_from"], point["inductance_to"] = (ends[0], ends[0]) if kind else (ends[0], ends[1])
     return point
 
 
@@ -449,12 +489,15 @@ def _deep(model: Model, inputs: Mapping[str, Entry | Value | float]) -> Model:
         found = model.solve(**values)
     except (Collapse, ValueError, ZeroDivisionError, OverflowError):
         return all_corners(model)
-    lowest: float = found.bulk2_min if hasattr(found, "bulk2_min") else found.bulk_min
+    if isinstance(found, Mapping):
+        lowest = float(found["bulk_min"])
+    else:
+        lowest = float(found.bulk2_min if hasattr(found, "bulk2_min") else found.bulk_min)
     return model if lowest > rectifier.SIGNS_FROM * values["mains"] * 2**0.5 else all_corners(model)
 
 
 def crest(context: Context, mains: MainsInput) -> None:
-    """The greatest bulk voltage while it runs: the crest of the highest mains, nothing drawn; and what diodes block."""
+    """The greatest bulk voltage while it runs, without load and at any load; and what diodes block."""
     for quantity in ("voltage_peak", "reverse_voltage"):
         for case in context.plan.cases([quantity], [RUNNING]):
             if quantity == "voltage_peak":
@@ -468,8 +511,88 @@ def crest(context: Context, mains: MainsInput) -> None:
             if case.mains is None:
                 for subject, name, _ in rows:
                     context.ledger.hole(subject, name, context.plan.lacking(case.group), case=case)
-            else:
+            elif quantity == "voltage_peak" and case.load == NO_LOAD:
                 context.ledger.work_out(CREST, {"mains": case.mains}, rows, case=case)
+            else:
+                _loaded_crest(context, mains, case, case.mains, rows)
+
+
+def _loaded_crest(context: Context, mains: MainsInput, case: Case, volts: float, rows: Outputs) -> None:
+    """What inductance ahead pushes the bulk to; where that is not known the crest, which rests on what is open."""
+    ledger = context.ledger
+    capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
+    capacitance = charged_capacitance(context, mains, capacitances)
+    inputs: dict[str, Entry | Value | float] = {
+        "mains": volts,
+        "frequency": Value.between(*(context.plan.frequency or EVERY_MAINS)),
+        "series_resistance": context.need(LINE, "series_resistance", Case(RUNNING)),
+        **ahead_and_charged(context, mains, capacitance),
+        "load": context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD)),
+    }
+    given = [one for one in inputs.values() if isinstance(one, Entry)]
+    half = mains.input in ("half-wave", "doubler")
+    if all(isinstance(one.value, Value) for one in given):
+        rests = frozenset().union(*(one.rests_on for one in given))
+        most = _bounded_crest(inputs, half) if rests else None
+        if most is None:
+            model = LOADED_HALF_WAVE if half else LOADED_BRIDGE
+            ledger.work_out(model, inputs, rows, case=case, note=model.words)
+            return
+        rests, note = frozenset(), f"{LOADED}, whatever the mains and the load"
+    else:
+        rests = frozenset(fact for one in given if not isinstance(one.value, Value) for fact in one.missing)
+        most, note = {"crest": 0.0, "half_wave": 0.0}, "the crest alone: what pushes the bulk above it is not known"
+    least = rectifier.crest(volts)
+    for subject, quantity, output in rows:
+        ledger.write(
+            subject,
+            quantity,
+            Value.between(least[output], max(least[output], most[output])),
+            case=case,
+            known_by="computed",
+            inputs=tuple(one.number for one in given),
+            rests_on=rests,
+            formula=CREST.name,
+            source=CREST.source,
+            note=note,
+        )
+
+
+# No socket is taken to have more inductance ahead of it: three times that of the reference impedance of IEC 60725,
+# 0.8 ohm at 50 Hz.
+_ANY_INDUCTANCE = 2.5e-3
+_ANY_LOAD = 1.5  # times the greatest load that is worked out: an efficiency a third below the least assumed
+_LITTLE = 0.05  # above the crest: more is told as resting on what is open; up to it the whole width is the figure
+
+
+def _bounded_crest(inputs: Mapping[str, Entry | Value | float], half: bool) -> dict[str, float] | None:
+    """The greatest bulk voltage over any mains and well over the load, where all that adds little to the crest.
+
+    That figure is then given in place of the one at what is assumed, so it does not hang on what nobody has looked at.
+    """
+    point = {name: given.value if isinstance(given, Entry) else given for name, given in inputs.items()}
+    known = {name: given for name, given in point.items() if isinstance(given, Value)}
+    volts = inputs["mains"]
+    assert isinstance(volts, float)
+    limit, found = 2.0**0.5 * volts * (1.0 + _LITTLE), []
+    for hertz in (known["frequency"].high, known["frequency"].low):
+        try:
+            solved = mains_input.bulk_crest(half, coarse=True).solve(
+                mains=volts,
+                frequency=hertz,
+                series_resistance=known["series_resistance"].low,
+                inductance_from=0.0,
+                inductance_to=max(_ANY_INDUCTANCE, known["inductance_to"].high),
+                capacitance_from=known["capacitance_from"].low,
+                capacitance_to=known["capacitance_from"].high,
+                load=_ANY_LOAD * known["load"].high,
+            )
+        except ValueError:
+            return None
+        if solved["crest"] > limit:
+            return None
+        found.append(solved)
+    return {name: max(one[name] for one in found) for name in found[0]}
 
 
 CREST = Model.of(
@@ -478,6 +601,9 @@ CREST = Model.of(
     "an unloaded rectifier charges to the crest; a lone diode blocks crest plus bulk, a doubler's the sum of its bulk",
     "√2 × mains, twice that of a half-wave input's diode and of a doubler",
 )
+LOADED = "the crest, or what inductance ahead pushes the bulk above it at any load up to the full one"
+LOADED_BRIDGE = Model.of("greatest bulk voltage of a bridge", mains_input.bulk_crest(False), _SOURCE, LOADED)
+LOADED_HALF_WAVE = Model.of("greatest bulk voltage of a half wave", mains_input.bulk_crest(True), _SOURCE, LOADED)
 POWER = Model.of("power in a resistance", HEAT, "Joule", "resistance × current²")
 
 

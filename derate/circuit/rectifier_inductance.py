@@ -1,0 +1,488 @@
+"""Periodic steady state of a mains rectifier with inductance ahead of it, one bulk capacitor, constant-power load.
+
+Full bridge or one diode (half wave). Two states, the bulk voltage v and the line current i:
+
+    conducting   L di/dt = Vp cos(wt) - Vd - R i - v,    C dv/dt = i - P/v
+    blocked      C dv/dt = -P/v, so v^2 falls in a straight line
+
+The inductance holds the current back, then drives it on past the crest: the bulk is charged above the crest of the
+mains, and the current may come in several pulses a half cycle. A conduction arc is cut into pieces; in each the load
+current is replaced by its tangent, so that the bulk voltage is a sinusoid and two exponentials. A state that comes back
+after one period is searched for; where none does (pulses of unequal size), a row of periods is walked and counted.
+
+Source: own derivation from Kirchhoff's laws; checked against an integrator of the test's own, which is held to ngspice,
+in tests/circuit/test_rectifier_inductance.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+from math import asin, cos, exp, log, pi, sin, sqrt
+from typing import Any
+
+from derate.circuit.numerics import fixed_point, in_range
+from derate.circuit.rectifier import STOP, Rectified, _Arc, _vertex, steady_state
+from derate.terms.values import Collapse
+
+PIECES = 20  # pieces of a conduction arc from its beginning to the crest
+_SMALL = 1e-6  # change of the bulk voltage from period to period that counts as none, in crests
+_MOVED, _STEADY = 1e-4, 0.98  # a change of the state, and the share of it that may be left a period later
+_WALKED, _COUNTED = 80, 48  # periods walked before and while counting where no state repeats
+_BESIDE = pi / 2.0  # a period begins at the zero crossing of the line, phase being counted from its crest
+State = tuple[float, float]  # bulk voltage in crests, line current in crests times w C
+
+
+def steady_state_with_inductance(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    inductance: float,
+    capacitance: float,
+    load: float,
+    drop: float = 0.0,
+    *,
+    half_wave: bool = False,
+) -> Rectified | None:
+    """Steady state with inductance between the mains and the rectifier.
+
+    inductance: all of it [H], 0 to 0.1; the other arguments, ranges, what is returned and raised as `steady_state`.
+
+    Source: module docstring.
+    """
+    in_range("line inductance", inductance, 0.0, 0.1, "H")
+    plain = steady_state(mains, frequency, series_resistance, capacitance, 0.0, drop, half_wave=half_wave)
+    if load == 0.0:
+        return plain
+    in_range("load", load, 1e-6, 1e4, "W")
+    omega = 2.0 * pi * frequency
+    rho, lam = omega * series_resistance * capacitance, omega * omega * inductance * capacitance
+    if lam < 1e-4 * rho and lam < 0.01 * rho * rho:  # a current that follows within a ten thousandth of a radian
+        return steady_state(mains, frequency, series_resistance, capacitance, load, drop, half_wave=half_wave)
+    crest = sqrt(2.0) * mains
+    unit = omega * capacitance * crest
+    walk = _Walk(rho, lam, load / (unit * crest), drop / crest, half_wave)
+    arc = _Arc()
+    periods = _settled(walk, arc)
+    if periods is None:
+        return None
+    span = periods * walk.period
+    mean, rms, diodes = arc.charge / span * unit, sqrt(arc.square / span) * unit, 1.0 if half_wave else 2.0
+    return Rectified(
+        bulk_max=arc.high * crest,
+        bulk_min=arc.low * crest,
+        bulk_mean=arc.bulk / span * crest,
+        line_rms=rms,
+        line_peak=arc.peak * unit,
+        capacitor_rms=sqrt(arc.ripple / span) * unit,
+        diode_average=mean / diodes,
+        diode_rms=rms / sqrt(diodes),
+        diode_peak=arc.peak * unit,
+        diode_reverse=crest * (1.0 + max(arc.high, 1.0)) if half_wave else arc.high * crest + drop / 2.0,
+        conduction_angle=walk.conducted / periods,
+        line_power=arc.real / span * unit * crest,
+        resistor_power=series_resistance * rms * rms,
+        diode_power=drop * mean,
+    )
+
+
+def _settled(walk: _Walk, arc: _Arc) -> int | None:
+    """Sums of the periodic state, and over how many periods; None where the load is not carried."""
+    power = walk.power
+    start = (sqrt(max((1.0 - walk.delta) ** 2 - power * (pi - 2.0 * asin(min(1.0, power))), STOP * STOP)), 0.0)
+    periods = 1
+    try:
+        found = fixed_point(lambda x: walk.over((x[0], max(x[1], 0.0)), None), start, _SMALL, 0.3, 0)
+    except ValueError:
+        found = None
+    if found is None or not _comes_back(walk, found):  # large and small pulses in turn, or collapse
+        found, periods = start, _COUNTED
+        for _ in range(_WALKED):
+            found = walk.over(found, None) if found is not None else None
+    if found is None:
+        return None
+    state: State | None = (found[0], max(found[1], 0.0))
+    for _ in range(periods):
+        state = walk.over(state, arc) if state is not None else None
+    return None if state is None else periods
+
+
+def _comes_back(walk: _Walk, found: tuple[float, ...]) -> bool:
+    """Whether the state settles of itself: moved by a little it is nearer again after a period."""
+    state = (found[0], max(found[1], 0.0))
+    moved = walk.over((state[0] * (1.0 - _MOVED), state[1]), None)
+    return moved is not None and abs(moved[0] - state[0]) < _STEADY * _MOVED * state[0]
+
+
+class _Walk:
+    """One supply in units of the crest, of w C Vp and of line phase. Not frozen: it sums the angle of conduction."""
+
+    def __init__(self, rho: float, lam: float, power: float, delta: float, half_wave: bool) -> None:
+        self.rho, self.lam, self.power, self.delta = rho, lam, power, delta
+        self.half_wave = half_wave
+        self.period = 2.0 * pi if half_wave else pi
+        self.conducted = 0.0
+        self.ring = sqrt(lam)
+        damping = rho / (2.0 * lam)
+        swings = damping * self.ring < 1.0
+        self.finest = 0.4 * self.ring if swings else 0.5 * rho
+        self.rung_out = 7.0 / damping if swings else 0.0  # after so long nothing is left of the ring
+
+    def over(self, state: tuple[float, ...], arc: _Arc | None) -> State | None:
+        """From one zero crossing of the line over a period; None when the bulk falls too deep."""
+        u, j = state
+        theta, end = -_BESIDE, self.period - _BESIDE
+        if j > 0.0:  # the current of the half cycle before has not ended yet
+            ended = self._conduct(theta, u, j, 1.0 if self.half_wave else -1.0, end, arc)
+            if ended is None:
+                return None
+            theta, u, j = ended
+        while theta < end:
+            entry = self._block(theta, u, end)
+            stop = end if entry is None else entry
+            square = u * u - 2.0 * self.power * (stop - theta)
+            if square < STOP * STOP:
+                return None
+            new = sqrt(square)
+            if arc is not None:
+                arc.bulk += 2.0 / 3.0 * (stop - theta) * (u * u + u * new + new * new) / (u + new)
+                arc.ripple += self.power * log(u / new)
+                arc.high, arc.low = max(arc.high, u), min(arc.low, new)
+            theta, u = stop, new
+            if entry is None:
+                break
+            ended = self._conduct(theta, u, 0.0, 1.0, end, arc)
+            if ended is None:
+                return None
+            theta, u, j = ended
+        return u, j
+
+    def _block(self, theta: float, u: float, end: float) -> float | None:
+        """Phase at which the line next rises to the discharging bulk, None when it does not before the end."""
+        power, delta, square = self.power, self.delta, u * u
+        if cos(theta) - delta > u:
+            return theta
+        # the gap between bulk and line is least where the line falls as fast as the bulk: a little past the crest
+        least = 0.0
+        for _ in range(8):
+            rest = square - 2.0 * power * (least - theta)
+            if rest <= power * power:
+                least = max(0.0, theta + square / (2.0 * power))  # it would be empty by then: the line is met before
+                break
+            old, least = least, asin(power / sqrt(rest))
+            if abs(least - old) < 1e-9:
+                break
+        if least <= theta:
+            return None
+        least = min(least, end)
+
+        def gap(x: float) -> float:
+            return sqrt(max(square - 2.0 * power * (x - theta), 0.0)) + delta - cos(x)
+
+        if gap(least) >= 0.0:
+            return None
+        low, high = theta, least
+        x = 0.5 * (low + high)
+        for _ in range(60):
+            rest = square - 2.0 * power * (x - theta)
+            v = sqrt(rest) if rest > 0.0 else 0.0
+            now = v + delta - cos(x)
+            if now > 0.0:
+                low = x
+            else:
+                high = x
+            slope = sin(x) - power / v if v > 0.0 else 0.0
+            new = x - now / slope if slope < 0.0 else low
+            if not low < new < high:
+                new = 0.5 * (low + high)
+            if abs(new - x) <= 1e-12:
+                return new
+            x = new
+        return x
+
+    def _conduct(
+        self, theta: float, u: float, j: float, sign: float, end: float, arc: _Arc | None
+    ) -> tuple[float, float, float] | None:
+        """While the rectifier conducts on a line sign × cos: phase, bulk voltage and current where it stops."""
+        rho, lam, power, delta = self.rho, self.lam, self.power, self.delta
+        began = theta
+        full = max(-theta, 0.3 if j > 0.0 else 0.0) / PIECES or self.finest
+        finest = self.finest
+        full = min(max(full, 1e-5), 0.08)
+        if arc is None:  # every piece is exact but for the load's tangent: only what is summed needs short ones
+            full, finest = 3.0 * full, 3.0 * finest
+        h = min(full, finest)
+        first = j == 0.0
+        while True:
+            h = min(h, end - theta)
+            w = u + 0.5 * h * (j - power / u)
+            kappa = power / (w * w)
+            a1, a0 = rho - lam * kappa, 1.0 - rho * kappa
+            base = -(delta + 2.0 * power * rho / w) / a0
+            size = sign / ((a0 - lam) ** 2 + a1 * a1)
+            even, odd = (a0 - lam) * size, a1 * size  # of the forced part: even cos + odd sin
+            c, s = cos(theta), sin(theta)
+            rate = j - 2.0 * power / w + kappa * u
+            y0 = u - even * c - odd * s - base
+            y1 = rate - odd * c + even * s
+            alpha = -0.5 * a1 / lam
+            below = a0 / lam - alpha * alpha
+            if abs(below) < 1e-7 * alpha * alpha:
+                below = 1e-7 * alpha * alpha  # exactly critical damping has no pair of exponentials
+            if below > 0.0:
+                beta = sqrt(below)
+                k0, k1 = y0, (y1 - alpha * y0) / beta
+            else:
+                beta = sqrt(-below)
+                fast = alpha - beta
+                slow = a0 / lam / fast
+                k1 = (y1 - slow * y0) / (fast - slow)
+                k0 = y0 - k1
+
+            def at(x: float) -> tuple[float, float, float]:
+                """Line, bulk voltage and current, x after the beginning of the piece."""
+                cx, sx = cos(theta + x), sin(theta + x)  # noqa: B023
+                if below > 0.0:  # noqa: B023
+                    grown = exp(alpha * x)  # noqa: B023
+                    cb, sb = grown * cos(beta * x), grown * sin(beta * x)  # noqa: B023
+                    y = k0 * cb + k1 * sb  # noqa: B023
+                    dy = alpha * y + beta * (k1 * cb - k0 * sb)  # noqa: B023
+                else:
+                    one, two = k0 * exp(slow * x), k1 * exp(fast * x)  # noqa: B023
+                    y, dy = one + two, slow * one + fast * two  # noqa: B023
+                ux = y + even * cx + odd * sx + base  # noqa: B023
+                dx = dy - even * sx + odd * cx  # noqa: B023
+                return sign * cx, ux, dx + 2.0 * power / w - kappa * ux  # noqa: B023
+
+            c1, u1, j1 = at(h)
+            done = j1 <= 0.0 and not first
+            if done:
+                low, high, j_low, j_high = 0.0, h, j, j1
+                x = h
+                for _ in range(60):
+                    x = 0.5 * (low + high) if j_low <= 0.0 else low + (high - low) * j_low / (j_low - j_high)
+                    c1, u1, j1 = at(x)
+                    if abs(j1) < 1e-9 or high - low < 1e-13:
+                        break
+                    if j1 > 0.0:
+                        low, j_low, j_high = x, j1, 0.5 * j_high
+                    else:
+                        high, j_high, j_low = x, j1, 0.5 * j_low
+                h, j1 = x, 0.0
+            j1 = max(j1, 0.0)
+            if arc is not None:
+                _add(arc, h, (sign * c, u, j), at(0.5 * h), (c1, u1, j1), power)
+            theta, u, j = theta + h, u1, j1
+            if u < STOP:
+                return None
+            if done or theta >= end - 1e-12:
+                self.conducted += theta - began if arc is not None else 0.0
+                return (end if not done else theta), u, j
+            first = False
+            h = min(full if theta - began > self.rung_out else min(full, finest), 1.5 * h)
+
+
+def _add(
+    arc: _Arc,
+    h: float,
+    start: tuple[float, float, float],
+    middle: tuple[float, float, float],
+    finish: tuple[float, float, float],
+    power: float,
+) -> None:
+    """Simpson sums of one piece, each end as (line, bulk, current), and its extremes."""
+    (c0, u0, j0), (cm, um, jm), (c1, u1, j1) = start, middle, finish
+    w = h / 6.0
+    i0, im, i1 = j0 - power / u0, jm - power / um, j1 - power / u1
+    arc.bulk += w * (u0 + 4.0 * um + u1)
+    arc.charge += w * (j0 + 4.0 * jm + j1)
+    arc.square += w * (j0 * j0 + 4.0 * jm * jm + j1 * j1)
+    arc.ripple += w * (i0 * i0 + 4.0 * im * im + i1 * i1)
+    arc.real += w * (c0 * j0 + 4.0 * cm * jm + c1 * j1)
+    arc.peak = max(arc.peak, _vertex(j0, jm, j1))
+    arc.high = max(arc.high, _vertex(u0, um, u1))
+    arc.low = min(arc.low, -_vertex(-u0, -um, -u1))
+
+
+# The rectifier over a range of inductance ahead of it: the greatest, or the least, of every figure.
+#
+# A little inductance makes the line current larger (it rings with the bulk capacitor), much makes it smaller: the worst
+# lies at one end or inside. From the greatest inductance down the current rises to one hump and falls again, so it
+# is walked down by steps until it has fallen, and between the steps beside the best.
+#
+# Source: own derivation; the hump over random supplies in tests/circuit/test_rectifier_inductance.py.
+
+
+_STEP = 1.7  # ratio from one inductance to the next
+_LEAST = 1.0 / 300.0  # of the greatest inductance: below it nothing but the end itself is tried
+_FALLS = 3  # steps in turn that have to fall before the hump is behind
+_COLLAPSES = "the bulk capacitor cannot carry this load: the voltage collapses between two crests"
+Solve = Callable[[float], Any]
+
+
+def over_inductance(solve: Solve, one: float, other: float, climbed: tuple[str, ...]) -> dict[str, float]:
+    """Every figure over the inductances between two [H]: the greatest where one <= other, the least otherwise.
+
+    solve: of one inductance, a named tuple of figures or None where the load is not carried; climbed: figures whose
+    hump is looked for
+    raises: Collapse where the load is not carried at any of them
+    """
+    if one == other:
+        tried = [solve(one)]
+    elif one < other:
+        tried = _climb(solve, one, other, climbed)
+    else:
+        tried = [solve(x) for x in (one, one / 4.0, other) if x >= other]
+    if None in tried:
+        raise Collapse(_COLLAPSES)
+    pick = max if one <= other else min
+    return {name: pick(getattr(each, name) for each in tried) for name in tried[0]._fields}
+
+
+def _climb(solve: Solve, least: float, most: float, climbed: tuple[str, ...]) -> list[Any]:
+    at, known = [most], {most: solve(most)}
+    falls = dict.fromkeys(climbed, 0)
+    while min(falls.values()) < _FALLS and at[-1] > max(least, most * _LEAST):
+        x = at[-1] / _STEP
+        if x <= max(least, most * _LEAST):
+            x = least
+        known[x] = solve(x)
+        if known[x] is None or known[at[-1]] is None:
+            break
+        for name in climbed:
+            falls[name] = falls[name] + 1 if getattr(known[x], name) <= getattr(known[at[-1]], name) else 0
+        at.append(x)
+    if least not in known:
+        known[least] = solve(least)
+    if None in known.values():
+        return list(known.values())
+    for name in climbed:
+        for _ in range(3):
+            order = sorted(known)
+            k = max(range(len(order)), key=lambda n: getattr(known[order[n]], name))  # noqa: B023
+            for beside in (k - 1, k + 1):
+                if 0 <= beside < len(order) and order[beside] > 0.0 and order[k] / order[beside] != 1.0:
+                    x = (order[k] * order[beside]) ** 0.5 if order[k] > 0.0 else 0.5 * order[beside]
+                    if x not in known and max(order[k], order[beside]) > 1.05 * min(order[k], order[beside]):
+                        known[x] = solve(x)
+    return list(known.values())
+
+
+def bridge_over_ranges(
+    *,
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    inductance_from: float,
+    inductance_to: float,
+    capacitance_from: float,
+    capacitance_to: float,
+    load: float,
+    drop: float,
+    half_wave: bool = False,
+) -> dict[str, float]:
+    """Steady state of bridge or diode over a range of inductance and one of capacitance.
+
+    Both ranges from the lesser to the greater give the greatest of every figure, both backwards the least. The hump
+    that a capacitance has at one inductance lies inside its range too: the middle is tried beside the ends.
+
+    inductance_from, inductance_to: ahead of the rectifier [H], 0 to 0.1; capacitance_from, capacitance_to: bulk [F];
+    the other arguments as `rectifier.steady_state`
+    raises: Collapse; ValueError with the range, and for two ranges of which one is backwards
+    """
+    up = one_way(inductance_from, inductance_to, capacitance_from, capacitance_to)
+    ends: tuple[float, ...] = (capacitance_from, capacitance_to)
+    if inductance_from == inductance_to:  # else the hump of each capacitance lies within the inductances
+        ends = (capacitance_from, (capacitance_from * capacitance_to) ** 0.5, capacitance_to)
+    found = []
+    for capacitance in dict.fromkeys(ends):
+        solve = _solver(mains, frequency, series_resistance, capacitance, load, drop, half_wave)
+        found.append(over_inductance(solve, inductance_from, inductance_to, ("line_rms",)))
+    pick = max if up else min
+    return {name: pick(one[name] for one in found) for name in found[0]}
+
+
+def one_way(inductance_from: float, inductance_to: float, capacitance_from: float, capacitance_to: float) -> bool:
+    """Whether both ranges run from the lesser to the greater; ValueError where they run against each other."""
+    steps = (inductance_to - inductance_from, capacitance_to - capacitance_from)
+    if min(steps) < 0.0 < max(steps):
+        raise ValueError("one range runs upwards and one downwards: give both from the lesser to the greater")
+    return min(steps) >= 0.0
+
+
+def _solver(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    load: float,
+    drop: float,
+    half_wave: bool,
+) -> Solve:
+    return lambda inductance: _steady(
+        mains, frequency, series_resistance, inductance, capacitance, load, drop, half_wave
+    )
+
+
+@lru_cache(maxsize=512)
+def _steady(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    inductance: float,
+    capacitance: float,
+    load: float,
+    drop: float,
+    half_wave: bool,
+) -> Rectified | None:
+    return steady_state_with_inductance(
+        mains, frequency, series_resistance, inductance, capacitance, load, drop, half_wave=half_wave
+    )
+
+
+# Shares of the load at which the crest is looked for: it is worst at the full load or somewhat below, where the pulse
+# is smaller and later. Between them it moves by under 0.3 % (tests/circuit/test_rectifier_inductance.py).
+_SHARES = (1.0, 0.7, 0.45, 0.25)
+_BETWEEN = 0.004
+
+
+def greatest_bulk(
+    *,
+    coarse: bool = False,
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    inductance_from: float,
+    inductance_to: float,
+    capacitance_from: float,
+    capacitance_to: float,
+    load: float,
+    drop: float,
+    half_wave: bool = False,
+) -> float:
+    """Greatest bulk voltage while it runs, at any load up to the one given [V]: the crest, or what is pushed above it.
+
+    Without load the bulk charges to the crest of the mains, the drop left out; with a load and inductance ahead the
+    pulse of each half cycle drives it on past the crest. Arguments as `bridge_over_ranges`; at loads that are not
+    carried nothing is pushed. coarse: two inductances and two loads, for a range well beyond what is expected.
+    """
+    crest = sqrt(2.0) * mains
+    up = one_way(inductance_from, inductance_to, capacitance_from, capacitance_to)
+    if max(inductance_from, inductance_to) == 0.0:
+        return crest
+    best = 0.0
+    for share in (_SHARES[::2] if coarse else _SHARES) if load > 0.0 else ():
+        for capacitance in dict.fromkeys((capacitance_from, capacitance_to)):
+            solve = _solver(mains, frequency, series_resistance, capacitance, share * load, drop, half_wave)
+            try:
+                if coarse:
+                    two = [solve(inductance_to), solve(0.4 * inductance_to)]
+                    found = max(one.bulk_max for one in two if one is not None)
+                else:
+                    found = over_inductance(solve, inductance_from, inductance_to, ("bulk_max",))["bulk_max"]
+            except (Collapse, ValueError):
+                continue
+            best = max(best, found * (1.0 + (2.0 if coarse else 1.0) * _BETWEEN))
+        if not up:
+            break  # the full load alone: at the kind end no more is promised
+    return max(crest, best if up else best / (1.0 + _BETWEEN))
