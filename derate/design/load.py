@@ -225,6 +225,7 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     names = {key.text: key.place for key, _ in parts.entries} if isinstance(parts, Mapping) else {}
     _version(file, node, problems)
     _hours(file.site, problems)
+    _two_sides(file, problems)
     _resolve(file, {**unread, **names}, problems)
     _same_outputs(file, node, problems)
     whole = not problems
@@ -380,6 +381,15 @@ def _known_by(node: Mapping) -> dict[str, str]:
         return {}
     said = ((key.text, value.text) for key, value in block.entries if isinstance(value, Scalar))
     return {key: word for key, word in said if word in EVIDENCE}
+
+
+def _two_sides(file: DesignFile, problems: list[Problem]) -> None:
+    """A place lies between two circuits: one between a circuit and itself would be judged by no rule."""
+    for name, barrier in file.barriers.items():
+        if len(barrier.between) == 2 and barrier.between[0] == barrier.between[1]:
+            one = barrier.between[1]
+            what = f"{name} lies between {one} and itself, which is no place where two circuits come near each other"
+            problems.append(Problem(one.place, what, "write the two circuits or points that it separates"))
 
 
 def _version(file: DesignFile, node: Mapping, problems: list[Problem]) -> None:

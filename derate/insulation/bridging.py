@@ -55,7 +55,7 @@ def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Prot
 
 def _spark_gap(writer: Writer, subject: Subject, bridge: Bridge, design: Design, need: Need) -> None:
     """A spark gap is a clearance: as good as the barrier that states its gap, which is judged as a distance."""
-    named = [one for one in design.file.barriers if any(_names(name, one) for name in bridge.names)]
+    named = [one for one in design.file.barriers if any(names_part(name, one) for name in bridge.names)]
     if named:
         writer.row(
             subject, "bridge.provides", need.insulation, formula=f"a clearance, judged as the barrier {named[0]}"
@@ -208,7 +208,7 @@ def _rating(writer: Writer, subject: Subject, bridge: Bridge, mains: Entry) -> N
         writer.hole(subject, "needed.bridge_voltage", mains.missing)
 
 
-def _names(name: str, text: str) -> bool:
+def names_part(name: str, text: str) -> bool:
     """Whether a text names a part: CY1 is not in `CY12 pads`."""
     return re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) is not None
 
@@ -219,7 +219,7 @@ def _pads(writer: Writer, subject: Subject, bridge: Bridge, design: Design) -> N
     word = str(kind.value) if kind is not None and kind.value is not None else ""
     named = tuple(design.file.barriers)
     opto = word == "optocoupler"
-    lacking = [n for n in bridge.names if not any(_names(n, one) or (opto and word in one) for one in named)]
+    lacking = [n for n in bridge.names if not any(names_part(n, one) or (opto and word in one) for one in named)]
     if lacking:
         missing = tuple(OpenFact(None, f"distance at the pads of {name}") for name in lacking)
         writer.hole(subject, "bridge.pads", missing, note="no barrier of the file names it")

@@ -15,7 +15,7 @@ from typing import NamedTuple, TypeVar
 
 from derate.design.blocks import Barrier
 from derate.design.load import Design
-from derate.insulation.bridging import body_paths, bridge_rows, to_earth
+from derate.insulation.bridging import body_paths, bridge_rows, names_part, to_earth
 from derate.insulation.circuits import (
     UNKNOWN_ROLE,
     End,
@@ -110,6 +110,8 @@ class _Run:
             step(("barrier", name), partial(self._barrier, site, protection, name, block), shared)
             for name, block in design.file.barriers.items()
         ]
+        for name in design.file.transformers:
+            step(("under", name), partial(self._under, site, protection, name), shared)
         step("over the core", lambda: self._over_the_core(site, protection, [one for one in paths if one]), shared)
         for place, bridge in enumerate((*(design.structure.bridges or ()), *to_earth(design))):
             step(("bridge", place), partial(bridge_rows, writer, bridge, design, protection, site), shared)
@@ -233,6 +235,34 @@ class _Run:
                 self.writer.row(subject, name, least, formula=words, inputs=[part])
             else:
                 self.writer.hole(subject, name, (OpenFact(leg, name),))
+
+    def _under(self, site: Site, protection: Protection, name: str) -> None:
+        """The place under a transformer that joins both sides, where no place of the file is named after it.
+
+        Its pins bring both sides near each other on every board: a place that nobody described is not one that is not
+        there.
+        """
+        structure = self.context.design.structure
+        main = structure.own.winding
+        driven = main is not None and main.partition(".")[0] == name
+        feeds = any(one.partition(".")[0] == name for output in structure.outputs.values() for one in output.windings)
+        if not_isolated(self.context.design):
+            return
+        one, other = End("primary", "primary pins"), End("secondary", "secondary pins")
+        need = self._need(one, other, protection)
+        if not (driven and feeds) or need.role != "primary to secondary":
+            return
+        for place, block in self.context.design.file.barriers.items():
+            ends = [end_of(point, self.context.design) for point in block.between]
+            if len(ends) == 2 and self._need(ends[0], ends[1], protection).role == need.role:
+                if names_part(name, place) or "transformer" in place:
+                    return
+        subject = Subject("barrier", (f"under {name}",))
+        self._requirements(subject, need, site, (one, other))
+        self._plain_path(subject, "no")
+        for found in ("found.clearance", "found.creepage"):
+            missing = (OpenFact(subject, found),)
+            self.writer.hole(subject, named(found), missing, note=f"no place of the file is named after {name}")
 
     def _plain_path(self, subject: Subject, body: str) -> None:
         """A path that no barrier of the file describes: no sheet stands in it."""

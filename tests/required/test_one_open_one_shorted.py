@@ -129,7 +129,7 @@ def test_one_of_two_series_capacitors_shorted_doubles_the_capacitance() -> None:
     # 2 pi f C V at 63 Hz, 264 V, with the 20 to 500 pF of the windings that the pack assumes
     assert peak.near == pytest.approx(sqrt(2) * 2 * 3.14159 * 63 * 2.2e-9 * MAINS, rel=0.02)
     assert peak.high >= sqrt(2) * 2 * 3.14159 * 63 * 3.14e-9 * MAINS
-    assert result.verdict("touch-current-one-shorted") == "pass"
+    assert result.verdict("touch-current-one-shorted") == "not assessed"  # critical, and the windings are assumed
 
 
 def test_without_a_series_nothing_is_asked() -> None:
