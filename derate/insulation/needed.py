@@ -452,8 +452,10 @@ def _creepage(
         words="creepage by rms voltage, degree and group",
         source=family.table("creepage").source,
     )
-    if voltages.fast and family.name == IT_EQUIPMENT:
+    if voltages.fast and family.has("creepage_fast"):
         one = _fast(writer, subject, site, insulation, voltages, pollution, one)
+    elif voltages.fast:
+        one = _not_read_above_30_khz(writer, site, insulation, voltages, one)
     return writer.step(
         subject,
         "needed.creepage",
@@ -479,6 +481,41 @@ def _open(writer: Writer, ordinary: Entry, name: QuantityName, what: str) -> Ent
     )
 
 
+def _not_read_above_30_khz(writer: Writer, site: Site, insulation: Entry, voltages: Voltages, one: Entry) -> Entry:
+    """In a family without tables for fast voltages: the ordinary figure where it is known not to matter, else open."""
+    peak = voltages.peak.value
+    if (
+        not isinstance(peak, Value)
+        or not isinstance(one.value, Value)
+        or _fast_does_not_govern(writer, site, insulation, peak)
+    ):
+        return one
+    if site.frequency is None:
+        return _open(writer, one, "needed.creepage_basic", "creepage")
+    return writer.row(
+        one.subject,
+        "needed.creepage_basic",
+        Value(one.value.low, one.value.near, inf, inf),
+        formula="at least the ordinary creepage",
+        inputs=[one, voltages.peak, site.frequency],
+        note=f"nothing was read on voltages that recur above 30 kHz in {writer.family.name}",
+    )
+
+
+def _fast_does_not_govern(writer: Writer, site: Site, insulation: Entry, peak: Value) -> bool:
+    """Whether published results bound a voltage of this peak up to 110 kHz to the ordinary creepage."""
+    bound = writer.family.table("creepage_fast_does_not_govern")
+    hertz = site.frequency.value if site.frequency is not None else None
+    words = insulation.value.members if isinstance(insulation.value, Category) else ()
+    return (
+        isinstance(hertz, Value)
+        and hertz.high <= 110e3
+        and all(
+            word in bound.axes[0].words and peak.high <= float(read(bound, insulation=word).value) for word in words
+        )
+    )
+
+
 def _fast(
     writer: Writer, subject: Subject, site: Site, insulation: Entry, voltages: Voltages, pollution: Entry, one: Entry
 ) -> Entry:
@@ -489,11 +526,7 @@ def _fast(
     if frequency is None:
         return _open(writer, one, "needed.creepage_basic", "creepage")
     assert isinstance(frequency.value, Value)
-    words = insulation.value.members if isinstance(insulation.value, Category) else ()
-    bound = writer.family.table("creepage_fast_does_not_govern")
-    if frequency.value.high <= 110e3 and all(
-        word in bound.axes[0].words and peak.high <= float(read(bound, insulation=word).value) for word in words
-    ):
+    if _fast_does_not_govern(writer, site, insulation, peak):
         return one
     family = writer.family
 

@@ -162,3 +162,20 @@ def test_mains_poles_behind_the_fuse_have_their_rule(family: str, prefix: str) -
         assert result.word("behind F1", "barrier.role") == "mains poles behind the fuse"
         for what in ("clearance", "creepage"):
             assert result.verdict(f"{prefix}mains-poles-behind-fuse-{what}", "behind F1") == verdict
+
+
+@pytest.mark.parametrize(("family", "prefix"), [("60664-1", "basic-standard-"), ("60335-1", "household-")])
+def test_a_family_that_was_not_read_above_30_khz_says_so(family: str, prefix: str) -> None:
+    """576 V peak at up to 110 kHz are bounded by reports; beyond either the slow table is the least, and no pass."""
+    wide = ("clearance: 6.5 mm, creepage: 8.0 mm", "clearance: 40 mm, creepage: 40 mm")
+    rule = f"{prefix}barrier-creepage"
+    for peak, frequency, verdict in (
+        ("576 V", "65 kHz", "pass"),
+        ("577 V", "65 kHz", "not assessed"),
+        ("576 V", "111 kHz", "not assessed"),
+        ("700 V", "29 kHz", "pass"),
+    ):
+        text = changed(wide, ("peak: {T1: 530 V}", f"peak: {{T1: {peak}}}"), ("65 kHz", frequency))
+        assert judged(text, family).verdict(rule, "gap under T1") == verdict, (peak, frequency)
+    short = changed(("clearance: 6.5 mm, creepage: 8.0 mm", "clearance: 6.5 mm, creepage: 3 mm"), ("530 V", "700 V"))
+    assert judged(short, family).verdict(rule, "gap under T1") == "fail"

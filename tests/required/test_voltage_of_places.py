@@ -42,7 +42,9 @@ AT_354 = f"working_voltage: {{{CASE}: 354 V}}, working_voltage_peak: {{{CASE}: 5
 @pytest.mark.parametrize("family", ["62368-1", "60664-1"])
 def test_a_switch_node_is_held_to_its_working_voltage(between: str, needed: float, family: str) -> None:
     result = judged(place(between, "9 mm", AT_354), family)
-    assert result.ends(CASE, "needed.creepage") == (needed, needed)
+    # Reports bound 560 V peak at 65 kHz for reinforced insulation, 420 V only for basic; this family says no more.
+    far = inf if (family, needed) == ("60664-1", 3.6e-3) else needed
+    assert result.ends(CASE, "needed.creepage") == (needed, far)
 
 
 def test_six_millimetres_from_a_switch_node_to_a_case_fail_at_354_volts() -> None:
