@@ -8,10 +8,11 @@ from math import cos, inf, pi, sqrt
 import mains_bench as bench
 import pytest
 from counts import calls
+from line_integrator import walk
 
 from derate.circuit import choke_filter
 from derate.circuit import choke_filter as choke_filter_steady
-from derate.circuit.choke_filter import filter_steady_state, filter_switch_on
+from derate.circuit.choke_filter import filter_steady_state, filter_switch_on, greatest_of_two
 
 
 def parts(row):
@@ -202,9 +203,9 @@ def test_collapse_and_refusals():
 
 
 def test_few_enough_steps():
-    """5,920 calls counted in a steady state, 2,634 in a switch-on."""
+    """9,100 calls counted in a steady state, a third of them for its stability, 2,634 in a switch-on."""
     row = bench.rows("steady_state_two_capacitors_choke")[0]
-    assert calls(lambda: filter_steady_state(*parts(row), row["load_W"])) < 8_000
+    assert calls(lambda: filter_steady_state(*parts(row), row["load_W"])) < 12_000
     assert calls(lambda: filter_switch_on(*parts(row))) < 3_500
 
 
@@ -262,3 +263,51 @@ Bload q 0 I = {load}/max(v(q),5)
                 assert found.i2t == pytest.approx(bench.integral(t, [i * i for i in line]), rel=0.01), label
                 settled += 1
     assert settled >= 6  # of ten: in two a great R C draws on beyond the half cycle that is simulated
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        (230.0, 8.2, 0.22e-6, 1e-3, 1.5, 22e-6, 10.0),
+        (120.0, 2.2, 1e-6, 0.47e-3, 0.5, 100e-6, 40.0),
+        (265.0, 10.0, 0.033e-6, 1e-3, 2.0, 10e-6, 3.0),
+        (100.0, 1.0, 4.7e-6, 1e-3, 0.5, 47e-6, 15.0),
+    ],
+)
+def test_a_small_capacitor_ahead_of_a_large_one(given: tuple[float, ...]) -> None:
+    """A film capacitor, a choke, an electrolytic of 10, 100 and 303 times as much, against the plain integrator."""
+    volts, ohms, first, henries, own, second, watts = given
+    found = filter_steady_state(volts, 50.0, ohms, first, henries, own, second, watts, 1.75)
+    walked = walk(
+        volts, 50.0, ohms, 1e-6, first, watts, 1.75, choke=(henries, own, second), steps=20000, cycles=24, counted=4
+    )
+    assert found is not None and walked is not None
+    for one, other in (
+        (found.line_rms, walked.line_rms), (found.line_peak, walked.line_peak), (found.bulk2_rms, walked.second_rms),
+        (found.bulk2_min, walked.second_min), (found.bulk2_max, walked.second_max), (found.choke_rms, walked.choke_rms),
+        (found.choke_peak, walked.choke_peak), (found.bulk1_max, walked.bulk_max),
+    ):  # fmt: skip
+        assert one == pytest.approx(other, rel=0.0025)
+    assert found.bulk1_rms == pytest.approx(walked.capacitor_rms, rel=0.01)
+
+
+def test_the_crest_behind_a_choke_of_an_outside_measurement() -> None:
+    """ngspice: 90 V, 33 uF, 5.6 mH, 47 uF, 40 W: 134.0 V on C2, 131.5 V on C1; the crest of the mains is 127.3 V."""
+    first, second = greatest_of_two(
+        90.0, (50.0, 60.0), 1.0, (33e-6, 33e-6), (5.6e-3, 5.6e-3), 0.5, (47e-6, 47e-6), 40.0, 1.75
+    )
+    assert 131.5 < first < 1.06 * 131.5
+    assert 134.0 < second < 1.06 * 134.0
+
+
+def test_pulses_of_unequal_size_behind_a_choke() -> None:
+    """0.1 ohm in the line and in the choke: the state that repeats each half cycle is never reached."""
+    found = filter_steady_state(90.0, 50.0, 0.1, 33e-6, 5.6e-3, 0.1, 47e-6, 40.0, 1.75)
+    walked = walk(90.0, 50.0, 0.1, 1e-6, 33e-6, 40.0, 1.75, choke=(5.6e-3, 0.1, 47e-6), cycles=120, counted=24)
+    assert found is not None and walked is not None
+    assert walked.second_max > 152.0  # 20 % over the crest of the mains
+    for one, other in (
+        (found.line_rms, walked.line_rms), (found.line_peak, walked.line_peak), (found.bulk2_max, walked.second_max),
+        (found.bulk1_max, walked.bulk_max), (found.bulk2_rms, walked.second_rms), (found.bulk2_min, walked.second_min),
+    ):  # fmt: skip
+        assert one == pytest.approx(other, rel=0.005)

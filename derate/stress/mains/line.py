@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from derate.circuit import elementary, rectifier
 from derate.circuit import mains as mains_input
 from derate.circuit import thermal as temperature_lines
+from derate.circuit.choke_filter import greatest_of_two
 from derate.circuit.pulse import log_log
 from derate.circuit.resistors import HEAT
 from derate.design.structure import Element, Group, MainsInput, leaves
@@ -521,6 +522,9 @@ def _loaded_crest(context: Context, mains: MainsInput, case: Case, volts: float,
     """What inductance ahead pushes the bulk to; where that is not known the crest, which rests on what is open."""
     ledger = context.ledger
     capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
+    if len(capacitances) == 2 and mains.input != "doubler":
+        _crest_of_two(context, mains, case, volts, rows, capacitances)
+        return
     capacitance = charged_capacitance(context, mains, capacitances)
     inputs: dict[str, Entry | Value | float] = {
         "mains": volts,
@@ -556,6 +560,77 @@ def _loaded_crest(context: Context, mains: MainsInput, case: Case, volts: float,
             source=CREST.source,
             note=note,
         )
+
+
+def _crest_of_two(
+    context: Context, mains: MainsInput, case: Case, volts: float, rows: Outputs, capacitances: list[Entry]
+) -> None:
+    """What the choke between two capacitors, and inductance ahead, push each of them to; else the crest, which rests.
+
+    The share that inductance ahead adds is that of one capacitor, of the first to both together, and multiplies.
+    """
+    choke = part(mains.choke[0]) if mains.choke else BULK
+    resistance = context.fact(choke, "part.resistance") or context.assume(
+        "small_series_resistance", choke, "part.resistance"
+    )
+    series, ahead = context.need(LINE, "series_resistance", Case(RUNNING)), inductance_ahead(context, mains)
+    load = context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD))
+    given = [series, load, *capacitances, context.need(choke, "part.inductance"), resistance, ahead]
+    known = [one.value for one in given if isinstance(one.value, Value)]
+    least = rectifier.crest(volts)["crest"]
+    first = second = least
+    if len(known) == len(given):
+        ohms, watts, one, other, coil, own, henries = known
+        hertz = context.plan.frequency or EVERY_MAINS
+        rests = frozenset().union(*(entry.rests_on for entry in given[:-1]))
+        first, second = greatest_of_two(
+            volts,
+            hertz,
+            ohms.low,
+            (one.low, one.high),
+            (coil.low, coil.high),
+            own.low,
+            (other.low, other.high),
+            watts.high,
+            mains_input.BRIDGE_DROP,
+        )
+        factors = [
+            _ahead_of_two(volts, hertz, ohms.low, most, (one.low, one.high + other.high), watts.high)
+            for most in (max(_ANY_INDUCTANCE, henries.high), henries.high)
+        ]
+        factor = factors[0]
+        if factor > 1.0 + _LITTLE:
+            factor, rests = factors[1], rests | ahead.rests_on
+        first, second, note = first * factor, second * factor, LOADED
+    else:
+        rests = frozenset(fact for entry in given if not isinstance(entry.value, Value) for fact in entry.missing)
+        note = "the crest alone: what pushes the bulk above it is not known"
+    behind = {part(leaf.name) for leaf in leaves(mains.bulk[1])} | {BULK}
+    for subject, quantity, _ in rows:
+        most = second if subject in behind else first
+        context.ledger.write(
+            subject,
+            quantity,
+            Value.between(least, max(least, most)),
+            case=case,
+            known_by="computed",
+            inputs=tuple(entry.number for entry in given),
+            rests_on=rests,
+            formula=CREST.name,
+            source=CHOKE.source,
+            note=note,
+        )
+
+
+def _ahead_of_two(
+    volts: float, hertz: tuple[float, float], ohms: float, henries: float, farads: tuple[float, float], watts: float
+) -> float:
+    """What inductance ahead multiplies the greatest voltage of two capacitors by [1]."""
+    solve = mains_input.bulk_crest(False, coarse=True).solve
+    fixed = {"mains": volts, "series_resistance": ohms, "inductance_from": 0.0, "inductance_to": henries, "load": watts}
+    ends = {"capacitance_from": farads[0], "capacitance_to": farads[1]}
+    most = max(float(solve(frequency=one, **fixed, **ends)["crest"]) for one in hertz)
+    return most / rectifier.crest(volts)["crest"]
 
 
 # No socket is taken to have more inductance ahead of it: three times that of the reference impedance of IEC 60725,
