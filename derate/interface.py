@@ -13,7 +13,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from derate.design.load import Design, load_design
-from derate.judge.known import read_record
+from derate.judge.acknowledge import read_record
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Ledger

@@ -11,14 +11,12 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import Structure
 from derate.ledger.entry import SUPPLY, Entry
 from derate.ledger.ledger import EVERY, Ledger
-from derate.stress.bench.against_ratings import hold_readings
+from derate.stress.bench.against_ratings import hold_readings, test_outcomes
 from derate.stress.bench.evidence import At, Solve, is_of_parts, solved, weigh
 from derate.stress.bench.load_tests import plate_against_bench
-from derate.stress.bench.outcomes import test_outcomes
 from derate.stress.context import AXES, Assumed, CasePlan, Context, one_word, united
-from derate.stress.efficiency import efficiency
 from derate.stress.faults.mains_path import hard_faults, solve_faults
-from derate.stress.mains.line import crest, solve_line
+from derate.stress.mains.line import crest, efficiency, solve_line
 from derate.stress.mains.path_parts import empty_positions, solve_thermistors
 from derate.stress.mains.surge import solve_surge
 from derate.stress.mains.switch_on import solve_restarts, solve_switch_on

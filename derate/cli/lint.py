@@ -30,7 +30,7 @@ from derate.report.words import plain, wrapped
 from derate.terms.values import Place, Problem, ReadingError
 
 if TYPE_CHECKING:
-    from derate.judge.known import Signed
+    from derate.judge.acknowledge import Signed
     from derate.judge.review import Review
     from derate.study.work import Work
 
@@ -89,7 +89,7 @@ def run_lint(arguments: argparse.Namespace) -> int:
         say_lines(review_lines(reviews, arguments.verbose, unread))
     sys.stdout.flush()
     if signed is not None and not problems:
-        from derate.judge.known import record
+        from derate.judge.acknowledge import record
 
         write_file(arguments.record, record(reviews, signed))
     elif arguments.record:
@@ -108,7 +108,7 @@ def _signed(arguments: argparse.Namespace) -> Signed | None:
         if beside:
             raise refused(f"{beside[0]} goes with --record", "write --record FILE, or leave it out")
         return None
-    from derate.judge.known import Signed
+    from derate.judge.acknowledge import Signed
 
     lacking = [name for name, text in given.items() if not (text.strip() if isinstance(text, str) else text)]
     if lacking:

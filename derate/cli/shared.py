@@ -22,7 +22,7 @@ from derate.terms.words import LEVELS
 from derate.text.nodes import GREATEST_SIZE, check_characters, read_text
 
 if TYPE_CHECKING:
-    from derate.judge.known import KnownRecord
+    from derate.judge.acknowledge import KnownRecord
     from derate.packs.trial import Trials
     from derate.study.work import Workshop
 
@@ -111,7 +111,7 @@ def add_gate(parser: Parser) -> None:
 
 def read_known(path: str) -> KnownRecord:
     """The record of known findings that `--known` names. Raises ReadingError with everything that is wrong in it."""
-    from derate.judge.known import NobodySigned, read_record
+    from derate.judge.acknowledge import NobodySigned, read_record
 
     text = read_text(path)
     try:

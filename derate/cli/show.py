@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from derate.cli.shared import Parser, add_gate, add_packs, day, for_people, say, width, workshop_for, write_file
 
 if TYPE_CHECKING:
-    from derate.judge.known import KnownRecord
+    from derate.judge.acknowledge import KnownRecord
     from derate.report.document import Document
     from derate.study.compare import Side
     from derate.study.work import Work, Workshop

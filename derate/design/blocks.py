@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Self
 
-from derate.design.acknowledged import OpenPointRecord, OpenPoints, WaiverRecord, Waivers
 from derate.design.bench import ConditionBlock, Inspection, ReadingBlock, TestBlock
 from derate.design.circuit import Circuit, CircuitForm, circuit_of
 from derate.design.forms import Legs, LegsForm, PartKind, Told, Usual
 from derate.design.names import names
 from derate.design.plain_forms import NOTHING, Block, Each, ListOf, block, each, fact, figure, formed, line, lines, word
 from derate.design.record import Name, Record, Stated
+from derate.design.settings import OpenPointRecord, OpenPoints, WaiverRecord, Waivers
 from derate.design.transformers import Transformer
 from derate.terms.dimension import LENGTH
 from derate.terms.values import Problem

@@ -7,7 +7,6 @@ import re
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from derate.design.acknowledged import OpenPointRecord, WaiverRecord
 from derate.design.blocks import DesignFile, Site
 from derate.design.circuit_reader import CircuitReader
 from derate.design.kinds import KIND_WORDS, REFERENCE, figures_of, possible, split_kind
@@ -23,7 +22,7 @@ from derate.design.readings import (
     read_tests,
 )
 from derate.design.record import Name, Stated, evidence
-from derate.design.settings import leaves_repository
+from derate.design.settings import OpenPointRecord, WaiverRecord, leaves_repository
 from derate.design.structure import Path, Structure
 from derate.design.transformers import Winding as WindingLayers
 from derate.design.transformers import read_layers

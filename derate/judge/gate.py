@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from derate.judge.acknowledge import Limits
-from derate.judge.known import KnownRecord
+from derate.judge.acknowledge import KnownRecord, Limits
 from derate.judge.review import Finding, Gate, Less, Review, Used
 from derate.judge.verdict import GAVE_A_VERDICT, acknowledged
 from derate.packs.load import Packs

@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
-from derate.judge.acknowledge import NO_MORE, Limits, OpenPoint, Waiver, acknowledgement, remarks
-from derate.judge.known import Known, is_known
+from derate.judge.acknowledge import NO_MORE, Known, Limits, OpenPoint, Waiver, acknowledgement, is_known, remarks
 from derate.judge.messages import cure_of, limit_source, not_applicable, remedy_of, told_of
 from derate.judge.review import Finding, Review, Told
 from derate.judge.shapes import judge_shape
@@ -464,7 +463,7 @@ def _incomplete(packs: Packs, path: str) -> list[Finding]:
     for family in packs.families:
         if any(head.shipped and head.family == family for head in packs.heads):
             continue
-        from derate.packs.family import lacking  # shipped families have what they need
+        from derate.packs.load import lacking  # shipped families have what they need
 
         lacks = lacking(packs, family)
         if lacks:

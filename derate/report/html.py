@@ -20,16 +20,19 @@ from derate.judge.review import Finding
 from derate.ledger.entry import Entry, Subject
 from derate.report.document import Document
 from derate.report.faults import fault_words
-from derate.report.gate import SOFTER, level_words, pack_words, softer_lines
 from derate.report.gather import (
+    SOFTER,
     Group,
     acknowledgement_words,
     act_first,
     body,
     groups,
+    level_words,
+    pack_words,
     placed_notes,
     reason,
     sentence,
+    softer_lines,
     wanted,
     wanted_facts,
 )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from derate.judge.review import Finding, Review
-from derate.report.gate import SOFTER, softer_lines, used_words
 from derate.report.gather import (
+    SOFTER,
     accepted_words,
     acknowledgement_words,
     blocking_words,
@@ -15,6 +15,8 @@ from derate.report.gather import (
     groups,
     hazard_list,
     placed_notes,
+    softer_lines,
+    used_words,
 )
 from derate.report.words import CAUTION, cells, counts_words, plain
 from derate.terms.values import Problem

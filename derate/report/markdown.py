@@ -11,8 +11,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from derate.judge.review import Finding
 from derate.report.document import Document
 from derate.report.faults import fault_words
-from derate.report.gate import SOFTER, softer_lines, used_words
 from derate.report.gather import (
+    SOFTER,
     accepted_words,
     acknowledgement_words,
     act_first,
@@ -20,6 +20,8 @@ from derate.report.gather import (
     groups,
     placed_notes,
     sentence,
+    softer_lines,
+    used_words,
     wanted_facts,
 )
 from derate.report.html import assumed, ordered

@@ -10,8 +10,8 @@ from rich.text import Text
 
 from derate.judge.judge import OWN
 from derate.judge.review import Finding, Review
-from derate.report.gate import SOFTER, softer_lines, used_words
 from derate.report.gather import (
+    SOFTER,
     Group,
     accepted_words,
     acknowledgement_words,
@@ -21,6 +21,8 @@ from derate.report.gather import (
     gathered_words,
     groups,
     placed_notes,
+    softer_lines,
+    used_words,
 )
 from derate.report.words import (
     CAUTION,

@@ -14,8 +14,7 @@ from derate import __version__
 from derate.judge.review import Finding
 from derate.packs.pack import Rule
 from derate.report.document import Document
-from derate.report.gate import SOFTER, softer_lines, used_words
-from derate.report.gather import acknowledgement_words
+from derate.report.gather import SOFTER, acknowledgement_words, softer_lines, used_words
 from derate.report.lines import message
 from derate.report.machine import gate_data
 from derate.report.people import basis_words

@@ -9,15 +9,13 @@ from datetime import date
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
-from derate.design.acknowledged import OpenPointRecord, WaiverRecord
 from derate.design.facts import facts
 from derate.design.load import Design, load_design
-from derate.design.settings import Below, Settings, find_settings
+from derate.design.settings import Below, OpenPointRecord, Settings, WaiverRecord, find_settings
 from derate.insulation.requirements import Context, require
-from derate.judge.acknowledge import Limits, OpenPoint, Waiver, too_far
+from derate.judge.acknowledge import KnownRecord, Limits, OpenPoint, Waiver, too_far
 from derate.judge.gate import Chosen, gate_of, standing_families
 from derate.judge.judge import judge
-from derate.judge.known import KnownRecord
 from derate.judge.review import Review
 from derate.judge.verdict import finding_blocks
 from derate.ledger.entry import Entry

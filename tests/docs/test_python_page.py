@@ -47,7 +47,7 @@ def test_import_derate_loads_nothing_else() -> None:
 def test_a_record_of_known_findings_holds_them_back(tmp_path: Path) -> None:
     from datetime import date
 
-    from derate.judge.known import Signed, record
+    from derate.judge.acknowledge import Signed, record
 
     path = ROOT / "designs" / "first-look" / "desk-lamp-adapter.derate.yaml"
     today = date(2026, 11, 25)

@@ -11,8 +11,7 @@ import pytest
 from gate_bench import DESIGN, LAMP, Bench, holds, house
 
 from derate.cli.shared import changed
-from derate.judge.acknowledge import Limits, OpenPoint, acknowledgement
-from derate.judge.known import content_of
+from derate.judge.acknowledge import Limits, OpenPoint, acknowledgement, content_of
 from derate.study.work import Workshop, review_of
 
 OWN = """\

@@ -12,9 +12,8 @@ import pytest
 from hypothesis import given, settings
 from synthetic import C1, C2, CP, F1, FILE, PACKS, TODAY, WP, B, Row, W, ledgers, reviewed
 
-from derate.judge.acknowledge import OpenPoint, Waiver, is_about
+from derate.judge.acknowledge import Known, OpenPoint, Signed, Waiver, is_about, read_record, record
 from derate.judge.judge import judge
-from derate.judge.known import Known, Signed, read_record, record
 from derate.judge.review import Finding, Review
 from derate.judge.trials import run_design_trial
 from derate.judge.verdict import blocks
@@ -412,7 +411,7 @@ rules:
 
 
 def test_two_families_are_judged_apart_and_the_worse_one_counts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("derate.packs.family.lacking", lambda packs, family: ())  # they have one rule each
+    monkeypatch.setattr("derate.packs.load.lacking", lambda packs, family: ())  # they have one rule each
     kind = FAMILY.format(name="kind", family="62368-1", limit="5 mm")
     hard = FAMILY.format(name="hard", family="60335-1", limit="8 mm")
     worked = FILE.read_text(encoding="utf-8")
@@ -485,7 +484,7 @@ def test_a_rule_of_a_family_reads_the_requirement_rows_of_its_family() -> None:
 
 
 def test_the_confidence_of_a_worked_out_row_counts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("derate.packs.family.lacking", lambda packs, family: ())
+    monkeypatch.setattr("derate.packs.load.lacking", lambda packs, family: ())
     from derate.insulation.row import TableRow
 
     ledger = Ledger()

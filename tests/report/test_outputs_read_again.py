@@ -10,7 +10,7 @@ import jsonschema
 import pytest
 from reviews_by_hand import mixed, small_ledger
 
-from derate.judge.known import NobodySigned, Signed, fingerprint, read_record, record
+from derate.judge.acknowledge import NobodySigned, Signed, fingerprint, read_record, record
 from derate.report.ledger import chosen
 from derate.report.machine import lint_json, stress_json
 from derate.report.schemas import (

@@ -41,7 +41,8 @@ def _at_the_root(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_the_page_of_the_sound_design_is_small() -> None:
-    assert len(html_page(shipped(SOUND)).encode()) < 400_000
+    # 435 kB: 400 kB before every reading stood against its rating and the gate at the top, a tenth more findings
+    assert len(html_page(shipped(SOUND)).encode()) < 460_000
 
 
 _HASHES = """

@@ -12,9 +12,9 @@ from collections.abc import Callable, Mapping
 import pytest
 
 from derate.ledger.ledger import Model
-from derate.topologies.flyback.bulk import SWITCHING
 from derate.topologies.flyback.operating import PRIMARY_MODELS
 from derate.topologies.flyback.output_capacitors import FAR_FROM_RESONANCE, SIGN_ALLOWANCE, filter_model, ripple_model
+from derate.topologies.flyback.rails import SWITCHING
 from derate.topologies.flyback.secondaries import single_model, winding_model
 from derate.topologies.flyback.switch import Clamping, _breakdown, _rcd, limit_model, running_model
 from derate.topologies.flyback.transformer import _REFERENCES, FLUX, peak_model, rms_model

@@ -8,16 +8,17 @@ from derate.stress.parts.ratings import allowed_current, allowed_power
 from derate.stress.topology import COUPLERS, START_UP, TEMPERATURES_CARRIED, Gives, Step
 from derate.terms.quantities import COLD_START, END_OF_LIFE, FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING, each
 from derate.terms.words import RESISTORS
-from derate.topologies.flyback.bulk import (
+from derate.topologies.flyback.operating import solve_primary
+from derate.topologies.flyback.output_capacitors import solve_output_capacitors, solve_output_states
+from derate.topologies.flyback.rails import (
     rate_output_capacitors,
+    solve_auxiliary,
     solve_bulk_ripple,
     solve_junctions,
     solve_life,
+    solve_outputs,
     solve_peaks,
 )
-from derate.topologies.flyback.operating import solve_primary
-from derate.topologies.flyback.output_capacitors import solve_output_capacitors, solve_output_states
-from derate.topologies.flyback.rails import solve_auxiliary, solve_outputs
 from derate.topologies.flyback.rectifiers import solve_edges, solve_rectifiers, solve_snubbers
 from derate.topologies.flyback.secondaries import solve_secondaries
 from derate.topologies.flyback.shape import PRIMARY, shape_of, switching_hertz
