@@ -365,6 +365,8 @@ def _climb(solve: Solve, least: float, most: float, climbed: tuple[str, ...]) ->
                     x = (order[k] * order[beside]) ** 0.5 if order[k] > 0.0 else 0.5 * order[beside]
                     if x not in known and max(order[k], order[beside]) > 1.05 * min(order[k], order[beside]):
                         known[x] = solve(x)
+                        if known[x] is None:  # not carried between two that carry it: not carried over the range
+                            return [None]
     return list(known.values())
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from math import isclose, sqrt
+from typing import NamedTuple
 
 import pytest
 from brute_force import BRUTE_FORCE
@@ -11,7 +12,12 @@ from line_integrator import Walked, walk
 from mains_bench import BRIDGE, IDEAL_DROP, need_ngspice, ngspice, rms
 
 from derate.circuit.rectifier import Rectified, steady_state
-from derate.circuit.rectifier_inductance import bridge_over_ranges, greatest_bulk, steady_state_with_inductance
+from derate.circuit.rectifier_inductance import (
+    bridge_over_ranges,
+    greatest_bulk,
+    over_inductance,
+    steady_state_with_inductance,
+)
 from derate.terms.values import Collapse
 
 HARD = (85.0, 63.0, 1.0, 0.8e-3, 120e-6, 73.5)  # mains, frequency, resistance, inductance, capacitance, load
@@ -194,3 +200,16 @@ def test_the_corner_of_resistance_and_load_is_the_worst(seed: int) -> None:
         assert found.line_rms < 1.02 * worst["line_rms"] and found.line_peak < 1.05 * worst["line_peak"]
         assert found.capacitor_rms < 1.02 * worst["capacitor_rms"]
         assert found.bulk_min > 0.995 * valley["bulk_min"]
+
+
+def test_a_load_that_is_not_carried_between_two_inductances_that_carry_it_collapses() -> None:
+    class Figures(NamedTuple):
+        line_rms: float
+
+    def solve(inductance: float) -> Figures | None:
+        """A hump at 2 mH on whose top, tried only between the steps, the load is not carried."""
+        return None if 1.9e-3 < inductance < 2.2e-3 else Figures(1.0 - abs(inductance - 2e-3))
+
+    assert solve(1.75e-3) is not None and solve(2.95e-3) is not None  # what the steps down from 5 mH meet
+    with pytest.raises(Collapse):
+        over_inductance(solve, 1e-5, 5.014e-3, ("line_rms",))

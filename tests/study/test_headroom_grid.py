@@ -143,8 +143,12 @@ def test_the_highest_mains_ends_where_arithmetic_says() -> None:
     found = ends_of(SMALL)["highest mains"]
     assert found.end is not None and found.end == pytest.approx(250.0, rel=0.01)
     assert found.stops is not None and (found.stops.rule, str(found.stops.subject)) == ("fuse-voltage", "F1")
-    higher = ends_of(SMALL.replace("voltage: 250 Vac", "voltage: 500 Vac"))["highest mains"]
-    assert higher.end == pytest.approx(400.0 / (1.1 * 2**0.5), rel=0.01)
+    stronger = SMALL.replace("voltage: 250 Vac", "voltage: 500 Vac")
+    higher = ends_of(stronger)["highest mains"]
+    # The bulk rings above the crest with the inductance of the wiring, so it ends sooner than the crest alone would:
+    # by at most 5 %, beyond which the figure would rest on the assumption.
+    crest_alone = 400.0 / (1.1 * 2**0.5)
+    assert higher.end is not None and 0.95 * crest_alone < higher.end < crest_alone
     assert higher.stops is not None and higher.stops.rule == "bulk-capacitor-voltage"
 
 

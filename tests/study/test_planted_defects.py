@@ -46,6 +46,12 @@ CANNOT: dict[str, str] = {
     "optocoupler-withstand": "the sound design has no optocoupler",
     "earth-continuity": "the sound design is of class II",
     "non-isolated-output-enclosed": "the output of the sound design is isolated",
+    "fuse-breaking-capacity": "the sound design has a fusible resistor and no fuse; its own trials plant one",
+    "fuse-breaking-capacity-stated": "the sound design has a fusible resistor and no fuse; its own trials plant one",
+    "plug-fuse-is-real": "the plug of the sound design has no fuse; its own trials plant one",
+    "touch-current-one-shorted": "no capacitors in series cross its barrier: tests/required/test_one_open_one_shorted.py",
+    "test-without-breakdown": "an outcome and no fact or reading: tests/stress/test_outcomes_of_tests.py plants them",
+    "test-without-fire": "an outcome and no fact or reading: tests/stress/test_outcomes_of_tests.py plants them",
 }
 
 
