@@ -49,7 +49,7 @@ CANNOT: dict[str, str] = {
     "fuse-breaking-capacity": "the sound design has a fusible resistor and no fuse; its own trials plant one",
     "fuse-breaking-capacity-stated": "the sound design has a fusible resistor and no fuse; its own trials plant one",
     "plug-fuse-is-real": "the plug of the sound design has no fuse; its own trials plant one",
-    "touch-current-one-shorted": "no capacitors in series cross its barrier: tests/required/test_one_open_one_shorted.py",
+    "touch-current-one-shorted": "no two capacitors in series: tests/required/test_one_open_one_shorted.py",
     "test-without-breakdown": "an outcome and no fact or reading: tests/stress/test_outcomes_of_tests.py plants them",
     "test-without-fire": "an outcome and no fact or reading: tests/stress/test_outcomes_of_tests.py plants them",
 }
