@@ -100,7 +100,9 @@ def test_a_known_record_that_is_none(lamp: Path, capsys: pytest.CaptureFixture[s
 
 def test_an_interrupt_writes_nothing_and_says_one_sentence(lamp: Path) -> None:
     code = (
-        "import sys, time\n"
+        "import signal, sys, time\n"
+        # a shell that runs the suite in the background hands on an interrupt that is ignored
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "from derate.cli import main as m\n"
         "def slow(argv):\n"
         "    print('started', flush=True)\n"

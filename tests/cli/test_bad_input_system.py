@@ -101,6 +101,7 @@ def test_a_record_where_nothing_may_be_written(lamp: Path) -> None:
 
 _INTERRUPTED = """
 import os, signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a suite in the background is handed one that is ignored
 import derate.study.work as work
 from derate.cli.main import main
 judge, judged = work.judge, []
