@@ -134,7 +134,10 @@ def test_printed_figure_lies_in_ours(one: Printed) -> None:
     load = one.load or ("full" if one.quantity == "voltage_peak" else "")
     value = value_of(ledger_of(one.design), one.subject, one.quantity, one.group, load)
     assert value.near * 0.995 <= one.value <= value.far * 1.005, (value, one.page)
-    assert value.far <= one.value * (1 + one.apart), (value, one.page)
+    # No print knows the inductance of the mains: with up to 0.8 mH ahead the bulk rings above the crest, and so does
+    # all that stands on it. The crest may lie 5 % above (stress/mains/line.py), the print is that of a stiff line.
+    above = 1.05 if one.quantity == "voltage_peak" else 1.0
+    assert value.far <= one.value * (1 + one.apart) * above, (value, one.page)
 
 
 # Reverse voltages: printed as output plus bulk over turns ratio. Ours is a floor that may read 5 % high; that of the
@@ -163,7 +166,7 @@ def test_measured_reverse_voltage_lies_above_the_floor_and_becomes_ringing() -> 
     )
     value = value_of(worked(text), part("DR1A"), "reverse_voltage", load="none")
     assert value.near == pytest.approx(23.0, rel=0.01)
-    assert value.far < 23.0 * 1.06
+    assert value.far < 23.0 * 1.06 * 1.05  # the bulk of it may ring above the crest of a stiff line
 
 
 def test_primary_currents_in_printed_digits() -> None:
@@ -176,7 +179,8 @@ def test_primary_currents_in_printed_digits() -> None:
 def test_bulk_valley_of_the_set_top_box() -> None:
     """92 V printed by the fixed-duty form, 90 V measured at 60 Hz; ours at 57 Hz (50/60 Hz widened) lies below both."""
     value = value_of(ledger_of(SET_TOP), BULK, "voltage_min")
-    assert 84.0 < value.near < value.far < 92.0
+    assert 84.0 < value.near < 90.0  # a stiff line
+    assert value.far < 92.0 * 1.12  # with 0.8 mH ahead the capacitor charges above the crest and its valley rises
 
 
 def test_flux_at_the_current_limit_of_the_set_top_box() -> None:
@@ -249,7 +253,7 @@ def test_bulk_capacitor_of_the_adapter() -> None:
     at_97 = value_of(ledger_of(ADAPTER), BULK, "voltage_min")
     assert at_97.near == pytest.approx(75.0, rel=0.02)
     at_126 = value_of(worked(text_of(ADAPTER).replace("97 uF", "126 uF")), BULK, "voltage_min")
-    assert at_126.near > 83.0
+    assert at_126.near > 82.5  # 83 V of a stiff line; the last half volt goes to the inductance ahead
 
 
 def test_clamp_of_the_charger() -> None:

@@ -204,4 +204,4 @@ def test_distance(one: Value, other: Value, expected: float) -> None:
 def test_lint_stays_light() -> None:
     """Solves, not seconds: the readings of the sound supply cost less than the supply itself."""
     design = read_design(TEXT, str(VENT))
-    assert worked(design, PACKS).solves < 1500
+    assert worked(design, PACKS).solves < 2000  # 1,650 with the running rows over a range of inductance ahead
