@@ -20,7 +20,7 @@ from derate.circuit.rectifier import STOP, steady_state
 # The choke may saturate: its inductance is as stated below the saturation current and a stated fraction of it above
 # (one comparison). A linear and a saturating choke are worst for different quantities, so both have to be run.
 #
-# Source: own derivation from Kirchhoff's laws, exact steps of the linear network in each mode (filter_steps.py);
+# Source: own derivation from Kirchhoff's laws, exact steps of the linear network in each mode (filter_sweep.py);
 # checked against ngspice in tests/circuit/test_choke_filter.py.
 
 

@@ -1,6 +1,6 @@
 """The blocks of a design file: which keys each has and what stands under them. This is the table (see `record.py`).
 
-The circuit stands in `circuit.py`, what was done at the bench in `bench.py`, waivers in `acknowledged.py`.
+The circuit stands in `circuit.py`, what was done at the bench in `bench.py`, waivers in `settings.py`.
 """
 
 from __future__ import annotations

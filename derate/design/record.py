@@ -16,7 +16,7 @@ from derate.text.quantity import Quantity, Table, read_said, read_scalar, read_t
 
 # One value as a design states it, and the readers of its three forms: quantity or table, word, plain text.
 #
-# The readers are what the shapes of `model.py` run at their leaves: they take a YAML node and give a `Stated`, or
+# The readers are what the shapes of `blocks.py` run at their leaves: they take a YAML node and give a `Stated`, or
 # raise a ReadingError that carries every problem with its place.
 
 

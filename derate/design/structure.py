@@ -142,7 +142,7 @@ def _single(
     return Leaf(token, Place(place.path, place.line, place.column + shift + start)), at + 1
 
 
-# The structure of a supply: what is joined to what. Plain frozen values, made by `walk.py` from the walked paths.
+# The structure of a supply: what is joined to what. Plain frozen values, made by `circuit_reader.py` from the paths.
 #
 # Names are part names, or TRANSFORMER.WINDING. A block that nobody filled in is None ("unknown"); one that was looked
 # at and found empty is an empty tuple.

@@ -169,7 +169,7 @@ def _add_up(
             )
 
 
-# The blocks of a transformer: core, windings, leads, and the list of what was wound (its entries: `layers.py`).
+# The blocks of a transformer: core, windings, leads, and the list of what was wound (its entries: above).
 
 
 class Core(Record, prefix="core"):

@@ -299,7 +299,7 @@ def read_record(text: str, path: str) -> KnownRecord:
     """A file of known findings. Raises ReadingError when the text is none, NobodySigned when nobody signed for it.
 
     Held to the shape that the published schema gives it, by hand: a gate reads this every time, and a library that
-    checks schemas takes longer to load than the rest. What is wrong it tells (`derate.report.outputs.problems_of`).
+    checks schemas takes longer to load than the rest. What is wrong it tells (`derate.report.schemas.problems_of`).
     """
     import json
 

@@ -1,7 +1,7 @@
 """The JSON outputs: SI base units, the same bytes for the same input, an open end of a value as null.
 
 In `low` and `near` null means no lower limit, in `far` and `high` no upper limit; a whole value or ratio that is null
-was not worked out (a ratio is null, too, where it is beyond any bound). The shapes stand in `schema.py`.
+was not worked out (a ratio is null, too, where it is beyond any bound). The shapes stand in `schemas.py`.
 """
 
 from __future__ import annotations

@@ -174,7 +174,7 @@ _SIDE = {"lowest mains": "down to", "highest mains": "up to", "output current": 
 def headroom_lines(
     path: str, ends: Sequence[Any], cures: Sequence[Any], unknown: int, width: int | None
 ) -> Iterator[str]:
-    """Ends (`derate.study.headroom.Headroom`) and cures (`derate.study.cures.Cure`) of one design.
+    """Ends (`derate.study.headroom.Headroom`) and cures (`derate.study.headroom.Cure`) of one design.
 
     unknown: how many findings that block are not assessed at the rated point, and so were left aside
     """
@@ -232,7 +232,7 @@ _CAUTION = (
 
 
 def capture_lines(compared: Any, width: int | None) -> Iterator[str]:
-    """One capture (`derate.study.bench.Compared`) as text. width: columns to wrap at, None for a pipe."""
+    """One capture (`derate.study.capture.Compared`) as text. width: columns to wrap at, None for a pipe."""
     event, capture = compared.event, compared.capture
     unit = CURRENT if capture.quantity == "current" else VOLTAGE
     columns = width if width is not None else 10_000

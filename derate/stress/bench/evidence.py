@@ -323,10 +323,10 @@ def prove(ledger: Ledger, read: Entry) -> None:
 
 # Readings held against the computation, by the rules of evidence.
 #
-# A reading belongs to its condition, which is solved like any case (`conditions.py`). There the worse of reading and
+# A reading belongs to its condition, which is solved like any case (further above). There the worse of reading and
 # computation governs and both rows stand. Apart beyond both tolerances is a row of its own that a rule judges. A
 # reading worse than the computation widens the computed values at other conditions by the same factor; where nothing
-# could be computed it proves at least itself. Temperatures are carried by the ambient in `heat.py`, and only compared
+# could be computed it proves at least itself. Temperatures are carried by the ambient (`life.py`), and only compared
 # here.
 
 
