@@ -18,6 +18,11 @@ from derate.terms.values import Formula, giving
 # negative). How it moves between is set by which diodes conduct and by stray capacitance. A jump at the zero crossing
 # is the upper bound of the mean square, a slide along half the line voltage (bridge blocked, equal capacitances) the
 # lower figure.
+#
+# Behind a single diode bulk minus is joined to a mains conductor (or bulk plus is, and bulk minus lies Vdc below it),
+# and behind a doubler the middle of its two capacitors is. A plug goes in either way round: that conductor may be the
+# live one, so on top of the switching lies a whole sine of the mains, which bulk and switch know nothing of. Mean
+# squares of the two add, and so do the crests.
 
 
 # true / computed - 1, against live ngspice runs of three references in both modes
@@ -29,6 +34,7 @@ ERROR: dict[str, Band] = {
     "rms": (-0.15, 0.04),
     "rms_low": (-0.02, 0.18),
     "peak": (-0.02, 0.02),
+    "on_a_pole_rms": (-0.04, 0.04),
 }
 
 SIGNS: dict[str, dict[str, int]] = {
@@ -36,6 +42,10 @@ SIGNS: dict[str, dict[str, int]] = {
     "held_peak": {"bulk": 1, "clamp_peak": 1, "secondary_swing": 1},
     "referred_rms": {"bulk": 1, "reflected": 1, "secondary_duty": 1},
     "referred_peak": {"bulk": 1, "clamp_peak": 1, "secondary_swing": 1},
+    "single_diode_rms": {"bulk": 1, "reflected": 1, "duty": -1, "secondary_duty": 1, "crest": 1},
+    "single_diode_peak": {"bulk": 1, "clamp_peak": 1, "secondary_swing": 1, "crest": 1},
+    "doubler_rms": {"bulk": 1, "reflected": 1, "secondary_duty": 1, "crest": 1},
+    "doubler_peak": {"bulk": 1, "clamp_peak": 1, "secondary_swing": 1},
 }
 
 
@@ -102,6 +112,68 @@ def referred_to_mains(
     return WorkingVoltage(square**0.5, (square - bulk**2 / 8) ** 0.5, bulk + clamp_peak + secondary_swing)
 
 
+def on_a_pole(
+    bulk: float,
+    reflected: float,
+    duty: float,
+    secondary_duty: float,
+    clamp_peak: float,
+    *,
+    crest: float,
+    secondary_swing: float = 0.0,
+    idle_ringing: float = 0.0,
+) -> WorkingVoltage:
+    """Single diode, secondary earthed or referred to neutral: a rail rides on a mains conductor, the live one at worst.
+
+    rms^2 = D2 (Vdc + VR)^2 + Di Vdc^2 + Vp^2 / 2; peak Vp + Vdc + clamp. `rms_low`: that conductor is the neutral.
+    Where bulk plus is what rides, bulk minus lies Vdc below it: the drain is then at -Vdc, 0 and VR against the
+    conductor, which is never more in rms and Vp + Vdc at its lowest.
+
+    crest: of the mains [V]; the others as `held_to_bulk_minus`
+
+    >>> voltage = on_a_pole(339.4, 100.0, 0.228, 0.772, 180.0, crest=339.4)
+    >>> round(voltage.rms), round(voltage.rms_low), round(voltage.peak)
+    (455, 386, 859)
+    """
+    _check(bulk, reflected, duty, secondary_duty, clamp_peak, secondary_swing, idle_ringing)
+    in_range("crest", crest, 0.0, math.inf, "V")
+    held = held_to_bulk_minus(
+        bulk, reflected, duty, secondary_duty, clamp_peak, secondary_swing=secondary_swing, idle_ringing=idle_ringing
+    )
+    return WorkingVoltage((held.rms**2 + 0.5 * crest**2) ** 0.5, held.rms, held.peak + crest)
+
+
+def middle_on_a_pole(
+    bulk: float,
+    reflected: float,
+    duty: float,
+    secondary_duty: float,
+    clamp_peak: float,
+    *,
+    crest: float,
+    secondary_swing: float = 0.0,
+    idle_ringing: float = 0.0,
+) -> WorkingVoltage:
+    """Doubler, secondary earthed or referred to neutral: the middle of the bulk rides on a mains conductor.
+
+    rms^2 = (1 - D2) Vdc^2 / 4 + D2 (Vdc / 2 + VR)^2 + Vp^2 / 2. The drain's crest is Vdc / 2 + clamp above the middle,
+    whose own is that of one full capacitor: peak Vdc + clamp. `rms_low`: that conductor is the neutral.
+
+    bulk: both capacitors in series [V]; crest: of the mains [V]; the others as `held_to_bulk_minus`
+
+    >>> voltage = middle_on_a_pole(678.8, 100.0, 0.128, 0.872, 180.0, crest=339.4)
+    >>> round(voltage.rms), round(voltage.peak)
+    (491, 859)
+    """
+    _check(bulk, reflected, duty, secondary_duty, clamp_peak, secondary_swing, idle_ringing)
+    in_range("crest", crest, 0.0, math.inf, "V")
+    idle = 1 - duty - secondary_duty
+    switching = (1 - secondary_duty) * bulk**2 / 4 + secondary_duty * (bulk / 2 + reflected) ** 2
+    square = switching + 0.5 * idle * idle_ringing**2
+    peak = bulk + clamp_peak + secondary_swing
+    return WorkingVoltage((square + 0.5 * crest**2) ** 0.5, square**0.5, peak)
+
+
 def _check(
     bulk: float, reflected: float, duty: float, secondary_duty: float, clamp_peak: float, swing: float, ringing: float
 ) -> None:
@@ -131,7 +203,7 @@ TOUCH_CURRENT_SIGNS: dict[str, dict[str, int]] = {
     "voltage": {"start": 1, "resistance": 1, "capacitance": 1, "time": -1},
     "loss": {"mains": 1, "resistance": -1},
 }
-TIED = ("line", "bulk plus", "bulk minus")
+TIED = ("line", "bulk plus", "bulk minus")  # the rails of a full bridge; behind any other rectifier: "line"
 
 
 class TouchCurrent(NamedTuple):
@@ -147,7 +219,8 @@ def touch_current(mains: float, frequency: float, capacitance: float, tied: str)
 
     mains: highest line voltage [V rms], 1 to 600; frequency: highest [Hz], 10 to 1000
     capacitance: sum of all bridging capacitors at their highest and the transformer's own [F], 0 to 1e-5
-    tied: where on the primary they are: "line", "bulk plus" or "bulk minus" (unknown: take "line", never smaller)
+    tied: where on the primary they are: "line", "bulk plus" or "bulk minus" of a full bridge (unknown: take "line",
+        never smaller; so is a rail behind a single diode or a doubler, which moves with a mains conductor all the time)
 
     line: I = 2 pi f C V, peak sqrt(2) I. Bulk rail: the bridge holds bulk minus between max(v, 0) - Vp and min(v, 0),
     so it moves with the line for a quarter cycle down, rests, moves up for a quarter cycle and rests: rms 1/sqrt(2) as

@@ -225,6 +225,12 @@ def _end_of(point: str, design: Design) -> End:
     return End("unknown", word)
 
 
+def behind_the_rectifier(end: End, design: Design) -> bool:
+    """Whether a point named after a part lies on a rail of the bulk: behind the rectifier, or at its output."""
+    mains = design.structure.mains
+    return end.side == "after" and mains is not None and end.part in (*mains.rectifier, *mains.behind, *mains.choke)
+
+
 _MAINS_ONLY = ("dropper", "buck", "line transformer")  # nothing on their primary leaves the range of the mains
 
 
@@ -235,7 +241,7 @@ def sees_mains_only(end: End, design: Design) -> bool:
     diode or a doubler a rail rides on a pole (plugs go in either way round), and what a power-factor stage lifts lies
     above the crest. What nobody said is no such point.
     """
-    if end.side in ("line", "neutral", "after"):
+    if end.side in ("line", "neutral") or (end.side == "after" and not behind_the_rectifier(end, design)):
         return True
     topology = design.file.supply.topology
     word = topology.word if topology is not None else None
@@ -243,14 +249,34 @@ def sees_mains_only(end: End, design: Design) -> bool:
     bridge = mains is not None and mains.input == "full bridge"
     if word is None or word == "power-factor stage" or not (bridge or word == "line transformer"):
         return False
-    point = end.word
-    if point == "core" or point.endswith(" core"):
-        for name, block in design.file.transformers.items():
-            if point.startswith(("core", name)):
-                tied = block.core.tied_to.word if block.core is not None and block.core.tied_to is not None else None
-                point = tied or ""
-                break
+    point = _tied_point(end.word, design)
     return word in _MAINS_ONLY or point in ("line", "neutral", "bulk plus", "bulk minus") or point.startswith("after ")
+
+
+def rides_on_a_pole(end: End, design: Design) -> bool:
+    """Whether a primary point is, at the worst, a rail of a bulk that rides on a mains conductor, and no more.
+
+    Behind a single diode or a doubler both rails lie between twice the crest and minus twice the crest; a switch of a
+    topology that takes its output from the bulk directly never leaves the rails.
+    """
+    topology = design.file.supply.topology
+    word = topology.word if topology is not None else None
+    mains = design.structure.mains
+    if mains is None or mains.input not in ("half-wave", "doubler") or word is None or word == "power-factor stage":
+        return False
+    rail = _tied_point(end.word, design) in ("bulk plus", "bulk minus") or behind_the_rectifier(end, design)
+    return rail or word in _MAINS_ONLY
+
+
+def _tied_point(point: str, design: Design) -> str:
+    """The point itself, or what a core is tied to; empty where nobody said."""
+    if point != "core" and not point.endswith(" core"):
+        return point
+    for name, block in design.file.transformers.items():
+        if point.startswith(("core", name)):
+            tied = block.core.tied_to.word if block.core is not None and block.core.tied_to is not None else None
+            return tied or ""
+    return point
 
 
 def core_end(design: Design, word: str = "core") -> End:

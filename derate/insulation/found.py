@@ -10,8 +10,8 @@ from typing import NamedTuple
 from derate.design.blocks import Barrier
 from derate.design.load import Design
 from derate.design.readings import Reading
-from derate.insulation.circuits import End, Site, sees_mains_only, winding_side
-from derate.insulation.distances import NoRow, exact, micrometres, read
+from derate.insulation.circuits import End, Site, rides_on_a_pole, sees_mains_only, winding_side
+from derate.insulation.distances import ROOT_TWO, NoRow, exact, micrometres, read
 from derate.insulation.needed import FAST, Voltages
 from derate.insulation.row import Writer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
@@ -181,23 +181,58 @@ def barrier_voltages(
 def earth_voltages(writer: Writer, subject: Subject, site: Site, design: Design, primary: End) -> Voltages:
     """Working voltage from a point of the primary to earth, or to a part that can be touched and may lie at earth.
 
-    A point that never leaves the range of the mains carries the mains; any other what was worked out for the primary
-    against earth. A reading at this place raises either.
+    A point that never leaves the range of the mains carries the mains, a rail that rides on a mains conductor both, any
+    other what was worked out for the primary against earth. A reading at this place raises each of them.
     """
     names = set(subject.names)
     only = sees_mains_only(primary, design)
     read = [_read(writer, subject, design, quantity, name, names) for quantity, name in _NAMED]
     if only and read == [None, None]:
         return mains_voltages(site)
+    rides = not only and rides_on_a_pole(primary, design)
+    half = design.structure.mains is not None and design.structure.mains.input == "half-wave"
     rms, peak = (
         _worked(
             _Asked(writer, subject, name, least),
-            [least] if only else _of_kind(writer, "path", quantity, lambda one: one == Subject("path", ("primary",))),
+            [least]
+            if only
+            else [_riding(writer, subject, site, name, half)]
+            if rides
+            else _of_kind(writer, "path", quantity, lambda one: one == Subject("path", ("primary",))),
             one,
         )
         for (quantity, name), least, one in zip(_NAMED, (site.row_of_mains, site.crest), read, strict=True)
     )
-    return Voltages(rms, peak, not only and _is_fast(site))
+    return Voltages(rms, peak, not only and not rides and _is_fast(site))
+
+
+_RIDES: dict[QuantityName, tuple[Fraction, str]] = {
+    # sqrt 3 of the rms: a direct voltage of one crest and the mains it rides on, 2 + 1 times its mean square
+    "insulation.working_voltage": (exact(1.7320508), "1.732 x mains: one crest of direct voltage and the mains"),
+    "insulation.working_voltage_peak": (
+        2 * ROOT_TWO,
+        "2.828 x mains: one crest of direct voltage and that of the mains",
+    ),
+}
+
+
+def _riding(writer: Writer, subject: Subject, site: Site, name: QuantityName, either: bool) -> Entry:
+    """What a rail that rides on a mains conductor carries to earth; either: one rail is that conductor itself."""
+    if not isinstance(site.mains.value, Value):
+        return writer.hole(subject, name, site.mains.missing or MISSING, note=site.mains.note)
+    factor, words = _RIDES[name]
+    most = [float(factor) * one for one in site.mains.value.numbers()]
+    one = ROOT_TWO if name == "insulation.working_voltage_peak" else Fraction(1)
+    least = [float(one) * volts for volts in site.mains.value.numbers()] if either else most
+    return writer.row(
+        subject,
+        name,
+        Value(least[0], least[1], most[2], most[3]),
+        formula=words,
+        source="own derivation: the plug goes in either way round, and the conductor may be the live one",
+        inputs=[site.mains],
+        note="which of the rails is the conductor itself is not told" if either else "",
+    )
 
 
 def largest_voltages(writer: Writer, subject: Subject, site: Site, paths: Iterable[Subject]) -> Voltages:

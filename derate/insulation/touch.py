@@ -193,7 +193,12 @@ def _winding(writer: Writer, assumptions: Mapping[str, Assumption]) -> Entry:
 
 
 def _tied(design: Design) -> str:
-    """Where the bridging capacitors sit on the primary: the line, never smaller, unless all say a bulk rail."""
+    """Where the bridging capacitors sit on the primary: the line, never smaller, unless all say a bulk rail.
+
+    Only a full bridge holds a rail still for half of the time: behind any other rectifier it rides on a conductor.
+    """
+    if design.structure.mains is None or design.structure.mains.input != "full bridge":
+        return "line"
     own = [b for b in design.structure.bridges or () if any(design.structure.may_be(n, *CAPACITORS) for n in b.names)]
     rails = [point for bridge in own for point in bridge.between if point in ("bulk plus", "bulk minus")]
     return rails[0] if own and len(rails) == len(own) else "line"

@@ -7,13 +7,7 @@ from math import cos, exp, pi, sin, sqrt
 import mains_bench as bench
 import pytest
 
-from derate.circuit.barrier import (
-    TIED,
-    TOUCH_CURRENT_ERROR,
-    bleeder_loss,
-    discharge_voltage,
-    touch_current,
-)
+from derate.circuit.barrier import TIED, TOUCH_CURRENT_ERROR, bleeder_loss, discharge_voltage, touch_current
 
 
 @pytest.mark.parametrize("row", bench.rows("touch_current_y_capacitor"), ids=lambda r: r["netlist"])
@@ -44,6 +38,23 @@ def test_waveform_from_the_bulk():
     a = sum(i * cos(2.0 * pi * k / n) for k, i in enumerate(last)) * 2.0 / n
     b = sum(i * sin(2.0 * pi * k / n) for k, i in enumerate(last)) * 2.0 / n
     assert found.fundamental == pytest.approx(scale * sqrt(a * a + b * b) / sqrt(2.0), rel=1e-3)
+
+
+def test_a_rail_behind_one_diode_carries_the_whole_line():
+    """One diode, 0.6 mA drawn from the bulk, the plug turned: through 1 kohm and 4.7 nF to earth flows what flows from
+    the line itself. A bridge would give 0.707 of it."""
+    bench.need_ngspice()
+    netlist = """Vl m 0 SIN(0 325.3 50)
+D1 0 p DI
+C1 p m 10u IC=325
+R1 p m 540k
+Cy m b 4.7n
+Rb b 0 1k
+"""
+    t, body = bench.ngspice(netlist, "v(b)", 2e-5, 0.08, 0.04)
+    wanted = touch_current(325.3 / sqrt(2.0), 50.0, 4.7e-9, "line").rms
+    assert bench.rms(t, [v / 1e3 for v in body]) == pytest.approx(wanted, rel=0.01)
+    assert touch_current(325.3 / sqrt(2.0), 50.0, 4.7e-9, "bulk minus").rms < 0.72 * wanted
 
 
 @pytest.mark.parametrize(

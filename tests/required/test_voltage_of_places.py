@@ -63,13 +63,49 @@ def test_what_never_leaves_the_mains_is_held_to_the_mains(point: str) -> None:
 
 @pytest.mark.parametrize("change", [
     ("core: {tied_to: bulk minus}", "core: {tied_to: switch node}"),
-    ("  BR1: bridge rectifier 800 V 1 A", "  BR1: rectifier diode 800 V 1 A"),
     ("topology: flyback", "topology: power-factor stage"),
 ])  # fmt: skip
 def test_what_may_leave_it_is_open(change: tuple[str, str]) -> None:
-    """A core on the switch node; a single diode, whose rail rides on the pole it is plugged to; a stage that lifts."""
+    """A core on the switch node; a stage that lifts."""
     text = place("[T1 core, touchable]", "9 mm").replace(*change)
     assert judged(text).ends(CASE, "needed.creepage") == (5e-3, inf)
+
+
+SINGLE = ("  BR1: bridge rectifier 800 V 1 A", "  BR1: line diode 800 V 1 A")
+
+
+def test_a_rail_behind_a_single_diode_rides_on_the_conductor_it_is_plugged_to() -> None:
+    """Both rails of the bridge see the mains. Of a single diode one is a conductor of the mains, the other lies one
+    crest beside it: sqrt(1 + 1/2) crests rms, two crests at its peak. 416 V of 240 V: 4.16 mm, twice, and rounded up.
+    """
+    for point in ("T1 core", "bulk plus", "bulk minus", "after BR1"):
+        bridge = judged(place(f"[{point}, touchable]", "9 mm"))
+        assert bridge.ends(CASE, "needed.creepage") == (5e-3, 5e-3), point
+        single = judged(place(f"[{point}, touchable]", "9 mm").replace(*SINGLE))
+        assert single.ends(CASE, "insulation.working_voltage") == (250.0, pytest.approx(240.0 * sqrt(3.0))), point
+        assert single.ends(CASE, "insulation.working_voltage_peak")[1] == pytest.approx(480.0 * sqrt(2.0)), point
+        assert single.ends(CASE, "needed.creepage") == (5e-3, 8.4e-3), point
+    for point in ("line", "neutral", "after F1"):
+        single = judged(place(f"[{point}, touchable]", "9 mm").replace(*SINGLE))
+        assert single.ends(CASE, "needed.creepage") == (5e-3, 5e-3), point
+    short = judged(place("[bulk plus, touchable]", "6 mm").replace(*SINGLE))
+    assert short.verdict("barrier-creepage", CASE) == "not assessed"  # it may be the conductor itself
+    assert (
+        judged(place("[bulk plus, touchable]", "8.5 mm").replace(*SINGLE)).verdict("barrier-creepage", CASE) == "pass"
+    )
+
+
+def test_both_rails_of_a_doubler_ride_beside_the_conductor() -> None:
+    doubled = place("[bulk minus, touchable]", "6 mm").replace(
+        "  BR1: bridge rectifier 800 V 1 A", "  D3: line diode 800 V 1 A\n  D4: line diode 800 V 1 A"
+    )
+    doubled = doubled.replace("  C2:", "  C3: electrolytic capacitor 22 uF 20% 400 V\n  C2:")
+    doubled = doubled.replace("line: [F1, BR1, across C1]", "line: [F1, D3 + D4, across C1 + C3]\n  input: doubler")
+    result = judged(doubled)
+    assert result.design.structure.mains is not None
+    assert result.design.structure.mains.input == "doubler"
+    assert result.ends(CASE, "insulation.working_voltage_peak")[0] == pytest.approx(480.0 * sqrt(2.0))
+    assert result.verdict("barrier-creepage", CASE) == "fail"
 
 
 def test_a_reading_below_the_mains_is_held_up_to_the_mains() -> None:
@@ -150,3 +186,34 @@ def test_the_primary_against_earth_is_worked_out() -> None:
             if isinstance(row.value, Value) and row.case is not None and row.case.group == RUNNING
         )
         assert drain <= crest < result.ends(PAIR, peak)[1] - 0.9 * swing
+
+
+def test_behind_a_single_diode_the_switch_rides_on_the_mains() -> None:
+    """The crest of the highest mains comes on top of the crest, and the rms grows by half its square, both to earth and
+    across a transformer whose secondary nothing ties; one held to bulk minus rides along and sees no more than before.
+    """
+    single = ("BR1: {kind: bridge rectifier", "BR1: {kind: line diode")
+    rms, peak = "insulation.working_voltage", "insulation.working_voltage_peak"
+    crest = 2**0.5 * 264.0
+    change = [("  under transformer:\n", TO_CASE)]
+    bridge, held_bridge = sound(*change), sound(*change, *HELD)
+    one, held_one = sound(*change, single), sound(*change, single, *HELD)
+    for few, more in ((bridge, one), (held_bridge, held_one)):
+        assert more.ends(CASE, peak)[1] == pytest.approx(few.ends(CASE, peak)[1] + crest, rel=0.03)
+    assert one.ends(PAIR, peak)[1] == pytest.approx(bridge.ends(PAIR, peak)[1] + crest, rel=0.03)
+    assert held_one.ends(PAIR, peak)[1] == pytest.approx(held_bridge.ends(PAIR, peak)[1], rel=0.03)
+    held = held_bridge.ends(PAIR, rms)[1]  # direct voltage and all, which is what the conductor adds to
+    for result, subject in ((one, CASE), (one, PAIR), (held_one, CASE)):
+        assert result.ends(subject, rms)[1] == pytest.approx((held**2 + crest**2 / 2.0) ** 0.5, rel=0.03)
+    assert held_one.ends(PAIR, rms)[1] == pytest.approx(held, rel=0.03)
+
+
+def test_touch_current_of_a_rail_behind_a_single_diode_is_that_of_the_line() -> None:
+    """0.707 of it is what a bridge gives, whose rails stand still for half of the time."""
+    single = ("BR1: {kind: bridge rectifier", "BR1: {kind: line diode")
+    figures = [
+        value.far
+        for result in (sound(*HELD), sound(*HELD, single))
+        if isinstance(value := result.row(Subject("supply"), "touch_current").value, Value)
+    ]
+    assert figures[0] == pytest.approx(figures[1] / sqrt(2.0))

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from derate.circuit import magnetics
-from derate.circuit.barrier import ERROR, held_to_bulk_minus, referred_to_mains
+from derate.circuit.barrier import ERROR, held_to_bulk_minus, middle_on_a_pole, on_a_pole, referred_to_mains
 from derate.circuit.flyback import lifted_peak, point_of
 from derate.circuit.magnetics import FLUX_AT_LIMIT
 from derate.design.readings import Reading
@@ -166,24 +166,42 @@ def _allowed_temperature(context: Context, transformer: Subject, readings: Seque
 # Working voltage across the transformer, rms and peak, for clearance and creepage (facts section 18).
 #
 # Two references: the secondary held to bulk minus by a bridging capacitor, or referred to the mains (earthed, or
-# open). Which one holds is read from the bridging parts and the earth; where nobody knows, the larger.
+# open). Which one holds is read from the bridging parts and the earth; where nobody knows, the larger. What the mains
+# does to bulk minus hangs on the rectifier: a bridge holds it to the conductors in turn, behind a single diode or a
+# doubler it rides on one of them. Where nobody knows the rectifier it is that of a single diode, the worst.
 
 
 TO_EARTH = "referred to the mains"
+ON_A_POLE = "referred to the mains, the bulk riding on a pole"
+MIDDLE_ON_A_POLE = "referred to the mains, the middle of the bulk riding on a pole"
 _REFERENCES = {"held to bulk minus": held_to_bulk_minus, TO_EARTH: referred_to_mains}
-_BANDS = {"held to bulk minus": ERROR["held_rms"], TO_EARTH: ERROR["rms"]}
+_RIDING = {ON_A_POLE: on_a_pole, MIDDLE_ON_A_POLE: middle_on_a_pole}
+_BANDS = {
+    "held to bulk minus": ERROR["held_rms"],
+    TO_EARTH: ERROR["rms"],
+    ON_A_POLE: ERROR["on_a_pole_rms"],
+    MIDDLE_ON_A_POLE: ERROR["on_a_pole_rms"],
+}
+_BY_RECTIFIER = {"full bridge": TO_EARTH, "doubler": MIDDLE_ON_A_POLE}
 _SOURCE = "own derivation over one period; held to ngspice 39, both references, both modes"
 IDLE_LOW = -0.1  # the idle ringing is taken undamped at the reflected voltage: the rms reads up to a tenth high
+
+
+def to_earth_of(context: Context) -> str:
+    """How the primary moves against earth, by its rectifier."""
+    mains = context.structure.mains
+    return _BY_RECTIFIER.get(mains.input if mains is not None else "", ON_A_POLE)
 
 
 def references_of(context: Context) -> tuple[str, ...]:
     """What the secondary is held to: one of the two where bridging parts or the earth say so, else both."""
     structure = context.structure
+    to_earth = to_earth_of(context)
     earthed = structure.earth is not None and any(
         "output" in point or ("minus" in point and "bulk" not in point) for point in structure.earth
     )
     if earthed:
-        return (TO_EARTH,)
+        return (to_earth,)
     capacitors = ("ceramic capacitor", "film capacitor")
     held = any(
         all(structure.must_be(name, *capacitors) for name in bridge.names)
@@ -191,39 +209,41 @@ def references_of(context: Context) -> tuple[str, ...]:
         for bridge in structure.bridges or ()
     )
     # a secondary held to bulk minus may still be earthed by what is plugged into it, unless somebody looked
-    return ("held to bulk minus",) if held and structure.earth == () else tuple(_REFERENCES)
+    return ("held to bulk minus",) if held and structure.earth == () else ("held to bulk minus", to_earth)
 
 
 def rms_model(boundary: bool, reference: str) -> Model:
     """RMS against one reference, at the highest mains and full load."""
     point = point_of(boundary)
 
-    def solve(*, bulk: float, reflected: float, **inputs: float) -> dict[str, float]:
+    def solve(*, bulk: float, reflected: float, crest: float = 0.0, **inputs: float) -> dict[str, float]:
         at = point(bulk=bulk, reflected=reflected, **inputs)
-        found = _REFERENCES[reference](
-            bulk,
-            reflected,
-            at.duty,
-            min(at.secondary_duty, 1.0 - at.duty),
-            reflected,
-            idle_ringing=reflected if at.mode == "discontinuous" else 0.0,
-        )
-        return {"rms": found.rms}
+        shares = (bulk, reflected, at.duty, min(at.secondary_duty, 1.0 - at.duty), reflected)
+        ringing = reflected if at.mode == "discontinuous" else 0.0
+        if reference in _RIDING:
+            return {"rms": _RIDING[reference](*shares, crest=crest, idle_ringing=ringing).rms}
+        return {"rms": _REFERENCES[reference](*shares, idle_ringing=ringing).rms}
 
     signs = {"bulk": 1, "power": 0, "inductance": 0, "reflected": 1, "frequency": 0}
+    if reference in _RIDING:
+        signs["crest"] = 1
     low, high = _BANDS[reference]
     return Model(
         f"working voltage, secondary {reference}",
         solve,
         {"rms": signs},
         _SOURCE,
-        "rms of bulk and reflected voltage over their shares of the period",
+        "rms of bulk and reflected voltage over their shares of the period"
+        + (", and of the mains it rides on" if reference in _RIDING else ""),
         {"rms": (min(low, IDLE_LOW), high)},
     )
 
 
-def peak_model(boundary: bool, one: Clamping) -> Model:
-    """Peak, the same against both references: bulk, the clamp's spike and the secondary's own swing."""
+def peak_model(boundary: bool, one: Clamping, rides: bool = False, held: bool = False) -> Model:
+    """Peak, the same against both references: bulk, the clamp's spike and the secondary's own swing.
+
+    rides: the bulk rides on a mains conductor, whose crest comes on top; held: the secondary rides along with it
+    """
     point = point_of(boundary)
 
     def solve(
@@ -236,13 +256,15 @@ def peak_model(boundary: bool, one: Clamping) -> Model:
         drain: float,
         ratio: float,
         frequency: float = math.inf,
+        crest: float = 0.0,
         **parts: float,
     ) -> dict[str, float]:
         at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency)
         lifted = lifted_peak(at.peak, bulk, reflected, inductance, drain)
         top = one.solve(bulk, reflected, leakage, lifted, at.frequency, drain, **parts)["switch_peak"]
         own = max(top, bulk + reflected)
-        return {"peak": own + bulk / ratio, "to_earth": own}
+        across = own + bulk / ratio
+        return {"peak": across if held else across + crest, "to_earth": own + crest}
 
     signs = {
         "bulk": 1,
@@ -255,13 +277,15 @@ def peak_model(boundary: bool, one: Clamping) -> Model:
         "ratio": -1,
         **one.signs,
     }
+    to_earth = signs | ({"crest": 1} if rides else {})
     low, high = one.errors["switch_peak"]
     return Model(
         "working voltage, peak",
         solve,
-        {"peak": signs, "to_earth": signs},
+        {"peak": signs if held else to_earth, "to_earth": to_earth},
         _SOURCE,
-        "bulk + clamp voltage at its crest + bulk / turns ratio; to earth without the last",
+        "bulk + clamp voltage at its crest + bulk / turns ratio; to earth without the last"
+        + ("; the crest of the mains that the bulk rides on" if rides else ""),
         {"peak": (min(low, -0.05), high), "to_earth": (min(low, -0.05), high)},
     )
 
@@ -271,19 +295,23 @@ def solve_working(context: Context, shape: FlybackShape) -> None:
     primary against earth, which is what a part that can be touched is held to."""
     ledger = context.ledger
     base = base_inputs(shape, bulk_high(context))
+    to_earth = to_earth_of(context)
     for case in context.plan.cases(["working_voltage"], [RUNNING]):
         rows = {
             reference: ledger.work_out(
-                rms_model(shape.boundary, reference), base, [(BARRIER, "working_voltage", "rms")], case=case
+                rms_model(shape.boundary, reference),
+                _with_crest(base, reference, case),
+                [(BARRIER, "working_voltage", "rms")],
+                case=case,
             )[0]
             for reference in references_of(context)
         }
         row = next(iter(rows.values()))
-        if TO_EARTH in rows:
-            repeated(context, rows[TO_EARTH], case, PRIMARY)
+        if to_earth in rows:
+            repeated(context, rows[to_earth], case, PRIMARY)
         else:
             wanted: list[Wanted] = [(PRIMARY, "working_voltage", "rms")]
-            ledger.work_out(rms_model(shape.boundary, TO_EARTH), base, wanted, case=case)
+            ledger.work_out(rms_model(shape.boundary, to_earth), _with_crest(base, to_earth, case), wanted, case=case)
         if len(rows) > 1:
             note = "what the secondary is held to is not known: the larger of both"
             row = worst_row(context, rows.values(), BARRIER, "working_voltage", case, note)
@@ -291,6 +319,13 @@ def solve_working(context: Context, shape: FlybackShape) -> None:
     clamp = clamping(context, shape, clamp_of(context))
     for case in context.plan.cases(["working_voltage_peak"], [RUNNING]):
         repeated(context, _peak(context, shape, base, clamp, case), case, shape.transformer)
+
+
+def _with_crest(base: Inputs, reference: str, case: Case) -> Inputs:
+    """The inputs with the crest of the mains where the bulk rides on one of its conductors."""
+    if reference not in _RIDING:
+        return base
+    return {**base, "crest": Value.exact(2**0.5 * (case.mains or 0.0))}
 
 
 def _peak(context: Context, shape: FlybackShape, base: Inputs, clamp: Clamping | None, case: Case) -> Entry:
@@ -309,4 +344,7 @@ def _peak(context: Context, shape: FlybackShape, base: Inputs, clamp: Clamping |
     if not clamp.parts and stated is None:  # no clamp: the ring of an unknown capacitance has no upper end
         inputs["drain"] = context.need(part(shape.switch or ""), "part.output_capacitance")
     wanted: list[Wanted] = [(BARRIER, "working_voltage_peak", "peak"), (PRIMARY, "working_voltage_peak", "to_earth")]
-    return context.ledger.work_out(peak_model(shape.boundary, clamp), inputs, wanted, case=case)[0]
+    to_earth = to_earth_of(context)
+    rides, held = to_earth == ON_A_POLE, to_earth not in references_of(context)
+    model = peak_model(shape.boundary, clamp, rides, held)
+    return context.ledger.work_out(model, _with_crest(inputs, to_earth if rides else "", case), wanted, case=case)[0]
