@@ -1,7 +1,8 @@
-"""A new design file in which every needed fact stands as `unknown`, in the order in which a bench finds them.
+"""A new design file that states what was answered and nothing else, in the order in which a bench finds the rest.
 
 Outside first, then the closed supply under load, then the opened board by its markings, the distances with the board
-cleaned, and last the transformer, which does not survive being unwound.
+cleaned, and last the transformer, which does not survive being unwound. A part, a path, a place or a reading that nobody
+has seen stands as a comment: `kind: fuse` is a statement, and a rule that asks for a fuse would take it as one.
 """
 
 from __future__ import annotations
@@ -80,6 +81,11 @@ def new_design(answers: Answers) -> str:
     return "\n".join(blocks)
 
 
+def _later(text: str) -> str:
+    """Lines of the file as comments: a `#` ahead of each, which goes once somebody has seen what the line says."""
+    return "".join(f"#{line}" for line in text.splitlines(keepends=True))
+
+
 def _known(text: str) -> str:
     return text or "unknown"
 
@@ -91,6 +97,7 @@ def _head(answers: Answers) -> str:
     )
     return f"""\
 # {answers.name}. Every `unknown` is a fact to find; `derate missing` says which of them settles most.
+# A line behind a bare # states nothing. Take the # away once you have seen what the line says, and change it to that.
 # Mains can kill. The bulk capacitor stays charged after the plug is out: discharge it and measure before you touch it.
 # Do not work on it live or alone.
 derate: 1
@@ -117,8 +124,8 @@ site:                                            # where it will stand
   mains_tolerance: unknown                       # 10% is usual
   inside_rise: unknown                           # thermocouple in the air beside the bulk capacitor, step 2
 packs: [{", ".join(dict.fromkeys((*DEFAULT_PACKS, "bench")))}]
-known_by:                                        # for every value of a block that does not say otherwise
-  {{parts: marked, rated: data sheet, circuit: seen, transformers: measured, barriers: measured, readings: measured}}
+# How a value is known stands behind it: `2 A (marked)`, `700 V (data sheet)`. Where that is the same for all of a block:
+#known_by: {{circuit: seen, barriers: measured}}
 """
 
 
@@ -130,9 +137,11 @@ def _load_test(answers: Answers) -> str:
         f"  - {{test: overload, output: {name}, mains: {high}, shuts_down_at: unknown}}"
         for name, _, _ in answers.outputs
     )
-    return f"""\
+    head = """\
 # ---- 2. closed and under load, behind an isolating variable transformer: an hour each ------------------------------
 # Guard the bench: a supply of unknown make may burn. Stay with it and switch off at the plug.
+"""
+    return head + _later(f"""\
 readings:
   - at: {{mains: {low}{hertz}, load: full, ambient: unknown, after: 60 min}}
     voltage: {{{volts}}}
@@ -151,7 +160,7 @@ tests:
   # trained people only, with a guarded set-up:
   - {{test: electric strength, between: [primary, secondary], voltage: unknown, result: not done}}
   - {{test: touch current, from: {answers.outputs[0][0]}, mains: {high}, result: not done}}
-"""
+""")
 
 
 def _ends(mains: str) -> tuple[str, str]:
@@ -177,8 +186,11 @@ def _parts(answers: Answers) -> str:
         for k in range(1, len(answers.outputs) + 1)
     )
     bridging = "  CY1: {kind: ceramic capacitor, class: unknown, capacitance: unknown, rated: {voltage: unknown}}\n"
-    return f"""\
+    head = """\
 # ---- 3. opened, unplugged and discharged: walk the board from the plug and read every marking ----------------------
+parts: {}                                        # nothing seen yet; this line goes with the first part below
+"""
+    return head + _later(f"""\
 parts:
   F1:                                            # fuse, fusible wirewound resistor, board track or whatever is first
     kind: fuse
@@ -197,7 +209,7 @@ parts:
     rated: {{voltage: unknown, current: unknown, on_resistance: unknown, junction: unknown, junction_to_case: unknown}}
   RS1: {{kind: film resistor, resistance: unknown, rated: {{power: unknown}}}}   # sense resistor in the source
   U1: {{kind: controller, current_limit: unknown, rated: {{supply: unknown, starts_at: unknown, stops_at: unknown}}}}
-{outputs}{bridging if answers.bridging else ""}"""
+{outputs}{bridging if answers.bridging else ""}""")
 
 
 def _circuit(answers: Answers) -> str:
@@ -207,13 +219,15 @@ def _circuit(answers: Answers) -> str:
     )
     first = answers.outputs[0][0]
     bridging = f"  bridging: {{CY1: [bulk minus, {first} minus]}}   # or none, once you have looked\n"
-    none = "  bridging: none\n"
-    return f"""\
-circuit:                                         # walked as the current goes. "across": from here to the return
+    head = 'circuit:                                         # walked as the current goes. "across": to the return\n'
+    paths = f"""\
   line: [{line}]
 {circuit_of(answers.topology).skeleton()}  outputs: {{{outputs}}}
   control: {{type: unknown, frequency: unknown, by: U1, limits: RS1}}
-{bridging if answers.bridging else none}"""
+"""
+    if answers.bridging:
+        return _later(head + paths + bridging)
+    return head + "  bridging: none                                 # looked\n" + _later(paths)
 
 
 def _winding(number: int, answers: Answers) -> str:
@@ -221,8 +235,10 @@ def _winding(number: int, answers: Answers) -> str:
 
 
 def _places() -> str:
-    return """\
+    head = """\
 # ---- 4. the board cleaned: calliper, feeler gauges, good light ------------------------------------------------------
+"""
+    places = """\
 barriers:                                        # one entry for one place, the narrowest you can find
   under transformer:
     between: [primary, secondary]
@@ -231,10 +247,13 @@ barriers:                                        # one entry for one place, the 
     board: {material_group: unknown}
   ahead of F1: {between: [line, neutral], clearance: unknown, creepage: unknown}
   across F1: {between: [line, after F1], clearance: unknown, creepage: unknown}
+"""
+    looks = """\
 inspection:
   {scorch_marks: unknown, solder_blobs: unknown, copper_under_sheet: unknown, opens_by_hand: unknown,
    enclosure_flame_class: unknown}
 """
+    return head + _later(places) + looks
 
 
 def _unwinding(answers: Answers) -> str:
@@ -243,8 +262,10 @@ def _unwinding(answers: Answers) -> str:
         f"      {name}: {{turns: unknown, wire: unknown, bare: unknown, outside: unknown}}\n"
         for name in ("primary", *secondaries)
     )
-    return f"""\
+    head = """\
 # ---- 5. last: the transformer, measured in circuit's absence, then unwound. An unwound sample never goes back -------
+"""
+    return head + _later(f"""\
 transformers:
   T1:
     core: {{area: unknown, gap: unknown, tied_to: unknown}}
@@ -253,4 +274,4 @@ transformers:
     windings:
 {windings}    margins: unknown                             # or none, once you have looked
     # from_outside_inwards:                      # as it comes apart: tape N layers, the windings, the bobbin
-"""
+""")

@@ -1,29 +1,81 @@
-"""A new design file: it loads, it lints, its facts stand as unknown in bench order, and nothing is overwritten."""
+"""A new design file: it loads, it lints, it states nothing nobody has seen, and nothing is overwritten."""
 
 from __future__ import annotations
 
 import os
+import re
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from derate.cli.main import main
 from derate.design.load import read_design
-from derate.study.new import Answers, checked, new_design
+from derate.design.settings import Settings
+from derate.judge.review import Review
+from derate.packs.load import load_packs, shipped
+from derate.study.new import BASES, CLASSES, TOPOLOGIES, Answers, checked, new_design
+from derate.study.work import Work, review_of, worked
 from derate.terms.values import ReadingError
 
 WHOLE = Answers(
     "Lamp supply", "opened sample", "flyback", "II", "100..240 V", "50..60 Hz", (("main", "5 V", "2 A"),), 2, False
 )
 TWO = Answers("Two rails", outputs=(("main", "12 V", "1 A"), ("aux", "5 V", "0.5 A")))
+NOTHING = Answers("Nothing known")
+SKELETONS = [NOTHING, WHOLE, TWO]
+SKELETONS += [Answers(f"A {word}", topology=word, bulk_capacitors=2) for word in TOPOLOGIES]
+SKELETONS += [Answers(f"Class {word}", topology="flyback", protection_class=word) for word in CLASSES]
+SKELETONS += [Answers(f"From {word}", basis=word, topology="flyback", mains="230 V") for word in BASES]
+# What follows from the one answer that no part goes from primary to secondary.
+LOOKED_FOR_BRIDGES = {"bridging-parts-looked-for", "touch-current", "touch-current-peak"}
+PACKS = load_packs([str(path) for path in sorted(shipped("rules").glob("*.yaml"))])
 
 
-@pytest.mark.parametrize("answers", [Answers("Nothing known"), WHOLE, TWO])
-def test_it_loads(answers: Answers) -> None:
+def taken_in(text: str) -> str:
+    """The file with every line that stands as a comment taken in: a bare # goes, and the parts that are there now."""
+    lines = (line for line in text.splitlines(keepends=True) if not line.startswith("parts: {}"))
+    return "".join(re.sub(r"^#(?! \S)", "", line) for line in lines)
+
+
+def linted(text: str) -> Review:
+    """Its review with every shipped pack that has to do with it."""
+    design = read_design(text, "new.derate.yaml")
+    return review_of(Work(design, Settings(), PACKS, worked(design, PACKS)), date(2026, 11, 25))
+
+
+@pytest.mark.parametrize("answers", SKELETONS, ids=lambda answers: answers.name)
+def test_it_states_nothing_that_nobody_has_seen(answers: Answers) -> None:
     design = read_design(new_design(checked(answers)), "new.derate.yaml")
-    assert design.name == answers.name and design.structure.mains is not None
+    assert design.name == answers.name
+    file = design.file
+    assert not (file.parts or file.transformers or file.barriers or design.readings or design.tests)
+    assert design.structure.mains is None and not design.structure.outputs
+    assert not design.known_by[design.path]
+
+
+@pytest.mark.parametrize("answers", SKELETONS, ids=lambda answers: answers.name)
+def test_no_grave_rule_passes_before_anything_is_opened(answers: Answers) -> None:
+    review = linted(new_design(checked(answers)))
+    grave = [one for one in review.findings if one.severity != "minor"]
+    held = {one.rule.removeprefix("household-") for one in grave if one.verdict in ("pass", "marginal")}
+    assert held <= (set() if answers.bridging else LOOKED_FOR_BRIDGES)
+    assert review.blocks
+
+
+@pytest.mark.parametrize("answers", [NOTHING, WHOLE, TWO])
+def test_its_comments_are_a_whole_design_once_they_are_taken_in(answers: Answers) -> None:
+    design = read_design(taken_in(new_design(checked(answers))), "new.derate.yaml")
+    assert design.structure.mains is not None and design.file.parts and design.file.barriers and design.readings
     assert set(design.structure.outputs) == {name for name, _, _ in answers.outputs}
     assert not design.notes  # every part stands on a path
+
+
+def test_a_rating_typed_in_later_says_itself_how_it_is_known() -> None:
+    text = taken_in(new_design(WHOLE)).replace("rated: {power: unknown}", "rated: {power: 0.5 W}")
+    rated = read_design(text, "new.derate.yaml")
+    power = rated.file.parts["RS1"].rated.power
+    assert power is not None and rated.evidence(power, "rated") == "stated"
 
 
 @pytest.mark.parametrize("answers", [Answers("Nothing known"), WHOLE, TWO])
@@ -31,9 +83,10 @@ def test_it_is_in_bench_order_and_full_of_unknowns(answers: Answers) -> None:
     text = new_design(answers)
     steps = [text.index(f"# ---- {number}.") for number in range(1, 6)]
     assert steps == sorted(steps)
-    blocks = [text.index(f"\n{name}:") for name in ("supply", "readings", "parts", "barriers", "transformers")]
+    blocks = [text.index(f"\n{name}:") for name in ("supply", "#readings", "parts", "#barriers", "#transformers")]
     assert blocks == sorted(blocks)
     assert text.count("unknown") >= 60
+    assert "\nparts: {}" in text and "\n#parts:" in text
     assert "capacitor stays charged" in text and "never goes back" in text and "live or alone" in text
 
 
