@@ -23,7 +23,8 @@ def new_parser() -> Parser:
     says = (
         "Write a design file to fill in, in the order in which a bench finds the facts: outside, under load, opened, "
         "distances, transformer. What is not given on the command line is asked for at a terminal, and stands as "
-        "unknown otherwise; parts, paths and readings stand as comments until somebody has seen them. An existing file is never overwritten."
+        "unknown otherwise; parts, paths and readings stand as comments until somebody has seen them. An existing "
+        "file is never overwritten."
     )
     made = Parser("new", "\n".join(wrapped(says, 78)))
     made.add_argument("file", metavar="FILE", help="the file to write, such as lamp.derate.yaml")

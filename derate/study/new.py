@@ -1,8 +1,8 @@
 """A new design file that states what was answered and nothing else, in the order in which a bench finds the rest.
 
 Outside first, then the closed supply under load, then the opened board by its markings, the distances with the board
-cleaned, and last the transformer, which does not survive being unwound. A part, a path, a place or a reading that nobody
-has seen stands as a comment: `kind: fuse` is a statement, and a rule that asks for a fuse would take it as one.
+cleaned, and last the transformer, which does not survive being unwound. A part, a path, a place or a reading that
+nobody has seen stands as a comment: `kind: fuse` is a statement, and a rule that asks for a fuse would take it as one.
 """
 
 from __future__ import annotations
@@ -124,7 +124,7 @@ site:                                            # where it will stand
   mains_tolerance: unknown                       # 10% is usual
   inside_rise: unknown                           # thermocouple in the air beside the bulk capacitor, step 2
 packs: [{", ".join(dict.fromkeys((*DEFAULT_PACKS, "bench")))}]
-# How a value is known stands behind it: `2 A (marked)`, `700 V (data sheet)`. Where that is the same for all of a block:
+# How a value is known stands behind it: `2 A (marked)`, `700 V (data sheet)`. Where it is the same for all of a block:
 #known_by: {{circuit: seen, barriers: measured}}
 """
 
