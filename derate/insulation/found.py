@@ -26,6 +26,7 @@ from derate.terms.values import Category, Value
 # it may be as short as the clearance, and the row becomes a range.
 
 
+NO_LENGTH = Value.exact(0.0)
 RELAXED_BELOW = Fraction(3000)  # um: a slot may be a third of a clearance that is under 3 mm
 
 
@@ -46,6 +47,7 @@ def found_rows(writer: Writer, subject: Subject, design: Design, block: Barrier)
             place=thickness.place,
             known_by=known_by,
         )
+    _solid(writer, subject, block)
     if ledger.find(subject, "found.creepage") is None and block.legs is not None:
         _legs(writer, subject, block)
     clearance, creepage = ledger.find(subject, "found.clearance"), ledger.find(subject, "found.creepage")
@@ -61,6 +63,29 @@ def found_rows(writer: Writer, subject: Subject, design: Design, block: Barrier)
         formula=f"no more than the clearance is certain: {'; '.join(doubts)}",
         inputs=[one for one in (creepage, clearance) if one is not None],
     )
+
+
+def _solid(writer: Writer, subject: Subject, block: Barrier) -> None:
+    """Whether a thickness of solid insulation is stated without a sheet, and whether nothing else is there.
+
+    A lead that lies on a body has no air to it: 0 mm of clearance, and its insulation is the barrier. Any other way
+    past the insulation is a distance, and judged as one.
+    """
+    stated = block.insulation_thickness
+    solid = stated is not None and isinstance(stated.value, Value) and block.sheet is None
+    lengths = [one.value for one in (block.clearance, block.creepage) if one is not None]
+    thick = stated is not None and isinstance(stated.value, Value) and stated.value.low > 0
+    touching = (
+        solid
+        and thick
+        and block.clearance is not None
+        and block.legs is None
+        and all(one == NO_LENGTH for one in lengths)
+    )
+    yes = {True: "yes", False: "no"}
+    writer.row(subject, "barrier.solid", Category.of(yes[solid]), formula="as the file lists it")
+    words = "0 mm of air beside solid insulation" if touching else "as the file lists it"
+    writer.row(subject, "barrier.touching", Category.of(yes[touching]), formula=words)
 
 
 def least_slot(writer: Writer, pollution: str, clearance: float | None) -> Fraction:

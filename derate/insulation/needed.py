@@ -23,7 +23,7 @@ from derate.insulation.distances import (
     volts,
 )
 from derate.insulation.row import Writer, confidence_of
-from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 from derate.terms.words import Confidence, weaker_confidence
@@ -133,6 +133,7 @@ def insulation_row(writer: Writer, subject: Subject, need: Need, inputs: tuple[E
     """The insulation a place has to be, with the reasoning; a stronger one that the file states is kept."""
     stated = writer.ledger.find(subject, "barrier.insulation")
     value, why = need.insulation, need.why
+    _stated_enough(writer, subject, need, stated)
     if stated is not None and isinstance(stated.value, Category):
         least = min(stated.value.members, key=_strength)  # of several words stated the weakest is all that is sure
         value = Category.of(*(max(one, least, key=_strength) for one in value.members))
@@ -143,6 +144,23 @@ def insulation_row(writer: Writer, subject: Subject, need: Need, inputs: tuple[E
     writer.row(subject, "barrier.role", Category.of(*role), formula="by what lies at its ends", inputs=inputs)
     note = f"would settle it: {', '.join(need.missing)}" if need.missing else ""
     return writer.row(subject, "needed.insulation", value, formula=why, inputs=inputs, note=note)
+
+
+def _stated_enough(writer: Writer, subject: Subject, need: Need, stated: Entry | None) -> None:
+    """Whether the insulation that the file states for a place is as strong as what lies at its ends asks."""
+    if stated is None or not isinstance(stated.value, Category):
+        word = "nothing stated"
+    else:
+        least = min(_strength(one) for one in stated.value.members)
+        enough = {_strength(one) <= least for one in need.insulation.members}
+        if len(enough) > 1:
+            missing = [OpenFact(subject, one.quantity) if one.subject is None else one for one in need.missing]
+            writer.hole(subject, "barrier.stated_enough", missing, note=need.why, inputs=[stated])
+            return
+        word = "yes" if True in enough else "no"
+    words = f"stated as {stated.value}; by its ends {need.insulation}: {need.why}" if stated is not None else ""
+    inputs = [stated] if stated is not None else []
+    writer.row(subject, "barrier.stated_enough", Category.of(word), formula=words or word, inputs=inputs)
 
 
 def distance_rows(writer: Writer, subject: Subject, site: Site, insulation: Entry, voltages: Voltages) -> None:
@@ -278,6 +296,18 @@ def _clearance(
         whole = _household_readings(writer, subject, site, impulse, insulation, pollution, by_impulse)
     else:
         whole = _with_peaks(writer, subject, site, insulation, voltages, pollution, by_impulse)
+    if voltages.fast and not family.has("clearance_by_peak_fast"):
+        whole = _not_read_above_30_khz(writer, site, insulation, voltages, whole, "needed.clearance_up_to_2000_m")
+    if site.factor.value is None and isinstance(site.altitude.value, Value) and isinstance(whole.value, Value):
+        # What was not read of heights asks for no less than up to 2000 m: enough for a fail, never for a pass.
+        return writer.row(
+            subject,
+            "needed.clearance",
+            Value(whole.value.low, whole.value.near, inf, inf),
+            formula="at least that up to 2000 m",
+            inputs=[whole, site.factor],
+            note=site.factor.note,
+        )
     return writer.step(
         subject,
         "needed.clearance",
@@ -285,7 +315,14 @@ def _clearance(
         [whole, site.factor],
         words="clearance at the altitude",
         source="altitude multiplies clearance, last of all",
+        note=_why_wide(whole),
     )
+
+
+def _why_wide(entry: Entry) -> str:
+    """The reason of a range, for the row that follows from it: a finding that cannot tell says why it cannot."""
+    value = entry.value
+    return entry.note if isinstance(value, Value) and value.near < value.far else ""
 
 
 def _household_readings(
@@ -313,6 +350,7 @@ def _household_readings(
     if not isinstance(kind.value, Value) or not isinstance(strictest.value, Value):
         return strictest
     value = Value(kind.value.low, kind.value.near, strictest.value.far, strictest.value.high)
+    note = f"two readings are in use: {kind.formula}; {strictest.formula}" if value.near < value.far else ""
     return writer.row(
         subject,
         "needed.clearance_up_to_2000_m",
@@ -320,6 +358,7 @@ def _household_readings(
         formula="between the two readings in use",
         source="60335-1, clearances",
         inputs=[kind, strictest],
+        note=note,
     )
 
 
@@ -455,7 +494,7 @@ def _creepage(
     if voltages.fast and family.has("creepage_fast"):
         one = _fast(writer, subject, site, insulation, voltages, pollution, one)
     elif voltages.fast:
-        one = _not_read_above_30_khz(writer, site, insulation, voltages, one)
+        one = _not_read_above_30_khz(writer, site, insulation, voltages, one, "needed.creepage_basic")
     return writer.step(
         subject,
         "needed.creepage",
@@ -464,10 +503,11 @@ def _creepage(
         words="doubled for reinforced",
         source="creepage doubles, clearance never",
         inherits=True,
+        note="; ".join(dict.fromkeys(filter(None, (_why_wide(one), _why_wide(clearance))))),
     )
 
 
-def _open(writer: Writer, ordinary: Entry, name: QuantityName, what: str) -> Entry:
+def _open(writer: Writer, ordinary: Entry, name: QuantityName) -> Entry:
     """The ordinary figure as the least: what recurs above 30 kHz may need more, and nobody says how fast it recurs."""
     assert isinstance(ordinary.value, Value)
     value = Value(ordinary.value.low, ordinary.value.near, inf, inf)
@@ -475,13 +515,15 @@ def _open(writer: Writer, ordinary: Entry, name: QuantityName, what: str) -> Ent
         ordinary.subject,
         name,
         value,
-        formula=f"at least the ordinary {what}",
+        formula="at least the ordinary figure",
         inputs=[ordinary],
         note="state control.frequency: above 30 kHz other tables hold",
     )
 
 
-def _not_read_above_30_khz(writer: Writer, site: Site, insulation: Entry, voltages: Voltages, one: Entry) -> Entry:
+def _not_read_above_30_khz(
+    writer: Writer, site: Site, insulation: Entry, voltages: Voltages, one: Entry, name: QuantityName
+) -> Entry:
     """In a family without tables for fast voltages: the ordinary figure where it is known not to matter, else open."""
     peak = voltages.peak.value
     if (
@@ -491,19 +533,19 @@ def _not_read_above_30_khz(writer: Writer, site: Site, insulation: Entry, voltag
     ):
         return one
     if site.frequency is None:
-        return _open(writer, one, "needed.creepage_basic", "creepage")
+        return _open(writer, one, name)
     return writer.row(
         one.subject,
-        "needed.creepage_basic",
+        name,
         Value(one.value.low, one.value.near, inf, inf),
-        formula="at least the ordinary creepage",
+        formula="at least the ordinary figure",
         inputs=[one, voltages.peak, site.frequency],
         note=f"nothing was read on voltages that recur above 30 kHz in {writer.family.name}",
     )
 
 
 def _fast_does_not_govern(writer: Writer, site: Site, insulation: Entry, peak: Value) -> bool:
-    """Whether published results bound a voltage of this peak up to 110 kHz to the ordinary creepage."""
+    """Whether published results bound a voltage of this peak up to 110 kHz to the ordinary clearance and creepage."""
     bound = writer.family.table("creepage_fast_does_not_govern")
     hertz = site.frequency.value if site.frequency is not None else None
     words = insulation.value.members if isinstance(insulation.value, Category) else ()
@@ -524,7 +566,7 @@ def _fast(
     if not isinstance(peak, Value) or not isinstance(one.value, Value):
         return one
     if frequency is None:
-        return _open(writer, one, "needed.creepage_basic", "creepage")
+        return _open(writer, one, "needed.creepage_basic")
     assert isinstance(frequency.value, Value)
     if _fast_does_not_govern(writer, site, insulation, peak):
         return one

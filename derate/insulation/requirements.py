@@ -46,7 +46,7 @@ from derate.insulation.transformer import core_rows, transformer_rows
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
-from derate.terms.quantities import named
+from derate.terms.quantities import each, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
@@ -268,6 +268,8 @@ class _Run:
         """A path that no barrier of the file describes: no sheet stands in it."""
         self.writer.row(subject, "barrier.sheet", Category.of("no"), formula="a path of its own")
         self.writer.row(subject, "barrier.body", Category.of(body), formula="a path of its own")
+        for name in each("barrier.solid", "barrier.touching"):
+            self.writer.row(subject, name, Category.of("no"), formula="a path of its own")
 
     def _body(self, site: Site, protection: Protection, name: str, part: str, ends: tuple[End, End]) -> None:
         """The path over a bridging part's own body: no slot under it lengthens that one."""

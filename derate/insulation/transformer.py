@@ -359,6 +359,9 @@ def transformer_rows(writer: Writer, name: str, design: Design, insulation: Entr
         inputs=[insulation],
     )
     tape_layers_row(writer, subject, insulation)
+    if not writer.family.has("tape_layers"):
+        note = f"nothing was read on insulated winding wire in {writer.family.name}"
+        writer.hole(subject, "needed.wire_insulation", note=note)
     layers = design.layers[name].layers if name in design.layers else None
     met: tuple[Boundary, ...] = ()
     unknown: tuple[str, ...] = ()

@@ -139,8 +139,16 @@ def told_of(rule: Rule, outcome: Outcome, view: View, blocked: bool) -> Told:
     body = _compared(outcome, view) if outcome.stress is not None else outcome.words or rule.says
     if outcome.verdict == "fail" and outcome.stress is None:
         body = f"{body}; asked: {rule.says.rstrip('.')}"
+    if outcome.why == STRADDLES:
+        body = "; ".join((body, *_why_wide(outcome)))
     tail = f"; rests on {rests}, assumed" if rests else ""
     return Told(f"{body}{at}", "", f"; limit: {limit_source(rule, outcome)}", tail)
+
+
+def _why_wide(outcome: Outcome) -> list[str]:
+    """What the rows of either side say of their own range: why it is open, or which readings it lies between."""
+    values = ((entry.value, entry.note) for entry in outcome.trace.entries.values() if entry.note)
+    return list(dict.fromkeys(note for value, note in values if isinstance(value, Value) and value.near < value.far))
 
 
 def not_applicable(condition: Condition, found: str) -> Told:

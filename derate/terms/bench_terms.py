@@ -226,6 +226,15 @@ INSULATION = terms(
     ),
     Term("barrier.sheet", None, "whether a sheet stands in the barrier", words=YES_NO),
     Term("barrier.body", None, "whether the path runs over the body of a part", words=YES_NO),
+    Term("barrier.solid", None, "whether solid insulation without a sheet is stated for it", words=YES_NO),
+    Term("barrier.touching", None, "whether both ends touch through solid insulation, without air", words=YES_NO),
+    Term(
+        "barrier.stated_enough",
+        None,
+        "whether the insulation stated is as strong as its ends ask",
+        words=("yes", "no", "nothing stated"),
+        how="look at what lies between, and write what it is",
+    ),
     Term("found.path", None, "weakest path"),
     Term("transformer.core_side", None, "side the core belongs to", words=("primary", "secondary", "floating")),
     Term(
@@ -266,6 +275,7 @@ INSULATION = terms(
         words=("enamelled", "insulated", "triple-insulated", "foil"),
         how="look at the wire under a lens; the maker's name for it",
     ),
+    Term("needed.wire_insulation", d.LENGTH, "insulation of a winding wire needed", bad=1),
     Term("transformer.lead_sleeves", None, "sleeves of leads that fly", words=("found", "absent")),
     Term("transformer.crossing_sleeves", None, "sleeves of leads that cross the other side", words=("found", "absent")),
     Term(
