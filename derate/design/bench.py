@@ -457,12 +457,19 @@ class Inspection(Record, prefix="inspection"):
     scorch_marks: Stated | None = _look("scorch_marks")
     shared_ribbon: Stated | None = _look("shared_ribbon")
     touchable_output: Stated | None = _look("touchable_output")
+    touchable_leads: Stated | None = _look("touchable_leads")
+    touchable_metal: Stated | None = _look("touchable_metal")
+    wire_reach: Stated | None = _look("wire_reach")
     pin_sleeves: Stated | None = fact()
     plug_pattern: Stated | None = fact()
     plug_fuse: Stated | None = formed(Usual(VOCABULARY["inspection.plug_fuse"], ("sound", "none")), example="sound")
     pin_edge_to_face_edge: Stated | None = fact()
     pin_thickness: Stated | None = fact()
     pin_breadth: Stated | None = fact()
+    pins_held: Stated | None = fact()
+    cord_held: Stated | None = fact()
+    lamp_head: Stated | None = fact()
+    lamp_cap: Stated | None = fact()
 
     @classmethod
     def field_of(cls, key: str) -> Field | None:

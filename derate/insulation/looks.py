@@ -13,6 +13,7 @@ from derate.insulation.distances import HOUSEHOLD
 from derate.insulation.needed import as_peak
 from derate.insulation.row import Writer
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
+from derate.ledger.ledger import Ledger
 from derate.terms.quantities import named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
@@ -223,18 +224,23 @@ def withstand_row(writer: Writer, barrier: Subject, part: Subject) -> None:
     writer.row(barrier, "found.withstand", value, formula="isolation voltage of the part, as a peak", inputs=[rated])
 
 
-def inspection_rows(writer: Writer, design: Design) -> None:
-    """What was looked at: found, absent, or a hole where nobody looked; marks of the plate."""
+def inspection_rows(ledger: Ledger, design: Design) -> None:
+    """What was looked at: found, absent, or a hole where nobody looked; marks of the plate. Of no family: whatever
+    packs are loaded, a look is one."""
     inspection = design.file.inspection
     said = dict(inspection.stated())
     for key in inspection.fields:
         stated, name = said.get(key), named(f"inspection.{key}")
         value = stated.value if stated is not None else None
+        fact = OpenFact(SUPPLY, name)
         if stated is None or not isinstance(value, Category | Value) or stated.word in NOT_LOOKED:
-            writer.hole(SUPPLY, name, (OpenFact(SUPPLY, name),), note="not looked at")
+            ledger.hole(SUPPLY, name, (fact,), note="not looked at")
             continue
-        known_by = "measured" if isinstance(value, Value) else "seen"
-        writer.row(SUPPLY, name, value, formula="inspection", place=stated.place, known_by=known_by)
+        known_by = design.evidence(stated, "inspection")
+        if known_by == "stated":  # a look says how it is known by being one
+            known_by = "measured" if isinstance(value, Value) else "seen"
+        rests = frozenset((fact,)) if known_by == "assumed" else frozenset()
+        ledger.write(SUPPLY, name, value, formula="inspection", place=stated.place, known_by=known_by, rests_on=rests)
     marks = design.file.supply.plate.marks
-    if marks is not None and writer.ledger.find(SUPPLY, "plate.marks") is None:
-        writer.row(SUPPLY, "plate.marks", Category.of(*marks), formula="marks of the plate", known_by="marked")
+    if marks is not None and ledger.find(SUPPLY, "plate.marks") is None:
+        ledger.write(SUPPLY, "plate.marks", Category.of(*marks), formula="marks of the plate", known_by="marked")

@@ -64,11 +64,13 @@ class Context(NamedTuple):
 
 def require(context: Context) -> None:
     """Write every requirement row. With packs of several families each row carries the name of its family, which the
-    rules of that family read; the plain names are holes that say so: families never mix in one verdict."""
+    rules of that family read; the plain names are holes that say so: families never mix in one verdict. What was looked
+    at is of no family, and stands there without one."""
     families = families_of(context.packs)
     apart = len(families) > 1
     for family in families:
         _Run(context, Writer(context.ledger, family, apart)).write()
+    context.ledger.step("inspection", lambda: inspection_rows(context.ledger, context.design))
     if apart:
         context.ledger.step("plain names", lambda: _plain_holes(context.ledger, families), whole=True)
 
@@ -123,7 +125,6 @@ class _Run:
         assumptions = {name: one for (own, name), one in known.items() if own in ("", family)}
         step("touch current", lambda: touch_rows(writer, design, protection, assumptions), protection)
         step("plug", lambda: plug_rows(writer, design))
-        step("inspection", lambda: inspection_rows(writer, design))
 
     def _protection(self) -> Protection:
         ledger = self.context.ledger

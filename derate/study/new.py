@@ -108,7 +108,7 @@ supply:
   basis: {answers.basis}                         # {" | ".join(BASES)}
   topology: {_known(answers.topology)}           # {" | ".join(TOPOLOGIES)}; trace it in step 3
   protection_class: {_known(answers.protection_class)}   # II has the double square, I has an earth pin
-  connection: unknown                            # plug-in | cord | fixed wiring
+  connection: unknown                            # plug-in | cord | fixed wiring | lamp cap
   parts_list: main parts                         # write complete once every part of the board stands below
   runs_down_to: unknown                          # lowest mains at which it still runs at full load
   plate:

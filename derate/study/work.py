@@ -188,8 +188,7 @@ def worked(design: Design, packs: Packs, given: Sequence[Entry] | None = None, i
     assumptions = packs.assumed
     rows = facts(design) if given is None else given
     ledger = run(design.structure, rows, assumptions, design.readings, design.tests, into)
-    if packs.families:
-        require(Context(ledger, design, packs))
+    require(Context(ledger, design, packs))
     return ledger
 
 

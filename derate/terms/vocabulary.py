@@ -61,8 +61,8 @@ SUPPLY_FACTS = terms(
         "supply.connection",
         None,
         "how it is connected to the mains",
-        words=("plug-in", "cord", "fixed wiring"),
-        how="look at the plug or the terminals",
+        words=("plug-in", "cord", "fixed wiring", "lamp cap"),
+        how="look at the plug, the terminals or the cap",
     ),
     Term(
         "supply.regulated",
