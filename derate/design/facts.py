@@ -112,7 +112,10 @@ def _supply(rows: _Rows) -> None:
     known = _circuit_evidence(design, None)
     if structure.mains is not None:
         rows.put(SUPPLY, "circuit.input", Category.of(structure.mains.input), None, known)
-        first = next((n for n in _in_order(design) if structure.may_be(n, *PROTECTIVE)), None)
+    first = next((n for n in _in_order(design) if structure.may_be(n, *PROTECTIVE)), None)
+    # of a path that ends at no rectifier what protects may stand in what nobody wrote, unless every part is listed
+    listed = supply.parts_list is not None and supply.parts_list.word == "complete"
+    if structure.mains is not None or first is not None or (circuit.line and listed):
         kinds = (structure.kinds[first] or PART_KINDS) if first else ("none",)
         place = design.file.parts[first].kind.place if first else None
         rows.put(SUPPLY, "circuit.mains_fuse", Category.of(*kinds), place, known)
@@ -129,11 +132,15 @@ def _supply(rows: _Rows) -> None:
 
 
 def _in_order(design: Design) -> Iterator[str]:
-    """Series parts of the mains path, from the plug."""
+    """Series parts of the mains path, from the plug; of one that ends at no bulk capacitor those that are written."""
     mains = design.structure.mains
     if mains is not None:
         yield from mains.series
         yield from mains.behind
+        return
+    for step in design.file.circuit.line or ():
+        if step.how in ("series", "in neutral"):
+            yield from (name for name in step.names if name in design.structure.places)
 
 
 def _part(rows: _Rows, name: str, part: Part) -> None:

@@ -88,9 +88,12 @@ class FlybackCircuit(Circuit, prefix="circuit"):
         primary = self._primary(placing)
         clamp = self._clamp(placing)
         placing.place_outputs()
-        for path, place in ((self.auxiliary, "auxiliary"), (self.start_up, "start-up")):
-            for step in path or ():
-                placing.put(step.names, place)
+        for step in self.auxiliary or ():
+            placing.put(step.names, "auxiliary")
+        for step in (
+            self.start_up or ()
+        ):  # what stands across it carries the supply of the controller, wherever it is listed
+            placing.put(step.names, "auxiliary" if step.how == "across" else "start-up")
         for path in self.snubbers.values():
             for step in path or ():
                 placing.put(step.names, "snubber")

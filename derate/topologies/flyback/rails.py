@@ -301,7 +301,12 @@ def solve_auxiliary(context: Context, shape: FlybackShape) -> None:
     structure = context.structure
     windings = [name for step in path for name in step.names if "." in name]
     diodes = tuple(n for step in path if step.how == "series" for n in step.names if structure.must_be(n, *_DIODES))
-    capacitors = [n for step in path if step.how == "across" for n in step.names if structure.must_be(n, *CAPACITORS)]
+    # the start-up path ends at the rail: the last one across it stands there, those before it at a higher voltage
+    ends = [step for step in structure.own.start_up or () if step.how == "across"][-1:]
+    across = [step for step in path if step.how == "across"] + ends
+    capacitors = [
+        name for name in dict.fromkeys(n for step in across for n in step.names) if structure.must_be(name, *CAPACITORS)
+    ]
     winding = shape.primary.winding if shape.primary is not None else None
     ratio = turns_ratio(context, AUXILIARY_RAIL, winding, windings)
     drop = forward_drop(context, AUXILIARY_RAIL, diodes)
