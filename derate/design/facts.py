@@ -122,7 +122,7 @@ def _supply(rows: _Rows) -> None:
     for quantity, word in structure.own.facts:
         rows.put(SUPPLY, quantity, Category.of(word), None, known)
     if structure.bridges is not None:
-        words = [name for bridge in structure.bridges for name in bridge.names] or ["none"]
+        words = sorted(name for bridge in structure.bridges for name in bridge.names) or ["none"]
         rows.put(SUPPLY, "circuit.bridging", Category.of(" + ".join(words)), None, known)
     if structure.earth is not None:
         rows.put(SUPPLY, "circuit.earth", Category.of(" + ".join(structure.earth) or "none"), None, known)

@@ -1,4 +1,4 @@
-"""What market surveillance found on small supplies and lamps is found here, and blocks; what no notice tells stays open."""
+"""What market surveillance found on small supplies and lamps is found here and blocks; what is not told stays open."""
 
 from __future__ import annotations
 

@@ -234,17 +234,19 @@ AS_STATED = Model.of("as stated", passed("value"), "definition")
 
 
 def _reference(context: Context, outputs: tuple[OutputShape, ...]) -> OutputShape | None:
-    """The output that is held to its voltage: the sensed one, else the one that takes the most power."""
+    """The output that is held to its voltage: the sensed one, of several or of none the one that takes the most power.
+
+    By power and then by name, never by the order in which they are written.
+    """
     senses = context.structure.control.senses
     sensed = [one for one in outputs if one.name in senses]
-    if sensed:
-        return sensed[0]
 
-    def power(one: OutputShape) -> float:
+    def power(one: OutputShape) -> tuple[float, str]:
         voltage, current = one.voltage.value, one.current.value
-        return voltage.far * current.far if isinstance(voltage, Value) and isinstance(current, Value) else 0.0
+        known = isinstance(voltage, Value) and isinstance(current, Value)
+        return voltage.far * current.far if known else 0.0, one.name  # type: ignore[union-attr]
 
-    return max(outputs, key=power, default=None)
+    return max(sensed or outputs, key=power, default=None)
 
 
 REFLECTED = Model.of("reflected voltage", REFLECTED_VOLTAGE, "AN-4137 eq 5", "turns ratio × (output + drop)")
