@@ -181,7 +181,7 @@ def _compared(outcome: Outcome, view: View) -> str:
     elif outcome.why == TOLERANCE:
         told = f"{beyond} the {limit} {bound} at the end of its tolerance"
     elif outcome.why == STRADDLES:
-        told = f"limit {limit}: too wide to tell, {_narrower(outcome, dimension)}"
+        told = "; ".join((f"limit {limit}: too wide to tell, {_narrower(outcome, dimension)}", *outcome.trace.notes))
     elif outcome.why == GUARD:
         told = f"close to the {limit} {bound}"
     else:
@@ -218,7 +218,8 @@ def _narrower(outcome: Outcome, dimension: Dimension) -> str:
     assert outcome.stress is not None and outcome.limit is not None
     stress, limit = outcome.stress, outcome.limit
     needed = []
-    if stress.near < stress.far:
+    from_nothing = not outcome.more and limit.near <= 0.0 < stress.near  # no stress would be small enough
+    if stress.near < stress.far and not from_nothing:
         end = limit.far if outcome.more else limit.near
         needed.append(f"it has to be shown to be {show(end, dimension)} or {'more' if outcome.more else 'less'}")
     if limit.near < limit.far:

@@ -14,6 +14,7 @@ from derate.packs.load import Packs
 from derate.packs.pack import SUPPLY_WIDE, Condition
 from derate.terms.quantities import named, of_family
 from derate.terms.values import Category, Curve, Known, Value
+from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence
 from derate.text.formula import Formula
 
@@ -60,6 +61,12 @@ def find_row(ledger: Ledger, subject: Subject, name: str, case: Case | None, fam
 def told(subject: Subject, name: str) -> OpenFact:
     """The fact that a rule misses, of the supply where it is one of the whole supply."""
     return OpenFact(SUPPLY if name.startswith(SUPPLY_WIDE) else subject, name)
+
+
+def _at_most(values: Iterable[Value]) -> Value:
+    """Anything from nothing to the greatest of some values: as a limit it can prove a fail, never a pass."""
+    found = tuple(values)
+    return Value(0.0, 0.0, max(one.far for one in found), max(one.high for one in found))
 
 
 class View:
@@ -136,6 +143,10 @@ class View:
             if len(known.points) == 1:
                 return known.points[0][1]
             self.trace.notes[f"{name} of {self.subject} is a table: a rule compares its value at one condition"] = None
+            if (
+                (term := VOCABULARY.get(name)) is not None and term.bad < 0
+            ):  # a rating: no more than the most of the table, and nobody knows how much less
+                return _at_most([value for _, value in known.points])
         elif isinstance(known, Category):
             self.trace.notes[f"{name} of {self.subject} is {known}, not a number"] = None
             self.trace.missing[told(self.subject, name)] = None
@@ -215,7 +226,9 @@ def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]
         if entry.number in seen or not _open(entry.value):
             continue
         seen.add(entry.number)
-        if entry.inputs:
+        if entry.missing:  # it says itself what is not known of it
+            found |= dict.fromkeys(entry.missing)
+        elif entry.inputs:
             waiting += [ledger[number] for number in entry.inputs]
         elif entry.known_by != "computed":
             found[OpenFact(entry.subject, entry.quantity)] = None

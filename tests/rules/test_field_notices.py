@@ -76,7 +76,7 @@ def test_nought_is_a_value_and_no_word_for_not_stated() -> None:
     place = "gap under T1: {between: [primary, secondary], clearance: 6.5 mm"
     for figure, verdict in (
         ("0 mm", "fail"), ("0.0 mm", "fail"), ("0.0..0.6 mm", "fail"), ("unknown", "not assessed"), ("6.5 mm", "pass"),
-    ):  # fmt: skip
+    ):
         text = before("charger").replace(place, place.replace("6.5 mm", figure))
         own = [one for one in review(text, "charger").findings if one.rule == "barrier-clearance"]
         assert [one.verdict for one in own if "gap under T1" in str(one.subject)] == [verdict], figure

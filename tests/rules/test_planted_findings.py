@@ -69,3 +69,38 @@ def test_what_stands_across_the_middle_of_the_start_up_path_is_not_taken_for_its
     found = findings(middle, part)
     assert [one.verdict for one in of(found, "auxiliary-capacitor-voltage", "C9")] == ["not assessed"]
     assert [one.verdict for one in of(found, "auxiliary-capacitor-voltage", "C5")] == ["pass"]
+
+
+CLAMP = (
+    "R5, R6: {kind: metal oxide resistor, resistance: 47 kohm 5%, "
+    "rated: {power: {70 degC: 1 W, 200 degC: 0 W}, voltage: 350 V}}"
+)
+SENSE = "R9: {kind: film resistor, resistance: 0.82 ohm 1%, rated: {power: {70 degC: 1 W, 155 degC: 0 W}}}"
+START = "R1, R2: film resistor 1 Mohm 5% 0.25 W 250 V"
+
+
+@pytest.mark.parametrize(("rule", "name", "part", "planted"), [
+    ("clamp-resistor-power", "R5", CLAMP, "R5, R6: metal oxide resistor 47 kohm 5% 0.1 W 350 V"),
+    ("clamp-resistor-power", "R5", CLAMP, CLAMP.replace("70 degC: 1 W", "70 degC: 0.1 W")),
+    ("sense-resistor-power", "R9", SENSE, "R9: film resistor 0.82 ohm 1% 0.025 W"),
+    ("sense-resistor-power", "R9", SENSE, SENSE.replace("70 degC: 1 W", "70 degC: 0.025 W")),
+    ("start-up-resistor-power", "R1", START, START.replace("1 Mohm 5% 0.25 W", "150 kohm 5% 0.05 W")),
+    ("start-up-resistor-power", "R1", START,
+     "R1, R2: {kind: film resistor, resistance: 150 kohm 5%, "
+     "rated: {power: {70 degC: 0.05 W, 155 degC: 0 W}, voltage: 250 V}}"),
+])
+def test_a_resistor_overloaded_five_times_fails_however_its_rating_is_written(
+    rule: str, name: str, part: str, planted: str
+) -> None:
+    """In the short form, which says no temperature, and as a table: the rating is at most what stands there."""
+    assert [one.verdict for one in of(findings(), rule, name)] == ["pass"]
+    own = of(findings((part, planted)), rule, name)
+    assert [(one.verdict, one.severity, one.blocks) for one in own] == [("fail", "major", True)]
+    assert own[0].ratio is not None and own[0].ratio > 3
+
+
+def test_a_rating_without_its_temperature_proves_no_pass() -> None:
+    """R9 loses 0.14 W at most: 1 W at no temperature may be 1 W at 25 degC, and nothing beside a hot switch."""
+    own = of(findings((SENSE, "R9: film resistor 0.82 ohm 1% 1 W")), "sense-resistor-power", "R9")
+    assert [(one.verdict, one.blocks) for one in own] == [("not assessed", True)]
+    assert "R9: rated.power with its temperature" in [str(fact) for fact in own[0].missing]

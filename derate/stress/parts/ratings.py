@@ -158,6 +158,20 @@ def _at_air(
     beside = air(context, subject, case)
     rests = rating.rests_on | beside.rests_on
     inputs = (rating.number, beside.number)
+    if isinstance(rating.value, Value):  # it holds at some temperature, and at any other one as much or less
+        ledger.write(
+            subject,
+            quantity,
+            Value(0.0, 0.0, rating.value.far, rating.value.high),
+            case=case,
+            missing=(OpenFact(subject, rated, "with its temperature"),),
+            known_by=rating.known_by,
+            formula="at most the rating, whose temperature is not said",
+            inputs=inputs,
+            rests_on=rests,
+            note="the rating says no temperature it holds at",
+        )
+        return
     if not isinstance(rating.value, Curve):
         note = "the rating says no temperature it holds at"
         ledger.hole(
