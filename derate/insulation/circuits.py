@@ -63,12 +63,12 @@ def site_rows(writer: Writer) -> Site:
         lambda v: steps.table_voltage(family, v),
         [mains],
         words="row of plain mains",
-        source=_source(writer, "table_voltage") or _source(writer, "creepage"),
+        source=_source(writer, "table_voltage"),
     )
     crest = writer.step(
         SUPPLY,
         "insulation.working_voltage_peak",
-        lambda v: Found(v * steps.ROOT_TWO, "published", f"1.414 x {steps.volts(v)}"),
+        lambda v: Found(v * steps.ROOT_TWO, steps.ARITHMETIC, f"1.414 x {steps.volts(v)}"),
         [mains],
         words="crest of the mains",
         source="a sine wave",
@@ -81,7 +81,7 @@ def site_rows(writer: Writer) -> Site:
             lambda v: steps.temporary_overvoltage(family, v),
             [mains],
             words="temporary overvoltage",
-            source=_source(writer, "temporary_overvoltage") or "60664-1, U + 1200 V rms",
+            source=_source(writer, "temporary_overvoltage") or _source(writer, "temporary_overvoltage_added"),
         )
     return Site(mains, category, altitude, factor, impulse, row, crest, overvoltage, _frequency(writer))
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from derate.packs.load import Packs
 from derate.packs.table import Axis, Cell, Table
 from derate.terms.dimension import LENGTH
-from derate.terms.words import Confidence, weaker_confidence
+from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence
 
 # One family of insulation rules: its tables by name, read exactly, in fractions instead of floats.
 
@@ -69,6 +69,11 @@ def millimetres(length: Fraction | int) -> str:
 # reader can follow by hand. Beyond the ends of a table nothing is known: NoRow says so.
 
 
+# What a step of arithmetic alone grants itself: it takes nothing away from the cells that it works on. Whatever rests
+# on a figure of a standard reads that figure from a table, and is as sure as its cell.
+ARITHMETIC: Confidence = CONFIDENCES[0]
+
+
 class NoRow(Exception):
     """A table has no answer; the text says why."""
 
@@ -109,7 +114,7 @@ def read(table: Table, number: Fraction | None = None, **words: str) -> Found:
     shares = _rows(table.name, axis, number)
     parts = [(_figure(table, fixed, place, row), row, share) for row, share in shares]
     value = sum((found.value * share for found, _, share in parts), Fraction(0))
-    confidence: Confidence = "published"
+    confidence = ARITHMETIC
     for found, _, _ in parts:
         confidence = weaker_confidence(confidence, found.confidence)
     named = [f"{_at(axis, row)}: {_told(table, found.value)}" for found, row, _ in parts]
@@ -210,7 +215,6 @@ def families_of(packs: Packs) -> tuple[Family, ...]:
 
 
 ROOT_TWO = exact(1.41421356)
-SIX_TENTHS_MORE = Fraction(8, 5)  # reinforced insulation where no preferred step fits: 1.6 times the voltage
 TENTH, HUNDREDTH, HALF_MILLIMETRE = 100, 10, 500  # [um]
 MICROMETRE = Fraction(1, 1_000_000)
 _LEAST_BY_POLLUTION = {"2": Fraction(200), "3": Fraction(800), "4": Fraction(1600)}  # 60664-1 [um]
@@ -232,9 +236,11 @@ def raised_impulse(family: Family, rated: Fraction, mains: Fraction, peak: Fract
     crest = mains * ROOT_TWO
     if peak <= crest:
         words = f"peak working voltage {volts(peak)} is not above the mains crest {volts(crest)}: {volts(rated)}"
-        return Found(rated, "published", words)
-    words = f"{volts(rated)} + ({volts(peak)} - {volts(crest)}) = {volts(rated + peak - crest)}"
-    return Found(rated + peak - crest, "one source", words)
+        return Found(rated, ARITHMETIC, words)
+    share = read(family.table("impulse_raised_by_peak"), insulation="any")
+    raised = rated + share.value * (peak - crest)
+    words = f"{volts(rated)} + ({volts(peak)} - {volts(crest)}) = {volts(raised)}"
+    return Found(raised, share.confidence, words)
 
 
 def clearance_by_impulse(family: Family, voltage: Fraction, insulation: str, pollution: str) -> Found:
@@ -246,30 +252,40 @@ def clearance_by_impulse(family: Family, voltage: Fraction, insulation: str, pol
     if insulation != "reinforced":
         return read(table, voltage, pollution=pollution)
     steps = family.table("preferred_impulse" if family.name == BASIC_STANDARD else "impulse_steps")
-    raised, words = _next_step(steps, voltage, family.name == BASIC_STANDARD)
-    found = read(table, raised, pollution=pollution)
-    sure = weaker_confidence(found.confidence, "published")
-    return Found(found.value, sure, f"{words}; {found.words}")
+    raised = _next_step(family, steps, voltage)
+    found = read(table, raised.value, pollution=pollution)
+    sure = weaker_confidence(found.confidence, raised.confidence)
+    return Found(found.value, sure, f"{raised.words}; {found.words}")
 
 
 def clearance_by_stricter_step(family: Family, voltage: Fraction, pollution: str) -> Found:
     """60335-1, the stricter of two readings in use: 1.6 times a raised impulse first, then the next step up [m]."""
     steps = family.table("impulse_steps")
-    raised = read(steps, voltage * SIX_TENTHS_MORE)
+    share = _share_of(family, "reinforced")
+    raised = read(steps, voltage * share.value)
     found = read(family.table("clearance_by_impulse"), raised.value, pollution=pollution)
-    words = f"1.6 times {volts(voltage)} = {volts(voltage * SIX_TENTHS_MORE)}, next step {volts(raised.value)}"
-    return Found(found.value, found.confidence, f"{words}; {found.words}")
+    times = f"{float(share.value):g} times {volts(voltage)} = {volts(voltage * share.value)}"
+    sure = weaker_confidence(weaker_confidence(share.confidence, raised.confidence), found.confidence)
+    return Found(found.value, sure, f"{times}, next step {volts(raised.value)}; {found.words}")
 
 
-def _next_step(steps: Table, voltage: Fraction, only_preferred: bool) -> tuple[Fraction, str]:
+def _share_of(family: Family, insulation: str) -> Found:
+    """What a voltage is multiplied by before the clearance of an insulation is looked up for it."""
+    return read(family.table("clearance_voltage_share"), insulation=insulation)
+
+
+def _next_step(family: Family, steps: Table, voltage: Fraction) -> Found:
     points = [exact(point) for point in steps.axes[0].points]
-    if only_preferred and voltage not in points:
-        raised = voltage * SIX_TENTHS_MORE
-        return raised, f"reinforced: 1.6 times {volts(voltage)}, which is no preferred step = {volts(raised)}"
+    if family.name == BASIC_STANDARD and voltage not in points:
+        share = _share_of(family, "reinforced")
+        raised = voltage * share.value
+        times = f"reinforced: {float(share.value):g} times {volts(voltage)}, which is no preferred step"
+        return Found(raised, share.confidence, f"{times} = {volts(raised)}")
     above = [point for point in points if point > voltage]
     if not above:
         raise NoRow(f"{volts(voltage)} has no step above it in {steps.name}")
-    return above[0], f"reinforced: next step above {volts(voltage)} is {volts(above[0])}"
+    step = read(steps, above[0])
+    return Found(step.value, step.confidence, f"reinforced: next step above {volts(voltage)} is {volts(step.value)}")
 
 
 def temporary_overvoltage(family: Family, mains: Fraction) -> Found:
@@ -278,9 +294,10 @@ def temporary_overvoltage(family: Family, mains: Fraction) -> Found:
         found = read(family.table("temporary_overvoltage"), mains)
         return Found(found.value, found.confidence, f"{found.words}, at {volts(mains)} mains")
     if family.name == BASIC_STANDARD:
-        rms = mains + 1200
-        words = f"({volts(mains)} + 1200 V) times 1.414 = {volts(rms * ROOT_TWO)}"
-        return Found(rms * ROOT_TWO, "published", words)
+        added = read(family.table("temporary_overvoltage_added"), insulation="any")
+        rms = mains + added.value
+        words = f"({volts(mains)} + {volts(added.value)}) times 1.414 = {volts(rms * ROOT_TWO)}"
+        return Found(rms * ROOT_TWO, added.confidence, words)
     raise NoRow(f"{family.name} asks for none")
 
 
@@ -295,11 +312,13 @@ def clearance_by_peak(family: Family, peak: Fraction, insulation: str, pollution
         slow = read(family.table("clearance_by_peak"), Fraction(330), insulation=column, pollution=pollution)
         return _rounded(found if found.value >= slow.value else slow)
     if family.name == BASIC_STANDARD:
-        held = peak * SIX_TENTHS_MORE if reinforced else peak
+        share = _share_of(family, column)
+        held = peak * share.value
         found = read(family.table("clearance_by_peak"), held)
         least = _LEAST_BY_POLLUTION.get(pollution, Fraction(0)) * MICROMETRE
-        words = f"1.6 times {volts(peak)} = {volts(held)}; {found.words}" if reinforced else found.words
-        return Found(max(found.value, least), found.confidence, words)
+        times = f"{float(share.value):g} times {volts(peak)} = {volts(held)}"
+        words = f"{times}; {found.words}" if reinforced else found.words
+        return Found(max(found.value, least), weaker_confidence(share.confidence, found.confidence), words)
     raise NoRow(f"{family.name} raises the impulse voltage instead")
 
 
@@ -311,17 +330,17 @@ def bounded_by_reports(family: Family, impulse_: Fraction, peak: Fraction, insul
     table = family.table("recurring_does_not_govern")
     if impulse_ not in [exact(point) for point in table.axes[0].points]:
         return False
-    held = peak * SIX_TENTHS_MORE if family.name == BASIC_STANDARD and column == "reinforced" else peak
+    held = peak * _share_of(family, column).value if family.name == BASIC_STANDARD else peak
     return held <= read(table, impulse_, insulation=column).value
 
 
 def altitude_factor(family: Family, altitude: Fraction) -> Found:
     """Factor on clearance for an altitude [m]: 1 up to 2000 m, then the next altitude up of the table."""
-    if not family.has("altitude_factor"):
-        if altitude <= 2000:
-            return Found(Fraction(1), "published", "no correction up to 2000 m")
-        raise NoRow(f"no factor for altitudes above 2000 m was read in {family.name}")
-    return read(family.table("altitude_factor"), altitude)
+    table = family.table("altitude_factor")
+    top = exact(table.axes[0].points[-1])
+    if altitude > top:
+        raise NoRow(f"no factor for altitudes above {float(top):g} m was read in {family.name}")
+    return read(table, altitude)
 
 
 def at_altitude(family: Family, clearance: Fraction, factor: Fraction) -> Found:
@@ -331,19 +350,14 @@ def at_altitude(family: Family, clearance: Fraction, factor: Fraction) -> Found:
     words = f"{millimetres(clearance / MICROMETRE)} mm x {float(factor):g} = {millimetres(length)} mm"
     if family.name == IT_EQUIPMENT and factor != 1:
         up = rounded_up(length, TENTH)
-        return Found(up * MICROMETRE, "published", f"{words}, up to {millimetres(up)} mm")
-    return Found(rounded_up(length) * MICROMETRE, "published", words)
+        return Found(up * MICROMETRE, ARITHMETIC, f"{words}, up to {millimetres(up)} mm")
+    return Found(rounded_up(length) * MICROMETRE, ARITHMETIC, words)
 
 
 def table_voltage(family: Family, mains: Fraction) -> Found:
     """Row of the creepage table for plain mains [V rms]: 220 V to 240 V take the row of 250 V, none between."""
-    if family.has("table_voltage"):
-        return read(family.table("table_voltage"), mains)
-    points = [exact(point) for axis in family.table("creepage").axes for point in axis.points]
-    above = [point for point in points if point >= mains]
-    if not above:
-        raise NoRow(f"{volts(mains)} lies beyond the last row of the creepage table")
-    return Found(above[0], "published", f"plain mains of {volts(mains)} takes the row of {volts(above[0])}")
+    found = read(family.table("table_voltage"), mains)
+    return Found(found.value, found.confidence, f"plain mains of {volts(mains)} takes the row of {volts(found.value)}")
 
 
 def column_of(pollution: str, group: str) -> str:
@@ -378,15 +392,16 @@ def creepage_printed_wiring(family: Family, voltage: Fraction, pollution: str, g
     return _rounded(found) if found.between else found
 
 
-def creepage(basic: Fraction, insulation: str, clearance: Fraction) -> Found:
+def creepage(family: Family, basic: Fraction, insulation: str, clearance: Fraction) -> Found:
     """Creepage needed [m]: basic, or twice it for reinforced; never below the clearance of the same path [m]."""
-    one = millimetres(basic / MICROMETRE)
-    twice = basic * 2 if insulation == "reinforced" else basic
-    words = f"2 x {one} mm = {millimetres(twice / MICROMETRE)} mm" if insulation == "reinforced" else f"{one} mm"
-    if clearance > twice:
+    share = read(family.table("creepage_share"), insulation=insulation)
+    one, value = millimetres(basic / MICROMETRE), basic * share.value
+    words = f"{one} mm"
+    if share.value != 1:
+        words = f"{float(share.value):g} x {one} mm = {millimetres(value / MICROMETRE)} mm"
+    if clearance > value:
         words += f"; not below the clearance, {millimetres(clearance / MICROMETRE)} mm"
-        return Found(clearance, "published", words)
-    return Found(twice, "published", words)
+    return Found(max(value, clearance), share.confidence, words)
 
 
 def creepage_fast(family: Family, peak: Fraction, frequency: Fraction, pollution: str) -> Found:

@@ -13,11 +13,13 @@ from derate.insulation.distances import (
     BASIC_STANDARD,
     HOUSEHOLD,
     IT_EQUIPMENT,
+    MICROMETRE,
     ROOT_TWO,
     Family,
     Found,
     NoRow,
     exact,
+    millimetres,
     read,
     temporary_overvoltage,
     volts,
@@ -45,8 +47,9 @@ def needed_strength(
     if family.name == IT_EQUIPMENT:
         by_impulse = read(family.table("strength_by_impulse"), impulse, insulation=column)
         by_mains = read(family.table("strength_by_mains"), mains, insulation=column)
-        factor = Fraction(8, 5) if column == "reinforced" else Fraction(13, 10)
-        by_working = Found(peak * factor, "remembered", f"{float(factor):g} x {volts(peak)} = {volts(peak * factor)}")
+        share = read(family.table("strength_by_working_voltage"), insulation=column)
+        held = peak * share.value
+        by_working = Found(held, share.confidence, f"{float(share.value):g} x {volts(peak)} = {volts(held)}")
         words = (
             f"largest of {volts(by_impulse.value)} by transient, {volts(by_working.value)} by working voltage "
             f"({by_working.words}) and {volts(by_mains.value)} by temporary overvoltage"
@@ -55,16 +58,18 @@ def needed_strength(
         return Found(largest.value, largest.confidence, words)
     if family.name == BASIC_STANDARD:
         temporary = temporary_overvoltage(family, mains)
-        factor = Fraction(2) if column == "reinforced" else Fraction(1)
-        value = temporary.value * factor
-        words = f"{float(factor):g} x temporary overvoltage {volts(temporary.value)} = {volts(value)}"
-        return Found(value, "one source", words)
+        share = read(family.table("strength_by_overvoltage"), insulation=column)
+        value = temporary.value * share.value
+        words = f"{float(share.value):g} x temporary overvoltage {volts(temporary.value)} = {volts(value)}"
+        return Found(value, weaker_confidence(temporary.confidence, share.confidence), words)
     if family.name == HOUSEHOLD:
+        column = insulation if insulation == "supplementary" else column
         if rms > 250:
-            factor, added = (Fraction(12, 5), 2400) if column == "reinforced" else (Fraction(6, 5), 950)
-            value = factor * rms + added
-            sure: Confidence = "one source" if column == "reinforced" else "remembered"  # IS 302-1 quotes that one
-            found = Found(value, sure, f"{float(factor):g} x {volts(rms)} + {added} V")
+            share = read(family.table("strength_above_250_v_share"), insulation=column)
+            added = read(family.table("strength_above_250_v_added"), insulation=column)
+            value = share.value * rms + added.value
+            sure = weaker_confidence(share.confidence, added.confidence)
+            found = Found(value, sure, f"{float(share.value):g} x {volts(rms)} + {volts(added.value)}")
         else:
             found = read(family.table("strength"), mains, insulation=column)
         words = f"{found.words} = {volts(found.value)} rms = {volts(found.value * ROOT_TWO)} peak"
@@ -84,22 +89,6 @@ def strength_above_30_khz(peak: Fraction, breakdown_share: Fraction, reinforced:
     return Fraction(-int(-value // 1))
 
 
-def older_strength(family: Family, peak: Fraction, insulation: str) -> Found:
-    """60950-1: test voltage [V rms] by peak working voltage [V] up to 1410 V.
-
-    Basic above 354 V: 155.86 / 1.6 x U^0.4638 (the printed values of Table 5C within 1 V). Reinforced there: 3000 V.
-    """
-    column = "reinforced" if insulation == "reinforced" else "basic"
-    if peak <= 354:
-        return read(family.table("older_strength"), peak, insulation=column)
-    if peak > 1410:
-        raise NoRow("nothing was read beyond 1410 V peak")
-    if column == "reinforced":
-        return Found(Fraction(3000), "published", "3000 V above 354 V peak")
-    value = exact(round(155.86 / 1.6 * float(peak) ** 0.4638, 3))
-    return Found(value, "one source", f"155.86 / 1.6 x {float(peak):g}^0.4638")
-
-
 def as_peak(voltage: float, statistic: str) -> float | None:
     """A test voltage as a peak [V]: rms times 1.414; dc and peak as they are; None when it does not say what it is."""
     if statistic == "rms":
@@ -113,7 +102,6 @@ def as_peak(voltage: float, statistic: str) -> float | None:
 FAST = 30e3  # Hz: above it other tables hold for recurring voltages
 _DEGREES = ("1", "2", "3")
 _GROUPS = ("I", "II", "IIIa", "IIIb")
-_ADDED = Fraction(1, 2000)  # m: 60335-1, where soldering or assembly can change the distance
 
 
 class Voltages(NamedTuple):
@@ -335,9 +323,12 @@ def _household_readings(
         found = steps.clearance_by_impulse(family, raised, word, degree)
         if raised > rated and word == "reinforced":
             found = steps.clearance_by_stricter_step(family, raised, degree)
-        added = _ADDED if raised >= 1500 else Fraction(0)
-        words = f"{found.words}; plus 0.5 mm where soldering or assembly can change it" if added else found.words
-        return Found(found.value + added, found.confidence, words)
+        if raised < 1500:
+            return found
+        more = read(family.table("clearance_added"), insulation="any")
+        told = f"plus {millimetres(more.value / MICROMETRE)} mm where soldering or assembly can change it"
+        sure = weaker_confidence(found.confidence, more.confidence)
+        return Found(found.value + more.value, sure, f"{found.words}; {told}")
 
     strictest = writer.step(
         subject,
@@ -498,7 +489,7 @@ def _creepage(
     return writer.step(
         subject,
         "needed.creepage",
-        lambda value, word, least: steps.creepage(value, word, least),
+        lambda value, word, least: steps.creepage(family, value, word, least),
         [one, insulation, clearance],
         words="doubled for reinforced",
         source="creepage doubles, clearance never",

@@ -14,7 +14,7 @@ from itertools import product
 from math import inf, isinf
 from typing import NamedTuple
 
-from derate.insulation.distances import Family, Found, NoRow, exact, metres, rounded_up
+from derate.insulation.distances import ARITHMETIC, Family, Found, NoRow, exact, metres, rounded_up
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.terms.dimension import LENGTH
@@ -22,22 +22,24 @@ from derate.terms.quantities import of_family
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Known, Place, Value
 from derate.terms.vocabulary import DIMENSIONS
-from derate.terms.words import Confidence, weaker_confidence
+from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence
 
 Given = Fraction | str
-_SURE = {"one source": "read in one source", "common practice": "common practice", "remembered": "remembered: confirm"}
+_SURE: dict[Confidence, str] = dict(
+    zip(CONFIDENCES[1:], ("read in one source", "common practice", "remembered: confirm"), strict=True)
+)
 
 
 @dataclass(frozen=True, slots=True)
 class TableRow(Entry):
     """A row that carries the confidence of the cells and steps it came from."""
 
-    confidence: Confidence = "published"
+    confidence: Confidence = ARITHMETIC
 
 
 def confidence_of(entry: Entry) -> Confidence:
     """How sure the figures behind a row are; a fact of the design takes nothing away."""
-    return entry.confidence if isinstance(entry, TableRow) else "published"
+    return entry.confidence if isinstance(entry, TableRow) else ARITHMETIC
 
 
 class Writer(NamedTuple):
@@ -67,7 +69,7 @@ class Writer(NamedTuple):
         formula: str,
         source: str = "",
         inputs: Sequence[Entry] = (),
-        confidence: Confidence = "published",
+        confidence: Confidence = ARITHMETIC,
         inherits: bool = True,
         note: str = "",
         place: Place | None = None,
@@ -79,7 +81,7 @@ class Writer(NamedTuple):
             rests |= one.rests_on
             if inherits:
                 confidence = weaker_confidence(confidence, confidence_of(one))
-        if confidence != "published":
+        if confidence != ARITHMETIC:
             source = f"{source} ({_SURE[confidence]})".strip()
         return self.ledger.copy(
             TableRow(
@@ -155,7 +157,7 @@ def _spread(function: Callable[..., Found], inputs: Sequence[Entry], length: boo
     """Run a step over every reading of its inputs. A pass rests on the far end, so the cells of that end say how sure
     the row is; where it is open, those of the near end."""
     numbers: list[float] = []
-    confidence: Confidence = "published"
+    confidence: Confidence = ARITHMETIC
     words: list[str] = []
     last: list[list[Given | None]] = []
     for narrow in (True, False):

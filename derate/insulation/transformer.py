@@ -13,7 +13,7 @@ from derate.design.load import Design
 from derate.design.record import Stated
 from derate.design.transformers import Layer, Lead
 from derate.insulation.circuits import core_end, end_of, winding_side
-from derate.insulation.distances import micrometres
+from derate.insulation.distances import micrometres, read, rounded_up
 from derate.insulation.needed import tape_layers_row, thickness_row
 from derate.insulation.row import Writer
 from derate.ledger.entry import Entry, OpenFact, Subject
@@ -67,15 +67,6 @@ def fully_insulated_breakdown(conductor: float, increase: float) -> int:
         if 0 < nominal <= top:
             return int(micrometres(increase) * volts)
     raise ValueError(f"a conductor of {float(nominal):g} um: state one above 0, at most 1600 um")
-
-
-def margin_each_side(creepage: int) -> int:
-    """Margin at each end of the winding [um] that makes up a creepage [um]: half, since the path crosses it twice.
-
-    >>> margin_each_side(6000)
-    3000
-    """
-    return -int(-Fraction(creepage, 2) // 1)
 
 
 # The inside of a transformer: layers between the nearest conductors of either side, on every path of its list.
@@ -376,15 +367,16 @@ def transformer_rows(writer: Writer, name: str, design: Design, insulation: Entr
         _layers_found(writer, subject, met, unknown)
     _wire_rows(writer, subject, name, design, met, unknown)
     if creepage is not None and isinstance(creepage.value, Value):
-        halves = [_half(one) for one in creepage.value.numbers()]
+        share = read(writer.family.table("margin_share"), insulation="any")
+        shares = [_share_of(one, share.value) for one in creepage.value.numbers()]
         writer.row(
             subject,
             "needed.margin",
-            Value(*halves),
+            Value(*shares),
             formula="half of the creepage: the path crosses both margins",
-            source="two makers of flyback controllers, application notes",
+            source=writer.family.table("margin_share").source,
             inputs=[creepage],
-            confidence="common practice",
+            confidence=share.confidence,
         )
     else:
         missing = creepage.missing if creepage is not None else ()
@@ -393,10 +385,10 @@ def transformer_rows(writer: Writer, name: str, design: Design, insulation: Entr
     _sleeves(writer, subject, name, design)
 
 
-def _half(length: float) -> float:
+def _share_of(length: float, share: Fraction) -> float:
     if length == float("inf"):
         return length
-    return margin_each_side(int(-(-micrometres(length) // 1))) / 1e6
+    return rounded_up(micrometres(length) * share) / 1e6
 
 
 def _layers_found(writer: Writer, subject: Subject, met: tuple[Boundary, ...], unknown: tuple[str, ...]) -> None:
@@ -500,7 +492,7 @@ def _better(name: str, writer: Writer, pair: tuple[str, str]) -> str | None:
 
 
 # Three layers of the thinnest film read of such wire (one mil of FEP each), and what no enamel up to 0.63 mm reaches on
-# one side (third grade of IEC 60317-0-1, remembered).
+# one side (third grade of IEC 60317-0-1).
 THREE_LAYERS = 3 * 25.4e-6
 ENAMEL = 50e-6
 

@@ -66,4 +66,4 @@ def creepage(
 ) -> Fraction:
     """Creepage needed [m]."""
     basic = steps.creepage_basic(family(name), exact(rms), pollution, group)
-    return steps.creepage(basic.value, insulation, over).value
+    return steps.creepage(family(name), basic.value, insulation, over).value

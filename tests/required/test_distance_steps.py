@@ -120,7 +120,7 @@ def test_household_takes_the_next_step_whether_or_not_it_stands_on_one() -> None
 def test_household_stricter_reading_raises_by_1_6_first() -> None:
     # 1.6 × 2574.73 = 4119.568, the step above is 6 kV: 5.5 mm where the kinder reading asks for 3.0 mm
     found = steps.clearance_by_stricter_step(HOUSEHOLD, volts("2574.73"), "2")
-    assert (mm(found), found.confidence) == (Fraction("5.5"), "published")
+    assert (mm(found), found.confidence) == (Fraction("5.5"), "one source")  # that of the 1.6 times
     assert found.words == "1.6 times 2574.73 V = 4119.57 V, next step 6000 V; row 6000 V: 5.5 mm"
     assert mm(steps.clearance_by_stricter_step(HOUSEHOLD, volts(2500), "2")) == 3  # 4000 V stands on its step
     assert mm(steps.clearance_by_stricter_step(HOUSEHOLD, volts(300), "3")) == Fraction("0.8")  # degree 3
@@ -244,7 +244,7 @@ def test_altitude_factor(own: Family) -> None:
 
 def test_household_has_no_factor_above_2000_m() -> None:
     found = steps.altitude_factor(HOUSEHOLD, volts(2000))
-    assert found == Found(Fraction(1), "published", "no correction up to 2000 m")
+    assert found == Found(Fraction(1), "one source", "row 2000 m: 1")
     with pytest.raises(NoRow, match="no factor for altitudes above 2000 m"):
         steps.altitude_factor(HOUSEHOLD, volts("2000.1"))
 
@@ -384,7 +384,7 @@ def test_no_printed_wiring_for_group_iiib_in_degree_2() -> None:
 def test_creepage_is_doubled_for_reinforced_and_never_below_the_clearance(
     word: str, clearance: str, expected: str, words: str
 ) -> None:
-    found = steps.creepage(Fraction(25, 10_000), word, Fraction(clearance) / 1000)
+    found = steps.creepage(BASIC, Fraction(25, 10_000), word, Fraction(clearance) / 1000)
     assert (mm(found), found.confidence, found.words) == (Fraction(expected), "published", words)
 
 
@@ -527,7 +527,11 @@ def test_the_least_of_a_fast_peak_is_the_slow_figure_at_330_v() -> None:
 
 
 def test_degree_1_has_no_least_distance() -> None:
-    own = own_family("60664-1", clearance_by_peak="axes: {peak: {unit: V, at: [40, 60]}}, cells: [0.0005, 0.001]")
+    own = own_family(
+        "60664-1",
+        clearance_by_peak="axes: {peak: {unit: V, at: [40, 60]}}, cells: [0.0005, 0.001]",
+        clearance_voltage_share="axes: {insulation: {words: [basic]}}, cells: [1000]",  # in mm: 1
+    )
     assert mm(steps.clearance_by_peak(own, volts(40), "basic", "1", False)) == Fraction("0.0005")
 
 

@@ -147,7 +147,7 @@ def test_float_dust_never_reaches_a_rounding() -> None:
 
 
 def test_creepage_is_never_below_the_clearance() -> None:
-    found = steps.creepage(exact(0.0025), "reinforced", exact(0.0055))
+    found = steps.creepage(family("62368-1"), exact(0.0025), "reinforced", exact(0.0055))
     assert found.value == exact(0.0055) and "not below the clearance" in found.words
 
 

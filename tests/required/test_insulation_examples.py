@@ -11,9 +11,9 @@ from insulation_bench import clearance, creepage, examples, family, millimetres
 from derate.design.structure import read_element
 from derate.insulation import distances as steps
 from derate.insulation.distances import exact
-from derate.insulation.needed import needed_strength, older_strength, strength_above_30_khz
+from derate.insulation.needed import needed_strength, strength_above_30_khz
 from derate.insulation.touch import charge_limit, one_open, voltage_left
-from derate.insulation.transformer import fully_insulated_breakdown, margin_each_side
+from derate.insulation.transformer import fully_insulated_breakdown
 from derate.terms.values import Place
 
 IT = "62368-1"
@@ -101,9 +101,6 @@ def test_predecessor_reports(name: str) -> None:
         ).value
     assert millimetres(base + added) == printed["clearance_mm"]
     assert millimetres(creepage(IT, given["U_rms_V"], insulation)) == printed["creepage_mm"]
-    if "electric_strength_V_rms" in printed:
-        older = older_strength(family(IT), exact(given["U_peak_V"]), insulation)
-        assert older.value == printed["electric_strength_V_rms"]
     # The main method of the successor asks less in air, so a barrier that passes there may fail here.
     assert clearance(IT, 240, "II", insulation, given["U_peak_V"], 2000) <= base + added
 
@@ -269,17 +266,9 @@ def test_protective_bonding_n27() -> None:
             assert resistance <= printed["limit_ohm"] == 0.1
 
 
-def test_margins_n35_n36() -> None:
-    """Practice of two makers; N35 makes up 6.2 mm, which covers 5.0 mm at 250 V: a lower bound there."""
-    _, printed = _row("N35")
-    needed = creepage(IT, 250, "reinforced")
-    assert margin_each_side(int(needed * 1_000_000)) <= printed["margin_each_side_mm"] * 1000
-    given, printed = _row("N36")
-    assert margin_each_side(int(given["creepage_mm"] * 1000)) == printed["margin_each_side_mm"] * 1000
-
-
-def test_lecture_n37_n39() -> None:
-    """N37 prints 1500 V for basic at 400 V peak, the band of plain mains; the printed table of N39 gives 1569 there."""
+def test_lecture_n37() -> None:
+    """N37: the clearance is the predecessor's, kept beside the main method; its test voltage (1500 V rms at 400 V peak)
+    is that of plain mains, where the same lecturer's table (N39) prints 1569: no command carries either."""
     from derate.insulation.distances import read
 
     given, printed = _row("N37")
@@ -288,13 +277,7 @@ def test_lecture_n37_n39() -> None:
         millimetres(read(family(IT).table("clearance_alternative"), insulation="basic").value)
         == printed["clearance_mm"]
     )
-    assert older_strength(family(IT), exact(given["U_peak_V"]), "basic").value >= printed["electric_strength_V_rms"]
-    given, printed = _row("N39")
-    for peak, basic, reinforced in zip(
-        given["U_peak_V"], printed["basic_V_rms"], printed["reinforced_V_rms"], strict=True
-    ):
-        assert float(older_strength(family(IT), exact(peak), "basic").value) == pytest.approx(basic, abs=1)
-        assert older_strength(family(IT), exact(peak), "reinforced").value == reinforced
+    assert _row("N39")[1]["basic_V_rms"][4] > printed["electric_strength_V_rms"]
 
 
 def test_isolator_bodies_n44() -> None:
