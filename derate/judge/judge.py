@@ -10,7 +10,18 @@ from derate.judge.acknowledge import NO_MORE, Known, Limits, OpenPoint, Waiver, 
 from derate.judge.messages import cure_of, limit_source, not_applicable, remedy_of, told_of
 from derate.judge.review import Finding, Review, Told
 from derate.judge.shapes import judge_shape
-from derate.judge.verdict import OPEN, Outcome, family_words, finding_blocks, hazard_words, looked_at, worst, worst_word
+from derate.judge.verdict import (
+    NO_PACK,
+    OPEN,
+    Outcome,
+    family_words,
+    finding_blocks,
+    hazard_words,
+    looked_at,
+    with_raised,
+    worst,
+    worst_word,
+)
 from derate.judge.view import Trace, View, find_row
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
@@ -257,7 +268,7 @@ def _searches(shape: Shape) -> bool:
 # A ledger held to packs: every rule on every subject, what nobody looked at, acknowledgements, the overall words.
 
 
-OWN = "derate"  # the pack name of findings that no rule made
+OWN = NO_PACK  # the pack name of findings that no rule made
 
 
 def judge(
@@ -288,7 +299,7 @@ def judge(
     given: tuple[Waiver | OpenPoint, ...] = (*waivers, *open_points)
     used: list[Waiver | OpenPoint] = []
     final = []
-    for finding in findings:
+    for finding in with_raised(findings):
         stands, source = acknowledgement(finding, given, today, limits) if given else (None, None)
         if source is not None and stands is not None and not stands.expired:
             used.append(source)
@@ -327,6 +338,7 @@ def _ruled(ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
     """Every rule on every subject of its kind."""
     places = _places(ledger)
     kinds: dict[str, tuple[Subject, ...]] = {}
+    minor_off: list[tuple[Rule, list[Finding]]] = []
     found = []
     for rule in packs.rules:
         if rule.about not in kinds:
@@ -338,8 +350,10 @@ def _ruled(ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
             if (one := _asked(prepared, subject, ledger, packs, places.get(subject, Place(path)))) is not None
         ]
         if rule.switched_off:
-            if rule.severity != "minor":  # minor never blocks: the note that names the reason is enough
+            if rule.severity != "minor":
                 found += _switched_off(rule, own, ledger, packs, path)
+            else:
+                minor_off.append((rule, own))
             continue
         found += own
         if (
@@ -349,6 +363,12 @@ def _ruled(ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
         ):
             outcome = Outcome("not assessed", Trace(), words=rule.at_least_one)
             found.append(_about_supply(rule, outcome, ledger, packs, path))
+    whole = with_raised([*found, *(one for _, own in minor_off for one in own)]) if minor_off else []
+    for rule, own in minor_off:  # where it would not have blocked, the note that names the reason is enough
+        raised = next((one.raised for one in whole if one.raised and one.rule == rule.name), "")
+        if raised:
+            off = _switched_off(rule, own, ledger, packs, path)
+            found += [one._replace(severity="major", raised=raised) for one in off]
     return found
 
 

@@ -81,14 +81,26 @@ class Finding(NamedTuple):
     known: bool = False  # held back by a record of known findings
     told: Told | None = None  # the message in its parts; None for a finding that did not come from the judge
     of_gate: bool = False  # about the packs in use: no open point, waiver or record holds it back
+    raised: str = ""  # why a finding of a minor rule counts as major, '' where it does not
 
 
 class HazardWord(NamedTuple):
-    """The overall word of one hazard, and why."""
+    """The overall word of one hazard, why, and what stands beside it.
+
+    why: '' | 'no rule looked' | '3 limits to confirm' | name of the rule that decided
+    hides: what else its critical and major findings came to, each word but pass with how many, the worst first
+    minor_fails, minor_open: its minor findings that fail and that are not assessed; they never turn the word
+    looked, asked: how many critical rules gave a verdict, of how many that apply
+    """
 
     hazard: Hazard
     word: Overall
-    why: str  # '' | 'no rule looked' | '3 limits to confirm' | name of the rule that decided
+    why: str
+    hides: tuple[tuple[Overall, int], ...] = ()
+    minor_fails: int = 0
+    minor_open: int = 0
+    looked: int = 0
+    asked: int = 0
 
 
 class FamilyWord(NamedTuple):

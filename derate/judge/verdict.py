@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from math import inf
 from typing import NamedTuple
@@ -162,13 +163,15 @@ def _apart(one: float, other: float) -> float:
 
 
 GAVE_A_VERDICT = ("fail", "marginal", "pass")
+NO_PACK = "derate"  # the pack name of findings that no rule made
 
 
 def word_of(finding: Finding) -> Overall | None:
     """What one finding makes of its hazard; None when it says nothing."""
     if finding.verdict == "fail":
-        given = finding.acknowledgement
-        return "fail, waived" if given is not None and not given.expired else "fail"
+        if acknowledged(finding):
+            return "fail, waived"
+        return "fail, held back" if finding.known else "fail"
     return None if finding.verdict == "not applicable" else finding.verdict
 
 
@@ -180,34 +183,91 @@ def looked_at(findings: Iterable[Finding], hazard: Hazard) -> bool:
 
 
 def hazard_words(findings: Sequence[Finding]) -> tuple[HazardWord, ...]:
-    """A word for every hazard that a rule looked at, and for those that must be looked at, in their order."""
-    words = []
-    for hazard in HAZARDS:
-        own = [one for one in findings if one.hazard == hazard]
-        if hazard in NEEDS_A_CRITICAL_RULE or any(word_of(one) is not None for one in own):
-            words.append(_word(hazard, own))
-    return tuple(words)
+    """A word for every hazard, in their order: decided by what can block, so that word and gate never disagree.
+
+    Critical and major findings decide, and a minor one only where it blocks (at a harder level). The other minor
+    ones are counted beside the word. A hazard on which no critical or major rule came to anything is not judged.
+    """
+    return tuple(_word(hazard, [one for one in findings if one.hazard == hazard]) for hazard in HAZARDS)
+
+
+def _decides(finding: Finding) -> bool:
+    return finding.severity in HEAVY or finding.blocks
 
 
 def _word(hazard: Hazard, own: Sequence[Finding]) -> HazardWord:
+    heavy = [one for one in own if _decides(one)]
+    word, why = _decided(hazard, heavy)
+    came_to = Counter(word_of(one) for one in heavy)
+    minor = Counter(word_of(one) for one in own if not _decides(one))
+    critical = [one for one in own if one.severity == "critical" and one.pack != NO_PACK]
+    return HazardWord(
+        hazard,
+        word,
+        why,
+        tuple((one, came_to[one]) for one in OVERALLS if one not in (word, "pass") and came_to[one]),
+        sum(minor[one] for one in OVERALLS[: OVERALLS.index("fail, waived") + 1]),
+        minor["not assessed"],
+        len({one.rule for one in critical if one.verdict in GAVE_A_VERDICT}),
+        len({one.rule for one in critical if one.verdict != "not applicable"}),
+    )
+
+
+def _decided(hazard: Hazard, heavy: Sequence[Finding]) -> tuple[Overall, str]:
+    """The word of a hazard and why."""
     worst: Overall = "pass"
     why = ""
     # of equally bad findings the most severe is what decided, and of those the one furthest over
-    for one in sorted(own, key=lambda one: (SEVERITIES.index(one.severity), -(one.ratio or 0.0), one.rule)):
+    for one in sorted(heavy, key=_weight):
         word = word_of(one)
         if word is not None and OVERALLS.index(word) < OVERALLS.index(worst):
             worst, why = word, one.rule
     if OVERALLS.index(worst) <= OVERALLS.index("fail, waived"):
-        return HazardWord(hazard, worst, why)
-    if hazard in NEEDS_A_CRITICAL_RULE and not looked_at(own, hazard):
-        return HazardWord(hazard, "not assessed", "no rule looked")
+        return worst, why
+    if hazard in NEEDS_A_CRITICAL_RULE and not looked_at(heavy, hazard):
+        return "not assessed", "no rule looked"
     if worst == "not assessed":
-        return HazardWord(hazard, worst, why)
-    remembered = {one.rule for one in own if to_confirm(one)}
+        return worst, why
+    if not any(one.verdict in GAVE_A_VERDICT for one in heavy):
+        return "not judged", "no critical or major rule gave a verdict"
+    remembered = {one.rule for one in heavy if to_confirm(one)}
     if remembered:
         limits = "1 limit" if len(remembered) == 1 else f"{len(remembered)} limits"
-        return HazardWord(hazard, "not assessed", f"{limits} to confirm")
-    return HazardWord(hazard, worst, why)
+        return "not assessed", f"{limits} to confirm"
+    return worst, why
+
+
+def _weight(finding: Finding) -> tuple[int, bool, float, str]:
+    return SEVERITIES.index(finding.severity), bool(finding.raised), -(finding.ratio or 0.0), finding.rule
+
+
+# A minor finding that counts as major: at twice its limit and more, or one of three that fail on one part.
+#
+# It then blocks and turns the word like any major one; a waiver covers it like any other fail.
+
+
+TWICE = 2.0
+SEVERAL = 3
+_OF_A_PART = ("part", "winding", "transformer")
+
+
+def with_raised(findings: Sequence[Finding]) -> list[Finding]:
+    """The findings, those of minor rules that count as major made so, each with why."""
+    failing = Counter(one.subject for one in findings if _minor_fail(one) and one.subject.kind in _OF_A_PART)
+    return [_raised(one, failing[one.subject]) if _minor_fail(one) else one for one in findings]
+
+
+def _minor_fail(finding: Finding) -> bool:
+    return finding.severity == "minor" and finding.verdict == "fail"
+
+
+def _raised(finding: Finding, beside: int) -> Finding:
+    """beside: how many minor rules fail on the same part, this one counted."""
+    if finding.ratio is not None and finding.ratio >= TWICE:
+        return finding._replace(severity="major", raised="a minor rule, at twice its limit or more")
+    if beside >= SEVERAL:
+        return finding._replace(severity="major", raised=f"a minor rule, one of {beside} that fail on one part")
+    return finding
 
 
 def to_confirm(finding: Finding) -> bool:

@@ -43,6 +43,9 @@ def _design(review: Review) -> dict[str, Any]:
             word.hazard: {
                 "overall": word.word,
                 "why": plain(word.why),
+                "hides": dict(word.hides),
+                "minor": {"fail": word.minor_fails, "not assessed": word.minor_open},
+                "critical_rules": {"gave a verdict": word.looked, "apply": word.asked},
                 "blocking": sum(one.blocks for one in review.findings if one.hazard == word.hazard),
                 "held_back": sum(one.known for one in review.findings if one.hazard == word.hazard),
             }
@@ -82,6 +85,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "rule": plain(finding.rule),
         "hazard": finding.hazard,
         "severity": finding.severity,
+        "raised": plain(finding.raised),
         "subject": subject_data(finding.subject),
         "case": case_data(finding.case),
         "verdict": finding.verdict,

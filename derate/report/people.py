@@ -48,8 +48,10 @@ from derate.terms.words import HAZARDS
 MEASURE = 110
 STYLES = {
     "fail": "bold red",
+    "fail, held back": "red",
     "fail, waived": "red",
     "not assessed": "magenta",
+    "not judged": "magenta",
     "marginal": "yellow",
     "pass": "green",
     "not applicable": "dim",

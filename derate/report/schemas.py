@@ -424,6 +424,7 @@ class FindingOutput(_Model):
     rule: str
     hazard: Hazard
     severity: Severity
+    raised: str = ModelField(description="why a finding of a minor rule counts as major; empty: it does not")
     subject: About
     case: Condition | None
     verdict: Verdict
@@ -440,11 +441,30 @@ class FindingOutput(_Model):
     waiver: Acknowledged | None
 
 
+class MinorCounts(_Model):
+    """minor findings that stand beside the word and never turn it"""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    fail: Count
+    not_assessed: Count = ModelField(alias="not assessed")
+
+
+class LookedAt(_Model):
+    """how many of the critical rules that apply gave a verdict"""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    gave_a_verdict: Count = ModelField(alias="gave a verdict")
+    apply: Count
+
+
 class HazardOutput(_Model):
     """What one hazard came to."""
 
     overall: Overall
     why: str
+    hides: dict[Overall, Count] = ModelField(description="what else its critical and major findings came to")
+    minor: MinorCounts
+    critical_rules: LookedAt
     blocking: Count
     held_back: Count
 

@@ -17,7 +17,7 @@ from derate.judge.acknowledge import KnownRecord, Limits, OpenPoint, Waiver, too
 from derate.judge.gate import Chosen, gate_of, standing_families
 from derate.judge.judge import judge
 from derate.judge.review import Review
-from derate.judge.verdict import finding_blocks
+from derate.judge.verdict import family_words, finding_blocks, hazard_words, worst_word
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger, Model
 from derate.packs.load import Packs, find_pack, load_packs, repository, shipped
@@ -224,7 +224,7 @@ def review_of(work: Work, today: date, known: KnownRecord | None = None, stop_at
     )
     level: Level = stop_at or settings.stop_at or "default"
     if level != "default":
-        review = at_level(review, level)
+        review = at_level(review, level, work.packs)
     level_from = COMMAND_LINE.path if stop_at else _shown(settings.stop_at_from, design.path)
     chosen = Chosen(
         level,
@@ -264,11 +264,18 @@ def _shown(path: str, design: str) -> str:
     return real.relative_to(root).as_posix() if real.is_relative_to(root) else path
 
 
-def at_level(review: Review, level: Level) -> Review:
-    """The review with what blocks at another level."""
+def at_level(review: Review, level: Level, packs: Packs) -> Review:
+    """The review with what blocks at another level, and the words that follow from it."""
     findings = tuple(one._replace(blocks=finding_blocks(one, level)) for one in review.findings)
     held = sum(one.known and finding_blocks(one._replace(known=False), level) for one in review.findings)
-    return review._replace(findings=findings, held_back=held)
+    hazards = hazard_words(findings)
+    return review._replace(
+        findings=findings,
+        held_back=held,
+        hazards=hazards,
+        overall=worst_word(hazards),
+        families=family_words(findings, packs.families, {rule.pack: rule.family for rule in packs.rules}),
+    )
 
 
 def _is_path(name: str) -> bool:

@@ -14,7 +14,7 @@ Verdict = Literal["pass", "marginal", "fail", "not assessed", "not applicable"]
 Hazard = Literal["fire", "shock", "overstress", "life", "interference", "rating"]
 Severity = Literal["critical", "major", "minor"]
 Confidence = Literal["published", "one source", "common practice", "remembered"]
-Overall = Literal["fail", "fail, waived", "not assessed", "marginal", "pass"]
+Overall = Literal["fail", "fail, held back", "fail, waived", "not assessed", "not judged", "marginal", "pass"]
 Level = Literal["fail", "default", "not-assessed", "marginal"]  # what stops the exit status
 SubjectKind = Literal[
     "supply",
@@ -45,7 +45,8 @@ SUBJECT_KINDS: tuple[SubjectKind, ...] = get_args(SubjectKind)
 LEVELS: tuple[Level, ...] = get_args(Level)  # softest first; each stops at all that those before stop at
 WAIVABLE: tuple[Hazard, ...] = ("fire", "shock")  # a critical fail of these is waived only where the root says so
 LONGEST_DAYS = 366  # how far ahead a waiver, an open point or a record may last, where the root says nothing [days]
-OVERALLS: tuple[Overall, ...] = ("fail", "fail, waived", "not assessed", "marginal", "pass")
+OVERALLS: tuple[Overall, ...] = get_args(Overall)  # worst first
+SHOWN: tuple[Overall, ...] = ("marginal", "pass")  # words that say of a hazard that it was shown to hold
 NEEDS_A_CRITICAL_RULE: tuple[Hazard, ...] = ("fire", "shock", "overstress")
 
 # How a value is known, surest first. `computed` and `assumed` are also what the ledger gives its own rows.

@@ -91,6 +91,9 @@ def one(review: Review, rule: str) -> Finding:
     return found
 
 
+NOT_JUDGED = "no critical or major rule gave a verdict"
+
+
 def words(review: Review) -> dict[str, tuple[str, str]]:
     """Word and reason by hazard."""
     return {word.hazard: (word.word, word.why) for word in review.hazards}
@@ -99,7 +102,11 @@ def words(review: Review) -> dict[str, tuple[str, str]]:
 def test_a_sound_supply_passes_and_blocks_nothing() -> None:
     review = sound()
     assert not review.blocks
-    assert review.overall == "pass"
+    assert words(review) == {
+        **dict.fromkeys(("fire", "shock", "overstress", "life"), ("pass", "")),
+        **dict.fromkeys(("interference", "rating"), ("not judged", NOT_JUDGED)),
+    }
+    assert review.overall == "not judged"  # what nobody looked at is no pass
     assert {finding.verdict for finding in review.findings} == {"pass", "not applicable"}
     assert review.packs == ("worked", "house")
 
@@ -117,7 +124,7 @@ def test_marginal_does_not_block() -> None:
     review = sound({(F1, "prospective_current"): V(1400)})
     assert words(review)["fire"] == ("marginal", "fuse-breaking-capacity")
     assert not review.blocks
-    assert review.overall == "marginal"
+    assert review.overall == "not judged"
 
 
 def test_a_remembered_limit_leaves_its_hazard_open_until_it_is_restated() -> None:
@@ -324,7 +331,8 @@ def test_known_findings_are_held_back_until_they_are_worse() -> None:
     again = sound(FAILING, known=known)
     assert not again.blocks and again.held_back == 1
     assert one_of(again).known and one_of(again).verdict == "fail"
-    assert again.overall == "fail"
+    assert again.overall == "fail, held back"  # never a bare "fail" beside "nothing blocks"
+    assert words(again)["overstress"] == ("fail, held back", "capacitor-voltage")
     barely = {**FAILING, (C1, "voltage_peak"): V(380 * 1.019)}
     assert not sound(barely, known=known).blocks
     assert sound({**FAILING, (C1, "voltage_peak"): V(380 * 1.021)}, known=known).blocks
@@ -419,7 +427,7 @@ def test_two_families_are_judged_apart_and_the_worse_one_counts(monkeypatch: pyt
                         "pack: house\ntitle: t\ncovers: c\nbuilds_on: [worked]\n" + RESTATED})  # fmt: skip
     review = sound(packs=packs)
     by_family = {word.family: word.word for word in review.families}
-    assert by_family == {"62368-1": "pass", "60335-1": "fail"}
+    assert by_family == {"62368-1": "not judged", "60335-1": "fail"}
     assert words(review)["shock"] == ("fail", "creepage-hard")
     assert sound(packs=read_packs({"worked.yaml": worked, "kind.yaml": kind})).families == ()
 
@@ -452,7 +460,8 @@ def test_levels() -> None:
     assert stopped(FAILING) == list(LEVELS)
     assert stopped({(F1, "rated.breaking_capacity"): None}) == ["default", "not-assessed", "marginal"]
     assert stopped({(SUPPLY, "control.frequency"): None}) == ["not-assessed", "marginal"]
-    assert stopped({(SUPPLY, "control.frequency"): V(1e3)}) == ["not-assessed", "marginal"]
+    assert stopped({(SUPPLY, "control.frequency"): V(15e3)}) == ["not-assessed", "marginal"]
+    assert stopped({(SUPPLY, "control.frequency"): V(1e3)}) == list(LEVELS)  # a minor rule at twenty times its limit
     assert stopped({(F1, "prospective_current"): V(1400)}) == ["marginal"]
 
 
@@ -524,7 +533,10 @@ def test_the_confidence_of_a_finding_is_the_weakest_of_the_cells_it_used() -> No
 
 def test_no_rule_looked() -> None:
     review = judge(Ledger(), read_packs({}), path="x", name="x", today=TODAY)
-    assert words(review) == dict.fromkeys(("fire", "shock", "overstress"), ("not assessed", "no rule looked"))
+    assert words(review) == {
+        **dict.fromkeys(("fire", "shock", "overstress"), ("not assessed", "no rule looked")),
+        **dict.fromkeys(("life", "interference", "rating"), ("not judged", NOT_JUDGED)),
+    }
     assert review.blocks
 
 

@@ -21,6 +21,7 @@ from derate.packs.load import Packs, load_packs, shipped
 from derate.packs.trial import read_trials
 from derate.study.work import Work, Workshop, required_of, review_of, worked
 from derate.terms.values import ReadingError
+from derate.terms.words import HEAVY, SHOWN
 
 DAY = date(2026, 11, 25)
 STOPS = ("fail", "not assessed")
@@ -109,7 +110,35 @@ def opened(before: Review, after: Review | None) -> list[str]:
                 told.append(f"{one.rule} on {one.subject}: {one.verdict}, then gone")
         elif one.severity == "critical" or not set(now.rests_on) - set(one.rests_on):
             told.append(f"{one.rule} on {one.subject}: {one.verdict}, then {now.verdict}")
-    return told
+    return [*told, *_bettered(before, after, old, new, told)]
+
+
+def _bettered(
+    before: Review, after: Review, old: dict[tuple[str, str], Finding], new: dict[tuple[str, str], Finding],
+    told: Sequence[str],
+) -> Iterator[str]:  # fmt: skip
+    """The hazards whose word got better without a finding that is allowed to go (and without one told already).
+
+    A word is no better while it does not say that the hazard was shown to hold. A minor rule's fail that counts as
+    major is allowed to go back to what it was: without its fact it is a minor finding that is not assessed.
+    """
+    for was, now in zip(before.hazards, after.hazards, strict=True):
+        if was.word in SHOWN or now.word not in SHOWN or told:
+            continue
+        gone = [
+            one for key, one in old.items() if one.hazard == was.hazard and (one.severity in HEAVY) and key not in new
+        ]
+        if not any(one.raised or one.rule in TWO_STATEMENTS or _excused(one, old, new, after) for one in gone):
+            yield f"{was.hazard}: {was.word}, then {now.word}"
+
+
+def _excused(
+    gone: Finding, old: dict[tuple[str, str], Finding], new: dict[tuple[str, str], Finding], after: Review
+) -> bool:  # fmt: skip
+    now = next((one for one in after.findings if (one.rule, one.subject) == (gone.rule, gone.subject)), None)
+    if now is None:
+        return _stood_in_for(gone, old, new)
+    return gone.severity != "critical" and bool(set(now.rests_on) - set(gone.rests_on))
 
 
 def _stood_in_for(

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 import yaml
 
-from derate.packs.load import load_packs, shipped
+from derate.packs.load import load_packs, read_packs, shipped
+from derate.terms.values import ReadingError
 
 PACKS = load_packs([str(path) for path in sorted(shipped("rules").glob("*.yaml"))])
 REASONS = yaml.safe_load((Path(__file__).parent / "minor_rules.yaml").read_text(encoding="utf-8"))
@@ -66,6 +67,10 @@ MAJOR = [
 ]
 
 
+_FAMILIES = ("household-", "basic-standard-")
+GRAVE = yaml.safe_load((Path(__file__).parent / "severities.yaml").read_text(encoding="utf-8"))
+
+
 def severity(name: str) -> str:
     rule = PACKS.rule(name)
     assert rule is not None, name
@@ -91,3 +96,32 @@ def test_heat_in_insulation_is_fire_or_shock() -> None:
     hazards = {rule.name: rule.hazard for rule in PACKS.rules}
     assert hazards["winding-temperature"] == hazards["line-resistor-surge-energy"] == "fire"
     assert hazards["class-y-capacitor-temperature"] == "shock"
+
+
+def test_every_critical_and_major_rule_stands_in_the_table_once_with_its_severity_and_a_reason() -> None:
+    listed = [(name, kind) for kind, groups in GRAVE.items() for group in groups for name in group["rules"]]
+    assert len({name for name, _ in listed}) == len(listed)
+    assert all(len(group["reason"]) > 20 for groups in GRAVE.values() for group in groups)
+    table = dict(listed)
+    used = set()
+    for rule in PACKS.rules:
+        if rule.severity == "minor":
+            continue
+        names = [rule.name, *(rule.name.removeprefix(one) for one in _FAMILIES if rule.name.startswith(one))]
+        found = next((name for name in names if name in table), None)
+        assert found is not None and table[found] == rule.severity, (rule.name, rule.severity)
+        used.add(found)
+    assert used == set(table)
+
+
+def test_a_house_pack_cannot_lower_a_severity() -> None:
+    text = "pack: house\ntitle: H\ncovers: h\nbuilds_on: [commercial-practice]\n"
+    text += "tighten: {mains-filter-fitted: {severity: minor, reason: ours are small}}\n"
+    home = shipped("rules") / "commercial-practice.yaml"
+    with pytest.raises(ReadingError, match="never lowered"):
+        read_packs(
+            {
+                **{path.name: path.read_text(encoding="utf-8") for path in home.parent.glob("*.yaml")},
+                "house.yaml": text,
+            }
+        )
