@@ -18,8 +18,8 @@ from derate.terms.dimension import CELSIUS, VOLTAGE
 from derate.terms.values import Curve, Value
 
 FINDING_KEYS = [
-    "rule", "hazard", "severity", "raised", "subject", "case", "verdict", "stress", "limit", "ratio", "unit", "message", "remedy",
-    "basis", "missing", "line", "column", "waiver",
+    "rule", "hazard", "severity", "raised", "subject", "case", "verdict", "stress", "limit", "ratio", "unit", "message",
+    "remedy", "basis", "missing", "line", "column", "waiver",
 ]  # fmt: skip
 
 
