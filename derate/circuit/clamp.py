@@ -17,18 +17,22 @@ from derate.circuit.numerics import Band, in_range
 # 36 random ones (ngspice_flyback_random.json). Voltage -4.4..-0.5 % (-6.2 % with a clamp diode of 0.5 us transit time),
 # loss -8.4..-1.0 % (-12 %), switch peak -1.7..-0.1 %: all read high, for the ringing and the clamp diode's drop are
 # left out. The upper end of the switch peak is what a diode's forward recovery is allowed without `stray`.
+# The lower ends reach further: a leakage that rings in a tank of quality 4 has lost a fifth of its energy before the
+# clamp conducts, and what is left after the drain has taken its part is a difference. Live over random stages, a third
+# of them damped to a quality of 4 (tests/stress/test_converter_live.py): voltage to -11 %, loss -17 %, switch peak
+# -4.6 %, diode peak -15 %.
 ERROR: dict[str, Band] = {
-    "voltage": (-0.05, 0.005),
-    "loss": (-0.10, 0.01),
-    "switch_peak": (-0.022, 0.01),
-    "diode_average": (-0.05, 0.005),
-    "diode_peak": (-0.05, 0.02),
+    "voltage": (-0.13, 0.005),
+    "loss": (-0.20, 0.01),
+    "switch_peak": (-0.055, 0.01),
+    "diode_average": (-0.10, 0.005),
+    "diode_peak": (-0.20, 0.02),
 }
 # Clamp diode with slow recovery (0.5 us or more): it hands charge back to the primary.
 ERROR_SLOW_DIODE: dict[str, Band] = ERROR | {
-    "voltage": (-0.08, 0.005),
-    "loss": (-0.16, 0.01),
-    "diode_average": (-0.08, 0.005),
+    "voltage": (-0.16, 0.005),
+    "loss": (-0.26, 0.01),
+    "diode_average": (-0.13, 0.005),
 }
 # Drain capacitance not known and taken as zero, up to 200 pF of it: the same rows.
 ERROR_NO_CAPACITANCE: dict[str, Band] = ERROR | {

@@ -214,13 +214,14 @@ SNUBBER_OF_RECTIFIER = giving(
 # true / computed - 1. Ten ngspice rows (tests/data/ngspice_flyback.json) and 36 random ones
 # (ngspice_flyback_random.json), leakage, clamp and drain capacitance given: average, worked out from the peak,
 # -0.8..+0.3 %; RMS without ringing -0.4..+15.9 %, with undamped ringing -8.2..+0.4 % (+6.5 % with a clamp diode of
-# 0.5 us transit time); peak with it -0.9..+4.1 % (+37 %: recovery current). A real ringing is damped, so the true
-# figure lies between the plain and the ringing one: the low ends of the ringing figures and the high ends of the plain
-# ones are the whole distance seen between the two (peak up to 62 %).
+# 0.5 us transit time; live over random stages up to +1.8 %, at 2 to 5 W, where the idle drain swings into conduction);
+# peak with it -0.9..+4.1 % (+37 %: recovery current). A real ringing is damped, so the true figure lies between the
+# plain and the ringing one: the low ends of the ringing figures and the high ends of the plain ones are the whole
+# distance seen between the two (peak up to 62 %).
 CURRENT_ERROR: dict[str, Band] = {
     "average": (-0.02, 0.02),
     "rms": (-0.02, 0.20),
-    "rms_ringing": (-0.18, 0.01),
+    "rms_ringing": (-0.18, 0.03),
     "peak": (-0.02, 0.75),
     "peak_ringing": (-0.42, 0.05),
 }

@@ -217,17 +217,19 @@ class View:
 
 
 def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]:
-    """The stated facts, followed back through the rows used, that are known only as a range."""
+    """The facts, followed back through the rows used, that are known only as a range or that left a row a floor."""
     found: dict[OpenFact, None] = {}
     seen: set[int] = set()
     waiting = list(entries)
     while waiting:
         entry = waiting.pop(0)
-        if entry.number in seen or not _open(entry.value):
+        if entry.number in seen:
             continue
         seen.add(entry.number)
         if entry.missing:  # it says itself what is not known of it
             found |= dict.fromkeys(entry.missing)
+        elif not _open(entry.value):
+            continue
         elif entry.inputs:
             waiting += [ledger[number] for number in entry.inputs]
         elif entry.known_by != "computed":

@@ -204,6 +204,64 @@ def test_overload_is_above_full_load(sound: Ledger) -> None:
         assert value(sound, subject, quantity, "overload").far > value(sound, subject, quantity).far
 
 
+def test_the_primary_winding_carries_the_clamp_s_current_too(sound: Ledger) -> None:
+    """Square of the clamp's triangle beside the switch's; with a clamp nobody knows, half the peak's while it is open.
+
+    The triangle falls in the time in which the clamp's voltage above the reflected one empties the leakage.
+    """
+    winding, switch = Subject("winding", ("T1.primary",)), part("Q1")
+    whole, alone = value(sound, winding, "current_rms"), value(sound, switch, "current_rms")
+    assert whole.near == alone.near  # the least: ringing and clamp may be next to nothing
+    reflected, leakage, hertz = 84 / 12 * (12.0 + 0.6), 12e-6, 65e3
+    clamp = value(sound, part("R5"), "power")
+    volts = (clamp.far * 47e3) ** 0.5
+    peak = value(sound, part("D5"), "current_peak").far
+    triangle = peak**2 * hertz * leakage * peak / (volts - reflected) / 3.0
+    ringing = ((volts - reflected) ** 2 * 50e-12 / leakage) / 2.0
+    assert whole.far**2 - alone.far**2 > 0.8 * triangle
+    assert whole.far**2 - alone.far**2 < 1.4 * triangle + ringing + 2.0 * peak * 50e-12 * 700.0 * hertz
+    clamped = "clamp: {across: T1.primary, path: D5 + (R5 || C4)}"
+    elsewhere = "other: {D5: not traced, R5: not traced, C4: not traced}"
+    unknown = value(changed(clamped, elsewhere), winding, "current_rms")
+    bare = value(changed(clamped, f"clamp: none\n  {elsewhere}"), winding, "current_rms")
+    assert unknown.far == bare.far > whole.far
+    duty = value(sound, PRIMARY, "duty")
+    assert unknown.far**2 > alone.far**2 + 0.5 * peak**2 * (1.0 - duty.far)
+
+
+CHOKE = (
+    ("  C6: {kind", "  L2: choke 4.7 uH 0.33 A\n  C7: electrolytic capacitor 470 uF 25 V\n  C6: {kind"),
+    ("across C6]", "across C6, L2, across C7]"),
+)
+
+
+def with_choke(*more: tuple[str, str]) -> Ledger:
+    text = TEXT
+    for old, new in (*CHOKE, *more):
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    return worked(text)
+
+
+def test_an_output_choke_carries_the_load_whatever_is_not_known() -> None:
+    """The mean of its current is the output's, and no rms or peak lies below the mean: a floor without an upper end."""
+    unknown = with_choke((", series_resistance: 30 mohm at 100 kHz", ""))
+    for quantity in ("current_rms", "current_peak"):
+        found = [one for one in unknown.rows(part("L2"), quantity) if one.case is not None and one.case.load == "full"]
+        assert found
+        for one in found:
+            assert one.value == Value(1.5, 1.5, inf, inf)
+            (hole,) = [unknown[number] for number in one.inputs if unknown[number].value is None]
+            assert hole.missing  # what would give it an upper end
+    alone = TEXT.replace("  C6: {kind", "  L2: choke 4.7 uH 0.33 A\n  C6: {kind")
+    lone = worked(alone.replace("across C6]", "across C6, L2]"))
+    assert value(lone, part("L2"), "current_rms") == Value(1.5, 1.5, inf, inf)
+    stated = "{kind: electrolytic capacitor, capacitance: 470 uF, rated: {series_resistance: 40 mohm at 100 kHz}}"
+    whole = with_choke(("electrolytic capacitor 470 uF 25 V", stated))
+    known = value(whole, part("L2"), "current_rms")
+    assert 1.5 * 0.95 <= known.near <= known.far < 2.0
+
+
 def test_unknown_drain_capacitance_reads_high(sound: Ledger) -> None:
     without = value(changed("output_capacitance: 50 pF, ", ""), part("Q1"), "voltage_peak")
     known = value(sound, part("Q1"), "voltage_peak")

@@ -79,6 +79,10 @@ def _single(rng: random.Random) -> dict[str, float]:
     return {**_clamped(rng, "rcd", False), "ratio": rng.uniform(3, 25), "current": rng.uniform(0.1, 5)}
 
 
+def _single_ripple(rng: random.Random) -> dict[str, float]:
+    return {**_single(rng), "storage": 10 ** rng.uniform(-4.5, -2.7), "series": 10 ** rng.uniform(-2, -0.7)}
+
+
 def _flux(rng: random.Random) -> dict[str, float]:
     return {
         "limit": rng.uniform(0.2, 3), "bulk": rng.uniform(100, 380), "delay": rng.uniform(1e-7, 4e-7),
@@ -94,15 +98,21 @@ CASES: dict[str, tuple[Model, Drawn, tuple[str, ...]]] = {
     "winding, boundary": (winding_model(True, 1.0), _winding, ("peak", "rms")),
     "single": (single_model(False, RCD, False), _single, ("rms", "peak", "rms_ringing", "peak_ringing")),
     "single, boundary": (single_model(True, RCD, False), _single, ("rms", "peak", "rms_ringing", "peak_ringing")),
+    "single, ripple": (single_model(False, RCD, False), _single_ripple, ("ripple", "ripple_ringing")),
+    "single, ripple, boundary": (single_model(True, RCD, False), _single_ripple, ("ripple", "ripple_ringing")),
     "bulk": (SWITCHING[False], _base, ("rms",)),
     "bulk, boundary": (SWITCHING[True], _base, ("rms",)),
-    "ripple": (ripple_model(False, 1.0), _ripple, ("ripple",)),
-    "ripple, boundary": (ripple_model(True, 1.0), _ripple, ("ripple",)),
+    "ripple": (ripple_model(False, 0.5), _ripple, ("ripple", "ripple_least", "ripple_most")),
+    "ripple, boundary": (ripple_model(True, 1.0), _ripple, ("ripple", "ripple_least", "ripple_most")),
     "filter": (filter_model(False, 1.0, True), _filter, ("filter_ripple", "filter_rms")),
     "filter, boundary": (filter_model(True, 1.0, True), _filter, ("filter_ripple", "filter_rms")),
     "clamp": (running_model(False, RCD), lambda rng: _clamped(rng, "rcd", False), ("switch_peak", "loss",
     "capacitor_peak")),
     "clamp, boundary": (running_model(True, RCD), lambda rng: _clamped(rng, "rcd", False), ("switch_peak", "loss")),
+    "primary winding": (running_model(False, RCD), lambda rng: _clamped(rng, "rcd", False), ("rms_whole",
+    "peak_whole")),
+    "primary winding, breakdown": (running_model(True, BREAKDOWN), lambda rng: _clamped(rng, "zener", False),
+    ("rms_whole", "peak_whole")),
     "clamp at the limit": (limit_model(False, RCD), lambda rng: _clamped(rng, "rcd", True), ("switch_peak", "loss")),
     "clamp at the limit, boundary": (limit_model(True, RCD), lambda rng: _clamped(rng, "rcd", True), ("switch_peak",
     "loss")),

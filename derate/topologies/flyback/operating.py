@@ -5,7 +5,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from derate.circuit.elementary import passed, ratio, total
 from derate.circuit.flyback import PEAK_AT_LIMIT, PRIMARY_AT
@@ -14,6 +15,7 @@ from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.terms.quantities import OVERLOAD, RUNNING, CaseGroup, paired
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
 from derate.topologies.flyback.shape import PRIMARY, STANDING, FlybackShape, assumed
 
@@ -67,20 +69,70 @@ def across(
                 repeated(context, done[row], case)
 
 
+class Between(NamedTuple):
+    """A row from one output of a model, the least it can be, to another, the most."""
+
+    subject: Subject
+    quantity: QuantityName
+    least: str
+    most: str
+
+
+def between(
+    context: Context,
+    model: Model,
+    inputs: Inputs,
+    rows: Sequence[Between],
+    case: Case,
+    note: str = "between no ringing and ringing without damping",
+) -> tuple[Entry, ...]:
+    """Rows between two outputs of a model, solved together; a hole where one of the two cannot be worked out."""
+    wanted: list[Wanted] = [(one.subject, one.quantity, out) for one in rows for out in (one.least, one.most)]
+    found = context.ledger.work_out(model, inputs, wanted, case=case)
+    return tuple(_between(context, plain, most, note) for plain, most in zip(found[::2], found[1::2], strict=True))
+
+
+def _between(context: Context, plain: Entry, most: Entry, note: str) -> Entry:
+    assert plain.case is not None
+    if not isinstance(most.value, Value):
+        return most
+    if not isinstance(plain.value, Value):
+        return repeated(context, plain, plain.case)
+    near = plain.value.near
+    far, high = max(near, most.value.far), max(near, most.value.high)
+    return context.ledger.write(
+        plain.subject,
+        plain.quantity,
+        Value(plain.value.low, near, far, max(far, high)),
+        case=plain.case,
+        known_by="computed",
+        formula=plain.formula,
+        source=plain.source,
+        inputs=(plain.number, most.number),
+        note=note,
+        rests_on=plain.rests_on | most.rests_on,
+    )
+
+
 # ---- primary ---------------------------------------------------------------------------------------------------------
 
 
 def solve_primary(context: Context, shape: FlybackShape) -> None:
-    """Primary winding, switch and sense resistor at full load (lowest mains), at brown-out and at the limit."""
+    """Switch, sense resistor and the winding's average at full load (lowest mains), and all peaks at the limit.
+
+    What else a winding carries depends on the clamp: `solve_winding` of the switch.
+    """
     model = PRIMARY_MODELS[shape.boundary]
-    carriers = [PRIMARY]
+    carriers, windings = [PRIMARY], []
     if shape.primary is not None:
         names = [name for step in shape.primary.path for name in step.names]
-        carriers += [Subject("winding", (name,)) if "." in name else part(name) for name in names]
+        carriers += [part(name) for name in names if "." not in name]
+        windings = [Subject("winding", (name,)) for name in names if "." in name]
     case = context.plan.cases(["voltage_min"], [RUNNING])[0]
     inputs = base_inputs(shape, bulk_low(context, case))
     currents = paired(("current_rms", "rms"), ("current_peak", "peak"), ("current_average", "average"))
     wanted: Rows = [(one, quantity, output) for one in carriers for quantity, output in currents]
+    wanted += [(one, "current_average", "average") for one in windings]
     wanted.append((PRIMARY, "duty", "duty"))
     across(context, model, inputs, wanted, RUNNING)
     resistor_power(context, shape)
@@ -104,7 +156,7 @@ def solve_primary(context: Context, shape: FlybackShape) -> None:
         [(PRIMARY, "current_peak", "peak")],
         case=context.plan.cases(["current_peak"], [OVERLOAD])[0],
     )[0]
-    for one in carriers[1:]:
+    for one in (*carriers[1:], *windings):
         repeated(context, peak, peak.case or STANDING, one)
 
 

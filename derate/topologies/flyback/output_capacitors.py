@@ -12,14 +12,22 @@ from derate.design.structure import Element, leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import BULK, Context, curve_at, in_series_and_parallel, part
+from derate.stress.mains.bulk_states import bulk_low
 from derate.stress.parts.capacitors import GROUPS, State, capacitance_in, is_soft, resistance_at, resistance_in
 from derate.stress.parts.windings import assumed
 from derate.terms.dimension import CAPACITANCE, VOLTAGE
-from derate.terms.quantities import ALL_FULL, RUNNING, full_load_of
+from derate.terms.quantities import ALL_FULL, RUNNING, each, full_load_of, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Curve, Value
-from derate.topologies.flyback.operating import Inputs
-from derate.topologies.flyback.secondaries import PULSE_SIGNS, UNEQUAL, secondary_inputs, share_of, worst_row
+from derate.topologies.flyback.operating import Between, Inputs, between
+from derate.topologies.flyback.secondaries import (
+    PULSE_SIGNS,
+    UNEQUAL,
+    secondary_inputs,
+    share_of,
+    single_ripple,
+    worst_row,
+)
 from derate.topologies.flyback.shape import STANDING, FlybackShape, OutputShape, switching_hertz
 
 # Capacitance and series resistance of output capacitors, joined as walked, at the switching frequency.
@@ -184,6 +192,35 @@ def solve_output_capacitors(context: Context, shape: FlybackShape) -> None:
         _first(context, shape, one)
         if has_filter(one):
             _filtered(context, shape, one)
+        _choke_floors(context, one)
+
+
+def _choke_floors(context: Context, one: OutputShape) -> None:
+    """What the chokes of an output carry at least, where ripple and resonance cannot be worked out: the whole load.
+
+    The mean of the current is that of the load, and neither rms nor peak lies below the mean.
+    """
+    if not isinstance(one.current.value, Value):
+        return
+    least = one.current.value
+    for name in one.walked.choke:
+        for quantity in each("current_rms", "current_peak"):
+            for case in context.plan.cases([quantity], [RUNNING]):
+                found = context.fact(part(name), quantity, case)
+                if found is not None and isinstance(found.value, Value):
+                    continue
+                context.ledger.write(
+                    part(name),
+                    quantity,
+                    Value(least.low, least.near, inf, inf),
+                    case=case,
+                    known_by="computed",
+                    inputs=(one.current.number, *((found.number,) if found is not None else ())),
+                    rests_on=one.current.rests_on,
+                    formula="current of the load, the least there is",
+                    source="definition: neither rms nor peak lies below the mean",
+                    note=found.note if found is not None else "",
+                )
 
 
 def has_filter(one: OutputShape) -> bool:
@@ -204,18 +241,35 @@ def _first(context: Context, shape: FlybackShape, one: OutputShape) -> None:
             _share(context, whole, name, names, case)
     if not names or has_filter(one):
         return
-    model = ripple_model(shape.boundary, share_of(shape, one))
     parts: Inputs = {
         "capacitance": capacitance_of(context, one.walked.capacitors, one.subject, one.voltage),
         "resistance": series_resistance(context, shape, one.walked.capacitors, one.subject),
     }
-    rows: list[Entry] = []
-    for alone in (False, True) if len(shape.outputs) > 1 else (False,):
-        inputs = {**secondary_inputs(context, shape, one, alone), **parts}
-        case = Case(RUNNING, load=full_load_of(one.name) if alone else ALL_FULL)
-        rows += context.ledger.work_out(model, inputs, [(one.subject, "ripple", "ripple")], case=case)
+    low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
+    rows = _unfiltered(context, shape, one, parts, low, Case(RUNNING))
     for case in context.plan.cases(["ripple"], [RUNNING]):
         worst_row(context, rows, one.subject, "ripple", case, "spikes of stray inductance come on top")
+
+
+def _unfiltered(
+    context: Context, shape: FlybackShape, one: OutputShape, parts: Inputs, bulk: Entry, at: Case
+) -> list[Entry]:
+    """Ripple with no choke behind: everything full, and of several outputs this one alone full.
+
+    at: the state of the capacitors, whose least bulk voltage `bulk` is
+    """
+    narrow = single_ripple(context, shape, one, parts, bulk, at._replace(load=ALL_FULL))
+    if narrow is not None:
+        return narrow
+    model = ripple_model(shape.boundary, share_of(shape, one))
+    rows: list[Entry] = []
+    for alone in (False, True) if len(shape.outputs) > 1 else (False,):
+        inputs: Inputs = {**secondary_inputs(context, shape, one, alone), **parts, "bulk": bulk}
+        case = at._replace(load=full_load_of(one.name) if alone else ALL_FULL)
+        note = "with what leakage and ringing make of the crest of the current"
+        wanted = [Between(one.subject, named("ripple"), "ripple_least", "ripple_most")]
+        rows += between(context, model, inputs, wanted, case, note)
+    return rows
 
 
 def _share(context: Context, whole: Entry, name: str, names: list[str], case: Case) -> None:
@@ -278,15 +332,26 @@ def ripple_model(boundary: bool, share: float) -> Model:
     ) -> dict[str, float]:
         one = pulse(point(**inputs), current, leakage_share)
         found = single_capacitor(one.start, one.end, one.conduction, one.frequency, capacitance, resistance)
-        return {"ripple": found.ripple}
+        crest = resistance * one.start
+        return {
+            "ripple": found.ripple,
+            "ripple_least": found.ripple + less * crest,
+            "ripple_most": found.ripple + more * crest,
+        }
 
+    # What the resistance makes of the current follows its crest, which leakage and ringing move further than its rms:
+    # the rest of the crest's own band, so that the band of the rms around both ends gives it.
+    rms, peak = shared_band("rms", share), shared_band("peak", share)
+    less = min(0.0, (peak[0] - rms[0]) / (1.0 + rms[0]))
+    more = max(0.0, (peak[1] - rms[1]) / (1.0 + rms[1])) if rms[1] < inf else 0.0
+    outputs = ("ripple", "ripple_least", "ripple_most")
     return Model(
         "ripple of an output capacitor",
         solve,
-        {"ripple": _RIPPLE_SIGNS},
+        dict.fromkeys(outputs, _RIPPLE_SIGNS),
         "own derivation, exact periodic solution; held to ngspice 39",
         "pulse train into capacitance and resistance",
-        {"ripple": _band(share, ERROR["ripple"])},
+        dict.fromkeys(outputs, _band(share, ERROR["ripple"])),
     )
 
 
@@ -448,27 +513,19 @@ def _one(context: Context, shape: FlybackShape, one: OutputShape, case: Case) ->
         "capacitance": capacitance_of(context, walked.capacitors, one.subject, one.voltage, state),
         "resistance": series_resistance(context, shape, walked.capacitors, one.subject, state),
     }
-    several = len(shape.outputs) > 1
     if has_filter(one):
-        choke = part(walked.choke[0])
+        choke, several = part(walked.choke[0]), len(shape.outputs) > 1
         parts |= {
             "inductance_out": context.need(choke, "part.inductance"),
             "filter_capacitance": capacitance_of(context, walked.filtered, choke, one.voltage, state),
             "filter_resistance": series_resistance(context, shape, walked.filtered, choke, state),
         }
-        far = far_from_resonance(shape, parts)
-        model, output = filter_model(shape.boundary, share_of(shape, one), far), "filter_ripple"
-        loads = [several]
+        model = filter_model(shape.boundary, share_of(shape, one), far_from_resonance(shape, parts))
+        inputs = {**secondary_inputs(context, shape, one, several), **parts, "bulk": bulk}
+        at = Case(case.group, load=full_load_of(one.name) if several else ALL_FULL, ambient=case.ambient)
+        rows = list(context.ledger.work_out(model, inputs, [(one.subject, "ripple", "filter_ripple")], case=at))
     else:
-        model, output = ripple_model(shape.boundary, share_of(shape, one)), "ripple"
-        loads = [False, True] if several else [False]
-    rows: list[Entry] = []
-    for alone in loads:
-        inputs = {**secondary_inputs(context, shape, one, alone), **parts, "bulk": bulk}
-        load = full_load_of(one.name) if alone else ALL_FULL
-        rows += context.ledger.work_out(
-            model, inputs, [(one.subject, "ripple", output)], case=Case(case.group, load=load, ambient=case.ambient)
-        )
+        rows = _unfiltered(context, shape, one, parts, bulk, Case(case.group, ambient=case.ambient))
     warm = context.fact(one.subject, "ripple", context.plan.project("ripple", case._replace(group=RUNNING)))
     if warm is not None:
         rows.append(warm)

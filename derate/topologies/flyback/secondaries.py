@@ -6,15 +6,16 @@ from collections.abc import Iterable, Mapping
 from math import inf
 
 from derate.circuit.flyback import point_of
+from derate.circuit.output_stage import ERROR, single_capacitor
 from derate.circuit.secondary import CURRENT_ERROR, ERROR_SLOW_DIODE, Pulse, pulse, secondary_current, shared_band
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
-from derate.terms.quantities import ALL_FULL, RUNNING, full_load_of, paired
+from derate.terms.quantities import ALL_FULL, RUNNING, full_load_of, named, paired
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
-from derate.topologies.flyback.operating import Inputs, base_inputs
+from derate.topologies.flyback.operating import Between, Inputs, base_inputs, between
 from derate.topologies.flyback.shape import PRIMARY, FlybackShape, OutputShape, delivered_alone
 from derate.topologies.flyback.switch import Clamping, clamp_of, clamping
 
@@ -40,7 +41,10 @@ _SIGNS = {
 
 
 def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
-    """RMS and peak, plain and with the ringing undamped, scaled to the output's own average."""
+    """RMS and peak, plain and with the ringing undamped, scaled to the output's own average.
+
+    With the output capacitor's `storage` [F] and `series` resistance [ohm] its ripple too.
+    """
     point = point_of(boundary)
 
     def solve(
@@ -54,6 +58,8 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
         current: float,
         resistance: float,
         capacitance: float,
+        storage: float = 0.0,
+        series: float = 0.0,
         **inputs: float,
     ) -> dict[str, float]:
         at = point(bulk=bulk, reflected=reflected, inductance=inductance, **inputs)
@@ -69,22 +75,34 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
             drain_capacitance=drain,
         )
         scale = current / found.average
-        return {
+        rows = {
             "rms": found.rms * scale,
             "peak": found.peak * scale,
             "rms_ringing": found.rms_ringing * scale,
             "peak_ringing": found.peak_ringing * scale,
         }
+        if storage > 0.0:
+            # the commutation is a ramp: as much charge flows in a pulse that begins half a ramp later
+            peak, end = rows["peak"], ratio * at.valley * scale
+            conduction = min(0.999, 2.0 * current / (peak + end))
+            plain = single_capacitor(peak, min(end, peak), conduction, at.frequency, storage, series).ripple
+            # ringing adds its amplitude to the crest; while the rectifier blocks there is none
+            ringing = plain + series * (rows["peak_ringing"] - peak)
+            rows |= {"ripple": plain, "ripple_ringing": ringing}
+        return rows
 
     errors = ERROR_SLOW_DIODE if slow else CURRENT_ERROR
     names = ("rms", "peak", "rms_ringing", "peak_ringing")
+    # a long ramp smooths what the resistance makes of the crest: live to -12 % where it takes a tenth of the off-time
+    ripple = -0.15, errors["peak_ringing"][1] + ERROR["ripple"][1]
+    signs = {**_SIGNS, "storage": -1, "series": 1}
     return Model(
         "flyback secondary, with commutation and ringing",
         solve,
-        dict.fromkeys(names, _SIGNS),
+        dict.fromkeys(names, _SIGNS) | dict.fromkeys(("ripple", "ripple_ringing"), signs),
         "text-book shapes; commutation and ringing own derivation; held to ngspice 39",
         "shape of the primary's decay with the leakage's part of it, scaled to the output's average",
-        {name: errors[name] for name in names},
+        {name: errors[name] for name in names} | dict.fromkeys(("ripple", "ripple_ringing"), ripple),
     )
 
 
@@ -96,53 +114,59 @@ def single(
     None where leakage, clamp or drain capacitance is not known for it. Where the current turns discontinuous the
     leakage shortens the conduction at once, so that the worst may lie at either end of the mains.
     """
+    known = _only(context, shape, one)
+    if known is None:
+        return None
+    found, slow, given = known
+    low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
+    model = single_model(shape.boundary, found, slow)
+    wanted = [Between(one.subject, quantity, name, f"{name}_ringing") for quantity, name in _SHAPED]
+    rows: dict[QuantityName, list[Entry]] = {}
+    for bulk in (low, bulk_high(context)):
+        inputs: Inputs = {**base_inputs(shape, bulk), **given}
+        for row in between(context, model, inputs, wanted, case):
+            if not isinstance(row.value, Value):
+                return None  # outside its range: the shape common to all windings has a wider band and serves
+            rows.setdefault(row.quantity, []).append(row)
+    return rows
+
+
+def _only(context: Context, shape: FlybackShape, one: OutputShape) -> tuple[Clamping, bool, Inputs] | None:
+    """The clamp of a converter with one output, whether its diode is slow, and what the shape of its current needs."""
     clamp = clamp_of(context)
     found = clamping(context, shape, clamp)
     drain = context.fact(part(shape.switch or ""), "part.output_capacitance")
     if len(shape.outputs) != 1 or found is None or drain is None or clamp.kind != "resistor-capacitor-diode":
         return None
-    low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
-    model = single_model(shape.boundary, found, clamp.slow)
-    rows: dict[QuantityName, list[Entry]] = {}
-    for bulk in (low, bulk_high(context)):
-        inputs: Inputs = {
-            **base_inputs(shape, bulk),
-            "leakage": shape.leakage,
-            "drain": drain,
-            "ratio": one.ratio,
-            "current": one.current,
-            **found.parts,
-        }
-        for quantity, name in paired(("current_rms", "rms"), ("current_peak", "peak")):
-            row = _between(context, model, inputs, one.subject, quantity, name, case)
-            if row is None:
-                return None  # outside its range: the shape common to all windings has a wider band and serves
-            rows.setdefault(quantity, []).append(row)
-    return rows
+    given: Inputs = {
+        "leakage": shape.leakage,
+        "drain": drain,
+        "ratio": one.ratio,
+        "current": one.current,
+        **found.parts,
+    }
+    return found, clamp.slow, given
 
 
-def _between(
-    context: Context, model: Model, inputs: Inputs, subject: Subject, quantity: QuantityName, name: str, case: Case
-) -> Entry | None:
-    """One row from no ringing to ringing without damping."""
-    wanted: list[Wanted] = [(subject, quantity, name), (subject, quantity, f"{name}_ringing")]
-    plain, ringing = context.ledger.work_out(model, inputs, wanted, case=case)
-    if not isinstance(plain.value, Value) or not isinstance(ringing.value, Value):
+def single_ripple(
+    context: Context, shape: FlybackShape, one: OutputShape, parts: Inputs, low: Entry, case: Case
+) -> list[Entry] | None:
+    """Ripple of the only output's capacitor at both ends of the bulk voltage; None as `single`.
+
+    parts: its capacitance and resistance; low: least voltage of the bulk in this state
+    """
+    known = _only(context, shape, one)
+    if known is None:
         return None
-    near = plain.value.near
-    far, high = max(near, ringing.value.far), max(near, ringing.value.high)
-    return context.ledger.write(
-        subject,
-        quantity,
-        Value(plain.value.low, near, far, max(far, high)),
-        case=case,
-        known_by="computed",
-        formula=model.name,
-        source=model.source,
-        inputs=(plain.number, ringing.number),
-        note="between no ringing and ringing without damping",
-        rests_on=plain.rests_on | ringing.rests_on,
-    )
+    found, slow, given = known
+    model = single_model(shape.boundary, found, slow)
+    given |= {"storage": parts["capacitance"], "series": parts["resistance"]}
+    wanted = [Between(one.subject, named("ripple"), "ripple", "ripple_ringing")]
+    rows: list[Entry] = []
+    for bulk in (low, bulk_high(context)):
+        inputs: Inputs = {**base_inputs(shape, bulk), **given}
+        rows += between(context, model, inputs, wanted, case)
+    return rows if all(isinstance(row.value, Value) for row in rows) else None
 
 
 # Currents of every secondary winding: all outputs full, and each output alone full.

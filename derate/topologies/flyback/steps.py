@@ -22,7 +22,7 @@ from derate.topologies.flyback.rails import (
 from derate.topologies.flyback.rectifiers import solve_edges, solve_rectifiers, solve_snubbers
 from derate.topologies.flyback.secondaries import solve_secondaries
 from derate.topologies.flyback.shape import PRIMARY, shape_of, switching_hertz
-from derate.topologies.flyback.switch import solve_switch
+from derate.topologies.flyback.switch import solve_switch, solve_winding
 from derate.topologies.flyback.switch_loss import solve_turn_off
 from derate.topologies.flyback.transformer import solve_magnetics, solve_working
 
@@ -125,6 +125,7 @@ STEPS: tuple[Step, ...] = (
             Gives(each("current_average"), place="clamp"),
         ),
     ),
+    Step("primary winding", solve_winding),
     Step(
         "rectifiers",
         solve_rectifiers,

@@ -9,19 +9,19 @@ from typing import NamedTuple
 
 from derate.circuit import clamp as breakdown
 from derate.circuit import clamp as rcd
-from derate.circuit.flyback import avalanche, lifted_peak, point_of
+from derate.circuit.flyback import ERROR, ClampCurrent, avalanche, lifted_peak, point_of, winding_current
 from derate.design.structure import Element, Group, Leaf, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, in_series_and_parallel, only, part, repeated
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
-from derate.terms.quantities import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING, CaseGroup
+from derate.terms.quantities import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING, CaseGroup, paired
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Value
 from derate.terms.words import CAPACITORS, RESISTORS
 from derate.topologies.flyback.circuit import parts_of
-from derate.topologies.flyback.operating import Inputs, Rows, base_inputs, current_limit, limit_inputs
-from derate.topologies.flyback.shape import PRIMARY, STANDING, FlybackShape
+from derate.topologies.flyback.operating import Between, Inputs, Rows, base_inputs, between, current_limit, limit_inputs
+from derate.topologies.flyback.shape import PRIMARY, STANDING, FlybackShape, assumed
 
 # The clamp as walked, and the energy of a switch without one that breaks down at every turn-off.
 
@@ -308,8 +308,14 @@ STRAY = 5.0  # forward recovery of a clamp diode and stray inductance, 5 to 10 V
 Clamped = dict[str, float]
 
 
+RECOVERED = 2.0  # a slow clamp diode hands back at most the charge it was given: its square once more
+
+
 class Clamping(NamedTuple):
-    """One kind of clamp: its physics with the peak current known, the rows of its parts, error bands and source."""
+    """One kind of clamp: its physics with the peak current known, the rows of its parts, error bands and source.
+
+    slow: its diode is slow to recover
+    """
 
     name: str
     solve: Callable[..., Clamped]
@@ -317,6 +323,7 @@ class Clamping(NamedTuple):
     errors: dict[str, tuple[float, float]]
     source: str
     signs: dict[str, int]
+    slow: bool = False
 
 
 def _rcd(
@@ -361,7 +368,16 @@ def _breakdown(
         "series_loss": found.series_loss,
         "diode_average": found.charge * frequency,
         "diode_peak": peak if found.conducts else 0.0,
+        "voltage": zener + 1.0,
     }
+
+
+def _nobody_knows(**_: float) -> Clamped:
+    return {}
+
+
+# What a winding carries beside a clamp of which nothing is known but that it holds no energy of its own.
+UNKNOWN = Clamping("a clamp nobody knows", _nobody_knows, {}, {}, "any passive clamp", {})
 
 
 def _unclamped(bulk: float, reflected: float, leakage: float, peak: float, frequency: float, drain: float) -> Clamped:
@@ -381,7 +397,7 @@ def clamping(context: Context, shape: FlybackShape, clamp: ClampShape) -> Clampi
             errors = {name: (min(errors[name][0], low), high) for name, (low, high) in rcd.ERROR_NO_CAPACITANCE.items()}
         errors["capacitor_peak"] = errors["voltage"]
         signs = {"resistance": 0, "capacitance": -1}
-        return Clamping("resistor-capacitor-diode clamp", _rcd, parts, errors, "AN-4137 eq 26 to 28", signs)
+        return Clamping("resistor-capacitor-diode clamp", _rcd, parts, errors, "AN-4137 eq 26 to 28", signs, clamp.slow)
     if clamp.kind == "breakdown":
         series: Entry | float = 0.0
         if clamp.series and clamp.whole is not None:
@@ -399,7 +415,9 @@ def clamping(context: Context, shape: FlybackShape, clamp: ClampShape) -> Clampi
             "diode_peak": (-0.5, 0.02),
         }
         signs = {"zener": 0, "series": 1}
-        return Clamping("breakdown-diode clamp", _breakdown, parts, errors, "derivation of AN-4137 eq 26", signs)
+        return Clamping(
+            "breakdown-diode clamp", _breakdown, parts, errors, "derivation of AN-4137 eq 26", signs, clamp.slow
+        )
     if clamp.kind == "none":
         errors = {"switch_peak": breakdown.ZENER_ERROR["unclamped_switch_peak"]}
         return Clamping(
@@ -425,7 +443,12 @@ def _signs(extra: dict[str, int], first: dict[str, int], boundary: bool) -> dict
 
 
 def running_model(boundary: bool, one: Clamping) -> Model:
-    """Clamp and switch at a load."""
+    """Clamp and switch at a load.
+
+    The peak is that of an empty drain, which carries the whole power through the switch. What the drain brings lowers
+    the switch's peak and lifts the current again until the plateau: in discontinuous operation by as much, in
+    continuous operation by less.
+    """
     point = point_of(boundary)
 
     def solve(
@@ -440,16 +463,26 @@ def running_model(boundary: bool, one: Clamping) -> Model:
         **parts: float,
     ) -> Clamped:
         at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency)
-        lifted = lifted_peak(at.peak, bulk, reflected, inductance, drain)
-        return one.solve(bulk, reflected, leakage, lifted, at.frequency, drain, **parts)
+        given = {"bulk": bulk, "reflected": reflected, "leakage": leakage, "drain": drain}
+        found = one.solve(peak=at.peak, frequency=at.frequency, **given, **parts)
+        clamp = None
+        if "voltage" in found:
+            average = found["diode_average"] * (RECOVERED if one.slow else 1.0)
+            clamp = ClampCurrent(found["diode_peak"], average, found["voltage"])
+        whole = winding_current(at, bulk, reflected, inductance, leakage, drain, clamp)
+        return {**found, "rms": at.rms, "rms_whole": whole.rms, "peak": at.peak, "peak_whole": whole.peak}
 
+    # of the winding: what the drain and the clamp add has no single sign
+    free = {**dict.fromkeys(("bulk", "inductance", "reflected", "frequency", "leakage", "drain"), 0), "power": 1}
+    free |= dict.fromkeys(one.parts or one.signs, 0)
+    winding = ("rms", "rms_whole", "peak", "peak_whole")
     return Model(
         f"{one.name}, at a load",
         solve,
-        _signs(one.signs, {"bulk": 0, "power": 1}, boundary),
+        {**_signs(one.signs, {"bulk": 0, "power": 1}, boundary), **dict.fromkeys(winding, free)},
         f"{one.source}; held to ngspice 39",
         "bulk + clamp voltage + half its ripple + stray",
-        one.errors,
+        {**one.errors, **{name: ERROR[name.removesuffix("_whole")] for name in winding}},
     )
 
 
@@ -482,6 +515,30 @@ def limit_model(boundary: bool, one: Clamping) -> Model:
         "bulk + clamp voltage at limit + bulk × delay / inductance",
         one.errors,
     )
+
+
+def solve_winding(context: Context, shape: FlybackShape) -> None:
+    """Rms and peak of the windings of the primary path at full load and the lowest mains."""
+    if shape.primary is None:
+        return
+    windings = [Subject("winding", (name,)) for step in shape.primary.path for name in step.names if "." in name]
+    clamp = clamp_of(context)
+    one = clamping(context, shape, clamp) or UNKNOWN
+    model = running_model(shape.boundary, one)
+    low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
+    drain: Entry | None = None
+    if shape.switch is not None:
+        drain = context.fact(part(shape.switch), "part.output_capacitance") or assumed(
+            context, "drain_capacitance", part(shape.switch), "drain_capacitance", "part.output_capacitance"
+        )
+    inputs: Inputs = {**base_inputs(shape, low), "leakage": shape.leakage, **one.parts}
+    inputs["drain"] = drain if drain is not None else 0.0
+    note = "from the switch alone to the drain's ringing without damping"
+    pairs = paired(("current_rms", "rms"), ("current_peak", "peak"))
+    wanted = [Between(one, quantity, output, f"{output}_whole") for one in windings for quantity, output in pairs]
+    for row in between(context, model, inputs, wanted, context.plan.cases(["current_peak"], [RUNNING])[0], note):
+        for case in context.plan.cases([row.quantity], [RUNNING]):
+            repeated(context, row, case)
 
 
 def solve_switch(context: Context, shape: FlybackShape) -> None:

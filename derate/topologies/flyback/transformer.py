@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from derate.circuit import magnetics
 from derate.circuit.barrier import ERROR, held_to_bulk_minus, middle_on_a_pole, on_a_pole, referred_to_mains
-from derate.circuit.flyback import lifted_peak, point_of
+from derate.circuit.flyback import point_of
 from derate.circuit.magnetics import FLUX_AT_LIMIT
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
@@ -260,8 +260,7 @@ def peak_model(boundary: bool, one: Clamping, rides: bool = False, held: bool = 
         **parts: float,
     ) -> dict[str, float]:
         at = point(bulk=bulk, power=power, inductance=inductance, reflected=reflected, frequency=frequency)
-        lifted = lifted_peak(at.peak, bulk, reflected, inductance, drain)
-        top = one.solve(bulk, reflected, leakage, lifted, at.frequency, drain, **parts)["switch_peak"]
+        top = one.solve(bulk, reflected, leakage, at.peak, at.frequency, drain, **parts)["switch_peak"]
         own = max(top, bulk + reflected)
         across = own + bulk / ratio
         return {"peak": across if held else across + crest, "to_earth": own + crest}
