@@ -24,10 +24,10 @@ from derate.cli.shared import (
     tell_problems,
     width,
     workshop_for,
-    write_file,
 )
 from derate.report.words import plain, wrapped
 from derate.terms.values import Place, Problem, ReadingError
+from derate.text.files import may_be_written, write_whole
 
 if TYPE_CHECKING:
     from derate.judge.acknowledge import Signed
@@ -73,7 +73,10 @@ def run_lint(arguments: argparse.Namespace) -> int:
     signed = _signed(arguments)
     paths, found = changed(arguments.paths) if arguments.changed else designs(arguments.paths)
     problems = list(found)
-    reviews = _reviews(arguments, paths, today, problems)
+    read: dict[str, None] = dict.fromkeys((*paths, *((arguments.known,) if arguments.known else ())))
+    if arguments.record:
+        may_be_written(arguments.record, read)
+    reviews = _reviews(arguments, paths, today, problems, read)
     unread = bool(problems)
     if arguments.format == "json":
         from derate.report.machine import lint_json
@@ -91,7 +94,7 @@ def run_lint(arguments: argparse.Namespace) -> int:
     if signed is not None and not problems:
         from derate.judge.acknowledge import record
 
-        write_file(arguments.record, record(reviews, signed))
+        write_whole(arguments.record, record(reviews, signed), read)
     elif arguments.record:
         problems += refused(f"'{arguments.record}' was not written", "mend the errors first").problems
     tell_problems(problems)
@@ -118,26 +121,30 @@ def _signed(arguments: argparse.Namespace) -> Signed | None:
 
 
 def _reviews(
-    arguments: argparse.Namespace, paths: tuple[str, ...], today: date, problems: list[Problem]
+    arguments: argparse.Namespace, paths: tuple[str, ...], today: date, problems: list[Problem], read: dict[str, None]
 ) -> list[Review]:
+    """Every design that can be read, judged; what cannot is added to `problems`, every file that was to `read`."""
     from derate.study.work import review_of
 
     workshop, known = workshop_for(arguments)
     reviews = []
+    told = dict.fromkeys(problems)
     for path in paths:
         try:
             work = workshop.work(path)
+            read.update(dict.fromkeys(work.read))
             reviews.append(review_of(work, today, known, arguments.stop_at))
             _last_day(arguments, work, today)
             if arguments.verbose:
                 _tell_used(work)
         except ReadingError as error:
-            problems += [one for one in error.problems if one not in problems]
+            told.update(dict.fromkeys(error.problems))
         except (MemoryError, OSError):
             raise
         except Exception as error:
             what = f"this design could not be worked through ({type(error).__name__}: {plain(str(error))[:200]})"
-            problems.append(Problem(Place(path), what, "please report it with the file"))
+            told[Problem(Place(path), what, "please report it with the file")] = None
+    problems[:] = told
     return reviews
 
 

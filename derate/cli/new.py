@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import tempfile
 from typing import TYPE_CHECKING
 
 from derate.cli.shared import Parser, refused, say
 from derate.report.words import wrapped
 from derate.terms.topologies import TOPOLOGIES
+from derate.text.files import write_whole
 
 if TYPE_CHECKING:
     from derate.study.new import Answers
@@ -54,7 +54,7 @@ def run_new(arguments: argparse.Namespace) -> int:
     if os.path.lexists(arguments.file):
         raise refused(f"'{arguments.file}' is there already and is not overwritten", "choose another name")
     text = new_design(checked(_answers(arguments)))
-    _write(arguments.file, text)
+    write_whole(arguments.file, text, over=False)
     say(f"{arguments.file}: written; fill it in from the top, then run derate missing {arguments.file}")
     return 0
 
@@ -110,25 +110,3 @@ def _asked(question: str, otherwise: str) -> str:
         return input(f"{question}{told}: ").strip() or otherwise
     except EOFError:
         return otherwise
-
-
-def _write(path: str, text: str) -> None:
-    """Write a file whole, and only where none is: made beside it, then linked to its name, which fails on a file."""
-    folder = os.path.dirname(path) or "."
-    beside = ""
-    try:
-        handle, beside = tempfile.mkstemp(prefix=".derate-", dir=folder)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(beside, 0o666 & ~mask)
-        os.link(beside, path)
-    except FileExistsError:
-        raise refused(f"'{path}' is there already and is not overwritten", "choose another name") from None
-    except OSError as error:
-        why = error.strerror or "writing failed"
-        raise refused(f"'{path}' could not be written: {why}", "nothing was written") from None
-    finally:
-        if beside and os.path.lexists(beside):
-            os.unlink(beside)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
 import os
 import re
 import sys
@@ -19,6 +18,7 @@ from derate.report.lines import problem_lines
 from derate.report.words import plain
 from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.words import LEVELS
+from derate.text.files import stay_inside
 from derate.text.nodes import GREATEST_SIZE, check_characters, read_text
 
 if TYPE_CHECKING:
@@ -113,6 +113,7 @@ def read_known(path: str) -> KnownRecord:
     """The record of known findings that `--known` names. Raises ReadingError with everything that is wrong in it."""
     from derate.judge.acknowledge import NobodySigned, read_record
 
+    stay_inside(path)
     text = read_text(path)
     try:
         return read_record(text, path)
@@ -359,7 +360,7 @@ def trials_of(packs: Packs, pack: str) -> Trials:
     return read_trials(read_text(head.path), head.path, packs)
 
 
-# Where text goes: standard output, standard error, a file written whole or not at all; and for whom it is made.
+# Where text goes: standard output, standard error; and for whom it is made.
 
 
 def say(text: str) -> None:
@@ -424,34 +425,3 @@ def draws() -> bool:
     except (UnicodeEncodeError, LookupError):
         return False
     return True
-
-
-def write_file(path: str, text: str) -> None:
-    """Write a file whole: into a temporary one beside it, then moved over it. Raises ReadingError when that fails."""
-    import tempfile
-
-    folder = os.path.dirname(path) or "."
-    beside = ""
-    try:
-        handle, beside = tempfile.mkstemp(prefix=".derate-", dir=folder)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(beside, 0o666 & ~mask)  # what an ordinary file would have had
-        os.replace(beside, path)
-    except OSError as error:
-        _remove(beside)
-        why = error.strerror or "writing failed"
-        raise refused(f"'{path}' could not be written: {why}", "nothing was written") from None
-    except BaseException:
-        _remove(beside)
-        raise
-
-
-def _remove(path: str) -> None:
-    if path:
-        with contextlib.suppress(OSError):
-            os.unlink(path)

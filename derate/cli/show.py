@@ -7,7 +7,8 @@ from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from derate.cli.shared import Parser, add_gate, add_packs, day, for_people, say, width, workshop_for, write_file
+from derate.cli.shared import Parser, add_gate, add_packs, day, for_people, say, width, workshop_for
+from derate.text.files import may_be_written, write_whole
 
 if TYPE_CHECKING:
     from derate.judge.acknowledge import KnownRecord
@@ -43,13 +44,21 @@ def run_report(arguments: argparse.Namespace) -> int:
     """Write one report. Exit status 0 whatever was found: whether it blocks is for `lint` to say."""
     workshop, known = workshop_for(arguments)
     work = workshop.work(arguments.file)
+    if arguments.to:
+        may_be_written(arguments.to, _read(work, arguments))
     today = arguments.today or date.today()
     text = form(arguments.format)(document(work, today, known, arguments.stop_at))
     if arguments.to:
-        write_file(arguments.to, text)
+        write_whole(arguments.to, text, _read(work, arguments))
     else:
         say(text)
     return 0
+
+
+def _read(work: Work, arguments: argparse.Namespace) -> tuple[str, ...]:
+    """Every file that a report is made from."""
+    known = (arguments.known,) if arguments.known else ()
+    return (*work.read, *known, *(one.path for one in work.design.captures))
 
 
 def form(name: str) -> Callable[[Document], str]:
@@ -141,7 +150,8 @@ def run_compare(arguments: argparse.Namespace) -> int:
 
     today = arguments.today or date.today()
     workshop = Workshop(arguments.packs)
-    found = compare(_side(workshop, arguments.before, today), _side(workshop, arguments.after, today))
+    (before, one), (after, other) = (_side(workshop, named, today) for named in (arguments.before, arguments.after))
+    found = compare(before, after)
     if arguments.format == "text":
         from derate.report.compare import compare_lines
 
@@ -156,13 +166,13 @@ def run_compare(arguments: argparse.Namespace) -> int:
 
         text = compare_html(found, today)
     if arguments.to:
-        write_file(arguments.to, text)
+        write_whole(arguments.to, text, (*one.read, *other.read))
     else:
         say(text)
     return 0
 
 
-def _side(workshop: Workshop, named: str, today: date) -> Side:
+def _side(workshop: Workshop, named: str, today: date) -> tuple[Side, Work]:
     """One design, from disk or from a revision."""
     from derate.cli.shared import read_revision, split
     from derate.design.load import read_design
@@ -179,4 +189,4 @@ def _side(workshop: Workshop, named: str, today: date) -> Side:
         settings = find_settings(path)
         packs = workshop.packs_for(path, design, settings)
         work = Work(design, settings, packs, worked(design, packs))
-    return Side(named, review_of(work, today), tuple(work.ledger.entries), work.design.structure)
+    return Side(named, review_of(work, today), tuple(work.ledger.entries), work.design.structure), work

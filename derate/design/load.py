@@ -22,13 +22,14 @@ from derate.design.readings import (
     read_tests,
 )
 from derate.design.record import Name, Stated, evidence
-from derate.design.settings import OpenPointRecord, WaiverRecord, leaves_repository
+from derate.design.settings import OpenPointRecord, WaiverRecord
 from derate.design.structure import Path, Structure
 from derate.design.transformers import Winding as WindingLayers
 from derate.design.transformers import read_layers
 from derate.terms.values import Curve, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.terms.words import EVIDENCE
+from derate.text.files import leaves_repository, stay_inside
 from derate.text.nodes import Mapping, Node, Scalar, compose, read_text
 from derate.text.quantity import read_figures
 
@@ -206,6 +207,7 @@ class Design(NamedTuple):
 
 def load_design(path: str) -> Design:
     """Read a design file with what it revises. Raises ReadingError with every problem found."""
+    stay_inside(path)
     return read_design(read_text(path), path)
 
 

@@ -20,10 +20,10 @@ from derate.design.bench import (
 )
 from derate.design.names import TAPE
 from derate.design.record import Name, Stated
-from derate.design.settings import leaves_repository
 from derate.terms.dimension import CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
 from derate.terms.values import Place, Problem, Value
 from derate.terms.words import Meaning, meaning_of, results_of
+from derate.text.files import leaves_repository
 from derate.text.quantity import read_quantity
 
 # Conditions, readings and tests as the rest of the project takes them: one value at one condition each.

@@ -14,6 +14,7 @@ from derate.design.record import Form, Name, Record, Schema
 from derate.terms.dimension import NUMBER
 from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.words import LEVELS, LONGEST_DAYS, WAIVABLE, Hazard, Level
+from derate.text.files import leads_out
 from derate.text.nodes import Mapping, Node, Scalar, Sequence, compose, read_text
 from derate.text.quantity import read_quantity
 
@@ -181,11 +182,15 @@ def find_settings(design: str) -> Settings:
     folder = Path(design).resolve().parent
     upwards = [folder, *folder.parents]
     root = next((number for number, one in enumerate(upwards) if (one / ".git").exists()), 0)
-    files = [str(file) for one in reversed(upwards[: root + 1]) if (file := one / NAME).is_file()]
+    # A file that is there and is none to be read (a pipe, a link that leads nowhere) is an error, never no settings.
+    files = [str(file) for one in reversed(upwards[: root + 1]) if os.path.lexists(file := one / NAME)]
     found = Settings()
     problems: list[Problem] = []
     for path in files:
         try:
+            if leads_out(path, str(upwards[root])):
+                what = "these settings are a link that leads out of the repository"
+                raise ReadingError([Problem(Place(path), what, "put the file itself there")])
             if path == str(upwards[root] / NAME):
                 found = read_settings(read_text(path), path)
             else:
@@ -234,20 +239,6 @@ def read_settings(text: str, path: str) -> Settings:
     days = LONGEST_DAYS if file.longest_days is None else file.longest_days
     level: Level | Literal[""] = file.stop_at or ""
     return Settings(path, file.packs, level, days, file.critical_waivers or (), (), path if level else "")
-
-
-def leaves_repository(path: str, target: str) -> bool:
-    """Whether a file lies outside the repository of the design (its folder, when there is no repository)."""
-    folder = os.path.dirname(os.path.realpath(path))
-    root = folder
-    while not os.path.exists(os.path.join(root, ".git")):
-        parent = os.path.dirname(root)
-        if parent == root:
-            root = folder
-            break
-        root = parent
-    real = os.path.realpath(target)
-    return os.path.commonpath([root, real]) != root
 
 
 # Waivers and open points as written: malformed ones are kept with what is wrong, and count for nothing.

@@ -18,6 +18,7 @@ from derate.terms.dimension import Dimension
 from derate.terms.values import Category, Place, Problem, ReadingError, nearest
 from derate.terms.vocabulary import DIMENSIONS
 from derate.terms.words import SEVERITIES, Hazard, Severity
+from derate.text.files import leads_out
 from derate.text.formula_reader import parse
 from derate.text.nodes import Mapping as Block
 from derate.text.nodes import Scalar, decoded, read_bytes
@@ -44,18 +45,21 @@ def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = 
     """The file of a pack.
 
     name: a path (with a slash or ending in .yaml) or a bare name
-    near: the design or folder that asks; a path is taken from there and may not leave its repository. None: the
-        command line asks, any path will do
+    near: the design or folder that asks; a path is taken from there and may not leave its repository (without one,
+        that folder), by a link either. None: the command line asks, any path will do
     beside: the folder of the pack that builds on it, looked in first
     place: where it was asked for
     Raises ReadingError when there is none, or two.
     """
     folder = None if near is None else (near if near.is_dir() else near.parent).resolve()
     if "/" in name or "\\" in name or name.endswith((".yaml", ".yml")):
-        base = beside or folder
-        return _by_path(name, base, None if base is None else repository(base.resolve()), place)
+        return _by_path(name, beside or folder, place)
     ours = shipped("rules") / f"{name}.yaml"
     theirs = [path for one in _folders(beside, folder) if (path := one / f"{name}.yaml").is_file()]
+    for path in theirs:
+        _stays(
+            str(path), name, _border(beside if beside is not None and path.is_relative_to(beside) else folder), place
+        )
     if ours.is_file() and theirs and not _same(ours, theirs[0]):
         raise _refused(
             place,
@@ -108,13 +112,23 @@ def _folders(beside: Path | None, folder: Path | None) -> tuple[Path, ...]:
     return tuple(path for one in found for path in (one, one / "rules"))
 
 
-def _by_path(name: str, base: Path | None, root: Path | None, place: Place) -> Path:
+def _by_path(name: str, base: Path | None, place: Place) -> Path:
     path = Path(name) if base is None else base / name
-    if root is not None and not path.resolve().is_relative_to(root):
-        raise _refused(place, f"'{name}' leads out of the repository", "keep the packs of a design inside it")
+    if base is not None:
+        _stays(str(path), name, _border(base), place)
     if not path.is_file():
         raise _refused(place, f"there is no file '{name}'", "")
     return path
+
+
+def _border(folder: Path | None) -> Path | None:
+    """The folder that no pack of a folder lies outside of: its repository, or itself; None for the command line."""
+    return None if folder is None else repository(folder.resolve()) or folder.resolve()
+
+
+def _stays(path: str, name: str, border: Path | None, place: Place) -> None:
+    if border is not None and leads_out(path, str(border)):
+        raise _refused(place, f"'{name}' leads out of the repository", "keep the packs of a design inside it")
 
 
 def _refused(place: Place, what: str, instead: str) -> ReadingError:

@@ -19,6 +19,8 @@ from derate.packs.load import Packs
 from derate.report.faults import Row
 from derate.report.insulation import FamilyInsulation
 from derate.report.words import plain
+from derate.terms.values import ReadingError
+from derate.text.files import leads_out, read_ordinary, repository_of
 
 # Photos that a design names as evidence: `photo 7` in a note means `7.*` in the folder that `supply.photos` names.
 #
@@ -28,7 +30,11 @@ from derate.report.words import plain
 ENDINGS = (".jpg", ".jpeg", ".png", ".webp")
 _NAMED = re.compile(r"\bphotos? (\d{1,6}|[A-Za-z]\w{0,40})((?:(?:, | and )\d{1,6}\b)*)")
 _LONGEST_SIDE, _QUALITY = 640, 72
-_LARGEST_FILE = 40_000_000
+LARGEST_FILE = 40_000_000  # bytes
+MOST_PIXELS = (
+    50_000_000  # of one photo, said by its header: 12 decoded bytes a pixel would be the memory of a small machine
+)
+MOST_PHOTOS = 60  # of one report
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +69,9 @@ def photos(entries: Iterable[Entry], folder: str | None, design: str) -> tuple[P
         if folder is None:
             made.append(Photo(name, rows, why="the design names no folder of photos (supply: photos)"))
             continue
+        if len(made) >= MOST_PHOTOS:
+            made.append(Photo(name, rows, why=f"a report shows {MOST_PHOTOS} photos, and this is one more"))
+            continue
         try:
             data, width, height = _read(_find(name, folder, design))
             made.append(Photo(name, rows, data, width, height))
@@ -78,15 +87,9 @@ class _NotThere(Exception):
 def _find(name: str, folder: str, design: str) -> str:
     """The file of a photo, inside the repository. Raises _NotThere."""
     home = os.path.dirname(os.path.realpath(design))
-    root = home
-    while not os.path.exists(os.path.join(root, ".git")):
-        above = os.path.dirname(root)
-        if above == root:
-            root = home
-            break
-        root = above
+    root = repository_of(home) or home
     place = os.path.realpath(os.path.join(home, folder))
-    if os.path.isabs(folder) or not _inside(place, root):
+    if os.path.isabs(folder) or leads_out(place, root):
         raise _NotThere(f"the folder {plain(folder)} lies outside the repository and is not read")
     try:
         names = sorted(os.listdir(place))
@@ -96,14 +99,10 @@ def _find(name: str, folder: str, design: str) -> str:
         stem, ending = os.path.splitext(one)
         if stem == name and ending.lower() in ENDINGS:
             path = os.path.realpath(os.path.join(place, one))
-            if not _inside(path, root):
+            if leads_out(path, root):
                 raise _NotThere(f"{plain(one)} leads outside the repository and is not read")
             return path
     raise _NotThere(f"there is no {plain(name)}{' or '.join(ENDINGS[:3:2])} in {plain(folder)}")
-
-
-def _inside(path: str, root: str) -> bool:
-    return os.path.commonpath([root, path]) == root
 
 
 def _read(path: str) -> tuple[str, int, int]:
@@ -112,12 +111,18 @@ def _read(path: str) -> tuple[str, int, int]:
     except ImportError:
         raise _NotThere("scaling photos needs Pillow: install derate[report]") from None
     try:
-        if not os.path.isfile(path) or os.path.getsize(path) > _LARGEST_FILE:
-            raise _NotThere("the file is no ordinary photo, or larger than 40 MB")
-        with Image.open(path, formats=("JPEG", "PNG", "WEBP")) as opened:
-            upright = ImageOps.exif_transpose(opened) or opened
-            shown = upright.convert("RGB")
-        shown.thumbnail((_LONGEST_SIDE, _LONGEST_SIDE))
+        data = read_ordinary(path, LARGEST_FILE)
+    except ReadingError as error:
+        raise _NotThere(error.problems[0].what) from None
+    side = (_LONGEST_SIDE, _LONGEST_SIDE)
+    try:
+        with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP")) as opened:  # its header alone so far
+            if opened.width * opened.height > MOST_PIXELS:
+                said = f"{opened.width} by {opened.height} pixels"
+                raise _NotThere(f"it has {said}, more than {MOST_PIXELS // 1_000_000} million: scale it down")
+            opened.draft("RGB", (2 * _LONGEST_SIDE, 2 * _LONGEST_SIDE))  # a JPEG is decoded at the size it is shown in
+            opened.thumbnail(side)
+            shown = (ImageOps.exif_transpose(opened) or opened).convert("RGB")
         out = io.BytesIO()
         shown.save(out, "JPEG", quality=_QUALITY)  # a new picture: place, time and camera of the old one stay behind
     except (OSError, ValueError, SyntaxError, UnidentifiedImageError, Image.DecompressionBombError):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import io
-import os
 import re
 from dataclasses import dataclass, field
+from itertools import islice
 from math import inf
 
 import numpy as np
@@ -19,6 +19,7 @@ from derate.stress.context import part
 from derate.study.work import Work
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Place, Problem, ReadingError, Value
+from derate.text.files import read_ordinary
 
 # What a scope captured: samples from CSV, and peak, rms, I²t, energy and equivalent width of the event in them.
 #
@@ -27,7 +28,7 @@ from derate.terms.values import Place, Problem, ReadingError, Value
 # with its line. numpy is used here and nowhere on the way of `derate lint`.
 
 
-GREATEST_FILE = 400_000_000  # bytes; ten million samples of two channels
+GREATEST_FILE = 50_000_000  # bytes; two million samples of two channels, in less than 500 MB of memory
 _INVALID = 9.9e36  # what instruments write for "no value" (SCPI 1999, 7.2.1.5: 9.91E37)
 _FEW = 10  # samples across the equivalent width below which peak and I²t are in doubt
 _NUMBER = re.compile(r"[-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?\Z|[-+]?(?:nan|inf)\Z", re.IGNORECASE)
@@ -62,22 +63,22 @@ def read_samples(capture: Capture) -> tuple[Array, Array]:
     """Times [s] and signal [A] or [V] of a capture. Raises ReadingError with the line that cannot be used."""
     place = Place(capture.path)
     try:
-        if os.path.getsize(capture.path) > GREATEST_FILE:
-            raise _refused(place, "this capture is too large to be read", "export the window of the event only")
-        with open(capture.path, encoding="utf-8-sig", errors="replace", newline=None) as file:
-            text = file.read()
-    except OSError as error:
-        raise _refused(capture.place, f"'{capture.path}' could not be read: {error.strerror}", "") from None
-    if not text.strip():
+        data = read_ordinary(capture.path, GREATEST_FILE)
+    except ReadingError as error:
+        what, instead = error.problems[0].what, "export the window of the event only"
+        raise _refused(capture.place, f"'{capture.path}' could not be read: {what}", instead) from None
+    head = _text(data[:200_000]).read()
+    if not head.strip() and not data.strip():
         raise _refused(place, "this capture is empty", "export it again")
-    first, separator, decimal, heads = _layout(text, capture, place)
+    first, separator, decimal, heads = _layout(head, capture, place)
     columns = [_column(name, heads, capture, separator) for name in (capture.time, capture.column)]
-    data = _data(text, first, separator, decimal, columns, place)
-    bad = ~np.isfinite(data) | (np.abs(data) > _INVALID)
+    samples = _data(data, first, separator, decimal, columns, place)
+    del data
+    bad = ~np.isfinite(samples) | (np.abs(samples) > _INVALID)
     if bad.any():
         line = int(np.flatnonzero(bad.any(axis=1))[0]) + first + 1
         raise _refused(Place(capture.path, line), "a sample is no number", "cut the window to samples that were taken")
-    times, signal = data[:, 0] * capture.time_unit, data[:, 1]
+    times, signal = samples[:, 0] * capture.time_unit, samples[:, 1]
     if len(times) < 3:
         raise _refused(place, f"{len(times)} samples are no capture", "export the whole event")
     steps = np.diff(times)
@@ -93,7 +94,7 @@ def read_samples(capture: Capture) -> tuple[Array, Array]:
 
 def _layout(text: str, capture: Capture, place: Place) -> tuple[int, str, str, list[str]]:
     """Index of the first line of samples, separator, decimal mark, and the heads of the columns."""
-    lines = text[:200_000].split("\n")
+    lines = text.split("\n")
     start = capture.skip or 0
     for index in range(start, len(lines)):
         line = lines[index].strip()
@@ -144,16 +145,11 @@ def _column(name: str, heads: list[str], capture: Capture, separator: str) -> in
     raise _refused(capture.place, f"there is no column '{name[:40]}' in {capture.path}", f"{known}; or write column 2")
 
 
-def _data(text: str, first: int, separator: str, decimal: str, columns: list[int], place: Place) -> Array:
-    at = 0
-    for _ in range(first):
-        at = text.index("\n", at) + 1
-    body = text[at:].rstrip()
-    if decimal == ",":
-        body = body.replace(",", ".")
+def _data(data: bytes, first: int, separator: str, decimal: str, columns: list[int], place: Place) -> Array:
+    data = data.rstrip()
     try:
-        data = np.loadtxt(
-            io.StringIO(body),
+        samples = np.loadtxt(
+            islice(_text(data.replace(b",", b".") if decimal == "," else data), first, None),
             delimiter=None if separator == " " else separator,
             usecols=columns,
             ndmin=2,
@@ -169,7 +165,12 @@ def _data(text: str, first: int, separator: str, decimal: str, columns: list[int
             "this line is no row of numbers with the columns of the others",
             "cut it out, or skip it",
         ) from None
-    return np.asarray(data, dtype=np.float64)
+    return np.asarray(samples, dtype=np.float64)
+
+
+def _text(data: bytes) -> io.TextIOWrapper:
+    """Bytes as lines of text, one at a time and none of them by a call from here: there are millions."""
+    return io.TextIOWrapper(io.BytesIO(data), encoding="utf-8-sig", errors="replace", newline=None)
 
 
 def event_of(capture: Capture, times: Array, signal: Array) -> Event:

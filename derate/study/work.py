@@ -56,6 +56,11 @@ class Work(NamedTuple):
     packs_from: tuple[str, ...] = ()
     shipped_gate: bool = False
 
+    @property
+    def read(self) -> tuple[str, ...]:
+        """Every file it was made from: the design and what it revises, settings, packs."""
+        return (*self.design.texts, *self.settings.paths, *(head.path for head in self.packs.heads))
+
 
 class Workshop:
     """Works through designs; packs and settings are read once however many designs ask for them."""

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import re
-import stat
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 import yaml
 
 from derate.terms.values import Place, Problem, ReadingError
+from derate.text.files import read_ordinary
 
 # A text file read whole, or refused in words.
 
@@ -36,27 +35,7 @@ def read_text(path: str) -> str:
 
 def read_bytes(path: str) -> bytes:
     """The content of an ordinary file of bounded size. Raises ReadingError for everything else."""
-    try:
-        about = os.stat(path)
-        if stat.S_ISDIR(about.st_mode):
-            raise _refused(path, "this is a folder", "name a file")
-        if not stat.S_ISREG(about.st_mode):
-            raise _refused(path, "this is not an ordinary file", "name a file")
-        with open(path, "rb") as file:
-            data = file.read(GREATEST_SIZE + 1)
-    except FileNotFoundError:
-        if os.path.islink(path):
-            raise _refused(path, "this link leads nowhere", "") from None
-        raise _refused(path, "there is no such file", "") from None
-    except PermissionError:
-        raise _refused(path, "this file may not be read", "its permissions forbid it") from None
-    except OSError as error:
-        raise _refused(path, f"this file could not be read ({error.strerror or 'no reason given'})", "") from None
-    except ValueError:
-        raise _refused(path.replace("\0", "?"), "a file name cannot hold a NUL character", "") from None
-    if len(data) > GREATEST_SIZE:
-        raise _refused(path, f"this file is larger than {GREATEST_SIZE // 1_000_000} MB", "")
-    return data
+    return read_ordinary(path, GREATEST_SIZE)
 
 
 def decoded(data: bytes, path: str) -> str:

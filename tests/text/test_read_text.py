@@ -73,7 +73,7 @@ def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyP
     def forbidden(*_: object) -> None:
         raise PermissionError
 
-    monkeypatch.setattr("builtins.open", forbidden)
+    monkeypatch.setattr("os.open", forbidden)
     assert refused(file) == ":1:1: this file may not be read; its permissions forbid it"
 
 
