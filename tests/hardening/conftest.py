@@ -4,16 +4,10 @@ from __future__ import annotations
 
 import os
 import subprocess
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from heavy_files import HEAD, LINE, PARTS
-
-DERATE = [sys.executable, "-c", "import sys; from derate.cli.main import main; sys.exit(main(sys.argv[1:]))"]
-Run = Callable[..., "subprocess.CompletedProcess[bytes]"]
-SMALL = HEAD + PARTS + LINE
+from hardening_bench import DERATE, SMALL, Run
 
 
 @pytest.fixture

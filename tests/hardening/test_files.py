@@ -12,7 +12,7 @@ import zlib
 from pathlib import Path
 
 import pytest
-from conftest import SMALL, Run
+from hardening_bench import SMALL, Run
 from PIL import Image, ImageFile
 
 from derate.cli.main import main
