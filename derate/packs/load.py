@@ -465,7 +465,8 @@ class Asked(NamedTuple):
 
     says: in words; severity: at least as heavy; keep: a comparison that has to be asked at least as strictly
     member: a fact and the only words that may pass; looks_at: facts it has to look up, where its shape is its own
-    role: of a barrier, '' for every subject
+    role: of a barrier, '' for every subject; state: a fact and the word at which it must be asked, where a subject in
+    another state is asked otherwise
     """
 
     says: str
@@ -476,6 +477,7 @@ class Asked(NamedTuple):
     member: tuple[str, tuple[str, ...]] | None = None
     looks_at: tuple[str, ...] = ()
     role: str = ""
+    state: tuple[str, str] = ("", "")
 
 
 _BARRIERS = ("primary to secondary", "primary to earth", "primary to touchable parts")
@@ -492,8 +494,28 @@ _EVERY: tuple[Asked, ...] = (
         for name in ("clearance", "creepage")
     ),
     *(
-        Asked(f"{name} {role}", "barrier", "shock", "critical", keep=f"found.{name} >= needed.{name}", role=role)
+        Asked(
+            f"{name} {role}",
+            "barrier",
+            "shock",
+            "critical",
+            keep=f"found.{name} >= needed.{name}",
+            role=role,
+            state=("barrier.touching", "no"),
+        )
         for name in ("clearance", "creepage")
+        for role in _BARRIERS
+    ),
+    *(  # what touches through an insulation has no distance, and stands on its thickness alone
+        Asked(
+            f"thickness of solid insulation {role}",
+            "barrier",
+            "shock",
+            "critical",
+            keep="found.insulation_thickness >= needed.insulation_thickness",
+            role=role,
+            state=("barrier.solid", "yes"),
+        )
         for role in _BARRIERS
     ),
     Asked(
@@ -535,8 +557,9 @@ def _asks(rule: Rule, one: Asked) -> bool:
         return False
     if one.looks_at:
         return set(one.looks_at) <= set(facts_of(rule.shape))
+    state = {"barrier.role": one.role, one.state[0]: one.state[1]}
     reached = all(
-        condition.name == "barrier.role" and condition.holds(Category.of(one.role)) for condition in rule.applies
+        condition.name in state and condition.holds(Category.of(state[condition.name])) for condition in rule.applies
     )
     return reached and not not_as_strict(_shape(one), rule.shape)
 

@@ -254,6 +254,9 @@ def family_pack(change: tuple[str, str] = ("", "")) -> str:
             ("member: {test.result: [held]}", "member: {test.result: [held, not done]}"),
             "result of the electric-strength",
         ),
+        (("{barrier.solid: yes, ", "{barrier.solid: no, "), "thickness of solid insulation primary to earth"),
+        (("insulation_thickness >= needed.insul", "insulation_thickness >= 0.9 * needed.insul"), "thickness of solid"),
+        (("parts], barrier.touching: no}", "parts], barrier.touching: yes}"), "a rule on clearance primary to second"),
         (("  tape_layers:\n", "  other_layers:\n"), "table tape_layers"),
     ],
 )
