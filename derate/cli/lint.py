@@ -18,6 +18,7 @@ from derate.cli.shared import (
     designs,
     draws,
     for_people,
+    height,
     refused,
     say,
     say_lines,
@@ -55,6 +56,12 @@ def lint_parser() -> Parser:
         help="colours; always also chooses the layout for people when the output is no terminal. It wins over NO_COLOR "
         "and FORCE_COLOR",
     )
+    made.add_argument(
+        "--all",
+        action="store_true",
+        dest="every",
+        help="everything that somebody has to look at, each finding with its figures, its limit and its cure",
+    )
     made.add_argument("--verbose", action="store_true", help="every finding one by one, and which settings were found")
     made.add_argument(
         "--record",
@@ -83,13 +90,14 @@ def run_lint(arguments: argparse.Namespace) -> int:
 
         say(lint_json(reviews))
     elif for_people(arguments.colour):
-        from derate.report.people import review_screen
-
-        say(review_screen(reviews, width(), coloured(arguments.colour), draws(), arguments.verbose, unread))
+        _screen(arguments, reviews, unread)
     else:
-        from derate.report.lines import review_lines
+        from derate.report.lines import brief_lines, review_lines
 
-        say_lines(review_lines(reviews, arguments.verbose, unread))
+        if arguments.every or arguments.verbose:
+            say_lines(review_lines(reviews, arguments.verbose, unread))
+        else:
+            say_lines(brief_lines(reviews, unread))
     sys.stdout.flush()
     if signed is not None and not problems:
         from derate.judge.acknowledge import record
@@ -101,6 +109,16 @@ def run_lint(arguments: argparse.Namespace) -> int:
     if problems:
         return 2
     return 1 if any(review.blocks for review in reviews) else 0
+
+
+def _screen(arguments: argparse.Namespace, reviews: list[Review], unread: bool) -> None:
+    from derate.report.people import brief_screen, review_screen
+
+    colour = coloured(arguments.colour)
+    if arguments.every or arguments.verbose:
+        say(review_screen(reviews, width(), colour, draws(), arguments.verbose, unread))
+    else:
+        say(brief_screen(reviews, width(), height(), colour, draws(), unread))
 
 
 def _signed(arguments: argparse.Namespace) -> Signed | None:

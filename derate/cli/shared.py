@@ -418,6 +418,13 @@ def width() -> int:
     return get_terminal_size((80, 24)).columns
 
 
+def height() -> int:
+    """Rows of the terminal, 24 when nobody says."""
+    from shutil import get_terminal_size
+
+    return get_terminal_size((80, 24)).lines
+
+
 def draws() -> bool:
     """Whether standard output can show line-drawing characters."""
     try:

@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 
 from derate.judge.review import Finding, Review
+from derate.report.brief import (
+    blocking,
+    files_words,
+    left_words,
+    next_words,
+    rest_words,
+    things,
+    waiting_words,
+    word_words,
+)
 from derate.report.gather import (
     SOFTER,
     accepted_words,
@@ -20,6 +31,7 @@ from derate.report.gather import (
 )
 from derate.report.words import CAUTION, cells, counts_words, plain
 from derate.terms.values import Problem
+from derate.terms.words import Hazard
 
 # What could not be read: `path:line:column: error: what; instead`, and for people the line with a caret under it.
 
@@ -81,6 +93,61 @@ def review_lines(reviews: Iterable[Review], verbose: bool = False, unread: bool 
     if every:
         yield blocking_words(every, unread)
         yield CAUTION
+
+
+MOST = 9  # lines for what blocks, over all of several designs; fire and shock may go beyond
+
+
+def brief_lines(reviews: Iterable[Review], unread: bool = False) -> Iterator[str]:
+    """What blocks, one finding a line, what only waits one line a hazard; then one line a design, last what blocks.
+
+    Several designs share the room: what did not fit is counted, and fire and shock are never left out.
+    unread: something else could not be read, so that the exit status is 2 whatever is found here.
+    """
+    every = tuple(reviews)
+    room = MOST // len(every) if len(every) > 1 else 10_000
+    for review in every:
+        yield from _at_a_glance(review, room)
+    if not every:
+        return
+    used = dict.fromkeys(map(used_words, every))
+    if len(used) == 1:
+        yield from used
+    yield CAUTION
+    worst = next((one for one in every if one.blocks), every[0])
+    if len(every) == 1:
+        yield from (f"{number}. {thing}" for number, thing in enumerate(things(worst), 1))
+    yield f"next: {next_words(every)}"
+    yield blocking_words(every, unread)
+    yield from files_words(every)
+
+
+def _at_a_glance(review: Review, room: int) -> Iterator[str]:
+    path = plain(review.path)
+    softer = softer_lines(review)
+    if softer:
+        yield f"{path}: {SOFTER}:"
+        yield from (f"{path}: softer: {line}" for line in softer)
+    left: Counter[Hazard] = Counter()
+    for part in blocking(review):
+        for finding in part.single:
+            if part.never_cut or room > 0:
+                room -= 1
+                yield f"{_where(finding, path)}: {finding.verdict}: {message(finding)}"
+            else:
+                left[part.hazard] += 1
+        if part.waiting and (part.never_cut or room > 0):
+            room -= 1
+            first = part.waiting[0]
+            yield f"{_where(first, path)}: not assessed: {part.hazard}: {waiting_words(part)}"
+        else:
+            left[part.hazard] += len(part.waiting)
+    if left := +left:
+        yield f"{path}: {left_words(left)}"
+    yield from (f"{where}: note: {note}" for where, note in placed_notes(review))
+    yield from (f"{path}: {line}" for line in family_lines(review))
+    hazards = ", ".join(f"{word.hazard} {word_words(word).replace('; ', ' + ')}" for word in review.hazards)
+    yield f"{path}: overall {review.overall}: {hazards}; {counts_words(review.counts)}; {rest_words(review)}"
 
 
 def _design(review: Review, verbose: bool) -> Iterator[str]:

@@ -3,13 +3,30 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Iterator
 
 from rich.console import Console
 from rich.text import Text
 
 from derate.judge.judge import OWN
-from derate.judge.review import Finding, Review
+from derate.judge.review import Finding, HazardWord, Review
+from derate.report.brief import (
+    Blocking,
+    beside_words,
+    blocking,
+    files_words,
+    finding_words,
+    left_words,
+    looked_words,
+    next_words,
+    plate_words,
+    rest_words,
+    things,
+    waiting_words,
+    word_words,
+    worst_hazards,
+)
 from derate.report.gather import (
     SOFTER,
     Group,
@@ -27,6 +44,7 @@ from derate.report.gather import (
 from derate.report.words import (
     CAUTION,
     cells,
+    clipped,
     counts_words,
     fact_words,
     figure,
@@ -37,7 +55,7 @@ from derate.report.words import (
     sides,
     times,
 )
-from derate.terms.words import HAZARDS
+from derate.terms.words import HAZARDS, Hazard
 
 # A screen built line by line with rich: hanging labels, a gauge, colours. Imported only for a terminal.
 #
@@ -46,6 +64,7 @@ from derate.terms.words import HAZARDS
 
 
 MEASURE = 110
+NOTES = 3  # shown one by one; what there is beyond is counted
 STYLES = {
     "fail": "bold red",
     "fail, held back": "red",
@@ -82,6 +101,25 @@ class Screen:
             legacy_windows=False,
         )
         self._lines: list[Text] = []
+        self.counts = 1  # findings that these lines stand for, where they are put in whole or left out
+
+    @property
+    def rows(self) -> int:
+        """How many rows there are so far."""
+        return len(self._lines)
+
+    def add(self, other: Screen) -> None:
+        """The lines of another screen, below."""
+        self._lines += other._lines
+
+    def short(self, text: Text, most: int, hang: int = 4) -> None:
+        """A text of at most so many rows, wrapped at words, with a mark where it was cut."""
+        lines = text.wrap(self._console, self.width - hang, tab_size=4)
+        for number, line in enumerate(lines[:most]):
+            line.rstrip()
+            if number == most - 1 and len(lines) > most:
+                line.append(" …" if cells(line.plain) + 2 <= self.width - hang else "…")
+            self._lines.append((Text(" " * hang) if number else Text()) + line)
 
     def blank(self) -> None:
         """An empty line, never two."""
@@ -158,7 +196,152 @@ def row(*columns: tuple[str, int, str]) -> Text:
     return made
 
 
-# A review for somebody at a terminal: what blocks first, by hazard; figures, limit, cure; then what was counted.
+# What somebody at a terminal gets by default: what decides, what blocks as far as it fits, and last what to do next.
+
+
+SCREEN = 24  # rows, where nobody says
+_SHORT = "Facts of one sample, no certificate. Mains kills; the capacitor stays charged."
+
+
+def brief_screen(
+    reviews: Iterable[Review], width: int, height: int, colour: bool, drawn: bool = True, unread: bool = False
+) -> str:
+    """All reviews at a glance, for a screen of so many columns and rows.
+
+    What blocks of fire and shock is always there; of the rest as much as fits beside what has to be said, and what
+    did not fit is counted. unread: something else could not be read, so that the exit status is 2 whatever is found
+    """
+    every = tuple(reviews)
+    screen = Screen(width, colour, drawn)
+    if not every:
+        return screen.text()
+    for rows in (2, 1):  # of each of the last things; one where all of it does not fit otherwise
+        screen, closing = Screen(width, colour, drawn), Screen(width, colour, drawn)
+        _closing(closing, every, unread, rows)
+        room = height - 3 - closing.rows  # the caution, a blank line, and the prompt below stay in sight
+        for review in every:
+            screen.blank()
+            _glance(screen, review, room // len(every))
+        screen.line(_SHORT, "dim")
+        screen.blank()
+        screen.add(closing)
+        if screen.rows < height:
+            break
+    return screen.text()
+
+
+def _glance(screen: Screen, review: Review, room: int) -> None:
+    """One design: name, plate, hazards, what blocks, the rest counted. room: rows for all of it."""
+    begun = screen.rows
+    screen.ends(Text(plain(review.name), "bold"), Text(plain(review.path), "dim"))
+    plate = plate_words(review)
+    if plate:
+        screen.line(clipped(plate, screen.width))
+    for line in (SOFTER, *softer_lines(review)) if review.gate.softer else ():
+        indent = 0 if line == SOFTER else 2
+        screen.line(clipped(line, screen.width - indent), "" if indent else STYLES["marginal"], indent)
+    screen.blank()
+    for word in review.hazards:
+        _word_line(screen, word)
+    for family in review.families:
+        screen.line(clipped(f"in {plain(family.family)}: {family.word}", screen.width - 2), indent=2)
+    beside = beside_words(review)
+    if beside:
+        screen.hung("", beside, "dim", indent=2, hang=0)
+    notes = tuple(placed_notes(review))
+    foot = Screen(screen.width, screen.colour, screen.drawn)
+    for where, note in notes[:NOTES]:
+        foot.line(f"note: {note}" if where == plain(review.path) else f"note: {where.split(':')[-2]}: {note}")
+    if len(notes) > NOTES:
+        foot.line(f"{number_of(len(notes) - NOTES, 'more note')}: derate lint --all {plain(review.path)}")
+    left = _what_blocks(screen, review, room - (screen.rows - begun) - foot.rows - 2)
+    rest = rest_words(review)
+    screen.line(f"{left_words(left)}; {rest}" if left else rest, "" if left else "dim")
+    screen.add(foot)
+
+
+def _word_line(screen: Screen, word: HazardWord) -> None:
+    why = word.why if word.word != "not judged" else ""
+    columns = (
+        (word.hazard, 14, "bold"),
+        (word.word, 14, STYLES[word.word]),
+        (looked_words(word), 18, ""),
+        (why, 0, ""),
+    )
+    made = row(*columns)
+    made.truncate(screen.width, overflow="ellipsis")
+    screen.line(made, indent=0)
+
+
+def _what_blocks(screen: Screen, review: Review, room: int) -> Counter[Hazard]:
+    """What blocks, hazard by hazard; room: rows for it, which fire and shock may go beyond. What did not fit, counted."""
+    parts = blocking(review)
+    left: Counter[Hazard] = Counter()
+    if not parts:
+        return left
+    screen.blank()
+    begun = screen.rows
+    always = sum(len(part.single) + bool(part.waiting) for part in parts if part.never_cut)
+    each = 2 if 2 * always <= room else 1  # rows for one finding
+    for part in parts:
+        for block in _blocks(screen, part, each):
+            if part.never_cut or screen.rows - begun + block.rows <= room:
+                screen.add(block)
+            else:
+                left[part.hazard] += block.counts
+    return left
+
+
+def _blocks(screen: Screen, part: Blocking, rows: int) -> Iterator[Screen]:
+    """Each finding of a hazard that stands by itself, then what only waits, as lines to be put in whole.
+
+    rows: of one finding at most
+    """
+    for one in part.single:
+        made = Screen(screen.width, screen.colour, screen.drawn)
+        text = Text(f"{plain(str(one.subject))}  ", "bold")
+        text.append(one.verdict, STYLES[one.verdict])
+        text.append(f"  {finding_words(one)}")
+        made.short(text, rows)
+        yield made
+    if part.waiting:
+        made = Screen(screen.width, screen.colour, screen.drawn)
+        made.counts = len(part.waiting)
+        text = Text(f"{part.hazard}  ", "bold")
+        text.append("not assessed", STYLES["not assessed"])
+        text.append(f"  {waiting_words(part)}")
+        made.short(text, rows)
+        yield made
+
+
+def _closing(screen: Screen, reviews: tuple[Review, ...], unread: bool, rows: int) -> None:
+    """The last lines, where the eye lands: overall, three things, the files that block, the next command.
+
+    rows: of one thing at most
+    """
+    for review in reviews if len(reviews) > 1 else ():
+        text = Text("Overall: ", "bold")
+        text.append(review.overall, STYLES[review.overall])
+        text.append(f"  {plain(review.path)}")
+        screen.line(text)
+    worst = next((one for one in reviews if one.blocks), reviews[0])
+    if len(reviews) == 1:
+        text = Text("Overall: ", "bold")
+        text.append(worst.overall, STYLES[worst.overall])
+        text.append(f" ({worst_hazards(worst)})")
+        screen.line(text)
+    for number, thing in enumerate(things(worst), 1):
+        made = Screen(screen.width, screen.colour, screen.drawn)
+        made.short(Text(f"{number}. {plain(thing)}"), rows, hang=3)
+        screen.add(made)
+    blocking = unread or any(review.blocks for review in reviews)
+    screen.line(blocking_words(reviews, unread), STYLES["fail" if blocking else "pass"])
+    for line in files_words(reviews) if len(reviews) > 1 else ():
+        screen.line(line, indent=2)
+    screen.line(f"next: {next_words(reviews)}")
+
+
+# Everything for somebody at a terminal: what blocks first, by hazard; figures, limit, cure; then what was counted.
 
 
 def review_screen(
@@ -226,6 +409,8 @@ def _hazard(screen: Screen, part: Group, path: str) -> None:
     word = part.word.word if part.word is not None else "not assessed"
     heading = Text(f"{part.hazard.capitalize()}: ", "bold")
     heading.append(word, STYLES[word])
+    if part.word is not None:
+        heading.append(word_words(part.word).removeprefix(word))
     screen.line(heading)
     for finding in part.shown:
         screen.blank()
@@ -243,6 +428,8 @@ def _heading(screen: Screen, finding: Finding) -> None:
     left.append(f"  {plain(finding.rule)}", "")
     right = Text(finding.verdict, STYLES[finding.verdict])
     right.append(f", {finding.severity}")
+    if finding.raised:
+        right.append(" (minor rule)")
     if finding.blocks:
         right.append(", blocks")
     elif finding.known:

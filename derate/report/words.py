@@ -167,6 +167,8 @@ def sides(stress: Value, limit: Value, ratio: float) -> Sides:
 
     The ratio is always the worst reading of the demand over the worst of what stands against it.
     """
+    if ratio == inf and stress.far < limit.near:  # an open end: what is there stays below what it is held to
+        return Sides("found", "needed", _quotient(limit.near, stress.far))
     asked = _near(ratio, stress.far, limit.near) or _near(ratio, stress.high, limit.low)
     turned = _near(ratio, limit.far, stress.near) or _near(ratio, limit.high, stress.low)
     if turned and not asked:

@@ -11,7 +11,7 @@ import pytest
 
 from derate.cli.main import main
 from derate.design.load import read_design
-from derate.report.people import review_screen
+from derate.report.people import brief_screen
 from derate.study.work import Workshop, review_of
 
 ROOT = Path(__file__).parents[2]
@@ -39,7 +39,7 @@ def _hold(name: str, output: str) -> None:
 def test_lint_session(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT / "designs" / "market-stall-lamp")
     review = review_of(Workshop().work("market-stall-lamp.derate.yaml"), date(2026, 11, 25))
-    lines = review_screen([review], 80, False).split("\n")
+    lines = brief_screen([review], 80, 24, False).rstrip("\n").split("\n")
     _hold("lint poor", "\n".join(line.rstrip() for line in lines[:SHOWN]) + "\n")
 
 
