@@ -30,7 +30,7 @@ def looked_words(word: HazardWord) -> str:
 
 
 def beside_words(review: Review) -> str:
-    """What stands beside the words of all hazards, in one sentence: `not assessed: fire 10, shock 13; minor open: …`."""
+    """What stands beside the words of all hazards, in one sentence: `not assessed: fire 10, shock 13; 4 minor open`."""
     kinds: dict[str, list[str]] = {}
     for word in review.hazards:
         for name, count in (*word.hides, ("minor fails", word.minor_fails)):
@@ -86,8 +86,9 @@ def blocking(review: Review) -> tuple[Blocking, ...]:
 
 
 def _only_waits(finding: Finding) -> bool:
-    """It has no figures of its own to show, or nothing but an assumption holds it back."""
-    return finding.verdict == "not assessed" and (finding.stress is None or bool(finding.rests_on))
+    """It has no figures of its own to show, or nothing but an assumption holds it back; never one about the packs."""
+    waits = finding.stress is None or bool(finding.rests_on)
+    return finding.verdict == "not assessed" and waits and not finding.of_gate
 
 
 def _worst_first(finding: Finding) -> tuple[int, int, bool, float, str]:

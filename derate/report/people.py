@@ -215,7 +215,8 @@ def brief_screen(
     screen = Screen(width, colour, drawn)
     if not every:
         return screen.text()
-    for rows in (2, 1):  # of each of the last things; one where all of it does not fit otherwise
+    made = []
+    for rows in (2, 1):  # of each of the last things; one where that makes all of it fit
         screen, closing = Screen(width, colour, drawn), Screen(width, colour, drawn)
         _closing(closing, every, unread, rows)
         room = height - 3 - closing.rows  # the caution, a blank line, and the prompt below stay in sight
@@ -226,8 +227,9 @@ def brief_screen(
         screen.blank()
         screen.add(closing)
         if screen.rows < height:
-            break
-    return screen.text()
+            return screen.text()
+        made.append(screen)
+    return made[0].text()
 
 
 def _glance(screen: Screen, review: Review, room: int) -> None:
@@ -274,7 +276,10 @@ def _word_line(screen: Screen, word: HazardWord) -> None:
 
 
 def _what_blocks(screen: Screen, review: Review, room: int) -> Counter[Hazard]:
-    """What blocks, hazard by hazard; room: rows for it, which fire and shock may go beyond. What did not fit, counted."""
+    """What blocks, hazard by hazard; what did not fit is counted.
+
+    room: rows for it, which fire and shock may go beyond
+    """
     parts = blocking(review)
     left: Counter[Hazard] = Counter()
     if not parts:
