@@ -146,7 +146,7 @@ def test_the_schemas_refuse_what_the_readers_refuse() -> None:
 
 def test_missing_lists_what_lint_points_to(lamp: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["lint", str(lamp), "--pack", "bench-house"]) == 1
-    assert "How to get each: derate missing lamp.derate.yaml" in capsys.readouterr().out
+    assert "next: derate missing lamp.derate.yaml" in capsys.readouterr().out
     assert main(["missing", str(lamp), "--pack", "bench-house"]) == 0
     text = capsys.readouterr().out
     assert "missing: protection class (supply.protection_class): look for the double square or an earth pin" in text
