@@ -19,7 +19,7 @@ from derate.cli.shared import (
     tell_problems,
     width,
 )
-from derate.report.words import plain, wrapped
+from derate.report.words import CAUTION, plain, wrapped
 from derate.terms.values import ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY
 
@@ -78,9 +78,9 @@ def run_stress(arguments: argparse.Namespace) -> int:
     every = chosen(ledger.entries, arguments.part, quantity, True)
     if for_people("auto"):
         foot = wrapped(table_foot(shown, len(every) - len(shown)), width())
-        say_lines([*screen_lines(shown, width()), "", *foot])
+        say_lines([*screen_lines(shown, width()), "", *foot, *wrapped(CAUTION, width())])
     else:
-        say_lines(table_lines(shown))
+        say_lines([*table_lines(shown), CAUTION])
     return 0
 
 
@@ -304,7 +304,9 @@ def run_missing(arguments: argparse.Namespace) -> int:
         if shown and columns is not None:
             say_lines([""])
         shown += 1
-        say_lines(missing_lines(path, bench.work.design.name, missing_facts(bench), assumed_facts(bench), columns))
+        found_out = missing_facts(bench), assumed_facts(bench)
+        reason = bench.base.review.not_powered
+        say_lines(missing_lines(path, bench.work.design.name, *found_out, columns, reason))
     tell_problems(problems)
     return 2 if problems else 0
 

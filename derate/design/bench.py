@@ -11,6 +11,7 @@ from derate.design.names import OneName, name, names
 from derate.design.plain_forms import Figure, Word, block, fact, figure, formed, line, one_of, word
 from derate.design.record import Field, Form, Name, Record, Schema, Stated, from_quantity, said
 from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, NUMBER, RESISTANCE, TIME, VOLTAGE
+from derate.terms.instructions import NO_INSTRUCTION, closed, opened, papers, running, told
 from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE, RESULTS, TESTS
@@ -23,8 +24,8 @@ BY_RESISTANCE = "change of resistance"
 TAKEN_WITH = (BY_RESISTANCE, "thermocouple in the winding", "thermocouple outside the tape", "infrared")
 SWITCH_ONS = ("cold", "cold at crest", "cold at zero crossing", "hot", "hot at crest", "hot at zero crossing")
 _WRITTEN = tuple(word for word in EVIDENCE if word != "computed")
-_KNOWN = ("way it is known", _WRITTEN, "the surest that is true")
-_METER = "read it with an instrument, and say which by its uncertainty"
+_KNOWN = ("way it is known", _WRITTEN, papers("the surest that is true"))
+_METER = told("read it with an instrument, and say which by its uncertainty", "running", "sensor", "probed")
 
 
 def _is_figure(text: str) -> bool:
@@ -48,7 +49,7 @@ class LoadForm(Form):
 
     def read(self, node: Node, problems: list[Problem]) -> Load | None:
         """The load; None for unknown."""
-        current = Figure(CURRENT, "a current", "", "uncertainty")
+        current = Figure(CURRENT, "a current", NO_INSTRUCTION, "uncertainty")
         if isinstance(node, Scalar):
             text = said(node, "a load", problems)
             if text is None or text == "unknown":
@@ -98,18 +99,28 @@ class ConditionBlock(Record):
 
     called = "a condition"
     mains: Stated | None = figure(
-        VOLTAGE, "mains voltage", "voltmeter at the socket", example="230 V", percent="uncertainty"
+        VOLTAGE,
+        "mains voltage",
+        running("voltmeter with guarded leads at the output of the isolating transformer"),
+        example="230 V",
+        percent="uncertainty",
     )
-    frequency: Stated | None = figure(FREQUENCY, "mains frequency", "that of the mains", percent="uncertainty")
-    load: Load | None = formed(LoadForm(), how="the electronic load, or the resistor and the voltage", example="full")
+    frequency: Stated | None = figure(FREQUENCY, "mains frequency", papers("that of the mains"), percent="uncertainty")
+    load: Load | None = formed(
+        LoadForm(), how=running("the electronic load, or the resistor and the voltage"), example="full"
+    )
     ambient: Stated | None = figure(
-        CELSIUS, "air beside the supply", "thermometer half a metre away", example="24 degC", percent="uncertainty"
+        CELSIUS,
+        "air beside the supply",
+        running("thermometer half a metre away"),
+        example="24 degC",
+        percent="uncertainty",
     )
     after: Stated | None = figure(
-        TIME, "time since it was switched on", "watch", example="60 min", percent="uncertainty"
+        TIME, "time since it was switched on", running("watch"), example="60 min", percent="uncertainty"
     )
-    switch_on: str | None = word("switch-on that was caught", SWITCH_ONS, "cold: off for an hour and more")
-    note: str | None = line("a note", "your own words", "on an isolating transformer")
+    switch_on: str | None = word("switch-on that was caught", SWITCH_ONS, papers("cold: off for an hour and more"))
+    note: str | None = line("a note", papers("your own words"), "on an isolating transformer")
 
 
 class AtForm(Form):
@@ -285,46 +296,60 @@ class CaptureBlock(Record):
     """The capture of a scope: file, columns and factors."""
 
     called = "a capture"
-    file: str | None = line("file with the samples", "export it from the scope", "captures/inrush.csv")
-    skip: int | None = formed(Count("lines ahead of the samples", "line"), how="look into the file", example="3 lines")
-    time: str | None = line("column of the times", "its head, or `column 1`", "TIME")
-    current: tuple[Name, str] | None = formed(SignalForm("current"), how="which probe lay where", example="{RF1: CH2}")
-    voltage: tuple[Name, str] | None = formed(SignalForm("voltage"), how="which probe lay where", example="{Q1: CH1}")
-    shunt: Stated | None = figure(
-        RESISTANCE, "shunt that made volts of amperes", "measure it with four wires", example="0.1 ohm"
+    file: str | None = line("file with the samples", papers("export it from the scope"), "captures/inrush.csv")
+    skip: int | None = formed(
+        Count("lines ahead of the samples", "line"), how=papers("look into the file"), example="3 lines"
     )
-    factor: Stated | None = figure(NUMBER, "factor of the probe", "read it from the probe", example="10")
+    time: str | None = line("column of the times", papers("its head, or `column 1`"), "TIME")
+    current: tuple[Name, str] | None = formed(
+        SignalForm("current"), how=papers("which probe lay where"), example="{RF1: CH2}"
+    )
+    voltage: tuple[Name, str] | None = formed(
+        SignalForm("voltage"), how=papers("which probe lay where"), example="{Q1: CH1}"
+    )
+    shunt: Stated | None = figure(
+        RESISTANCE, "shunt that made volts of amperes", closed("measure it with four wires"), example="0.1 ohm"
+    )
+    factor: Stated | None = figure(NUMBER, "factor of the probe", papers("read it from the probe"), example="10")
     zero_from: tuple[float, float] | None = formed(
-        WindowForm(), "window before the event whose mean is taken off", "where nothing flows", "-2..0 ms"
+        WindowForm(), "window before the event whose mean is taken off", papers("where nothing flows"), "-2..0 ms"
     )
     trigger: tuple[float, float] | None = formed(
-        WindowForm(), "window that is looked at", "the event from beginning to end", "-0.1..20 ms"
+        WindowForm(), "window that is looked at", papers("the event from beginning to end"), "-0.1..20 ms"
     )
-    time_unit: str | None = word("unit of the times", tuple(TIME_UNITS), "look into the file")
-    separator: str | None = word("separator of the columns", tuple(SEPARATORS), "look into the file")
-    decimal: str | None = word("decimal mark", tuple(DECIMALS), "look into the file")
-    note: str | None = line("a note", "your own words", "third switch-on")
+    time_unit: str | None = word("unit of the times", tuple(TIME_UNITS), papers("look into the file"))
+    separator: str | None = word("separator of the columns", tuple(SEPARATORS), papers("look into the file"))
+    decimal: str | None = word("decimal mark", tuple(DECIMALS), papers("look into the file"))
+    note: str | None = line("a note", papers("your own words"), "third switch-on")
 
 
 class ReadingBlock(Record):
     """Readings at one condition, or each naming its own."""
 
     at: Name | ConditionBlock | None = formed(
-        AtForm(), how="write it down with the reading", example="{mains: 230 V, load: full}"
+        AtForm(), how=papers("write it down with the reading"), example="{mains: 230 V, load: full}"
     )
     known_by: str | None = word(*_KNOWN)
     capture: CaptureBlock | None = block(CaptureBlock, "the capture of a scope")
-    taken_with: str | None = word("what a winding was read with", TAKEN_WITH, "say how the reading was taken")
+    taken_with: str | None = word("what a winding was read with", TAKEN_WITH, papers("say how the reading was taken"))
     cold_resistance: Stated | None = figure(
-        RESISTANCE, "resistance of the cold winding", "four wires, before switching on", percent="uncertainty"
+        RESISTANCE,
+        "resistance of the cold winding",
+        opened("four wires, the supply unplugged and discharged, before switching on"),
+        percent="uncertainty",
     )
     hot_resistance: Stated | None = figure(
-        RESISTANCE, "resistance of the hot winding", "four wires, at once after switching off", percent="uncertainty"
+        RESISTANCE,
+        "resistance of the hot winding",
+        told(
+            "four wires fixed before it was plugged in, read once it is unplugged and discharged", "running", "opened"
+        ),
+        percent="uncertainty",
     )
     cold_at: Stated | None = figure(
-        CELSIUS, "temperature of the cold winding", "thermometer, after a night at rest", percent="uncertainty"
+        CELSIUS, "temperature of the cold winding", closed("thermometer, after a night at rest"), percent="uncertainty"
     )
-    note: str | None = line("a note", "your own words", "second sample")
+    note: str | None = line("a note", papers("your own words"), "second sample")
     voltage: tuple[Read, ...] = _read("voltage")
     voltage_peak: tuple[Read, ...] = _read("voltage_peak")
     voltage_min: tuple[Read, ...] = _read("voltage_min")
@@ -403,43 +428,67 @@ class TestBlock(Record):
     """Something done to the sample, with its outcome."""
 
     called = "a test"
-    test: str | None = formed(Word(TESTS, "test"), how="trained people, with a guarded set-up", needed=True)
-    voltage: Stated | None = figure(VOLTAGE, "voltage applied", "the tester", example="3000 Vac", percent="uncertainty")
-    time: Stated | None = figure(TIME, "time it was applied", "the tester", percent="uncertainty")
-    mains: Stated | None = figure(VOLTAGE, "mains voltage", "voltmeter", example="264 V", percent="uncertainty")
+    test: str | None = formed(
+        Word(TESTS, "test"),
+        how=told(
+            "say which test was done, by trained people with a guarded set-up", "high voltage", "fault", "overload"
+        ),
+        needed=True,
+    )
+    voltage: Stated | None = figure(
+        VOLTAGE,
+        "voltage applied",
+        told("read it on the tester", "high voltage"),
+        example="3000 Vac",
+        percent="uncertainty",
+    )
+    time: Stated | None = figure(
+        TIME, "time it was applied", told("read it on the tester", "high voltage"), percent="uncertainty"
+    )
+    mains: Stated | None = figure(
+        VOLTAGE,
+        "mains voltage",
+        running("voltmeter with guarded leads at the output of the isolating transformer"),
+        example="264 V",
+        percent="uncertainty",
+    )
     shuts_down_at: Stated | None = figure(
         CURRENT,
         "output current at which it shuts down",
-        "raise the load slowly",
+        told("raise the load slowly", "overload"),
         example="1.66 A",
         percent="uncertainty",
     )
-    frequency: Stated | None = figure(FREQUENCY, "mains frequency", "that of the mains", percent="uncertainty")
-    ambient: Stated | None = figure(CELSIUS, "air beside the supply", "thermometer", percent="uncertainty")
-    current: Stated | None = figure(CURRENT, "test current", "the tester", example="25 A", percent="uncertainty")
+    frequency: Stated | None = figure(FREQUENCY, "mains frequency", papers("that of the mains"), percent="uncertainty")
+    ambient: Stated | None = figure(CELSIUS, "air beside the supply", running("thermometer"), percent="uncertainty")
+    current: Stated | None = figure(
+        CURRENT, "test current", told("read it on the tester", "high voltage"), example="25 A", percent="uncertainty"
+    )
     between: tuple[Name, ...] = names(
         "the two sides it was done between",
         "point",
         "tape",
         "transformer",
-        how="where the tester was joined",
+        how=papers("where the tester was joined"),
         exactly=2,
         example="[primary, secondary]",
         write="[primary, secondary]",
     )
-    output: Name | None = name("output it was done at", "output", how="where the load was joined", example="main")
+    output: Name | None = name(
+        "output it was done at", "output", how=papers("where the load was joined"), example="main"
+    )
     taken_from: Name | None = name(
         "where the current was taken from",
         "output",
         "point",
         key="from",
-        how="where the meter was joined",
+        how=papers("where the meter was joined"),
         example="main",
     )
-    fault: str | None = line("the fault", "as derate faults lists it", "Q1 shorted")
-    result: Outcome | None = formed(OutcomeForm(), how="write down what was seen", example="held")
-    note: str | None = line("a note", "your own words", "second sample")
-    photo: str | None = line("photo of it", "its number", "7")
+    fault: str | None = line("the fault", papers("as derate faults lists it"), "Q1 shorted")
+    result: Outcome | None = formed(OutcomeForm(), how=papers("write down what was seen"), example="held")
+    note: str | None = line("a note", papers("your own words"), "second sample")
+    photo: str | None = line("photo of it", papers("its number"), "7")
     known_by: str | None = word(*_KNOWN)
 
 

@@ -17,6 +17,7 @@ from derate.design.record import Name, Record, Stated
 from derate.design.settings import OpenPointRecord, OpenPoints, WaiverRecord, Waivers
 from derate.design.transformers import Transformer
 from derate.terms.dimension import LENGTH
+from derate.terms.instructions import Instruction, closed, opened, papers, told
 from derate.terms.values import Problem
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE
@@ -28,7 +29,7 @@ MARKS = ("double square", "indoor use", "output polarity", "maker", "model")
 BODIES = ("ceramic case", "ceramic", "cement", "cement coating", "flameproof coating", "silicone cement", "lacquer")
 SLEEVES = ("none", "glass fibre", "silicone glass fibre", "silicone", "heat-shrink")
 _WRITTEN = tuple(word for word in EVIDENCE if word != "computed")  # that is what the tool itself does
-_ONCE = "say it once for all values of the block"
+_ONCE = papers("say it once for all values of the block")
 
 
 class PlateOutput(Record, prefix="plate"):
@@ -44,21 +45,23 @@ class PlateOutput(Record, prefix="plate"):
 class Plate(Record, prefix="plate"):
     """The rating plate, true or not."""
 
-    text: str | None = line("the plate as printed", "copy it", "INPUT 100-240V~ 50/60Hz 0.5A")
+    text: str | None = line("the plate as printed", closed("copy it"), "INPUT 100-240V~ 50/60Hz 0.5A")
     mains: Stated | None = fact()
     frequency: Stated | None = fact()
     mains_current: Stated | None = fact()
     power: Stated | None = fact()
-    outputs: Mapping[str, PlateOutput] = each(PlateOutput, "outputs, each under a name of your own", "read the plate")
+    outputs: Mapping[str, PlateOutput] = each(
+        PlateOutput, "outputs, each under a name of your own", closed("read the plate")
+    )
     marks: tuple[str, ...] | None = lines(
-        "marks on the plate", "read the rating plate", "[double square, maker]", usual=MARKS, default=None
+        "marks on the plate", closed("read the rating plate"), "[double square, maker]", usual=MARKS, default=None
     )
 
 
 class Supply(Record, prefix="supply"):
     """The supply as a whole."""
 
-    name: str = line("name of the supply", "your own name for it", "Desk lamp adapter", needed=True)
+    name: str = line("name of the supply", papers("your own name for it"), "Desk lamp adapter", needed=True)
     topology: Stated | None = fact()
     protection_class: Stated | None = fact()
     basis: Stated | None = fact()
@@ -67,9 +70,11 @@ class Supply(Record, prefix="supply"):
     connection: Stated | None = fact()
     regulated: Stated | None = fact()
     runs_down_to: Stated | None = fact()
-    sample: str | None = line("which sample this is", "label it before you open it", "third of three")
-    documents: tuple[str, ...] = lines("papers it rests on", "title and edition of each", "[maker's data sheet]")
-    photos: str | None = line("folder of its photos", "a folder beside the file", "photos/")
+    sample: str | None = line("which sample this is", papers("label it before you open it"), "third of three")
+    documents: tuple[str, ...] = lines(
+        "papers it rests on", papers("title and edition of each"), "[maker's data sheet]"
+    )
+    photos: str | None = line("folder of its photos", papers("a folder beside the file"), "photos/")
     plate: Plate = block(Plate, "the rating plate", always=True)
 
 
@@ -85,7 +90,9 @@ class Site(Record, prefix="site"):
     inside_rise: Stated | None = fact()
     mains_resistance: Stated | None = fact()
     mains_inductance: Stated | None = fact()
-    prospective_current: Stated | None = fact("site.prospective_current", how="loop tester at the socket")
+    prospective_current: Stated | None = fact(
+        "site.prospective_current", how=told("loop tester at the socket", "mains wiring")
+    )
     surge: Stated | None = fact()
     switch_ons: Stated | None = fact()
 
@@ -160,16 +167,22 @@ class Found(Record, prefix="found"):
     """What was measured on this sample: it takes the place of the mark."""
 
     capacitance: Stated | None = fact()
-    series_resistance: Stated | None = fact("found.series_resistance", how="LCR meter, out of circuit, discharged")
-    resistance: Stated | None = fact("found.resistance", how="ohmmeter, out of circuit")
-    gain: Stated | None = fact("found.gain", how="transistor tester, out of circuit")
+    series_resistance: Stated | None = fact(
+        "found.series_resistance", how=opened("LCR meter, out of circuit, discharged")
+    )
+    resistance: Stated | None = fact("found.resistance", how=opened("ohmmeter, out of circuit"))
+    gain: Stated | None = fact("found.gain", how=opened("transistor tester, out of circuit"))
 
 
 class Mounting(Record, prefix="mounting"):
     """How a part is mounted."""
 
-    body: Stated | None = formed(Usual(VOCABULARY["mounting.body"], BODIES), how="look at it", example="ceramic case")
-    sleeve: Stated | None = formed(Usual(VOCABULARY["mounting.sleeve"], SLEEVES), how="look at it", example="none")
+    body: Stated | None = formed(
+        Usual(VOCABULARY["mounting.body"], BODIES), how=opened("look at it"), example="ceramic case"
+    )
+    sleeve: Stated | None = formed(
+        Usual(VOCABULARY["mounting.sleeve"], SLEEVES), how=opened("look at it"), example="none"
+    )
     above_board: Stated | None = fact()
     to_plastic: Stated | None = fact()
 
@@ -178,12 +191,12 @@ class Part(Record, prefix="part"):
     """One part. Its kind may stand alone with its figures on one line: `film resistor 0.82 ohm 1% 1 W`."""
 
     kind: Stated = formed(PartKind(VOCABULARY["part.kind"]), example="film resistor", needed=True)
-    fitted: Stated | None = fact("part.fitted", how="look at the position: yes, no (open pads), wired over")
+    fitted: Stated | None = fact("part.fitted", how=opened("look at the position: yes, no (open pads), wired over"))
     class_mark: Stated | None = fact(key="class")
     standard: Stated | None = fact()
     characteristic: Stated | None = fact()
-    dielectric: Stated | None = fact("part.dielectric", how="read it from the part's data sheet")
-    marking: Stated | None = fact("part.marking", how="copy the mark on the part")
+    dielectric: Stated | None = fact("part.dielectric", how=papers("read it from the part's data sheet"))
+    marking: Stated | None = fact("part.marking", how=opened("copy the mark on the part"))
     resistance: Stated | None = fact()
     capacitance: Stated | None = fact()
     inductance: Stated | None = fact()
@@ -211,14 +224,16 @@ class Part(Record, prefix="part"):
     feedback_voltage: Stated | None = fact()
     overvoltage_stop: Stated | None = fact()
     position: Stated | None = fact()
-    heatsink: Stated | None = fact("part.heatsink", how="data sheet of the heatsink, or by its size")
+    heatsink: Stated | None = fact(
+        "part.heatsink", how=told("data sheet of the heatsink, or by its size", "papers", "opened")
+    )
     rated: Rated | None = block(Rated, "what it is rated for")
     found: Found | None = block(Found, "what was measured on this sample")
     mounting: Mounting | None = block(Mounting, "how it is mounted")
-    note: str | None = line("a note", "your own words", "browned")
+    note: str | None = line("a note", papers("your own words"), "browned")
 
 
-def material(says: str, how: str, example: str) -> Any:
+def material(says: str, how: Instruction, example: str) -> Any:
     """A text of the author's own, with a bracket of evidence or without."""
     return formed(Told(says), how=how, example=example)
 
@@ -226,23 +241,25 @@ def material(says: str, how: str, example: str) -> Any:
 class Slot(Record):
     """A slot in the board of a barrier."""
 
-    width: Stated | None = fact("barrier.slot_width", how="feeler gauge")
-    length: Stated | None = figure(LENGTH, "length of the slot", "calliper", example="22 mm")
+    width: Stated | None = fact("barrier.slot_width", how=opened("feeler gauge"))
+    length: Stated | None = figure(LENGTH, "length of the slot", opened("calliper"), example="22 mm")
 
 
 class Sheet(Record):
     """A sheet that stands in a barrier."""
 
     thickness: Stated | None = fact("found.insulation_thickness")
-    height: Stated | None = figure(LENGTH, "height of the sheet", "calliper", example="9 mm")
-    material: str | None = material("material of the sheet", "ask its maker", "polyester")
-    fixed: Stated | None = fact("barrier.sheet_fixed", how="try to move it")
+    height: Stated | None = figure(LENGTH, "height of the sheet", opened("calliper"), example="9 mm")
+    material: str | None = material(
+        "material of the sheet", told("ask its maker", "papers", "third party"), "polyester"
+    )
+    fixed: Stated | None = fact("barrier.sheet_fixed", how=opened("try to move it"))
 
 
 class Board(Record):
     """The board under a barrier."""
 
-    material: str | None = material("material of the board", "look at it, or ask its maker", "FR-4 (assumed)")
+    material: str | None = material("material of the board", opened("look at it, or ask its maker"), "FR-4 (assumed)")
     material_group: Stated | None = fact("barrier.material_group")
 
 
@@ -252,7 +269,7 @@ class Barrier(Record):
     between: tuple[Name, ...] = names(
         "the two circuits it separates",
         "point",
-        how="trace the conductors on either side",
+        how=opened("trace the conductors on either side"),
         exactly=2,
         needed=True,
         example="[primary, secondary]",
@@ -260,12 +277,14 @@ class Barrier(Record):
     )
     clearance: Stated | None = fact("found.clearance")
     creepage: Stated | None = fact("found.creepage")
-    insulation: Stated | None = fact("barrier.insulation", how="ask what the equipment's own standard asks")
+    insulation: Stated | None = fact("barrier.insulation", how=papers("ask what the equipment's own standard asks"))
     insulation_thickness: Stated | None = fact("found.insulation_thickness")
-    pollution_degree: Stated | None = fact("barrier.pollution_degree", how="2 where dust and damp settle, 1 if sealed")
-    note: str | None = line("a note", "your own words", "under the heatsink")
+    pollution_degree: Stated | None = fact(
+        "barrier.pollution_degree", how=papers("2 where dust and damp settle, 1 if sealed")
+    )
+    note: str | None = line("a note", papers("your own words"), "under the heatsink")
     legs: Legs | None = formed(
-        LegsForm(), how="measure each along the surface", example="[2.5 mm, floating copper 1.5 mm, 4.0 mm]"
+        LegsForm(), how=opened("measure each along the surface"), example="[2.5 mm, floating copper 1.5 mm, 4.0 mm]"
     )
     slot: Slot | None = block(Slot, "a slot in the board")
     sheet: Sheet | None = block(Sheet, "a sheet that stands in it")
@@ -289,38 +308,55 @@ class KnownBy(Record):
 class DesignFile(Record):
     """The whole file."""
 
-    derate: str | None = line("version of the format", "write 1", "1", needed=True)
-    revision_of: str | None = line("the file that this one revises", "a path from here", "first.derate.yaml")
+    derate: str | None = line("version of the format", papers("write 1"), "1", needed=True)
+    revision_of: str | None = line("the file that this one revises", papers("a path from here"), "first.derate.yaml")
     supply: Supply = formed(Block(Supply, "the supply as a whole"), needed=True, always=True)
     site: Site = block(Site, "where it will stand", always=True)
-    packs: tuple[str, ...] = lines("rule packs it is held to", "derate rules lists them", "[commercial-practice]")
+    packs: tuple[str, ...] = lines(
+        "rule packs it is held to", papers("derate rules lists them"), "[commercial-practice]"
+    )
     known_by: KnownBy = block(KnownBy, "how values are known that do not say so", always=True)
     parts: Mapping[str, Part] = formed(
         Each(Block(Part), "every part under its designator"),
-        how="go over the board position by position",
+        how=opened("go over the board position by position"),
         needed=True,
         default=NOTHING,
     )
-    circuit: Circuit = formed(CircuitForm(), how="trace it from the plug", always=True)
-    transformers: Mapping[str, Transformer] = each(Transformer, "transformers by designator", "measure, then unwind")
+    circuit: Circuit = formed(CircuitForm(), how=opened("trace it from the plug"), always=True)
+    transformers: Mapping[str, Transformer] = each(
+        Transformer, "transformers by designator", told("measure, then unwind", "opened", "destructive")
+    )
     barriers: Mapping[str, Barrier] = each(
-        Barrier, "places where two circuits come near each other, each under a name of your own", "the board cleaned"
+        Barrier,
+        "places where two circuits come near each other, each under a name of your own",
+        opened("the board cleaned"),
     )
     conditions: Mapping[str, ConditionBlock] = each(
-        ConditionBlock, "conditions that readings name, each under a name of your own", "beside those of the plate"
+        ConditionBlock,
+        "conditions that readings name, each under a name of your own",
+        papers("beside those of the plate"),
     )
     readings: tuple[ReadingBlock, ...] = formed(
-        ListOf(Block(ReadingBlock), "readings"), "what was measured, simulated or stated", "instruments", default=()
+        ListOf(Block(ReadingBlock), "readings"),
+        "what was measured, simulated or stated",
+        told("instruments, with their uncertainty", "running", "sensor", "probed"),
+        default=(),
     )
     tests: tuple[TestBlock, ...] = formed(
-        ListOf(Block(TestBlock), "tests"), "what was done to the sample, with its outcome", "trained people", default=()
+        ListOf(Block(TestBlock), "tests"),
+        "what was done to the sample, with its outcome",
+        told("trained people, with a guarded set-up", "high voltage", "fault", "overload"),
+        default=(),
     )
     inspection: Inspection = block(Inspection, "what was looked at", always=True)
     waivers: tuple[WaiverRecord, ...] = formed(
-        Waivers(), "fails that somebody accepts, up to a ratio and until a day", "sign for it", default=()
+        Waivers(), "fails that somebody accepts, up to a ratio and until a day", papers("sign for it"), default=()
     )
     open_points: tuple[OpenPointRecord, ...] = formed(
-        OpenPoints(), "what nobody has looked at yet, and why that is accepted until a day", "sign for it", default=()
+        OpenPoints(),
+        "what nobody has looked at yet, and why that is accepted until a day",
+        papers("sign for it"),
+        default=(),
     )
 
     @classmethod

@@ -16,13 +16,14 @@ from derate.design.plain_forms import NOTHING, Block, Each, OrNone, block, fact,
 from derate.design.record import Form, Name, Record, Schema, Stated, said
 from derate.design.structure import Element, Leaf, OwnParts, Path, leaves, read_element, read_step
 from derate.design.transformers import WindingBlock
+from derate.terms.instructions import opened, papers
 from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Place, Problem, ReadingError
 from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar, Sequence
 
 LEAF = ("part", "winding")
-_TRACE = "trace it"
+_TRACE = opened("trace it")
 
 
 class PathForm(Form):
@@ -203,7 +204,7 @@ class Control(Record, prefix="control"):
     through: tuple[Name, ...] | None = names(
         "what carries the control across the barrier",
         "part",
-        how="trace the feedback to its coupler",
+        how=opened("trace the feedback to its coupler"),
         example="U2",
         words=("none",),
     )
@@ -213,31 +214,31 @@ class Control(Record, prefix="control"):
         "output",
         words=("lower",),
         example="{main: R20, lower: R22}",
-        how="trace from the output to the reference",
+        how=opened("trace from the output to the reference"),
     )
     reference: Name | None = name(
-        "part that compares the output", "part", how="trace the cathode of the coupler's LED", example="U3"
+        "part that compares the output", "part", how=opened("trace the cathode of the coupler's LED"), example="U3"
     )
     coupler_resistor: Name | None = name(
         "resistor in series with the LED of the coupler",
         "part",
         words=("none",),
         example="R21",
-        how="trace from the output to the LED and on to the reference",
+        how=opened("trace from the output to the LED and on to the reference"),
     )
     bias_resistor: Name | None = name(
         "resistor across the LED of the coupler",
         "part",
         words=("none",),
         example="R23",
-        how="look for a resistor across the LED; write none when there is none",
+        how=opened("look for a resistor across the LED; write none when there is none"),
     )
     coupler_supply: Name | None = name(
         "output that feeds the LED of the coupler",
         "output",
         words=("none",),
         example="main",
-        how="trace the LED's resistor back to its output",
+        how=opened("trace the LED's resistor back to its output"),
     )
 
 
@@ -245,9 +246,13 @@ class Earth(Record, prefix="earth"):
     """What is joined to earth."""
 
     joined_to: tuple[Name, ...] | None = names(
-        "points joined to earth", "point", how="ohmmeter from the earth pin", example="[output minus]", needed=True
+        "points joined to earth",
+        "point",
+        how=opened("ohmmeter from the earth pin"),
+        example="[output minus]",
+        needed=True,
     )
-    by: str | None = line("what joins them", "look at it", "stud and ring")
+    by: str | None = line("what joins them", opened("look at it"), "stud and ring")
     resistance: Stated | None = fact()
 
 
@@ -270,8 +275,10 @@ class Placing(Protocol):
 class Circuit(Record, prefix="circuit"):
     """What every supply has: walked as the current goes, a plain name in series, `across` from here to the return."""
 
-    line: Path | None = formed(PathForm(), "from the plug to the bulk capacitor", "trace it", "[F1, BR1, across C1]")
-    input: Stated | None = fact("circuit.input", how="trace it: bridge, one diode, or two capacitors that add")
+    line: Path | None = formed(
+        PathForm(), "from the plug to the bulk capacitor", opened("trace it"), "[F1, BR1, across C1]"
+    )
+    input: Stated | None = fact("circuit.input", how=opened("trace it: bridge, one diode, or two capacitors that add"))
     outputs: Mapping[str, Path | None] = formed(
         Each(PathForm()),
         "from the winding to each output",
@@ -283,18 +290,18 @@ class Circuit(Record, prefix="circuit"):
     bridging: tuple[Joined, ...] | None = formed(
         OrNone(BridgingForm(), "none, unknown or {CY1: [bulk minus, output minus]}"),
         "parts from primary to secondary",
-        "look for capacitors, resistors and couplers across the barrier",
+        opened("look for capacitors, resistors and couplers across the barrier"),
         "{CY1: [bulk minus, output minus]}",
     )
     earth: Earth | tuple[()] | None = formed(
         OrNone(Block(Earth, "what is joined to earth"), "none, unknown or {joined_to: [output minus]}"),
-        how="ohmmeter from the earth pin",
+        how=opened("ohmmeter from the earth pin"),
         example="{joined_to: [output minus], resistance: 0.04 ohm}",
     )
     other: tuple[OtherPart, ...] = formed(
         OtherForm(),
         "fitted parts that stand on none of the paths",
-        "what is left of the list of parts",
+        papers("what is left of the list of parts"),
         "{C22: base drive}",
         default=(),
     )

@@ -13,6 +13,7 @@ from typing import Any
 
 from derate.design.plain_forms import NOTHING, Each, Fact
 from derate.design.record import Field, Form, Name, Schema, Stated, said
+from derate.terms.instructions import NO_INSTRUCTION, Instruction
 from derate.terms.values import Problem, nearest
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import CIRCUITS, FLOATING, RAILS
@@ -273,7 +274,7 @@ def _instead(name: str, close: str | None, near: list[str]) -> str:
 def name(
     says: str,
     *kinds: str,
-    how: str = "",
+    how: Instruction = NO_INSTRUCTION,
     example: str = "",
     words: tuple[str, ...] = (),
     key: str = "",
@@ -286,7 +287,7 @@ def name(
 def names(
     says: str,
     *kinds: str,
-    how: str = "",
+    how: Instruction = NO_INSTRUCTION,
     example: str = "",
     words: tuple[str, ...] = (),
     exactly: int = 0,
@@ -298,13 +299,18 @@ def names(
     return Field(form, says, how, example, needed=needed, default=())
 
 
-def tied(name: str, how: str = "") -> Any:
+def tied(name: str, how: Instruction = NO_INSTRUCTION) -> Any:
     """What something is tied to."""
     return Field(Tied(VOCABULARY[name]), how=how, example="bulk minus")
 
 
 def each_named(
-    form: Form, says: str, *kinds: str, words: tuple[str, ...] = (), how: str = "", example: str = ""
+    form: Form,
+    says: str,
+    *kinds: str,
+    words: tuple[str, ...] = (),
+    how: Instruction = NO_INSTRUCTION,
+    example: str = "",
 ) -> Any:
     """Values under names of something else."""
     return Field(EachNamed(form, kinds, words, says), says, how, example, default=NOTHING)

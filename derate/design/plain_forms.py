@@ -23,6 +23,7 @@ from derate.design.record import (
     said,
 )
 from derate.terms.dimension import NUMBER, Dimension
+from derate.terms.instructions import NO_INSTRUCTION, Instruction
 from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY, Term
 from derate.text.nodes import Mapping as MappingNode
@@ -103,7 +104,7 @@ def _facts(name: str, percent: Percent) -> Fact:
 class Figure(Form):
     """A quantity that is no fact of the vocabulary."""
 
-    def __init__(self, dimension: Dimension, says: str, how: str, percent: Percent = "tolerance") -> None:
+    def __init__(self, dimension: Dimension, says: str, how: Instruction, percent: Percent = "tolerance") -> None:
         self.dimension, self.says, self.how, self.percent = dimension, says, how, percent
         self.unit = dimension.symbol
 
@@ -356,14 +357,23 @@ class Each(Form):
 # ---- the table: what stands in the body of a record ---------------------------------------------------------------
 
 
-def fact(name: str = "", *, percent: Percent = "tolerance", key: str = "", how: str = "", default: Any = None) -> Any:
+def fact(
+    name: str = "",
+    *,
+    percent: Percent = "tolerance",
+    key: str = "",
+    how: Instruction = NO_INSTRUCTION,
+    default: Any = None,
+) -> Any:
     """A fact of the vocabulary; without a name that of the prefix of the record and the key."""
     if not name:
         return Field(Fact(None, percent), key=key)
     return Field(_facts(name, percent), key=key, how=how, default=default)
 
 
-def figure(dimension: Dimension, says: str, how: str, *, example: str = "", percent: Percent = "tolerance") -> Any:
+def figure(
+    dimension: Dimension, says: str, how: Instruction, *, example: str = "", percent: Percent = "tolerance"
+) -> Any:
     """A quantity that is no fact of the vocabulary."""
     return Field(Figure(dimension, says, how, percent), example=example)
 
@@ -371,7 +381,7 @@ def figure(dimension: Dimension, says: str, how: str, *, example: str = "", perc
 def formed(
     form: Form,
     says: str = "",
-    how: str = "",
+    how: Instruction = NO_INSTRUCTION,
     example: str = "",
     *,
     needed: bool = False,
@@ -382,17 +392,21 @@ def formed(
     return Field(form, says, how, example, needed=needed, default=default, always=always)
 
 
-def line(says: str, how: str = "", example: str = "", *, needed: bool = False, key: str = "") -> Any:
+def line(
+    says: str, how: Instruction = NO_INSTRUCTION, example: str = "", *, needed: bool = False, key: str = ""
+) -> Any:
     """A plain text of one line."""
     return Field(Line(), says, how, example, needed=needed, key=key)
 
 
-def lines(says: str, how: str = "", example: str = "", *, usual: tuple[str, ...] = (), default: Any = ()) -> Any:
+def lines(
+    says: str, how: Instruction = NO_INSTRUCTION, example: str = "", *, usual: tuple[str, ...] = (), default: Any = ()
+) -> Any:
     """A list of plain texts."""
     return Field(Lines(usual), says, how, example, default=default)
 
 
-def word(says: str, words: tuple[str, ...], how: str = "", *, key: str = "") -> Any:
+def word(says: str, words: tuple[str, ...], how: Instruction = NO_INSTRUCTION, *, key: str = "") -> Any:
     """A word of a closed list."""
     return Field(Word(words, says), says, how, key=key)
 
@@ -402,7 +416,7 @@ def block(record: type[Record], says: str, *, always: bool = False) -> Any:
     return Field(Block(record, says), says, always=always)
 
 
-def each(form: Form | type[Record], says: str, how: str = "", example: str = "") -> Any:
+def each(form: Form | type[Record], says: str, how: Instruction = NO_INSTRUCTION, example: str = "") -> Any:
     """Blocks or values under names of the author's own."""
     inner = form if isinstance(form, Form) else Block(form)
     return Field(Each(inner, says), says, how, example, default=NOTHING)

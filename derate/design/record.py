@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any, ClassVar, NamedTuple, Self
 
 from derate.terms.dimension import Dimension
+from derate.terms.instructions import NO_INSTRUCTION, Instruction, beside
 from derate.terms.values import Category, Curve, Known, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import Term
 from derate.terms.words import EVIDENCE
@@ -188,7 +189,7 @@ class Form:
     """
 
     says: str = ""
-    how: str = ""
+    how: Instruction = NO_INSTRUCTION
     unit: str = ""  # SI symbol of what is no plain number
     has_names = False  # whether names of the file may stand in it
 
@@ -235,7 +236,7 @@ class Field:
         self,
         form: Form,
         says: str = "",
-        how: str = "",
+        how: Instruction = NO_INSTRUCTION,
         example: str = "",
         *,
         key: str = "",
@@ -253,7 +254,7 @@ class Field:
         return self._told[0] or self.form.says
 
     @property
-    def how(self) -> str:
+    def how(self) -> Instruction:
         """How a person gets it."""
         return self._told[1] or self.form.how
 
@@ -266,7 +267,7 @@ class Field:
         """The JSON Schema of the key, with what it is, an example and how a person gets it."""
         shape = dict(self.form.schema())
         says = f"{self.says} [{self.form.unit}]" if self.form.unit else self.says
-        told = ". ".join(text[0].upper() + text[1:] for text in (says, self.how) if text)
+        told = ". ".join(text[0].upper() + text[1:] for text in (says, beside(self.how, self.how.does)) if text)
         if told and "description" not in shape:
             shape["description"] = told
         if self.example and "examples" not in shape:

@@ -12,6 +12,7 @@ from typing import Any, Literal, NamedTuple
 from derate.design.plain_forms import Word, formed
 from derate.design.record import Form, Name, Record, Schema
 from derate.terms.dimension import NUMBER
+from derate.terms.instructions import papers
 from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.words import LEVELS, LONGEST_DAYS, WAIVABLE, Hazard, Level
 from derate.text.files import leads_out
@@ -125,19 +126,21 @@ class SettingsFile(Record):
 
     packs: tuple[Scalar, ...] = formed(
         PackList(),
-        how="derate rules lists the shipped ones",
+        how=papers("derate rules lists the shipped ones"),
         example="[commercial-practice, rules/house.yaml]",
         default=(),
     )
-    stop_at: Level | None = formed(StopForm(LEVELS, "level to stop at"), how="the least that is to stop a commit")
+    stop_at: Level | None = formed(
+        StopForm(LEVELS, "level to stop at"), how=papers("the least that is to stop a commit")
+    )
     longest_days: int | None = formed(
         DaysForm(),
-        how=f"how far ahead a last day may lie; {LONGEST_DAYS} where nothing is said",
+        how=papers(f"how far ahead a last day may lie; {LONGEST_DAYS} where nothing is said"),
         example="180",
         default=None,
     )
     critical_waivers: tuple[Hazard, ...] | None = formed(
-        HazardList(), how="none where nothing is said", example="[fire]", default=None
+        HazardList(), how=papers("none where nothing is said"), example="[fire]", default=None
     )
 
     @classmethod

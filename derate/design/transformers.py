@@ -11,6 +11,7 @@ from derate.design.names import EachNamed, names, tied
 from derate.design.plain_forms import NOTHING, Block, block, each, fact, figure, formed, line, lines, word
 from derate.design.record import Form, Name, Record, Schema, Stated, evidence
 from derate.terms.dimension import LENGTH, NUMBER
+from derate.terms.instructions import destructive, opened, papers
 from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.nodes import Node, Scalar, Sequence
@@ -175,14 +176,16 @@ def _add_up(
 class Core(Record, prefix="core"):
     """The core of a transformer."""
 
-    shape: Stated | None = fact("core.shape", how="measure it and compare with a core catalogue")
+    shape: Stated | None = fact("core.shape", how=opened("measure it and compare with a core catalogue"))
     area: Stated | None = fact()
-    gap: Stated | None = fact("core.gap", how="feeler gauge or shim, once the core is apart")
-    length: Stated | None = fact("core.length", how="core catalogue, by its shape")
-    permeability: Stated | None = fact("core.permeability", how="core catalogue, or inductance of the core without gap")
-    saturation: Stated | None = fact("core.saturation", how="data sheet of the ferrite, at 100 degC")
+    gap: Stated | None = fact("core.gap", how=destructive("feeler gauge or shim, once the core is apart"))
+    length: Stated | None = fact("core.length", how=papers("core catalogue, by its shape"))
+    permeability: Stated | None = fact(
+        "core.permeability", how=papers("core catalogue, or inductance of the core without gap")
+    )
+    saturation: Stated | None = fact("core.saturation", how=papers("data sheet of the ferrite, at 100 degC"))
     tape_to_windings: Stated | None = formed(
-        TapeOnCore(VOCABULARY["core.tape_to_windings"]), how="count the layers of tape round the core"
+        TapeOnCore(VOCABULARY["core.tape_to_windings"]), how=opened("count the layers of tape round the core")
     )
     tied_to: Stated | None = tied("core.tied_to")
 
@@ -195,25 +198,30 @@ class WindingBlock(Record, prefix="winding"):
     bare: Stated | None = fact()
     outside: Stated | None = fact()
     strands: Stated | None = fact()
-    foil: Stated | None = fact("winding.foil", how="micrometer on the foil")
-    width: Stated | None = fact("winding.width", how="calliper across the foil")
+    foil: Stated | None = fact("winding.foil", how=destructive("micrometer on the foil"))
+    width: Stated | None = fact("winding.width", how=destructive("calliper across the foil"))
     leakage: Stated | None = fact()
-    tied_to: Stated | None = tied("winding.tied_to", how="ohmmeter from the shield to the pins")
-    pins: tuple[str, ...] = lines("its pins", "ohmmeter, before it is unwound", "[3, 2, 1]")
-    note: str | None = line("a note", "your own words", "first half under the secondary")
+    tied_to: Stated | None = tied("winding.tied_to", how=opened("ohmmeter from the shield to the pins"))
+    pins: tuple[str, ...] = lines("its pins", opened("ohmmeter, before it is unwound"), "[3, 2, 1]")
+    note: str | None = line("a note", papers("your own words"), "first half under the secondary")
 
 
 class Lead(Record):
     """The leads of a winding."""
 
-    kind: str | None = word("way the leads leave the winding", ("flying", "pins"), "look at it")
-    length: Stated | None = figure(LENGTH, "length of the leads", "ruler", example="35 mm")
-    sleeve: Sleeve | None = formed(SleeveForm(), how="look at it, and measure its wall", example="0.4 mm")
-    sleeve_reaches: str | None = formed(Reaches(), how="look at it", example="into the winding")
-    ends_in: str | None = line("what the leads end in", "look at it", "board holes")
-    held_by: str | None = line("what holds the leads", "look at it", "glue")
+    kind: str | None = word("way the leads leave the winding", ("flying", "pins"), opened("look at it"))
+    length: Stated | None = figure(LENGTH, "length of the leads", opened("ruler"), example="35 mm")
+    sleeve: Sleeve | None = formed(SleeveForm(), how=opened("look at it, and measure its wall"), example="0.4 mm")
+    sleeve_reaches: str | None = formed(Reaches(), how=opened("look at it"), example="into the winding")
+    ends_in: str | None = line("what the leads end in", opened("look at it"), "board holes")
+    held_by: str | None = line("what holds the leads", opened("look at it"), "glue")
     crosses: tuple[Name, ...] | None = names(
-        "what the leads cross", "side", "sibling", how="look at it as it is unwound", example="none", words=("none",)
+        "what the leads cross",
+        "side",
+        "sibling",
+        how=destructive("look at it as it is unwound"),
+        example="none",
+        words=("none",),
     )
 
 
@@ -223,22 +231,29 @@ class Transformer(Record, prefix="transformer"):
     core: Core | None = block(Core, "its core")
     inductance: Stated | None = fact()
     leakage: Stated | None = fact()
-    insulation_class: Stated | None = fact("transformer.insulation_class", how="read it from wire, bobbin and tape")
+    insulation_class: Stated | None = fact(
+        "transformer.insulation_class", how=opened("read it from wire, bobbin and tape")
+    )
     margins: Stated | None = fact()
-    windings: Mapping[str, WindingBlock] = each(WindingBlock, "its windings, each under a name of your own", "ohmmeter")
+    windings: Mapping[str, WindingBlock] = each(
+        WindingBlock, "its windings, each under a name of your own", opened("ohmmeter")
+    )
     leads: Mapping[str, Lead] = formed(
         EachNamed(Block(Lead), ("sibling",), ("all",)),
         "its leads, by winding or for `all`",
-        "look at them",
+        destructive("look at them"),
         default=NOTHING,
     )
     from_core_outwards: LayerList | None = formed(
         Layers(),
         "what was wound, from the core outwards",
-        "write it down as it is unwound, and turn it round",
+        destructive("write it down as it is unwound, and turn it round"),
         "[bobbin 1.0 mm, primary 42 turns, tape 2 layers]",
     )
     from_outside_inwards: LayerList | None = formed(
-        Layers(), "the same list as it came apart", "write it down as it is unwound", "[tape 2 layers, primary]"
+        Layers(),
+        "the same list as it came apart",
+        destructive("write it down as it is unwound"),
+        "[tape 2 layers, primary]",
     )
-    construction: str | None = line("way it is built", "your own words", "primary halves round the secondary")
+    construction: str | None = line("way it is built", papers("your own words"), "primary halves round the secondary")

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
 from derate.judge.acknowledge import NO_MORE, Known, Limits, OpenPoint, Waiver, acknowledgement, is_known, remarks
-from derate.judge.messages import cure_of, limit_source, not_applicable, remedy_of, told_of
-from derate.judge.review import Finding, Review, Told
+from derate.judge.messages import cure_of, does_of_facts, in_words, limit_source, not_applicable, steps_of, told_of
+from derate.judge.review import Finding, Review, Step, Told
 from derate.judge.shapes import judge_shape
 from derate.judge.verdict import (
     NO_PACK,
@@ -27,6 +27,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.packs.pack import AnyOf, Condition, Count, Keep, Presence, Rule, Shape, facts_of
+from derate.terms.instructions import UNSAID, holds_back
 from derate.terms.quantities import named
 from derate.terms.values import Category, Place, Value
 from derate.terms.vocabulary import STRESS, SUPPLY_FACTS, VOCABULARY
@@ -218,7 +219,9 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
     if held_back:
         verdict = "not assessed"
     sure = max(rule.confidence, outcome.trace.confidence, key=CONFIDENCES.index)
-    remedy = f"find out: {', '.join(rests)}" if held_back else remedy_of(rule, outcome, cure)
+    steps = (
+        (Step(f"find out: {', '.join(rests)}", does_of_facts(rests)),) if held_back else steps_of(rule, outcome, cure)
+    )
     own = [
         entry.place for entry in outcome.trace.entries.values() if entry.place is not None and entry.subject == subject
     ]
@@ -237,7 +240,7 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
         outcome.excess,
         outcome.dimension.symbol if outcome.dimension is not None else "",
         told.message(subject),
-        remedy,
+        in_words(steps),
         limit_source(rule, outcome),
         sure,
         tuple(outcome.trace.missing) if verdict == "not assessed" else (),
@@ -245,6 +248,7 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
         tuple(outcome.trace.entries),
         min(own) if own and compared else place,
         told=told,
+        steps=steps,
     )
 
 
@@ -312,6 +316,9 @@ def judge(
             finding = finding._replace(known=True)
         final.append(finding)
     final.sort(key=_order)
+    reason = not_powered(final, packs)
+    if reason:
+        final = [_withheld(one, reason) for one in final]
     family_of = {rule.pack: rule.family for rule in packs.rules}
     # All findings of all families together: with several loaded the kinder one never speaks for the other.
     hazards = hazard_words(final)
@@ -327,7 +334,37 @@ def judge(
         ledger=tuple(ledger.entries),
         families=family_words(final, packs.families, family_of),
         held_back=sum(one.known and finding_blocks(one._replace(known=False)) for one in final),
+        not_powered=reason,
     )
+
+
+_DISTANCES = frozenset(("found.clearance", "found.creepage"))
+
+
+def not_powered(findings: Iterable[Finding], packs: Packs) -> str:
+    """Why this sample is not to be powered, '' where nothing that was judged speaks against it.
+
+    A critical fail of fire or shock, whoever signed for it, keeps it unplugged. So does a distance that decides on fire
+    or shock and is not known: until the distances are judged, nobody can tell what stands on the output.
+    """
+    grave = [one for one in findings if one.hazard in WAIVABLE and one.severity == "critical"]
+    for one in grave:
+        if one.verdict == "fail":
+            return f"{one.rule} fails on {one.subject}"
+    asked = {rule.name for rule in packs.rules if _DISTANCES.intersection(facts_of(rule.shape))}
+    distances = [one for one in grave if one.rule in asked and one.verdict != "not applicable"]
+    for one in distances:
+        if one.verdict == "not assessed":
+            return f"a distance is not known ({one.rule} on {one.subject})"
+    return "" if distances else "no distance was judged"
+
+
+def _withheld(finding: Finding, reason: str) -> Finding:
+    """The finding with its steps that need power withheld."""
+    held = any(holds_back(step.does) for step in finding.steps)
+    if not held and not any(step.does == UNSAID for step in finding.steps):
+        return finding
+    return finding._replace(remedy=in_words(finding.steps, reason), withheld=held)
 
 
 def _order(finding: Finding) -> tuple[object, ...]:
@@ -449,6 +486,7 @@ def _own(rule: str, hazard: Hazard, what: str, remedy: str, path: str, of_gate: 
         place=Place(path),
         told=told,
         of_gate=of_gate,
+        steps=(Step(remedy, ("papers",)),),
     )
 
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from math import floor, inf, isfinite, log10
 
-from derate.judge.review import Told
+from derate.judge.review import Step, Told
 from derate.judge.verdict import GUARD, OPEN, OVER, STRADDLES, TOLERANCE, Guard, Outcome, compare
 from derate.judge.view import Missing, View
+from derate.ledger.entry import OpenFact
 from derate.packs.pack import Condition, Rule
 from derate.terms.dimension import Dimension
+from derate.terms.instructions import NOT_HERE, Does, holds_back
 from derate.terms.values import Curve, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.formula import CannotEvaluate, Formula, Name
@@ -228,21 +230,38 @@ def _narrower(outcome: Outcome, dimension: Dimension) -> str:
     return " and ".join(needed)
 
 
-def remedy_of(rule: Rule, outcome: Outcome, cure: str) -> str:
+def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
     """What to do: the rule's remedy with its figures filled in, or how to settle what is not assessed."""
     if outcome.verdict == "not assessed":
         if outcome.why == OPEN:  # the rule's own way to settle it answers another question
-            return _how(outcome) or "state " + ", ".join(outcome.trace.missing)
-        return rule.settle or _how(outcome)
-    if outcome.verdict not in ("fail", "marginal"):
-        return ""
+            return _how(outcome) or (Step("state " + ", ".join(outcome.trace.missing), ("papers",)),)
+        return (Step(rule.settle, rule.settle_does),) if rule.settle else _how(outcome)
+    if outcome.verdict not in ("fail", "marginal") or not rule.remedy:
+        return ()
     text = rule.remedy
     for token, figure in (("{stress}", outcome.stress), ("{limit}", outcome.limit)):
         if token in text:
             text = text.replace(token, _shown(figure, outcome.dimension))
     if "{worst}" in text:
         text = text.replace("{worst}", _worst(outcome))
-    return text.replace("{cure}", cure or _shown(outcome.limit, outcome.dimension))
+    return (Step(text.replace("{cure}", cure or _shown(outcome.limit, outcome.dimension)), rule.remedy_does),)
+
+
+def in_words(steps: Iterable[Step], withheld: str = "") -> str:
+    """Steps as one text, each with its caution; those that need power are withheld together, with the reason.
+
+    withheld: why this sample is not to be powered, '' where nothing speaks against it
+    """
+    given, held = [], []
+    for step in steps:
+        if withheld and holds_back(step.does):
+            held.append(step.fact)
+        else:
+            given.append(step.given(withheld))
+    if held:
+        facts = ", ".join(dict.fromkeys(filter(None, held)))
+        given.append(f"{facts}: {NOT_HERE}: {withheld}" if facts else f"{NOT_HERE}: {withheld}")
+    return "; ".join(dict.fromkeys(filter(None, given)))
 
 
 def _shown(value: Value | None, dimension: Dimension | None) -> str:
@@ -258,10 +277,17 @@ def _worst(outcome: Outcome) -> str:
     return show(end, dimension)
 
 
-def _how(outcome: Outcome) -> str:
-    hows: dict[str, None] = {}
+def _how(outcome: Outcome) -> tuple[Step, ...]:
+    found: dict[Step, None] = {}
     for fact in outcome.trace.missing:
         term = VOCABULARY.get(fact.name)
         if term is not None and term.how:
-            hows[f"{fact}: {term.how}"] = None
-    return "; ".join(hows)
+            found[Step(str(term.how), term.how.does, str(fact))] = None
+    return tuple(found)
+
+
+def does_of_facts(facts: Iterable[OpenFact]) -> tuple[Does, ...]:
+    """What finding these facts does; of a fact that nobody described, reading and asking."""
+    known = (VOCABULARY.get(fact.name) for fact in facts)
+    every = {word for term in known if term is not None for word in term.how.does}
+    return tuple(every) or ("papers",)

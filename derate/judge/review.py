@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
+from derate.terms.instructions import DOES, Does, given
 from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Place, Value
@@ -45,6 +46,19 @@ class Told(NamedTuple):
         return f"{subject}: {self.lead}{self.what}{self.limit}{self.rests}"
 
 
+class Step(NamedTuple):
+    """One instruction of a remedy: the text, what following it does, the fact it would find (empty: a rule's own)."""
+
+    text: str
+    does: tuple[Does, ...]
+    fact: str = ""
+
+    def given(self, withheld: str = "") -> str:
+        """As it is shown, with its caution, or why it is withheld."""
+        text = given(self.text, self.does, withheld)
+        return f"{self.fact}: {text}" if self.fact and text else text
+
+
 class Finding(NamedTuple):
     """One rule on one subject.
 
@@ -55,6 +69,7 @@ class Finding(NamedTuple):
     missing: names of the facts that would settle it
     rests_on: assumed facts a critical pass would have rested on
     entries: numbers of the ledger rows it used, for the derivation
+    remedy: what cures or settles it, with the caution that belongs beside it; steps: the same piece by piece
     """
 
     rule: str
@@ -82,6 +97,14 @@ class Finding(NamedTuple):
     told: Told | None = None  # the message in its parts; None for a finding that did not come from the judge
     of_gate: bool = False  # about the packs in use: no open point, waiver or record holds it back
     raised: str = ""  # why a finding of a minor rule counts as major, '' where it does not
+    steps: tuple[Step, ...] = ()
+    withheld: bool = False  # a step needs power, and this sample is not to be powered
+
+    @property
+    def does(self) -> tuple[Does, ...]:
+        """What following the remedy does to sample and person, in the order of the list."""
+        every = {word for step in self.steps for word in step.does}
+        return tuple(word for word in DOES if word in every)
 
 
 class HazardWord(NamedTuple):
@@ -191,6 +214,7 @@ class Review(NamedTuple):
     families: tuple[FamilyWord, ...] = ()
     held_back: int = 0
     gate: Gate = Gate()
+    not_powered: str = ""  # why this sample is not to be powered; '' where nothing that was judged speaks against it
 
     @property
     def blocks(self) -> bool:

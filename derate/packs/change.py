@@ -25,7 +25,7 @@ from derate.packs.pack import (
     Within,
     kind_of_shape,
 )
-from derate.packs.read_rule import guard_of, remedy_text, shape_of
+from derate.packs.read_rule import does_of, guard_of, remedy_text, shape_of
 from derate.packs.reading import Fields, cite, first_character
 from derate.packs.table import Table
 from derate.terms.dimension import CELSIUS, KELVIN, Dimension
@@ -405,7 +405,7 @@ def _against(new: Formula, old: Formula) -> str:
 # source of its own.
 
 
-_COMMON = (*SHAPES, "guard", "remedy", "settle", "source", "confidence", "reason")
+_COMMON = (*SHAPES, "guard", "remedy", "remedy_does", "settle", "settle_does", "source", "confidence", "reason")
 # Keys of an entry, by what it does.
 ALLOWED = {
     "tighten": (*_COMMON, "severity", "holds_over"),
@@ -535,6 +535,7 @@ def _changed(
         # A changed figure is no longer the one its document printed.
         source = f"{_PAST[word]} by {pack}{': ' if reason else ''}{reason} (was: {source})"
     remedy = remedy_text(fields) or rule.remedy
+    settle_does, remedy_does = does_of(fields)
     if len(problems) > before:
         return None
     return rule._replace(
@@ -547,5 +548,7 @@ def _changed(
         confidence=confidence,
         remedy=remedy,
         settle=fields.text("settle") or rule.settle,
+        settle_does=settle_does or rule.settle_does,
+        remedy_does=remedy_does or rule.remedy_does,
         changes=(change,),
     )

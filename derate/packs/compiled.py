@@ -42,7 +42,7 @@ from derate.text.nodes import Scalar
 
 FILE = "packs.compiled"
 # Another form, another release or another way of Python to write it: then the pack files are read.
-HEAD = ("derate packs", 1, derate.__version__, marshal.version)
+HEAD = ("derate packs", 2, derate.__version__, marshal.version)
 Plain = Any  # None, a text, a number, or a tuple of these
 _SHAPES = (Keep, Within, Presence, Member, Count, Agree, Record, AnyOf)
 _TERMS = (Number, Name, Negative, Operation, Choice)

@@ -9,6 +9,7 @@ from typing import Literal, NamedTuple
 
 from derate.packs.table import Table
 from derate.terms.dimension import CELSIUS, Dimension
+from derate.terms.instructions import Does
 from derate.terms.quantities import CaseGroup
 from derate.terms.values import Category, Place, Value
 from derate.terms.words import Confidence, Hazard, Severity
@@ -264,6 +265,7 @@ class Rule(NamedTuple):
     applies: conditions on the subject's facts; when: conditions looked at in every case
     over_tolerance: holds at the ends of the tolerance too; guard_share, guard_difference: see judge.comparison.Guard
     at_least_one: says what is missing when no subject is there to look at; empty when that is fine
+    settle_does, remedy_does: what following the text does to sample and person; "not said" where the pack is silent
     switched_off: kept in the list and counted as not assessed
     """
 
@@ -290,6 +292,8 @@ class Rule(NamedTuple):
     place: Place
     switched_off: bool = False
     changes: tuple[Change, ...] = ()
+    settle_does: tuple[Does, ...] = ()
+    remedy_does: tuple[Does, ...] = ()
 
     @property
     def tells(self) -> str:

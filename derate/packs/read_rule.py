@@ -27,6 +27,7 @@ from derate.packs.pack import (
 )
 from derate.packs.reading import Fields, cite, first_character, kind_of
 from derate.terms.dimension import CELSIUS, KELVIN, NUMBER, Dimension
+from derate.terms.instructions import SAID, UNSAID, Does
 from derate.terms.quantities import PACK_GROUPS, group_of
 from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import VOCABULARY, Term
@@ -323,7 +324,9 @@ KEYS = (
     "guard",
     "at_least_one",
     "remedy",
+    "remedy_does",
     "settle",
+    "settle_does",
     "source",
     "confidence",
 )
@@ -367,6 +370,7 @@ def read_rule(
     holds_over = fields.word("holds_over", HOLDS_OVER, "tolerance" if hazard in _OVER_TOLERANCE else "nominal")
     share, difference = guard_of(fields, shape)
     remedy = remedy_text(fields)
+    settle_does, remedy_does = does_of(fields)
     if len(problems) > before or shape is None:
         return None
     return Rule(
@@ -391,7 +395,21 @@ def read_rule(
         source,
         cast(Confidence, confidence),
         node.place,
+        settle_does=settle_does,
+        remedy_does=remedy_does,
     )
+
+
+def does_of(fields: Fields) -> tuple[tuple[Does, ...], tuple[Does, ...]]:
+    """What following `settle` and `remedy` does to sample and person.
+
+    A rule that says neither gets the strictest caution beside both. One that knows the keys and says nothing of its
+    remedy changes the design.
+    """
+    settle = tuple(cast(Does, one) for one in fields.words("settle_does", SAID))
+    remedy = tuple(cast(Does, one) for one in fields.words("remedy_does", SAID))
+    unsaid = UNSAID if "settle_does" not in fields and "remedy_does" not in fields else ("design",)
+    return (settle or UNSAID) if "settle" in fields else (), (remedy or unsaid) if "remedy" in fields else ()
 
 
 def remedy_text(fields: Fields) -> str:

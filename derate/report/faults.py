@@ -65,7 +65,7 @@ class Row(Protocol):
 
 def faults_json(design: str, rows: Iterable[Row]) -> str:
     """The faults as JSON text, one line feed at the end."""
-    data = {"derate": VERSION, "design": plain(design), "faults": [_data(row) for row in rows]}
+    data = {"derate": VERSION, "caution": CAUTION, "design": plain(design), "faults": [_data(row) for row in rows]}
     return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 

@@ -14,6 +14,7 @@ from derate import __version__
 from derate.judge.review import Acknowledgement, Finding, HazardWord, Less, Review, Used
 from derate.ledger.entry import OpenFact
 from derate.report.words import clipped, fact_words, listed, number_of, plain, sides, times
+from derate.terms.instructions import NO_INSTRUCTION, Does, Instruction, given, holds_back, page_cautions
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import ATTENTION, HAZARDS, LEVELS, SEVERITIES, VERDICTS, Hazard, Severity
 
@@ -145,6 +146,7 @@ class Wanted:
     name: str
     text: str
     findings: tuple[Finding, ...]
+    not_powered: str = ""  # why steps that need power are withheld
 
     @property
     def blocking(self) -> int:
@@ -153,8 +155,18 @@ class Wanted:
 
     @property
     def how(self) -> str:
-        """How a person gets it; empty when nobody wrote that down."""
-        return VOCABULARY[self.name].how if self.name else ""
+        """How a person gets it, with its caution, or why it is withheld; empty when nobody wrote that down."""
+        how = self._how
+        return given(how, how.does, self.not_powered)
+
+    @property
+    def does(self) -> tuple[Does, ...]:
+        """What getting it does to sample and person; nothing where it is withheld."""
+        return () if self.not_powered and holds_back(self._how.does) else self._how.does
+
+    @property
+    def _how(self) -> Instruction:
+        return VOCABULARY[self.name].how if self.name else NO_INSTRUCTION
 
 
 def wanted_facts(review: Review) -> tuple[Wanted, ...]:
@@ -165,8 +177,25 @@ def wanted_facts(review: Review) -> tuple[Wanted, ...]:
         known = fact.name in VOCABULARY
         waiting = tuple(one for one in open_ones if fact in one.missing)
         whose = str(fact.subject) if fact.subject is not None else ""
-        made.append(Wanted(whose if known else "", fact.name if known else "", fact, waiting))
+        made.append(Wanted(whose if known else "", fact.name if known else "", fact, waiting, review.not_powered))
     return tuple(made)
+
+
+def cautions(review: Review) -> tuple[str, ...]:
+    """The cautions that stand once on a page: those of every page, those of what it asks for."""
+    every: set[Does] = {"opened", "destructive", "high voltage", "fault", "design"}
+    every.update(word for one in review.findings if not one.withheld for word in one.does)
+    every.update(word for one in wanted_facts(review) for word in one.does)
+    held = (f"This sample is not to be powered: {plain(review.not_powered)}.",) if review.not_powered else ()
+    return (*held, _ALWAYS[0], *page_cautions(every), *_ALWAYS[1:])
+
+
+_ALWAYS = (
+    "Mains voltage can kill. Do not work live and do not work alone.",
+    "The bulk capacitor stays charged after unplugging: discharge it and measure before touching anything.",
+    "The findings judge the facts entered for one sample. They are no certificate of it or of any other.",
+    "Local codes, current standards and licensed or accredited people decide.",
+)
 
 
 # What to act on first: a few things, each with its hazard, severity, ratio and reason.

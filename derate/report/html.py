@@ -26,6 +26,7 @@ from derate.report.gather import (
     acknowledgement_words,
     act_first,
     body,
+    cautions,
     groups,
     level_words,
     pack_words,
@@ -60,14 +61,6 @@ from derate.text.units import digits_of
 
 TEMPLATES = Path(__file__).parent / "templates"
 _LONGEST = 120  # columns of a name in a table; findings show it whole
-CAUTIONS = (
-    "Mains voltage can kill. Do not work live and do not work alone.",
-    "The bulk capacitor stays charged after unplugging: discharge it and measure before touching anything.",
-    "Electric-strength and fault tests need trained people and a guarded set-up.",
-    "A sample whose transformer was unwound, or that was opened for measuring, never goes back into use.",
-    "The findings judge the facts entered for one sample. They are no certificate of it or of any other.",
-    "Local codes, current standards and licensed or accredited people decide.",
-)
 
 
 def html_page(document: Document) -> str:
@@ -106,6 +99,7 @@ def html_page(document: Document) -> str:
             softer=softer_lines(review),
             basis=_basis(document),
             faults=fault_words(document.faults or ()),
+            cautions=cautions(review),
             anchor=lambda finding: f"f{numbers[id(finding)]}",
         )
     )
@@ -154,7 +148,6 @@ def environment() -> Environment:
         sentence=sentence,
         CAUTION=CAUTION,
         SOFTER=SOFTER,
-        CAUTIONS=CAUTIONS,
         ratio=lambda one: digits_of(one) if one < inf else "no bound",
     )
     return made

@@ -48,6 +48,7 @@ def insulation_json(path: str, families: Sequence[FamilyInsulation]) -> str:
     """The same as JSON, SI base units, infinity as null with its end named open."""
     document = {
         "derate": 1,
+        "caution": CAUTION,
         "design": path,
         "families": [
             {"family": one.family, "pairs": [_pair_json(pair, one.review) for pair in one.pairs]} for one in families

@@ -15,6 +15,7 @@ from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.report.document import Document
 from derate.report.words import (
+    CAUTION_CELL,
     cells,
     entry_words,
     fact_words,
@@ -441,6 +442,7 @@ COLUMNS = (
     "line",
     "column",
     "note",
+    "caution",
 )
 
 
@@ -486,6 +488,7 @@ def _row(entry: Entry) -> list[str]:
         str(place.line) if place else "",
         str(place.column) if place else "",
         _text(entry.note),
+        CAUTION_CELL,
     ]
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from derate.judge.review import Acknowledgement, Finding, Gate, Review
 from derate.ledger.entry import Case, Entry, Subject
-from derate.report.words import plain, unit_of
+from derate.report.words import CAUTION, plain, unit_of
 from derate.terms.values import Category, Curve, Value
 from derate.terms.words import VERDICTS
 
@@ -22,12 +22,19 @@ VERSION = 1
 
 def lint_json(reviews: Iterable[Review]) -> str:
     """Reviews as JSON text, one line feed at the end."""
-    return _text({"derate": VERSION, "designs": [_design(review) for review in reviews]})
+    return _text({"derate": VERSION, "caution": CAUTION, "designs": [_design(review) for review in reviews]})
 
 
 def stress_json(design: str, entries: Iterable[Entry]) -> str:
     """Rows of a ledger as JSON text."""
-    return _text({"derate": VERSION, "design": plain(design), "stresses": [_stress(entry) for entry in entries]})
+    return _text(
+        {
+            "derate": VERSION,
+            "caution": CAUTION,
+            "design": plain(design),
+            "stresses": [_stress(entry) for entry in entries],
+        }
+    )
 
 
 def _text(data: Any) -> str:
@@ -39,6 +46,7 @@ def _design(review: Review) -> dict[str, Any]:
         "path": plain(review.path),
         "gate": gate_data(review.gate),
         "overall": review.overall,
+        "not_powered": plain(review.not_powered),
         "hazards": {
             word.hazard: {
                 "overall": word.word,
@@ -95,6 +103,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "unit": plain(finding.unit),
         "message": plain(finding.message),
         "remedy": plain(finding.remedy),
+        "does": list(finding.does),
+        "withheld": finding.withheld,
         "basis": {"source": plain(finding.source), "confidence": finding.confidence},
         "missing": [plain(fact) for fact in finding.missing],
         "line": finding.place.line,

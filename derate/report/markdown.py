@@ -17,6 +17,7 @@ from derate.report.gather import (
     acknowledgement_words,
     act_first,
     body,
+    cautions,
     groups,
     placed_notes,
     sentence,
@@ -41,6 +42,7 @@ from derate.report.words import (
 )
 
 ROOM = 60_000  # characters; a comment holds 65,536
+_INSTRUCTION = 1200  # columns of an instruction: its caution stands at its end and is never cut off
 _LONGEST = 300  # columns of a text from a file
 _SPECIAL = re.compile(r"[\\`*_{}\[\]<>|~&^$]")
 _BEGINS = re.compile(r"(\d*)([#+=.)-])")  # what would begin a list, a heading or a rule at the start of a line
@@ -59,7 +61,16 @@ def markdown_text(document: Document) -> str:
     review = document.review
     head = list(_head(document))
     made = f"{text(used_words(review), 2000)}; inputs SHA-256 `{document.inputs_hash[:16]}`; {document.day}"
-    foot = ["", text(CAUTION), "", made]
+    foot = [
+        "",
+        "### Cautions",
+        "",
+        *(f"- {text(line, _INSTRUCTION)}" for line in cautions(review)),
+        "",
+        text(CAUTION, _INSTRUCTION),
+        "",
+        made,
+    ]
     return "\n".join([*head, *folded(_details(document), (*head, *foot), "report"), *foot]) + "\n"
 
 
@@ -115,7 +126,7 @@ def _head(document: Document) -> Iterator[str]:
         yield "Nothing blocks and nothing is open."
     for number, one in enumerate(first, 1):
         ratio = f", {text(one.ratio)}" if one.ratio else ""
-        cure = f" {text(one.remedy)}" if one.remedy else ""
+        cure = f" {text(one.remedy, _INSTRUCTION)}" if one.remedy else ""
         yield (
             f"{number}. **{text(one.subject)}** {text(one.what)} ({one.hazard}, {one.severity}, {one.word}{ratio}): "
             f"{text(one.reason)}{cure}"
@@ -135,9 +146,10 @@ def _details(document: Document) -> Iterator[tuple[str, list[str]]]:
             yield f"{number_of(len(own), 'finding')} {verdict}", [line for one in own for line in _finding(one)]
     facts = wanted_facts(review)
     if facts:
-        rows = ["| of | fact | findings | blocking |", "| --- | --- | ---: | ---: |"]
+        rows = ["| of | fact | how to get it | findings | blocking |", "| --- | --- | --- | ---: | ---: |"]
         rows += [
             f"| {text(one.subject)} | {text(quantity_words(one.name) if one.name else one.text)} | "
+            f"{text(one.how, _INSTRUCTION)} | "
             f"{len(one.findings)} | {one.blocking} |"
             for one in facts
         ]
@@ -196,5 +208,5 @@ def _finding(one: Finding) -> Iterable[str]:
         used, allowed = text(figure(one.stress, one.unit)), text(figure(one.limit, one.unit))
         yield f"  {named.first} {used}, {named.second} {allowed}: {text(times(one.ratio, named.second))}  "
     if one.remedy:
-        yield f"  {text(sentence(one.remedy))}  "
+        yield f"  {text(sentence(one.remedy), _INSTRUCTION)}  "
     yield f"  {text(basis_words(one))}; line {one.place.line}"

@@ -20,13 +20,14 @@ from derate.packs.pack import (
     formulas_of,
 )
 from derate.packs.trial import Facts, Trial
-from derate.report.words import known_text, listed, padded, plain, quantity_words, wrapped
+from derate.report.words import CAUTION, known_text, listed, padded, plain, quantity_words, wrapped
+from derate.terms.instructions import Instruction, beside, page_cautions
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HAZARDS
 from derate.text.units import digits_of
 
 _LABEL = 14
-_PLACEHOLDER = re.compile(r"\{(?:cure|limit|stress)\}")  # a figure that each finding fills in
+_PLACEHOLDER = re.compile(r"\{(?:cure|limit|stress|worst)\}")  # a figure that each finding fills in
 
 
 def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]:
@@ -55,10 +56,16 @@ def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]
     if rule.switched_off:
         yield from _row("", "switched off: it counts as not assessed", width)
     if rule.remedy:
-        yield from _row("cure", _PLACEHOLDER.sub("…", rule.remedy), width)
-    yield from _row("to settle", rule.settle or _settle(rule), width)
+        yield from _row("cure", beside(_PLACEHOLDER.sub("…", rule.remedy), rule.remedy_does), width)
+    settle = beside(rule.settle, rule.settle_does) if rule.settle else _settle(rule)
+    yield from _row("to settle", settle, width)
     for number, trial in enumerate(trials):
         yield from _row("" if number else "examples", trial_words(trial), width)
+    every = {*rule.remedy_does, *rule.settle_does}
+    if not rule.settle:
+        every |= {word for name in _needed(rule) for word in VOCABULARY[name].how.does}
+    for number, line in enumerate((*page_cautions(every - {"design"}), CAUTION)):
+        yield from _row("" if number else "cautions", line, width)
 
 
 def _row(label: str, text: str, width: int) -> Iterator[str]:
@@ -108,14 +115,19 @@ def _guard(rule: Rule) -> str:
 
 
 def _settle(rule: Rule) -> str:
-    """How to get the facts a rule needs, as the vocabulary tells it."""
-    names = dict.fromkeys((*facts_of(rule.shape), *(one.name for one in (*rule.applies, *rule.when))))
-    hows = [f"{VOCABULARY[name].says}: {VOCABULARY[name].how}" for name in names if _how(name)]
+    """How to get the facts a rule needs, as the vocabulary tells it, each with its caution."""
+    hows = [f"{VOCABULARY[name].says}: {_given(VOCABULARY[name].how)}" for name in _needed(rule)]
     return "; ".join(dict.fromkeys(hows)) or "give the facts that the finding names"
 
 
-def _how(name: str) -> str:
-    return VOCABULARY[name].how if name in VOCABULARY else ""
+def _needed(rule: Rule) -> tuple[str, ...]:
+    """The facts a rule needs of which somebody wrote down how to get them."""
+    names = dict.fromkeys((*facts_of(rule.shape), *(one.name for one in (*rule.applies, *rule.when))))
+    return tuple(name for name in names if name in VOCABULARY and VOCABULARY[name].how)
+
+
+def _given(how: Instruction) -> str:
+    return beside(how, how.does)
 
 
 def trial_words(trial: Trial) -> str:
@@ -153,6 +165,8 @@ def list_lines(rules: Iterable[Rule], width: int | None) -> Iterator[str]:
             else:
                 lead = f"  {padded(plain(rule.name), column)}  {rule.severity:8}  "
                 yield from wrapped(says, width, lead, " " * 6 if len(lead) > width // 2 else " " * len(lead))
+    if every:
+        yield from wrapped(CAUTION, width if width is not None else 10_000)
 
 
 def compared_lines(one: str, rules: Iterable[Rule], other: str, others: Iterable[Rule]) -> Iterator[str]:

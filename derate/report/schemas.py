@@ -19,6 +19,7 @@ from derate.packs.change import ALLOWED
 from derate.packs.pack import BOUNDING, FAMILIES, HOLDS_OVER, SHAPES
 from derate.packs.read_rule import KEYS as RULE_KEYS
 from derate.packs.table import ENDS, KINDS
+from derate.terms.instructions import SAID, Does
 from derate.terms.quantities import PACK_GROUPS
 from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.vocabulary import VOCABULARY
@@ -145,7 +146,9 @@ OF_RULE: Told = {
     "guard": ("a share of the limit, or a difference, from which a pass is marginal", "0.9"),
     "at_least_one": ("what is missing where there is no subject at all", "no protective part on the mains path"),
     "remedy": ("what would cure it; braces take a figure", "fit a part rated {cure} or more"),
+    "remedy_does": ("what following the remedy does to sample and person; a design change when not said", "design"),
     "settle": ("what would settle it where it is not assessed", "read the voltage on the part"),
+    "settle_does": ("what following it does to sample and person", "[opened, probed]"),
     "source": ("where the limit comes from: a short name of `sources`, or words", "handbook, section 3"),
     "confidence": ("how sure the limit is", "published"),
     "reason": ("why it is changed", "our products run eight hours a day"),
@@ -226,7 +229,9 @@ def _rule() -> Schema:
         "guard": {**_LINE, "description": "a share of the limit such as 0.9, or a difference such as 10 K"},
         "at_least_one": _TEXT,
         "remedy": _TEXT,
+        "remedy_does": _one_or_more({"enum": list(SAID)}),
         "settle": _TEXT,
+        "settle_does": _one_or_more({"enum": list(SAID)}),
         "source": _TEXT,
         "confidence": _CONFIDENCE,
     }
@@ -433,7 +438,9 @@ class FindingOutput(_Model):
     ratio: float | None = ModelField(description="above 1 is over; null: not worked out, or without bound")
     unit: str = ModelField(description="SI symbol of stress and limit")
     message: str
-    remedy: str
+    remedy: str = ModelField(description="what cures or settles it, with its caution; why not, where it is withheld")
+    does: tuple[Does, ...] = ModelField(description="what following the remedy does to sample and person")
+    withheld: bool = ModelField(description="the remedy needs power, and this sample is not to be powered")
     basis: Basis
     missing: tuple[str, ...]
     line: Position
@@ -516,6 +523,7 @@ class DesignOutput(_Model):
     path: str
     gate: GateOutput
     overall: Overall
+    not_powered: str = ModelField(description="why this sample is not to be powered; empty: nothing judged forbids it")
     hazards: dict[Hazard, HazardOutput]
     counts: Counts
     findings: tuple[FindingOutput, ...]
@@ -525,6 +533,7 @@ class Output(_Model):
     """Anything printed as JSON."""
 
     derate: Literal[1]
+    caution: str = ModelField(description="what holds for all of it: no certificate, mains can kill")
 
 
 class LintOutput(Output):

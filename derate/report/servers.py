@@ -18,7 +18,7 @@ from derate.report.gather import SOFTER, acknowledgement_words, softer_lines, us
 from derate.report.lines import message
 from derate.report.machine import gate_data
 from derate.report.people import basis_words
-from derate.report.words import counts_words, number_of, plain
+from derate.report.words import CAUTION, counts_words, number_of, plain
 from derate.terms.words import ATTENTION, HEAVY
 
 # Findings as SARIF 2.1.0, the interchange form that code hosts and editors read.
@@ -52,6 +52,7 @@ def sarif_data(document: Document) -> dict[str, Any]:
             "driver": {
                 "name": "derate",
                 "version": __version__,
+                "fullDescription": {"text": CAUTION},
                 "rules": [_rule(document.packs.rule(name), by_name[name]) for name in names],
             }
         },
@@ -65,6 +66,8 @@ def sarif_data(document: Document) -> dict[str, Any]:
         "invocations": [_invocation(document)],
         "results": [_result(one, index[one.rule], document) for one in written],
         "properties": {
+            "caution": CAUTION,
+            "not_powered": plain(review.not_powered),
             "overall": review.overall,
             "day": document.day.isoformat(),
             "packs": [plain(pack) for pack in review.packs],
@@ -142,6 +145,8 @@ def _result(finding: Finding, index: int, document: Document) -> dict[str, Any]:
         "partialFingerprints": {"ruleAndSubject/v1": fingerprint(finding)},
         "properties": {
             "verdict": finding.verdict,
+            "does": list(finding.does),
+            "withheld": finding.withheld,
             "hazard": finding.hazard,
             "severity": finding.severity,
             "subject": plain(str(finding.subject)),
@@ -202,6 +207,8 @@ def junit_text(document: Document) -> str:
     properties = SubElement(suite, "properties")
     told = {f"softer {number}": f"{SOFTER}: {line}" for number, line in enumerate(softer_lines(review), 1)}
     told |= {
+        "caution": CAUTION,
+        "not powered": review.not_powered,
         "supply": review.name,
         "overall": review.overall,
         "counts": counts_words(review.counts),

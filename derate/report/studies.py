@@ -7,8 +7,9 @@ from typing import Any, Protocol
 
 from derate.judge.review import Finding
 from derate.ledger.entry import Subject
-from derate.report.words import known_text, number_of, padded, plain, quantity_words, wrapped
+from derate.report.words import CAUTION, known_text, number_of, padded, plain, quantity_words, wrapped
 from derate.terms.dimension import CELSIUS, CURRENT, ENERGY, I2T, TIME, VOLTAGE
+from derate.terms.instructions import given, holds_back, page_cautions
 from derate.terms.values import Curve, Known, Value
 from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
 from derate.terms.words import SEVERITIES
@@ -90,17 +91,21 @@ class Assumed(Protocol):
 
 
 def missing_lines(
-    path: str, name: str, facts: Sequence[Missing], assumed: Sequence[Assumed], width: int | None
+    path: str, name: str, facts: Sequence[Missing], assumed: Sequence[Assumed], width: int | None, not_powered: str = ""
 ) -> Iterator[str]:
-    """The facts of one design. width: columns to wrap at, None for one fact a line."""
+    """The facts of one design, and the cautions of what it takes to find them.
+
+    width: columns to wrap at, None for one fact a line; not_powered: why steps that need power are withheld
+    """
     shown = [one for one in assumed if one.held_back or one.differ]
     if width is None:
         for fact in facts:
-            how = f": {how_of(fact.name)}" if how_of(fact.name) else ""
+            how = f": {said}" if (said := how_of(fact.name, not_powered)) else ""
             yield f"{plain(path)}: missing: {_head(fact)}{how}; {_settles(fact)}{_passes(fact, '; ')}"
         for one in shown:
-            yield f"{plain(path)}: assumed: {_head(one)}; {_depends(one)}"
+            yield f"{plain(path)}: assumed: {_head(one)}; {_depends(one, not_powered)}"
         yield f"{plain(path)}: {number_of(len(facts), 'fact')} missing, {len(shown)} assumed"
+        yield from _cautions(facts, shown, not_powered)
         return
     yield from wrapped(
         f"{plain(name)}: {number_of(len(facts), 'fact')} that findings wait for, the one that settles most first", width
@@ -109,19 +114,36 @@ def missing_lines(
         yield ""
         yield from wrapped(f"{number}. {_head(fact)}", width, "  ", "     ")
         indent = padded("", 5)
-        for text in (how_of(fact.name), f"{_settles(fact)}{_passes(fact, '; ')}"):
+        for text in (how_of(fact.name, not_powered), f"{_settles(fact)}{_passes(fact, '; ')}"):
             if text:
                 yield from wrapped(text, width, indent, indent)
     if shown:
         yield ""
         yield from wrapped("Assumed until somebody looks, those on which most depends first:", width)
         for one in shown:
-            yield from wrapped(f"{_head(one)}: {_depends(one)}", width, "  ", "     ")
+            yield from wrapped(f"{_head(one)}: {_depends(one, not_powered)}", width, "  ", "     ")
+    yield ""
+    for line in _cautions(facts, shown, not_powered):
+        yield from wrapped(line, width)
 
 
-def how_of(name: str) -> str:
-    """How somebody gets a fact; empty when nobody wrote that down."""
-    return VOCABULARY[name].how if name in VOCABULARY else ""
+def how_of(name: str, not_powered: str = "") -> str:
+    """How somebody gets a fact, with its caution, or why it is withheld; empty when nobody wrote that down."""
+    if name not in VOCABULARY:
+        return ""
+    how = VOCABULARY[name].how
+    return given(how, how.does, not_powered)
+
+
+def _cautions(facts: Sequence[Missing], assumed: Sequence[Assumed], not_powered: str) -> Iterator[str]:
+    """What stands once under a list: why nothing is powered, the cautions of what is asked for, the common one."""
+    if not_powered:
+        yield f"Not to be powered: {plain(not_powered)}. What needs power is found on another sample, or from papers."
+    every: tuple[Missing | Assumed, ...] = (*facts, *assumed)
+    names = dict.fromkeys(one.name for one in every if one.name in VOCABULARY)
+    hows = [VOCABULARY[name].how for name in names]
+    yield from page_cautions({word for how in hows if not (not_powered and holds_back(how.does)) for word in how.does})
+    yield CAUTION
 
 
 def _head(fact: Missing | Assumed) -> str:
@@ -153,14 +175,14 @@ def _passes(fact: Missing, joint: str) -> str:
     return ""
 
 
-def _depends(one: Assumed) -> str:
+def _depends(one: Assumed, not_powered: str) -> str:
     pieces = []
     if one.differ:
         differs = "differs" if len(one.differ) == 1 else "differ"
         pieces.append(f"{number_of(len(one.differ), 'verdict')} {differs} over what is assumed")
     if one.held_back:
         pieces.append(f"holds back {number_of(len(one.held_back), 'pass', 'passes')}")
-    how = how_of(one.name)
+    how = how_of(one.name, not_powered)
     return ", ".join(pieces) + (f". {how[:1].upper()}{how[1:]}" if how else "")
 
 
@@ -201,6 +223,9 @@ def headroom_lines(
         "unchanged and its square, and the efficiency found at full load is taken along"
     )
     yield from wrapped(f"{head}note: {told}", columns, "", "  ")
+    worked = "Worked out and not tried: no end is a permission to run it there."
+    yield from wrapped(f"{head}note: {worked}", columns, "", "  ")
+    yield from wrapped(CAUTION, columns)
 
 
 def _end(end: Any) -> str:
@@ -225,10 +250,7 @@ def _stops(finding: Finding) -> str:
 # A capture in words: its figures, what they were held against, and the reading to write into the design.
 
 
-_CAUTION = (
-    "A mains input is live throughout: captures are taken with an isolated probe or behind an isolating transformer, "
-    "by people who are trained to."
-)
+_CAUTION = " ".join(("A mains input is live throughout.", *page_cautions(("probed",)), CAUTION))
 
 
 def capture_lines(compared: Any, width: int | None) -> Iterator[str]:

@@ -96,8 +96,10 @@ def wrapped(text: str, width: int, first: str = "", further: str = "") -> list[s
 
 CAUTION = (
     "This judges the facts entered for one sample and is no certificate. Mains can kill and the bulk capacitor stays "
-    "charged; local codes, current standards and licensed or accredited people decide."
+    "charged; local codes, current standards and licensed or accredited people decide. Cures are for the design: an "
+    "opened or unwound sample never goes back into use."
 )
+CAUTION_CELL = "facts entered for one sample; no certificate; mains can kill"  # where every row has to carry it
 _BY_SYMBOL: dict[str, Dimension] = {dimension.symbol: dimension for dimension in DIMENSIONS.values()}
 
 

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.dimension import YES_NO, Term, terms
+from derate.terms.instructions import closed, destructive, opened, papers, running, told
 
 # The names of what the bench tells: readings held against the computation, captures, the plate against load tests.
 
 
-_LOAD_TEST = "load test: draw the marked current at the lowest and the highest mains of the plate, and read the output"
+_LOAD_TEST = running(
+    "load test: draw the marked current at the lowest and the highest mains of the plate, and read the output"
+)
 
 WITHIN, BEYOND = "within both tolerances", "beyond both tolerances"  # of two figures that are held together
 
@@ -18,7 +21,12 @@ BENCH = terms(
         d.NUMBER,
         "distance of reading and computation over the sum of their tolerances",
         bad=1,
-        how="read it again with a second instrument, and check the parts that the computation rests on",
+        how=told(
+            "read it again with a second instrument, and check the parts that the computation rests on",
+            "opened",
+            "running",
+            "probed",
+        ),
     ),
     Term("reading.agreement", None, "reading against computation at its own condition"),
     Term("reading.compared", None, "whether the tool works out what was read", words=YES_NO),
@@ -34,7 +42,13 @@ BENCH = terms(
     Term("reading.unused", None, "whether nothing can use a reading", words=YES_NO),
     Term("reading.heard", None, "what came of a reading", words=YES_NO),
     Term("test.against", None, "hazard that the outcome of a test speaks of", words=("fire", "shock", "none")),
-    Term("test.outcome", None, "outcome of a test", words=("favourable", "adverse"), how="write down what was seen"),
+    Term(
+        "test.outcome",
+        None,
+        "outcome of a test",
+        words=("favourable", "adverse"),
+        how=papers("write down what was seen"),
+    ),
     Term(
         "test.figure",
         None,
@@ -51,68 +65,88 @@ BENCH = terms(
         d.CURRENT,
         "greatest output current held at the lowest mains of the plate",
         bad=-1,
-        how="load test at the lowest mains of the plate, with the output voltage read at the marked current",
+        how=running("load test at the lowest mains of the plate, with the output voltage read at the marked current"),
     ),
     Term(
         "shut_down_current",
         d.CURRENT,
         "output current at which it shuts down",
-        how="raise the load slowly until it shuts down or the output collapses, behind an isolating transformer",
+        how=told("raise the load slowly until it shuts down or the output collapses", "overload"),
     ),
     Term(
         "regulation",
         d.NUMBER,
         "greatest departure of the output voltage from the plate, over all readings",
         bad=1,
-        how="read the output voltage without load and at the marked current, at both ends of the mains",
+        how=running("read the output voltage without load and at the marked current, at both ends of the mains"),
     ),
     Term(
         "read_ripple",
         d.VOLTAGE,
         "ripple of the output as read, peak to peak",
         bad=1,
-        how="scope with the probe's ground spring at the output, 20 MHz bandwidth, at the marked current",
+        how=running(
+            "scope with a differential probe and short leads at the output, 20 MHz bandwidth, at the marked "
+            "current; a ground spring only where the output is shown to be isolated"
+        ),
     ),
     Term(
         "read_mains_current",
         d.CURRENT,
         "mains current as read at the lowest mains and full load",
         bad=1,
-        how="true-rms meter in the line at full load and the lowest mains of the plate",
+        how=running(
+            "true-rms power meter made for mains, between socket and plug, at full load and the lowest mains of the "
+            "plate"
+        ),
     ),
     Term(
         "read_efficiency",
         d.NUMBER,
         "output power over mains power, as read at full load",
         bad=-1,
-        how="power meter at the plug, voltage and current at the output, at the marked current",
+        how=running(
+            "power meter made for mains, between socket and plug; voltage and current at the output, at the marked "
+            "current"
+        ),
     ),
     Term(
         "no_load_power",
         d.POWER,
         "mains power without load, as read",
         bad=1,
-        how="power meter that resolves 10 mW, output open, after ten minutes",
+        how=running(
+            "power meter made for mains that resolves 10 mW, between socket and plug, nothing on the output, after "
+            "ten minutes"
+        ),
     ),
     Term(
         "enclosure_temperature",
         d.CELSIUS,
         "case temperature of the enclosure, carried to the hottest ambient",
         bad=1,
-        how="thermocouple on the hottest spot of the case at the marked current, until it no longer rises",
+        how=told(
+            "thermocouple on the hottest spot of the case at the marked current, until it no longer rises",
+            "running",
+            "sensor",
+        ),
     ),
     Term(
         "empty_filter_positions",
         None,
         "positions of filter parts that are empty or wired over",
-        how="go over the board position by position, and say of an empty one what it was meant for",
+        how=opened("go over the board position by position, and say of an empty one what it was meant for"),
     ),
     Term(
         "overload_held",
         None,
         "whether an overload just below shut-down was held to a steady temperature",
         words=YES_NO,
-        how="hold the load just below shut-down for an hour and more, with thermocouples on winding and case",
+        how=told(
+            "hold the load just below shut-down for an hour and more, with thermocouples on winding and case",
+            "overload",
+            "sensor",
+        ),
     ),
     Term("overload_read", None, "whether a temperature was read in overload", words=YES_NO),
     Term(
@@ -120,14 +154,20 @@ BENCH = terms(
         d.CELSIUS,
         "winding temperature held just below shut-down, carried to the hottest ambient",
         bad=1,
-        how="thermocouple on the winding, the load held just below shut-down until it no longer rises",
+        how=told(
+            "thermocouple on the winding, the load held just below shut-down until it no longer rises",
+            "overload",
+            "sensor",
+        ),
     ),
     Term(
         "overload_enclosure_temperature",
         d.CELSIUS,
         "case temperature held just below shut-down, carried to the hottest ambient",
         bad=1,
-        how="thermocouple on the hottest spot of the case, the load held just below shut-down",
+        how=told(
+            "thermocouple on the hottest spot of the case, the load held just below shut-down", "overload", "sensor"
+        ),
     ),
     Term("ports", d.NUMBER, "output ports on the plate"),
     Term(
@@ -135,7 +175,7 @@ BENCH = terms(
         d.CURRENT,
         "sum of the currents held with all ports loaded at once",
         bad=-1,
-        how="load every port with its marked current at the same time, and read each voltage",
+        how=running("load every port with its marked current at the same time, and read each voltage"),
     ),
     Term("ports_current", d.CURRENT, "sum of the currents on the plate over all ports", bad=1),
     Term(
@@ -143,14 +183,14 @@ BENCH = terms(
         None,
         "kind of output port",
         words=("USB", "cable", "terminals", "barrel"),
-        how="look at the connector",
+        how=closed("look at the connector"),
     ),
     Term(
         "port.data_lines",
         None,
         "what a charging port does with its two data lines",
         words=("joined", "divider", "controller", "open"),
-        how="ohmmeter from one data line to the other, the supply unplugged: joined is under 200 ohm",
+        how=closed("ohmmeter from one data line to the other, the supply unplugged: joined is under 200 ohm"),
     ),
     Term("core.gap_compared", None, "whether the gap is held against inductance, turns and core area", words=YES_NO),
     Term("core.gap_agreement", None, "gap measured against the gap that inductance, turns and core area need"),
@@ -160,7 +200,7 @@ BENCH = terms(
         None,
         "shields between the windings, tied to a quiet point",
         words=YES_NO,
-        how="say what each shield is tied to, and list the layers of the transformer",
+        how=destructive("say what each shield is tied to, and list the layers as they are unwound"),
     ),
 )
 
@@ -169,7 +209,7 @@ BENCH = terms(
 
 
 _NEEDED = ("none", "functional", "basic", "reinforced")
-_LOOK = "look at the opened sample"
+_LOOK = opened("look at the opened sample")
 # Flame classes of plastics, by the mark. Source: IEC 60695-11-10 and -11-20 (V-0 to V-2, HB, 5VA and 5VB).
 FLAME_CLASSES = ("V-0", "V-1", "V-2", "5VA", "5VB", "HB")
 # How a sheet in a barrier is held, and words that say it is not.
@@ -184,7 +224,7 @@ INSULATION = terms(
         None,
         "overvoltage category used",
         words=("I", "II", "III", "IV"),
-        how="II when plugged in, III when wired in",
+        how=papers("II when plugged in, III when wired in"),
     ),
     Term("insulation.pollution_degree", None, "pollution degree used", words=("1", "2", "3", "4")),
     Term("insulation.material_group", None, "material group used", words=("I", "II", "IIIa", "IIIb")),
@@ -233,7 +273,7 @@ INSULATION = terms(
         None,
         "whether the insulation stated is as strong as its ends ask",
         words=("yes", "no", "nothing stated"),
-        how="look at what lies between, and write what it is",
+        how=opened("look at what lies between, and write what it is"),
     ),
     Term("found.path", None, "weakest path"),
     Term("transformer.core_side", None, "side the core belongs to", words=("primary", "secondary", "floating")),
@@ -249,23 +289,29 @@ INSULATION = terms(
         None,
         "whether the core faces the other side through the bobbin",
         words=YES_NO,
-        how="list the layers from the core outwards, and say what the core is tied to",
+        how=destructive("list the layers from the core outwards, and say what the core is tied to"),
     ),
     Term(
         "transformer.core_wire",
         None,
         "wire of the winding on the bobbin",
         words=("enamelled", "insulated", "triple-insulated", "foil"),
-        how="look at the wire under a lens",
+        how=opened("look at the wire under a lens"),
     ),
     Term(
         "found.bobbin_wall",
         d.LENGTH,
         "thickest single layer between core and winding",
         bad=-1,
-        how="micrometer on the wall of the bobbin, once unwound",
+        how=destructive("micrometer on the wall of the bobbin, once unwound"),
     ),
-    Term("found.core_layers", d.NUMBER, "layers of tape between bobbin and winding", bad=-1, how="count them"),
+    Term(
+        "found.core_layers",
+        d.NUMBER,
+        "layers of tape between bobbin and winding",
+        bad=-1,
+        how=destructive("count the layers round the core as it is taken apart"),
+    ),
     # transformer
     Term("found.tape_boundary", None, "where the fewest layers lie"),
     Term(
@@ -273,7 +319,7 @@ INSULATION = terms(
         None,
         "best insulated wire on either side of the barrier",
         words=("enamelled", "insulated", "triple-insulated", "foil"),
-        how="look at the wire under a lens; the maker's name for it",
+        how=opened("look at the wire under a lens; the maker's name for it"),
     ),
     Term("needed.wire_insulation", d.LENGTH, "insulation of a winding wire needed", bad=1),
     Term("transformer.lead_sleeves", None, "sleeves of leads that fly", words=("found", "absent")),
@@ -283,14 +329,14 @@ INSULATION = terms(
         d.VOLTAGE,
         "voltage the part withstands between its sides, peak",
         bad=-1,
-        how="isolation voltage in its data sheet, rms for one minute",
+        how=papers("isolation voltage in its data sheet, rms for one minute"),
     ),
     Term(
         "tape_test.voltage",
         d.VOLTAGE,
         "test voltage on single layers of tape, peak",
         bad=-1,
-        how="electric strength of one layer of the real tape, on a spare",
+        how=told("electric strength of one layer of the real tape, on a spare", "destructive", "high voltage"),
     ),
     Term("tape_test.result", None, "outcome of the test on single layers of tape"),
     # bridging parts
@@ -301,7 +347,9 @@ INSULATION = terms(
         words=("capacitor", "optocoupler", "resistor", "spark gap", "other"),
     ),
     Term("bridge.class", None, "class of the bridging capacitor", words=("X1", "X2", "Y1", "Y2", "unmarked")),
-    Term("bridge.provides", None, "insulation the bridging part makes", words=_NEEDED, how="read the class mark"),
+    Term(
+        "bridge.provides", None, "insulation the bridging part makes", words=_NEEDED, how=opened("read the class mark")
+    ),
     Term("bridge.rated_voltage", d.VOLTAGE, "least rated voltage of the bridging parts", bad=-1),
     Term("bridge.pads", None, "whether the distance at its pads is stated", words=YES_NO, how=_LOOK),
     Term("needed.bridge_voltage", d.VOLTAGE, "rated voltage a bridging part needs", bad=1),
@@ -310,10 +358,16 @@ INSULATION = terms(
         d.CAPACITANCE,
         "capacitance between the windings",
         bad=1,
-        how="capacitance meter, primary pins joined against secondary pins joined",
+        how=opened("capacitance meter, primary pins joined against secondary pins joined"),
     ),
     Term("needed.touch_current_peak", d.CURRENT, "touch current allowed, peak", bad=-1),
-    Term("touch_current_measured", d.CURRENT, "touch current measured", bad=1),
+    Term(
+        "touch_current_measured",
+        d.CURRENT,
+        "touch current measured",
+        bad=1,
+        how=told("have it measured", "touch current", "third party"),
+    ),
     # plug
     Term("plug.capacitance", d.CAPACITANCE, "capacitance across the mains ahead of the rectifier", bad=1),
     Term("plug.resistance", d.RESISTANCE, "resistance across the mains ahead of the rectifier", bad=1),
@@ -327,13 +381,19 @@ INSULATION = terms(
     # tests and looks
     Term("test.time", d.TIME, "duration of the test", bad=-1),
     Term("insulation_reading.voltage", d.VOLTAGE, "voltage of the insulation-resistance reading"),
-    Term("inspection.opens_by_hand", None, "whether the case opens by hand", words=YES_NO, how="twist, lever, press"),
+    Term(
+        "inspection.opens_by_hand",
+        None,
+        "whether the case opens by hand",
+        words=YES_NO,
+        how=closed("twist, lever and press the shut case; once it gives, unplug for good and treat it as opened"),
+    ),
     Term(
         "inspection.enclosure_flame_class",
         None,
         "flame class of the enclosure",
         words=FLAME_CLASSES,
-        how="mark inside the case",
+        how=opened("look for the mark moulded inside the case"),
     ),
     Term(
         "inspection.copper_under_sheet", None, "copper, via or solder under a part or sheet of the barrier", how=_LOOK
@@ -342,68 +402,85 @@ INSULATION = terms(
     Term("inspection.scorch_marks", None, "scorch marks, browned or bulging parts", how=_LOOK),
     Term("inspection.shared_ribbon", None, "one ribbon or cable with both sides in it", how=_LOOK),
     Term("inspection.touchable_output", None, "touchable output, metal or connector", how=_LOOK),
-    Term("inspection.pin_edge_to_face_edge", d.LENGTH, "pin edge to edge of the plug face", bad=-1, how="calliper"),
+    Term(
+        "inspection.pin_edge_to_face_edge",
+        d.LENGTH,
+        "pin edge to edge of the plug face",
+        bad=-1,
+        how=closed("calliper, from pin edge to face edge"),
+    ),
     Term(
         "inspection.pin_sleeves",
         None,
         "insulating sleeves on the live pins",
         words=("found", "none"),
-        how="look at the plug",
+        how=closed("look at the plug"),
     ),
     Term(
         "inspection.plug_pattern",
         None,
         "pattern of its plug",
         words=("British", "European", "American", "another"),
-        how="look at the pins; British, European or another",
+        how=closed("look at the pins; British, European or another"),
+    ),
+    Term(
+        "inspection.pin_thickness",
+        d.LENGTH,
+        "thickness of the live pins",
+        bad=1,
+        how=closed("micrometer across the pin"),
+    ),
+    Term(
+        "inspection.pin_breadth", d.LENGTH, "breadth of the live pins", bad=1, how=closed("micrometer across the pin")
     ),
     Term(
         "inspection.wire_reach",
         None,
         "wires that reach the other side of the barrier once a joint comes loose",
-        how="take each wire at its joint and see how far its free end would reach",
+        how=opened("take each wire at its joint and see how far its free end would reach"),
     ),
     Term(
         "inspection.pins_held",
         None,
         "how the live pins are held in the body of the plug",
         words=("fixed", "turn", "loose", "stay behind"),
-        how="twist and pull each pin by hand, unplugged; look into the socket after drawing it",
+        how=closed("twist and pull each pin by hand; look at the socket after drawing it, and put nothing into it"),
     ),
     Term(
         "inspection.cord_held",
         None,
         "how the mains cord is held where it enters",
         words=("held", "slips", "turns", "none"),
-        how="pull, push and twist the cord by hand, unplugged, and watch it inside",
+        how=opened("pull, push and twist the cord by hand, and watch it inside"),
     ),
     Term(
         "inspection.lamp_head",
         None,
         "whether the head of a lamp that turns has a stop",
         words=("fixed", "stop", "no stop"),
-        how="turn it both ways by hand, out of its socket",
+        how=closed("turn the head both ways by hand, out of its socket"),
     ),
     Term(
         "inspection.lamp_cap",
         None,
         "whether the cap of a lamp keeps its gauge",
         words=("in gauge", "out of gauge"),
-        how="the gauges of its cap, or its sizes by calliper against the sheet of the cap",
+        how=closed("the gauges of its cap, or its sizes by calliper against the sheet of the cap"),
     ),
     Term("inspection.touchable_leads", None, "sensor, antenna, dimming or other leads that can be touched", how=_LOOK),
     Term(
         "inspection.touchable_metal",
         None,
         "metal that can be touched and is joined to the circuit, such as a screw of a heat sink",
-        how="ohmmeter from every screw and metal part outside to the circuit, unplugged and discharged",
+        how=opened("ohmmeter from every screw and metal part outside to the circuit, unplugged and discharged"),
     ),
-    Term("inspection.pin_thickness", d.LENGTH, "thickness of the live pins", bad=1, how="micrometer across the pin"),
-    Term("inspection.pin_breadth", d.LENGTH, "breadth of the live pins", bad=1, how="micrometer across the pin"),
     Term(
         "inspection.plug_fuse",
         None,
         "fuse in the plug",
-        how="take it out: full length, filler inside, caps tight; write sound, or what is wrong with it",
+        how=closed(
+            "take the fuse out of the unplugged plug: full length, caps tight, marked breaking capacity; write "
+            "sound, or what is wrong with it"
+        ),
     ),
 )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from derate.terms.instructions import NO_INSTRUCTION, Instruction
+
 # Dimensions: what can be compared with what.
 #
 # A dimension is the exponents of metre, kilogram, second, ampere and kelvin. A temperature as a point on the Celsius
@@ -166,7 +168,7 @@ class Term(NamedTuple):
     over: Dimension | None = None
     words: tuple[str, ...] = ()
     bad: int = 0
-    how: str = ""
+    how: Instruction = NO_INSTRUCTION
 
 
 YES_NO = ("yes", "no")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.dimension import CLASSES, YES_NO, Term, terms
+from derate.terms.instructions import opened, papers, probed
 
 # The names of what becomes of a capacitor: cold, biased, worn, and how long it lasts.
 
 
-_SHEET = "read it from the part's data sheet"
+_SHEET = papers("read it from the part's data sheet")
 
 RATED_CAPACITORS = terms(
     Term(
@@ -78,7 +79,7 @@ STRESS_CAPACITORS = terms(
         d.NUMBER,
         "wear as measured, 1 at the end of life",
         bad=1,
-        how="measure capacitance and series resistance out of circuit, discharged, with the frequency",
+        how=opened("measure capacitance and series resistance out of circuit, discharged, with the frequency"),
     ),
 )
 
@@ -86,8 +87,8 @@ STRESS_CAPACITORS = terms(
 # The names of what a part is, is rated for, was found to be, and how it is mounted.
 
 
-_DATA_SHEET = "read it from the part's data sheet"
-_MARK = "read the mark on the part"
+_DATA_SHEET = papers("read it from the part's data sheet")
+_MARK = opened("read the mark on the part")
 
 RATED = terms(
     Term("rated.voltage", d.VOLTAGE, "rated voltage", bad=-1, how=_MARK),
@@ -144,7 +145,9 @@ RATED = terms(
         "current transfer ratio by LED current",
         over=d.CURRENT,
         bad=-1,
-        how="read it with the LED current it holds at from the optocoupler's data sheet: its rank is part of the mark",
+        how=papers(
+            "read it with the LED current it holds at from the optocoupler's data sheet: its rank is part of the mark"
+        ),
     ),
     Term(
         "rated.transfer_ratio_left",
@@ -152,7 +155,7 @@ RATED = terms(
         "share of the transfer ratio left after a time of use",
         over=d.TIME,
         bad=-1,
-        how="read it from the maker's reliability report, with the hours of use it stands for",
+        how=papers("read it from the maker's reliability report, with the hours of use it stands for"),
     ),
     Term(
         "rated.transfer_ratio_by_temperature",
@@ -160,7 +163,7 @@ RATED = terms(
         "transfer ratio over that at 25 degC, by temperature",
         over=d.CELSIUS,
         bad=-1,
-        how="read it off the curve in the optocoupler's data sheet, cold end and hot end",
+        how=papers("read it off the curve in the optocoupler's data sheet, cold end and hot end"),
     ),
     Term("rated.led_current", d.CURRENT, "rated current of the LED", bad=-1, how=_DATA_SHEET),
     Term(
@@ -198,20 +201,22 @@ RATED = terms(
         "current it may turn off at a voltage (reverse-bias area, RBSOA)",
         over=d.VOLTAGE,
         bad=-1,
-        how="read the corners of the reverse-bias area (RBSOA) in the data sheet, as {450 V: 4 A, 700 V: 0.5 A}",
+        how=papers(
+            "read the corners of the reverse-bias area (RBSOA) in the data sheet, as {450 V: 4 A, 700 V: 0.5 A}"
+        ),
     ),
     Term(
         "rated.junction_capacitance",
         d.CAPACITANCE,
         "junction capacitance at a reverse voltage",
         over=d.VOLTAGE,
-        how="read it from the data sheet with its reverse voltage, as 110 pF at 4 V",
+        how=papers("read it from the data sheet with its reverse voltage, as 110 pF at 4 V"),
     ),
 )
 RATED |= RATED_CAPACITORS
 
 PART = terms(
-    Term("part.kind", None, "what the part is", how="look at the part and its marking"),
+    Term("part.kind", None, "what the part is", how=opened("look at the part and its marking")),
     Term("part.family", None, "family of the part"),
     Term("part.fitted", None, "whether the position is fitted", words=(*YES_NO, "wired over")),
     Term("part.place", None, "where in the supply it sits"),
@@ -220,37 +225,44 @@ PART = terms(
         None,
         "class mark of an interference capacitor",
         words=CLASSES,
-        how="read the class mark: X1, X2, Y1 or Y2 beside a voltage",
+        how=opened("read the class mark: X1, X2, Y1 or Y2 beside a voltage"),
     ),
     Term(
         "part.standard",
         None,
         "standard its rating is made to",
         words=("IEC 60127", "UL 248-14"),
-        how="read the approval marks on the cap",
+        how=opened("read the approval marks on the cap"),
     ),
     Term(
         "part.characteristic",
         None,
         "time characteristic",
         words=("quick acting", "time lag", "very quick acting", "medium time lag", "super time lag"),
-        how="read the letter before the current: F, T, FF, M, TT",
+        how=opened("read the letter before the current on its cap: F, T, FF, M, TT"),
     ),
     Term("part.dielectric", None, "dielectric", words=("class 1", "class 2", "polypropylene", "polyester", "paper")),
     Term("part.marking", None, "marking as printed"),
-    Term("part.resistance", d.RESISTANCE, "resistance", how="read the colour bands or measure it out of circuit"),
+    Term(
+        "part.resistance", d.RESISTANCE, "resistance", how=opened("read the colour bands or measure it out of circuit")
+    ),
     Term("part.capacitance", d.CAPACITANCE, "capacitance", how=_MARK),
     Term("part.marked_capacitance", d.CAPACITANCE, "capacitance as marked, where another was measured", how=_MARK),
-    Term("part.inductance", d.INDUCTANCE, "inductance", how="measure it with all other windings open"),
-    Term("part.leakage", d.INDUCTANCE, "leakage inductance", how="measure it with the other windings shorted"),
+    Term("part.inductance", d.INDUCTANCE, "inductance", how=opened("measure it with all other windings open")),
+    Term(
+        "part.leakage",
+        d.INDUCTANCE,
+        "leakage inductance",
+        how=opened("inductance meter at the winding, the other windings shorted by a wire"),
+    ),
     Term("part.output_capacitance", d.CAPACITANCE, "capacitance of the switch node", how=_DATA_SHEET),
     Term("part.hot_resistance", d.RESISTANCE, "resistance when hot, by current", over=d.CURRENT, how=_DATA_SHEET),
     Term("part.b_constant", d.KELVIN, "B constant of a thermistor", how=_DATA_SHEET),
     Term("part.dissipation", d.DISSIPATION, "power that heats its body by 1 K in still air", bad=-1, how=_DATA_SHEET),
     Term("part.cools_in", d.TIME, "time to cool down", how=_DATA_SHEET),
-    Term("part.width", d.LENGTH, "width", how="measure it at its narrowest"),
-    Term("part.length", d.LENGTH, "length", how="measure it along its middle"),
-    Term("part.thickness", d.LENGTH, "thickness of the copper", how="from the board order; 35 um is usual"),
+    Term("part.width", d.LENGTH, "width", how=opened("measure it at its narrowest")),
+    Term("part.length", d.LENGTH, "length", how=opened("measure it along its middle")),
+    Term("part.thickness", d.LENGTH, "thickness of the copper", how=papers("from the board order; 35 um is usual")),
     Term("part.nominal_voltage", d.VOLTAGE, "nominal voltage at 1 mA", how=_MARK),
     Term("part.voltage", d.VOLTAGE, "Zener or reference voltage", how=_MARK),
     Term("part.current_limit", d.VOLTAGE, "current limit threshold at the sense resistor", how=_DATA_SHEET),
@@ -259,41 +271,46 @@ PART = terms(
         d.CURRENT,
         "current at which an integrated switch limits",
         bad=1,
-        how="read the current limit and its tolerance from the data sheet",
+        how=papers("read the current limit and its tolerance from the data sheet"),
     ),
     Term(
         "part.base_drive",
         None,
         "how a bipolar switch is turned off, which decides the voltage it blocks",
         words=("emitter switched", "negative at turn-off", "resistor to emitter", "open"),
-        how="trace what the base sees while the switch is off",
+        how=opened("trace on the board what the base is joined to while the switch is off"),
     ),
     Term(
         "part.base_current",
         d.CURRENT,
         "base current of the switch while it is on",
-        how="scope across the base resistor at full load, isolated probe",
+        how=probed("scope across the base resistor at full load, isolated probe"),
     ),
     Term(
         "part.recovery_current",
         d.CURRENT,
         "greatest reverse current of a rectifier as it stops conducting",
         bad=1,
-        how="current probe in the rectifier's lead at full load and lowest mains",
+        how=probed("isolated current probe round the rectifier's lead at full load and lowest mains"),
     ),
     Term(
         "part.ringing",
         d.NUMBER,
         "crest of the reverse voltage over its flat part",
         bad=1,
-        how="scope across the diode at full load and highest mains: greatest value over the flat part",
+        how=probed(
+            "scope with a differential probe across the diode at full load and highest mains: greatest value over "
+            "the flat part"
+        ),
     ),
     Term(
         "part.switching_time",
         d.TIME,
         "time the switch takes to cross from on to off",
         bad=1,
-        how="scope the switch node at turn-off: from a tenth to nine tenths of its swing",
+        how=probed(
+            "scope with a differential probe at the switch node at turn-off: from a tenth to nine tenths of its swing"
+        ),
     ),
     Term("part.limit_delay", d.TIME, "delay of the current limit", how=_DATA_SHEET),
     Term("part.greatest_duty", d.NUMBER, "greatest duty", how=_DATA_SHEET),
@@ -302,43 +319,47 @@ PART = terms(
         d.CURRENT,
         "current to be drawn from the feedback pin until it stops switching",
         bad=1,
-        how="source current of the feedback pin in the controller's data sheet, or of its pull-up at 0 V",
+        how=papers(
+            "source current of the feedback pin in the controller's data sheet, or of its pull-up with the pin at 0 V"
+        ),
     ),
     Term(
         "part.feedback_voltage",
         d.VOLTAGE,
         "greatest voltage of the feedback pin, open",
         bad=1,
-        how="read it from the controller's data sheet, or measure it with the optocoupler dark",
+        how=papers("read it from the controller's data sheet; the loop is never opened to measure it"),
     ),
     Term(
         "part.overvoltage_stop",
         d.VOLTAGE,
         "supply voltage at which the controller stops for over-voltage",
         bad=1,
-        how="over-voltage protection of the supply pin in the controller's data sheet",
+        how=papers("over-voltage protection of the supply pin in the controller's data sheet"),
     ),
     Term(
         "part.position",
         None,
         "what an empty position was meant for",
         words=("filter", "surge", "other"),
-        how="look what its pads stand across or in series with",
+        how=opened("look what its pads stand across or in series with"),
     ),
     Term("part.heatsink", d.THERMAL_RESISTANCE, "thermal resistance of its heatsink to air"),
     Term(
         "found.capacitance",
         d.CAPACITANCE,
         "capacitance measured on this sample",
-        how="measure it out of circuit, discharged",
+        how=opened("measure it out of circuit, discharged"),
     ),
     Term("found.series_resistance", d.RESISTANCE, "series resistance measured on this sample", over=d.FREQUENCY),
     Term("found.resistance", d.RESISTANCE, "resistance measured on this sample"),
     Term("found.gain", d.NUMBER, "current gain measured on this sample"),
     Term("mounting.body", None, "body of the part"),
     Term("mounting.sleeve", None, "sleeve over the body"),
-    Term("mounting.above_board", d.LENGTH, "height above the board", how="measure from board to body"),
-    Term("mounting.to_plastic", d.LENGTH, "distance to the nearest plastic", how="measure to the nearest plastic"),
+    Term("mounting.above_board", d.LENGTH, "height above the board", how=opened("measure from board to body")),
+    Term(
+        "mounting.to_plastic", d.LENGTH, "distance to the nearest plastic", how=opened("measure to the nearest plastic")
+    ),
 )
 
 
@@ -348,26 +369,33 @@ PART = terms(
 # Names of parts and outputs under control: no facts of their own, here for what is said of them when they are missing.
 CONTROL_PARTS = terms(
     Term(
-        "control.through", None, "what carries the control across the barrier", how="trace the feedback to its coupler"
+        "control.through",
+        None,
+        "what carries the control across the barrier",
+        how=opened("trace the feedback to its coupler"),
     ),
-    Term("control.reference", None, "part that compares the output", how="trace the cathode of the coupler's LED"),
+    Term(
+        "control.reference", None, "part that compares the output", how=opened("trace the cathode of the coupler's LED")
+    ),
     Term(
         "control.coupler_resistor",
         None,
         "resistor in series with the LED of the coupler",
-        how="trace from the output to the LED and on to the reference",
+        how=opened("trace from the output to the LED and on to the reference"),
     ),
     Term(
         "control.bias_resistor",
         None,
         "resistor across the LED of the coupler",
-        how="look for a resistor across the LED, or from the output to the reference; write none when there is none",
+        how=opened(
+            "look for a resistor across the LED, or from the output to the reference; write none when there is none"
+        ),
     ),
     Term(
         "control.coupler_supply",
         None,
         "output that feeds the LED of the coupler",
-        how="trace the LED's resistor back to its output",
+        how=opened("trace the LED's resistor back to its output"),
     ),
 )
 
@@ -377,7 +405,7 @@ COUPLER_STRESS = terms(
         None,
         "what the optocoupler carries across the barrier",
         words=("control", "other"),
-        how="say under control what it senses and through which part",
+        how=papers("say under control what it senses and through which part"),
     ),
     Term("led_current", d.CURRENT, "greatest current of the LED, the reference fully on"),
     Term("led_current_needed", d.CURRENT, "LED current needed at the end of life", bad=1),

@@ -180,7 +180,7 @@ def test_a_hole_names_what_is_missing_and_why() -> None:
     found = one(judge(ledger, PACKS, path="x", name="x", today=TODAY), "tape-layers")
     assert found.missing == ("T1: list of layers",)
     assert "the list ends in a question mark" in found.message
-    assert found.remedy == "count them as it is unwound"
+    assert found.remedy == "count them as it is unwound (on a spare, which never goes back into use)"
 
 
 def test_the_largest_ratio_governs() -> None:

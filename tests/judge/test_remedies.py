@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from derate.judge.messages import remedy_of
+from derate.judge.messages import in_words, steps_of
 from derate.judge.verdict import Outcome
 from derate.judge.view import Trace
 from derate.packs.load import load_packs
@@ -31,7 +31,7 @@ def _rule(remedy: str) -> Rule:
 )
 def test_the_worst_is_the_bad_end(stress: Value, more: bool, expected: str) -> None:
     outcome = Outcome("fail", Trace(), stress=stress, limit=Value.exact(0.1), dimension=CURRENT, more=more)
-    assert remedy_of(_rule("fit one for {worst}"), outcome, "").startswith(expected)
+    assert in_words(steps_of(_rule("fit one for {worst}"), outcome, "")).startswith(expected)
 
 
 def test_a_figure_nobody_fills_in_is_refused(tmp_path) -> None:
@@ -52,4 +52,4 @@ def test_no_shipped_remedy_holds_a_figure_in_braces_that_stays() -> None:
     packs = load_packs(("commercial-practice", "mains-fusing", "mains-events", "converter", "bench"))
     assert sum("{worst}" in rule.remedy for rule in packs.rules) > 15
     outcome = Outcome("fail", Trace(), stress=Value.exact(1.0), limit=Value.exact(0.5), dimension=CURRENT)
-    assert not [rule.name for rule in packs.rules if "{" in remedy_of(rule, outcome, "")]
+    assert not [rule.name for rule in packs.rules if "{" in in_words(steps_of(rule, outcome, ""))]

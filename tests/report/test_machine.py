@@ -19,7 +19,7 @@ from derate.terms.values import Curve, Value
 
 FINDING_KEYS = [
     "rule", "hazard", "severity", "raised", "subject", "case", "verdict", "stress", "limit", "ratio", "unit", "message",
-    "remedy", "basis", "missing", "line", "column", "waiver",
+    "remedy", "does", "withheld", "basis", "missing", "line", "column", "waiver",
 ]  # fmt: skip
 
 
@@ -32,9 +32,9 @@ def _holds(schema: dict[str, Any], text: str) -> Any:
 
 def test_lint_json_has_the_published_shape() -> None:
     data = _holds(LINT, lint_json([mixed()]))
-    assert list(data) == ["derate", "designs"]
+    assert list(data) == ["derate", "caution", "designs"]
     design = data["designs"][0]
-    assert list(design) == ["path", "gate", "overall", "hazards", "counts", "findings"]
+    assert list(design) == ["path", "gate", "overall", "not_powered", "hazards", "counts", "findings"]
     assert all(list(one) == FINDING_KEYS for one in design["findings"])
     assert len(design["findings"]) == len(mixed().findings)
     assert design["counts"] == {"fail": 3, "not assessed": 82, "marginal": 1, "pass": 1, "not applicable": 1}

@@ -9,8 +9,9 @@ from reviews_by_hand import PATH, unknown
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, Subject
 from derate.report.studies import missing_lines
-from derate.report.words import cells
+from derate.report.words import CAUTION, cells
 from derate.terms.dimension import CURRENT, TIME
+from derate.terms.instructions import page_cautions
 from derate.terms.values import Curve, Known, Value
 
 
@@ -55,16 +56,32 @@ FREE = Fact("T1: distance from the core to the other side", None, "", (ONE,), (O
 def test_each_comes_with_how_to_get_it_what_it_settles_and_from_where_it_passes() -> None:
     lines = list(missing_lines(PATH, "Lamp", [VOLTAGE, SURGE, CLASS, FREE], [], None))
     assert lines == [
-        f"{PATH}: missing: C1: rated voltage (rated.voltage): read the mark on the part; "
+        f"{PATH}: missing: C1: rated voltage (rated.voltage): read the mark on the part "
+        "(unplugged and discharged, checked with a meter); "
         "1 finding waits, settles 1 critical; passes from 373 V or more",
         f"{PATH}: missing: C1: greatest single surge current (rated.surge_current): "
         "read it from the part's data sheet; 1 finding waits, none settled by this alone; "
         "passes from 44 A at 8.3 ms or more",
-        f"{PATH}: missing: protection class (supply.protection_class): look for the double square or an earth pin; "
+        f"{PATH}: missing: protection class (supply.protection_class): look for the double square on the plate, or "
+        "an earth pin (unplugged); "
         "2 findings wait, settles 1 critical; passes with II",
         f"{PATH}: missing: T1: distance from the core to the other side; 1 finding waits, settles 1 critical",
         f"{PATH}: 4 facts missing, 0 assumed",
+        *page_cautions(("closed", "opened")),
+        CAUTION,
     ]
+
+
+def test_what_needs_power_is_withheld_with_the_reason_and_what_does_not_is_told() -> None:
+    rise = Fact("supply: site.inside_rise", SUPPLY, "site.inside_rise", (ONE,), (ONE,))
+    told = "\n".join(missing_lines(PATH, "Lamp", [VOLTAGE, rise], [], None, "track-as-fuse fails on TK1"))
+    assert "(site.inside_rise): not on this sample: track-as-fuse fails on TK1;" in told
+    assert "thermocouple" not in told and "isolat" not in told
+    assert "read the mark on the part (unplugged and discharged, checked with a meter)" in told
+    assert "Not to be powered: track-as-fuse fails on TK1." in told
+    sound = "\n".join(missing_lines(PATH, "Lamp", [VOLTAGE, rise], [], None))
+    assert "thermocouple in the air beside the part, at full load (behind an isolating transformer" in sound
+    assert not [line for line in sound.split("\n") if "not on this sample" in line]
 
 
 def test_assumed_facts_come_after() -> None:

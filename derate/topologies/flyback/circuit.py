@@ -12,9 +12,10 @@ from derate.design.names import each_named, name
 from derate.design.plain_forms import Block, OrNone, formed
 from derate.design.record import Name, Record
 from derate.design.structure import Element, Leaf, OwnParts, Path, Structure, leaves
+from derate.terms.instructions import opened
 
 _SWITCHES = FAMILIES["switch"]
-_TRACE = "trace it"
+_TRACE = opened("trace it")
 
 
 class Clamp(Record):
@@ -54,7 +55,7 @@ class FlybackCircuit(Circuit, prefix="circuit"):
         OrNone(
             Block(Clamp, "what clamps the switch node"), "none, unknown or {across: T1.primary, path: D5 + (R5 || C4)}"
         ),
-        how="look for a diode with resistor and capacitor, or a suppressor, across the primary winding",
+        how=opened("look for a diode with resistor and capacitor, or a suppressor, across the primary winding"),
         example="{across: T1.primary, path: D5 + (R5 || C4)}",
     )
     start_up: Path | None = formed(
