@@ -12,8 +12,11 @@ from derate.circuit import pulse as inrush
 from derate.circuit import rectifier as doubler
 from derate.circuit.choke_filter import ERROR as FILTER_ERROR
 from derate.circuit.choke_filter import STEADY_ERROR, filter_steady_state, filter_switch_on, line_filter_switch_on
+from derate.circuit.doubler_inductance import doubler_over_ranges
 from derate.circuit.numerics import Band
 from derate.circuit.pulse import SCALE, SURGE_ERROR, TAIL, line_surge, log_log
+from derate.circuit.rectifier import BRIDGE_DROP as BRIDGE_DROP
+from derate.circuit.rectifier import DIODE_DROP as DIODE_DROP
 from derate.circuit.rectifier import doubler_switch_on
 from derate.circuit.rectifier_inductance import bridge_over_ranges, greatest_bulk
 from derate.terms.values import Collapse, Formula, Signs, giving
@@ -22,10 +25,6 @@ from derate.terms.values import Collapse, Formula, Signs, giving
 # faults.
 
 
-# Two silicon diodes in series drop 1.6 V at small currents to 2.0 V at large; a fixed 1.75 V costs at most 0.7 % of the
-# valley and 3.4 % of the line peak, which is what the error bands of the solver hold (ngspice, `rect_real` rows).
-BRIDGE_DROP = 1.75
-DIODE_DROP = BRIDGE_DROP / 2
 RESIDUAL = 0.1  # share of its inductance a saturated choke keeps: common practice, no source
 
 # Where the signs of the rectifier were proved the valley stays above half the crest: deeper ones run every corner.
@@ -106,7 +105,8 @@ def _behind(signs: Mapping[str, Mapping[str, int]]) -> dict[str, tuple[dict[str,
     found: dict[str, tuple[dict[str, int], ...]] = {}
     for name, row in signs.items():
         kept = {key: sign for key, sign in row.items() if key != "capacitance"}
-        found[name] = (kept | _RANGES | ({"frequency": 0} if name != "bulk_min" else {}),)
+        valley = name in ("bulk_min", "capacitor_min")
+        found[name] = (kept | _RANGES | ({"frequency": 0} if not valley else {}),)
     return found
 
 
@@ -157,6 +157,20 @@ DOUBLER = Formula(
 )
 
 
+def _doubler_behind(**inputs: Any) -> dict[str, float]:
+    return doubler_over_ranges(**inputs, drop=DIODE_DROP)
+
+
+_DOUBLED = (*_CURRENTS, "capacitor_min")
+_DOUBLER_BEHIND_SIGNS = _behind({name: _DOUBLER_SIGNS[name] for name in _DOUBLED})
+DOUBLER_BEHIND = Formula(
+    _doubler_behind,
+    _DOUBLER_BEHIND_SIGNS,
+    {**_BEHIND, "mains": (85.0, 140.0)},
+    _wider(_of(_DOUBLER_BEHIND_SIGNS, doubler.DOUBLER_ERROR)),
+)
+
+
 def _corner_signs(resistance: int, first: int, inductance: int, choke: int, second: int) -> dict[str, int]:
     return {
         "mains": 1,
@@ -175,8 +189,9 @@ def _corner_signs(resistance: int, first: int, inductance: int, choke: int, seco
 # (tests/stress/test_corners.py); the allowance is laid on top of the solver's own error band. Every map here names a
 # corner, none a sign: each stands in a tuple.
 _OF_THE_LINE = (_corner_signs(-1, 1, 1, -1, 1), _corner_signs(-1, 1, 1, -1, -1), _corner_signs(-1, -1, 1, -1, -1))
-CHOKE_KIND = _corner_signs(-1, -1, 1, -1, 1)
-_SECOND = (CHOKE_KIND,)
+_SECOND = (_corner_signs(-1, -1, 1, -1, 1),)
+# Of each capacitor's current the least is where it is the smaller of the two.
+CHOKE_KIND = (*_SECOND, _corner_signs(-1, 1, 1, -1, -1))
 _VALLEY = ({**_corner_signs(-1, 1, 1, -1, 1), "load": -1},)
 _RING_ALLOWANCE = {"line_rms": 0.003, "line_peak": 0.01, "bulk1_rms": 0.01}
 _CHOKE_SIGNS = {

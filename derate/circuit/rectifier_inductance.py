@@ -392,14 +392,25 @@ def bridge_over_ranges(
     the other arguments as `rectifier.steady_state`
     raises: Collapse; ValueError with the range, and for two ranges of which one is backwards
     """
-    up = one_way(inductance_from, inductance_to, capacitance_from, capacitance_to)
-    ends: tuple[float, ...] = (capacitance_from, capacitance_to)
-    if inductance_from == inductance_to:  # else the hump of each capacitance lies within the inductances
-        ends = (capacitance_from, (capacitance_from * capacitance_to) ** 0.5, capacitance_to)
-    found = []
-    for capacitance in dict.fromkeys(ends):
-        solve = _solver(mains, frequency, series_resistance, capacitance, load, drop, half_wave)
-        found.append(over_inductance(solve, inductance_from, inductance_to, ("line_rms",)))
+    return over_ranges(
+        lambda capacitance: _solver(mains, frequency, series_resistance, capacitance, load, drop, half_wave),
+        (inductance_from, inductance_to),
+        (capacitance_from, capacitance_to),
+    )
+
+
+def over_ranges(
+    solver: Callable[[float], Solve], inductance: tuple[float, float], capacitance: tuple[float, float]
+) -> dict[str, float]:
+    """Every figure over a range of inductance [H] and one of capacitance [F], each from one end to the other.
+
+    solver: of a capacitance, what solves one inductance; raises as `bridge_over_ranges`
+    """
+    up = one_way(*inductance, *capacitance)
+    ends: tuple[float, ...] = capacitance
+    if inductance[0] == inductance[1]:  # else the hump of each capacitance lies within the inductances
+        ends = (capacitance[0], (capacitance[0] * capacitance[1]) ** 0.5, capacitance[1])
+    found = [over_inductance(solver(one), *inductance, ("line_rms",)) for one in dict.fromkeys(ends)]
     pick = max if up else min
     return {name: pick(one[name] for one in found) for name in found[0]}
 

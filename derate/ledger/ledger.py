@@ -32,8 +32,8 @@ class Model(NamedTuple):
         An input that is not named has no influence on that output. Where the worst corner moves about, several maps
         may be given for one output: each names one corner, and the worst of them counts (the error band holds the
         rest).
-    kind: one corner for the lower end of every output of which more is worse, where finding each exactly is not worth
-        the time: no verdict ever rests on the kind end of a tolerance.
+    kind: a corner or two for the lower end of every output of which more is worse, where finding each exactly is not
+        worth the time: no verdict ever rests on the kind end of a tolerance.
     falling: outputs of which less is worse (a valley); of all others more is worse.
     errors: output -> (below, above) as fractions: the truth lies within computed × (1 + below .. 1 + above).
         (0, inf) marks a floor: it can prove a fail, never a pass. (None) as absent: exact.
@@ -48,7 +48,7 @@ class Model(NamedTuple):
     words: str = ""
     errors: Mapping[str, tuple[float, float]] = MappingProxyType({})
     falling: frozenset[str] = frozenset()
-    kind: Signs | None = None
+    kind: Signs | tuple[Signs, ...] | None = None
 
     @classmethod
     def of(
@@ -65,7 +65,7 @@ class Model(NamedTuple):
         """The sign maps to be run for the greatest (up) or least of an output."""
         signs = self.signs[output]
         if self.kind is not None and not up and output not in self.falling:
-            return (self.kind,)
+            return self.kind if isinstance(self.kind, tuple) else (self.kind,)
         return signs if isinstance(signs, tuple) else (signs,)
 
     def inputs(self) -> tuple[str, ...]:

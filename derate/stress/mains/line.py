@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from derate.circuit import choke_filter_inductance as filter_behind
 from derate.circuit import elementary, rectifier
 from derate.circuit import mains as mains_input
 from derate.circuit import thermal as temperature_lines
@@ -13,7 +14,7 @@ from derate.circuit.resistors import HEAT
 from derate.design.readings import Reading
 from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Model, Wanted
+from derate.ledger.ledger import Model, Wanted, corner_points
 from derate.stress.context import BULK, EVERY_MAINS, LINE, Context, in_series_and_parallel, part, summed
 from derate.stress.supply import air, full_load_powers
 from derate.terms.quantities import BROWN_OUT, FULL_LOAD, NO_LOAD, READING, RUNNING, CaseGroup
@@ -311,6 +312,15 @@ DOUBLER = Model.of(
 )
 
 
+DOUBLER_BEHIND = Model.of(
+    "voltage doubler behind inductance, constant-power load",
+    mains_input.DOUBLER_BEHIND,
+    "own derivation, closed-form pieces; held to ngspice 39",
+    "steady state of two capacitors in series, each charged by its own half cycle; the worst over the inductance",
+    falling=frozenset(("bulk_min", "capacitor_min")),
+)
+
+
 CHOKE = Model.of(
     "full bridge, two bulk capacitors with a choke between, constant-power load",
     mains_input.CHOKE,
@@ -318,6 +328,97 @@ CHOKE = Model.of(
     "steady state of R – bridge – C1 – choke – C2 by exact steps",
     falling=frozenset(("bulk1_min", "bulk2_min")),
 )._replace(kind=mains_input.CHOKE_KIND)
+
+
+_RINGING = ("line_rms", "line_peak", "bulk1_rms", "bulk2_rms", "choke_rms", "choke_peak")
+
+
+def _behind_inductance(model: Model, inputs: Mapping[str, Entry | Value | float]) -> Model:
+    """The model of two capacitors with what inductance ahead multiplies each figure by laid over it.
+
+    That is worked out exactly at the bad corner of resistance and load and at the kind one, the parts between. Where
+    the choke's ring lasts to the next pulse it is walked through the parts besides, held to the greatest of the
+    corners. Nothing is added where everything is stated exactly: then it is no bound but the figure itself.
+    """
+    values = {
+        name: value
+        for name, given in inputs.items()
+        if isinstance(value := given.value if isinstance(given, Entry) else given, Value | float)
+    }
+    if len(values) < len(inputs):
+        return _without(model, None)  # a hole among the inputs makes holes of all rows
+    ends = {name: value if isinstance(value, Value) else Value.exact(value) for name, value in values.items()}
+    henries = ends.pop("line_inductance")
+    try:
+        shares = _shares_behind(model, ends, henries)
+    except Collapse as collapse:
+        return _without(model, collapse)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        return _without(model, None)  # outside its range: the rows say so themselves
+    errors = {
+        name: ((1.0 + low) * shares[name][0] - 1.0, (1.0 + high) * shares[name][1] - 1.0)
+        for name, (low, high) in model.errors.items()
+        if name in shares
+    }
+    return _without(model, None)._replace(errors={**model.errors, **errors})
+
+
+def _shares_behind(model: Model, ends: dict[str, Value], henries: Value) -> dict[str, tuple[float, float]]:
+    """What inductance ahead multiplies each figure of the model by, its least and its greatest [1]."""
+    exact = all(value.low == value.high for value in (*ends.values(), henries))
+    middle = {name: value.middle for name, value in ends.items()}
+    least, most = {name: value.low for name, value in ends.items()}, {name: value.high for name, value in ends.items()}
+    bad = {**middle, "series_resistance": least["series_resistance"], "load": most["load"]}
+    kind = {**middle, "series_resistance": most["series_resistance"], "load": least["load"]}
+    ringing = not exact and filter_behind.rings_on(middle, most["inductance"], least["choke_resistance"])
+    tried = filter_behind.inductances(henries.low, henries.high, exact, ringing)
+    shares: dict[str, list[float]] = {name: [] for name in model.errors}
+
+    def add(point: dict[str, float], some: tuple[float, ...]) -> None:
+        bare = model.solve(**point)
+        for one in some:
+            found = filter_behind.with_and_without(point, one, model.solve)
+            for name, own in shares.items():
+                if getattr(bare, name) > 0.0:
+                    own.append(getattr(found, name) / getattr(bare, name))
+
+    add(bad, tried)
+    if not exact:
+        add(kind, tried[-1:])
+    if ringing:
+        names = ("bulk1", "bulk2", "inductance")
+        inside = {name: (least[name], most[name]) for name in names}
+        for start, up in (({**bad, "choke_resistance": least["choke_resistance"]}, True), (kind, False)):
+            found = [
+                filter_behind.with_and_without(point, one, model.solve)
+                for point in filter_behind.along(inside, start)
+                for one in (tried if up else tried[-1:])
+            ]
+            pick = max if up else min
+            for name in _RINGING:
+                corners = [
+                    getattr(model.solve(**dict(zip(ends, point, strict=True))), name)
+                    for signs in model.corners(name, up)
+                    for point in corner_points(signs, tuple(ends), ends, True, up)
+                ]
+                shares[name].append(pick(getattr(one, name) for one in found) / pick(corners))
+    below = 0.0 if exact else filter_behind.KIND_BETWEEN
+    above = 0.0 if exact or not any(tried) else filter_behind.BETWEEN
+    return {name: (min(own) * (1.0 - below), max(own) * (1.0 + above)) for name, own in shares.items() if own}
+
+
+def _without(model: Model, collapse: Collapse | None) -> Model:
+    """The model with inductance ahead among its inputs, which its corners do not ask for."""
+
+    def solve(*, line_inductance: float, **inputs: float) -> object:  # noqa: ARG001
+        if collapse is not None:
+            raise collapse
+        return model.solve(**inputs)
+
+    return model._replace(solve=solve)
+
+
+_BEHIND = {"half-wave": HALF_WAVE_BEHIND, "doubler": DOUBLER_BEHIND}
 
 
 def all_corners(model: Model) -> Model:
@@ -370,9 +471,7 @@ def _shape(context: Context, mains: MainsInput) -> tuple[Model, dict[str, Entry]
     capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
     if not two:
         capacitance = charged_capacitance(context, mains, capacitances)
-        if mains.input == "doubler":
-            return DOUBLER, {"capacitance": capacitance}, outputs
-        model = HALF_WAVE_BEHIND if mains.input == "half-wave" else BRIDGE_BEHIND
+        model = _BEHIND.get(mains.input, BRIDGE_BEHIND)
         return model, ahead_and_charged(context, mains, capacitance), outputs
     name = mains.choke[0] if mains.choke else ""
     choke = part(name)
@@ -383,6 +482,7 @@ def _shape(context: Context, mains: MainsInput) -> tuple[Model, dict[str, Entry]
     return (
         CHOKE,
         {
+            "line_inductance": inductance_ahead(context, mains),
             "bulk1": capacitances[0],
             "bulk2": capacitances[1],
             "inductance": context.need(choke, "part.inductance"),
@@ -424,6 +524,8 @@ def _solve_case(
     }
     if case.load == NO_LOAD:
         return  # the crest without load is written by `crest`
+    if "line_inductance" in inputs:
+        model = _behind_inductance(model, inputs)
     context.ledger.work_out(_deep(model, inputs), inputs, rows, case=case)
     if any(quantity == "voltage_min" for _, quantity, _ in rows):
         _carried(context, model, inputs, case)

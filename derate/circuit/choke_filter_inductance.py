@@ -1,0 +1,385 @@
+"""Periodic steady state of two bulk capacitors with a choke between them, with inductance ahead of the bridge.
+
+    line - R, La - bridge - C1 - choke (L, RL) - C2 - P
+
+The inductance of the mains and of a line choke holds the current back, then drives both capacitors on; with the choke
+behind it there are two rings, and the currents may be a good deal larger than without it. State (j, v1, i, v2): line
+current, first capacitor, choke current, second capacitor. While the bridge conducts or blocks the network is linear but
+for the load, whose current is taken at the middle of a step; each step is exact otherwise.
+
+Source: own derivation from Kirchhoff's laws; checked against an integrator of the test's own, which is held to ngspice,
+in tests/circuit/test_choke_filter_inductance.py.
+"""
+
+from __future__ import annotations
+
+import cmath
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from math import acos, ceil, cos, exp, log2, pi, sin, sqrt
+
+from derate.circuit.choke_filter import _RUNNING_RATIO, FilterSteady, _matrix, _settled, _times, network
+from derate.circuit.filter_sweep import Network, Sums
+from derate.circuit.numerics import fixed_point, in_range
+from derate.circuit.rectifier import BRIDGE_DROP, STOP, steady_state
+from derate.terms.values import Collapse
+
+_HALVINGS = 5
+_PER_RING = 10.0  # steps a ring: what is summed is summed with its slopes
+_SHORTEST, _LONGEST = 4096.0, 48.0  # shares of a half cycle
+_WALKED, _COUNTED = 60, 24
+_TURNS = 3
+State = tuple[float, float, float, float]
+# one row a state: four of exp(A h), then of the line's sine and cosine, of the drop, of the load current
+Row = tuple[float, float, float, float, float, float, float, float]
+Step = tuple[Row, Row, Row, Row]
+
+
+def filter_behind_inductance(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    line_inductance: float,
+    bulk1: float,
+    inductance: float,
+    choke_resistance: float,
+    bulk2: float,
+    load: float,
+    drop: float = 0.0,
+) -> FilterSteady | None:
+    """Steady state with a load of constant power at the second capacitor.
+
+    line_inductance: ahead of the bridge [H], 1e-6 to 0.1; the other arguments, ranges, what is returned and raised as
+    `choke_filter.filter_steady_state`
+
+    Source: module docstring.
+    """
+    in_range("load", load, 1e-3, 1e4, "W")
+    in_range("line inductance", line_inductance, 1e-6, 0.1, "H")
+    net = network(mains, frequency, series_resistance, bulk1, inductance, choke_resistance, bulk2, drop, _RUNNING_RATIO)
+    half = pi / net.omega
+    walk = _Walk(net, line_inductance, load)
+    total = bulk1 + bulk2
+    lumped = steady_state(mains, frequency, series_resistance, total, load, drop)
+    v = net.crest - drop
+    if lumped is not None:
+        wait = (pi / 2.0 - acos(min(1.0, (lumped.bulk_min + drop) / net.crest))) / net.omega
+        v = sqrt(lumped.bulk_min**2 + 2.0 * load * wait / total)
+    found = walk.settle((0.0, v, load / v * bulk1 / total, v))
+    if found is None:
+        return None
+    sums, state, cycles = Sums(), found, 1
+    if not walk.comes_back(found):  # large and small pulses in turn: a row of them is counted whole
+        cycles, walked = _COUNTED, (0.0, net.crest, 0.0, net.crest)
+        for _ in range(_WALKED):
+            new = walk.over(walked, None)
+            if new is None:
+                return None
+            walked = new
+        state = walked
+    for _ in range(cycles):
+        ended = walk.over(state, sums)
+        if ended is None:
+            return None
+        state = ended
+    half *= cycles
+    line_rms, mean = sqrt(sums.line2 / half), sums.charge / half
+    return FilterSteady(
+        bulk2_min=sums.v2_low,
+        bulk2_max=sums.v2_high,
+        bulk2_mean=sums.v2_sum / half,
+        bulk1_min=sums.v1_low,
+        bulk1_max=sums.v1_high,
+        line_rms=line_rms,
+        line_peak=sums.line_peak,
+        bulk1_rms=sqrt(sums.first2 / half),
+        bulk2_rms=sqrt(sums.second2 / half),
+        choke_rms=sqrt(sums.choke2 / half),
+        choke_peak=sums.choke_peak,
+        diode_average=mean / 2.0,
+        diode_rms=line_rms / sqrt(2.0),
+        line_power=sums.line_energy / half,
+        resistor_power=series_resistance * line_rms**2,
+        choke_power=choke_resistance * sums.choke2 / half,
+        diode_power=drop * mean,
+    )
+
+
+class _Walk:
+    """One supply; a half cycle runs from one zero crossing of the line to the next."""
+
+    def __init__(self, net: Network, ahead: float, load: float) -> None:
+        self.net, self.ahead, self.load = net, ahead, load
+        half = pi / net.omega
+        series = net.first * net.second / (net.first + net.second)
+        rings = {False: net.inductance * series, True: min(net.inductance * series, ahead * net.first)}
+        self.top: dict[bool, float] = {}
+        for on, ring in rings.items():
+            parts = min(max(_LONGEST, half * _PER_RING / (2.0 * pi * sqrt(ring))), _SHORTEST)
+            self.top[on] = half / 2 ** ceil(log2(parts))
+        self.steps = {
+            on: _ladder(
+                on,
+                net.resistance,
+                ahead,
+                net.first,
+                net.inductance,
+                net.choke_resistance,
+                net.second,
+                net.crest,
+                net.drop,
+                net.omega,
+                self.top[on],
+            )
+            for on in (False, True)
+        }
+
+    def settle(self, start: State) -> State | None:
+        """The state that comes back after a half cycle; None when the load collapses."""
+        net = self.net
+        choke = sqrt(net.inductance / net.first + net.inductance / net.second)
+        line = sqrt(self.ahead / net.first)
+
+        def advance(x: tuple[float, ...]) -> tuple[float, ...] | None:
+            new = self.over((max(x[0], 0.0) / line, x[1], x[2] / choke, x[3]), None)
+            return None if new is None else (new[0] * line, new[1], new[2] * choke, new[3])
+
+        first = (start[0] * line, start[1], start[2] * choke, start[3])
+        try:
+            found = fixed_point(advance, first, 2e-5 * net.crest, 0.3 * net.crest, 0)
+        except ValueError:
+            found = None
+        if found is not None:
+            return max(found[0], 0.0) / line, found[1], found[2] / choke, found[3]
+        state: State | None = (0.0, net.crest, 0.0, net.crest)
+        for _ in range(_WALKED):
+            state = self.over(state, None) if state is not None else None
+        return state
+
+    def comes_back(self, found: State) -> bool:
+        """Whether the state settles of itself: moved by a thousandth it is nearer again a few half cycles later."""
+        moved: State = (found[0], 0.999 * found[1], found[2], 0.999 * found[3])
+        for _ in range(_TURNS):
+            new = self.over(moved, None)
+            if new is None:
+                return False
+            moved = new
+        away = max(abs(moved[1] - found[1]), abs(moved[3] - found[3]))
+        return away < 0.001 * max(found[1], found[3])
+
+    def over(self, state: State, sums: Sums | None) -> State | None:
+        """A half cycle from a zero crossing on; None when the second capacitor falls too deep."""
+        net, ahead, load = self.net, self.ahead, self.load
+        crest, omega, drop = net.crest, net.omega, net.drop
+        second, stop = net.second, STOP * net.crest
+        half, fast = pi / omega, ahead / net.resistance
+        j, v1, i, v2 = state
+        t, began = 0.0, 0.0
+        on = j > 0.0
+        sign = -1.0 if on else 1.0  # what still flows is of the half cycle before
+        q = load / v2
+        if sums is not None:
+            _extremes(sums, v1, i, v2)
+        while t < half * (1.0 - 1e-9):
+            s, c = sin(omega * t), cos(omega * t)
+            if not on and crest * s - drop > v1:
+                on, began, sign = True, t, 1.0
+            level, top = 0, self.top[on]
+            if on and t - began < 6.0 * fast:  # the current's own rise, which may be much shorter than any ring
+                while level < _HALVINGS and top > 0.7 * fast * 2**level:
+                    level += 1
+            while level < _HALVINGS and top / 2**level > (half - t) * (1.0 + 1e-6):
+                level += 1
+            while True:
+                h = top / 2**level
+                current = load / (v2 + 0.5 * h * (i - q) / second)
+                rj, r1, ri, r2 = self.steps[on][level]
+                sc, ss = sign * c, sign * s
+                jn = 0.0
+                if on:
+                    a, b, d, e, k, m, n, g = rj
+                    jn = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
+                a, b, d, e, k, m, n, g = r1
+                w1 = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
+                a, b, d, e, k, m, n, g = ri
+                wi = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
+                a, b, d, e, k, m, n, g = r2
+                w2 = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
+                s1 = sin(omega * (t + h))
+                crossed = jn < 0.0 if on else crest * s1 - drop > w1
+                if not crossed or level == _HALVINGS:
+                    break
+                level += 1
+            ends = on and jn <= 0.0
+            jn = max(jn, 0.0)
+            if sums is not None:
+                lines = (sc, ss, sign * cos(omega * (t + h)), sign * s1)
+                self._sum(sums, h, (j, v1, i, v2), (jn, w1, wi, w2), lines, current, on)
+            if ends:
+                on, jn, sign = False, 0.0, 1.0
+            j, v1, i, v2, q, t = jn, w1, wi, w2, current, t + h
+            if v2 < stop or v1 < -drop - 1.0 and v2 < 2.0 * stop:
+                return None
+        return j, v1, i, v2
+
+    def _sum(
+        self,
+        sums: Sums,
+        h: float,
+        old: State,
+        new: State,
+        lines: tuple[float, float, float, float],
+        current: float,
+        on: bool,
+    ) -> None:
+        """What one step adds, by the values and slopes at both ends, and its extremes."""
+        net, half, sixth = self.net, 0.5 * h, h * h / 6.0
+        j0, v1, i0, v2 = old
+        j1, w1, i1, w2 = new
+        c0, s0, c1, s1 = lines
+        di0 = (v1 - v2 - net.choke_resistance * i0) / net.inductance
+        di1 = (w1 - w2 - net.choke_resistance * i1) / net.inductance
+        dj0 = dj1 = 0.0
+        if on:
+            dj0 = (net.crest * s0 - net.drop - net.resistance * j0 - v1) / self.ahead
+            dj1 = (net.crest * s1 - net.drop - net.resistance * j1 - w1) / self.ahead
+            sums.line2 += half * (j0 * j0 + j1 * j1) + sixth * (j0 * dj0 - j1 * dj1)
+            sums.charge += half * (j0 + j1) + 0.5 * sixth * (dj0 - dj1)
+            e0, e1 = s0 * dj0 + net.omega * c0 * j0, s1 * dj1 + net.omega * c1 * j1
+            sums.line_energy += net.crest * (half * (s0 * j0 + s1 * j1) + 0.5 * sixth * (e0 - e1))
+            sums.line_peak = max(sums.line_peak, _greatest(j0, j1, dj0, dj1, h))
+        a0, a1, b0, b1 = j0 - i0, j1 - i1, i0 - current, i1 - current
+        sums.first2 += half * (a0 * a0 + a1 * a1) + sixth * (a0 * (dj0 - di0) - a1 * (dj1 - di1))
+        sums.second2 += half * (b0 * b0 + b1 * b1) + sixth * (b0 * di0 - b1 * di1)
+        sums.choke2 += half * (i0 * i0 + i1 * i1) + sixth * (i0 * di0 - i1 * di1)
+        sums.v2_sum += half * (v2 + w2)
+        up0, up1 = a0 / net.first, a1 / net.first
+        sums.v1_high = max(sums.v1_high, _greatest(v1, w1, up0, up1, h))
+        sums.v1_low = min(sums.v1_low, -_greatest(-v1, -w1, -up0, -up1, h))
+        up0, up1 = b0 / net.second, b1 / net.second
+        sums.v2_high = max(sums.v2_high, _greatest(v2, w2, up0, up1, h))
+        sums.v2_low = min(sums.v2_low, -_greatest(-v2, -w2, -up0, -up1, h))
+        sums.choke_peak = max(sums.choke_peak, _greatest(i0, i1, di0, di1, h), _greatest(-i0, -i1, -di0, -di1, h))
+
+
+def _extremes(sums: Sums, v1: float, i: float, v2: float) -> None:
+    sums.v1_high, sums.v1_low = max(sums.v1_high, v1), min(sums.v1_low, v1)
+    sums.v2_high, sums.v2_low = max(sums.v2_high, v2), min(sums.v2_low, v2)
+    sums.choke_peak = max(sums.choke_peak, abs(i))
+
+
+def _greatest(y0: float, y1: float, slope0: float, slope1: float, h: float) -> float:
+    """The greater end of a step, or the vertex between them from the slopes at both (a parabola)."""
+    top = max(y0, y1)
+    if slope0 > 0.0 > slope1:
+        u = slope0 / (slope0 - slope1)
+        top = max(top, y0 + 0.5 * slope0 * u * h if u < 0.5 else y1 - 0.5 * slope1 * (1.0 - u) * h)
+    return top
+
+
+@lru_cache(maxsize=64)
+def _ladder(
+    on: bool,
+    r: float,
+    la: float,
+    c1: float,
+    lc: float,
+    rl: float,
+    c2: float,
+    crest: float,
+    drop: float,
+    omega: float,
+    longest: float,
+) -> list[Step]:
+    """Exact steps for h = longest, longest / 2, ..
+
+    The free part is a scaled Taylor series, then squared; what the line forces is the settled sinusoid at the end less
+    the one at the beginning carried on; the drop is a line that stands still; of the load current it is the integral of
+    the free part.
+    """
+    a = _matrix(on, r, la, c1, lc, rl, c2)
+    balance = (1.0, 1.0 / 30.0, 1.0, 1.0 / 30.0)  # volts against amperes
+    norm = max(sum(abs(a[k][m]) * balance[k] / balance[m] for m in range(4)) for k in range(4))
+    h = longest / 2**_HALVINGS
+    extra = max(0, ceil(log2(max(norm * h / 0.25, 1e-9))))
+    h /= 2**extra
+    total = [tuple(float(k == m) for m in range(4)) for k in range(4)]
+    term = total
+    push = (0.0, 0.0, 0.0, -h / c2)
+    pushed = list(push)
+    for n in range(1, 11):
+        share = h / n
+        term = [tuple(x * share for x in row) for row in _times(term, a)]
+        total = [tuple(x + y for x, y in zip(p, q, strict=True)) for p, q in zip(total, term, strict=True)]
+        pushed = [x + row[3] * push[3] / (n + 1) for x, row in zip(pushed, term, strict=True)]
+    forced = _settled(r, la, c1, lc, rl, c2, crest, omega) if on else (0j,) * 4
+    rest = (0.0, -drop, 0.0, -drop) if on else (0.0,) * 4
+    found: list[Step] = []
+    for level in range(extra + _HALVINGS + 1):
+        if level >= extra:
+            turn = cmath.exp(1j * omega * h)
+            rows: list[Row] = []
+            for k, (p, q, u, v) in enumerate(total):
+                z = turn * forced[k] - (p * forced[0] + q * forced[1] + u * forced[2] + v * forced[3])
+                still = rest[k] - (p * rest[0] + q * rest[1] + u * rest[2] + v * rest[3])
+                rows.append((p, q, u, v, z.real, -z.imag, still, pushed[k]))
+            found.append((rows[0], rows[1], rows[2], rows[3]))
+        pushed = [
+            x + row[0] * pushed[0] + row[1] * pushed[1] + row[2] * pushed[2] + row[3] * pushed[3]
+            for x, row in zip(pushed, total, strict=True)
+        ]
+        total = _times(total, total)
+        h *= 2.0
+    return found[::-1]
+
+
+_NEGLIGIBLE = 1e-6  # [H]: below it nothing but the first microseconds of a pulse changes
+# Between the inductances that are tried, and from one corner of the parts to another, a figure may move so much further
+# (tests/stress/test_line_comparisons.py).
+BETWEEN = 0.03
+KIND_BETWEEN = 0.05  # the least of a current lies so much below the two corners that are run for it
+_RINGS_ON = 0.05  # of a ring of the choke that is left a half cycle later: below it no pulse meets the one before
+_MOST_POINTS = 12
+Filters = dict[str, float]
+
+
+def inductances(least: float, most: float, exact: bool, ringing: bool) -> tuple[float, ...]:
+    """The inductances that are tried between two [H]; 0 where there may be none to speak of."""
+    if exact and least == most:
+        return (least if least >= _NEGLIGIBLE else 0.0,)
+    steps = (most / 12.0, most / 3.5, most) if ringing else (most / 3.5, most)
+    inside = [one for one in steps if least < one and one >= _NEGLIGIBLE]
+    return (least if least >= _NEGLIGIBLE else 0.0, *inside)
+
+
+def with_and_without(point: Filters, henries: float, bare: Callable[..., FilterSteady]) -> FilterSteady:
+    """The steady state behind an inductance [H], 0 for none; raises: Collapse where the load is not carried."""
+    if henries == 0.0:
+        return bare(**point)
+    found = filter_behind_inductance(line_inductance=henries, **point, drop=BRIDGE_DROP)
+    if found is None:
+        raise Collapse("the bulk capacitors cannot carry this load behind so much inductance")
+    return found
+
+
+def rings_on(point: Filters, most_inductance: float, least_resistance: float) -> bool:
+    """Whether a ring of the choke [H], damped by its own resistance [ohm], lasts from one pulse to the next."""
+    return exp(-0.25 * least_resistance / (point["frequency"] * most_inductance)) > _RINGS_ON
+
+
+def along(ends: Mapping[str, tuple[float, float]], point: Filters) -> list[Filters]:
+    """Points from the least to the greatest of both capacitors and choke together.
+
+    The number of rings in a half cycle is passed in steps of a quarter: a ring that meets the next pulse in step with
+    it is worst somewhere inside.
+    """
+
+    def at(share: float) -> Filters:
+        return {**point, **{name: low + share * (high - low) for name, (low, high) in ends.items()}}
+
+    def rings(one: Filters) -> float:
+        series = one["bulk1"] * one["bulk2"] / (one["bulk1"] + one["bulk2"])
+        return 0.5 / one["frequency"] / (2.0 * pi * sqrt(one["inductance"] * series))
+
+    count = min(_MOST_POINTS, 1 + ceil(4.0 * abs(rings(at(0.0)) - rings(at(1.0)))))
+    return [at(k / (count - 1)) for k in range(count)] if count > 1 else [at(0.5)]
