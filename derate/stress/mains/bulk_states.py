@@ -2,7 +2,8 @@
 
 One valley by the rectifier with one capacitor: two with a choke between are taken as one (`LUMPED`), which spares
 the long solver; never better than the row of the running case. Resistance of the capacitors lowers the voltage at
-their terminals while the switch is on, and takes power of its own.
+their terminals while the switch is on, and takes power of its own. Inductance ahead moves the valley by the share that
+it moves it at the load so found, the least over its range.
 """
 
 from __future__ import annotations
@@ -15,7 +16,17 @@ from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
 from derate.stress.context import BULK, LINE, Context, Inputs, in_series_and_parallel, part
-from derate.stress.mains.line import BRIDGE, DOUBLER, HALF_WAVE, corner, total
+from derate.stress.mains.line import (
+    BRIDGE,
+    BRIDGE_BEHIND,
+    DOUBLER,
+    DOUBLER_BEHIND,
+    HALF_WAVE,
+    HALF_WAVE_BEHIND,
+    corner,
+    inductance_ahead,
+    total,
+)
 from derate.stress.parts.capacitors import GROUPS, State, bulk_resistances_in, capacitance_in
 from derate.stress.parts.windings import PRIMARY, STANDING
 from derate.terms.quantities import FULL_LOAD, RUNNING, CaseGroup
@@ -46,23 +57,48 @@ LUMPED = (-0.005, 0.005)
 DUTY = Value.between(0.2, 0.6)
 
 
-def _model(base: Model, name: str, lumped: bool) -> Model:
-    def solve(*, load: float, slow: float, fast: float, duty: float, **inputs: float) -> Any:
+def _model(base: Model, behind: Model, name: str, lumped: bool) -> Model:
+    def solve(
+        *,
+        load: float,
+        slow: float,
+        fast: float,
+        duty: float,
+        inductance_from: float,
+        inductance_to: float,
+        capacitance: float,
+        **inputs: float,
+    ) -> Any:
+        inputs["capacitance"] = capacitance
         found = cold_aged.terminal(
             lambda whole: float(base.solve(load=whole, **inputs).bulk_min), load, slow, fast, duty
         )
         if found is None:
             raise Collapse("the series resistance of the bulk capacitor cannot pass this load")
-        return found
+        if max(inductance_from, inductance_to) == 0.0:
+            return found
+        del inputs["capacitance"]
+        both = {"capacitance_from": capacitance, "capacitance_to": capacitance, "load": found.load}
 
-    signs = base.signs["bulk_min"]
-    assert isinstance(signs, dict)
+        def at(one: float, other: float) -> float:
+            return float(behind.solve(inductance_from=one, inductance_to=other, **both, **inputs)["bulk_min"])
+
+        bare = at(0.0, 0.0)
+        if inductance_from < inductance_to:  # the kind end: the ends alone
+            lowest = max(at(inductance_from, inductance_from), at(inductance_to, inductance_to))
+        else:
+            lowest = at(inductance_from, inductance_to)
+        return found._replace(bulk_min=found.bulk_min * lowest / bare)
+
+    plain = base.signs["bulk_min"]
+    assert isinstance(plain, dict)
+    signs = plain | {"inductance_from": -1, "inductance_to": 1}
     bands = [base.errors["bulk_min"], cold_aged.ERROR["bulk_min"], *([LUMPED] if lumped else [])]
     band = (sum(low for low, _ in bands), sum(high for _, high in bands))
     return Model(
         f"{name}, with the resistance of the bulk capacitor",
         solve,
-        {"bulk_min": signs | cold_aged.SIGNS["terminal"]},
+        {"bulk_min": (signs | cold_aged.SIGNS["terminal"],)},  # the corner over a range of inductance: no signs
         base.source,
         base.words,
         {"bulk_min": band},
@@ -70,11 +106,15 @@ def _model(base: Model, name: str, lumped: bool) -> Model:
     )
 
 
-_ALONE = {"full bridge": BRIDGE, "half-wave": HALF_WAVE, "doubler": DOUBLER}
+_ALONE = {
+    "full bridge": (BRIDGE, BRIDGE_BEHIND),
+    "half-wave": (HALF_WAVE, HALF_WAVE_BEHIND),
+    "doubler": (DOUBLER, DOUBLER_BEHIND),
+}
 
 
-MODELS = {kind: _model(base, base.name, False) for kind, base in _ALONE.items()}
-MODELS["choke"] = _model(BRIDGE, "full bridge, two bulk capacitors taken as one", True)
+MODELS = {kind: _model(base, behind, base.name, False) for kind, (base, behind) in _ALONE.items()}
+MODELS["choke"] = _model(BRIDGE, BRIDGE_BEHIND, "full bridge, two bulk capacitors taken as one", True)
 
 
 def solve_bulk_states(context: Context, hertz: float = USUAL_FREQUENCY) -> None:
@@ -105,7 +145,10 @@ def _state_at(context: Context, mains: MainsInput, case: Case, hertz: float) -> 
     two = len(mains.bulk) == 2 and mains.input != "doubler"
     model = MODELS["choke" if two else mains.input if mains.input in MODELS else "full bridge"]
     slow, fast = _resistances(context, mains, state, hertz)
+    ahead = context.fact(LINE, "line_inductance") or inductance_ahead(context, mains)
     inputs: Inputs = {
+        "inductance_from": ahead,
+        "inductance_to": ahead,
         "mains": Value.exact(case.mains),
         "frequency": Value.exact(case.frequency),
         "series_resistance": _series(context, mains, two, case),
