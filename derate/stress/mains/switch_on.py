@@ -40,7 +40,7 @@ RATED_FOR_PULSES = (*RESISTORS, "NTC thermistor")
 class Closing(NamedTuple):
     """rows: series parts and their resistance; whole: with the mains; others: all but the part of that name.
 
-    start: bulk voltage before the mains comes [V]
+    start: bulk voltage before the mains comes [V]; drop: of the diodes that conduct [V]
     """
 
     case: Case
@@ -49,15 +49,38 @@ class Closing(NamedTuple):
     others: dict[str, Entry]
     inductance: Entry
     start: Entry | Value
+    drop: Value
 
 
 def closing(context: Context, mains: MainsInput, case: Case, start: Entry | Value, hot: bool) -> Closing:
     """The mains path at one closing; hot: a thermistor in it has not cooled down."""
     rows = tuple(series_rows(context, mains, None if hot else case))
-    everything = [*rows, ("mains", mains_resistance(context))]
+    everything: list[tuple[str, Entry | Value]] = [*rows, ("mains", mains_resistance(context))]
+    everything += _of_the_diodes(context, mains)
     others = {name: total(context, [(n, r) for n, r in everything if n != name], case) for name, _ in rows}
     whole = total(context, everything, case)  # last, so that it is the row of the whole path that is found
-    return Closing(case, rows, whole, others, inductance_ahead(context, mains), start)
+    drop = Value.between(0.0, mains_events.DIODE_AT_SWITCH_ON[0] * _conducting(mains))
+    return Closing(case, rows, whole, others, inductance_ahead(context, mains), start, drop)
+
+
+def _conducting(mains: MainsInput) -> int:
+    """Diodes in the path of the charging current."""
+    return 2 if mains.input == "full bridge" else 1
+
+
+def _of_the_diodes(context: Context, mains: MainsInput) -> list[tuple[str, Entry | Value]]:
+    """Resistance of the rectifier in the path: of one whole bridge as stated, of single diodes of those that conduct.
+
+    What nobody stated is none at the bad end, and that of a small die at the kind one.
+    """
+    in_path = mains.rectifier[: 1 if len(mains.rectifier) == 1 else _conducting(mains)]
+    found: list[tuple[str, Entry | Value]] = []
+    for name in in_path:
+        stated = context.fact(part(name), "part.resistance")
+        diodes = _conducting(mains) if len(mains.rectifier) == 1 else 1
+        unknown = Value.between(0.0, mains_events.DIODE_AT_SWITCH_ON[1] * diodes)
+        found.append((name, stated if stated is not None else unknown))
+    return found
 
 
 def no_case(context: Context, mains: MainsInput, case: Case) -> None:
@@ -116,6 +139,7 @@ def solve_two(context: Context, mains: MainsInput, at: Closing, capacitances: li
         "bulk2": capacitances[1],
         "start": at.start,
         "line_inductance": at.inductance,
+        "drop": at.drop,
     }
     saturates = context.need(choke, "rated.saturation_current")
     through: list[Wanted] = [
@@ -200,6 +224,7 @@ def solve_closing(context: Context, mains: MainsInput, at: Closing) -> None:
         "start": at.start,
         "capacitance": charged_capacitance(context, mains, capacitances),
         "inductance": at.inductance,
+        "drop": at.drop,
     }
     through: list[Wanted] = [
         (subject, quantity, quantity)
