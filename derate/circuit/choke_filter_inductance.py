@@ -338,6 +338,7 @@ _NEGLIGIBLE = 1e-6  # [H]: below it nothing but the first microseconds of a puls
 # (tests/stress/test_line_comparisons.py).
 BETWEEN = 0.03
 KIND_BETWEEN = 0.05  # the least of a current lies so much below the two corners that are run for it
+STEADY_BETWEEN = (0.005, 0.005)  # of a valley or a mean, which no ring moves
 _RINGS_ON = 0.05  # of a ring of the choke that is left a half cycle later: below it no pulse meets the one before
 _MOST_POINTS = 12
 Filters = dict[str, float]

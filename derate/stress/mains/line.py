@@ -402,9 +402,13 @@ def _shares_behind(model: Model, ends: dict[str, Value], henries: Value) -> dict
                     for point in corner_points(signs, tuple(ends), ends, True, up)
                 ]
                 shares[name].append(pick(getattr(one, name) for one in found) / pick(corners))
-    below = 0.0 if exact else filter_behind.KIND_BETWEEN
-    above = 0.0 if exact or not any(tried) else filter_behind.BETWEEN
-    return {name: (min(own) * (1.0 - below), max(own) * (1.0 + above)) for name, own in shares.items() if own}
+    laid: dict[str, tuple[float, float]] = {}
+    for name, own in shares.items():
+        below, above = (0.0, 0.0) if exact else filter_behind.STEADY_BETWEEN
+        if name in _RINGING and not exact:
+            below, above = filter_behind.KIND_BETWEEN, filter_behind.BETWEEN if any(tried) else 0.0
+        laid[name] = (min(own) * (1.0 - below), max(own) * (1.0 + above))
+    return laid
 
 
 def _without(model: Model, collapse: Collapse | None) -> Model:
