@@ -16,6 +16,7 @@ from derate.stress.bench.evidence import At, Solve, is_of_parts, solved, weigh
 from derate.stress.bench.load_tests import plate_against_bench
 from derate.stress.context import AXES, Assumed, CasePlan, Context, one_word, united
 from derate.stress.faults.mains_path import hard_faults, solve_faults
+from derate.stress.mains import boost
 from derate.stress.mains.line import crest, efficiency, solve_line
 from derate.stress.mains.path_parts import empty_positions, solve_thermistors
 from derate.stress.mains.surge import solve_surge
@@ -114,7 +115,11 @@ def _solved(
     stage = step("efficiency", lambda: efficiency(context, delivered, readings), (delivered, readings))
     step("power drawn", lambda: power_drawn(context, delivered, stage), (delivered, stage))
     mains = structure.mains
-    if mains is not None:
+    boosted = bool(boost.told(context))
+    if mains is not None and boosted:
+        step("bleeders", lambda: solve_bleeders(context, mains))
+        step("power-factor stage", lambda: boost.not_worked_out(context))
+    elif mains is not None:
         step("line", lambda: solve_line(context, mains))
         step("crest", lambda: crest(context, mains))
         step("bleeders", lambda: solve_bleeders(context, mains))
@@ -123,7 +128,7 @@ def _solved(
         step("surge", lambda: solve_surge(context, mains))
     if converter:
         take_converter(context, topologies, None if own is not None else not_covered(word), readings)
-    if mains is not None:
+    if mains is not None and not boosted:
         step("thermistors", lambda: solve_thermistors(context, mains))
     step("ratings", lambda: rate_parts(context))
     if only is None:

@@ -9,6 +9,7 @@ from typing import Literal, NamedTuple
 
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Place, Problem, ReadingError
+from derate.terms.words import DIODES
 
 # The walked paths of a circuit: `[RF1, BR1, across C1, T1.primary, D5 + (R5 || R6 || C4)]`.
 #
@@ -276,3 +277,22 @@ class Structure:
         """Whether a part is of one of these kinds, whichever of the possible ones it is."""
         known = self.kinds.get(name, ())
         return bool(known) and all(kind in kinds for kind in known)
+
+    def boosts(self) -> bool:
+        """Whether a power-factor stage stands between rectifier and bulk: a choke and a diode, or a switch across.
+
+        A second diode alone stands in series for safety, a choke alone between two capacitors; a part whose kind nobody
+        knows is taken as neither.
+        """
+        if self.mains is None:
+            return False
+        between = (*self.mains.behind, *self.mains.choke)
+        raises = any(self.must_be(name, *DIODES) for name in between) and any(
+            self.must_be(name, "choke") for name in between
+        )
+        switched = any(
+            self.must_be(name, "MOSFET", "bipolar transistor", "integrated switch")
+            for shunt in self.mains.shunts
+            for name in shunt.names
+        )
+        return raises or switched

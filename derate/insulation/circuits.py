@@ -247,7 +247,12 @@ def sees_mains_only(end: End, design: Design) -> bool:
     word = topology.word if topology is not None else None
     mains = design.structure.mains
     bridge = mains is not None and mains.input == "full bridge"
-    if word is None or word == "power-factor stage" or not (bridge or word == "line transformer"):
+    if (
+        word is None
+        or word == "power-factor stage"
+        or design.structure.boosts()
+        or not (bridge or word == "line transformer")
+    ):
         return False
     point = _tied_point(end.word, design)
     return word in _MAINS_ONLY or point in ("line", "neutral", "bulk plus", "bulk minus") or point.startswith("after ")
@@ -263,6 +268,8 @@ def rides_on_a_pole(end: End, design: Design) -> bool:
     word = topology.word if topology is not None else None
     mains = design.structure.mains
     if mains is None or mains.input not in ("half-wave", "doubler") or word is None or word == "power-factor stage":
+        return False
+    if design.structure.boosts():
         return False
     rail = _tied_point(end.word, design) in ("bulk plus", "bulk minus") or behind_the_rectifier(end, design)
     return rail or word in _MAINS_ONLY

@@ -16,6 +16,7 @@ from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
 from derate.stress.context import BULK, LINE, Context, Inputs, in_series_and_parallel, part
+from derate.stress.mains import boost
 from derate.stress.mains.line import (
     BRIDGE,
     BRIDGE_BEHIND,
@@ -140,6 +141,11 @@ def _state_at(context: Context, mains: MainsInput, case: Case, hertz: float) -> 
     if case.mains is None or case.frequency is None:
         for subject, quantity in holes:
             ledger.hole(subject, quantity, context.plan.lacking(case.group), case=case)
+        return
+    why = boost.told(context)
+    if why:
+        for subject, quantity in holes:
+            ledger.hole(subject, quantity, (boost.HELD,), case=case, note=why)
         return
     state = State.of(case)
     two = len(mains.bulk) == 2 and mains.input != "doubler"

@@ -16,6 +16,7 @@ from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted, corner_points
 from derate.stress.context import BULK, EVERY_MAINS, LINE, Context, in_series_and_parallel, part, summed
+from derate.stress.mains.parallel_bulk import of_each, parallel_shares, with_shares
 from derate.stress.supply import air, full_load_powers
 from derate.terms.quantities import BROWN_OUT, FULL_LOAD, NO_LOAD, READING, RUNNING, CaseGroup
 from derate.terms.values import Category, Collapse, Curve, Value
@@ -442,6 +443,7 @@ def solve_line(context: Context, mains: MainsInput) -> None:
     resistances = series_rows(context, mains)
     series = total(context, [*resistances, ("wiring", WIRING)], Case(RUNNING))
     model, fixed, outputs = _shape(context, mains)
+    shares = {name: share for element in mains.bulk for name, share in parallel_shares(context, element).items()}
     load = context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD))
     for group in (RUNNING, BROWN_OUT):
         wanted: dict[Case, Outputs] = {}
@@ -451,7 +453,7 @@ def solve_line(context: Context, mains: MainsInput) -> None:
             for case in context.plan.cases([quantity], [group]):
                 wanted.setdefault(case, []).append((subject, quantity, output))
         for case, rows in wanted.items():
-            _solve_case(context, model, fixed, series, load, case, rows)
+            _solve_case(context, model, fixed, series, load, case, rows, shares)
     _powers(context, resistances)
 
 
@@ -508,7 +510,14 @@ def ahead_and_charged(context: Context, mains: MainsInput, capacitance: Entry) -
 
 
 def _solve_case(
-    context: Context, model: Model, fixed: dict[str, Entry], series: Entry, load: Entry, case: Case, rows: Outputs
+    context: Context,
+    model: Model,
+    fixed: dict[str, Entry],
+    series: Entry,
+    load: Entry,
+    case: Case,
+    rows: Outputs,
+    shares: Mapping[str, tuple[float, float]],
 ) -> None:
     if case.mains is None:
         for subject, quantity, _ in rows:
@@ -530,7 +539,7 @@ def _solve_case(
         return  # the crest without load is written by `crest`
     if "line_inductance" in inputs:
         model = _behind_inductance(model, inputs)
-    context.ledger.work_out(_deep(model, inputs), inputs, rows, case=case)
+    context.ledger.work_out(with_shares(_deep(model, inputs), shares), inputs, of_each(rows, shares), case=case)
     if any(quantity == "voltage_min" for _, quantity, _ in rows):
         _carried(context, model, inputs, case)
 
