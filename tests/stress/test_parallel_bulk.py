@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import pytest
+from mains_bench import BRIDGE, need_ngspice, ngspice, rms
 from random_supplies import worked_out
 
 from derate.ledger.entry import Case
 from derate.stress.context import part
 from derate.terms.quantities import RUNNING
 from derate.terms.values import Value
-
-sys.path.append(str(Path(__file__).parents[1] / "circuit"))
-from mains_bench import BRIDGE, need_ngspice, ngspice, rms  # noqa: E402
 
 CAPACITORS = {"C1": ("22 uF", 22e-6, 2.0), "C2": ("22 uF", 22e-6, 3.0), "C3": ("10 uF", 10e-6, 6.0)}
 

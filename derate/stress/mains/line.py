@@ -656,7 +656,7 @@ def _loaded_crest(context: Context, mains: MainsInput, case: Case, volts: float,
     half = mains.input in ("half-wave", "doubler")
     if all(isinstance(one.value, Value) for one in given):
         rests = frozenset().union(*(one.rests_on for one in given))
-        most = _bounded_crest(inputs, half) if rests else None
+        most = _bounded_crest(inputs, half, _reach(context, inputs["inductance_to"], inputs["load"])) if rests else None
         if most is None:
             model = LOADED_HALF_WAVE if half else LOADED_BRIDGE
             ledger.work_out(model, inputs, rows, case=case, note=model.words)
@@ -715,7 +715,7 @@ def _crest_of_two(
         )
         factors = [
             _ahead_of_two(volts, hertz, ohms.low, most, (one.low, one.high + other.high), watts.high)
-            for most in (max(_ANY_INDUCTANCE, henries.high), henries.high)
+            for most in (max(_reach(context, ahead, load)[0], henries.high), henries.high)
         ]
         factor = factors[0]
         if factor > 1.0 + _LITTLE:
@@ -759,7 +759,18 @@ _ANY_LOAD = 1.5  # times the greatest load that is worked out: an efficiency a t
 _LITTLE = 0.05  # above the crest: more is told as resting on what is open; up to it the whole width is the figure
 
 
-def _bounded_crest(inputs: Mapping[str, Entry | Value | float], half: bool) -> dict[str, float] | None:
+def _reach(context: Context, inductance: Entry | Value | float, load: Entry | Value | float) -> tuple[float, float]:
+    """Least inductance and multiple of the load to reach out to: of what somebody stated only as far as stated."""
+    stated = context.fact(SUPPLY, "site.mains_inductance")
+    known = stated is not None and stated.known_by != "assumed"
+    known = known and isinstance(inductance, Entry) and not inductance.rests_on
+    loaded = isinstance(load, Entry) and not load.rests_on
+    return 0.0 if known else _ANY_INDUCTANCE, 1.0 if loaded else _ANY_LOAD
+
+
+def _bounded_crest(
+    inputs: Mapping[str, Entry | Value | float], half: bool, reach: tuple[float, float]
+) -> dict[str, float] | None:
     """The greatest bulk voltage over any mains and well over the load, where all that adds little to the crest.
 
     That figure is then given in place of the one at what is assumed, so it does not hang on what nobody has looked at.
@@ -776,10 +787,10 @@ def _bounded_crest(inputs: Mapping[str, Entry | Value | float], half: bool) -> d
                 frequency=hertz,
                 series_resistance=known["series_resistance"].low,
                 inductance_from=0.0,
-                inductance_to=max(_ANY_INDUCTANCE, known["inductance_to"].high),
+                inductance_to=max(reach[0], known["inductance_to"].high),
                 capacitance_from=known["capacitance_from"].low,
                 capacitance_to=known["capacitance_from"].high,
-                load=_ANY_LOAD * known["load"].high,
+                load=reach[1] * known["load"].high,
             )
         except ValueError:
             return None
