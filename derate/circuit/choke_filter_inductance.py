@@ -180,8 +180,8 @@ class _Walk:
         q = load / v2
         if sums is not None:
             _extremes(sums, v1, i, v2)
+        s, c = 0.0, 1.0
         while t < half * (1.0 - 1e-9):
-            s, c = sin(omega * t), cos(omega * t)
             if not on and crest * s - drop > v1:
                 on, began, sign = True, t, 1.0
             level, top = 0, self.top[on]
@@ -205,19 +205,22 @@ class _Walk:
                 wi = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
                 a, b, d, e, k, m, n, g = r2
                 w2 = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
-                s1 = sin(omega * (t + h))
+                angle = omega * (t + h)
+                s1 = sin(angle)
                 crossed = jn < 0.0 if on else crest * s1 - drop > w1
                 if not crossed or level == _HALVINGS:
                     break
                 level += 1
             ends = on and jn <= 0.0
-            jn = max(jn, 0.0)
+            if jn < 0.0:
+                jn = 0.0
+            c1 = cos(angle)
             if sums is not None:
-                lines = (sc, ss, sign * cos(omega * (t + h)), sign * s1)
+                lines = (sc, ss, sign * c1, sign * s1)
                 self._sum(sums, h, (j, v1, i, v2), (jn, w1, wi, w2), lines, current, on)
             if ends:
                 on, jn, sign = False, 0.0, 1.0
-            j, v1, i, v2, q, t = jn, w1, wi, w2, current, t + h
+            j, v1, i, v2, q, t, s, c = jn, w1, wi, w2, current, t + h, s1, c1
             if v2 < stop or v1 < -drop - 1.0 and v2 < 2.0 * stop:
                 return None
         return j, v1, i, v2

@@ -334,7 +334,7 @@ CHOKE = Model.of(
 _RINGING = ("line_rms", "line_peak", "bulk1_rms", "bulk2_rms", "choke_rms", "choke_peak")
 
 
-def _behind_inductance(model: Model, inputs: Mapping[str, Entry | Value | float]) -> Model:
+def _behind_inductance(model: Model, inputs: Mapping[str, Entry | Value | float], bad_end_alone: bool) -> Model:
     """The model of two capacitors with what inductance ahead multiplies each figure by laid over it.
 
     That is worked out exactly at the bad corner of resistance and load and at the kind one, the parts between. Where
@@ -351,7 +351,7 @@ def _behind_inductance(model: Model, inputs: Mapping[str, Entry | Value | float]
     ends = {name: value if isinstance(value, Value) else Value.exact(value) for name, value in values.items()}
     henries = ends.pop("line_inductance")
     try:
-        shares = _shares_behind(model, ends, henries)
+        shares = _shares_behind(model, ends, henries, bad_end_alone)
     except Collapse as collapse:
         return _without(model, collapse)
     except (ValueError, ZeroDivisionError, OverflowError):
@@ -364,8 +364,13 @@ def _behind_inductance(model: Model, inputs: Mapping[str, Entry | Value | float]
     return _without(model, None)._replace(errors={**model.errors, **errors})
 
 
-def _shares_behind(model: Model, ends: dict[str, Value], henries: Value) -> dict[str, tuple[float, float]]:
-    """What inductance ahead multiplies each figure of the model by, its least and its greatest [1]."""
+def _shares_behind(
+    model: Model, ends: dict[str, Value], henries: Value, bad_end_alone: bool
+) -> dict[str, tuple[float, float]]:
+    """What inductance ahead multiplies each figure of the model by, its least and its greatest [1].
+
+    bad_end_alone: the kind end of the parts is left out, and what they lessen the figure by told as a half
+    """
     exact = all(value.low == value.high for value in (*ends.values(), henries))
     middle = {name: value.middle for name, value in ends.items()}
     least, most = {name: value.low for name, value in ends.items()}, {name: value.high for name, value in ends.items()}
@@ -384,7 +389,7 @@ def _shares_behind(model: Model, ends: dict[str, Value], henries: Value) -> dict
                     own.append(getattr(found, name) / getattr(bare, name))
 
     add(bad, tried)
-    if not exact:
+    if not exact and not bad_end_alone:
         add(kind, tried[-1:])
     if ringing:
         names = ("bulk1", "bulk2", "inductance")
@@ -408,6 +413,8 @@ def _shares_behind(model: Model, ends: dict[str, Value], henries: Value) -> dict
         below, above = (0.0, 0.0) if exact else filter_behind.STEADY_BETWEEN
         if name in _RINGING and not exact:
             below, above = filter_behind.KIND_BETWEEN, filter_behind.BETWEEN if any(tried) else 0.0
+        if bad_end_alone and not exact:
+            below = 0.5
         laid[name] = (min(own) * (1.0 - below), max(own) * (1.0 + above))
     return laid
 
@@ -538,7 +545,7 @@ def _solve_case(
     if case.load == NO_LOAD:
         return  # the crest without load is written by `crest`
     if "line_inductance" in inputs:
-        model = _behind_inductance(model, inputs)
+        model = _behind_inductance(model, inputs, case.group == BROWN_OUT)
     context.ledger.work_out(with_shares(_deep(model, inputs), shares), inputs, of_each(rows, shares), case=case)
     if any(quantity == "voltage_min" for _, quantity, _ in rows):
         _carried(context, model, inputs, case)
