@@ -60,7 +60,8 @@ def lint_parser() -> Parser:
         "--all",
         action="store_true",
         dest="every",
-        help="everything that somebody has to look at, each finding with its figures, its limit and its cure",
+        help="everything that somebody has to look at, each finding with its figures, its limit and its cure, and "
+        "every fact that nothing used, with its place and the reason",
     )
     made.add_argument("--verbose", action="store_true", help="every finding one by one, and which settings were found")
     made.add_argument(
@@ -142,6 +143,7 @@ def _reviews(
     arguments: argparse.Namespace, paths: tuple[str, ...], today: date, problems: list[Problem], read: dict[str, None]
 ) -> list[Review]:
     """Every design that can be read, judged; what cannot is added to `problems`, every file that was to `read`."""
+    from derate.study.hearing import unused
     from derate.study.work import review_of
 
     workshop, known = workshop_for(arguments)
@@ -151,7 +153,8 @@ def _reviews(
         try:
             work = workshop.work(path)
             read.update(dict.fromkeys(work.read))
-            reviews.append(review_of(work, today, known, arguments.stop_at))
+            review = review_of(work, today, known, arguments.stop_at)
+            reviews.append(review._replace(unused=unused(work, review)))
             _last_day(arguments, work, today)
             if arguments.verbose:
                 _tell_used(work)

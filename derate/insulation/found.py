@@ -16,7 +16,7 @@ from derate.insulation.needed import FAST, Voltages
 from derate.insulation.row import Writer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.bench_terms import SHEET_HELD, SHEET_LOOSE
-from derate.terms.quantities import FULL_LOAD, READING
+from derate.terms.quantities import FULL_LOAD, READING, each
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
@@ -52,7 +52,24 @@ def found_rows(writer: Writer, subject: Subject, design: Design, block: Barrier)
         _legs(writer, subject, block)
     clearance, creepage = ledger.find(subject, "found.clearance"), ledger.find(subject, "found.creepage")
     doubts = [*_slot_doubt(writer, subject, clearance), *_sheet_doubt(writer, subject)]
-    if not doubts or creepage is None or not isinstance(creepage.value, Value):
+    if creepage is None or not isinstance(creepage.value, Value):
+        return
+    asked = (ledger.find(subject, one) for one in each("barrier.slot_width", "barrier.sheet_fixed"))
+    led_round = [one for one in asked if one is not None]
+    if not doubts:
+        if led_round:  # the figure as it was read, and what it rests on
+            formula = "as read, round a slot or a sheet that counts"
+            inputs, known_by = [creepage, *led_round], creepage.known_by
+            writer.row(
+                subject,
+                "found.creepage",
+                creepage.value,
+                formula=formula,
+                inputs=inputs,
+                place=creepage.place,
+                known_by=known_by,
+                note=creepage.note,
+            )
         return
     least = clearance.value if clearance is not None and isinstance(clearance.value, Value) else Value.exact(0.0)
     low, near = min(least.low, creepage.value.low), min(least.near, creepage.value.near)
@@ -61,7 +78,7 @@ def found_rows(writer: Writer, subject: Subject, design: Design, block: Barrier)
         "found.creepage",
         Value(low, near, creepage.value.far, creepage.value.high),
         formula=f"no more than the clearance is certain: {'; '.join(doubts)}",
-        inputs=[one for one in (creepage, clearance) if one is not None],
+        inputs=[*(one for one in (creepage, clearance) if one is not None), *led_round],
     )
 
 

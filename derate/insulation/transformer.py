@@ -466,6 +466,7 @@ def _wire_rows(
         possible_wires(worst),
         formula="better wire of the two at the worst place",
         source="insulated wire on one of the two windings serves",
+        inputs=_of_wires(name, writer, pairs),
         note="not named as triple-insulated by maker or drawing" if worst == "insulated" else "",
     )
     thick = [
@@ -476,6 +477,14 @@ def _wire_rows(
     if thick and len(thick) == len(pairs):
         value = Value(*(min(column) for column in zip(*(one.numbers() for one in thick), strict=True)))
         writer.row(subject, "found.wire_insulation", value, formula="thinnest of the insulated wires at the barrier")
+
+
+def _of_wires(name: str, writer: Writer, pairs: Sequence[tuple[str, str]]) -> list[Entry]:
+    """What is stated of the wires on both sides of these places, each row once."""
+    windings = dict.fromkeys(winding for pair in pairs for winding in pair)
+    asked = each("winding.wire", "winding.foil", "winding.bare", "winding.outside")
+    found = (writer.ledger.find(Subject("winding", (f"{name}.{one}",)), fact) for one in windings for fact in asked)
+    return [one for one in found if one is not None]
 
 
 def _pair(name: str, pair: tuple[str, str]) -> Subject:

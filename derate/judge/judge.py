@@ -7,11 +7,11 @@ from datetime import date
 from typing import NamedTuple
 
 from derate.judge.acknowledge import NO_MORE, Known, Limits, OpenPoint, Waiver, acknowledgement, is_known, remarks
+from derate.judge.heard import OWN, is_fitted, unasked
 from derate.judge.messages import cure_of, does_of_facts, in_words, limit_source, not_applicable, steps_of, told_of
 from derate.judge.review import Finding, Review, Step, Told
 from derate.judge.shapes import judge_shape
 from derate.judge.verdict import (
-    NO_PACK,
     OPEN,
     Outcome,
     family_words,
@@ -272,9 +272,6 @@ def _searches(shape: Shape) -> bool:
 # A ledger held to packs: every rule on every subject, what nobody looked at, acknowledgements, the overall words.
 
 
-OWN = NO_PACK  # the pack name of findings that no rule made
-
-
 def judge(
     ledger: Ledger,
     packs: Packs,
@@ -288,17 +285,21 @@ def judge(
     required_packs: Mapping[str, Sequence[Hazard]] | Sequence[str] = (),
     notes: Sequence[str] = (),
     limits: Limits = NO_MORE,
+    ratings: bool = False,
 ) -> Review:
     """Judge one design.
 
     path, name: of the design, for the review; today: waivers and open points are in force up to their last day
     known: findings that were recorded before (judge.known), by fingerprint
     limits: how far waivers and open points reach
+    ratings: the rules of over-stress are in use, so that a rating which none of them asks is told
     required_packs: packs that must be loaded, each with the hazards it covers (all that need a critical rule when
         only named); one that is missing is a critical `not assessed` of its own
     """
     findings = [*_ruled(ledger, packs, path), *_left_out(packs, required_packs, path)]
     findings += _incomplete(packs, path)
+    if ratings:
+        findings += unasked(ledger, findings, path)
     findings += _not_looked_at(findings, packs, path)
     given: tuple[Waiver | OpenPoint, ...] = (*waivers, *open_points)
     used: list[Waiver | OpenPoint] = []
@@ -441,12 +442,7 @@ def _subjects(ledger: Ledger, kind: str) -> tuple[Subject, ...]:
     """All subjects of a kind; parts that are not fitted are no subjects, the supply always is one."""
     if kind == "supply":
         return (SUPPLY,)
-    found = []
-    for subject in ledger.subjects(kind):
-        fitted = ledger.find(subject, "part.fitted") if kind == "part" else None
-        if fitted is None or not isinstance(fitted.value, Category) or fitted.value.word != "no":
-            found.append(subject)
-    return tuple(found)
+    return tuple(subject for subject in ledger.subjects(kind) if is_fitted(ledger, subject))
 
 
 def _about_supply(rule: Rule, outcome: Outcome, ledger: Ledger, packs: Packs, path: str) -> Finding:

@@ -195,11 +195,25 @@ class Gate(NamedTuple):
     softer: tuple[Less, ...] = ()
 
 
+class Unused(NamedTuple):
+    """A leaf of the file that nothing used.
+
+    name: its keys, joined with dots; said: what stands there; is_fact: no mere words for the reader
+    """
+
+    name: str
+    said: str
+    place: Place
+    reason: str
+    is_fact: bool = True
+
+
 class Review(NamedTuple):
     """One design judged: sorted findings, the overall words, the packs that were used, notes for the reader.
 
     hazards: with several families loaded, the worst of them; families: each on its own, empty for fewer than two
     held_back: how many findings would block and do not, because they were recorded before
+    unused: what the file states and nothing used, where somebody asked for it
     """
 
     path: str
@@ -215,6 +229,7 @@ class Review(NamedTuple):
     held_back: int = 0
     gate: Gate = Gate()
     not_powered: str = ""  # why this sample is not to be powered; '' where nothing that was judged speaks against it
+    unused: tuple[Unused, ...] = ()
 
     @property
     def blocks(self) -> bool:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from derate.judge.review import Finding, HazardWord, Review
 from derate.ledger.entry import Entry
-from derate.report.gather import accepted_words, act_first, body, wanted
+from derate.report.gather import accepted_words, act_first, body, unused_words, wanted
 from derate.report.words import fact_words, figure, known_text, listed, number_of, plain, sides
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HAZARDS, SEVERITIES, WAIVABLE, Hazard, Verdict
@@ -131,13 +131,14 @@ def left_words(counts: Counter[Hazard]) -> str:
 
 
 def rest_words(review: Review) -> str:
-    """Everything that does not block, counted: `12 remarks, 8 waiting for facts, 1 waiver: --all shows them`."""
+    """Everything that does not block, counted: `12 remarks, 1 waiver, 24 facts used by nothing: --all shows them`."""
     rest = [one for one in review.findings if not one.blocks and not one.known]
     counts: Counter[Verdict] = Counter(one.verdict for one in rest)
     remarks = counts["fail"] + counts["marginal"]
     said = [number_of(remarks, "remark")] if remarks else []
     said += [f"{counts['not assessed']} waiting for facts"] if counts["not assessed"] else []
     said += [accepted] if (accepted := accepted_words(review)) else []
+    said += [unused] if (unused := unused_words(review)) else []
     return f"{', '.join(said)}: --all shows {'it' if said == ['1 remark'] else 'them'}" if said else "no remarks"
 
 

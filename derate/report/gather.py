@@ -11,7 +11,7 @@ from math import inf
 from typing import NamedTuple
 
 from derate import __version__
-from derate.judge.review import Acknowledgement, Finding, HazardWord, Less, Review, Used
+from derate.judge.review import Acknowledgement, Finding, HazardWord, Less, Review, Unused, Used
 from derate.ledger.entry import OpenFact
 from derate.report.words import clipped, fact_words, listed, number_of, plain, sides, times
 from derate.terms.instructions import NO_INSTRUCTION, Does, Instruction, given, holds_back, page_cautions
@@ -378,6 +378,18 @@ SOFTER = "The gate here is softer than the shipped one"
 _DIGITS = 12  # of a digest, where a reader compares by eye
 _LONGEST = 240  # columns of one line
 _EACH = 12  # lines of one kind; what is left out is counted, and stands at its finding
+
+
+def unused_words(review: Review) -> str:
+    """How many facts of the file nothing used; '' for none."""
+    count = sum(one.is_fact for one in review.unused)
+    return f"{number_of(count, 'fact')} used by nothing" if count else ""
+
+
+def unused_line(one: Unused) -> str:
+    """One leaf that nothing used: its keys, what it says, the reason."""
+    said = plain(one.said)
+    return f"{plain(one.name)}{f': {said}' if said else ''}; {plain(one.reason)}"
 
 
 def used_words(review: Review) -> str:

@@ -27,6 +27,7 @@ from derate.report.gather import (
     hazard_list,
     placed_notes,
     softer_lines,
+    unused_line,
     used_words,
 )
 from derate.report.words import CAUTION, cells, counts_words, plain
@@ -167,6 +168,9 @@ def _design(review: Review, verbose: bool) -> Iterator[str]:
     accepted = accepted_words(review)
     yield f"{path}: overall {review.overall}: {hazard_list(review.hazards)}"
     yield f"{path}: {counts_words(review.counts)}{f'; {accepted}' if accepted else ''}"
+    for one in review.unused:
+        where = f"{plain(one.place.path) or path}:{one.place.line}:{one.place.column}"
+        yield f"{where}: {'unused' if one.is_fact else 'for the reader'}: {unused_line(one)}"
     yield f"{path}: {used_words(review)}"
 
 

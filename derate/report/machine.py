@@ -61,6 +61,18 @@ def _design(review: Review) -> dict[str, Any]:
         },
         "counts": {verdict: review.counts.get(verdict, 0) for verdict in VERDICTS},
         "findings": [_finding(finding) for finding in review.findings],
+        "unused": [
+            {
+                "name": plain(one.name),
+                "said": plain(one.said),
+                "reason": plain(one.reason),
+                "fact": one.is_fact,
+                "path": plain(one.place.path),
+                "line": one.place.line,
+                "column": one.place.column,
+            }
+            for one in review.unused
+        ],
     }
 
 

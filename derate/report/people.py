@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from rich.console import Console
 from rich.text import Text
 
-from derate.judge.judge import OWN
+from derate.judge.heard import OWN
 from derate.judge.review import Finding, HazardWord, Review
 from derate.report.brief import (
     Blocking,
@@ -39,6 +39,7 @@ from derate.report.gather import (
     groups,
     placed_notes,
     softer_lines,
+    unused_line,
     used_words,
 )
 from derate.report.words import (
@@ -394,6 +395,9 @@ def _design(screen: Screen, review: Review, verbose: bool) -> None:
     accepted = accepted_words(review)
     if accepted:
         screen.hung("accepted", accepted)
+    for one in review.unused:
+        where = f"line {one.place.line}" + (f" of {one.place.path}" if one.place.path != review.path else "")
+        screen.hung("unused" if one.is_fact else "to read", f"{where}: {unused_line(one)}")
     screen.hung("used", used_words(review))
     for where, note in placed_notes(review):
         path = plain(review.path)

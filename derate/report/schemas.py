@@ -517,6 +517,18 @@ class GateOutput(_Model):
     softer: tuple[SofterOutput, ...] = ModelField(description="by what it is softer than the shipped gate")
 
 
+class UnusedOutput(_Model):
+    """A leaf of the file that nothing used."""
+
+    name: str = ModelField(description="its keys, joined with dots")
+    said: str
+    reason: str
+    fact: bool = ModelField(description="false: words for the reader, which state nothing that could be worse")
+    path: str
+    line: Position
+    column: Position
+
+
 class DesignOutput(_Model):
     """One design."""
 
@@ -527,6 +539,7 @@ class DesignOutput(_Model):
     hazards: dict[Hazard, HazardOutput]
     counts: Counts
     findings: tuple[FindingOutput, ...]
+    unused: tuple[UnusedOutput, ...] = ModelField(description="what the file states and nothing used")
 
 
 class Output(_Model):

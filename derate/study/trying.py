@@ -11,7 +11,7 @@ from datetime import date
 
 from derate.design.facts import facts
 from derate.design.readings import Reading
-from derate.judge.judge import OWN
+from derate.judge.heard import OWN
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger

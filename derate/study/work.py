@@ -15,6 +15,7 @@ from derate.design.settings import Below, OpenPointRecord, Settings, WaiverRecor
 from derate.insulation.requirements import Context, require
 from derate.judge.acknowledge import KnownRecord, Limits, OpenPoint, Waiver, too_far
 from derate.judge.gate import Chosen, gate_of, standing_families
+from derate.judge.heard import ASKED
 from derate.judge.judge import judge
 from derate.judge.review import Review
 from derate.judge.verdict import family_words, finding_blocks, hazard_words, worst_word
@@ -161,7 +162,7 @@ def _known_rules(design: Design, packs: Packs) -> None:
     A waiver beside a rule that there is not was meant for another, and would count for nothing without being seen.
     """
     given: list[WaiverRecord | OpenPointRecord] = [*design.waivers, *design.open_points]
-    signed = [one for one in given if one.rule and packs.rule(one.rule) is None]
+    signed = [one for one in given if one.rule not in ("", ASKED) and packs.rule(one.rule) is None]
     if not signed:
         return
     paths = [*sorted(shipped("rules").glob("*.yaml")), *(Path(head.path) for head in packs.heads)]
@@ -226,6 +227,7 @@ def review_of(work: Work, today: date, known: KnownRecord | None = None, stop_at
         required_packs=work.required,
         notes=(*design.notes, *([spent] if spent else [])),
         limits=limits,
+        ratings=all(work.packs.stands(name) for name, hazards in REQUIRED.items() if "overstress" in hazards),
     )
     level: Level = stop_at or settings.stop_at or "default"
     if level != "default":

@@ -215,6 +215,48 @@ RATED = terms(
 )
 RATED |= RATED_CAPACITORS
 
+# Ratings that are limits: what a part stands, and a rule holds against what it has to stand. The other names under
+# `rated` say what it does.
+LIMITS = frozenset(
+    (
+        *(
+            f"rated.{name}"
+            for name in (
+                "voltage",
+                "surge_voltage",
+                "reverse_voltage",
+                "collector_base_voltage",
+                "collector_emitter_voltage",
+                "current",
+                "surge_current",
+                "breaking_capacity",
+                "power",
+                "pulse_power",
+                "pulse_energy",
+                "pulse_i2t",
+                "energy",
+                "avalanche_energy",
+                "voltage_after_opening",
+                "ripple_current",
+                "life",
+                "temperature",
+                "junction",
+                "supply",
+                "starts_at",
+                "stops_at",
+                "clearance",
+                "creepage",
+                "insulation_thickness",
+                "led_current",
+                "voltage_slope",
+                "reverse_bias_area",
+            )
+        ),
+        "part.greatest_duty",
+        "part.overvoltage_stop",
+    )
+)
+
 PART = terms(
     Term("part.kind", None, "what the part is", how=opened("look at the part and its marking")),
     Term("part.family", None, "family of the part"),

@@ -26,7 +26,8 @@ from derate.terms.words import HEAVY, SHOWN
 DAY = date(2026, 11, 25)
 STOPS = ("fail", "not assessed")
 # A rule that holds two statements against each other ends with either of them; the stress itself has rules of its own.
-TWO_STATEMENTS = ("reading-disagrees",)
+# A rating that no rule asks is told while it stands; without it nothing is left to hold against anything.
+TWO_STATEMENTS = ("reading-disagrees", "rating-is-asked")
 _HERE = Path(__file__).parents[1] / "data" / "designs"
 PATHS = {
     "sound": shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml",

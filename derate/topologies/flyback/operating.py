@@ -134,6 +134,9 @@ def solve_primary(context: Context, shape: FlybackShape) -> None:
     wanted: Rows = [(one, quantity, output) for one in carriers for quantity, output in currents]
     wanted += [(one, "current_average", "average") for one in windings]
     wanted.append((PRIMARY, "duty", "duty"))
+    controller = controller_of(context, shape)
+    if controller is not None:  # of the controller too, whose greatest duty it is held to
+        wanted.append((part(controller), "duty", "duty"))
     across(context, model, inputs, wanted, RUNNING)
     resistor_power(context, shape)
     limit = current_limit(context, shape)

@@ -1,0 +1,177 @@
+"""What a design file states and nothing used: every leaf that led to no finding, with its place and a reason.
+
+A leaf is used when a row that carries its place led to a finding that came to a word (`judge.heard`). What chooses
+which rules and which computations there are (names, paths, the supply itself, conditions of readings) is used by that.
+Readings, ratings that are limits and outcomes of tests are never merely unused: each has a finding of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from fnmatch import fnmatchcase
+
+from derate.design.circuit import Circuit
+from derate.design.facts import facts
+from derate.design.record import Record, Stated
+from derate.judge.heard import heard
+from derate.judge.review import Review, Unused
+from derate.ledger.entry import SUPPLY, Entry
+from derate.study.work import Work
+from derate.terms.part_terms import LIMITS
+from derate.terms.values import Place
+
+# Keys in words of the author's own, which say something to a reader and state nothing that could be worse.
+FOR_THE_READER: Mapping[str, str] = {
+    "supply.name": "names the supply",
+    "supply.sample": "names the sample",
+    "supply.photos": "says where the photos lie",
+    "supply.documents": "names the papers it rests on",
+    "supply.plate.text": "the plate as printed; its figures stand beside it",
+    "*.note": "a note",
+    "tests.*.photo": "the photo of a test",
+    "transformers.*.construction": "the layers say how it is built",
+    "parts.*.marking": "the type as printed; what it stands is read from its data sheet",
+}
+# Keys that no rule and no computation asks of any design. The list only ever gets shorter.
+NEVER_ASKED: Mapping[str, str] = {
+    "circuit.earth.by": "no rule asks what joins the points to earth, only the resistance of the joint",
+    "transformers.*.core.shape": "its area and its gap are what is worked with",
+    "transformers.*.windings.*.pins": "no distance is taken from the numbers of pins: state the place as a barrier",
+    "transformers.*.leads.*.length": "no rule asks how long a lead is",
+    "transformers.*.leads.*.ends_in": "no rule asks what a lead ends in",
+    "transformers.*.leads.*.held_by": "no rule asks what holds a lead",
+    "barriers.*.slot.length": "creepage is read round the slot, whose width alone decides whether it counts",
+    "barriers.*.sheet.height": "creepage and clearance are read round the sheet",
+    "barriers.*.sheet.material": "its thickness is what is asked",
+    "barriers.*.board.material": "its material group is what is asked",
+}
+# Facts that are asked of some parts and not of others, by their names in the vocabulary: why nothing did here.
+NOT_ASKED_HERE: Mapping[str, str] = {
+    "mounting.sleeve": "asked of a resistor that may glow, where its body does not hold the heat",
+    "mounting.above_board": "asked of a board under a part that may glow, where nothing else is between",
+    "mounting.to_plastic": "asked of a part that may glow, where its body does not hold the heat",
+    "rated.forward_voltage": "the loss of this part is taken from no figure of its own",
+    "rated.cold_impedance": "worked out cold at the switching frequency are the output capacitors",
+    "rated.recovery_time": "asked of output rectifiers",
+    "rated.series_resistance": "what was measured on this sample is taken in its place, or the ripple asks no other",
+    "rated.end_of_life_resistance_ratio": "its end of life is reckoned from another fact",
+    "rated.on_resistance": "the loss of the switch could not be worked out, or asks no other",
+    "rated.junction_to_case": "no junction temperature is worked out for it",
+    "rated.junction_to_lead": "no junction temperature is worked out for it",
+    "rated.junction_to_air": "no junction temperature is worked out for it",
+    "rated.junction_capacitance": "its ringing was read, or nothing rings against it",
+    "part.capacitance": "no ripple and no time is worked out for it where it stands",
+    "part.marked_capacitance": "held to what was measured where its wear is asked",
+    "part.resistance": "no voltage and no loss is worked out for it where it stands",
+    "part.inductance": "no current is worked out for it where it stands",
+    "part.length": "the narrowest width decides what a track carries",
+    "part.thickness": "the narrowest width decides what a track carries",
+    "part.nominal_voltage": "its continuous voltage and its clamping voltage are asked",
+    "part.voltage": "nothing is worked out from it where it stands",
+    "part.cools_in": "asked where it is switched on again hot",
+    "found.capacitance": "nothing is worked out from it where it stands",
+    "found.series_resistance": "nothing is worked out from it where it stands",
+    "found.gain": "the gain of the data sheet is asked where a bipolar switch is driven",
+    "plate.power": "the outputs say what it delivers",
+    "plate.short_time": "no rule asks what it gives for a short time",
+    "plate.marks": "asked are the double square, the maker and the output polarity",
+    "core.tape_to_windings": "asked where the core faces the other side",
+    "transformer.margins": "asked where the wire is no insulation that counts",
+    "transformer.leakage": "the clamp could not be worked out with it",
+    "winding.turns": "nothing is worked out for this winding",
+    "winding.wire": "asked where primary and secondary meet",
+    "winding.bare": "nothing is worked out for this winding",
+    "winding.outside": "asked of insulated wire where primary and secondary meet",
+    "winding.strands": "nothing is worked out for this winding",
+    "winding.foil": "nothing is worked out for this winding",
+    "winding.width": "nothing is worked out for this winding",
+    "barrier.slot_width": "asked where a creepage is stated leg by leg",
+    "barrier.sheet_fixed": "asked where a sheet makes up for a distance",
+    "barrier.material_group": "asked where a creepage comes from the table",
+    "barrier.pollution_degree": "that of the site is no better",
+    "earth.resistance": "asked of protection class I",
+}
+BY_ITSELF = "nothing asks for it here"
+# What chooses which rules and which computations there are; its words and figures need no row behind a finding.
+_STEERS = (
+    "supply.",
+    "control.",
+    "circuit.",
+    "site.",
+    "plate.mains",
+    "plate.frequency",
+    "plate.voltage",
+    "plate.current",
+)
+_STRUCTURE = ("part.kind", "part.family", "part.fitted", "part.place", "part.position", "bridge.count")
+
+
+def unused(work: Work, review: Review) -> tuple[Unused, ...]:
+    """Every leaf of the file that nothing used, in the order of the file; those for the reader behind the others."""
+    numbers = heard(work.ledger, review.findings)
+    places = {work.ledger[number].place for number in numbers}
+    rows: dict[Place, list[Entry]] = {}
+    for one in facts(work.design):
+        if one.place is not None:
+            rows.setdefault(one.place, []).append(one)
+    found: dict[tuple[Place, str], Unused] = {}
+    for path, place, said in _leaves(work.design.file, ()):
+        reason, is_fact = _reason(path, rows.get(place, ()), place in places)
+        key = (place, path[-1])
+        if reason and key not in found:
+            found[key] = Unused(".".join(path), said, place, reason, is_fact)
+    return tuple(sorted(found.values(), key=lambda one: (not one.is_fact, one.place, one.name)))
+
+
+def _reason(path: tuple[str, ...], rows: tuple[Entry, ...] | list[Entry], is_heard: bool) -> tuple[str, bool]:
+    """Why nothing used a leaf, '' where something did; whether it is a fact and not only words for the reader."""
+    name = ".".join(path)
+    for patterns, is_fact in ((FOR_THE_READER, False), (NEVER_ASKED, True)):
+        for pattern, reason in patterns.items():
+            if fnmatchcase(name, pattern):
+                return reason, is_fact
+    if is_heard or not rows:
+        return "", True
+    if any(_steers(one) or one.quantity in LIMITS for one in rows):
+        return "", True
+    told = next((NOT_ASKED_HERE[one.quantity] for one in rows if one.quantity in NOT_ASKED_HERE), BY_ITSELF)
+    return told, True
+
+
+def _steers(row: Entry) -> bool:
+    return (
+        row.quantity in _STRUCTURE
+        or (row.subject == SUPPLY or row.subject.kind == "output")
+        and row.quantity.startswith(_STEERS)
+    )
+
+
+def _leaves(block: Record, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Place, str]]:
+    """Every leaf of a block that holds a value or a text of its own: its path, its place and what it says."""
+    keys = {field.attribute: key for key, field in block.fields.items()}
+    for attribute, value in vars(block).items():
+        if attribute in keys:
+            yield from _leaf(value, (*path, keys[attribute]), block.place)
+
+
+def _leaf(value: object, path: tuple[str, ...], place: Place) -> Iterator[tuple[tuple[str, ...], Place, str]]:
+    if isinstance(value, Stated):
+        yield path, value.place, value.text
+    elif isinstance(value, Circuit):
+        yield from _leaves(value.control, (*path, "control"))
+        if isinstance(value.earth, Record):
+            yield from _leaves(value.earth, (*path, "earth"))
+    elif isinstance(value, Record):
+        yield from _leaves(value, path)
+    elif isinstance(value, Mapping):
+        for key, one in value.items():
+            yield from _leaf(one, (*path, str(key)), place)
+    elif isinstance(value, str):
+        yield path, place, str(value)
+    elif isinstance(value, tuple) and value:
+        if all(isinstance(one, str) for one in value):
+            yield path, place, ", ".join(value)
+        else:
+            for number, one in enumerate(value):
+                if isinstance(one, Record):
+                    yield from _leaves(one, (*path, str(number + 1)))
