@@ -45,13 +45,25 @@ def unasked(ledger: Ledger, findings: Sequence[Finding], path: str) -> list[Find
     if not ratings:
         return []
     used = heard(ledger, findings)
+    # Of a part whose place or kind is open its ratings wait for that, under the rules that ask for it and block.
+    waiting = {
+        fact.subject
+        for one in findings
+        if one.verdict == "not assessed" and one.severity != "minor"
+        for fact in one.missing
+        if fact.quantity in ("part.place", "part.kind")
+    }
     places = {ledger[number].place for number in used}
     lacking: dict[Subject, list[Entry]] = {}
     for one in ratings:
         # one line of the file may speak of several parts, and of the marked and the found value of one
         if one.number not in used and (one.place is None or one.place not in places or one.place.line == 0):
             lacking.setdefault(one.subject, []).append(one)
-    return [_unasked(subject, rows, path) for subject, rows in lacking.items() if is_fitted(ledger, subject)]
+    return [
+        _unasked(subject, rows, path)
+        for subject, rows in lacking.items()
+        if subject not in waiting and is_fitted(ledger, subject)
+    ]
 
 
 def _unasked(subject: Subject, rows: Sequence[Entry], path: str) -> Finding:

@@ -34,7 +34,7 @@ def test_lint_json_has_the_published_shape() -> None:
     data = _holds(LINT, lint_json([mixed()]))
     assert list(data) == ["derate", "caution", "designs"]
     design = data["designs"][0]
-    assert list(design) == ["path", "gate", "overall", "not_powered", "hazards", "counts", "findings"]
+    assert list(design) == ["path", "gate", "overall", "not_powered", "hazards", "counts", "findings", "unused"]
     assert all(list(one) == FINDING_KEYS for one in design["findings"])
     assert len(design["findings"]) == len(mixed().findings)
     assert design["counts"] == {"fail": 3, "not assessed": 82, "marginal": 1, "pass": 1, "not applicable": 1}

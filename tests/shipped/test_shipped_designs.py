@@ -23,6 +23,7 @@ OPEN_POINTS: set[tuple[str, str]] = {
     ("plug-pin-edge", ""),
     ("bulk-capacitor-voltage-in-surge", "C1"),
     ("bulk-capacitor-voltage-in-surge", "C2"),
+    ("rating-is-asked", "D6"),
 }
 
 

@@ -1,0 +1,74 @@
+"""Every leaf of a design asked: is it heard, is it told as unused, is every move of it refused, or is it deaf?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Literal, NamedTuple
+
+from law_leaves import RANK, Lab, Leaf, Move, key_of, leaves, moves, outcomes, worse, written_with
+
+from derate.judge.review import Review
+from derate.terms.values import ReadingError
+
+Word = Literal["heard", "told", "refused", "name", "deaf"]
+
+
+class Answer(NamedTuple):
+    """What became of one leaf. by: the rules that got worse; broken: where a longer step made less worse."""
+
+    leaf: Leaf
+    word: Word
+    by: tuple[str, ...] = ()
+    broken: str = ""
+
+
+def asked(lab: Lab, only: Iterable[Leaf] | None = None, steps: Iterable[float] | None = None) -> Iterator[Answer]:
+    """Every leaf of a design, or those given, with the answer. steps: of those of `law_leaves.STEPS`, all by default"""
+    wanted = None if steps is None else set(steps)
+    for leaf in leaves(lab.bench.text) if only is None else only:
+        yield _answer(lab, leaf, wanted)
+
+
+def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
+    todo = _adverse(lab, leaf) if leaf.trail[0] == "tests" and leaf.trail[-1] == "result" else moves(leaf)
+    tried = [one for one in todo if steps is None or one.step in steps or one.step == 1.0]
+    told = lab.told(leaf)
+    if not tried:
+        return Answer(leaf, "told" if told else "name")
+    heard_by: dict[str, None] = {}
+    refused = 0
+    last: dict[str, tuple[float, Review]] = {}
+    broken = ""
+    for move in tried:
+        try:
+            after = lab.tried(written_with(lab.bench.text, leaf, move.texts), leaf.trail)
+        except ReadingError:
+            refused += 1
+            continue
+        found = lab.about(leaf, worse(lab.review, after))
+        heard_by |= dict.fromkeys(one.rule for one in found)
+        if move.step > 1.0 and move.way in last:
+            broken = broken or _milder(last[move.way], move, after, {key_of(one) for one in found})
+        last[move.way] = move.step, after
+    if heard_by:
+        return Answer(leaf, "heard", tuple(heard_by), broken)
+    if refused == len(tried):
+        return Answer(leaf, "told" if told else "refused")
+    return Answer(leaf, "told" if told else "deaf")
+
+
+def _adverse(lab: Lab, leaf: Leaf) -> tuple[Move, ...]:
+    """Each adverse outcome of the test it stands in."""
+    test = next(one.texts[0][1] for one in leaves(lab.bench.text) if one.trail == (*leaf.trail[:-1], "test"))
+    return tuple(Move(word, 1.0, (word,)) for word in outcomes(test))
+
+
+def _milder(before: tuple[float, Review], move: Move, after: Review, _: object) -> str:
+    """A finding that failed at a shorter step and holds at a longer one; '' where there is none."""
+    step, review = before
+    now = {key_of(one): one for one in after.findings}
+    for one in review.findings:
+        then = now.get(key_of(one))
+        if one.verdict == "fail" and then is not None and RANK[then.verdict] < RANK["not assessed"]:
+            return f"{one.rule} on {one.subject} fails at {step:g} and is {then.verdict} at {move.step:g} ({move.way})"
+    return ""

@@ -1,0 +1,308 @@
+"""Leaves of a design file, moved to their bad side as a person would write them, and what is worse afterwards.
+
+A leaf is one value of the file; a table of a rating is one leaf, all of its points moved together. A figure is moved by
+5 %, by 30 %, twofold, tenfold and a hundredfold, to the side that its term calls bad, to both where none does; a word
+becomes every other word of its list, an outcome of a test every adverse one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+import yaml
+from law_bench import DAY, WORKSHOP, Bench, composed
+
+from derate.design.facts import facts
+from derate.design.load import Design, read_design
+from derate.design.settings import Settings
+from derate.judge.heard import heard
+from derate.judge.review import Finding, Review
+from derate.ledger.entry import Entry, Subject
+from derate.ledger.recorded import RecordingLedger
+from derate.study.hearing import unused
+from derate.study.work import Work, required_of, review_of, worked
+from derate.terms.dimension import Term
+from derate.terms.vocabulary import VOCABULARY
+from derate.terms.words import RESULTS, meaning_of
+
+STEPS = (1.05, 1.3, 2.0, 10.0, 100.0)
+# Facts whose term calls one side bad, or none, and that have two: too small is as wrong as too large.
+BOTH_WAYS = ("rated.current", "part.capacitance", "part.inductance", "part.resistance", "found.capacitance")
+Trail = tuple[str, ...]
+Span = tuple[int, int]  # of the text of one scalar
+
+
+class Leaf(NamedTuple):
+    """One leaf: its keys, its term where it has one, the texts of its scalars with where they stand."""
+
+    trail: Trail
+    term: Term | None
+    texts: tuple[tuple[Span, str], ...]
+    lines: tuple[tuple[int, int], ...]  # line and column of each scalar, and of the table
+
+    @property
+    def name(self) -> str:
+        """Its keys as `derate lint --all` writes them."""
+        return ".".join(self.trail)
+
+
+class Move(NamedTuple):
+    """One move: which way, how far, and the texts in place of those that stood there."""
+
+    way: str
+    step: float
+    texts: tuple[str, ...]
+
+
+def leaves(text: str) -> Iterator[Leaf]:
+    """Every leaf of a file."""
+    yield from _leaves(composed(text), ())
+
+
+def _leaves(node: yaml.Node, trail: Trail) -> Iterator[Leaf]:
+    if isinstance(node, yaml.MappingNode):
+        table = _is_table(trail, node)
+        if table is not None:
+            yield table
+            return
+        for key, value in node.value:
+            yield from _leaves(value, (*trail, key.value))
+    elif isinstance(node, yaml.SequenceNode):
+        for number, item in enumerate(node.value):
+            yield from _leaves(item, (*trail, str(number)))
+    else:
+        yield Leaf(trail, term_of(trail), (_scalar(node),), (_at(node),))
+
+
+def _scalar(node: yaml.Node) -> tuple[Span, str]:
+    return (node.start_mark.index, node.end_mark.index), str(node.value)
+
+
+def _at(node: yaml.Node) -> tuple[int, int]:
+    return node.start_mark.line + 1, node.start_mark.column + 1
+
+
+def _is_table(trail: Trail, node: yaml.MappingNode) -> Leaf | None:
+    term = term_of(trail)
+    if term is None or term.over is None:
+        return None
+    scalars = [value for _, value in node.value if isinstance(value, yaml.ScalarNode)]
+    if len(scalars) != len(node.value):
+        return None
+    return Leaf(trail, term, tuple(map(_scalar, scalars)), (_at(node), *map(_at, scalars)))
+
+
+_BLOCKS = {"rated": "rated", "found": "found", "mounting": "mounting"}
+_BARRIER = {
+    "sheet.thickness": "found.insulation_thickness",
+    "sheet.fixed": "barrier.sheet_fixed",
+    "board.material_group": "barrier.material_group",
+    "slot.width": "barrier.slot_width",
+}
+
+
+def term_of(trail: Trail) -> Term | None:
+    """The term of a leaf by its keys, None where it is no fact of the vocabulary."""
+    if not trail:
+        return None
+    block, *rest = trail
+    key = ".".join(rest[1:])
+    names: tuple[str, ...] = ()
+    if block == "supply" and rest:
+        last = rest[-1]
+        names = (f"supply.{last}",) if rest[0] != "plate" else (f"plate.{last}", f"port.{last}")
+    elif block == "site" and rest:
+        names = (f"site.{rest[0]}",)
+    elif block == "inspection" and rest:
+        names = (f"inspection.{rest[0].replace(' ', '_')}",)
+    elif block == "parts" and len(rest) > 1:
+        names = (f"part.{key}",) if rest[1] not in _BLOCKS else (f"{rest[1]}.{rest[2]}",) if len(rest) > 2 else ()
+    elif block == "transformers" and len(rest) > 1:
+        head = {"core": "core", "windings": "winding"}.get(rest[1], "transformer")
+        names = (f"{head}.{rest[-1]}",)
+    elif block == "barriers" and len(rest) > 1:
+        names = (_BARRIER.get(key, ""), f"found.{key}", f"barrier.{key}")
+    elif block == "circuit" and len(rest) > 1:
+        names = (f"{rest[0]}.{rest[-1]}",)
+    return next((VOCABULARY[name] for name in names if name in VOCABULARY), None)
+
+
+_NUMBER = re.compile(r"(?<![A-Za-z\d])(?<!(?<!\.)\.)-?\d+(?:\.\d+)?")
+_BRACKET = re.compile(r"(.*?)(\s*\([^()]*\)\s*)?", re.DOTALL)
+
+
+def _parts(text: str) -> tuple[str, str]:
+    found = _BRACKET.fullmatch(text)
+    assert found is not None
+    return found[1], found[2] or ""
+
+
+def scaled(text: str, factor: float, only: int | None = None) -> str | None:
+    """A figure times a factor, its tolerance and its condition left alone; None where there is none.
+
+    only: the number of the one figure of a short form that is moved
+    """
+    body, bracket = _parts(text)
+    found = list(_NUMBER.finditer(body))
+    plain = [one for one in found if not re.match(r"\s*%", body[one.end() :])]
+    moved = plain or found
+    moved = [one for one in moved if not body[: one.start()].endswith("at ")]
+    if only is not None:
+        moved = moved[only : only + 1]
+    if not moved or any(re.match(r"[/\-]\d", body[one.end() :]) for one in moved):
+        return None
+    out, last = "", 0
+    for one in moved:
+        out += body[last : one.start()] + f"{float(one[0]) * factor:.12f}".rstrip("0").rstrip(".")
+        last = one.end()
+    return out + body[last:] + bracket
+
+
+def moves(leaf: Leaf) -> tuple[Move, ...]:
+    """Every move of a leaf to its bad side, each way in the order of its steps; empty where nothing can be moved."""
+    texts = tuple(text for _, text in leaf.texts)
+    term, plain = leaf.term, _parts(texts[0])[0].strip()
+    if leaf.trail[0] == "tests" and leaf.trail[-1] == "result":
+        return ()  # by kind of test, `outcomes`
+    if term is not None and term.words:
+        bracket = _parts(texts[0])[1]
+        return tuple(Move(word, 1.0, (word + bracket,)) for word in term.words if word != plain)
+    if leaf.trail[0] == "inspection" and plain in ("none", "no"):
+        return (Move("found", 1.0, ("seen at the edge",)),)
+    if leaf.trail[0] == "parts" and len(leaf.trail) == 2:  # a short form: each of its figures by itself, both ways
+        return tuple(_short_form(texts[0]))
+    bad = term.bad if term is not None and term.name not in BOTH_WAYS else 0
+    if term is None and leaf.trail[0] == "readings" and leaf.trail[-2] != "at":
+        bad = -1 if leaf.trail[2].endswith("_min") else 1
+    found = []
+    for way in (bad,) if bad else (1, -1):
+        for step in STEPS:
+            new = tuple(scaled(text, step**way) or "" for text in texts)
+            if all(new) and new != texts:
+                found.append(Move("more" if way > 0 else "less", step, new))
+    return tuple(found)
+
+
+def _short_form(text: str) -> Iterator[Move]:
+    count = len(_NUMBER.findall(_parts(text)[0]))
+    for number in range(count):
+        for way in (1, -1):
+            for step in STEPS:
+                new = scaled(text, step**way, number)
+                if new and new != text:
+                    yield Move(f"figure {number + 1}, {'more' if way > 0 else 'less'}", step, (new,))
+
+
+def outcomes(test: str) -> tuple[str, ...]:
+    """The adverse outcomes of a kind of test."""
+    return tuple(word for word in RESULTS if meaning_of(test, word) == "adverse")
+
+
+def written_with(text: str, leaf: Leaf, new: tuple[str, ...]) -> str:
+    """The file with other texts in a leaf."""
+    for (span, _), one in sorted(zip(leaf.texts, new, strict=True), reverse=True):
+        text = text[: span[0]] + '"' + one.replace("\\", "\\\\").replace('"', '\\"') + '"' + text[span[1] :]
+    return text
+
+
+RANK: Mapping[str, int] = {"not applicable": 0, "pass": 0, "marginal": 1, "not assessed": 2, "fail": 3}
+Key = tuple[str, str, Subject]
+
+
+def key_of(finding: Finding) -> Key:
+    """What makes a finding the same in two reviews."""
+    return finding.rule, finding.pack, finding.subject
+
+
+def worse(before: Review, after: Review) -> list[Finding]:
+    """Findings with a worse word, or over their limit by more, or that were not there and do not hold."""
+    old = {key_of(one): one for one in before.findings}
+    found = []
+    for one in after.findings:
+        was = old.get(key_of(one))
+        if was is None:
+            if RANK[one.verdict]:
+                found.append(one)
+        elif RANK[one.verdict] > RANK[was.verdict]:
+            found.append(one)
+        elif one.verdict == was.verdict and one.ratio is not None and was.ratio is not None:
+            if one.ratio > was.ratio * (1 + 1e-9):
+                found.append(one)
+    return found
+
+
+_REREAD = frozenset({("everything",)})
+
+
+class Lab:
+    """A design worked through once; every other version of it is replayed from there.
+
+    Insulation reads the design beside the ledger and is always worked out afresh; so is everything where the circuit or
+    a condition is another.
+    """
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        design = read_design(bench.text, bench.path)
+        self.packs = WORKSHOP.packs_for(bench.path, design, Settings())
+        ledger = RecordingLedger()
+        worked(design, self.packs, None, ledger)
+        self.work = self._work(design, ledger)
+        self.review = review_of(self.work, DAY)
+        self.unused = {one.name: one for one in unused(self.work, self.review)}
+        tape = ledger.tape()
+        self._tape = tape._replace(
+            steps={
+                name: done._replace(reads=_REREAD) if isinstance(name, tuple) and name[0] == "insulation" else done
+                for name, done in tape.steps.items()
+            }
+        )
+        self.hazards = self._hazards(ledger)
+
+    def _work(self, design: Design, ledger: RecordingLedger) -> Work:
+        unsigned = design._replace(waivers=(), open_points=())
+        return Work(unsigned, Settings(), self.packs, ledger, required_of(self.packs))
+
+    def tried(self, text: str, trail: Trail = ("circuit",)) -> Review:
+        """The review of another version. Raises ReadingError. trail: the one leaf that is another"""
+        design = read_design(text, self.bench.path)
+        afresh = trail[0] in ("circuit", "conditions")
+        ledger = RecordingLedger(None, None if afresh else self._tape)
+        worked(design, self.packs, None, ledger)
+        return review_of(self._work(design, ledger), DAY)
+
+    def _hazards(self, ledger: RecordingLedger) -> dict[tuple[int, int], set[str]]:
+        """The hazards of the findings that each place of the file led to."""
+        found: dict[tuple[int, int], set[str]] = {}
+        for one in self.review.findings:
+            for number in heard(ledger, [one]):
+                place = ledger[number].place
+                if place is not None:
+                    found.setdefault((place.line, place.column), set()).add(one.hazard)
+        return found
+
+    def about(self, leaf: Leaf, findings: list[Finding]) -> list[Finding]:
+        """Those of the hazards that the leaf led to, where it led to any."""
+        hazards = set().union(*(self.hazards.get(at, set()) for at in leaf.lines))
+        return [one for one in findings if not hazards or one.hazard in hazards]
+
+    def told(self, leaf: Leaf) -> str:
+        """The reason that `derate lint --all` gives for a leaf, '' where it lists none."""
+        for name in _names(leaf.trail):
+            if name in self.unused:
+                return self.unused[name].reason
+        return ""
+
+    def rows(self) -> tuple[Entry, ...]:
+        """The facts of the design."""
+        return facts(self.work.design)
+
+
+def _names(trail: Trail) -> Iterator[str]:
+    """The names under which a leaf may be listed: by part where one entry is of several, whole where it is a list."""
+    for whole in (trail, trail[:-1]):
+        if len(whole) > 1:
+            for first in whole[1].split(", "):
+                yield ".".join((whole[0], first, *whole[2:]))
