@@ -40,7 +40,7 @@ def heard(ledger: Ledger, findings: Iterable[Finding]) -> frozenset[int]:
 
 
 def unasked(ledger: Ledger, findings: Sequence[Finding], path: str) -> list[Finding]:
-    """A finding for every part with ratings that nothing held against anything, naming each with its line."""
+    """A finding for every part with ratings that nothing held against anything, naming each."""
     ratings = [one for one in ledger.entries if one.quantity in LIMITS and one.known_by != "computed"]
     if not ratings:
         return []
@@ -67,9 +67,7 @@ def unasked(ledger: Ledger, findings: Sequence[Finding], path: str) -> list[Find
 
 
 def _unasked(subject: Subject, rows: Sequence[Entry], path: str) -> Finding:
-    said = ", ".join(
-        f"{VOCABULARY[one.quantity].says}{f' (line {one.place.line})' if one.place is not None else ''}" for one in rows
-    )
+    said = ", ".join(sorted(VOCABULARY[one.quantity].says for one in rows))  # the order of a file decides nothing
     told = Told(said, lead="no rule and no computation asks its ")
     places = [one.place for one in rows if one.place is not None]
     return Finding(
