@@ -104,8 +104,11 @@ class ConditionBlock(Record):
         running("voltmeter with guarded leads at the output of the isolating transformer"),
         example="230 V",
         percent="uncertainty",
+        kind="mains",
     )
-    frequency: Stated | None = figure(FREQUENCY, "mains frequency", papers("that of the mains"), percent="uncertainty")
+    frequency: Stated | None = figure(
+        FREQUENCY, "mains frequency", papers("that of the mains"), percent="uncertainty", kind="mains frequency"
+    )
     load: Load | None = formed(
         LoadForm(), how=running("the electronic load, or the resistor and the voltage"), example="full"
     )
@@ -168,7 +171,7 @@ class ReadForm(Figure):
     def __init__(self, quantity: str) -> None:
         term = VOCABULARY[quantity]
         assert term.dimension is not None
-        super().__init__(term.dimension, term.says, term.how or _METER, "uncertainty")
+        super().__init__(term.dimension, term.says, term.how or _METER, "uncertainty", quantity)
         self.by_frequency = quantity == "ripple_current"
 
     def read(self, node: Node, problems: list[Problem]) -> Any:
@@ -451,6 +454,7 @@ class TestBlock(Record):
         running("voltmeter with guarded leads at the output of the isolating transformer"),
         example="264 V",
         percent="uncertainty",
+        kind="mains",
     )
     shuts_down_at: Stated | None = figure(
         CURRENT,
@@ -459,7 +463,9 @@ class TestBlock(Record):
         example="1.66 A",
         percent="uncertainty",
     )
-    frequency: Stated | None = figure(FREQUENCY, "mains frequency", papers("that of the mains"), percent="uncertainty")
+    frequency: Stated | None = figure(
+        FREQUENCY, "mains frequency", papers("that of the mains"), percent="uncertainty", kind="mains frequency"
+    )
     ambient: Stated | None = figure(CELSIUS, "air beside the supply", running("thermometer"), percent="uncertainty")
     current: Stated | None = figure(
         CURRENT, "test current", told("read it on the tester", "high voltage"), example="25 A", percent="uncertainty"

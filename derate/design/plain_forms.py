@@ -28,6 +28,7 @@ from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY, Term
 from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar, Sequence
+from derate.text.plausible import check
 from derate.text.quantity import Percent, read_scalar
 
 NOTHING: Mapping[str, Any] = MappingProxyType({})
@@ -104,8 +105,11 @@ def _facts(name: str, percent: Percent) -> Fact:
 class Figure(Form):
     """A quantity that is no fact of the vocabulary."""
 
-    def __init__(self, dimension: Dimension, says: str, how: Instruction, percent: Percent = "tolerance") -> None:
-        self.dimension, self.says, self.how, self.percent = dimension, says, how, percent
+    def __init__(
+        self, dimension: Dimension, says: str, how: Instruction, percent: Percent = "tolerance", kind: str = ""
+    ) -> None:
+        """kind: its name among those whose forms and whose plausible size are known (`derate.text.plausible`)"""
+        self.dimension, self.says, self.how, self.percent, self.kind = dimension, says, how, percent, kind
         self.unit = dimension.symbol
 
     @property
@@ -121,7 +125,9 @@ class Figure(Form):
             scalar = one_line(node, self.says or "a value")
             if is_unknown(scalar.text):
                 return Stated(None, scalar.place, text="unknown")
-            return from_quantity(read_scalar(scalar, self.dimension, self.percent))._replace(place=scalar.place)
+            read = read_scalar(scalar, self.dimension, self.percent)
+            check(self.kind, self.says, read.value, read.dimension, read.statistic, read.text, scalar.place)
+            return from_quantity(read)._replace(place=scalar.place)
         except ReadingError as error:
             problems.extend(error.problems)
             return None
@@ -372,10 +378,16 @@ def fact(
 
 
 def figure(
-    dimension: Dimension, says: str, how: Instruction, *, example: str = "", percent: Percent = "tolerance"
+    dimension: Dimension,
+    says: str,
+    how: Instruction,
+    *,
+    example: str = "",
+    percent: Percent = "tolerance",
+    kind: str = "",
 ) -> Any:
     """A quantity that is no fact of the vocabulary."""
-    return Field(Figure(dimension, says, how, percent), example=example)
+    return Field(Figure(dimension, says, how, percent, kind), example=example)
 
 
 def formed(

@@ -13,6 +13,7 @@ from derate.terms.vocabulary import Term
 from derate.terms.words import EVIDENCE
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 from derate.text.nodes import Mapping as MappingNode
+from derate.text.plausible import check
 from derate.text.quantity import Quantity, Table, read_said, read_scalar, read_table
 
 # One value as a design states it, and the readers of its three forms: quantity or table, word, plain text.
@@ -103,11 +104,15 @@ def from_table(table: Table) -> Stated:
 def read_fact(term: Term, node: Any, percent: str = "tolerance") -> Stated:
     """Read a quantity, or a table where the term may be one."""
     if isinstance(node, Mapping) and term.over is not None:
-        return from_table(read_table(node, term.dimension, None if term.name in _EITHER else term.over))
+        table = read_table(node, term.dimension, None if term.name in _EITHER else term.over)
+        for row in table.rows:
+            check(term.name, term.says, row.value, row.dimension, row.statistic, row.text, row.place)
+        return from_table(table)
     scalar = one_line(node, term.says)
     if is_unknown(scalar.text):
         return Stated(None, scalar.place, text="unknown")
     quantity = read_scalar(scalar, term.dimension, percent)  # type: ignore[arg-type]
+    check(term.name, term.says, quantity.value, quantity.dimension, quantity.statistic, quantity.text, scalar.place)
     return from_quantity(quantity, term.over)._replace(place=scalar.place)
 
 

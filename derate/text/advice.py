@@ -5,7 +5,17 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from derate.terms.dimension import CAPACITANCE, CELSIUS, FREQUENCY, INDUCTANCE, KELVIN, NUMBER, RESISTANCE, Dimension
+from derate.terms.dimension import (
+    CAPACITANCE,
+    CELSIUS,
+    FREQUENCY,
+    INDUCTANCE,
+    KELVIN,
+    LENGTH,
+    NUMBER,
+    RESISTANCE,
+    Dimension,
+)
 from derate.terms.values import Place, Problem, nearest
 from derate.text.units import LETTERS, NUM, UNIT, UNITS, WRITTEN_EVIDENCE, Fault, Unit, usual_unit
 
@@ -23,6 +33,7 @@ _ROUGHLY = re.compile(r"(?:~|≈|approx(?:\.|imately)?|ca\.?|c\.|circa|around|ro
 _BOUND_SIGN = re.compile(r"(≤|≥|max\.?|min\.?|less than|more than|below|above|maximum|minimum) ?(.+)", re.IGNORECASE)
 _EITHER_WAY = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:±|\+/-|\+-) ?({_DECIMAL}) ?({UNIT})")
 _LEADING = re.compile(rf"{NUM}(?: ?{UNIT})?")
+_INCHES = {"mil": 0.0254, "mils": 0.0254, "thou": 0.0254, "in": 25.4, "inch": 25.4, "inches": 25.4}  # in mm
 _LETTERED = re.compile(r"([0-9]*)([RkMGmunpµμ])([0-9]*)(?![\w/])")
 
 
@@ -175,6 +186,9 @@ def unknown_unit(spelling: str, offset: int, number: str, dimension: Dimension |
         return Fault(offset, f"'{spelling}' can be read two ways, a thousand apart", "write it in A²s")
     if re.fullmatch(r"[RkMGmunpµμ]", spelling) and (meant := _units_of_letter(spelling, dimension)):
         return Fault(offset, what, f"write {_clipped(number)} {meant}")
+    if spelling.lower() in _INCHES and dimension in (None, LENGTH) and re.fullmatch(r"[0-9.]+", number):
+        metric = f"{float(number) * _INCHES[spelling.lower()]:.6g} mm"
+        return Fault(offset, what, f"in this unit it is {metric}: write that")
     same = sorted({name for name in allowed if name.lower() == spelling.lower()})
     if same:
         guess = spelling[0] != same[0][0] or len(same) > 1  # m and M are a thousand million apart

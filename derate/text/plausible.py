@@ -1,0 +1,119 @@
+"""Which forms a quantity takes (rms, peak, peak to peak, direct), and what is plausible for its kind.
+
+A unit carries its form: `38 mVrms` is no ripple, which is read peak to peak, and `264 Vpk` no mains voltage, which is
+its rms value. A figure that no small mains supply has (a clearance of 10 m, a resistor of 1 milliohm, a plate of 24 kV)
+is a slip of the unit: it is refused, with the unit that was probably meant.
+"""
+
+from __future__ import annotations
+
+import re
+from math import inf, log10
+
+from derate.terms import dimension as d
+from derate.terms.dimension import Dimension
+from derate.terms.values import Place, Problem, ReadingError, Value
+from derate.text.units import UNITS, show
+
+RMS, PEAK, BOTH, DIRECT = "rms", "peak", "peak to peak", "dc"
+# Forms that a unit may name, beside none at all, by the name of the fact or reading. Others take all but peak to peak.
+FORMS: dict[str, tuple[str, ...]] = {
+    "mains": (RMS,),
+    "mains_current": (RMS,),
+    "plate.mains": (RMS,),
+    "plate.mains_current": (RMS,),
+    "plate.voltage": (RMS, DIRECT),
+    "plate.current": (RMS, DIRECT),
+    "supply.runs_down_to": (RMS,),
+    "site.prospective_current": (RMS,),
+    "site.surge": (PEAK,),
+    "rated.voltage": (RMS, DIRECT),
+    "rated.current": (RMS, DIRECT),
+    "rated.ripple_current": (RMS,),
+    "rated.reverse_voltage": (PEAK, DIRECT),
+    "rated.surge_current": (PEAK,),
+    "ripple": (BOTH,),
+    "ripple_current": (RMS,),
+    "current_rms": (RMS,),
+    "current_average": (DIRECT,),
+    "current_peak": (PEAK,),
+    "voltage_peak": (PEAK, DIRECT),
+    "working_voltage": (RMS, DIRECT),
+    "working_voltage_peak": (PEAK, DIRECT),
+}
+_ANY = (RMS, PEAK, DIRECT)
+# Least and greatest of what is not nothing, in SI units: an order of magnitude beyond any supply of 1 to 100 W, so that
+# what lies outside is a slip of the unit and no rare part. Common sense, no source.
+_BY_DIMENSION: dict[Dimension, tuple[float, float]] = {
+    d.VOLTAGE: (1e-6, 1e5),
+    d.CURRENT: (1e-12, 1e6),
+    d.RESISTANCE: (1e-6, 1e16),
+    d.CAPACITANCE: (1e-15, 10.0),
+    d.INDUCTANCE: (1e-10, 1e3),
+    d.LENGTH: (1e-8, 1.0),
+    d.FREQUENCY: (0.01, 1e10),
+    d.POWER: (1e-9, 1e6),
+}
+_BY_NAME: dict[str, tuple[float, float]] = {
+    "mains": (10.0, 1000.0),
+    "mains frequency": (10.0, 1000.0),
+    "plate.mains": (10.0, 1000.0),
+    "plate.frequency": (10.0, 1000.0),
+    "plate.voltage": (0.5, 2000.0),
+    "supply.runs_down_to": (1.0, 1000.0),
+    "site.altitude": (1.0, 9000.0),
+    "part.resistance": (5e-3, 1e9),
+    "part.capacitance": (1e-13, 1.0),
+    "part.inductance": (1e-9, 10.0),
+    "transformer.inductance": (1e-7, 10.0),
+    "transformer.leakage": (1e-9, 1.0),
+    "found.clearance": (1e-6, 0.5),
+    "found.creepage": (1e-6, 0.5),
+    "found.insulation_thickness": (1e-7, 0.05),
+}
+_FIGURE = re.compile(r"([0-9]+(?:\.[0-9]+)?(?:e[+-]?[0-9]{1,3})?)( ?)([A-Za-zµμΩ\u2126°][A-Za-zµμΩ\u2126°²2^/]*)")
+
+
+def check(name: str, says: str, value: object, dimension: Dimension | None, form: str, text: str, place: Place) -> None:
+    """Refuse a form that a quantity does not take, and a figure that is implausible for it. Raises ReadingError.
+
+    name: of the fact or reading; form: the one that its unit names, '' for none; text: as typed
+    """
+    if dimension is None or not isinstance(value, Value):
+        return
+    forms = FORMS.get(name, _ANY) if dimension in (d.VOLTAGE, d.CURRENT) else ()
+    if form and forms and form not in forms:
+        symbol = dimension.symbol
+        endings = {RMS: "rms", PEAK: "pk", BOTH: "pp", DIRECT: "dc"}
+        instead = " or ".join(f"{symbol}{endings[one]}" for one in forms)
+        what = f"'{text[:40]}' is {_FORM_WORDS[form]}, and {says} is no such figure"
+        raise ReadingError([Problem(place, what, f"read it as it is asked, in {instead}")])
+    low, high = _BY_NAME.get(name) or _BY_DIMENSION.get(dimension, (0.0, inf))
+    ends = [abs(one) for one in (value.near, value.far) if one not in (0.0, inf, -inf)]
+    if all(low <= one <= high for one in ends):
+        return
+    what = f"'{text[:40]}' is no plausible {says}: {show(low, dimension)} to {show(high, dimension)}"
+    raise ReadingError([Problem(place, what, _meant(text, dimension, form, low, high))])
+
+
+_FORM_WORDS = {RMS: "an rms value", PEAK: "a peak", BOTH: "from peak to peak", DIRECT: "direct voltage or current"}
+
+
+def _meant(text: str, dimension: Dimension, form: str, low: float, high: float) -> str:
+    """The same number in the unit that was probably meant: of the same letters, else a thousand apart."""
+    found = _FIGURE.search(text)
+    typed = UNITS.get(found[3]) if found is not None else None
+    if found is None or typed is None:
+        return "look at its unit"
+    size = typed.value(found[1])
+    likely = []
+    for spelling, unit in UNITS.items():
+        if unit.dimension != dimension or unit.statistic != form or not spelling.isascii() or spelling == found[3]:
+            continue
+        other = unit.value(found[1])
+        if size > 0.0 and low <= other <= high:
+            same = spelling.lower() == found[3].lower()
+            likely.append((not same, abs(abs(log10(other / size)) - 3.0), spelling))
+    if not likely:
+        return "look at its unit"
+    return f"did you mean {text[: found.start(2)]} {min(likely)[2]}?"

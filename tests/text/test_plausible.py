@@ -1,0 +1,75 @@
+"""A quantity knows its forms and its plausible size; a slip of the unit is refused with the unit that was meant."""
+
+from __future__ import annotations
+
+import pytest
+
+from derate.terms import dimension as d
+from derate.terms.dimension import Dimension
+from derate.terms.values import Place, ReadingError
+from derate.terms.vocabulary import VOCABULARY
+from derate.text.plausible import _BY_NAME, FORMS, check
+from derate.text.quantity import read_quantity
+
+PLACE = Place("x", 3, 7)
+
+
+def _checked(name: str, text: str, dimension: Dimension) -> None:
+    read = read_quantity(text, PLACE, dimension)
+    check(name, name, read.value, read.dimension, read.statistic, text, PLACE)
+
+
+@pytest.mark.parametrize(
+    "name, text, dimension, instead",
+    [
+        ("found.clearance", "10 m", d.LENGTH, "did you mean 10 mm?"),
+        ("found.creepage", "6.1..6.4 m", d.LENGTH, "did you mean 6.1..6.4 mm?"),
+        ("part.resistance", "1 mohm 5%", d.RESISTANCE, "did you mean 1 Mohm?"),
+        ("plate.mains", "24 kV", d.VOLTAGE, "did you mean 24 V?"),
+        ("plate.frequency", "50 kHz", d.FREQUENCY, "did you mean 50 Hz?"),
+        ("mains", "264 Vpk", d.VOLTAGE, "in Vrms"),
+        ("plate.mains", "230 Vdc", d.VOLTAGE, "in Vrms"),
+        ("ripple", "38 mVrms", d.VOLTAGE, "in Vpp"),
+        ("rated.voltage", "250 Vpp", d.VOLTAGE, "in Vrms or Vdc"),
+        ("current_rms", "0.4 Apk", d.CURRENT, "in Arms"),
+        ("reading of nothing", "3 Vpp", d.VOLTAGE, "in Vrms or Vpk or Vdc"),
+    ],
+)  # fmt: skip
+def test_what_is_another_form_or_implausible_is_refused(
+    name: str, text: str, dimension: Dimension, instead: str
+) -> None:
+    with pytest.raises(ReadingError) as refused:
+        _checked(name, text, dimension)
+    problem = refused.value.problems[0]
+    assert problem.place == PLACE and instead in problem.instead and text in problem.what
+
+
+@pytest.mark.parametrize(
+    "name, text, dimension",
+    [
+        ("found.clearance", "0 mm", d.LENGTH),
+        ("found.clearance", "0.5 m", d.LENGTH),
+        ("found.clearance", "over 6 mm", d.LENGTH),
+        ("part.resistance", "5 mohm", d.RESISTANCE),
+        ("plate.mains", "10..1000 V", d.VOLTAGE),
+        ("mains", "264 Vac", d.VOLTAGE),
+        ("ripple", "38 mVpp", d.VOLTAGE),
+        ("ripple", "38 mV", d.VOLTAGE),
+        ("rated.voltage", "400 Vdc", d.VOLTAGE),
+        ("site.altitude", "up to 2000 m", d.LENGTH),
+    ],
+)  # fmt: skip
+def test_what_may_be_is_read(name: str, text: str, dimension: Dimension) -> None:
+    _checked(name, text, dimension)
+
+
+@pytest.mark.parametrize("text, metric", [("240 mil", "6.096 mm"), ("0.24 in", "6.096 mm"), ("2 inches", "50.8 mm")])
+def test_inches_are_converted_and_not_renamed(text: str, metric: str) -> None:
+    with pytest.raises(ReadingError) as refused:
+        read_quantity(text, PLACE, d.LENGTH)
+    assert metric in refused.value.problems[0].instead
+
+
+def test_every_name_is_one_of_the_vocabulary_or_of_a_condition() -> None:
+    for name in {*FORMS, *_BY_NAME} - {"mains", "mains frequency"}:
+        assert VOCABULARY[name].dimension is not None, name
