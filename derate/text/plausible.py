@@ -57,7 +57,7 @@ _BY_DIMENSION: dict[Dimension, tuple[float, float]] = {
 _BY_NAME: dict[str, tuple[float, float]] = {
     "mains": (10.0, 1000.0),
     "mains frequency": (10.0, 1000.0),
-    "plate.mains": (10.0, 1000.0),
+    "plate.mains": (50.0, 1000.0),
     "plate.frequency": (10.0, 1000.0),
     "plate.voltage": (0.5, 2000.0),
     "supply.runs_down_to": (1.0, 1000.0),
