@@ -13,7 +13,7 @@ from typing import NamedTuple
 from derate.design.load import Design
 from derate.design.structure import Bridge, Element, Leaf, leaves
 from derate.insulation.circuits import End, Need, Protection, Site, end_of, need_of
-from derate.insulation.row import Writer
+from derate.insulation.row import Writer, on_paper
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.values import Category, Value
 from derate.terms.words import CAPACITORS, RESISTORS
@@ -113,7 +113,13 @@ def _capacitor(writer: Writer, subject: Subject, bridge: Bridge, site: Site) -> 
         return
     worst = min((one or "unmarked" for one in classes), key=lambda one: ("unmarked", "X2", "X1", "Y2", "Y1").index(one))
     writer.row(subject, "bridge.class", Category.of(worst), formula="the weakest class of its parts", inputs=known)
-    writer.row(subject, "bridge.provides", Category.of(word), formula=why, source=SOURCE, inputs=known, note=note)
+    makes = Category.of(word)
+    typed = [str(one.subject) for one in known if not on_paper(one)]
+    if typed and word != "none":
+        # At best what its class makes: enough for a fail, never for a pass.
+        makes = Category.of("none", word)
+        note = f"the class of {', '.join(typed)} is typed alone: add (marked) where the mark was read, or (data sheet)"
+    writer.row(subject, "bridge.provides", makes, formula=why, source=SOURCE, inputs=known, note=note)
 
 
 def _made(writer: Writer, element: Element, classes: Mapping[str, str | None]) -> tuple[str, str, str]:

@@ -313,13 +313,14 @@ def winding_side(name: str, design: Design) -> str:
     if tied is not None:
         if tied.word in ("floating", "none"):
             return "core"
-        return end_of(tied.word, design).side if tied.word else "unknown"
+        if tied.word:
+            return end_of(tied.word, design).side
     if structure.own.auxiliary is not None and any(name in step.names for step in structure.own.auxiliary):
         return "primary"  # the auxiliary supply is referred to bulk minus
     senses = design.file.circuit.control.senses or ()
     if name in senses and structure.own.auxiliary is None:
         return "primary"
-    return "unknown"
+    return winding if winding in ("primary", "secondary") else "unknown"  # nobody traced it: by the name it was given
 
 
 def protection_of(design: Design, classes: Category | None, continuity: Value | None) -> Protection:

@@ -40,7 +40,7 @@ from derate.insulation.found import (
 from derate.insulation.looks import inspection_rows, other_breakdowns, strength_tests, tape_tests, withstand_row
 from derate.insulation.needed import Voltages, distance_rows, insulation_row
 from derate.insulation.pairs import paths_of_role, strength_row, weakest_rows
-from derate.insulation.row import Writer
+from derate.insulation.row import Writer, on_paper
 from derate.insulation.touch import plug_rows, touch_rows
 from derate.insulation.transformer import core_rows, transformer_rows
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
@@ -51,6 +51,7 @@ from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
 _T = TypeVar("_T")
+COUPLER_STANDARD = "IEC 60747-5-5"  # optocouplers: their inside is proved by its tests, whatever its thickness
 PRIMARY_TO_SECONDARY = Subject("circuit pair", ("primary", "secondary"))
 
 
@@ -290,11 +291,26 @@ class _Run:
             else:
                 self.writer.hole(subject, found, (OpenFact(own, fact),))
         withstand_row(self.writer, subject, own)
+        self._own_standard(subject, own)
         if self._need(*ends, protection).role == UNKNOWN_ROLE:  # it may be the barrier itself
             barrier_voltages(self.writer, subject, site, self.context.design)
         insulation = self.writer.find(subject, "needed.insulation")
         if insulation is not None and self.context.design.structure.must_be(part, "optocoupler"):
             strength_row(self.writer, subject, site, insulation)
+
+    def _own_standard(self, subject: Subject, part: Subject) -> None:
+        """Whether the part was made and tested to the standard of its own kind, by its mark or its paper."""
+        stated = self.context.ledger.find(part, "part.standard")
+        if stated is None or not isinstance(stated.value, Category):
+            told = Category.of("no")
+            self.writer.row(subject, "barrier.own_standard", told, formula="no standard of its own is stated")
+        elif on_paper(stated):
+            word = "yes" if stated.value.word == COUPLER_STANDARD else "no"
+            told = Category.of(word)
+            self.writer.row(subject, "barrier.own_standard", told, formula=f"made to {stated.value}", inputs=[stated])
+        else:
+            note = f"{stated.value} is typed alone: add (marked) where its mark was seen, or (data sheet)"
+            self.writer.hole(subject, "barrier.own_standard", (OpenFact(part, "part.standard"),), note=note)
 
     def _pairs(self, site: Site, protection: Protection) -> None:
         """Every pair of circuits that needs at least basic insulation: its weakest path, and its strength test."""

@@ -37,6 +37,16 @@ class TableRow(Entry):
     confidence: Confidence = ARITHMETIC
 
 
+# How a mark, a class or the build of a part is known where somebody saw it or has its paper. A word typed without
+# either is what somebody believes of it, and shows nothing.
+ON_PAPER = ("measured", "seen", "marked", "data sheet", "drawing")
+
+
+def on_paper(entry: Entry) -> bool:
+    """Whether a mark or a build was seen, or stands in the paper of the part."""
+    return entry.known_by in ON_PAPER
+
+
 def confidence_of(entry: Entry) -> Confidence:
     """How sure the figures behind a row are; a fact of the design takes nothing away."""
     return entry.confidence if isinstance(entry, TableRow) else ARITHMETIC
@@ -71,14 +81,15 @@ class Writer(NamedTuple):
         inputs: Sequence[Entry] = (),
         confidence: Confidence = ARITHMETIC,
         inherits: bool = True,
+        rests: bool = True,
         note: str = "",
         place: Place | None = None,
         known_by: str = "computed",
     ) -> Entry:
-        """Write a row. `inherits`: it is no surer than its inputs are."""
-        rests: frozenset[OpenFact] = frozenset()
+        """Write a row. `inherits`: it is no surer than its inputs are. `rests`: on whatever they rest on."""
+        on: frozenset[OpenFact] = frozenset()
         for one in inputs:
-            rests |= one.rests_on
+            on |= one.rests_on if rests else frozenset()
             if inherits:
                 confidence = weaker_confidence(confidence, confidence_of(one))
         if confidence != ARITHMETIC:
@@ -96,7 +107,7 @@ class Writer(NamedTuple):
                 inputs=tuple(one.number for one in inputs),
                 note=note,
                 place=place,
-                rests_on=rests,
+                rests_on=on,
                 confidence=confidence,
             )
         )

@@ -17,8 +17,8 @@ from derate.ledger.ledger import Model, Wanted
 from derate.packs.pack import Assumption
 from derate.terms.quantities import each, named, paired
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Value
-from derate.terms.words import CAPACITORS, CONFIDENCES
+from derate.terms.values import Category, Value
+from derate.terms.words import CAPACITORS, CONFIDENCES, RESISTORS
 
 # Touch current of whatever bridges the barrier, at the greatest voltage, frequency and tolerance, and its limits.
 
@@ -283,6 +283,8 @@ def voltage_left(crest: float, resistance: float, capacitance: float, seconds: f
         return 0.0
     if resistance == inf:
         return crest
+    if resistance == 0:
+        return 0.0
     return discharge_voltage(crest, resistance, capacitance, seconds)
 
 
@@ -341,9 +343,16 @@ def plug_rows(writer: Writer, design: Design) -> None:
     if trouble:
         writer.hole(SUPPLY, "plug.capacitance", note=trouble)
         return
+    connection = writer.ledger.find(SUPPLY, "supply.connection")
+    if connection is not None and connection.value == Category.of("fixed wiring"):
+        told = "wired in: there are no pins to take hold of"
+        writer.row(SUPPLY, "plug.capacitance", Value.exact(0.0), formula=told, inputs=[connection])
+        return
     capacitance = _across(writer, capacitors, "part.capacitance", "plug.capacitance", adds=True)
     resistance = _across(writer, resistors, "part.resistance", "plug.resistance", adds=False)
     opened = _one_open(writer, resistors)
+    if other := _other_ways(writer, design):
+        resistance, opened = (_at_most(writer, one, other) for one in (resistance, opened))
     highest = greatest_mains(writer)
     _constant(writer, capacitance, resistance)
     for name, seconds, fault in _ROWS:
@@ -351,6 +360,36 @@ def plug_rows(writer: Writer, design: Design) -> None:
     if writer.family.has("charge_limit"):
         for fault, name in ((False, "needed.plug_voltage"), (True, "needed.plug_voltage_one_open")):
             _limit(writer, name, fault, capacitance)
+
+
+_KEEPS_OR_LETS = (*CAPACITORS, *RESISTORS, "varistor", "spark gap", "suppressor diode")
+
+
+def _other_ways(writer: Writer, design: Design) -> str:
+    """Why the charge may go by another way than the resistors that are listed; '' where they are all there is."""
+    mains = design.structure.mains
+    shunts = mains.shunts if mains is not None else ()
+    names = [name for shunt in shunts if not shunt.to_earth for name in shunt.names]
+    circuits = [name for name in names if not design.structure.may_be(name, *_KEEPS_OR_LETS)]
+    if circuits:
+        return (
+            f"{', '.join(circuits)} across the mains may be a circuit that discharges it: that is judged by its own "
+            "qualification, or by a discharge test"
+        )
+    listed = writer.ledger.find(SUPPLY, "supply.parts_list")
+    if listed is None or listed.value != Category.of("complete"):
+        return "the parts list is not said to be complete: a discharge resistor may be among what is not listed"
+    return ""
+
+
+def _at_most(writer: Writer, resistance: Entry, why: str) -> Entry:
+    """What is listed as the most that the charge has to go through."""
+    value = resistance.value
+    if not isinstance(value, Value):
+        return resistance
+    least = Value(0.0, 0.0, value.far, value.high)
+    words = "at most what is listed"
+    return writer.row(SUPPLY, named(resistance.quantity), least, formula=words, inputs=[resistance], note=why)
 
 
 def _sorted(design: Design) -> tuple[list[Element], list[Element], str]:
@@ -425,7 +464,8 @@ def _constant(writer: Writer, capacitance: Entry, resistance: Entry) -> None:
         writer.hole(SUPPLY, "plug.time_constant", (*capacitance.missing, *resistance.missing))
         return
     value = Value(*((0.0 if a == 0 else a * b) for a, b in zip(c.numbers(), r.numbers(), strict=True)))
-    writer.row(SUPPLY, "plug.time_constant", value, formula="R x C", inputs=[capacitance, resistance])
+    note = resistance.note
+    writer.row(SUPPLY, "plug.time_constant", value, formula="R x C", inputs=[capacitance, resistance], note=note)
 
 
 def _left(
@@ -446,6 +486,7 @@ def _left(
         formula=f"1.414 V exp(-{seconds:g} s / RC)",
         source="exponential discharge",
         inputs=[mains, capacitance, resistance],
+        note=resistance.note,
     )
 
 

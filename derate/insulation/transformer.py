@@ -15,7 +15,7 @@ from derate.design.transformers import Layer, Lead
 from derate.insulation.circuits import core_end, end_of, winding_side
 from derate.insulation.distances import micrometres, read, rounded_up
 from derate.insulation.needed import tape_layers_row, thickness_row
-from derate.insulation.row import Writer
+from derate.insulation.row import Writer, on_paper
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.terms.quantities import each
 from derate.terms.quantity_names import QuantityName
@@ -467,7 +467,9 @@ def _wire_rows(
         formula="better wire of the two at the worst place",
         source="insulated wire on one of the two windings serves",
         inputs=_of_wires(name, writer, pairs),
-        note="not named as triple-insulated by maker or drawing" if worst == "insulated" else "",
+        note="not named as triple-insulated by maker or drawing: add (drawing) or (data sheet) where it is"
+        if worst == "insulated"
+        else "",
     )
     thick = [
         found.value
@@ -515,6 +517,8 @@ def _of_one(writer: Writer, winding: str) -> str | None:
         return "foil"
     if word != "triple-insulated":
         return word
+    if wire is not None and not on_paper(wire):
+        return "insulated"  # its name is the maker's, and stands on the reel, in the drawing or in the data sheet
     built = _built(writer, own)
     if built is None or built.near >= THREE_LAYERS:
         return word

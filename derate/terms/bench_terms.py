@@ -266,6 +266,13 @@ INSULATION = terms(
     ),
     Term("barrier.sheet", None, "whether a sheet stands in the barrier", words=YES_NO),
     Term("barrier.body", None, "whether the path runs over the body of a part", words=YES_NO),
+    Term(
+        "barrier.own_standard",
+        None,
+        "whether the part is made to the standard of its own kind",
+        words=YES_NO,
+        how="read the mark or the certificate of that type",
+    ),
     Term("barrier.solid", None, "whether solid insulation without a sheet is stated for it", words=YES_NO),
     Term("barrier.touching", None, "whether both ends touch through solid insulation, without air", words=YES_NO),
     Term(

@@ -273,8 +273,8 @@ PART = terms(
         "part.standard",
         None,
         "standard its rating is made to",
-        words=("IEC 60127", "UL 248-14"),
-        how=opened("read the approval marks on the cap"),
+        words=("IEC 60127", "UL 248-14", "IEC 60747-5-5"),
+        how=opened("read the approval marks on the part"),
     ),
     Term(
         "part.characteristic",

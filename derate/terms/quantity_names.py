@@ -34,6 +34,7 @@ QuantityName = Literal[
     "barrier.body",
     "barrier.insulation",
     "barrier.material_group",
+    "barrier.own_standard",
     "barrier.pollution_degree",
     "barrier.role",
     "barrier.sheet",

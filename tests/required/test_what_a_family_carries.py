@@ -145,3 +145,52 @@ def test_household_between_two_readings_names_the_rows_of_both() -> None:
     found = judged(text, "60335-1").findings("household-barrier-clearance")["gap under T1"]
     assert found.verdict == "not assessed"
     assert "row 4000 V: 3 mm" in found.message and "1.6 times" in found.message and "plus 0.5 mm" in found.message
+
+
+def test_a_class_or_a_wire_that_is_typed_alone_shows_nothing() -> None:
+    """Y1 and the name of a wire stand on the part or its paper; a Y2 that is not enough is not enough however known."""
+    typed = (("known_by: {parts: marked, transformers : drawing}\n", ""),)
+    for change, provides in (((), "not assessed"), ((("class: Y1", "class: Y2"),), "fail")):
+        result = judged(changed(*typed, *change))
+        assert result.verdict("bridging-part-reinforced", "CY1") == provides
+        assert result.verdict("winding-tape-layers") == "pass"  # three layers of tape
+        assert result.verdict("winding-margins") == "not assessed"
+    for mark in ("marked", "data sheet", "seen"):
+        shown = judged(
+            changed(*typed, ("class: Y1", f"class: Y1 ({mark})"), ("triple-insulated", "triple-insulated (drawing)"))
+        )
+        assert shown.verdict("bridging-part-reinforced", "CY1") == shown.verdict("winding-margins") == "pass"
+    believed = judged(changed(*typed, ("class: Y1", "class: Y1 (assumed)")))
+    assert believed.verdict("bridging-part-reinforced", "CY1") == "not assessed"
+
+
+@pytest.mark.parametrize(
+    ("standard", "thickness", "verdict"),
+    [("", "0.3 mm", "fail"), ("", "0.4 mm", "pass"), ("standard: IEC 60747-5-5 (marked), ", "0.3 mm", "pass"),
+     ("standard: IEC 60747-5-5 (data sheet), ", "unknown", "pass"),
+     ("standard: IEC 60747-5-5, ", "0.3 mm", "not assessed"),
+     ("standard: IEC 60127 (marked), ", "0.3 mm", "fail"), ("standard: IEC 60747-5-5, ", "0.4 mm", "pass")],
+)  # fmt: skip
+def test_a_thin_coupler_needs_the_mark_of_its_own_standard(standard: str, thickness: str, verdict: str) -> None:
+    part = f"  U2: {{kind: optocoupler, {standard}rated: {{insulation_thickness: {thickness}, voltage: 5000 Vac}}}}"
+    typed = ("known_by: {parts: marked, transformers : drawing}", "known_by: {transformers : drawing}")
+    result = judged(changed(typed, ("circuit:", f"{part}\ncircuit:"), COUPLER[1]))
+    assert result.verdict("optocoupler-insulation-thickness", "over the body of U2") == verdict
+
+
+def test_enamelled_windings_named_for_their_sides_fail_without_a_traced_circuit() -> None:
+    """Nobody traced the circuit: windings named primary and secondary are what their names say."""
+    bare = """\
+derate: 1
+supply:
+  {name: x, basis: opened sample, topology: flyback, protection_class: II,
+   plate: {mains: 240 V, outputs: {main: {voltage: 12 V, current: 1 A}}}}
+parts: {C9: film capacitor}
+circuit: {other: {C9: spare}}
+transformers:
+  T1:
+    windings: {primary: {turns: 60, wire: enamelled}, secondary: {turns: 8, wire: enamelled}}
+    from_core_outwards: [bobbin 1 mm, primary, secondary]
+"""
+    assert judged(bare).verdict("winding-tape-layers", "T1") == "fail"
+    assert judged(bare.replace("secondary", "second")).verdict("winding-tape-layers", "T1") == "not assessed"
