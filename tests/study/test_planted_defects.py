@@ -47,6 +47,8 @@ CANNOT: dict[str, str] = {
     "optocoupler-withstand": "the sound design has no optocoupler",
     "earth-continuity": "the sound design is of class II",
     "non-isolated-output-enclosed": "the output of the sound design is isolated",
+    "non-isolated-metal-enclosed": "the output of the sound design is isolated",
+    "non-isolated-leads-enclosed": "the output of the sound design is isolated",
     "fuse-breaking-capacity": "the sound design has a fusible resistor and no fuse; its own trials plant one",
     "fuse-breaking-capacity-stated": "the sound design has a fusible resistor and no fuse; its own trials plant one",
     "plug-fuse-is-real": "the plug of the sound design has no fuse; its own trials plant one",
