@@ -110,6 +110,8 @@ BENCH = terms(
             "current"
         ),
     ),
+    Term("plate.output_power", d.POWER, "output power on the plate, all outputs together", how="read the rating plate"),
+    Term("plate.output_count", None, "outputs on the plate", words=("one", "several"), how="read the rating plate"),
     Term(
         "no_load_power",
         d.POWER,

@@ -273,6 +273,8 @@ QuantityName = Literal[
     "plate.mains",
     "plate.mains_current",
     "plate.marks",
+    "plate.output_count",
+    "plate.output_power",
     "plate.power",
     "plate.short_time",
     "plate.voltage",

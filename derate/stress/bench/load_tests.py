@@ -11,7 +11,7 @@ from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.stress.bench.evidence import At, condition_of, known_by, subject_of, with_uncertainty
 from derate.stress.context import Context
 from derate.stress.parts.windings import CLASSES, HOT_SPOT
-from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING
+from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
@@ -439,8 +439,33 @@ def _supply(context: Context, taken: Sequence[Taken], readings: Sequence[Reading
     _most(
         context, "no_load_power", [one for one in taken if one[1].quantity == "mains_power" and one[0].load == NO_LOAD]
     )
+    _power_class(context)
     _efficiency(context, taken)
     _enclosure(context, taken, readings)
+
+
+def _power_class(context: Context) -> None:
+    """Output power of the plate [W], and whether one output gives it or several: what the limit without load hangs on."""
+    outputs = context.ledger.subjects("output")
+    facts = [context.fact(one, name) for one in outputs for name in each("plate.voltage", "plate.current")]
+    values = [one.value for one in facts if one is not None and isinstance(one.value, Value)]
+    missing = (OpenFact(SUPPLY, "plate.outputs"),)
+    if not values or len(values) < len(facts):
+        context.ledger.hole(SUPPLY, "plate.output_power", missing)
+        context.ledger.hole(SUPPLY, "plate.output_count", missing)
+        return
+    inputs = tuple(one.number for one in facts if one is not None)
+    powers = [volts.far * amperes.far for volts, amperes in zip(values[::2], values[1::2], strict=True)]
+    context.ledger.write(
+        SUPPLY,
+        "plate.output_power",
+        Value.exact(sum(powers)),
+        formula="sum of voltage × current on the plate",
+        source="definition of power",
+        inputs=inputs,
+    )
+    word = "one" if len(outputs) == 1 else "several"
+    context.ledger.write(SUPPLY, "plate.output_count", Category.of(word), formula="outputs on the plate", inputs=inputs)
 
 
 def _most(context: Context, quantity: QuantityName, found: Sequence[Taken]) -> None:
