@@ -381,6 +381,24 @@ def creepage_basic(family: Family, voltage: Fraction, pollution: str, group: str
     return _rounded(Found(found.value, found.confidence, words))
 
 
+def creepage_next_row(family: Family, voltage: Fraction, insulation: str, pollution: str, group: str) -> Found:
+    """Creepage of basic insulation [m] as laboratories that never read between two rows ask it: that of the next row.
+
+    What a report asked beyond its row is held as well, where the family has it. NoRow where no table is read between.
+    """
+    table = family.table("creepage")
+    (axis,) = (one for one in table.axes if one.dimension is not None)
+    above = [exact(point) for point in axis.points if exact(point) >= voltage]
+    if axis.kind != "linear" or not above:
+        raise NoRow(f"{family.name} is not read between two rows")
+    found = creepage_basic(family, above[0], pollution, group, insulation == "functional")
+    if insulation == "basic" and family.has("creepage_asked_beyond"):
+        asked = read(family.table("creepage_asked_beyond"), above[0])
+        if asked.value > found.value:
+            return Found(asked.value, asked.confidence, f"one report asks more there, {asked.words}")
+    return found
+
+
 def creepage_printed_wiring(family: Family, voltage: Fraction, pollution: str, group: str) -> Found:
     """Creepage of basic insulation [m] on printed wiring: only where the family has the columns, PD1 and PD2, never
     material group IIIb in PD2. Raises NoRow everywhere else."""

@@ -164,6 +164,7 @@ def distance_rows(writer: Writer, subject: Subject, site: Site, insulation: Entr
     if air is not pollution:
         clearance = _beyond_degree_3(writer, clearance, "needed.clearance")
     creepage = _creepage(writer, subject, site, insulation, voltages, surface, group, clearance)
+    _next_row(writer, creepage, (voltages.rms, insulation, surface, group, clearance))
     if surface is not pollution:
         _beyond_degree_3(writer, creepage, "needed.creepage")
     thickness_row(writer, subject, insulation)
@@ -496,6 +497,41 @@ def _creepage(
         inherits=True,
         note="; ".join(dict.fromkeys(filter(None, (_why_wide(one), _why_wide(clearance))))),
     )
+
+
+def _next_row(writer: Writer, creepage: Entry, inputs: tuple[Entry, ...]) -> None:
+    """Where laboratories differ, both readings in one row: between the rows as needed, the next row as its tolerance."""
+    family, subject = writer.family, creepage.subject
+
+    def next_up(volts: Fraction, word: str, degree: str, material: str, least: Fraction) -> Found:
+        basic = steps.creepage_next_row(family, volts, word, degree, material)
+        found = steps.creepage(family, basic.value, word, least)
+        sure = weaker_confidence(basic.confidence, found.confidence)
+        return Found(found.value, sure, f"{basic.words}; {found.words}")
+
+    own = creepage.value
+    table = family.table("creepage")
+    linear = any(axis.kind == "linear" for axis in table.axes if axis.dimension is not None)
+    if linear and isinstance(own, Value) and own.far < inf:
+        strict = writer.step(
+            subject,
+            "needed.creepage_next_row",
+            next_up,
+            list(inputs),
+            words="creepage of the next row",
+            source=table.source,
+        )
+        if isinstance(strict.value, Value) and own.high < strict.value.high < inf:
+            writer.row(
+                subject,
+                "needed.creepage_both_readings",
+                Value(own.low, own.near, own.far, strict.value.high),
+                formula="read between the rows, up to the next row of the table",
+                inputs=[creepage, strict],
+            )
+            writer.row(subject, "barrier.two_readings", Category.of("yes"), formula="laboratories differ here")
+            return
+    writer.row(subject, "barrier.two_readings", Category.of("no"), formula="one reading of the table")
 
 
 def _open(writer: Writer, ordinary: Entry, name: QuantityName) -> Entry:

@@ -275,6 +275,9 @@ INSULATION = terms(
         words=YES_NO,
         how="read the mark or the certificate of that type",
     ),
+    Term("barrier.two_readings", None, "whether laboratories read the table in two ways there", words=YES_NO),
+    Term("needed.creepage_next_row", d.LENGTH, "creepage needed by the next row of the table", bad=1),
+    Term("needed.creepage_both_readings", d.LENGTH, "creepage needed, between the rows and by the next row", bad=1),
     Term("barrier.solid", None, "whether solid insulation without a sheet is stated for it", words=YES_NO),
     Term("barrier.touching", None, "whether both ends touch through solid insulation, without air", words=YES_NO),
     Term(

@@ -345,3 +345,26 @@ ASKED = {
 
 def test_every_example_is_asked_or_says_why_not() -> None:
     assert set(NOT_ASKED) | ASKED == set(examples())
+
+
+@pytest.mark.parametrize(("creepage", "verdict"), [(2.4, "fail"), (2.5, "marginal"), (2.9, "marginal"), (3.0, "pass")])
+def test_a_report_that_asks_more_than_the_row_e01(ask: Ask, creepage: float, verdict: str) -> None:
+    """E01 prints 3.0 mm where the row gives 2.5: between the two it is marginal, and the finding says both."""
+    _, printed = _row("E01")
+    fields = {"between": "line, neutral", "found": f"clearance: 30 mm, creepage: {creepage} mm"}
+    found = _findings(ask("lint", IT, **fields), "creepage-of-next-row")["the place"]
+    assert found["verdict"] == verdict
+    assert found["limit"]["near"] * 1e3 == pytest.approx(2.5)
+    assert found["limit"]["high"] * 1e3 == pytest.approx(printed["creepage_mm"])
+    assert verdict != "marginal" or "2.5 mm to 3 mm" in found["message"]
+
+
+@pytest.mark.parametrize(("rms", "creepage", "verdict"), [
+    (281, 5.7, "fail"), (281, 6.0, "marginal"), (281, 6.4, "pass"), (250, 5.0, "not applicable"),
+    (320, 6.4, "not applicable"),
+])  # fmt: skip
+def test_a_reinforced_path_between_two_rows(ask: Ask, rms: int, creepage: float, verdict: str) -> None:
+    """281 V: 5.8 mm between the rows as E08 prints, 6.4 mm by the row of 320 V. On a row there is one reading."""
+    fields = {"rms": rms, "found": f"clearance: 30 mm, creepage: {creepage} mm"}
+    found = _findings(ask("lint", IT, **fields), "creepage-of-next-row")
+    assert found["the place"]["verdict"] == verdict

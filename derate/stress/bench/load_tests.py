@@ -445,7 +445,7 @@ def _supply(context: Context, taken: Sequence[Taken], readings: Sequence[Reading
 
 
 def _power_class(context: Context) -> None:
-    """Output power of the plate [W], and whether one output gives it or several: what the limit without load hangs on."""
+    """Output power of the plate [W], and whether one output gives it or several: both decide the limit without load."""
     outputs = context.ledger.subjects("output")
     facts = [context.fact(one, name) for one in outputs for name in each("plate.voltage", "plate.current")]
     values = [one.value for one in facts if one is not None and isinstance(one.value, Value)]
@@ -465,7 +465,8 @@ def _power_class(context: Context) -> None:
         inputs=inputs,
     )
     word = "one" if len(outputs) == 1 else "several"
-    context.ledger.write(SUPPLY, "plate.output_count", Category.of(word), formula="outputs on the plate", inputs=inputs)
+    told = Category.of(word)
+    context.ledger.write(SUPPLY, "plate.output_count", told, formula="outputs on the plate", inputs=inputs)
 
 
 def _most(context: Context, quantity: QuantityName, found: Sequence[Taken]) -> None:
