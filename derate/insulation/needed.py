@@ -500,7 +500,7 @@ def _creepage(
 
 
 def _next_row(writer: Writer, creepage: Entry, inputs: tuple[Entry, ...]) -> None:
-    """Where laboratories differ, both readings in one row: between the rows as needed, the next row as its tolerance."""
+    """Where laboratories differ, both readings in one row: between the rows as needed, the next row as tolerance."""
     family, subject = writer.family, creepage.subject
 
     def next_up(volts: Fraction, word: str, degree: str, material: str, least: Fraction) -> Found:
@@ -527,6 +527,7 @@ def _next_row(writer: Writer, creepage: Entry, inputs: tuple[Entry, ...]) -> Non
                 "needed.creepage_both_readings",
                 Value(own.low, own.near, own.far, strict.value.high),
                 formula="read between the rows, up to the next row of the table",
+                source=table.source,
                 inputs=[creepage, strict],
             )
             writer.row(subject, "barrier.two_readings", Category.of("yes"), formula="laboratories differ here")
