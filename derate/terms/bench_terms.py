@@ -110,8 +110,19 @@ BENCH = terms(
             "current"
         ),
     ),
-    Term("plate.output_power", d.POWER, "output power on the plate, all outputs together", how="read the rating plate"),
-    Term("plate.output_count", None, "outputs on the plate", words=("one", "several"), how="read the rating plate"),
+    Term(
+        "plate.output_power",
+        d.POWER,
+        "output power on the plate, all outputs together",
+        how=closed("read the rating plate"),
+    ),
+    Term(
+        "plate.output_count",
+        None,
+        "outputs on the plate",
+        words=("one", "several"),
+        how=closed("read the rating plate"),
+    ),
     Term(
         "no_load_power",
         d.POWER,
@@ -273,7 +284,7 @@ INSULATION = terms(
         None,
         "whether the part is made to the standard of its own kind",
         words=YES_NO,
-        how="read the mark or the certificate of that type",
+        how=papers("read the mark or the certificate of that type"),
     ),
     Term("barrier.two_readings", None, "whether laboratories read the table in two ways there", words=YES_NO),
     Term("needed.creepage_next_row", d.LENGTH, "creepage needed by the next row of the table", bad=1),
