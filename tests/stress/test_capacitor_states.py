@@ -7,6 +7,7 @@ from functools import cache
 from math import inf
 
 import pytest
+from line_integrator import walk
 from random_flybacks import CONVERTER, random_flyback
 from random_supplies import ASSUMED, Given
 from test_converter_rows import TEXT
@@ -69,6 +70,35 @@ def value(ledger: Ledger, subject: Subject, quantity: str, group: str) -> Value:
 
 
 # ---- never better than warm and new ----------------------------------------------------------------------------------
+
+
+def test_inductance_ahead_moves_the_valley_of_a_cold_bulk_too() -> None:
+    """By as much as an integrator of the tests' own does at the capacitance, resistance and load of the row."""
+    none, much = (worked(STATED.replace("site: {", f"site: {{mains_inductance: {one} mH, ")) for one in (0, 6))
+    line = Subject("path", ("line",))
+
+    def most(subject: Subject, quantity: str, group: str, end: str = "high") -> float:
+        found = [
+            getattr(one.value, end)
+            for one in much.rows(subject, quantity)  # type: ignore[arg-type]
+            if isinstance(one.value, Value) and one.case is not None and one.case.group == group
+        ]
+        return float(max(found))
+
+    for group in GROUPS:
+        one, other = value(none, BULK, "voltage_min", group), value(much, BULK, "voltage_min", group)
+        case = row(much, BULK, "voltage_min", group).case
+        assert case is not None and case.mains is not None and case.frequency is not None
+        farads = most(BULK, "bulk_capacitance", group, "low")
+        ohms, load = most(line, "series_resistance", "running"), most(SUPPLY, "power_drawn", "running")
+        valleys = []
+        for henries in (1e-6, 6e-3):
+            given = (case.mains, case.frequency, ohms, henries, farads, load)
+            walked = walk(*given, 1.75, steps=1500, cycles=30)
+            assert walked is not None
+            valleys.append(walked.bulk_min)
+        assert abs(valleys[1] / valleys[0] - 1.0) > 0.02
+        assert other.low / one.low == pytest.approx(valleys[1] / valleys[0], abs=0.01)
 
 
 def _with_facts(text: str, source: random.Random) -> str:

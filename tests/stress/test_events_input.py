@@ -8,6 +8,7 @@ from math import cos, exp, pi, sqrt
 
 import pytest
 from event_designs import BULK, LINE, exact, part, row, style, value
+from mains_bench import BRIDGE, integral, need_ngspice, ngspice
 from random_supplies import ASSUMED, Given, random_supply
 
 from derate.circuit.choke_filter import line_filter_switch_on
@@ -209,3 +210,31 @@ def test_series_energy_stays_under_half_c_v_squared() -> None:
                     assert entry.value.high > 0.7 * most, one  # nothing is lost elsewhere but in the rest of the path
                     seen += 1
     assert seen == 3
+
+
+def test_the_low_end_of_a_switch_on_holds_what_real_diodes_leave() -> None:
+    """ngspice with a silicon bridge of 50 milliohm a diode: within the row, which lay above it without the diodes."""
+    need_ngspice()
+    bridge = BRIDGE.replace(" DI", " DS")
+    netlist = f"V1 s b SIN(0 {240.0 * sqrt(2.0)} 50 0 0 90)\nR1 s a 1.0\n{bridge}C1 p 0 47u IC=0\n"
+    netlist += ".model DS D(IS=14n N=1.98 RS=50m CJO=25p)\n"
+    t, line = ngspice(netlist, "i(V1)", 1e-6, 0.02, tight=False)
+    peak, i2t = max(abs(one) for one in line), integral(t, [one * one for one in line])
+    parts = ("R1: {kind: wirewound resistor, resistance: 1 ohm}", "C1: electrolytic capacitor 47 uF 450 V")
+    ledger = exact("[R1, BR1, across C1]", parts[0], _BRIDGE, parts[1], site=", mains_inductance: 0 mH")
+    for quantity, truth in (("current_peak", peak), ("i2t", i2t)):
+        found = value(ledger, LINE, quantity, "switch-on")
+        assert found.low < truth < found.high
+        assert found.far > 1.04 * truth  # what nothing but resistance and crest would say
+
+
+def test_a_stated_resistance_of_the_bridge_is_heard() -> None:
+    def closed(bridge: str) -> Value:
+        parts = ("R1: {kind: wirewound resistor, resistance: 1 ohm}", "C1: electrolytic capacitor 47 uF 450 V")
+        return value(exact("[R1, BR1, across C1]", parts[0], bridge, parts[1]), LINE, "current_peak", "switch-on")
+
+    stated = closed("BR1: {kind: bridge rectifier, resistance: 1 ohm, rated: {reverse_voltage: 1000 V, current: 4 A}}")
+    crest = 240.0 * sqrt(2.0)
+    assert closed(_BRIDGE).far == pytest.approx(crest / 1.0, rel=0.01)
+    assert stated.far == pytest.approx(crest / 2.0, rel=0.01)
+    assert stated.near == pytest.approx((crest - 2.0) / 2.0, rel=0.02)

@@ -1,0 +1,129 @@
+"""Two capacitors and a choke behind inductance: against an integrator that is held to ngspice, and the filter alone."""
+
+from __future__ import annotations
+
+import random
+from math import isclose
+
+import numpy as np
+import pytest
+from brute_force import BRUTE_FORCE
+from line_integrator import walk
+from line_integrator_many import Many, walk_many
+from mains_bench import BRIDGE, IDEAL_DROP, need_ngspice, ngspice, rms
+
+from derate.circuit.choke_filter import filter_steady_state
+from derate.circuit.choke_filter_inductance import along, filter_behind_inductance, inductances, rings_on
+
+# mains, frequency, resistance, inductance ahead, first, choke, its resistance, second, load
+HARD = (110.0, 50.0, 2.0, 0.5e-3, 33e-6, 1e-3, 1.5, 47e-6, 30.0)
+SAMPLES, STEPS = (40, 4000) if BRUTE_FORCE else (5, 1500)
+
+
+def _supply(rng: random.Random) -> tuple[float, ...]:
+    """A filter of 0.5 to 50 W at 90 to 277 V with 0.03 to 6 mH ahead."""
+    mains, load = rng.uniform(90.0, 277.0), 10.0 ** rng.uniform(-0.3, 1.7)
+    whole = (load * rng.uniform(0.8, 3.0) * (207.0 / mains) ** 2 + 0.3) * 1e-6
+    split = rng.uniform(0.3, 0.7)
+    ohms = min(10.0 ** rng.uniform(-0.7, 1.2), 0.02 * mains * mains / load)
+    return (
+        mains, rng.choice((47.0, 50.0, 60.0, 63.0)), ohms, 10.0 ** rng.uniform(-4.5, -2.22), whole * split,
+        rng.choice((220e-6, 1e-3, 5.6e-3)), 1.5, whole * (1.0 - split), load,
+    )  # fmt: skip
+
+
+def _walked(given: list[tuple[float, ...]], drop: float, steps: int = STEPS) -> Many:
+    c = [np.array(one) for one in zip(*given, strict=True)]
+    rest = {"choke": (c[5], c[6], c[7]), "steps": steps, "cycles": 44, "counted": 8}
+    return walk_many("choke", c[0], c[1], c[2], c[3], c[4], c[8], drop, **rest)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("kind", ["bridge", "half-wave", "choke"])
+def test_on_arrays_it_gives_what_the_plain_integrator_gives(kind: str) -> None:
+    """Which is held to ngspice (test_rectifier_inductance.py); the same steps, added in another order."""
+    mains, hertz, ohms, ahead, first, coil, own, second, watts = HARD
+    choke = (coil, own, second) if kind == "choke" else None
+    some = {"steps": 300, "cycles": 6, "counted": 2}
+    given = (mains, hertz, ohms, ahead, 2.0 * first, watts)
+    plain = walk(*given, 1.75, half_wave=kind == "half-wave", choke=choke, **some)
+    arrays = [np.array([one]) for one in given]
+    coils = (np.array([coil]), np.array([own]), np.array([second])) if kind == "choke" else None
+    many = walk_many(kind, *arrays, 1.75, choke=coils, **some)  # type: ignore[arg-type]
+    assert plain is not None and many.carried[0]
+    for name in ("line_rms", "line_peak", "capacitor_rms", "mean", "bulk_max", "bulk_min", "second_rms", "choke_rms"):
+        assert isclose(getattr(plain, name), float(getattr(many, name)[0]), rel_tol=1e-9), name
+
+
+def test_the_integrator_agrees_with_ngspice() -> None:
+    need_ngspice()
+    mains, hertz, ohms, ahead, first, coil, own, second, watts = HARD
+    crest = 2.0**0.5 * mains
+    circuit = (
+        f"V1 s b SIN(0 {crest} {hertz})\nR1 s m {ohms}\nL0 m a {ahead}\n{BRIDGE}C1 p 0 {first} IC={crest}\n"
+        f"L1 p q {coil}\nR2 q r {own}\nC2 r 0 {second} IC={crest}\nB1 r 0 I={watts}/max(v(r),20)\n"
+    )
+    probes = "i(L0) v(p) v(r) i(L1)"
+    t, line, v1, v2, choke = ngspice(circuit, probes, 2e-5, 0.3, 0.3 - 2.0 / hertz, tight=False)
+    walked = _walked([HARD], IDEAL_DROP, 2000)
+    for value, truth in (
+        (walked.line_rms, rms(t, line)), (walked.line_peak, max(abs(one) for one in line)),
+        (walked.bulk_max, max(v1)), (walked.bulk_min, min(v1)), (walked.second_max, max(v2)),
+        (walked.second_min, min(v2)), (walked.choke_rms, rms(t, choke)), (walked.choke_peak, max(choke)),
+    ):  # fmt: skip
+        assert isclose(float(value[0]), truth, rel_tol=0.0025)
+
+
+def test_random_filters() -> None:
+    """Within 0.25 % of the integrator, half a per cent of what it steps coarsely through; energy balances."""
+    rng = random.Random(9100)
+    given = [_supply(rng) for _ in range(SAMPLES)]
+    walked = _walked(given, 1.75)
+    compared = 0
+    for k, one in enumerate(given):
+        found = filter_behind_inductance(*one, 1.75)
+        assert (found is not None) == bool(walked.carried[k]), one
+        if found is None or not walked.settled[k]:
+            continue
+        compared += 1
+        exact = {
+            "line_rms": found.line_rms, "mean": 2.0 * found.diode_average, "bulk_max": found.bulk1_max,
+            "bulk_min": found.bulk1_min, "second_max": found.bulk2_max, "second_min": found.bulk2_min,
+        }  # fmt: skip
+        coarse = {
+            "line_peak": found.line_peak, "capacitor_rms": found.bulk1_rms, "second_rms": found.bulk2_rms,
+            "choke_rms": found.choke_rms, "choke_peak": found.choke_peak,
+        }  # fmt: skip
+        for within, figures in ((0.0025, exact), (0.01, coarse)):
+            for name, value in figures.items():
+                assert isclose(value, getattr(walked, name)[k], rel_tol=within), (name, one)
+        lost = found.resistor_power + found.choke_power + found.diode_power
+        assert isclose(found.line_power - lost, one[-1], rel_tol=0.004), one
+    assert compared >= SAMPLES // 2
+
+
+def test_next_to_no_inductance_is_the_filter_alone() -> None:
+    mains, hertz, ohms, _, *rest = HARD
+    bare = filter_steady_state(mains, hertz, ohms, *rest, 1.75)
+    least = filter_behind_inductance(mains, hertz, ohms, 1e-6, *rest, 1.75)
+    assert bare is not None and least is not None
+    for name in ("line_rms", "line_peak", "bulk1_rms", "bulk2_rms", "choke_rms", "bulk1_min", "bulk2_min", "bulk2_max"):
+        assert isclose(getattr(bare, name), getattr(least, name), rel_tol=0.01), name
+
+
+def test_which_inductances_and_parts_are_tried() -> None:
+    assert inductances(0.0, 0.0, True, False) == (0.0,)
+    assert inductances(2e-3, 2e-3, True, True) == (2e-3,)
+    assert inductances(0.0, 2.4e-3, False, True) == (0.0, pytest.approx(2e-4), pytest.approx(2.4e-3 / 3.5), 2.4e-3)
+    assert inductances(1e-3, 2e-3, False, False) == (1e-3, 2e-3)
+    point = {"frequency": 50.0, "bulk1": 1e-5, "bulk2": 1e-5, "inductance": 5e-3}
+    assert rings_on(point, 5e-3, 1.5) and not rings_on(point, 1e-3, 3.0)
+    ends = {"bulk1": (8e-6, 12e-6), "bulk2": (8e-6, 12e-6), "inductance": (5e-3, 5e-3)}
+    tried = along(ends, point)
+    assert tried[0]["bulk1"] == 8e-6 and tried[-1]["bulk2"] == pytest.approx(12e-6) and 3 <= len(tried) <= 12
+
+
+def test_what_is_outside_is_refused_and_too_much_load_is_not_carried() -> None:
+    mains, hertz, ohms, _, *rest = HARD
+    with pytest.raises(ValueError, match="line inductance is 0 H"):
+        filter_behind_inductance(mains, hertz, ohms, 0.0, *rest, 1.75)
+    assert filter_behind_inductance(mains, hertz, ohms, 0.8e-3, *rest[:-1], 400.0, 1.75) is None
