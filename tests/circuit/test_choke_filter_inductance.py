@@ -21,13 +21,13 @@ SAMPLES, STEPS = (40, 4000) if BRUTE_FORCE else (5, 1500)
 
 
 def _supply(rng: random.Random) -> tuple[float, ...]:
-    """A filter of 0.5 to 50 W at 90 to 277 V with 0.03 to 6 mH ahead."""
+    """A filter of 0.5 to 50 W at 90 to 277 V with 0.2 to 6 mH ahead."""
     mains, load = rng.uniform(90.0, 277.0), 10.0 ** rng.uniform(-0.3, 1.7)
     whole = (load * rng.uniform(0.8, 3.0) * (207.0 / mains) ** 2 + 0.3) * 1e-6
     split = rng.uniform(0.3, 0.7)
     ohms = min(10.0 ** rng.uniform(-0.7, 1.2), 0.02 * mains * mains / load)
     return (
-        mains, rng.choice((47.0, 50.0, 60.0, 63.0)), ohms, 10.0 ** rng.uniform(-4.5, -2.22), whole * split,
+        mains, rng.choice((47.0, 50.0, 60.0, 63.0)), ohms, 10.0 ** rng.uniform(-3.7, -2.22), whole * split,
         rng.choice((220e-6, 1e-3, 5.6e-3)), 1.5, whole * (1.0 - split), load,
     )  # fmt: skip
 
@@ -50,7 +50,8 @@ def test_on_arrays_it_gives_what_the_plain_integrator_gives(kind: str) -> None:
     coils = (np.array([coil]), np.array([own]), np.array([second])) if kind == "choke" else None
     many = walk_many(kind, *arrays, 1.75, choke=coils, **some)  # type: ignore[arg-type]
     assert plain is not None and many.carried[0]
-    for name in ("line_rms", "line_peak", "capacitor_rms", "mean", "bulk_max", "bulk_min", "second_rms", "choke_rms"):
+    of_two = ("second_rms", "second_min", "choke_rms") if kind == "choke" else ()
+    for name in ("line_rms", "line_peak", "capacitor_rms", "mean", "bulk_max", "bulk_min", *of_two):
         assert isclose(getattr(plain, name), float(getattr(many, name)[0]), rel_tol=1e-9), name
 
 
@@ -63,7 +64,7 @@ def test_the_integrator_agrees_with_ngspice() -> None:
         f"L1 p q {coil}\nR2 q r {own}\nC2 r 0 {second} IC={crest}\nB1 r 0 I={watts}/max(v(r),20)\n"
     )
     probes = "i(L0) v(p) v(r) i(L1)"
-    t, line, v1, v2, choke = ngspice(circuit, probes, 2e-5, 0.3, 0.3 - 2.0 / hertz, tight=False)
+    t, line, v1, v2, choke = ngspice(circuit, probes, 5e-6, 0.2, 0.2 - 2.0 / hertz, tight=False)
     walked = _walked([HARD], IDEAL_DROP, 2000)
     for value, truth in (
         (walked.line_rms, rms(t, line)), (walked.line_peak, max(abs(one) for one in line)),
