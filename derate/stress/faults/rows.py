@@ -478,8 +478,8 @@ def ohms_of(rows: list[tuple[str, Entry]], name: str) -> Value:
 
 
 def rows_of(fault: Fault, subject: Subject, quantity: QuantityName) -> tuple[Subject, ...]:
-    """Whose row this is: of a hard short the word on opening stands for the mains side as a whole too."""
-    return (subject, MAINS) if fault.hard and quantity == "opening" else (subject,)
+    """Whose row this is: of a hard short the word on opening and its time stand for the mains side as a whole too."""
+    return (subject, MAINS) if fault.hard and quantity in ("opening", "time_to_open") else (subject,)
 
 
 def tell(
@@ -537,20 +537,22 @@ def tell(
     )
     if through is None or first is None or first.time is None:
         for quantity in ("time_to_open", "let_through"):
-            ledger.hole(subject, quantity, lacks, case=case, note=note, inputs=inputs, rests_on=rests)
+            for who in rows_of(fault, subject, quantity):
+                ledger.hole(who, quantity, lacks, case=case, note=note, inputs=inputs, rests_on=rests)
         return
-    ledger.write(
-        subject,
-        "time_to_open",
-        Value(0.0, 0.0, first.time, first.time),
-        case=case,
-        known_by="computed",
-        inputs=inputs,
-        rests_on=rests,
-        formula="longest time of the opening data",
-        source="see opening",
-        note=note,
-    )
+    for who in rows_of(fault, subject, "time_to_open"):
+        ledger.write(
+            who,
+            "time_to_open",
+            Value(0.0, 0.0, first.time, first.time),
+            case=case,
+            known_by="computed",
+            inputs=inputs,
+            rests_on=rests,
+            formula="longest time of the opening data",
+            source="see opening",
+            note=note,
+        )
     ledger.write(
         subject,
         "let_through",
