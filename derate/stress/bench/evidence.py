@@ -453,8 +453,27 @@ def known_by(reading: Reading) -> str:
     return reading.stated.known_by or reading.known_by or "measured"
 
 
+# A small closed supply takes about an hour until nothing gets any warmer; before half of that a temperature is no more
+# than a step on the way (own allowance, no source).
+SETTLED = 1800.0  # s
+_ON_THE_WAY = "read before it had settled: it still rises"
+
+
 def with_uncertainty(context: Context, reading: Reading) -> tuple[Value | None, frozenset[OpenFact], str]:
-    """A reading with the uncertainty of its instrument, what that rests on, and a note; None when it is no number."""
+    """A reading with the uncertainty of its instrument, what that rests on, and a note; None when it is no number.
+
+    A temperature read sooner than half an hour after switching on is at least what was read.
+    """
+    value, rests, note = _as_read(context, reading)
+    if value is None or VOCABULARY[reading.quantity].dimension != CELSIUS or reading.condition is None:
+        return value, rests, note
+    after = reading.condition.after.value if reading.condition.after is not None else None
+    if isinstance(after, Value) and after.near < SETTLED:
+        return Value(value.low, value.near, inf, inf), rests, _ON_THE_WAY
+    return value, rests, note
+
+
+def _as_read(context: Context, reading: Reading) -> tuple[Value | None, frozenset[OpenFact], str]:
     value = reading.stated.value
     if not isinstance(value, Value):
         return None, frozenset(), ""
