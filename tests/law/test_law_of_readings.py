@@ -96,3 +96,19 @@ def test_an_outcome_that_nobody_wrote_down_stops_too(name: str) -> None:
     block = yaml.safe_load(TESTS[name])
     block["result"] = "unknown"
     assert _stops(_text(tests=yaml.safe_dump(block, default_flow_style=True, width=9999).strip()))
+
+
+@pytest.mark.parametrize("after, stops", [("0.6 min", True), ("29 min", True), ("30 min", False), ("4 h", False)])
+def test_a_temperature_on_its_way_up_settles_nothing(after: str, stops: bool) -> None:
+    """Read too soon it is at least what was read: it proves a fail and no pass."""
+    said = "load: full, ambient: 24 degC, after: 60 min"
+    assert said in SOUND.text
+    assert _stops(SOUND.text.replace(said, said.replace("60 min", after))) == stops
+
+
+def test_a_table_a_thousand_times_slower_clears_no_short() -> None:
+    said = "opens_within: {48 W: 60 s, 75 W: 30 s, 108 W: 10 s}"
+    assert said in SOUND.text and not _stops(SOUND.text)
+    slower = "opens_within: {48 W: 60000 s, 75 W: 30000 s, 108 W: 10000 s}"
+    review = SOUND.review(SOUND.text.replace(said, slower))
+    assert review is not None and ("short-opens-in-time", "mains") in stopping(review) and review.blocks
