@@ -147,22 +147,25 @@ def workshop_for(arguments: argparse.Namespace) -> tuple[Workshop, KnownRecord |
     return Workshop(arguments.packs, arguments.shipped_gate), known
 
 
-# A file as it was in a revision of its git repository: `FILE@REV`.
+# A file as it was in a revision of its repository, which an option of its own names.
 
 
 _REVISION = re.compile(r"[\w.^~@{}/+][\w.^~@{}/+-]{0,199}")
 
 
-def split(named: str) -> tuple[str, str]:
-    """Path and revision; the revision is '' for a file on disk. A file whose own name holds an @ is a file."""
-    path, at, revision = named.rpartition("@")
-    if not at or os.path.exists(named) or not path:
-        return named, ""
-    if not revision:
-        raise refused(f"'{plain(named)[:80]}' names no revision", "write FILE@REV, such as design.yaml@HEAD~1")
-    if not _REVISION.fullmatch(revision):
-        raise refused(f"'{plain(revision)[:60]}' is no name for a revision", "write a branch, a tag or a commit")
-    return path, revision
+def checked_revision(path: str, revision: str, option: str) -> str:
+    """The revision when it can be the name of one; '' for a file on disk. Raises ReadingError."""
+    if revision:
+        if not _REVISION.fullmatch(revision):
+            raise refused(f"'{plain(revision)[:60]}' is no name for a revision", "write a branch, a tag or a commit")
+        return revision
+    file, at, old = path.rpartition("@")
+    if at and file and not os.path.exists(path):  # a file whose own name holds an @ is a file
+        raise refused(
+            f"'{plain(path)[:80]}' is no file, and a revision is not written behind its name",
+            f"write {plain(file)[:80]} {option} {plain(old)[:60] or 'REV'}",
+        )
+    return ""
 
 
 def read_revision(revision: str) -> Callable[[str], str]:

@@ -126,15 +126,20 @@ def _insulation(work: Work, review: Any) -> tuple[Any, ...]:
 # `derate compare`: hold two designs, or two revisions of one, beside each other.
 
 
+_BEFORE, _AFTER = "--before-revision", "--after-revision"
+
+
 def compare_parser() -> Parser:
     """What the command takes."""
     made = Parser(
         "compare",
         "Hold two designs beside each other: facts that changed, stresses that moved, verdicts that are others.\n"
-        "FILE@REV is a file as it was in a revision of its git repository. Both are judged by the rule packs of today.",
+        "Either may be taken as it was in a revision of its repository. Both are judged by the rule packs of today.",
     )
-    made.add_argument("before", metavar="BEFORE", help="a design, or FILE@REV")
-    made.add_argument("after", metavar="AFTER", help="a design, or FILE@REV")
+    made.add_argument("before", metavar="BEFORE", help="a design")
+    made.add_argument("after", metavar="AFTER", help="a design")
+    made.add_argument(_BEFORE, metavar="REV", default="", help="take BEFORE as it was in this branch, tag or commit")
+    made.add_argument(_AFTER, metavar="REV", default="", help="take AFTER as it was in this branch, tag or commit")
     made.add_argument("--format", choices=("text", "markdown", "html"), default="text", help="text when it is not said")
     add_packs(made)
     made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")
@@ -150,7 +155,8 @@ def run_compare(arguments: argparse.Namespace) -> int:
 
     today = arguments.today or date.today()
     workshop = Workshop(arguments.packs)
-    (before, one), (after, other) = (_side(workshop, named, today) for named in (arguments.before, arguments.after))
+    before, one = _side(workshop, arguments.before, arguments.before_revision, _BEFORE, today)
+    after, other = _side(workshop, arguments.after, arguments.after_revision, _AFTER, today)
     found = compare(before, after)
     if arguments.format == "text":
         from derate.report.compare import compare_lines
@@ -172,15 +178,15 @@ def run_compare(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _side(workshop: Workshop, named: str, today: date) -> tuple[Side, Work]:
-    """One design, from disk or from a revision."""
-    from derate.cli.shared import read_revision, split
+def _side(workshop: Workshop, path: str, named: str, option: str, today: date) -> tuple[Side, Work]:
+    """One design, from disk or from a revision that the option names."""
+    from derate.cli.shared import checked_revision, read_revision
     from derate.design.load import read_design
     from derate.design.settings import find_settings
     from derate.study.compare import Side
     from derate.study.work import Work, review_of, worked
 
-    path, revision = split(named)
+    revision = checked_revision(path, named, option)
     if not revision:
         work = workshop.work(path)
     else:
@@ -189,4 +195,5 @@ def _side(workshop: Workshop, named: str, today: date) -> tuple[Side, Work]:
         settings = find_settings(path)
         packs = workshop.packs_for(path, design, settings)
         work = Work(design, settings, packs, worked(design, packs))
-    return Side(named, review_of(work, today), tuple(work.ledger.entries), work.design.structure), work
+    said = f"{path} in {revision}" if revision else path
+    return Side(said, review_of(work, today), tuple(work.ledger.entries), work.design.structure), work

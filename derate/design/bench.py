@@ -273,7 +273,7 @@ class SignalForm(Form):
             key, value = node.entries[0]
             assert isinstance(value, Scalar)
             return Name.at(key.text, key.start, READ_AT), value.text
-        problems.append(Problem(node.place, f"{self.quantity} names one part and its column", "write {RF1: CH2}"))
+        problems.append(Problem(node.place, f"{self.quantity} names one part and its column", "write {RF1: probe 2}"))
         return None
 
     def names(self, value: tuple[Name, str]) -> Iterator[Name]:
@@ -303,12 +303,12 @@ class CaptureBlock(Record):
     skip: int | None = formed(
         Count("lines ahead of the samples", "line"), how=papers("look into the file"), example="3 lines"
     )
-    time: str | None = line("column of the times", papers("its head, or `column 1`"), "TIME")
+    time: str | None = line("column of the times", papers("its head, or `column 1`"), "time")
     current: tuple[Name, str] | None = formed(
-        SignalForm("current"), how=papers("which probe lay where"), example="{RF1: CH2}"
+        SignalForm("current"), how=papers("which probe lay where"), example="{RF1: probe 2}"
     )
     voltage: tuple[Name, str] | None = formed(
-        SignalForm("voltage"), how=papers("which probe lay where"), example="{Q1: CH1}"
+        SignalForm("voltage"), how=papers("which probe lay where"), example="{Q1: probe 1}"
     )
     shunt: Stated | None = figure(
         RESISTANCE, "shunt that made volts of amperes", closed("measure it with four wires"), example="0.1 ohm"

@@ -279,7 +279,7 @@ def _result(block: TestBlock, problems: list[Problem]) -> tuple[Result, bool]:
 
 # The capture of a scope as a design names it: which file, columns and factors. The samples are read elsewhere.
 #
-#     capture: {file: captures/inrush-230V.csv, skip: 3 lines, time: TIME, current: {RF1: CH2}, shunt: 0.1 ohm,
+#     capture: {file: captures/inrush-230V.csv, skip: 3 lines, time: time, current: {RF1: probe 2}, shunt: 0.1 ohm,
 #               zero_from: -2..0 ms, trigger: -0.1..20 ms}
 #
 # A column is named by its head or counted (`column 2`). `shunt` [ohm] turns volts into amperes; `factor` multiplies
@@ -337,7 +337,7 @@ def _capture(
     path = _path(block.file, block.place, design_path, problems)
     written = [quantity for quantity in ("current", "voltage") if quantity in vars(block)]
     if len(written) != 1:
-        problems.append(Problem(block.place, "a capture says what it is of", "write current: {RF1: CH2}, or voltage"))
+        problems.append(Problem(block.place, "a capture says what it is of", "write current: {RF1: probe 2}"))
     signal = block.current or block.voltage
     shunt, factor = _number(block.shunt, problems), _number(block.factor, problems)
     if block.shunt is not None and shunt is not None and shunt <= 0.0:

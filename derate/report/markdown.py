@@ -105,6 +105,10 @@ def _head(document: Document) -> Iterator[str]:
     yield ""
     yield f"{text(review.path)}: {counts_words(review.counts)}{_also(accepted_words(review))}."
     yield ""
+    supply = document.design.file.supply
+    if supply.sample:
+        yield f"Sample: {text(supply.sample)}."
+        yield ""
     softer = softer_lines(review)
     if softer:
         yield f"**{SOFTER}**"

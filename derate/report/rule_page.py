@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
 
 from derate.packs.pack import (
     AnyOf,
@@ -21,10 +23,12 @@ from derate.packs.pack import (
 )
 from derate.packs.trial import Facts, Trial
 from derate.report.words import CAUTION, known_text, listed, padded, plain, quantity_words, wrapped
+from derate.terms.dimension import KELVIN
 from derate.terms.instructions import Instruction, beside, page_cautions
+from derate.terms.values import Place
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HAZARDS
-from derate.text.units import digits_of
+from derate.text.units import digits_of, show
 
 _LABEL = 14
 _PLACEHOLDER = re.compile(r"\{(?:cure|limit|stress|worst)\}")  # a figure that each finding fills in
@@ -49,9 +53,9 @@ def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]
         yield from _row("marginal", _guard(rule), width)
     yield from _row("hazard", f"{rule.hazard}, {rule.severity}", width)
     yield from _row("limit from", f"{plain(rule.tells)} ({rule.confidence})", width)
-    yield from _row("set in", f"pack {plain(rule.pack)}, {plain(str(rule.place))}", width)
+    yield from _row("set in", f"pack {plain(rule.pack)}, {_at(rule.place)}", width)
     for change in rule.changes:
-        words = f"{change.what} by {plain(change.pack)}, {plain(str(change.place))}"
+        words = f"{change.what} by {plain(change.pack)}, {_at(change.place)}"
         yield from _row("", f"{words}: {plain(change.reason)}" if change.reason else words, width)
     if rule.switched_off:
         yield from _row("", "switched off: it counts as not assessed", width)
@@ -66,6 +70,14 @@ def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]
         every |= {word for name in _needed(rule) for word in VOCABULARY[name].how.does}
     for number, line in enumerate((*page_cautions(every - {"design"}), CAUTION)):
         yield from _row("" if number else "cautions", line, width)
+
+
+def _at(place: Place) -> str:
+    """A place from here; of a file that lies elsewhere, by its folder and name: a page is passed on to others."""
+    path = os.path.relpath(place.path) if os.path.isabs(place.path) else place.path
+    if path.startswith(os.pardir):
+        path = "/".join(Path(place.path).parts[-2:])
+    return plain(f"{path}:{place.line}:{place.column}")
 
 
 def _row(label: str, text: str, width: int) -> Iterator[str]:
@@ -111,7 +123,16 @@ def _about(rule: Rule) -> str:
 def _guard(rule: Rule) -> str:
     if rule.guard_share < 1:
         return f"from {digits_of(rule.guard_share)} of the limit"
-    return f"within {digits_of(rule.guard_difference)} (SI units) of the limit"
+    return f"within {_difference(rule)} of the limit"
+
+
+def _difference(rule: Rule) -> str:
+    """The guard as a difference, in the unit of the limit; of temperatures, in kelvin."""
+    for formula in formulas_of(rule.shape):
+        if formula is not None and formula.right is not None:
+            dimension = KELVIN if formula.dimension.point else formula.dimension
+            return show(rule.guard_difference, dimension)
+    return digits_of(rule.guard_difference)
 
 
 def _settle(rule: Rule) -> str:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from derate.ledger.entry import Entry, OpenFact
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.values import Category, Curve, Known, Value
-from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
+from derate.terms.vocabulary import DIMENSIONS, SHOWN_IN, VOCABULARY
 from derate.terms.words import VERDICTS, Verdict
 from derate.text.units import digits_of, show, show_value
 
@@ -119,12 +119,12 @@ def known_text(value: Known, quantity: str) -> str:
     if isinstance(value, Curve):
         points = (f"{show_value(one, value.unit)} at {show(at, value.condition)}" for at, one in value.points)
         return ", ".join(points)
-    return show_value(value, DIMENSIONS.get(quantity, NUMBER))
+    return show_value(value, SHOWN_IN.get(quantity, NUMBER))
 
 
 def unit_of(quantity: str) -> str:
     """The SI symbol in which the floats of a quantity are held."""
-    return DIMENSIONS.get(quantity, NUMBER).symbol
+    return SHOWN_IN.get(quantity, NUMBER).symbol
 
 
 def quantity_words(quantity: str) -> str:

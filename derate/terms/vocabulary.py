@@ -20,6 +20,7 @@ __all__ = [
     "DIMENSIONS",
     "PART",
     "RATED",
+    "SHOWN_IN",
     "STEPS",
     "STRESS",
     "TRANSFORMER",
@@ -459,18 +460,23 @@ SUPPLY_FACTS |= CONTROL_PARTS
 
 VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS | BENCH
 
-# Rows on the way to others: not for files, rules or packs, and without a term of their own.
-STEPS = (
-    "control.by",
-    "core_saturation",
-    "discharge_after_fault",
-    "drain_capacitance",
-    "on_resistance_ratio",
-    "rated_life",
-    "switching_edge",
-    "thermal_resistance",
-)
+# Rows on the way to others: not for files, rules or packs, and without a term of their own. None for words.
+STEPS: dict[str, Dimension | None] = {
+    "control.by": None,
+    "core_saturation": d.FLUX_DENSITY,
+    "discharge_after_fault": d.VOLTAGE,
+    "drain_capacitance": d.CAPACITANCE,
+    "on_resistance_ratio": d.NUMBER,
+    "rated_life": d.TIME,
+    "switching_edge": d.TIME,
+    "thermal_resistance": d.THERMAL_RESISTANCE,
+}
 
 DIMENSIONS: dict[str, Dimension] = {
     name: term.dimension for name, term in VOCABULARY.items() if term.dimension is not None
+}
+
+# What every row of a ledger is shown in.
+SHOWN_IN: dict[str, Dimension] = DIMENSIONS | {
+    name: dimension for name, dimension in STEPS.items() if dimension is not None
 }

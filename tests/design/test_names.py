@@ -82,7 +82,7 @@ REFUSED = [
     ),
     ("[line, after RF1]", "[line, after RF11]", "'after RF11' is no circuit", "did you mean after RF1?"),
     ("[line, after RF1]", "[line, after C1]", "'after C1' is no circuit", "after"),
-    ("{RF1: CH2}", "{RF11: CH2}", "'RF11' is nothing in this design", "did you mean RF1?"),
+    ("{RF1: probe 2}", "{RF11: probe 2}", "'RF11' is nothing in this design", "did you mean RF1?"),
     ("test: overload, output: main", "test: overload, output: mian", "'mian' is no output", "did you mean main?"),
     ("from: main", "from: mian", "'mian' is no output", "did you mean main?"),
     ("part: C2, up_to", "part: C22, up_to", "'C22' is nothing in this design", "did you mean C2?"),

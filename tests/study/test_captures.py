@@ -261,10 +261,19 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert main(["capture", str(lamp)]) == 2 and "names no capture" in capsys.readouterr().err
     (tmp_path / "captures").mkdir()
     shipped = (VENT.parent / "captures" / "inrush-230V.csv").read_text(encoding="utf-8")
-    head, _, samples = shipped.partition("CH2\n")
+    head, _, samples = shipped.partition("probe 2\n")
     doubled = "".join(
         f"{t},{a},{float(b) * 0.4:.4f}\n" for t, a, b in (line.split(",") for line in samples.splitlines())
     )
-    (tmp_path / "captures" / "inrush-230V.csv").write_text(f"{head}CH2\n{doubled}", encoding="utf-8")
+    (tmp_path / "captures" / "inrush-230V.csv").write_text(f"{head}probe 2\n{doubled}", encoding="utf-8")
     assert main(["capture", str(copy)]) == 1  # two fifths of the current: beyond both tolerances
     assert "is beyond both tolerances of" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("heads", [("seconds", "left"), ("t / s", "coil in the lead"), ("Zeit", "Strom")])
+def test_any_heads_are_read_by_what_the_file_says_they_are(tmp_path: Path, heads: tuple[str, str]) -> None:
+    path = tmp_path / "pulse.csv"
+    path.write_text(",".join(heads) + "\n" + rows(*decaying(2000)))
+    assert event(path, time=heads[0], column=heads[1], skip=0).i2t == pytest.approx(0.96, rel=1e-3)
+    with pytest.raises(ReadingError):
+        event(path, time=heads[0], column="another head")

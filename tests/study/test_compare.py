@@ -142,20 +142,29 @@ def repository(tmp_path: Path) -> Path:
 def test_a_revision_out_of_git_with_what_it_revises(
     repository: Path, name: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["compare", f"{repository / name}@HEAD~1", str(repository / name)]) == 0
+    assert main(["compare", str(repository / name), str(repository / name), "--before-revision", "HEAD~1"]) == 0
     told = capsys.readouterr().out
     assert "  R2: resistance: 22 ohm → 47 ohm" in told and "1 fact changed" in told
+    assert f"{name} in HEAD~1" in told.replace("\n", " ")
+    assert main(["compare", str(repository / name), str(repository / name), "--after-revision", "HEAD~1"]) == 0
+    assert "  R2: resistance: 47 ohm → 22 ohm" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize(("named", "why"), [("base.yaml@", "names no revision"),
-                                            ("base.yaml@nosuch", "could not be read"),
-                                            ("base.yaml@--output=x", "no name for a revision"),
-                                            ("gone.yaml@HEAD", "could not be read")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("named", "why"),
+    [
+        (["base.yaml@"], "is not written behind its name; write base.yaml --before-revision REV"),
+        (["base.yaml@HEAD~1"], "is not written behind its name; write base.yaml --before-revision HEAD~1"),
+        (["base.yaml", "--before-revision", "nosuch"], "could not be read"),
+        (["base.yaml", "--before-revision=--output=x"], "no name for a revision"),
+        (["gone.yaml", "--before-revision", "HEAD"], "could not be read"),
+    ],
+)
 def test_a_revision_that_is_none(
-    repository: Path, named: str, why: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    repository: Path, named: list[str], why: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(repository)
-    assert main(["compare", named, "base.yaml"]) == 2
+    assert main(["compare", named[0], "base.yaml", *named[1:]]) == 2
     told = capsys.readouterr()
     assert why in told.err and "Traceback" not in told.err and not told.out
 
