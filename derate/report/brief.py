@@ -10,6 +10,7 @@ from derate.judge.review import Finding, HazardWord, Review
 from derate.ledger.entry import Entry
 from derate.report.gather import accepted_words, act_first, body, unused_words, wanted
 from derate.report.words import fact_words, figure, known_text, listed, number_of, plain, sides
+from derate.terms.instructions import marked
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HAZARDS, SEVERITIES, WAIVABLE, Hazard, Verdict
 
@@ -158,18 +159,24 @@ def _to_find(review: Review, most: int) -> Iterator[str]:
     weight: Counter[str] = Counter()
     for one in waiting:
         heavy = (3 - SEVERITIES.index(one.severity)) * (10 if one.hazard in WAIVABLE else 1)
-        for told in dict.fromkeys(_how(one)):
+        for told in dict.fromkeys(_how(one, review.not_powered)):
             weight[told] += heavy
     for told, _ in sorted(weight.items(), key=lambda pair: (-pair[1], pair[0]))[: max(0, most)]:
         yield told
 
 
-def _how(finding: Finding) -> Iterator[str]:
-    """The facts a finding waits for, each with how it is got; its own remedy where it names none."""
+def _how(finding: Finding, not_powered: str) -> Iterator[str]:
+    """The facts a finding waits for, each with how it is got; its own remedy where it names none.
+
+    not_powered: why steps that need power are withheld
+    """
     for fact in (*finding.missing, *finding.rests_on):
         term = VOCABULARY.get(fact.name)
         whose = "" if fact.subject is None or str(fact.subject) == "supply" else f"{plain(str(fact.subject))}: "
-        yield f"{whose}{term.says}: {term.how}" if term is not None and term.how else plain(fact)
+        if term is not None and term.how:
+            yield f"{whose}{term.says}: {marked(term.how, term.how.does, not_powered)}"
+        else:
+            yield plain(fact)
     if not finding.missing and not finding.rests_on:
         yield f"{plain(str(finding.subject))}: {plain(finding.remedy or body(finding))}"
 

@@ -1,8 +1,9 @@
 """A new design file that states what was answered and nothing else, in the order in which a bench finds the rest.
 
-Outside first, then the closed supply under load, then the opened board by its markings, the distances with the board
-cleaned, and last the transformer, which does not survive being unwound. A part, a path, a place or a reading that
-nobody has seen stands as a comment: `kind: fuse` is a statement, and a rule that asks for a fuse would take it as one.
+Outside first, then the opened board by its markings, the distances with the board cleaned; only then, and where nothing
+found so far forbids it, the supply under load; and last the transformer, which does not survive being unwound. A part, a
+path, a place or a reading that nobody has seen stands as a comment: `kind: fuse` is a statement, and a rule that asks for
+a fuse would take it as one.
 """
 
 from __future__ import annotations
@@ -77,7 +78,7 @@ def _wrong(what: str, instead: str) -> Problem:
 
 def new_design(answers: Answers) -> str:
     """The text of the file."""
-    blocks = [_head(answers), _load_test(answers), _parts(answers), _circuit(answers), _places(), _unwinding(answers)]
+    blocks = [_head(answers), _parts(answers), _circuit(answers), _places(), _load_test(answers), _unwinding(answers)]
     return "\n".join(blocks)
 
 
@@ -99,18 +100,19 @@ def _head(answers: Answers) -> str:
 # {answers.name}. Every `unknown` is a fact to find; `derate missing` says which of them settles most.
 # A line behind a bare # states nothing. Take the # away once you have seen what the line says, and change it to that.
 # Mains can kill. The bulk capacitor stays charged after the plug is out: discharge it and measure before you touch it.
-# Do not work on it live or alone.
+# Do not work on it live or alone. This file is no certificate. An opened or unwound sample never goes back into use.
 derate: 1
 
 # ---- 1. outside, closed, not plugged in: read the plate and look at the plug --------------------------------------
+# What a later step finds stays unknown until then.
 supply:
   name: {answers.name}
   basis: {answers.basis}                         # {" | ".join(BASES)}
-  topology: {_known(answers.topology)}           # {" | ".join(TOPOLOGIES)}; trace it in step 3
+  topology: {_known(answers.topology)}           # {" | ".join(TOPOLOGIES)}; traced in step 2
   protection_class: {_known(answers.protection_class)}   # II has the double square, I has an earth pin
   connection: unknown                            # plug-in | cord | fixed wiring | lamp cap
-  parts_list: main parts                         # write complete once every part of the board stands below
-  runs_down_to: unknown                          # lowest mains at which it still runs at full load
+  parts_list: main parts                         # complete, once step 2 has every part of the board
+  runs_down_to: unknown                          # step 4: lowest mains at which it still runs at full load
   plate:
     mains: {_known(answers.mains)}
     frequency: {_known(answers.frequency)}
@@ -122,7 +124,7 @@ site:                                            # where it will stand
   pollution_degree: unknown                      # 2 indoors in a home or an office
   overvoltage_category: unknown                  # II when plugged in
   mains_tolerance: unknown                       # 10% is usual
-  inside_rise: unknown                           # thermocouple in the air beside the bulk capacitor, step 2
+  inside_rise: unknown                           # step 4: thermocouple in the air beside the bulk capacitor
 packs: [{", ".join(dict.fromkeys((*DEFAULT_PACKS, "bench")))}]
 # How a value is known stands behind it: `2 A (marked)`, `700 V (data sheet)`. Where it is the same for all of a block:
 #known_by: {{circuit: seen, barriers: measured}}
@@ -138,8 +140,11 @@ def _load_test(answers: Answers) -> str:
         for name, _, _ in answers.outputs
     )
     head = """\
-# ---- 2. closed and under load, behind an isolating variable transformer: an hour each ------------------------------
-# Guard the bench: a supply of unknown make may burn. Stay with it and switch off at the plug.
+# ---- 4. under load, case shut again: only where derate lint finds no critical fail and every distance is known -----
+# Until then derate missing says "not on this sample". Thermocouples are fixed and insulated while it is unplugged and
+# discharged, their reader isolated. Behind an isolating variable transformer, guarded, in sight the whole time, never
+# alone: it may burn. The output may be live. Mains current and power by an instrument made for mains. An earthed scope
+# clip cancels the isolating transformer, and a residual-current breaker sees nothing behind it.
 """
     return head + _later(f"""\
 readings:
@@ -157,7 +162,7 @@ readings:
     mains_power: unknown
 tests:
 {tests}
-  # trained people only, with a guarded set-up:
+  # trained people only, unplugged or from a source made for the test, with a guarded set-up:
   - {{test: electric strength, between: [primary, secondary], voltage: unknown, result: not done}}
   - {{test: touch current, from: {answers.outputs[0][0]}, mains: {high}, result: not done}}
 """)
@@ -187,7 +192,7 @@ def _parts(answers: Answers) -> str:
     )
     bridging = "  CY1: {kind: ceramic capacitor, class: unknown, capacitance: unknown, rated: {voltage: unknown}}\n"
     head = """\
-# ---- 3. opened, unplugged and discharged: walk the board from the plug and read every marking ----------------------
+# ---- 2. opened, unplugged, discharged and checked with a meter: walk the board from the plug, read every marking ---
 parts: {}                                        # nothing seen yet; this line goes with the first part below
 """
     return head + _later(f"""\
@@ -236,7 +241,7 @@ def _winding(number: int, answers: Answers) -> str:
 
 def _places() -> str:
     head = """\
-# ---- 4. the board cleaned: calliper, feeler gauges, good light ------------------------------------------------------
+# ---- 3. the board cleaned, unplugged and discharged, checked: calliper, feeler gauges, good light -------------------
 """
     places = """\
 barriers:                                        # one entry for one place, the narrowest you can find
@@ -249,7 +254,7 @@ barriers:                                        # one entry for one place, the 
   across F1: {between: [line, after F1], clearance: unknown, creepage: unknown}
 """
     looks = """\
-inspection:
+inspection:                                      # opens_by_hand is seen in step 1, the case still shut
   {scorch_marks: unknown, solder_blobs: unknown, copper_under_sheet: unknown, opens_by_hand: unknown,
    enclosure_flame_class: unknown}
 """
@@ -263,7 +268,7 @@ def _unwinding(answers: Answers) -> str:
         for name in ("primary", *secondaries)
     )
     head = """\
-# ---- 5. last: the transformer, measured in circuit's absence, then unwound. An unwound sample never goes back -------
+# ---- 5. last: the transformer of a spare, unplugged and discharged: measured, then unwound; it never goes back ------
 """
     return head + _later(f"""\
 transformers:

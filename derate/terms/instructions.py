@@ -37,50 +37,61 @@ POWERED: Final[frozenset[Does]] = frozenset(
 
 
 class Caution(NamedTuple):
-    """What stands beside a text in a few words, and once on a page as sentences."""
+    """What stands beside a text in a few words, and once on a page as sentences.
+
+    mark: ahead of a text that a narrow screen may cut off at its end
+    """
 
     beside: str
     page: str = ""
+    mark: str = ""
 
 
 CAUTIONS: Final[dict[Does, Caution]] = {
     "papers": Caution(""),
-    "closed": Caution("unplugged", "Closed: the plug is out and the case stays shut."),
+    "closed": Caution("unplugged", "Closed: the plug is out and the case stays shut.", mark="unplugged"),
     "opened": Caution(
         "unplugged and discharged, checked with a meter",
         "Opened: unplug it, discharge the bulk capacitor through a resistor, and check with a meter that it is empty, "
         "each time before anything inside is touched. An opened sample never goes back into use.",
+        mark="unplugged, discharged",
     ),
     "destructive": Caution(
         "on a spare, which never goes back into use",
         "Destructive: on a spare that is unplugged and discharged. An unwound or broken sample is kept or scrapped, "
         "never used again.",
+        mark="on a spare",
     ),
-    "third party": Caution("by the maker, the supplier or a laboratory", ""),
+    "third party": Caution("by the maker, the supplier or a laboratory", "", mark="ask others"),
     "earth test": Caution(
         "by trained people, unplugged, from a low-voltage source",
         "Earth tests: by trained people, with the supply unplugged, from a tester of no more than 12 V open circuit.",
+        mark="trained people",
     ),
     "pins": Caution(
         "by trained people, with a probe made for mains; the pins are live until they are shown to be empty",
         "Pins of a drawn plug: by trained people, with a probe and clips made for mains, put on before it is plugged "
         "in. The pins are live until they are shown to be empty.",
+        mark="trained people, live pins",
     ),
     "running": Caution(
         "behind an isolating transformer, case shut, in sight; take the output for live",
         "Running: behind an isolating transformer, the case shut, on a surface that does not burn, in sight the whole "
         "time. Take the output for live until it is shown not to be. Mains current and mains power are read by an "
         "instrument made for mains, with its own plug and socket, never by a meter put into the line.",
+        mark="isolated, in sight",
     ),
     "overload": Caution(
         "behind an isolating transformer, guarded, in sight, never alone",
         "Overload: behind an isolating transformer, guarded against fire and flying parts, in sight the whole time, "
         "never alone, with a switch within reach that is not on the supply. It may burn or burst at half of its plate.",
+        mark="isolated, guarded, not alone",
     ),
     "sensor": Caution(
         "sensor fixed while unplugged and discharged, its reader isolated from earth and never touched while it runs",
         "Sensors: a thermocouple is fixed and insulated while the supply is unplugged and discharged, and led out of "
         "the shut case; its reader is isolated and stands clear. A junction on live metal makes the reader live.",
+        mark="sensor fixed first",
     ),
     "probed": Caution(
         "by trained people, isolated or differential probe, fixed while unplugged and discharged, behind an isolating "
@@ -88,23 +99,28 @@ CAUTIONS: Final[dict[Does, Caution]] = {
         "Live points: by trained people only, never alone, with an isolated or differential probe rated for the "
         "voltage, fixed while the supply is unplugged and discharged. The earthed clip of an ordinary scope probe "
         "cancels the isolating transformer, and a residual-current breaker sees nothing that happens behind it.",
+        mark="trained people, isolated probe",
     ),
     "high voltage": Caution(
         "by trained people in a guarded set-up, unplugged",
         "Electric strength and insulation resistance: by trained people in a guarded set-up, with the supply "
         "unplugged; what was charged by the test is discharged before it is touched.",
+        mark="trained people, guarded",
     ),
     "touch current": Caution(
         "by trained people in a guarded set-up",
         "Touch current: by trained people in a guarded set-up, with the meter and the source made for this test.",
+        mark="trained people, guarded",
     ),
     "fault": Caution(
         "by trained people behind a shield, on a spare that never goes back into use",
         "Fault tests: by trained people in a guarded set-up behind a shield, on a spare that never goes back into use.",
+        mark="trained people, on a spare",
     ),
     "mains wiring": Caution(
         "only by people who are allowed to work on the mains",
         "Mains impedance: only by people who are allowed to work on the installation, with a tester made for it.",
+        mark="only who may",
     ),
     "design": Caution(
         "",
@@ -115,6 +131,7 @@ CAUTIONS: Final[dict[Does, Caution]] = {
         "probe, behind an isolating transformer, never alone",
         "Not said: a house pack that does not say what its instruction does gets the strictest words. State "
         "settle_does and remedy_does in its rules.",
+        mark="as live work",
     ),
 }
 NOT_HERE: Final = "not on this sample"
@@ -179,6 +196,15 @@ def beside(text: str, does: Iterable[Does]) -> str:
     """The text with what has to stand beside it, in brackets behind it."""
     words = "; ".join(dict.fromkeys(said for one in DOES if one in does and (said := CAUTIONS[one].beside)))
     return f"{text} ({words})" if text and words else text
+
+
+def marked(text: str, does: Iterable[Does], withheld: str = "") -> str:
+    """The text with its caution in a word or two ahead of it, for a line that may be cut off; or why it is withheld."""
+    every = tuple(does)
+    if withheld and holds_back(every):
+        return f"{NOT_HERE}: {withheld}"
+    words = "; ".join(dict.fromkeys(said for one in DOES if one in every and (said := CAUTIONS[one].mark)))
+    return f"({words}) {text}" if text and words else text
 
 
 def given(text: str, does: Iterable[Does], withheld: str = "") -> str:

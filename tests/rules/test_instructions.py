@@ -12,7 +12,7 @@ import pytest
 from instruction_texts import Text, keys, rules, texts
 
 from derate.packs.load import load_packs
-from derate.terms.instructions import CAUTIONS, DOES, POWERED, Does, beside, given, page_cautions, told
+from derate.terms.instructions import CAUTIONS, DOES, POWERED, Does, beside, given, marked, page_cautions, told
 
 # Words that have to stand in or beside each text of a class, and in the sentences once on a page.
 ASKED: dict[Does, tuple[str, ...]] = {
@@ -84,6 +84,16 @@ def test_every_class_is_used_and_has_its_words() -> None:
     assert used == set(DOES) == set(ASKED)
     for word in DOES:
         assert all(asked in CAUTIONS[word].beside for asked in ASKED[word]), word
+        assert (word in ("papers", "design")) == (not CAUTIONS[word].mark), word
+    trained = [word for word in DOES if "trained people" in ASKED[word] and word != "not said"]
+    assert all("trained people" in CAUTIONS[word].mark for word in trained)
+
+
+def test_a_line_that_may_be_cut_off_has_its_caution_ahead_and_withholds_as_well() -> None:
+    assert marked("look", ("opened",)) == "(unplugged, discharged) look"
+    assert marked("look", ("papers",)) == "look"
+    assert marked("scope it", ("probed",)).startswith("(trained people, isolated probe) ")
+    assert marked("scope it", ("probed",), "a track melts") == "not on this sample: a track melts"
 
 
 @pytest.mark.parametrize("word", DOES)

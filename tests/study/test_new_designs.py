@@ -83,8 +83,25 @@ def test_it_is_in_bench_order_and_full_of_unknowns(answers: Answers) -> None:
     text = new_design(answers)
     steps = [text.index(f"# ---- {number}.") for number in range(1, 6)]
     assert steps == sorted(steps)
-    blocks = [text.index(f"\n{name}:") for name in ("supply", "#readings", "parts", "#barriers", "#transformers")]
+    blocks = [text.index(f"\n{name}:") for name in ("supply", "parts", "#barriers", "#readings", "#transformers")]
     assert blocks == sorted(blocks)
+    closed = text[steps[0] : steps[1]]
+    for line in closed.split("\n"):  # what needs power is not asked of a supply that is not plugged in
+        assert "step 4: " in line or not any(word in line for word in ("full load", "thermocouple", "scope"))
+    for begin, end in ((1, 2), (2, 3), (4, 5)):
+        own = text[steps[begin] : steps[end] if end < 5 else None]
+        assert "unplugged" in own.split("\n")[0] and "discharged" in own.split("\n")[0]
+    live = text[steps[3] : steps[4]]
+    for words in (
+        "no critical fail and every distance is known",
+        "never\n# alone",
+        "cancels the isolating transformer",
+        "residual-current breaker",
+        "output may be live",
+        "reader isolated",
+        "trained people only",
+    ):
+        assert words in live, words
     assert text.count("unknown") >= 60
     assert "\nparts: {}" in text and "\n#parts:" in text
     assert "capacitor stays charged" in text and "never goes back" in text and "live or alone" in text
