@@ -14,12 +14,6 @@ import yaml
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 
-def shipped_files(designs: Path) -> list[Path]:
-    """The files of the demonstration designs that a wheel holds: all but what they are expected to print."""
-    files = (one for one in designs.rglob("*") if one.is_file())
-    return sorted(one for one in files if "expected" not in one.relative_to(designs).parts)
-
-
 class CompiledPacks(BuildHookInterface):  # type: ignore[misc,type-arg]
     """Compiles the packs with the very code that the wheel will hold."""
 
@@ -27,15 +21,15 @@ class CompiledPacks(BuildHookInterface):  # type: ignore[misc,type-arg]
         """Write the data beside the build and name it for the wheel."""
         if version == "editable":
             return
+        sys.path[:0] = [self.root, str(Path(self.root) / "tools")]
+        from compile_packs import packs_as_data, shipped_files
+
         designs = Path(self.root) / "designs"
         for file in shipped_files(designs):
             build_data["force_include"][str(file)] = f"derate/designs/{file.relative_to(designs).as_posix()}"
         if not hasattr(yaml, "CSafeLoader"):
             self.app.display_warning("this PyYAML has no libyaml: the packs are not compiled, their files are read")
             return
-        sys.path[:0] = [self.root, str(Path(self.root) / "tools")]
-        from compile_packs import packs_as_data
-
         from derate.packs.compiled import FILE
 
         self.folder = tempfile.TemporaryDirectory()

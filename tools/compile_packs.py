@@ -16,6 +16,12 @@ def packs_as_data() -> bytes:
     return compiled_file(read_apart(sorted(str(path) for path in shipped("rules").glob("*.yaml"))))
 
 
+def shipped_files(designs: Path) -> list[Path]:
+    """The files of the demonstration designs that a wheel holds: all but what they are expected to print."""
+    files = (one for one in designs.rglob("*") if one.is_file())
+    return sorted(one for one in files if "expected" not in one.relative_to(designs).parts)
+
+
 def main(arguments: list[str]) -> int:
     """Write the file."""
     if len(arguments) != 1 or arguments[0].startswith("-"):

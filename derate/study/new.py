@@ -1,9 +1,9 @@
 """A new design file that states what was answered and nothing else, in the order in which a bench finds the rest.
 
 Outside first, then the opened board by its markings, the distances with the board cleaned; only then, and where nothing
-found so far forbids it, the supply under load; and last the transformer, which does not survive being unwound. A part, a
-path, a place or a reading that nobody has seen stands as a comment: `kind: fuse` is a statement, and a rule that asks for
-a fuse would take it as one.
+found so far forbids it, the supply under load; and last the transformer, which does not survive being unwound. A part,
+a path, a place or a reading that nobody has seen stands as a comment: `kind: fuse` is a statement, and a rule that asks
+for a fuse would take it as one.
 """
 
 from __future__ import annotations

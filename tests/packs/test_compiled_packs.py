@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import marshal
 import shutil
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -254,3 +255,14 @@ def test_a_shipped_pack_is_one_by_its_content(tmp_path: Path) -> None:
 def test_the_digest_is_that_of_the_standard() -> None:
     """SHA-256 of `abc`: FIPS 180-4, example B.1."""
     assert digest_of(b"abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+
+
+def test_a_wheel_holds_the_designs_without_what_they_are_expected_to_print() -> None:
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "tools"))
+    from compile_packs import shipped_files
+
+    designs = Path(__file__).resolve().parents[2] / "designs"
+    names = [one.relative_to(designs).as_posix() for one in shipped_files(designs)]
+    assert "greenhouse-vent/captures/inrush-230V.csv" in names
+    assert not [one for one in names if "expected" in one]
+    assert set(designs.rglob("*.derate.yaml")) <= set(shipped_files(designs))
