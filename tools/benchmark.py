@@ -100,7 +100,8 @@ def commands(runs: int) -> Iterator[Row]:
     yield measured("faults", [*DERATE, "faults", str(SOUND)], runs)
     yield measured("report", [*DERATE, "report", str(SOUND), "--today", DAY], runs, "6 yardsticks")
     yield measured("headroom", [*DERATE, "headroom", str(SOUND)], few, "20 yardsticks")
-    yield measured("missing", [*DERATE, "missing", str(SOUND)], few, "16 yardsticks")
+    for path in SHIPPED:
+        yield measured(f"missing {path.name.split('.')[0]}", [*DERATE, "missing", str(path)], few, "2 s")
 
 
 def packs(runs: int) -> Iterator[Row]:

@@ -271,13 +271,22 @@ def run_capture(arguments: argparse.Namespace) -> int:
 def missing_parser() -> Parser:
     """What the command takes."""
     says = (
-        "List the facts that findings wait for: each is tried at its kind end, and the one that settles most verdicts, "
-        "critical ones first, stands first, with how to get it and the value from which it would pass. Assumed facts "
-        f"come after. {TAKEN}"
+        "List the facts that findings wait for, and what nobody described: what settles most of fire and shock stands "
+        "first, with how to get it and the lines of the file under which it goes. The first ten are tried at their "
+        f"kind end. {TAKEN}"
     )
     made = Parser("missing", "\n".join(wrapped(says, 78)))
     made.add_argument("paths", nargs="+", metavar="PATH", help="a design, or a folder of designs")
     add_packs(made)
+    made.add_argument(
+        "--thresholds", action="store_true", help="also the value from which each would pass; takes longer"
+    )
+    made.add_argument(
+        "--all",
+        action="store_true",
+        dest="every",
+        help="every fact tried, and then what is assumed until somebody looks",
+    )
     return made
 
 
@@ -286,7 +295,7 @@ def run_missing(arguments: argparse.Namespace) -> int:
     from datetime import date
 
     from derate.report.studies import missing_lines
-    from derate.study.missing import assumed_facts, missing_facts
+    from derate.study.missing import FIRST, assumed_facts, missing_facts
     from derate.study.trying import Bench
     from derate.study.work import Workshop
 
@@ -304,9 +313,11 @@ def run_missing(arguments: argparse.Namespace) -> int:
         if shown and columns is not None:
             say_lines([""])
         shown += 1
-        found_out = missing_facts(bench), assumed_facts(bench)
+        first = None if arguments.every else FIRST
+        facts = missing_facts(bench, arguments.thresholds, first)
+        assumed = assumed_facts(bench) if arguments.every else ()
         reason = bench.base.review.not_powered
-        say_lines(missing_lines(path, bench.work.design.name, *found_out, columns, reason))
+        say_lines(missing_lines(path, bench.work.design.name, facts, assumed, columns, reason, first))
     tell_problems(problems)
     return 2 if problems else 0
 

@@ -232,7 +232,7 @@ def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]
             continue
         elif entry.inputs:
             waiting += [ledger[number] for number in entry.inputs]
-        elif entry.known_by != "computed":
+        elif entry.known_by != "computed" and not entry.quantity.startswith("plate."):  # all of a plate's range occurs
             found[OpenFact(entry.subject, entry.quantity)] = None
     return tuple(found)
 

@@ -65,6 +65,14 @@ class Missing(Protocol):
     def words(self) -> tuple[str, ...]:
         """Words with which it passes."""
 
+    @property
+    def how(self) -> str:
+        """How it is got, where the vocabulary does not say."""
+
+    @property
+    def paste(self) -> tuple[str, ...]:
+        """The lines of the file under which it goes."""
+
 
 class Assumed(Protocol):
     """One assumed fact, as `derate.study.missing` ranks them."""
@@ -91,40 +99,64 @@ class Assumed(Protocol):
 
 
 def missing_lines(
-    path: str, name: str, facts: Sequence[Missing], assumed: Sequence[Assumed], width: int | None, not_powered: str = ""
+    path: str,
+    name: str,
+    facts: Sequence[Missing],
+    assumed: Sequence[Assumed],
+    width: int | None,
+    not_powered: str = "",
+    first: int | None = None,
 ) -> Iterator[str]:
     """The facts of one design, and the cautions of what it takes to find them.
 
     width: columns to wrap at, None for one fact a line; not_powered: why steps that need power are withheld
+    first: so many are shown, the rest is counted
     """
     shown = [one for one in assumed if one.held_back or one.differ]
+    left = len(facts) - first if first is not None and len(facts) > first else 0
     if width is None:
-        for fact in facts:
-            how = f": {said}" if (said := how_of(fact.name, not_powered)) else ""
-            yield f"{plain(path)}: missing: {_head(fact)}{how}; {_settles(fact)}{_passes(fact, '; ')}"
+        for fact in facts[:first]:
+            how = f": {said}" if (said := _how(fact, not_powered)) else ""
+            write = f"; write {_on_one_line(fact.paste)}" if fact.paste else ""
+            yield f"{plain(path)}: missing: {_head(fact)}{how}; {_settles(fact)}{_passes(fact, '; ')}{write}"
+        if left:
+            yield f"{plain(path)}: {number_of(left, 'more fact')}: derate missing --all {plain(path)}"
         for one in shown:
             yield f"{plain(path)}: assumed: {_head(one)}; {_depends(one, not_powered)}"
         yield f"{plain(path)}: {number_of(len(facts), 'fact')} missing, {len(shown)} assumed"
-        yield from _cautions(facts, shown, not_powered)
+        yield from _cautions(facts[:first], shown, not_powered)
         return
     yield from wrapped(
         f"{plain(name)}: {number_of(len(facts), 'fact')} that findings wait for, the one that settles most first", width
     )
-    for number, fact in enumerate(facts, 1):
+    for number, fact in enumerate(facts[:first], 1):
         yield ""
         yield from wrapped(f"{number}. {_head(fact)}", width, "  ", "     ")
         indent = padded("", 5)
-        for text in (how_of(fact.name, not_powered), f"{_settles(fact)}{_passes(fact, '; ')}"):
+        for text in (_how(fact, not_powered), f"{_settles(fact)}{_passes(fact, '; ')}"):
             if text:
                 yield from wrapped(text, width, indent, indent)
+        yield from (f"{indent}  {line}" for line in fact.paste)
+    if left:
+        yield ""
+        yield from wrapped(f"{number_of(left, 'more fact')}: derate missing --all {plain(path)}", width)
     if shown:
         yield ""
         yield from wrapped("Assumed until somebody looks, those on which most depends first:", width)
         for one in shown:
             yield from wrapped(f"{_head(one)}: {_depends(one, not_powered)}", width, "  ", "     ")
     yield ""
-    for line in _cautions(facts, shown, not_powered):
+    for line in _cautions(facts[:first], shown, not_powered):
         yield from wrapped(line, width)
+
+
+def _how(fact: Missing, not_powered: str) -> str:
+    return how_of(fact.name, not_powered) or plain(fact.how)
+
+
+def _on_one_line(lines: Sequence[str]) -> str:
+    """Lines of a file as its keys one behind the other: `parts: C1: rated: voltage: …`."""
+    return " ".join(line.split("  # ")[0].strip() for line in lines)
 
 
 def how_of(name: str, not_powered: str = "") -> str:
@@ -151,7 +183,7 @@ def _head(fact: Missing | Assumed) -> str:
         return plain(fact.text)
     words = quantity_words(fact.name)
     whose = str(fact.subject) if fact.subject is not None else ""
-    return f"{words} ({fact.name})" if whose in ("", "supply") else f"{plain(whose)}: {words} ({fact.name})"
+    return words if whose in ("", "supply") else f"{plain(whose)}: {words}"
 
 
 def _settles(fact: Missing) -> str:

@@ -1,27 +1,31 @@
 """What to find out next: every fact that a rule wanted and did not get, ranked by what knowing it would settle.
 
-Ranked by trying: the fact is entered at its kind end, the design is worked through and judged again, and the verdicts
-that come out of "not assessed" are counted, critical ones first. The value from which it would pass is found the same
-way. Assumed facts come after, by how many verdicts differ between the two ends of what is assumed.
+Ranked by what waits for it, fire and shock first; then by trying: the fact is entered at its kind end, the design is
+worked through and judged again, and the verdicts that come out of "not assessed" are counted. The value from which it
+would pass is found the same way, where somebody asks. What nobody described (a barrier, the transformer) stands among
+the facts. Assumed facts come after, by how many verdicts differ between the two ends of what is assumed.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor, inf, log10
 
 from derate.judge.review import Finding
-from derate.ledger.entry import OpenFact, Subject
-from derate.study.trying import Bench, Fact, Key, Result, ends_of, known_term, ladder, shaped, word, words_of
+from derate.ledger.entry import SUPPLY, OpenFact, Subject
+from derate.study.paste import SLOT, described, lines_for
+from derate.study.trying import Bench, Fact, Key, Result, ends_of, key_of, known_term, ladder, shaped, word, words_of
 from derate.terms.quantities import named
-from derate.terms.values import Curve, Known, Value
+from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, Term
-from derate.terms.words import SEVERITIES
+from derate.terms.words import SEVERITIES, WAIVABLE
 
 DIGITS = 3
 _STEPS = 24
+FIRST = 10  # facts that are tried where somebody asks for the first ones only
+_WORDS = 4  # words of one fact tried then
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,7 @@ class MissingFact:
     waiting: findings that name it; settles: findings that get a verdict once it is known, at its kind end
     kind: the value tried; threshold: from where all of these pass, None where there is no such figure
     words: the words with which all of these pass, for a fact that is a word
+    how: how it is got, where the vocabulary does not say; paste: the lines of the file under which it goes
     """
 
     text: str
@@ -50,6 +55,8 @@ class MissingFact:
     kind: Known | None = None
     threshold: Threshold | None = None
     words: tuple[str, ...] = ()
+    how: str = ""
+    paste: tuple[str, ...] = ()
 
     def settled(self, severity: str) -> int:
         """How many verdicts of a severity it would settle."""
@@ -67,33 +74,108 @@ class AssumedFact:
     differ: tuple[Finding, ...]
 
 
-def missing_facts(bench: Bench, thresholds: bool = True) -> tuple[MissingFact, ...]:
-    """Every missing fact, the one that settles most first."""
-    open_ones = [one for one in bench.base.review.findings if one.verdict == "not assessed" and one.missing]
+def missing_facts(bench: Bench, thresholds: bool = True, first: int | None = None) -> tuple[MissingFact, ...]:
+    """Every missing fact and everything nobody described, what settles most of fire and shock first.
+
+    first: only so many are tried, those that most findings wait for, and stand first; None tries every one
+    """
+    open_ones = [one for one in bench.base.review.findings if one.verdict == "not assessed"]
     waiting: dict[OpenFact, list[Finding]] = {}
+    undescribed: dict[tuple[str, str, str], list[Finding]] = {}
     for finding in open_ones:
-        for fact in dict.fromkeys(finding.missing):
+        for fact in _wanted(finding):
             waiting.setdefault(fact, []).append(finding)
-    found = [_tried(bench, fact, tuple(findings), thresholds) for fact, findings in waiting.items()]
-    return tuple(sorted(found, key=_rank))
+        if thing := _undescribed(bench, finding):
+            undescribed.setdefault(thing, []).append(finding)
+    found = [MissingFact(fact, *_known(fact), tuple(own), _alone(fact, own)) for fact, own in waiting.items()]
+    found += [_describe(*thing, own) for thing, own in undescribed.items()]
+    found.sort(key=_by_waiting)
+    most = None if first is None else _WORDS
+    tried = [_tried(bench, one, thresholds, most) for one in found[:first]]
+    ranked = [*sorted(tried, key=_rank), *(found[first:] if first is not None else ())]
+    return _joined(_with_lines(bench, one) for one in ranked)
+
+
+def _joined(facts: Iterable[MissingFact]) -> tuple[MissingFact, ...]:
+    """Facts that go under the very same lines as one thing to do, told with the first of them: a test, say."""
+    found: dict[tuple[str, ...], MissingFact] = {}
+    for number, one in enumerate(facts):
+        mark = one.paste if sum(SLOT in line for line in one.paste) > 1 else (str(number),)
+        first = found.get(mark)
+        if first is None:
+            found[mark] = one
+            continue
+        waiting, settles = (
+            tuple({key_of(each): each for each in (*before, *more)}.values())
+            for before, more in ((first.waiting, one.waiting), (first.settles, one.settles))
+        )
+        found[mark] = replace(first, waiting=waiting, settles=settles)
+    return tuple(found.values())
+
+
+def _wanted(finding: Finding) -> tuple[OpenFact, ...]:
+    """The facts a finding waits for; those it would rest on where nothing else holds it back."""
+    return tuple(dict.fromkeys(finding.missing or finding.rests_on))
+
+
+def _known(text: OpenFact) -> tuple[Subject | None, str]:
+    term = known_term(text.name)
+    return (text.subject, text.name) if term is not None and text.subject is not None else (None, "")
+
+
+def _alone(text: OpenFact, waiting: Iterable[Finding]) -> tuple[Finding, ...]:
+    return tuple(one for one in waiting if set(_wanted(one)) == {text})
+
+
+def _undescribed(bench: Bench, finding: Finding) -> tuple[str, str, str] | None:
+    """What a rule found none of: what it says then, what the rule is about, the role it asks for; None otherwise."""
+    rule = bench.work.packs.rule(finding.rule)
+    if rule is None or not rule.at_least_one or finding.subject != SUPPLY or rule.about == "supply":
+        return None
+    if finding.missing or finding.rests_on or finding.stress is not None:
+        return None
+    role = next((one.words[0] for one in rule.applies if one.name == "barrier.role" and one.words), "")
+    return rule.at_least_one, rule.about, role
+
+
+def _describe(text: str, about: str, role: str, waiting: list[Finding]) -> MissingFact:
+    how = next((one.remedy for one in waiting if one.remedy), "")
+    return MissingFact(text, None, "", tuple(waiting), tuple(waiting), how=how, paste=described(about, role))
+
+
+def _by_waiting(fact: MissingFact) -> tuple[object, ...]:
+    """By what waits for it, each finding shared among the facts it waits for: fire and shock first, by severity."""
+    shares: Counter[tuple[bool, str]] = Counter()
+    for one in fact.waiting:
+        shares[one.hazard in WAIVABLE, one.severity] += 1000 // max(1, len(_wanted(one)))
+    grave = ((hazard, severity) for severity in SEVERITIES for hazard in (True, False))
+    return (*(-shares[one] for one in grave), fact.text)
 
 
 def _rank(fact: MissingFact) -> tuple[object, ...]:
+    fire_and_shock = -sum(one.severity == "critical" and one.hazard in WAIVABLE for one in fact.settles)
     counts = tuple(-fact.settled(severity) for severity in SEVERITIES)
-    named = Counter(one.severity for one in fact.waiting)
-    return (*counts, *(-named[severity] for severity in SEVERITIES), fact.text)
+    return (fire_and_shock, *counts, *_by_waiting(fact))
 
 
-def _tried(bench: Bench, text: OpenFact, waiting: tuple[Finding, ...], thresholds: bool) -> MissingFact:
-    name, subject = text.name, text.subject
-    term = known_term(name)
-    if term is None or subject is None:
-        alone = tuple(one for one in waiting if set(one.missing) == {text})
-        return MissingFact(text, subject if term else None, name if term else "", waiting, alone)
-    fact = (subject, named(name))
+def _with_lines(bench: Bench, fact: MissingFact) -> MissingFact:
+    """The fact with the lines of the file under which it goes."""
+    if fact.paste or not fact.name or fact.subject is None:
+        return fact
+    row = bench.base.ledger.find(fact.subject, "part.kind") if fact.subject.kind == "part" else None
+    kind = str(row.value) if row is not None and isinstance(row.value, Category) else ""
+    return replace(fact, paste=lines_for(fact.name, fact.subject, kind))
+
+
+def _tried(bench: Bench, fact: MissingFact, thresholds: bool, most: int | None) -> MissingFact:
+    """The fact with what it settles, found by entering it. most: so many words of it are tried at most."""
+    term = known_term(fact.name)
+    if term is None or fact.subject is None:
+        return fact
+    key = (fact.subject, named(fact.name))
     best: tuple[tuple[int, ...], Known, Result, tuple[Finding, ...]] | None = None
-    for value in _values(bench, term):
-        result = bench.attempt({fact: value})
+    for value in list(_values(bench, term))[:most]:
+        result = bench.attempt({key: value})
         if result is None:
             continue
         settles = settled(bench, result)
@@ -103,17 +185,17 @@ def _tried(bench: Bench, text: OpenFact, waiting: tuple[Finding, ...], threshold
         )
         if best is None or size > best[0]:
             best = size, value, result, settles
-        if term.bad and best[3]:
+        if best[3] and (term.bad or (most is not None and _passing(best[2], best[3]) == len(best[3]))):
             break
     if best is None or not best[3]:  # a reading, or something only the file can say: what waits for it alone
-        settles = tuple(one for one in waiting if set(one.missing) == {text})
-        return MissingFact(text, subject, name, waiting, settles)
+        return fact
     _, kind, result, settles = best
     keys = tuple((one.rule, one.pack, one.subject) for one in settles if _verdict(result, one) == "pass")
     if term.dimension is None:
-        return MissingFact(text, subject, name, waiting, settles, kind, None, _words(bench, fact, term, keys, kind))
-    threshold = _threshold(bench, fact, term, kind, result, keys) if thresholds and keys else None
-    return MissingFact(text, subject, name, waiting, settles, kind, threshold)
+        words = _words(bench, key, term, keys, kind) if thresholds else ()
+        return replace(fact, settles=settles, kind=kind, words=words)
+    threshold = _threshold(bench, key, term, kind, result, keys) if thresholds and keys else None
+    return replace(fact, settles=settles, kind=kind, threshold=threshold)
 
 
 def _values(bench: Bench, term: Term) -> Iterable[Known]:

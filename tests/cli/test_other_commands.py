@@ -152,6 +152,6 @@ def test_missing_lists_what_lint_points_to(lamp: Path, capsys: pytest.CaptureFix
     assert "next: derate missing lamp.derate.yaml" in capsys.readouterr().out
     assert main(["missing", str(lamp), "--pack", "bench-house"]) == 0
     text = capsys.readouterr().out
-    head = "missing: protection class (supply.protection_class): look for the double square on the plate"
+    head = "missing: protection class: look for the double square on the plate"
     assert f"{head}, or an earth pin (unplugged)" in text
     assert main(["missing", str(lamp), "gone.yaml", "--pack", "bench-house"]) == 2

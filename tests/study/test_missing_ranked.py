@@ -9,15 +9,20 @@ from __future__ import annotations
 from datetime import date
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
+import yaml
 
+from derate.design.facts import facts as given_facts
 from derate.design.load import read_design
+from derate.ledger.entry import SUPPLY, Subject
 from derate.packs.load import Packs
 from derate.study.missing import MissingFact, assumed_facts, missing_facts, settled
+from derate.study.paste import lines_for
 from derate.study.trying import Bench, shaped
 from derate.study.work import Work, Workshop, worked
-from derate.terms.values import Value
+from derate.terms.values import ReadingError, Value
 from derate.terms.vocabulary import VOCABULARY
 
 LAMP = Path(__file__).parents[2] / "designs" / "market-stall-lamp" / "market-stall-lamp.derate.yaml"
@@ -96,7 +101,13 @@ def test_the_first_settles_as_many_critical_verdicts_as_any_other_by_brute_force
 
 def test_the_order_is_by_what_is_settled() -> None:
     _, facts = poor()
-    ranks = [tuple(-fact.settled(word) for word in ("critical", "major", "minor")) for fact in facts]
+    ranks = [
+        (
+            -sum(one.severity == "critical" and one.hazard in ("fire", "shock") for one in fact.settles),
+            *(-fact.settled(word) for word in ("critical", "major", "minor")),
+        )
+        for fact in facts
+    ]
     assert ranks == sorted(ranks)
 
 
@@ -145,3 +156,91 @@ def test_a_number_is_given_the_form_its_term_asks(name: str) -> None:
     value = shaped(VOCABULARY[name], 3.0)
     number = value.near if isinstance(value, Value) else value.points[0][1].near  # type: ignore[union-attr]
     assert number == 3.0
+
+
+# ---- the first ten, and the lines to paste
+
+
+FIRST_LOOK = Path(__file__).parents[2] / "designs" / "first-look" / "desk-lamp-adapter.derate.yaml"
+
+
+def test_the_first_ten_are_tried_and_the_rest_is_only_counted() -> None:
+    bench = bench_of(TEXT)
+    facts = missing_facts(bench, thresholds=False, first=10)
+    assert bench.runs <= 10 * 4 and len(facts) > 40
+    assert all(fact.kind is None and fact.threshold is None for fact in facts[10:])
+    assert facts[0].settles and not any(fact.threshold for fact in facts)
+
+
+def test_what_nobody_described_is_asked_for_with_its_lines() -> None:
+    whole = Workshop().work(str(FIRST_LOOK))
+    facts = missing_facts(Bench(whole, DAY), thresholds=False, first=10)
+    asked = {fact.text: "\n".join(fact.paste) for fact in facts[:10]}
+    place = asked["no place where primary and secondary come near each other is described"]
+    assert "between: [primary, secondary]" in place and "creepage: …" in place
+    assert "between: [line, neutral]" in asked["no barrier between line and neutral ahead of the fuse is described"]
+    assert "from_core_outwards: […]" in asked["no transformer is described"]
+
+
+def filled(lines: tuple[str, ...]) -> str:
+    """The lines with the example of each put in the place of its slot."""
+    made = []
+    for line in lines:
+        if "…" in line:
+            head, _, such = line.partition("  # such as ")
+            assert such and "…" in head, line
+            line = head.replace("…", such.split(", or ")[0])
+        made.append(line)
+    return "\n".join(made) + "\n"
+
+
+BASE = """derate: 1
+supply: {name: t, plate: {mains: 230 V, outputs: {main: {voltage: 12 V, current: 1 A}}}}
+parts: {F1: fuse 1 A 250 V, BR1: bridge rectifier 600 V 1 A, C1: electrolytic capacitor 22 uF 20% 400 V}
+circuit: {line: [F1, BR1, across C1]}
+"""
+PART, PLACE = Subject("part", ("C1",)), Subject("barrier", ("under T1",))
+
+
+def read(text: str) -> Any:
+    """A text as it stands, every value as written."""
+    return yaml.load(text, yaml.BaseLoader)
+
+
+@pytest.mark.parametrize(
+    ("name", "subject"),
+    [
+        ("supply.topology", SUPPLY), ("supply.protection_class", SUPPLY), ("site.altitude", SUPPLY),
+        ("plate.mains_current", SUPPLY), ("supply.basis", SUPPLY),
+        ("rated.surge_voltage", PART), ("rated.breaking_capacity", Subject("part", ("F1",))),
+        ("found.series_resistance", PART), ("mounting.above_board", PART), ("part.class", PART),
+        ("found.clearance", PLACE), ("found.creepage", PLACE), ("core.area", Subject("transformer", ("T1",))),
+        ("winding.bare", Subject("winding", ("T1.primary",))), ("port.kind", Subject("output", ("main",))),
+    ],
+)  # fmt: skip
+def test_the_lines_read_as_the_fact_they_were_given_for(name: str, subject: Subject) -> None:
+    """Keys as the file spells them: filled in, the reader takes them for just this fact."""
+    given = read(filled(lines_for(name, subject)))
+    base = read(BASE)
+    if "C1" in given.get("parts", {}):
+        given["parts"]["C1"]["kind"] = "electrolytic capacitor"
+    if "F1" in given.get("parts", {}):
+        given["parts"]["F1"]["kind"] = "fuse"
+    if name == "found.clearance" or name == "found.creepage":
+        given["barriers"]["under T1"]["between"] = ["primary", "secondary"]
+
+    def merged(one: Any, other: Any) -> Any:
+        if isinstance(one, dict) and isinstance(other, dict):
+            return one | {key: merged(one[key], value) if key in one else value for key, value in other.items()}
+        return other
+
+    text = yaml.safe_dump(merged(base, given), allow_unicode=True, sort_keys=False)
+    rows = [one for one in given_facts(read_design(text, "t.yaml")) if one.quantity == name]
+    assert [one.subject for one in rows if one.value is not None] == [subject], text
+
+
+def test_nothing_can_be_pasted_as_it_stands() -> None:
+    """A slot is refused, so that an example never becomes a fact by mistake."""
+    lines = "\n".join(lines_for("supply.topology", SUPPLY)).replace("supply:", "supply:\n  name: t")
+    with pytest.raises(ReadingError):
+        read_design(f"derate: 1\n{lines}\nparts: {{F1: fuse 1 A}}\n", "t.yaml")

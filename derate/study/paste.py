@@ -1,0 +1,178 @@
+"""The lines of a design file under which a missing fact goes, with the keys as the file spells them.
+
+They come from the table of records that the reader itself uses. Where the author has to put a value there is `…`, which
+the reader refuses: nothing that nobody has seen can be pasted by mistake. An example of the form stands in a comment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+from typing import NamedTuple
+
+from derate.design.blocks import DesignFile
+from derate.design.circuit import Circuit
+from derate.design.plain_forms import Block, Each, ListOf, OrNone
+from derate.design.record import Record
+from derate.ledger.entry import Subject
+from derate.terms.words import CAPACITORS
+
+SLOT = "…"
+# What is worked out or read, and the fact of the file that gives it.
+_GIVEN_BY = {
+    "efficiency": "supply.efficiency",
+    "forward_drop": "rated.forward_voltage",
+    "allowed.case_temperature": "rated.temperature",
+    "case_temperature at full load": "case_temperature",
+}
+# Examples that say more than one of their dimension would.
+_SUCH = {
+    "rated.breaking_capacity": "1500 A at 250 V",
+    "rated.surge_current": "30 A at 8.3 ms",
+    "found.clearance": "3.2 mm (measured)",
+    "found.creepage": "4.0 mm (measured)",
+    "winding.bare": "0.28 mm",
+    "part.thickness": "0.035 mm",
+    "part.output_capacitance": "55 pF",
+    "transformer.inductance": "750 uH 7%",
+    "transformer.leakage": "15 uH",
+}
+_READ_AT = "  - at: {mains: 230 V, load: full, ambient: …}"
+_DEEPEST = 7
+
+
+class Key(NamedTuple):
+    """Where a fact stands: its keys with NAME for a name of the file and - for an entry of a list; one example."""
+
+    path: tuple[str, ...]
+    example: str
+
+
+@cache
+def keys() -> dict[str, Key]:
+    """The key of every fact of the vocabulary, by its name; of several the shortest."""
+    found: dict[str, Key] = {}
+    for name, key in _walked(DesignFile, ()):
+        if name not in found or len(key.path) < len(found[name].path):
+            found[name] = key
+    return found
+
+
+def _walked(record: type[Record], path: tuple[str, ...]) -> Iterator[tuple[str, Key]]:
+    for key, field in record.fields.items():
+        form, under = field.form, path + (key,)
+        while isinstance(form, Each | OrNone | ListOf):
+            under += ("NAME",) if isinstance(form, Each) else ("-",) if isinstance(form, ListOf) else ()
+            form = form.form
+        if isinstance(form, Block):
+            if len(under) < _DEEPEST:
+                yield from _walked(form.record, under)
+            continue
+        term = getattr(form, "term", None)
+        if term is not None:
+            yield term.name, Key(under, field.example)
+        elif path == ("readings", "-") and type(form).__name__ == "ReadForm":
+            yield key, Key(under, field.example)
+    if record is DesignFile:
+        for key, field in Circuit.fields.items():
+            term = getattr(field.form, "term", None)
+            if term is not None:
+                yield term.name, Key(("circuit", key), field.example)
+
+
+def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, ...]:
+    """The lines for a fact, with its value left open; empty where no key of the file gives it.
+
+    kind: of the part it is of, where that is known
+    """
+    if subject is None:
+        return ()
+    if name == "part.place":
+        return _place(subject, kind)
+    if name == "circuit.bridging":
+        return ("circuit:", f"  bridging: {SLOT}  # such as none, or the parts across the barrier: [CY1]")
+    if name == "circuit.clamp":
+        return ("circuit:", f"  clamp: {SLOT}  # such as none, or {{across: T1.primary, path: D5 + R5}}")
+    if name in ("test.result", "test.voltage"):
+        between = f"[{', '.join(subject.names)}]"
+        return (
+            "tests:",
+            "  - test: electric strength",
+            f"    between: {between}",
+            f"    voltage: {SLOT}  # such as 3000 Vac",
+            f"    result: {SLOT}  # such as held, or broke down",
+        )
+    key = keys().get(_GIVEN_BY.get(name, name))
+    if key is None:
+        return ()
+    if key.path[0] == "readings":
+        whose = f"{{{subject.names[0]}: {SLOT}}}" if subject.names else SLOT
+        return ("readings:", _READ_AT, f"    {key.path[-1]}: {whose}{_such(key)}")
+    names = [one for whole in subject.names for one in whole.split(".")]
+    steps = [names.pop(0) if step == "NAME" and names else step for step in key.path]
+    if "NAME" in steps or "-" in steps:
+        return ()
+    head = [f"{'  ' * depth}{step}:" for depth, step in enumerate(steps)]
+    return (*head[:-1], f"{head[-1]} {SLOT}{_such(key._replace(example=_SUCH.get(name, key.example)))}")
+
+
+def _such(key: Key) -> str:
+    return f"  # such as {key.example}" if key.example else ""
+
+
+_MAINS_PATH = ("fuse", "bridge rectifier", "line diode", "NTC thermistor", "common-mode choke", "varistor")
+_PRIMARY = ("MOSFET", "bipolar transistor", "integrated switch")
+
+
+def _place(subject: Subject, kind: str) -> tuple[str, ...]:
+    """A part gets its place by the path it stands on."""
+    name = subject.names[0]
+    if kind in _MAINS_PATH:
+        return ("circuit:", f"  line: [{SLOT}, {name}, {SLOT}]  # as the current goes, from the plug to the bulk")
+    if kind in _PRIMARY:
+        return (
+            "circuit:",
+            f"  primary: [{SLOT}, {name}, {SLOT}]  # from bulk plus to bulk minus: winding, switch, sense",
+        )
+    step = f"across {name}" if kind in CAPACITORS else name
+    return (
+        "circuit:",
+        f"  outputs: {{{SLOT}: [{SLOT}, {step}, {SLOT}]}}  # or line, primary, clamp, auxiliary: where it stands",
+    )
+
+
+# What nobody described at all: a place between two circuits, a transformer.
+
+
+_BETWEEN = {
+    "mains poles ahead of the fuse": ("plug side", "[line, neutral]"),
+    "mains poles behind the fuse": ("behind the fuse", "[line, neutral]"),
+    "across the fuse": ("across the fuse", "[line, after …]"),
+    "primary to secondary": ("under the transformer", "[primary, secondary]"),
+    "primary to earth": ("primary to earth", "[primary, earth]"),
+    "primary to touchable parts": ("primary to the case", "[primary, touchable]"),
+}
+
+
+def described(about: str, role: str) -> tuple[str, ...]:
+    """The lines that describe what a rule found none of: a barrier of a role, a transformer."""
+    if about == "barrier" and role in _BETWEEN:
+        name, between = _BETWEEN[role]
+        return (
+            "barriers:",
+            f"  {name}:",
+            f"    between: {between}",
+            f"    clearance: {SLOT}  # such as 3.2 mm (measured)",
+            f"    creepage: {SLOT}  # such as 4.0 mm (measured)",
+        )
+    if about in ("transformer", "winding pair", "winding"):
+        return (
+            "transformers:",
+            "  T1:",
+            f"    core: {{tied_to: {SLOT}}}  # such as bulk minus, or floating",
+            "    windings:",
+            f"      primary: {{turns: {SLOT}, wire: {SLOT}}}  # such as 84, enamelled",
+            f"      secondary: {{turns: {SLOT}, wire: {SLOT}}}  # such as 12, triple-insulated",
+            f"    from_core_outwards: [{SLOT}]  # such as [primary, tape 3 layers, secondary]",
+        )
+    return ()
