@@ -146,17 +146,27 @@ def rest_words(review: Review) -> str:
 # What to do next: three things, the files that block, the command that says more.
 
 
-def things(review: Review, most: int = 3) -> tuple[str, ...]:
+class Thing(NamedTuple):
+    """One thing to do. how: the whole instruction with its caution, which is shown whole or not at all."""
+
+    what: str
+    how: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.how}" if self.how else self.what
+
+
+def things(review: Review, most: int = 3) -> tuple[Thing, ...]:
     """The first things to act on: what fails, then the facts that hold most back, fire and shock first."""
     failing = [one for one in act_first(review, most) if one.verdict == "fail" and one.findings[0].blocks]
-    told = [f"{one.subject}: {one.remedy or one.reason}" for one in failing]
+    told = [Thing(f"{one.subject} ({one.what})", plain(one.remedy or one.reason)) for one in failing]
     return (*told, *_to_find(review, most - len(told)))[:most]
 
 
-def _to_find(review: Review, most: int) -> Iterator[str]:
+def _to_find(review: Review, most: int) -> Iterator[Thing]:
     """What to find out first, each with how it is got."""
     waiting = [one for one in review.findings if one.blocks and one.verdict == "not assessed"]
-    weight: Counter[str] = Counter()
+    weight: Counter[Thing] = Counter()
     for one in waiting:
         heavy = (3 - SEVERITIES.index(one.severity)) * (10 if one.hazard in WAIVABLE else 1)
         for told in dict.fromkeys(_how(one, review.not_powered)):
@@ -165,20 +175,15 @@ def _to_find(review: Review, most: int) -> Iterator[str]:
         yield told
 
 
-def _how(finding: Finding, not_powered: str) -> Iterator[str]:
-    """The facts a finding waits for, each with how it is got; its own remedy where it names none.
-
-    not_powered: why steps that need power are withheld
-    """
+def _how(finding: Finding, not_powered: str) -> Iterator[Thing]:
+    """The facts a finding waits for, each with how it is got and its caution; its own remedy where it names none."""
     for fact in (*finding.missing, *finding.rests_on):
         term = VOCABULARY.get(fact.name)
         whose = "" if fact.subject is None or str(fact.subject) == "supply" else f"{plain(str(fact.subject))}: "
-        if term is not None and term.how:
-            yield f"{whose}{term.says}: {marked(term.how, term.how.does, not_powered)}"
-        else:
-            yield plain(fact)
+        how = marked(term.how, term.how.does, not_powered) if term is not None else ""
+        yield Thing(f"{whose}{term.says}", how) if term is not None and how else Thing(plain(fact))
     if not finding.missing and not finding.rests_on:
-        yield f"{plain(str(finding.subject))}: {plain(finding.remedy or body(finding))}"
+        yield Thing(plain(body(finding)), plain(finding.remedy))
 
 
 def worst_hazards(review: Review) -> str:

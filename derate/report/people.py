@@ -217,7 +217,7 @@ def brief_screen(
     if not every:
         return screen.text()
     made = []
-    for rows in (2, 1):  # of each of the last things; one where that makes all of it fit
+    for rows in (3, 2, 1):  # of each of the last things; one where that makes all of it fit
         screen, closing = Screen(width, colour, drawn), Screen(width, colour, drawn)
         _closing(closing, every, unread, rows)
         room = height - 3 - closing.rows  # the caution, a blank line, and the prompt below stay in sight
@@ -338,7 +338,10 @@ def _closing(screen: Screen, reviews: tuple[Review, ...], unread: bool, rows: in
         screen.line(text)
     for number, thing in enumerate(things(worst), 1):
         made = Screen(screen.width, screen.colour, screen.drawn)
-        made.short(Text(f"{number}. {plain(thing)}"), rows, hang=3)
+        made.short(Text(f"{number}. {thing}"), 100, hang=3)
+        if made.rows > rows:  # no instruction without its caution: `derate missing` and --all have it whole
+            made = Screen(screen.width, screen.colour, screen.drawn)
+            made.short(Text(f"{number}. {thing.what}"), rows, hang=3)
         screen.add(made)
     blocking = unread or any(review.blocks for review in reviews)
     screen.line(blocking_words(reviews, unread), STYLES["fail" if blocking else "pass"])

@@ -117,7 +117,7 @@ def missing_lines(
     if width is None:
         for fact in facts[:first]:
             how = f": {said}" if (said := _how(fact, not_powered)) else ""
-            write = f"; write {_on_one_line(fact.paste)}" if fact.paste else ""
+            write = f"; write {_on_one_line(lines)}" if (lines := _lines(fact, not_powered)) else ""
             yield f"{plain(path)}: missing: {_head(fact)}{how}; {_settles(fact)}{_passes(fact, '; ')}{write}"
         if left:
             yield f"{plain(path)}: {number_of(left, 'more fact')}: derate missing --all {plain(path)}"
@@ -136,7 +136,7 @@ def missing_lines(
         for text in (_how(fact, not_powered), f"{_settles(fact)}{_passes(fact, '; ')}"):
             if text:
                 yield from wrapped(text, width, indent, indent)
-        yield from (f"{indent}  {line}" for line in fact.paste)
+        yield from (f"{indent}  {line}" for line in _lines(fact, not_powered))
     if left:
         yield ""
         yield from wrapped(f"{number_of(left, 'more fact')}: derate missing --all {plain(path)}", width)
@@ -152,6 +152,12 @@ def missing_lines(
 
 def _how(fact: Missing, not_powered: str) -> str:
     return how_of(fact.name, not_powered) or plain(fact.how)
+
+
+def _lines(fact: Missing, not_powered: str) -> Sequence[str]:
+    """The lines to write it under; none for what is not to be done with this sample."""
+    withheld = fact.name in VOCABULARY and not_powered and holds_back(VOCABULARY[fact.name].how.does)
+    return () if withheld else fact.paste
 
 
 def _on_one_line(lines: Sequence[str]) -> str:

@@ -77,7 +77,7 @@ def test_each_comes_with_how_to_get_it_what_it_settles_and_from_where_it_passes(
 def test_what_needs_power_is_withheld_with_the_reason_and_what_does_not_is_told() -> None:
     rise = Fact("supply: site.inside_rise", SUPPLY, "site.inside_rise", (ONE,), (ONE,))
     told = "\n".join(missing_lines(PATH, "Lamp", [VOLTAGE, rise], [], None, "track-as-fuse fails on TK1"))
-    assert "(site.inside_rise): not on this sample: track-as-fuse fails on TK1;" in told
+    assert "air inside above ambient: not on this sample: track-as-fuse fails on TK1;" in told
     assert "thermocouple" not in told and "isolat" not in told
     assert "read the mark on the part (unplugged and discharged, checked with a meter)" in told
     assert "Not to be powered: track-as-fuse fails on TK1." in told
