@@ -350,5 +350,6 @@ def run_headroom(arguments: argparse.Namespace) -> int:
     bench = Bench(Workshop(arguments.packs).work(arguments.file), date.today())
     unknown = sum(one.verdict == "not assessed" and one.blocks for one in bench.base.review.findings)
     columns = min(width(), 110) if for_people("auto") else None
-    say_lines(headroom_lines(arguments.file, headroom(bench), cures(bench), unknown, columns))
+    failing = [one for one in bench.base.review.findings if one.verdict == "fail" and one.blocks]
+    say_lines(headroom_lines(arguments.file, headroom(bench), cures(bench), unknown, columns, failing))
     return 0

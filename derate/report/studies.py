@@ -7,7 +7,7 @@ from typing import Any, Protocol
 
 from derate.judge.review import Finding
 from derate.ledger.entry import Subject
-from derate.report.words import CAUTION, known_text, number_of, padded, plain, quantity_words, wrapped
+from derate.report.words import CAUTION, known_text, listed, number_of, padded, plain, quantity_words, wrapped
 from derate.terms.dimension import CELSIUS, CURRENT, ENERGY, I2T, TIME, VOLTAGE
 from derate.terms.instructions import given, holds_back, page_cautions
 from derate.terms.values import Curve, Known, Value
@@ -232,11 +232,17 @@ _SIDE = {"lowest mains": "down to", "highest mains": "up to", "output current": 
 
 
 def headroom_lines(
-    path: str, ends: Sequence[Any], cures: Sequence[Any], unknown: int, width: int | None
+    path: str,
+    ends: Sequence[Any],
+    cures: Sequence[Any],
+    unknown: int,
+    width: int | None,
+    failing: Sequence[Finding] = (),
 ) -> Iterator[str]:
     """Ends (`derate.study.headroom.Headroom`) and cures (`derate.study.headroom.Cure`) of one design.
 
     unknown: how many findings that block are not assessed at the rated point, and so were left aside
+    failing: those that fail and block there already: named once, and set aside as well
     """
     columns = width if width is not None else 10_000
     head = f"{plain(path)}: " if width is None else ""
@@ -246,8 +252,12 @@ def headroom_lines(
             f"end below is a rating: derate missing {plain(path)}"
         )
         yield from wrapped(f"{head}note: {told}", columns, "", "  ")
+    if failing:
+        names = [f"{one.rule} on {plain(str(one.subject))}" for one in failing]
+        told = f"fail at the rated point already and set aside, so no end below is a rating: {listed(names, 100)}"
+        yield from wrapped(f"{head}note: {told}", columns, "", "  ")
     for end in ends:
-        yield from wrapped(f"{head}{_end(end)}", columns, "", "  ")
+        yield from wrapped(f"{head}{_end(end, bool(unknown or failing))}", columns, "", "  ")
     for cure in cures:
         rating = f"{quantity_words(cure.name)} {known_text(cure.value, cure.name)} or more"
         yield from wrapped(
@@ -266,7 +276,8 @@ def headroom_lines(
     yield from wrapped(CAUTION, columns)
 
 
-def _end(end: Any) -> str:
+def _end(end: Any, aside: bool) -> str:
+    """One axis in words. aside: findings were left aside, so that where nothing stops it no figure may stand."""
     if end.end is None:
         about = f" ({_stops(end.stops)})" if end.stops is not None else ""
         return f"{end.name}: {end.why}{about}"
@@ -274,15 +285,21 @@ def _end(end: Any) -> str:
     rated = show(end.axis.rated, dimension)
     at = show(end.end, dimension, 4)
     side = _SIDE[end.name]
+    if end.open and aside:
+        return f"{end.name}: no end found: nothing of what was judged stops it, and not all was"
     if end.open:
         return f"{end.name}: nothing that was judged stops it {side} {at} (rated {rated}), where looking ended"
     room = "no further than rated" if abs(end.end - end.axis.rated) < 1e-9 else f"{side} {at} (rated {rated})"
     return f"{end.name}: {room}; then {_stops(end.stops)}"
 
 
+_CHANGED = ("part", "winding", "transformer", "barrier")  # what somebody can change
+
+
 def _stops(finding: Finding) -> str:
     what = "fails" if finding.verdict == "fail" else "gives no verdict"
-    return f"{finding.rule} on {plain(str(finding.subject))} {what}"
+    change = f"; to go further, change {plain(str(finding.subject))}" if finding.subject.kind in _CHANGED else ""
+    return f"{finding.rule} on {plain(str(finding.subject))} {what}{change if finding.verdict == 'fail' else ''}"
 
 
 # A capture in words: its figures, what they were held against, and the reading to write into the design.

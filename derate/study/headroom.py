@@ -78,6 +78,10 @@ FINE = 0.007  # of the distance to zero: what an end is narrowed to, within the 
 _READ_AT_RATING = ("read_efficiency", "read_ripple", "regulation", "read_mains_current", "no_load_power", "reading.")
 
 
+# Where a finding is looked at once more to see whether it moves with an axis: nearer to the middle of a usual supply.
+_KINDER = {"output current": 0.5, "lowest mains": 1.1, "highest mains": 0.95}
+_KINDER_AMBIENT = 20.0  # lower [K]
+_STILL = 1e-3  # of a ratio: less is no move
 _BY_READING = ("widened", "worse", "floor")  # marks of the rows that a reading changed
 
 
@@ -122,7 +126,6 @@ class Walker:
         self.full = _full_currents(bench)
         asked = {rule.name: _names(rule.shape) for rule in bench.work.packs.rules}
         base = bench.base.verdicts()
-        self.blocked = tuple(one for one in base.values() if one.blocks and one.verdict == "fail")
         self.judged = tuple(
             key for key, one in base.items() if one.verdict in HOLDS or (one.verdict == "fail" and not one.blocks)
         )
@@ -132,6 +135,24 @@ class Walker:
         self.efficiency = bench.base.ledger.find(SUPPLY, "efficiency")
         self.readings = _telling(bench, {name for names in asked.values() for name in names})
         self.kept = with_rules(bench, {key[0] for key in self.judged})
+        blocked = [one for one in base.values() if one.blocks and one.verdict == "fail"]
+        self.blocked = tuple(sorted(blocked, key=lambda one: (SEVERITIES.index(one.severity), one.rule, one.subject)))
+        self.every = with_rules(bench, {one.rule for one in self.blocked})
+
+    def fails_with(self, axis: Axis) -> Finding | None:
+        """The first finding that fails and blocks at the rated point and comes out otherwise nearer to the middle."""
+        if not self.blocked:
+            return None
+        kinder = axis.rated - _KINDER_AMBIENT if axis.name == "ambient" else axis.rated * _KINDER[axis.name]
+        result = self._at(axis.name, kinder, axis.rated, self.every)
+        if result is None:
+            return self.blocked[0]
+        after = result.verdicts()
+        for one in self.blocked:
+            now = after.get((one.rule, one.pack, one.subject))
+            if now is None or now.verdict != "fail" or _moved(one.ratio, now.ratio):
+                return one
+        return None
 
     def stop(self, axis: str, point: float, rated: float) -> Finding | None:
         """What stops at a point: the first finding, fails before what is not assessed; None when everything holds."""
@@ -153,7 +174,7 @@ class Walker:
         wrong.sort(key=lambda one: (one.verdict != "fail", SEVERITIES.index(one.severity), one.rule, str(one.subject)))
         return wrong[0] if wrong else None
 
-    def _at(self, axis: str, point: float, rated: float) -> Result | None:
+    def _at(self, axis: str, point: float, rated: float, bench: Bench | None = None) -> Result | None:
         values: dict[Fact, Known | None] = {}
         readings: Sequence[Reading] = self.readings
         known = self.efficiency
@@ -172,9 +193,16 @@ class Walker:
             low, high = (point, high) if axis == "lowest mains" else (low, point)
             values[fact] = Value.between(low, high)
         try:
-            return self.kept.tried(values, readings)
+            return (bench or self.kept).tried(values, readings)
         except (ValueError, ArithmeticError):
             return None
+
+
+def _moved(before: float | None, after: float | None) -> bool:
+    """Whether two ratios of one finding differ."""
+    if before is None or after is None or inf in (before, after):
+        return before != after
+    return abs(after - before) > _STILL * abs(before)
 
 
 def _telling(bench: Bench, asked: set[str]) -> tuple[Reading, ...]:
@@ -251,15 +279,17 @@ def axes(bench: Bench) -> tuple[Axis | Unseen, ...]:
 
 
 def headroom(bench: Bench) -> tuple[Headroom, ...]:
-    """How far every axis goes, each by itself from the rated point."""
+    """How far every axis goes, each by itself from the rated point.
+
+    What fails there already and has to do with the axis is its end; what does not move with it is set aside.
+    """
     walker = Walker(bench)
     found = []
     for axis in axes(bench):
-        if walker.blocked:
-            why = "it fails at the rated point already"
-            found.append(Headroom(None, axis.name, None, False, walker.blocked[0], why))
-        elif isinstance(axis, Unseen):
+        if isinstance(axis, Unseen):
             found.append(Headroom(None, axis.name, None, False, None, axis.why))
+        elif (stops := walker.fails_with(axis)) is not None:
+            found.append(Headroom(None, axis.name, None, False, stops, "it fails at the rated point already"))
         else:
             found.append(_walk(walker, axis))
     return tuple(found)
