@@ -124,7 +124,7 @@ class Walker:
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.full = _full_currents(bench)
-        asked = {rule.name: _names(rule.shape) for rule in bench.work.packs.rules}
+        self.asked = asked = {rule.name: _names(rule.shape) for rule in bench.work.packs.rules}
         base = bench.base.verdicts()
         self.judged = tuple(
             key for key, one in base.items() if one.verdict in HOLDS or (one.verdict == "fail" and not one.blocks)
@@ -149,6 +149,8 @@ class Walker:
             return self.blocked[0]
         after = result.verdicts()
         for one in self.blocked:
+            if any(name.startswith(_READ_AT_RATING) for name in self.asked.get(one.rule, ())):
+                continue  # as it was read at the rated point, and of that alone
             now = after.get((one.rule, one.pack, one.subject))
             if now is None or now.verdict != "fail" or _moved(one.ratio, now.ratio):
                 return one
