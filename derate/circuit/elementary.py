@@ -53,6 +53,31 @@ def total(output: str, *addends: str) -> Formula:
     return giving(output, added, dict.fromkeys(addends, 1), dict.fromkeys(addends, _ANY))
 
 
+def set_ratio(*outputs: str) -> Formula:
+    """Voltage that a divider of one or several outputs sets, over the voltages of their plate.
+
+    ref (1/lower + sum 1/upper) / (sum plate/upper), by the sum of the currents at the reference's input, which takes
+    none itself. With one output it is ref (1 + upper/lower) / plate. Inputs: `reference` [V], `lower` [ohm], and of
+    each output `upper_NAME` [ohm], `plate_NAME` [V].
+
+    >>> round(set_ratio("main").solve(reference=2.5, lower=1e3, upper_main=3.8e3, plate_main=12.0)["ratio"], 6)
+    1.0
+    """
+
+    def over(**inputs: float) -> float:
+        uppers = [inputs[f"upper_{name}"] for name in outputs]
+        drawn = inputs["reference"] * (1.0 / inputs["lower"] + sum(1.0 / one for one in uppers))
+        fed = sum(inputs[f"plate_{name}"] / one for name, one in zip(outputs, uppers, strict=True))
+        return drawn / fed
+
+    upper_sign = 1 if len(outputs) == 1 else 0  # of several outputs one resistor weighs its own against the others
+    signs = {"reference": 1, "lower": -1}
+    signs |= {f"upper_{name}": upper_sign for name in outputs} | {f"plate_{name}": -1 for name in outputs}
+    ranges = {"reference": (0.5, 40.0), "lower": (100.0, 1e6)}
+    ranges |= {f"upper_{name}": (100.0, 1e6) for name in outputs} | {f"plate_{name}": (1.0, 60.0) for name in outputs}
+    return giving("ratio", over, signs, ranges)
+
+
 def passed(output: str, band: Band | None = None) -> Formula:
     """A figure passed on as it is, with the band of what stands behind it.
 

@@ -40,6 +40,7 @@ class PlateOutput(Record, prefix="plate"):
     short_time: Stated | None = fact()
     port: Stated | None = fact("port.kind")
     data_lines: Stated | None = fact("port.data_lines")
+    lead_current: Stated | None = fact("port.lead_current")
 
 
 class Plate(Record, prefix="plate"):
@@ -69,6 +70,7 @@ class Supply(Record, prefix="supply"):
     efficiency: Stated | None = fact()
     connection: Stated | None = fact()
     regulated: Stated | None = fact()
+    mains_switch: Stated | None = fact()
     runs_down_to: Stated | None = fact()
     sample: str | None = line("which sample this is", papers("label it before you open it"), "third of three")
     documents: tuple[str, ...] = lines(

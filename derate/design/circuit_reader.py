@@ -301,18 +301,19 @@ class CircuitReader:
 def _control(block: ControlBlock) -> Control:
     """The control block as the structure has it; `none` is kept only where somebody looked for a bias resistor."""
     lower = tuple(str(name) for key, name in block.divider.items() if key == "lower" and name is not None)
-    upper = tuple(str(name) for key, name in block.divider.items() if key != "lower" and name is not None)
+    above = {str(key): str(name) for key, name in block.divider.items() if key != "lower" and name is not None}
     return Control(
         _text(block.by),
         _text(block.limits),
         tuple(str(one) for one in block.senses or ()),
         tuple(str(one) for one in block.through or () if one != "none"),
         _text(block.reference),
-        upper,
+        tuple(above.values()),
         lower,
         _text(block.coupler_resistor),
         _text(block.bias_resistor),
         _text(block.coupler_supply),
+        tuple(above),
     )
 
 

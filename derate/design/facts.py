@@ -107,9 +107,13 @@ def _supply(rows: _Rows) -> None:
         rows.block(Subject("output", (name,)), "plate", output, "supply")
         rows.add(Subject("output", (name,)), "port.kind", output.port, "supply")
         rows.add(Subject("output", (name,)), "port.data_lines", output.data_lines, "supply")
+        rows.add(Subject("output", (name,)), "port.lead_current", output.lead_current, "supply")
     circuit = design.file.circuit
     rows.block(SUPPLY, "control", circuit.control, "circuit")
     known = _circuit_evidence(design, None)
+    # a part that compares the output is fed by a divider, whether anybody described it or not
+    divided = bool(structure.control.upper or structure.control.lower or structure.control.reference)
+    rows.put(SUPPLY, "control.divided", Category.of("yes" if divided else "no"), None, known)
     if structure.mains is not None:
         rows.put(SUPPLY, "circuit.input", Category.of(structure.mains.input), None, known)
     first = next((n for n in _in_order(design) if structure.may_be(n, *PROTECTIVE)), None)
@@ -119,6 +123,9 @@ def _supply(rows: _Rows) -> None:
         kinds = (structure.kinds[first] or PART_KINDS) if first else ("none",)
         place = design.file.parts[first].kind.place if first else None
         rows.put(SUPPLY, "circuit.mains_fuse", Category.of(*kinds), place, known)
+        rows.put(SUPPLY, "circuit.fused_pole", _fused_pole(design), place, known)
+    if (turns := _plug_turns(design)) is not None:
+        rows.put(SUPPLY, "circuit.plug_turns", turns, None, "seen")
     for quantity, word in structure.own.facts:
         rows.put(SUPPLY, quantity, Category.of(word), None, known)
     if structure.bridges is not None:
@@ -141,6 +148,36 @@ def _in_order(design: Design) -> Iterator[str]:
     for step in design.file.circuit.line or ():
         if step.how in ("series", "in neutral"):
             yield from (name for name in step.names if name in design.structure.places)
+
+
+_OPENS = tuple(kind for kind in PROTECTIVE if kind != "board track")
+
+
+def _fused_pole(design: Design) -> Category:
+    """The conductors in which something stands that is made to open; every answer that is still possible."""
+    structure = design.structure
+    steps = design.file.circuit.line or ()
+    neutral = {name for step in steps if step.how == "in neutral" for name in step.names}
+    words = {"none"}
+    for name in _in_order(design):
+        if not structure.may_be(name, *_OPENS):
+            continue
+        pole = "neutral" if name in neutral else "line"
+        joined = {pole if word in ("none", pole) else "both" for word in words}
+        words = joined if structure.must_be(name, *_OPENS) else words | joined
+    return Category.of(*sorted(words))
+
+
+def _plug_turns(design: Design) -> Category | None:
+    """Whether the plug can be put in either way round, so that line and neutral change places; None where it may be:
+    American plugs are made both ways."""
+    connection, pattern = design.file.supply.connection, design.file.inspection.plug_pattern
+    how, kind = (one.word if one is not None else None for one in (connection, pattern))
+    if how in ("fixed wiring", "lamp cap"):
+        return Category.of("no")
+    if how is None or kind is None:
+        return None
+    return Category.of("yes" if kind == "European" else "no") if kind in ("European", "British") else None
 
 
 def _part(rows: _Rows, name: str, part: Part) -> None:

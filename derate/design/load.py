@@ -26,6 +26,7 @@ from derate.design.settings import OpenPointRecord, WaiverRecord
 from derate.design.structure import Path, Structure
 from derate.design.transformers import Winding as WindingLayers
 from derate.design.transformers import read_layers
+from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Curve, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.terms.words import EVIDENCE
@@ -140,8 +141,13 @@ def _entry(node: Scalar, offset: int, key: str, text: str) -> tuple[Scalar, Node
 
 
 def revised(base: Mapping, revision: Mapping) -> Mapping:
-    """A revision laid over the file it revises: parts whole, other blocks key by key, readings and tests dropped."""
-    kept = [(key, node) for key, node in base.entries if key.text not in _NOT_CARRIED]
+    """A revision laid over the file it revises: parts whole, other blocks key by key, readings and tests dropped.
+
+    What was looked at on a supply that isolates says nothing of a twin that does not: whatever can be touched there is
+    at the mains, and somebody has to look again.
+    """
+    gone = (*_NOT_CARRIED, "inspection") if _isolates(base) and not _isolates(revision, base) else _NOT_CARRIED
+    kept = [(key, node) for key, node in base.entries if key.text not in gone]
     laid: list[tuple[Scalar, Node]] = []
     for key, node in kept:
         over = revision.get(key.text)
@@ -154,6 +160,17 @@ def revised(base: Mapping, revision: Mapping) -> Mapping:
     known = {key.text for key, _ in kept}
     laid += [(key, node) for key, node in revision.entries if key.text not in known and key.text != "revision_of"]
     return Mapping(tuple(laid), revision.place)
+
+
+def _isolates(*files: Mapping) -> bool:
+    """Whether the topology of the first file that says one isolates; one that nobody says may."""
+    for file in files:
+        supply = file.get("supply")
+        topology = supply.get("topology") if isinstance(supply, Mapping) else None
+        if isinstance(topology, Scalar):
+            word = TOPOLOGIES.get(topology.text.split(" (")[0].strip())
+            return word is None or word.isolates
+    return True
 
 
 def _over(base: Mapping, over: Mapping, whole: bool) -> Mapping:

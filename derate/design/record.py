@@ -354,7 +354,10 @@ class Record:
 
     @classmethod
     def unknown(cls, key: Scalar) -> Problem:
-        """The error for a key that the block does not have."""
+        """The error for a key that the block does not have; of one that nothing here covers, that and what to do."""
+        answer = NOT_COVERED.get(key.text.replace(" ", "_").lower())
+        if answer is not None:
+            return Problem(key.place, f"'{key.text[:60]}' is not covered", answer)
         close = nearest(key.text, cls.fields)
         listed = ", ".join(list(cls.fields)[:_LISTED]) + ("…" if len(cls.fields) > _LISTED else "")
         what = f"'{key.text[:60]}' is no key this format knows here"
@@ -367,6 +370,26 @@ class Record:
         shape: Schema = {"type": "object", "properties": properties, "additionalProperties": False}
         needed = [key for key, field in cls.fields.items() if field.needed]
         return {**shape, "required": needed} if needed else shape
+
+
+# What people ask of a supply and no rule of the shipped packs judges: the key they would write, and what to do instead.
+_FAULT = "try it at the bench and write the outcome as {test: fault, fault: neutral lost, result: ...}"
+_LEAD = "write lead_current under the output of the plate: the current that lead, connector and terminals may carry"
+NOT_COVERED = {
+    "gate_voltage": "hold the drive of the gate to its rating by hand, and keep the figure as a note",
+    "gate_source_voltage": "hold the drive of the gate to its rating by hand, and keep the figure as a note",
+    "gate_drive": "hold the drive of the gate to its rating by hand, and keep the figure as a note",
+    "neutral_lost": _FAULT,
+    "lost_neutral": _FAULT,
+    "line_to_line": _FAULT,
+    "wire_gauge": _LEAD,
+    "gauge": _LEAD,
+    "cross_section": _LEAD,
+    "connector_current": _LEAD,
+    "port_identification": "write data_lines under the output of the plate: what a charging port does with its two",
+    "letter_height": "a mark that cannot be read is a mark that is not there: leave it out of marks",
+    "double_insulated": "write wire: insulated with bare and outside; triple-insulated only where its maker says so",
+}
 
 
 def said(node: Node, what: str, problems: list[Problem]) -> str | None:

@@ -214,6 +214,7 @@ class Control(NamedTuple):
     coupler_resistor: str | None = None
     bias_resistor: str | None = None
     coupler_supply: str | None = None
+    divides: tuple[str, ...] = ()  # the outputs of the upper resistors, in their order
 
 
 class Bridge(NamedTuple):

@@ -254,10 +254,11 @@ def _side(writer: Writer, subject: Subject, name: str, design: Design) -> None:
 
 
 def _path(writer: Writer, subject: Subject, name: str, design: Design) -> None:
-    named = any(
-        re.search(r"\bcore\b", barrier) is not None or any(point.split(" ")[-1] == "core" for point in one.between)
-        for barrier, one in design.file.barriers.items()
-    )
+    places = design.file.barriers.items()
+    named = any(any(point.split(" ")[-1] == "core" for point in one.between) for _, one in places)
+    # of a core tied to the output a place that is only called after a core may be the way on, within the output
+    if core_end(design, f"{name} core").side != "secondary":
+        named = named or any(re.search(r"\bcore\b", barrier) is not None for barrier, _ in places)
     quantity: QuantityName = "transformer.core_path"
     if named:
         writer.row(subject, quantity, Category.of("yes"), formula="a barrier of the file names the core")

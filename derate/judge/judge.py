@@ -75,6 +75,8 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
         return _outside(rule, subject, condition, trace, view, place)
     if applies is None:
         words = f"whether it applies is open ({condition.name} {condition.text})" if condition is not None else ""
+        if condition is not None and condition.name == "part.place" and len(trace.missing) == 1:
+            words += f"; {_if_it_sat_there(prepared, condition, subject, ledger, packs)}"
         return finding_of(rule, subject, Outcome("not assessed", trace, OPEN, words), view, "", place)
     if not prepared.cases:
         groups = " or ".join(rule.cases)
@@ -92,6 +94,40 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
     if governing.verdict in ("fail", "marginal") and "{cure}" in rule.remedy and isinstance(rule.shape, Keep):
         cure = cure_of(rule, rule.shape.formula, governing, views)
     return finding_of(rule, subject, outcome, own, cure, place)
+
+
+_WOULD = {"fail": "it would fail", "marginal": "it would be marginal", "pass": "it would hold"}
+
+
+def _if_it_sat_there(prepared: Prepared, condition: Condition, subject: Subject, ledger: Ledger, packs: Packs) -> str:
+    """What a place that a part may have would mean for it: the verdict where its own facts give one, else the worst
+    stress of the parts that do sit there beside its rating, else what the rule asks."""
+    there = f"as {condition.text}"
+    outcomes, _, _ = _outcomes(prepared, subject, ledger, packs)
+    found = worst(outcomes) if outcomes else None
+    if found is not None and found.verdict in _WOULD:
+        return f"{there} {_WOULD[found.verdict]}"
+    places = {
+        one.subject: one.value for one in ledger.entries if one.quantity == "part.place" and one.subject != subject
+    }
+    peers = {one for one, value in places.items() if isinstance(value, Category) and condition.holds(value)}
+    rows = [
+        (one.value, one)
+        for one in ledger.entries
+        if one.subject in peers and one.quantity in prepared.names and one.quantity in STRESS
+        if one.case in prepared.cases and isinstance(one.value, Value)
+    ]
+    if not rows:
+        return f"{there} it would be asked: {prepared.rule.says.rstrip('.')}"
+    value, row = max(rows, key=lambda pair: pair[0].far)
+    term = VOCABULARY[row.quantity]
+    assert term.dimension is not None
+    told = f"{there} it would bear {term.says} {show_value(value, term.dimension)}, as {row.subject} does"
+    for name in prepared.names:
+        rated = ledger.find(subject, named(name)) if name.startswith("rated.") else None
+        if rated is not None and isinstance(rated.value, Value) and VOCABULARY[name].dimension == term.dimension:
+            return f"{told}, and is rated {show_value(rated.value, term.dimension)}"
+    return told
 
 
 def _of_another_kind(kind: Condition | None, subject: Subject, ledger: Ledger) -> bool:

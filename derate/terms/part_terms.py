@@ -419,6 +419,8 @@ CONTROL_PARTS = terms(
     Term(
         "control.reference", None, "part that compares the output", how=opened("trace the cathode of the coupler's LED")
     ),
+    Term("control.divider", None, "divider of what is sensed", how=opened("trace from the output to the reference")),
+    Term("control.divided", None, "whether a divider of what is sensed feeds a reference", words=YES_NO),
     Term(
         "control.coupler_resistor",
         None,

@@ -111,6 +111,8 @@ REFUSED = [
     ("opens_by_hand: no", "opens_by_hand: perhaps", "'perhaps' is no word", "write one of yes, no"),
     ("enclosure_flame_class: V-0 (marked)", "enclosure_flame_class: burns on", "'burns on' is no word", "V-0, V-1"),
     ("plug_pattern: British", "plug_pattern: Brittish", "'Brittish' is no word", "write British"),
+    ("lead_current: 3 A", "lead_current: 3 V", "expected a current, got a voltage", "write it in A"),
+    ("connection: plug-in", "mains_switch: live", "'live' is no word", "write line"),
     ("pins_held: fixed", "pins_held: moulded", "'moulded' is no word", "write one of fixed, turn"),
     ("pins_held: fixed", "cord_held: hold", "'hold' is no word", "write held"),
     ("pins_held: fixed", "lamp_head: no", "'no' is no word", "write one of fixed, stop"),

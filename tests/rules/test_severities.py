@@ -20,6 +20,10 @@ CRITICAL = [
     "touch-current-one-shorted",
     "plug-fuse-is-real",
     "household-plug-fuse-is-real",
+    "no-wire-reaches-across",
+    "plug-pins-held",
+    "non-isolated-leads-enclosed",
+    "non-isolated-metal-enclosed",
 ]
 MAJOR = [
     "plug-voltage-one-open",
@@ -64,6 +68,21 @@ MAJOR = [
     "capacitor-voltage-slope",
     "bipolar-switch-saturated",
     "output-rectifier-recovery",
+    "mains-rectifier-voltage-in-surge",
+    "snubber-capacitor-voltage",
+    "clamp-diode-recovery",
+    "output-voltage-as-divided",
+    "power-read-is-possible",
+    "plate-power-is-possible",
+    "output-lead-current",
+    "output-lead-current-in-overload",
+    "fuse-not-in-neutral-alone",
+    "mains-switch-opens-the-line",
+    "cord-held",
+    "lamp-head-stops",
+    "lamp-cap-in-gauge",
+    "enclosure-flame-class",
+    "household-enclosure-flame-class",
 ]
 
 

@@ -43,6 +43,17 @@ def test_a_capacitor_that_nobody_traced_may_lie_across_the_mains_or_at_the_bulk(
     )
 
 
+def test_what_its_worst_place_would_mean_is_said() -> None:
+    """The verdict where its own facts give one, else the worst stress of what does sit there beside its rating."""
+    found = {one.rule: one.message for one in review(X, "[CX9]").findings if one.blocks and "CX9" in str(one.subject)}
+    assert "as mains shunt it would hold" in found["capacitor-across-mains-class"]
+    bulk = found["bulk-capacitor-voltage"]
+    assert "as bulk capacitor it would bear" in bulk and "379 V, as C2 does, and is rated 310 V" in bulk
+    bare = {one.rule: one.message for one in review(DISC, "[C19]").findings if "C19" in str(one.subject)}
+    assert "as mains shunt it would fail" in bare["capacitor-across-mains-class"]
+    assert "as snubber it would be asked" in bare["snubber-capacitor-voltage"]
+
+
 def test_one_that_somebody_traced_is_taken_at_that() -> None:
     assert not stopped(review(X, "{CX9: base drive}"), "CX9")
 

@@ -11,7 +11,7 @@ from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.stress.bench.evidence import At, condition_of, known_by, subject_of, with_uncertainty
 from derate.stress.context import Context
 from derate.stress.parts.windings import CLASSES, HOT_SPOT
-from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each
+from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
@@ -441,6 +441,7 @@ def _supply(context: Context, taken: Sequence[Taken], readings: Sequence[Reading
     )
     _power_class(context)
     _efficiency(context, taken)
+    _on_the_plate(context)
     _enclosure(context, taken, readings)
 
 
@@ -478,36 +479,70 @@ def _most(context: Context, quantity: QuantityName, found: Sequence[Taken]) -> N
 
 
 def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
-    """Output power over mains power, the least over the readings at full load."""
-    outputs = context.ledger.subjects("output")
-    low, high, used = inf, inf, []
-    for one in taken:
-        at, reading, power, _ = one
-        if reading.quantity != "mains_power" or not is_full(context, at) or power.near <= 0:
+    """Output power over mains power: the least over the readings at full load, and the greatest at any load."""
+    shares = [share for one in taken if (share := _share(context, one, taken)) is not None]
+    full = [share for share in shares if is_full(context, share[1][-1][0])]
+    for quantity, found, pick in (("read_efficiency", full, min), ("read_efficiency_greatest", shares, max)):
+        name = named(quantity)
+        if not found:
+            context.ledger.hole(SUPPLY, name, (OpenFact(SUPPLY, "read_efficiency"),))
             continue
-        delivered = [0.0, 0.0]
-        for subject in outputs:
-            full = full_current(context, subject)
-            volts = next(
-                (
-                    two
-                    for two in taken
-                    if two[0] == at and two[1].quantity == "voltage" and subject_of(context, two[1]) == subject
-                ),
-                None,
-            )
-            if full is None or volts is None:
-                break
-            sizes = sorted((abs(volts[2].near), abs(volts[2].far)))
-            delivered = [delivered[0] + sizes[0] * full, delivered[1] + sizes[1] * full]
-            used.append(volts)
-        else:
-            used.append(one)
-            low, high = min(low, delivered[0] / power.far), min(high, delivered[1] / power.near)
-    if low == inf:
-        context.ledger.hole(SUPPLY, "read_efficiency", (OpenFact(SUPPLY, "read_efficiency"),))
-    else:
-        write_taken(context, SUPPLY, "read_efficiency", Value.between(low, high), used)
+        value = Value.between(pick(ends[0] for ends, _ in found), pick(ends[1] for ends, _ in found))
+        write_taken(context, SUPPLY, name, value, [one for _, used in found for one in used])
+
+
+def _share(context: Context, one: Taken, taken: Sequence[Taken]) -> tuple[tuple[float, float], list[Taken]] | None:
+    """Output power over mains power at the condition of one reading of mains power, with what it was taken from."""
+    at, reading, power, _ = one
+    if reading.quantity != "mains_power" or power.near <= 0:
+        return None
+    low, high, used = 0.0, 0.0, []
+    for subject in context.ledger.subjects("output"):
+        amps = current_drawn(at, subject, full_current(context, subject))
+        volts = [
+            two
+            for two in taken
+            if two[0] == at and two[1].quantity == "voltage" and subject_of(context, two[1]) == subject
+        ]
+        if amps is None or not volts:
+            return None
+        sizes = [abs(end) for two in volts for end in (two[2].near, two[2].far)]  # read twice: anything between
+        low, high = low + min(sizes) * amps, high + max(sizes) * amps
+        used += volts
+    return ((low / power.far, high / power.near), [*used, one]) if used else None
+
+
+def _on_the_plate(context: Context) -> None:
+    """Output power of the plate over what its mains side can take in: its power, or its voltage times its current."""
+    name: QuantityName = "plate_power_ratio"
+    outputs = context.ledger.subjects("output")
+    facts = [context.need(one, quantity) for one in outputs for quantity in each("plate.voltage", "plate.current")]
+    mains, current = context.need(SUPPLY, "plate.mains"), context.need(SUPPLY, "plate.mains_current")
+    power = context.fact(SUPPLY, "plate.power")
+    missing = [fact for row in (*facts, mains, current) for fact in row.missing]
+    known = [row.value for row in facts]
+    taken: list[float] = []
+    if isinstance(mains.value, Value) and isinstance(current.value, Value):
+        taken.append(mains.value.near * current.value.high)  # at the lowest mains; a power factor only takes from it
+    if power is not None and isinstance(power.value, Value):
+        taken.append(power.value.high)
+    values = [one for one in known if isinstance(one, Value)]
+    if not taken or len(values) < len(known) or min(taken) <= 0:
+        context.ledger.hole(SUPPLY, name, missing or (OpenFact(SUPPLY, "plate.mains_current"),))
+        return
+    pairs = zip(values[::2], values[1::2], strict=True)
+    delivered = sum(min(abs(volts.near), abs(volts.far)) * amps.near for volts, amps in pairs)
+    rows = (*facts, mains, current, *((power,) if power is not None else ()))
+    context.ledger.write(
+        SUPPLY,
+        name,
+        Value.exact(delivered / min(taken)),
+        known_by="computed",
+        formula="output power / (lowest mains × mains current), or / power, all of the plate",
+        source="conservation of energy; a power factor below 1 only takes from it",
+        inputs=tuple(row.number for row in rows),
+        rests_on=frozenset().union(*(row.rests_on for row in rows)),
+    )
 
 
 def _enclosure(context: Context, taken: Sequence[Taken], readings: Sequence[Reading]) -> None:

@@ -163,6 +163,12 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
     over: list[Wanted] = [(part(leaf.name), "voltage_surge", "voltage") for element in each for leaf in leaves(element)]
     if len(mains.bulk) == 1 and mains.input != "doubler":
         over.append((BULK, "voltage_surge", "voltage"))
+    if mains.input == "full bridge":  # while one pair charges the bulk the other blocks what it is charged to
+        over += [(part(name), "voltage_surge", "voltage") for name in mains.rectifier]
+    else:
+        note = "not covered: a surge against a rectifier that is no full bridge comes on top of the charged capacitor"
+        for name in mains.rectifier:
+            ledger.hole(part(name), "voltage_surge", case=case, missing=(), note=note)
     onto: dict[str, Entry | Value | float] = {
         **inputs,
         "capacitance": first,

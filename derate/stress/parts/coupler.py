@@ -6,7 +6,7 @@ from math import inf
 from typing import Final
 
 from derate.circuit import barrier as law
-from derate.circuit.elementary import product
+from derate.circuit.elementary import product, set_ratio
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
 from derate.stress.context import AUXILIARY_RAIL, Context, curve_at, part
@@ -182,6 +182,7 @@ AGED = Model.of(
 def solve_couplers(context: Context) -> None:
     """Say of every optocoupler what it carries; of those that carry the control write every row."""
     structure, control = context.structure, context.structure.control
+    solve_set_ratio(context)
     for name in structure.kinds:
         if not structure.may_be(name, "optocoupler") or not structure.fitted.get(name, True):
             continue
@@ -200,6 +201,27 @@ def solve_couplers(context: Context) -> None:
             context.ledger.hole(subject, "optocoupler.carries", (OpenFact(SUPPLY, "control.through"),))
         if name in control.through:
             _coupler(context, subject)
+
+
+def solve_set_ratio(context: Context) -> None:
+    """What the divider sets the outputs to, over the voltages of their plate."""
+    control = context.structure.control
+    if not (control.upper or control.lower or control.reference):
+        return
+    quantity: QuantityName = "set_ratio"
+    if control.reference is None or not control.upper or len(control.lower) != 1:
+        name = "control.reference" if control.reference is None else "control.divider"
+        context.ledger.hole(SUPPLY, quantity, (OpenFact(SUPPLY, name),))
+        return
+    inputs: dict[str, Entry | Value | float] = {
+        "reference": context.need(part(control.reference), "part.voltage"),
+        "lower": context.need(part(control.lower[0]), "part.resistance"),
+    }
+    for output, name in zip(control.divides, control.upper, strict=True):
+        inputs[f"upper_{output}"] = context.need(part(name), "part.resistance")
+        inputs[f"plate_{output}"] = context.need(Subject("output", (output,)), "plate.voltage")
+    model = Model.of("voltage that a divider sets", set_ratio(*control.divides), "Kirchhoff", "reference over divider")
+    context.ledger.work_out(model, inputs, [(SUPPLY, quantity, "ratio")])
 
 
 def _coupler(context: Context, subject: Subject) -> None:

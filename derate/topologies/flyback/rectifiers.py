@@ -257,6 +257,8 @@ def _snubber_edges(
     swing, at_switch = _swing(context, shape, snubber.across, group)
     inputs: Inputs = {"capacitance": capacitance}
     model = None
+    for name in snubber.capacitors:
+        _charged(context, name, swing, group, snubber, len(snubber.capacitors))
     if swing is not None:
         inputs["swing"] = swing
         if snubber.series:
@@ -279,6 +281,29 @@ def _snubber_edges(
     for name in snubber.capacitors:
         for case in context.plan.cases(["voltage_slope"], [group]):
             context.ledger.hole(part(name), "voltage_slope", (), case=case, note=note)
+
+
+def _charged(context: Context, name: str, swing: Entry | None, group: CaseGroup, snubber: Snubber, among: int) -> None:
+    """The voltage that a capacitor of a snubber is charged to: all of the swing, of several some share of it."""
+    for case in context.plan.cases(["voltage_peak"], [group]):
+        if swing is None or not isinstance(swing.value, Value):
+            missing = swing.missing if swing is not None else ()
+            note = swing.note if swing is not None else ""
+            note = note or f"not covered: the voltage of a snubber across {snubber.across}"
+            context.ledger.hole(part(name), "voltage_peak", missing, case=case, note=note)
+            continue
+        whole = swing.value if among == 1 else Value(0.0, 0.0, swing.value.far, swing.value.high)
+        context.ledger.write(
+            part(name),
+            "voltage_peak",
+            whole,
+            case=case,
+            known_by="computed",
+            inputs=(swing.number,),
+            rests_on=swing.rests_on,
+            formula="what the snubber lies across",
+            source="Kirchhoff; its resistor carries nothing between the edges",
+        )
 
 
 def _swing(context: Context, shape: FlybackShape, across: str, group: CaseGroup) -> tuple[Entry | None, bool]:

@@ -7,7 +7,7 @@ from derate.stress.mains.bulk_states import solve_bulk_states
 from derate.stress.parts.ratings import allowed_current, allowed_power
 from derate.stress.topology import COUPLERS, START_UP, TEMPERATURES_CARRIED, Gives, Step
 from derate.terms.quantities import COLD_START, END_OF_LIFE, FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING, each
-from derate.terms.words import RESISTORS
+from derate.terms.words import CAPACITORS, RESISTORS
 from derate.topologies.flyback.operating import solve_primary
 from derate.topologies.flyback.output_capacitors import solve_output_capacitors, solve_output_states
 from derate.topologies.flyback.rails import (
@@ -171,6 +171,7 @@ STEPS: tuple[Step, ...] = (
         (
             Gives(each("voltage_slope"), (RUNNING, OVERLOAD), place="clamp"),
             Gives(each("voltage_slope"), (RUNNING, OVERLOAD), place="snubber"),
+            Gives(each("voltage_peak"), (RUNNING, OVERLOAD), place="snubber", kinds=CAPACITORS),
         ),
     ),
     Step(
