@@ -18,7 +18,7 @@ from derate.design.plain_forms import Block, Each, ListOf, OrNone
 from derate.design.record import Field, Form, Record
 from derate.design.settings import SettingsFile
 from derate.report.schemas import OF_ASSUMPTION, OF_PACK, OF_RULE, OF_SOURCE, OF_TABLE, pack_schema
-from derate.terms.instructions import beside
+from derate.terms.instructions import beside, does_of
 from derate.terms.vocabulary import VOCABULARY
 
 PAGE = Path(__file__).parents[1] / "docs" / "reference.md"
@@ -79,7 +79,7 @@ def _title(record: type[Record]) -> str:
 def _row(key: str, field: Field, topology: str) -> str:
     needed = " (has to be there)" if field.needed else f" ({topology})" if topology else ""
     example = f"`{field.example}`" if field.example else ""
-    cells = [f"`{key}`{needed}", field.says, field.form.written(), beside(field.how, field.how.does), example]
+    cells = [f"`{key}`{needed}", field.says, field.form.written(), beside(field.how, does_of(field.how)), example]
     return "| " + " | ".join(_cell(one) for one in cells) + " |"
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any, ClassVar, NamedTuple, Self
 
 from derate.terms.dimension import Dimension
-from derate.terms.instructions import NO_INSTRUCTION, Instruction, beside
+from derate.terms.instructions import NO_INSTRUCTION, Instruction, beside, does_of
 from derate.terms.values import Category, Curve, Known, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import Term
 from derate.terms.words import EVIDENCE
@@ -272,7 +272,7 @@ class Field:
         """The JSON Schema of the key, with what it is, an example and how a person gets it."""
         shape = dict(self.form.schema())
         says = f"{self.says} [{self.form.unit}]" if self.form.unit else self.says
-        told = ". ".join(text[0].upper() + text[1:] for text in (says, beside(self.how, self.how.does)) if text)
+        told = ". ".join(text[0].upper() + text[1:] for text in (says, beside(self.how, does_of(self.how))) if text)
         if told and "description" not in shape:
             shape["description"] = told
         if self.example and "examples" not in shape:

@@ -388,7 +388,8 @@ def not_powered(findings: Iterable[Finding], packs: Packs) -> str:
     for one in grave:
         if one.verdict == "fail":
             return f"{one.rule} fails on {one.subject}"
-    asked = {rule.name for rule in packs.rules if _DISTANCES.intersection(facts_of(rule.shape))}
+    rules = [rule for rule in packs.rules if rule.about == "barrier" and rule.severity == "critical"]
+    asked = {rule.name for rule in rules if _DISTANCES.intersection(facts_of(rule.shape))}
     distances = [one for one in grave if one.rule in asked and one.verdict != "not applicable"]
     for one in distances:
         if one.verdict == "not assessed":

@@ -192,6 +192,11 @@ def sensor(text: str) -> Instruction:
     return told(text, "running", "sensor")
 
 
+def does_of(how: str) -> tuple[Does, ...]:
+    """What a text does; one that somebody else's topology gives as plain text does not say."""
+    return how.does if isinstance(how, Instruction) else UNSAID
+
+
 def beside(text: str, does: Iterable[Does]) -> str:
     """The text with what has to stand beside it, in brackets behind it."""
     words = "; ".join(dict.fromkeys(said for one in DOES if one in does and (said := CAUTIONS[one].beside)))

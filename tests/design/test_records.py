@@ -191,7 +191,9 @@ def test_every_example_is_read_by_the_form_it_stands_beside(path: str, field: Fi
 def test_the_schema_says_unit_example_and_how_beside_every_key() -> None:
     part = design_schema()["properties"]["parts"]["additionalProperties"]["anyOf"][0]["properties"]
     voltage = part["rated"]["properties"]["voltage"]
-    assert voltage["description"] == "Rated voltage [V]. Read the mark on the part" and voltage["examples"] == ["400 V"]
+    beside = "(unplugged and discharged, checked with a meter)"
+    assert voltage["description"] == f"Rated voltage [V]. Read the mark on the part {beside}"
+    assert voltage["examples"] == ["400 V"]
     life = part["rated"]["properties"]["life"]
     assert "[s]" in life["description"] and life["examples"] == ["8000 h at 105 degC"]
     assert {"type": "object", "additionalProperties": {"type": ["string", "number"]}} in life["anyOf"]
