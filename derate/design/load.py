@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from derate.design.blocks import DesignFile, Site
 from derate.design.circuit_reader import CircuitReader
-from derate.design.kinds import KIND_WORDS, REFERENCE, figures_of, possible, split_kind
+from derate.design.kinds import FAMILIES, KIND_WORDS, REFERENCE, figures_of, possible, split_kind
 from derate.design.names import Names
 from derate.design.readings import (
     Capture,
@@ -26,12 +26,14 @@ from derate.design.settings import OpenPointRecord, WaiverRecord
 from derate.design.structure import Path, Structure
 from derate.design.transformers import Winding as WindingLayers
 from derate.design.transformers import read_layers
+from derate.terms.dimension import RESISTANCE
 from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Curve, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.terms.words import EVIDENCE
 from derate.text.files import leaves_repository, stay_inside
 from derate.text.nodes import Mapping, Node, Scalar, compose, read_text
+from derate.text.plausible import RESISTOR, check
 from derate.text.quantity import read_figures
 
 # From nodes to what the shapes read: parts alike, short forms and revisions written out in full.
@@ -243,6 +245,7 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     names = {key.text: key.place for key, _ in parts.entries} if isinstance(parts, Mapping) else {}
     _version(file, node, problems)
     _hours(file.site, problems)
+    _resistors(file, problems)
     _two_sides(file, problems)
     _resolve(file, {**unread, **names}, problems)
     _same_outputs(file, node, problems)
@@ -289,6 +292,19 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
         (*_notes(structure), *_outcomes(tests)),
         texts,
     )
+
+
+def _resistors(file: DesignFile, problems: list[Problem]) -> None:
+    """A resistor of a milliohm is one of a megohm: its letter has another case."""
+    for part in file.parts.values():
+        stated = part.resistance
+        kinds = possible(part.kind.word or "") if part.kind is not None else ()
+        if stated is None or not kinds or any(kind not in FAMILIES["resistor"] for kind in kinds):
+            continue
+        try:
+            check(RESISTOR, "resistor", stated.value, RESISTANCE, "", stated.text, stated.place)
+        except ReadingError as error:
+            problems.extend(error.problems)
 
 
 def _resolve(file: DesignFile, parts: dict[str, Place], problems: list[Problem]) -> None:

@@ -41,6 +41,7 @@ FORMS: dict[str, tuple[str, ...]] = {
     "working_voltage": (RMS, DIRECT),
     "working_voltage_peak": (PEAK, DIRECT),
 }
+RESISTOR = "resistance of a resistor"
 _ANY = (RMS, PEAK, DIRECT)
 # Least and greatest of what is not nothing, in SI units: an order of magnitude beyond any supply of 1 to 100 W, so that
 # what lies outside is a slip of the unit and no rare part. Common sense, no source.
@@ -62,7 +63,7 @@ _BY_NAME: dict[str, tuple[float, float]] = {
     "plate.voltage": (0.5, 2000.0),
     "supply.runs_down_to": (1.0, 1000.0),
     "site.altitude": (1.0, 9000.0),
-    "part.resistance": (5e-3, 1e9),
+    RESISTOR: (5e-3, 1e9),  # of a part that is nothing else; a fuse or a choke may have less
     "part.capacitance": (1e-13, 1.0),
     "part.inductance": (1e-9, 10.0),
     "transformer.inductance": (1e-7, 10.0),

@@ -10,7 +10,7 @@ from law_leaves import RANK, Lab, Leaf, Move, key_of, leaves, moves, outcomes, w
 from derate.judge.review import Review
 from derate.terms.values import ReadingError
 
-Word = Literal["heard", "told", "refused", "name", "deaf"]
+Word = Literal["heard", "told", "refused", "nothing to move", "deaf"]
 
 
 class Answer(NamedTuple):
@@ -34,7 +34,7 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
     tried = [one for one in todo if steps is None or one.step in steps or one.step == 1.0]
     told = lab.told(leaf)
     if not tried:
-        return Answer(leaf, "told" if told else "name")
+        return Answer(leaf, "told" if told else "nothing to move")
     heard_by: dict[str, None] = {}
     refused = 0
     last: dict[str, tuple[float, Review]] = {}

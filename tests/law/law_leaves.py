@@ -17,13 +17,14 @@ from law_bench import DAY, WORKSHOP, Bench, composed
 from derate.design.facts import facts
 from derate.design.load import Design, read_design
 from derate.design.settings import Settings
-from derate.judge.heard import heard
+from derate.judge.heard import ASKED, heard
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.recorded import RecordingLedger
 from derate.study.hearing import unused
 from derate.study.work import Work, required_of, review_of, worked
 from derate.terms.dimension import Term
+from derate.terms.part_terms import LIMITS
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import RESULTS, meaning_of
 
@@ -166,9 +167,13 @@ def moves(leaf: Leaf) -> tuple[Move, ...]:
     term, plain = leaf.term, _parts(texts[0])[0].strip()
     if leaf.trail[0] == "tests" and leaf.trail[-1] == "result":
         return ()  # by kind of test, `outcomes`
+    if plain == "unknown" or leaf.trail[0] in ("waivers", "open_points", "packs", "known_by"):
+        return ()  # what is signed for and what packs are in use have laws of their own (`test_blocking_law`)
     if term is not None and term.words:
         bracket = _parts(texts[0])[1]
         return tuple(Move(word, 1.0, (word + bracket,)) for word in term.words if word != plain)
+    if plain in ("unknown", "none", "not done") and leaf.trail[0] != "inspection":
+        return ()  # nothing is stated that could be worse
     if leaf.trail[0] == "inspection" and plain in ("none", "no"):
         return (Move("found", 1.0, ("seen at the edge",)),)
     if leaf.trail[0] == "parts" and len(leaf.trail) == 2:  # a short form: each of its figures by itself, both ways
@@ -255,7 +260,9 @@ class Lab:
         tape = ledger.tape()
         self._tape = tape._replace(
             steps={
-                name: done._replace(reads=_REREAD) if isinstance(name, tuple) and name[0] == "insulation" else done
+                name: done._replace(reads=_REREAD)
+                if name == "inspection" or isinstance(name, tuple) and name[0] == "insulation"
+                else done
                 for name, done in tape.steps.items()
             }
         )
@@ -293,6 +300,11 @@ class Lab:
         for name in _names(leaf.trail):
             if name in self.unused:
                 return self.unused[name].reason
+        if leaf.term is not None and leaf.term.name in LIMITS and leaf.trail[0] == "parts":
+            parts = leaf.trail[1].split(", ")
+            for one in self.review.findings:
+                if one.rule == ASKED and one.subject.names[0] in parts:
+                    return one.message
         return ""
 
     def rows(self) -> tuple[Entry, ...]:

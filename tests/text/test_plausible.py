@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from derate.design.load import read_design
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
 from derate.terms.values import Place, ReadingError
 from derate.terms.vocabulary import VOCABULARY
-from derate.text.plausible import _BY_NAME, FORMS, check
+from derate.text.plausible import _BY_NAME, FORMS, RESISTOR, check
 from derate.text.quantity import read_quantity
 
 PLACE = Place("x", 3, 7)
@@ -24,7 +25,7 @@ def _checked(name: str, text: str, dimension: Dimension) -> None:
     [
         ("found.clearance", "10 m", d.LENGTH, "did you mean 10 mm?"),
         ("found.creepage", "6.1..6.4 m", d.LENGTH, "did you mean 6.1..6.4 mm?"),
-        ("part.resistance", "1 mohm 5%", d.RESISTANCE, "did you mean 1 Mohm?"),
+        (RESISTOR, "1 mohm 5%", d.RESISTANCE, "did you mean 1 Mohm?"),
         ("plate.mains", "240 kV", d.VOLTAGE, "did you mean 240 V?"),
         ("plate.frequency", "50 kHz", d.FREQUENCY, "did you mean 50 Hz?"),
         ("mains", "264 Vpk", d.VOLTAGE, "in Vrms"),
@@ -50,7 +51,7 @@ def test_what_is_another_form_or_implausible_is_refused(
         ("found.clearance", "0 mm", d.LENGTH),
         ("found.clearance", "0.5 m", d.LENGTH),
         ("found.clearance", "over 6 mm", d.LENGTH),
-        ("part.resistance", "5 mohm", d.RESISTANCE),
+        (RESISTOR, "5 mohm", d.RESISTANCE),
         ("plate.mains", "50..1000 V", d.VOLTAGE),
         ("mains", "264 Vac", d.VOLTAGE),
         ("ripple", "38 mVpp", d.VOLTAGE),
@@ -71,5 +72,14 @@ def test_inches_are_converted_and_not_renamed(text: str, metric: str) -> None:
 
 
 def test_every_name_is_one_of_the_vocabulary_or_of_a_condition() -> None:
-    for name in {*FORMS, *_BY_NAME} - {"mains", "mains frequency"}:
+    for name in {*FORMS, *_BY_NAME} - {"mains", "mains frequency", RESISTOR}:
         assert VOCABULARY[name].dimension is not None, name
+
+
+def test_a_resistor_of_a_milliohm_is_asked_for_its_letter_and_a_fuse_is_not() -> None:
+    parts = "R1: film resistor 1 mohm 0.25 W, F1: {kind: fuse, resistance: 1 mohm}"
+    text = f"derate: 1\nsupply: {{name: x}}\nparts: {{{parts}}}\n"
+    with pytest.raises(ReadingError) as refused:
+        read_design(text, "x.yaml")
+    told = [(one.place.line, one.instead) for one in refused.value.problems]
+    assert told == [(3, "did you mean 1 Mohm?")]
