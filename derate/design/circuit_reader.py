@@ -223,7 +223,7 @@ class CircuitReader:
                     windings.append(part)
                 elif step.how == "across":
                     self.put((part,), "output capacitor" if self.all_of(part, _CAPACITORS) else "output")
-                elif self.all_of(part, (*_DIODES, "MOSFET")) and not before:
+                elif self.all_of(part, (*_DIODES, *FAMILIES["switch"])) and not before:
                     rectifier.append(part)
                     self.put((part,), "output rectifier")
                 elif self.all_of(part, ("choke",)):

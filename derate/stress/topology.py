@@ -92,6 +92,7 @@ class Topology(NamedTuple):
     word: as `supply.topology` has it; bad_ends: of the quantities it gives; steps: in their written order
     faults: its single faults, None where none are known
     circuit: the circuit block with the keys it adds, which says what stands on them
+    cannot: what of this design's circuit is not covered, by what is joined to what; None: all of it is
     """
 
     word: str
@@ -99,6 +100,7 @@ class Topology(NamedTuple):
     bad_ends: BadEnds
     steps: tuple[Step, ...]
     faults: Faults | None = None
+    cannot: Callable[[Context], Gap | None] | None = None
 
     @property
     def gives(self) -> tuple[Gives, ...]:
@@ -123,6 +125,8 @@ def take_converter(
     topologies: the one; all that it may be, where nobody knows it or nobody has written it
     gap: why its stresses are not worked out, None where they are
     """
+    for one in topologies if gap is None else ():
+        gap = gap or gap_of(context, one)
     if gap is None:
         for one in topologies:
             take_steps(context, one.steps, readings)
@@ -180,6 +184,11 @@ def give_holes(context: Context, gives: Iterable[Gives], gap: Gap) -> None:
     for subject, quantity, case in sorted(rows, key=order):
         if ledger.find(subject, quantity, case) is None:
             ledger.hole(subject, quantity, gap.missing, case=case, note=gap.why)
+
+
+def gap_of(context: Context, topology: Topology) -> Gap | None:
+    """Why a design of a topology that is covered is not worked out all the same, None where it is."""
+    return topology.cannot(context) if topology.cannot is not None else None
 
 
 def not_covered(word: str | None) -> Gap:

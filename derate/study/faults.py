@@ -17,6 +17,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import Assumed, CasePlan, Context
 from derate.stress.faults.converter import write_fault_rows
+from derate.stress.topology import gap_of
 from derate.terms.quantities import FAULT
 from derate.terms.values import Category, Value
 from derate.topologies import topology_of
@@ -74,7 +75,8 @@ def design_faults(
     if isinstance(ledger.plan, CasePlan):
         context = Context(structure, ledger, ledger.plan, assumptions)
         own = topology_of(context.word(SUPPLY, "supply.topology"))
-        write_fault_rows(context, own.faults if own is not None else None)
+        gap = gap_of(context, own) if own is not None else None
+        write_fault_rows(context, own.faults if own is not None else None, (gap.why, gap.missing) if gap else None)
     return fault_rows(ledger, structure, tests)
 
 

@@ -12,6 +12,8 @@ from derate.design.record import Stated
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, Subject
 from derate.packs.pack import AnyOf, Keep, Shape, Within
+from derate.stress.context import CasePlan, Context
+from derate.stress.topology import gap_of, not_covered
 from derate.study.missing import rounded_to
 from derate.study.trying import Bench, Fact, Result
 from derate.terms.dimension import CELSIUS
@@ -19,6 +21,7 @@ from derate.terms.quantities import FULL_LOAD, named
 from derate.terms.values import Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HOLDS, SEVERITIES
+from derate.topologies import topology_of
 
 # Readings taken along to another output current: voltages and powers stay where they were taken, rises are carried.
 #
@@ -280,15 +283,28 @@ def axes(bench: Bench) -> tuple[Axis | Unseen, ...]:
     return tuple(found)
 
 
+def uncovered(bench: Bench) -> str | None:
+    """Why the converter of a design is not worked out; None where it is."""
+    no_case = CasePlan(None, None, None, None)  # what is joined to what has no case
+    context = Context(bench.work.design.structure, bench.base.ledger, no_case, {})
+    word = context.word(SUPPLY, "supply.topology")
+    own = topology_of(word)
+    gap = gap_of(context, own) if own is not None else not_covered(word)
+    return gap.why if gap is not None else None
+
+
 def headroom(bench: Bench) -> tuple[Headroom, ...]:
     """How far every axis goes, each by itself from the rated point.
 
     What fails there already and has to do with the axis is its end; what does not move with it is set aside.
     """
     walker = Walker(bench)
+    gap = uncovered(bench)
     found = []
     for axis in axes(bench):
-        if isinstance(axis, Unseen):
+        if gap is not None:  # nothing of the converter would ever stop it
+            found.append(Headroom(None, axis.name, None, False, None, gap))
+        elif isinstance(axis, Unseen):
             found.append(Headroom(None, axis.name, None, False, None, axis.why))
         elif (stops := walker.fails_with(axis)) is not None:
             found.append(Headroom(None, axis.name, None, False, stops, "it fails at the rated point already"))

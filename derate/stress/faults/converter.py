@@ -56,10 +56,13 @@ class Faults(NamedTuple):
     listed: Mapping[str, Listed]
 
 
-def write_fault_rows(context: Context, faults: Faults | None) -> None:
+def write_fault_rows(
+    context: Context, faults: Faults | None, gap: tuple[str, tuple[OpenFact, ...]] | None = None
+) -> None:
     """Write a row for every fault beyond the mains path at the lowest and the highest mains.
 
     faults: of the design's topology; None where it is not covered
+    gap: why nothing of them can be worked out, and the facts that are missing for it: they are for the bench then
     """
     for fault in mains_side(context):
         for case in fault_cases(context.plan, fault.name):
@@ -74,6 +77,8 @@ def write_fault_rows(context: Context, faults: Faults | None) -> None:
         for case in fault_cases(context.plan, fault.name):
             if case.mains is None:
                 for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
+            elif gap is not None:
+                for_the_bench(context, fault, case, *gap)
             elif fault.kind in faults.handlers:
                 faults.handlers[fault.kind](context, prepared, fault, case)
             else:

@@ -29,6 +29,7 @@ from derate.topologies.flyback.shape import (
     assumed,
     forward_drop,
     switching_hertz,
+    synchronous,
     turns_ratio,
 )
 from derate.topologies.flyback.switch_loss import switch_power
@@ -168,7 +169,7 @@ def solve_peaks(context: Context, shape: FlybackShape) -> None:
 def solve_junctions(context: Context, shape: FlybackShape) -> None:
     """Junction temperature of switch and output rectifiers."""
     for one in shape.outputs:
-        for name in one.walked.rectifier:
+        for name in one.walked.rectifier if not synchronous(context, one.walked.rectifier) else ():
             for case in context.plan.cases(["power"], [RUNNING])[:1]:
                 junction(context, name, context.need(part(name), "power", case))
     if shape.switch is not None:

@@ -15,13 +15,13 @@ from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, in_series_and_parallel, only, part, repeated
 from derate.stress.mains.bulk_states import bulk_high
-from derate.terms.quantities import FULL_LOAD, OVERLOAD, RUNNING, CaseGroup
+from derate.terms.quantities import FULL_LOAD, OVERLOAD, RUNNING, CaseGroup, each
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
 from derate.terms.words import CAPACITORS, RESISTORS
 from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.operating import Inputs
-from derate.topologies.flyback.shape import STANDING, FlybackShape, OutputShape, assumed
+from derate.topologies.flyback.shape import STANDING, FlybackShape, OutputShape, assumed, synchronous
 from derate.topologies.flyback.switch import ClampShape, clamp_of, joined, parallel_capacitance, shares
 
 # Snubbers as walked, their loss, and the rate of voltage change on the capacitors of clamp and snubbers.
@@ -516,7 +516,19 @@ def solve_rectifiers(context: Context, shape: FlybackShape, readings: Sequence[R
                 ringing, note = snubbed_ringing(context, name, one, shape)
             inputs: Inputs = {"voltage": one.voltage, "bulk": bulk_high(context), "ratio": one.ratio}
             reverse(context, name, inputs, ringing, note)
-            forward(context, name, one.drop)
+            if synchronous(context, one.walked.rectifier):
+                _no_loss(context, name)
+            else:
+                forward(context, name, one.drop)
+
+
+def _no_loss(context: Context, name: str) -> None:
+    """A transistor as rectifier, or a diode beside one: how they share the current is not covered."""
+    note = "not covered: losses of a synchronous rectifier are not worked out"
+    for quantity in each("power", "junction_temperature"):
+        for case in context.plan.cases([quantity], [RUNNING]):
+            if context.fact(part(name), quantity, case) is None:
+                context.ledger.hole(part(name), quantity, (), case=case, note=note)
 
 
 def reverse(context: Context, name: str, inputs: Inputs, ringing: Entry | None, why: str = "") -> None:

@@ -13,6 +13,7 @@ from derate.circuit import magnetics
 from derate.circuit.elementary import passed
 from derate.circuit.flyback import REFLECTED_VOLTAGE
 from derate.circuit.output_stage import power_to_rectifiers
+from derate.design.kinds import FAMILIES
 from derate.design.structure import Output
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
@@ -199,6 +200,14 @@ def _voltage(context: Context, subject: Subject) -> Entry:
     )
 
 
+BODY_DROP = 1.2  # of a transistor's body diode at its current, at most [V]; common practice, no source
+
+
+def synchronous(context: Context, rectifier: Iterable[str]) -> bool:
+    """Whether a transistor stands in the place of the rectifier: what stands there, not its name, tells."""
+    return any(context.structure.may_be(name, *FAMILIES["switch"]) for name in rectifier)
+
+
 def forward_drop(context: Context, subject: Subject, rectifier: tuple[str, ...]) -> Entry:
     """Drop of an output's rectifier while it conducts, as a row of the output; diodes on a path stand in parallel."""
     if not rectifier:
@@ -206,6 +215,16 @@ def forward_drop(context: Context, subject: Subject, rectifier: tuple[str, ...])
             subject, "forward_drop", (OpenFact(subject, "its rectifier on the path"),), case=STANDING
         )
     first = part(rectifier[0])
+    if synchronous(context, rectifier):
+        return context.ledger.write(
+            subject,
+            "forward_drop",
+            Value.between(0.0, BODY_DROP),
+            case=STANDING,
+            known_by="computed",
+            formula="from nothing up to the drop of the body diode while its drive rests",
+            source="common practice, no source",
+        )
     stated = context.fact(first, "rated.forward_voltage")
     if stated is not None and isinstance(stated.value, Curve | Value):
         points = [v for _, v in stated.value.points] if isinstance(stated.value, Curve) else [stated.value]
