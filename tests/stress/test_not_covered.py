@@ -73,7 +73,7 @@ def test_a_clamp_part_that_nobody_knows_may_be_a_switch() -> None:
     ledger = worked(with_lines((DIODE, "  D5: {kind: unknown, marking: 4P7}\n")))
     hole = row(ledger, part("Q1"), "voltage_peak")
     assert hole.value is None
-    assert [(one.subject, one.name) for one in hole.missing] == [(part("D5"), "part.kind")]
+    assert [(one.subject, one.quantity) for one in hole.missing] == [(part("D5"), "part.kind")]
 
 
 def test_faults_of_an_active_clamp_are_for_the_bench() -> None:
