@@ -111,13 +111,13 @@ def rcd_clamp(
     for name, value in {
         "bulk": bulk,
         "reflected": reflected,
-        "leakage": leakage,
         "peak": peak,
         "frequency": frequency,
         "resistance": resistance,
         "capacitance": capacitance,
     }.items():
         in_range(name, value, 0.0, math.inf, "", open_low=True)
+    in_range("leakage", leakage, 0.0, math.inf, "H")
     in_range("drain_capacitance", drain_capacitance, 0.0, math.inf, "F")
     in_range("stray", stray, 0.0, math.inf, "V")
     # eq 26 = eq 28's balance with Ipk^2 less Coss x^2 / Llk, x = Vc - VR: a quadratic in x
@@ -132,8 +132,9 @@ def rcd_clamp(
             f"clamp ripple is {ripple:.4g} V on {voltage:.4g} V: outside the range of this formula (up to half); "
             f"state a clamp capacitor of {2 / (resistance * frequency):.3g} F or more"
         )
-    left = max(0.0, leakage_excess(leakage, peak, drain_capacitance, rise)) ** 0.5
-    commutation = leakage * left / rise
+    # without leakage the clamp stays at the reflected voltage and takes nothing but what its resistor draws
+    left = max(0.0, leakage_excess(leakage, peak, drain_capacitance, rise)) ** 0.5 if rise > 0.0 else 0.0
+    commutation = leakage * left / rise if rise > 0.0 else 0.0
     average = voltage / resistance
     square = left**2 * commutation * frequency / 3 - average**2  # triangle less its mean
     return RcdClamp(
@@ -220,8 +221,9 @@ def zener_clamp(
     >>> round(clamp.loss, 3), clamp.switch_peak
     (0.5, 545.0)
     """
-    for name, value in {"bulk": bulk, "leakage": leakage, "peak": peak, "frequency": frequency}.items():
+    for name, value in {"bulk": bulk, "peak": peak, "frequency": frequency}.items():
         in_range(name, value, 0.0, math.inf, "", open_low=True)
+    in_range("leakage", leakage, 0.0, math.inf, "H")
     for name, value in {"series": series, "drain_capacitance": drain_capacitance, "diode_drop": diode_drop}.items():
         in_range(name, value, 0.0, math.inf, "")
     in_range("reflected", reflected, 0.0, math.inf, "V")
@@ -232,9 +234,11 @@ def zener_clamp(
             f"zener {zener:g} V is not above the reflected {reflected:g} V: it would conduct all the off-time; "
             "state a higher clamp voltage"
         )
-    excess = leakage_excess(leakage, peak, drain_capacitance, rise)
+    excess = leakage_excess(leakage, peak, drain_capacitance, rise) if leakage > 0.0 else 0.0
     if excess <= 0:
-        top = unclamped_switch_peak(bulk, reflected, leakage, peak, drain_capacitance)
+        top = bulk + reflected
+        if leakage > 0.0:
+            top = unclamped_switch_peak(bulk, reflected, leakage, peak, drain_capacitance)
         return ZenerClamp(0.0, 0.0, 0.0, 0.0, 0.0, top)
     left = excess**0.5
     drop = series * left / rise  # ratio of the resistor's voltage to the driving one
@@ -285,12 +289,12 @@ def avalanche_energy(
     """
     for name, value in {"bulk": bulk, "reflected": reflected, "peak": peak, "Coss": drain_capacitance}.items():
         in_range(name, value, 0.0, math.inf, "")
-    in_range("leakage", leakage, 0.0, math.inf, "H", open_low=True)
+    in_range("leakage", leakage, 0.0, math.inf, "H")
     rise = breakdown - bulk - reflected
     if not (math.isfinite(rise) and rise > 0):
         raise ValueError(
             f"breakdown {breakdown:g} V is not above bulk plus reflected, {bulk + reflected:g} V: "
             "the switch breaks down with no leakage at all; state a higher breakdown voltage"
         )
-    excess = max(0.0, leakage_excess(leakage, peak, drain_capacitance, rise))
+    excess = max(0.0, leakage_excess(leakage, peak, drain_capacitance, rise)) if leakage > 0.0 else 0.0
     return 0.5 * leakage * excess * breakdown / rise

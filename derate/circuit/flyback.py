@@ -234,7 +234,7 @@ def winding_current(
     >>> round(point.rms, 3), round(found.rms, 3)
     (0.151, 0.176)
     """
-    _positive(leakage=leakage)
+    in_range("leakage", leakage, 0.0, math.inf, "H")
     highest = lifted_peak(point.peak, bulk, 0.0, inductance, drain)
     charging = highest * drain * (bulk + reflected) * point.frequency  # charge Q in current I: at most I Q
     off = 1.0 - point.duty
@@ -243,7 +243,7 @@ def winding_current(
     rise = max(0.0, clamp.voltage - reflected)
     charging += highest * drain * rise * point.frequency
     feeding = 2.0 / 3.0 * clamp.peak * clamp.average
-    ringing = 0.5 * rise**2 * drain / leakage * min(point.secondary_duty, off)
+    ringing = 0.5 * rise**2 * drain / leakage * min(point.secondary_duty, off) if rise > 0.0 else 0.0
     idle = 0.5 * reflected**2 * drain / inductance * max(0.0, off - point.secondary_duty)
     return WindingCurrent(math.sqrt(point.rms**2 + charging + feeding + ringing + idle), highest)
 

@@ -90,7 +90,7 @@ def carried_temperature(temperature: float, ambient: float, wanted: float) -> fl
     87.0
     """
     in_range("ambient", ambient, -90.0, temperature + 10.0, "degC")
-    in_range("wanted", wanted, ambient - 40.0, ambient + 40.0, "degC")
+    in_range("ambient it is carried to", wanted, ambient - 40.0, ambient + 40.0, "degC")
     return temperature + (wanted - ambient)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import product
+from itertools import accumulate, product
 from math import inf
 from types import MappingProxyType
 from typing import NamedTuple, Protocol
@@ -380,12 +380,19 @@ def curve_at(curve: Curve, condition: float, below: bool = True) -> Value | None
     for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
         if x0 <= condition <= x1:
             share = (condition - x0) / (x1 - x0)
-            a, b = y0.numbers(), y1.numbers()
-            return Value(*(p + share * (q - p) for p, q in zip(a, b, strict=True)))
+            pairs = zip(y0.numbers(), y1.numbers(), strict=True)
+            return Value(*accumulate((_between(*pair, share) for pair in pairs), max))  # rounding may let them fall
     last, value = points[-1]
     if condition == last or value.high == 0.0:
         return value
     return None
+
+
+def _between(start: float, end: float, share: float) -> float:
+    """A figure between two others; at the points themselves theirs, between them open where one of them is."""
+    if share <= 0.0 or start == end:
+        return start
+    return end if share >= 1.0 else start + share * (end - start) if start < inf else inf
 
 
 def in_series_and_parallel(element: Element, values: Mapping[str, Value], capacitors: bool) -> Value | None:

@@ -218,7 +218,7 @@ def test_no_conduction_and_no_avalanche():
     ("call", "text"),
     [
         (lambda: rcd_clamp(300, 100, 1e-5, 1.0, 65e3, 1e4, 1e-10), "state a clamp capacitor of"),
-        (lambda: rcd_clamp(300, 100, 0.0, 1.0, 65e3, 1e5, 1e-9), "leakage is 0"),
+        (lambda: rcd_clamp(300, 100, -1e-9, 1.0, 65e3, 1e5, 1e-9), "leakage is -1e-09"),
         (lambda: rcd_clamp(300, 100, 1e-5, float("nan"), 65e3, 1e5, 1e-9), "peak is nan"),
         (lambda: zener_clamp(300, 100, 1e-5, 1.0, 65e3, 90.0), "not above the reflected"),
         (lambda: zener_clamp(300, 100, 1e-5, 1.0, 65e3, float("nan")), "not above the reflected"),
@@ -278,12 +278,27 @@ def test_a_clamp_that_takes_next_to_nothing():
         assert 0.0 <= ring.capacitor_rms <= ring.diode_peak
 
 
+def test_without_leakage_a_clamp_takes_what_its_resistor_draws():
+    """No spike: the clamp stays at the reflected voltage, its diode takes nothing, the switch sees the plateau."""
+    found = rcd_clamp(300.0, 100.0, 0.0, 1.0, 65e3, 5e4, 1e-8, drain_capacitance=5e-11)
+    assert (found.voltage, found.diode_peak, found.commutation) == (100.0, 0.0, 0.0)
+    assert found.loss == pytest.approx(100.0**2 / 5e4)
+    near = rcd_clamp(300.0, 100.0, 1e-12, 1.0, 65e3, 5e4, 1e-8, drain_capacitance=5e-11)
+    assert near.voltage == pytest.approx(100.0, rel=1e-4)
+    assert near.switch_peak == pytest.approx(found.switch_peak, rel=1e-4)
+    assert zener_clamp(300.0, 100.0, 0.0, 1.0, 65e3, 170.0, drain_capacitance=5e-11).switch_peak == 400.0
+    assert avalanche_energy(300.0, 100.0, 0.0, 1.0, 800.0) == 0.0
+
+
 CLAMP = {"bulk": 300.0, "reflected": 100.0, "leakage": 1e-5, "peak": 1.0, "frequency": 65e3, "resistance": 5e4}
 
 
 @pytest.mark.parametrize(
     ("name", "open_low"),
-    [*[(name, True) for name in (*CLAMP, "capacitance")], ("drain_capacitance", False), ("stray", False)],
+    [
+        *[(name, name != "leakage") for name in (*CLAMP, "capacitance")],
+        ("drain_capacitance", False), ("stray", False),
+    ],  # fmt: skip
 )
 def test_ranges_are_held_at_both_ends(name, open_low):
     hold_range(lambda x: rcd_clamp(**CLAMP | {"capacitance": 1e-8, name: x}), name, 0.0, open_low=open_low)

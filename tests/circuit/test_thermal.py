@@ -41,7 +41,7 @@ def test_carrying():
     assert carried_temperature(76.0, 25.0, 40.0) == 91.0
     assert carried_temperature(76.0, 25.0, 10.0) == 61.0
     assert carried_temperature(carried_temperature(76.0, 25.0, 40.0), 40.0, 25.0) == 76.0
-    with pytest.raises(ValueError, match="wanted is 70 degC: state a value from -15 degC to 65 degC"):
+    with pytest.raises(ValueError, match="ambient it is carried to is 70 degC: state a value from -15 degC to 65 degC"):
         carried_temperature(76.0, 25.0, 70.0)
     with pytest.raises(ValueError, match="ambient is 90 degC"):
         carried_temperature(76.0, 90.0, 95.0)

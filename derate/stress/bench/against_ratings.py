@@ -189,7 +189,8 @@ def _of_winding(context: Context, transformer: Subject, reading: Reading, at: At
     word = context.word(transformer, "transformer.insulation_class")
     table = CLASSES if at is not None and at.load not in ("overload", "shorted") else IN_OVERLOAD
     less = 0.0 if reading.ohms is not None else HOT_SPOT
-    limits = [table[one] - less for one in CLASSES if word in (one, None)]
+    known = word in CLASSES  # a word that names no class leaves all of them
+    limits = [table[one] - less for one in CLASSES if one == word or not known]
     said = "greatest winding temperature of the insulation class"
     return Limit("temperature", min(limits), max(limits), (stated,) if stated is not None else (), said)
 

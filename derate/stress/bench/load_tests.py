@@ -248,16 +248,17 @@ def _allowed(context: Context, transformer: Subject) -> None:
     """The limit of the insulation class in overload; of one not known, anything from the lowest to the highest."""
     word = context.word(transformer, "transformer.insulation_class")
     stated = context.fact(transformer, "transformer.insulation_class")
-    limits = [IN_OVERLOAD[one] - HOT_SPOT for one in CLASSES if word in (one, None)]
+    known = word in CLASSES  # a word that names no class leaves all of them
+    limits = [IN_OVERLOAD[one] - HOT_SPOT for one in CLASSES if one == word or not known]
     context.ledger.write(
         transformer,
         "allowed.overload_winding_temperature",
         Value.between(min(limits), max(limits)),
-        known_by=stated.known_by if stated is not None and word is not None else "computed",
+        known_by=stated.known_by if stated is not None and known else "computed",
         inputs=(stated.number,) if stated is not None else (),
         rests_on=stated.rests_on if stated is not None else frozenset(),
         formula="class in overload less 10 K to the hot spot",
-        note="" if word is not None else "the insulation class is not known",
+        note="" if known else "the insulation class is not known",
         source="165 degC of class B in a laboratory report; other classes remembered",
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from math import inf
 
 from derate.circuit import choke_filter_inductance as filter_behind
 from derate.circuit import elementary, rectifier
@@ -77,12 +78,12 @@ def at_current(context: Context, name: str, running: Entry, current: Entry, case
         elif at > points[-1][0]:
             ends.append(0.0 if end < 2 else points[-1][1])
         else:
-            ends.append(log_log(points, at))
+            ends.append(_between_points(points, at, least=end < 2))
     stated = context.need(part(name), "part.hot_resistance")
     return context.ledger.write(
         part(name),
         "series_resistance",
-        Value(*ends),
+        Value(min(ends), min(ends[1:3]), max(ends[1:3]), max(ends)),  # a table wider at one point may cross itself
         case=case,
         known_by="computed",
         inputs=(stated.number, current.number),
@@ -90,6 +91,14 @@ def at_current(context: Context, name: str, running: Entry, current: Entry, case
         formula="the maker's table at the part's own current",
         source="log-log between points",
     )
+
+
+def _between_points(points: list[tuple[float, float]], at: float, *, least: bool) -> float:
+    """A table read on logarithmic axes; with a point that is zero or open, its least or greatest figure."""
+    figures = [figure for _, figure in points]
+    if min(figures) > 0.0 and max(figures) < inf:
+        return log_log(points, at)
+    return min(figures) if least else max(figures)
 
 
 def cold(context: Context, name: str, case: Case) -> Entry:

@@ -298,9 +298,11 @@ def _share(context: Context, whole: Entry, name: str, names: list[str], case: Ca
         ledger.hole(subject, "ripple_current", missing, case=case, inputs=(whole.number,))
         return
     alike = max(known) == min(known)
-    share = own.middle / sum(known)
     low, near, far, high = whole.value.numbers()
-    if alike:
+    share = own.middle / sum(known) if 0.0 < sum(known) < inf else 1.0
+    if not 0.0 < sum(known) < inf:  # no ratio between them: none of it, or all
+        value = Value(0.0, 0.0, far, high)
+    elif alike:
         value = Value(low * share * (1.0 - UNEQUAL), near * share, far * share, high * share * (1.0 + UNEQUAL))
     else:  # the resistances decide, and the better capacitor takes more
         most = min(1.0, 1.5 * share)

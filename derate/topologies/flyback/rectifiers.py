@@ -344,6 +344,7 @@ def _write(context: Context, names: tuple[str, ...], model: Model, inputs: Input
 # Data sheets print a typical capacitance: single parts lie 30 % below to 25 % above it; common practice, no source.
 SPREAD = (0.70, 1.25)
 WINDING = 50e-12  # capacitance of a secondary of few turns and its wiring, at most [F]; common practice, no source
+LEAST_LOOP = 0.5e-9  # at least: less than a millimetre of wire [H]; common practice, no source
 LOOP = 20e-9  # inductance of the loop outside the transformer, at most [H]; common practice, no source
 
 
@@ -476,12 +477,12 @@ def _leakage(context: Context, one: OutputShape, shape: FlybackShape) -> Entry:
     return ledger.write(
         one.subject,
         "leakage",
-        Value(low, near, far + LOOP, high + LOOP),
+        Value(low + LEAST_LOOP, near + LEAST_LOOP, far + LOOP, high + LOOP),
         case=STANDING,
         known_by="computed",
         inputs=(own.number,),
         rests_on=own.rests_on,
-        formula="leakage, and up to 20 nH of wiring",
+        formula="leakage, and 0.5 to 20 nH of wiring",
         source="wiring: common practice, no source",
     )
 

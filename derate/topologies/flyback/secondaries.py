@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from math import inf
 
-from derate.circuit.flyback import point_of
+from derate.circuit.flyback import LEAKAGE_MOST, point_of
+from derate.circuit.numerics import in_range
 from derate.circuit.output_stage import ERROR, single_capacitor
 from derate.circuit.secondary import CURRENT_ERROR, ERROR_SLOW_DIODE, Pulse, pulse, secondary_current, shared_band
 from derate.ledger.entry import Case, Entry, Subject
@@ -62,6 +63,7 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
         series: float = 0.0,
         **inputs: float,
     ) -> dict[str, float]:
+        in_range("leakage", leakage, 0.0, LEAKAGE_MOST * inductance, "H")
         at = point(bulk=bulk, reflected=reflected, inductance=inductance, **inputs)
         clamp = one.solve(bulk, reflected, leakage, at.peak, at.frequency, drain, resistance, capacitance)
         found = secondary_current(
@@ -71,7 +73,7 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
             reflected,
             ratio,
             leakage=leakage,
-            clamp_rise=clamp["voltage"] - reflected,
+            clamp_rise=clamp["voltage"] - reflected if leakage > 0.0 else inf,
             drain_capacitance=drain,
         )
         scale = current / found.average
@@ -239,8 +241,8 @@ def _leakage_share(shape: FlybackShape) -> Value:
     return Value(
         leakage.low / inductance.high,
         leakage.near / inductance.far,
-        min(0.2, leakage.far / inductance.near),
-        min(0.2, leakage.high / inductance.low),
+        leakage.far / inductance.near if inductance.near > 0.0 else inf,
+        leakage.high / inductance.low,
     )
 
 
