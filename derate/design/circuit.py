@@ -268,6 +268,9 @@ class Placing(Protocol):
     def all_of(self, name: str, kinds: tuple[str, ...]) -> bool:
         """Whether every kind a part may still be is among these."""
 
+    def any_of(self, name: str, kinds: tuple[str, ...]) -> bool:
+        """Whether a part may be of one of these kinds: one of which nobody knows the kind may be."""
+
     def place_outputs(self) -> None:
         """Place the parts of the outputs now: where in the order is the topology's to say."""
 

@@ -128,6 +128,11 @@ class CircuitReader:
         known = self.kinds.get(name, ())
         return bool(known) and all(kind in kinds for kind in known)
 
+    def any_of(self, name: str, kinds: tuple[str, ...]) -> bool:
+        """Whether a part may be of one of these kinds: one of which nobody knows the kind may be."""
+        known = self.kinds.get(name)
+        return known is not None and (not known or any(kind in kinds for kind in known))
+
     # ---- the mains path ----------------------------------------------------------------------------------------
 
     def mains(self, line: Path) -> MainsInput | None:
@@ -223,10 +228,10 @@ class CircuitReader:
                     windings.append(part)
                 elif step.how == "across":
                     self.put((part,), "output capacitor" if self.all_of(part, _CAPACITORS) else "output")
-                elif self.all_of(part, (*_DIODES, *FAMILIES["switch"])) and not before:
+                elif self.any_of(part, (*_DIODES, *FAMILIES["switch"])) and not before:
                     rectifier.append(part)
                     self.put((part,), "output rectifier")
-                elif self.all_of(part, ("choke",)):
+                elif self.any_of(part, ("choke",)):
                     choke.append(part)
                     self.put((part,), "output choke")
                 else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
-from math import inf
+from math import inf, isfinite
 from typing import NamedTuple
 
 from derate.design.readings import Condition, Reading
@@ -599,11 +599,11 @@ def apart(one: Value, other: Value) -> float:
     """
     if one.low <= other.high and other.low <= one.high:
         widths = (one.high - one.low + other.high - other.low) / 2.0
-        if widths in (0.0, inf):
+        if widths == 0.0 or not isfinite(widths):
             return 0.0
         return min(1.0, abs((one.low + one.high) - (other.low + other.high)) / 2.0 / widths)
     widths = (one.high - one.low + other.high - other.low) / 2.0
-    if widths == inf:  # beyond the closed end of an open value
+    if not isfinite(widths):  # beyond the closed end of an open value
         return 2.0
     middle = abs((one.low + one.high) - (other.low + other.high)) / 2.0
     return max(middle / widths, 1.0 + 1e-9) if widths else 1e9

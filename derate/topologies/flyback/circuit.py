@@ -128,6 +128,11 @@ class FlybackCircuit(Circuit, prefix="circuit"):
                     placing.put((one,), "primary switch")
                 else:
                     behind.append(one)
+        if switch is None:  # what nobody knows the kind of stands where the switch has to be
+            switch = next((one for one in behind if placing.any_of(one, _SWITCHES)), None)
+            if switch is not None:
+                behind.remove(switch)
+                placing.put((switch,), "primary switch")
         limits = self.control.limits
         first = next((each for each in behind if placing.all_of(each, FAMILIES["resistor"])), None)
         sense = str(limits) if limits in behind else first

@@ -525,11 +525,14 @@ def solve_rectifiers(context: Context, shape: FlybackShape, readings: Sequence[R
 
 def _no_loss(context: Context, name: str) -> None:
     """A transistor as rectifier, or a diode beside one: how they share the current is not covered."""
+    missing: tuple[OpenFact, ...] = ()
     note = "not covered: losses of a synchronous rectifier are not worked out"
+    if not context.structure.kinds.get(name):
+        missing, note = (OpenFact(part(name), "part.kind"),), "what rectifies is not known"
     for quantity in each("power", "junction_temperature"):
         for case in context.plan.cases([quantity], [RUNNING]):
             if context.fact(part(name), quantity, case) is None:
-                context.ledger.hole(part(name), quantity, (), case=case, note=note)
+                context.ledger.hole(part(name), quantity, missing, case=case, note=note)
 
 
 def reverse(context: Context, name: str, inputs: Inputs, ringing: Entry | None, why: str = "") -> None:

@@ -202,6 +202,12 @@ def _voltage(context: Context, subject: Subject) -> Entry:
 
 BODY_DROP = 1.2  # of a transistor's body diode at its current, at most [V]; common practice, no source
 
+ANY_DROP = 1.7  # of what may be a diode as well [V]: as the packs assume of one at most
+
+
+def _known(context: Context, rectifier: Iterable[str]) -> bool:
+    return all(context.structure.must_be(name, *FAMILIES["switch"], "Schottky diode") for name in rectifier)
+
 
 def synchronous(context: Context, rectifier: Iterable[str]) -> bool:
     """Whether a transistor stands in the place of the rectifier: what stands there, not its name, tells."""
@@ -219,10 +225,10 @@ def forward_drop(context: Context, subject: Subject, rectifier: tuple[str, ...])
         return context.ledger.write(
             subject,
             "forward_drop",
-            Value.between(0.0, BODY_DROP),
+            Value.between(0.0, BODY_DROP if _known(context, rectifier) else ANY_DROP),
             case=STANDING,
             known_by="computed",
-            formula="from nothing up to the drop of the body diode while its drive rests",
+            formula="from nothing up to the drop of a diode, which its body is while its drive rests",
             source="common practice, no source",
         )
     stated = context.fact(first, "rated.forward_voltage")
