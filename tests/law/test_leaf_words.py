@@ -68,7 +68,11 @@ ENTRIES = {
 
 @pytest.mark.parametrize("name", ENTRIES)
 def test_an_ordinary_entry_gets_a_verdict(name: str) -> None:
-    assert with_entry(SOUND, *ENTRIES[name]).findings
+    """Or a refusal in words, where it lies outside what is plausible of its kind."""
+    old, new = ENTRIES[name]
+    assert SOUND.text.count(old) == 1
+    review = SOUND.review(SOUND.text.replace(old, new))
+    assert review is None or review.findings
 
 
 @pytest.mark.parametrize("word", ["none", "not done"])

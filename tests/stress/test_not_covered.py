@@ -147,3 +147,37 @@ def test_headroom_of_what_is_not_worked_out_is_told_as_such(text: str) -> None:
         assert (one.axis, one.end, one.open, one.stops) == (None, None, False, None)
         assert one.why
     assert any(one.end is not None for one in headroom(bench_of(TEXT)))
+
+
+UNKNOWN = {
+    "switch": ("Q1", with_lines(("  Q1: {kind: MOSFET,", "  Q1: {kind: unknown,"))),
+    "rectifier": ("D7", with_lines(("  D7: {kind: Schottky diode,", "  D7: {kind: unknown,"))),
+    "choke": (
+        "L2",
+        with_lines(
+            ("  C6: {kind", "  L2: {kind: unknown}\n  C7: electrolytic capacitor 470 uF 25 V\n  C6: {kind"),
+            ("across C6]", "across C6, L2, across C7]"),
+        ),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("place", UNKNOWN)
+def test_a_part_of_unknown_kind_stands_where_one_has_to_be(place: str) -> None:
+    """Its kind gone, no rule of the place goes with it: what was judged is no better judged, or is not assessed."""
+    name, text = UNKNOWN[place]
+    known = with_lines(*CHOKED) if place == "choke" else TEXT
+    before = {one.rule: one for one in bench_of(known).base.review.findings if one.subject == part(name)}
+    after = {one.rule: one for one in bench_of(text).base.review.findings if one.subject == part(name)}
+    judged = {rule for rule, one in before.items() if one.verdict != "not applicable"}
+    assert len(judged) >= 2
+    order = ("pass", "marginal", "not assessed", "fail")
+    for rule in judged:
+        assert order.index(after[rule].verdict) >= min(2, order.index(before[rule].verdict)), rule
+    assert sum(after[rule].verdict == "not assessed" for rule in judged) >= 2
+
+
+CHOKED = (
+    ("  C6: {kind", "  L2: choke 4.7 uH 3 A\n  C7: electrolytic capacitor 470 uF 25 V\n  C6: {kind"),
+    ("across C6]", "across C6, L2, across C7]"),
+)

@@ -246,10 +246,14 @@ STORED = Model.of(
 
 def _with_storage(context: Context, switch: Subject, delay: Entry) -> Entry:
     """The delay and what a bipolar switch stores; of a transistor that may be a MOSFET, anything up to that."""
-    storage = context.fact(switch, "rated.storage_time") or assumed(
-        context, "storage_time", switch, "storage_time", "rated.storage_time"
+    known = context.ledger.find(switch, "storage_time", STANDING)  # of an earlier step
+    storage = (
+        known
+        or context.fact(switch, "rated.storage_time")
+        or assumed(context, "storage_time", switch, "storage_time", "rated.storage_time")
     )
-    if isinstance(storage.value, Value) and not context.structure.must_be(switch.names[0], "bipolar transistor"):
+    mosfet = not context.structure.must_be(switch.names[0], "bipolar transistor")
+    if known is None and isinstance(storage.value, Value) and mosfet:
         storage = context.ledger.write(
             switch,
             "storage_time",
