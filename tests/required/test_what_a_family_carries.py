@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 import pytest
+from insulation_bench import family
 from small_barrier import changed, judged
+
+from derate.insulation.needed import needed_strength
 
 FAMILIES = ("62368-1", "60664-1", "60335-1")
 PREFIX = {"62368-1": "", "60664-1": "basic-standard-", "60335-1": "household-"}
@@ -194,3 +198,13 @@ transformers:
 """
     assert judged(bare).verdict("winding-tape-layers", "T1") == "fail"
     assert judged(bare.replace("secondary", "second")).verdict("winding-tape-layers", "T1") == "not assessed"
+
+
+@pytest.mark.parametrize(
+    ("rms", "word", "test"),
+    [(240, "basic", 1250), (240, "supplementary", 1750), (250, "supplementary", 1750), (300, "supplementary", 1810),
+     (300, "basic", 1310), (300, "reinforced", 3120)],
+)  # fmt: skip
+def test_household_supplementary_insulation_has_a_test_of_its_own(rms: int, word: str, test: int) -> None:
+    found = needed_strength(family("60335-1"), Fraction(240), Fraction(2500), Fraction(340), Fraction(rms), word)
+    assert float(found.value) == pytest.approx(test * 2**0.5)
