@@ -10,7 +10,7 @@ from law_leaves import RANK, Lab, Leaf, Move, key_of, leaves, moves, outcomes, w
 from derate.judge.review import Review
 from derate.terms.values import ReadingError
 
-Word = Literal["heard", "told", "refused", "nothing to move", "deaf"]
+Word = Literal["heard", "told", "refused", "nothing to move", "waits", "deaf"]
 
 
 class Answer(NamedTuple):
@@ -54,7 +54,7 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
         return Answer(leaf, "heard", tuple(heard_by), broken)
     if refused == len(tried):
         return Answer(leaf, "told" if told else "refused")
-    return Answer(leaf, "told" if told else "deaf")
+    return Answer(leaf, "told" if told else "waits" if lab.waits(leaf) else "deaf")
 
 
 def _adverse(lab: Lab, leaf: Leaf) -> tuple[Move, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from math import inf
 from typing import NamedTuple
 
 import yaml
@@ -148,7 +149,10 @@ def scaled(text: str, factor: float, only: int | None = None) -> str | None:
     body, bracket = _parts(text)
     found = list(_NUMBER.finditer(body))
     plain = [one for one in found if not re.match(r"\s*%", body[one.end() :])]
+    share = bool(found) and not plain  # `66..70%`: the figure itself is a share
     moved = plain or found
+    if share or (len(plain) == 1 and re.match(r"\.\.\d[\d.]*\s*%", body[plain[0].end() :])):
+        moved = found
     moved = [one for one in moved if not body[: one.start()].endswith("at ")]
     if only is not None:
         moved = moved[only : only + 1]
@@ -241,6 +245,11 @@ def worse(before: Review, after: Review) -> list[Finding]:
 _REREAD = frozenset({("everything",)})
 
 
+def _side_by_side(leaf: Leaf) -> Iterator[tuple[tuple[int, int], tuple[Span, str]]]:
+    """Each text with its place; the place of a table itself stands ahead of those of its points."""
+    return zip(leaf.lines[-len(leaf.texts) :], leaf.texts, strict=True)
+
+
 class Lab:
     """A design worked through once; every other version of it is replayed from there.
 
@@ -266,7 +275,7 @@ class Lab:
                 for name, done in tape.steps.items()
             }
         )
-        self.hazards = self._hazards(ledger)
+        self._used = self._findings_of(ledger)
 
     def _work(self, design: Design, ledger: RecordingLedger) -> Work:
         unsigned = design._replace(waivers=(), open_points=())
@@ -280,26 +289,46 @@ class Lab:
         worked(design, self.packs, None, ledger)
         return review_of(self._work(design, ledger), DAY)
 
-    def _hazards(self, ledger: RecordingLedger) -> dict[tuple[int, int], set[str]]:
-        """The hazards of the findings that each place of the file led to."""
-        found: dict[tuple[int, int], set[str]] = {}
+    def _findings_of(self, ledger: RecordingLedger) -> dict[tuple[int, int], list[Finding]]:
+        """The findings that each place of the file led to."""
+        found: dict[tuple[int, int], list[Finding]] = {}
         for one in self.review.findings:
-            for number in heard(ledger, [one]):
-                place = ledger[number].place
+            for place in {ledger[number].place for number in heard(ledger, [one])}:
                 if place is not None:
-                    found.setdefault((place.line, place.column), set()).add(one.hazard)
+                    found.setdefault((place.line, place.column), []).append(one)
+        return found
+
+    def led_to(self, leaf: Leaf) -> list[Finding]:
+        """The findings that a leaf led to; a short form has a place for each of its figures."""
+        ends = {line: column + end - start for (line, column), ((start, end), _) in _side_by_side(leaf)}
+        first, begins = leaf.lines[0]
+        found = []
+        for (line, column), findings in self._used.items():
+            if (line, column) in leaf.lines or line == first and begins <= column <= ends.get(line, 0):
+                found += findings
         return found
 
     def about(self, leaf: Leaf, findings: list[Finding]) -> list[Finding]:
         """Those of the hazards that the leaf led to, where it led to any."""
-        hazards = set().union(*(self.hazards.get(at, set()) for at in leaf.lines))
+        hazards = {one.hazard for one in self.led_to(leaf)}
         return [one for one in findings if not hazards or one.hazard in hazards]
+
+    def waits(self, leaf: Leaf) -> bool:
+        """Whether all that a leaf led to waits for another fact, which the finding names, or fails beyond any ratio."""
+        found = [one for one in self.led_to(leaf) if one.verdict != "not applicable"]
+        return bool(found) and all(
+            one.verdict == "not assessed" and one.missing or one.verdict == "fail" and one.ratio == inf for one in found
+        )
 
     def told(self, leaf: Leaf) -> str:
         """The reason that `derate lint --all` gives for a leaf, '' where it lists none."""
         for name in _names(leaf.trail):
             if name in self.unused:
                 return self.unused[name].reason
+            if len(leaf.trail) == 2:  # a short form, whose figures are listed one by one
+                told = [one.reason for key, one in self.unused.items() if key.startswith(f"{name}.")]
+                if told:
+                    return told[0]
         if leaf.term is not None and leaf.term.name in LIMITS and leaf.trail[0] == "parts":
             parts = leaf.trail[1].split(", ")
             for one in self.review.findings:

@@ -1,0 +1,102 @@
+"""The law of hearing: what is written is heard, or told as unused with a reason.
+
+Every leaf of a design is moved to its bad side. At least one finding of a hazard that the leaf led to gets worse, or
+`derate lint --all` lists the leaf with its reason. A move that is refused as implausible is no hearing. What a longer
+move makes worse, a shorter one does not make worse than that.
+
+    pytest tests/law --brute-force     every leaf of every design, each step; without it a fixed share and two steps
+"""
+
+from __future__ import annotations
+
+import gc
+from collections import Counter
+from collections.abc import Iterator
+from fnmatch import fnmatchcase
+from functools import cache
+
+import pytest
+from brute_force import BRUTE_FORCE, share
+from law_bench import PATHS, Bench
+from law_hearing import Answer, asked
+from law_leaves import Lab, key_of, leaves, moves, outcomes, scaled, written_with
+from law_memory import remembered
+
+from derate.terms.values import ReadingError
+
+# Leaves that no move makes worse although something uses them, each with its reason. The list only ever gets shorter.
+MOVED_IN_VAIN: dict[str, str] = {
+    "readings.*.at.*": "says which computation the reading is held against, and it agrees there too",
+    "conditions.*": "says which computation a reading is held against, and it agrees there too",
+    "readings.*.capture.*": "looked at by the command that reads the samples",
+    "tests.*.mains": "says at which mains a test was done that came out well",
+    "tests.*.voltage": "the tester's voltage of an insulation resistance, which no rule asks yet",
+    "supply.basis": "chooses which rules there are, and no word of it is worse than another",
+    "supply.plate.marks.*": "asked are the double square and the maker",
+    "inspection.plug_pattern": "chooses which pins are gauged",
+    "parts.*.rated.impedance_ratio": "of a bulk capacitor, whose cold ripple is taken from a wider assumption",
+}
+STEPS = None if BRUTE_FORCE else (1.3, 10.0)
+COUNTS: Counter[str] = Counter()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _quick() -> Iterator[None]:
+    """Solvers remember what they gave; the counts are printed at the end."""
+    gc.freeze()
+    with remembered():
+        yield
+    gc.unfreeze()
+    print(f"\nlaw of hearing: {', '.join(f'{count} {word}' for word, count in sorted(COUNTS.items()))}")
+
+
+@cache
+def _lab(name: str) -> Lab:
+    return Lab(Bench.of(name))
+
+
+def _excused(answer: Answer) -> bool:
+    return any(fnmatchcase(answer.leaf.name, pattern) for pattern in MOVED_IN_VAIN)
+
+
+@pytest.mark.parametrize("name", list(PATHS))
+def test_every_leaf_is_heard_or_told(name: str) -> None:
+    lab = _lab(name)
+    every = list(leaves(lab.bench.text))
+    taken = every[:: share(23)]
+    deaf = []
+    for answer in asked(lab, taken, STEPS):
+        COUNTS[answer.word] += 1
+        if answer.word == "deaf" and not _excused(answer):
+            deaf.append(f"{name}, {answer.leaf.name}: {answer.leaf.texts[0][1]}")
+        if answer.broken:
+            deaf.append(f"{name}, {answer.leaf.name}: {answer.broken}")
+    assert len(every) > 30 and deaf == []
+
+
+def test_the_list_of_what_is_moved_in_vain_only_gets_shorter() -> None:
+    assert len(MOVED_IN_VAIN) <= 9 and all(MOVED_IN_VAIN.values())
+
+
+@pytest.mark.parametrize("name", ["sound", "poor"])
+def test_a_replayed_version_is_judged_like_a_fresh_one(name: str) -> None:
+    """What is replayed must never hide that a leaf was heard."""
+    lab = _lab(name)
+    for leaf in list(leaves(lab.bench.text))[3 :: share(37) or 1]:
+        for move in moves(leaf)[:1]:
+            text = written_with(lab.bench.text, leaf, move.texts)
+            try:
+                quick, fresh = lab.tried(text, leaf.trail), lab.tried(text)
+            except ReadingError:
+                continue
+            words = [{key_of(one): (one.verdict, one.ratio) for one in review.findings} for review in (quick, fresh)]
+            assert words[0] == words[1], leaf.name
+
+
+def test_a_figure_is_moved_as_a_person_would_write_it() -> None:
+    assert scaled("20..26 K (measured; beside C1)", 2.0) == "40..52 K (measured; beside C1)"
+    assert scaled("0.31 A at 120 Hz", 10.0) == "3.1 A at 120 Hz"
+    assert scaled("6.8 ohm 5%", 0.5) == "3.4 ohm 5%"
+    assert scaled("66..70%", 0.5) == "33..35%"
+    assert scaled("electrolytic capacitor 22 uF 20% 50 V", 2.0, 1) == "electrolytic capacitor 22 uF 20% 100 V"
+    assert scaled("held", 2.0) is None and "broke down" in outcomes("electric strength")
