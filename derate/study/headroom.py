@@ -195,7 +195,8 @@ class Walker:
             row = self.bench.base.ledger.find(*fact)
             assert row is not None and isinstance(row.value, Value)
             low, high = row.value.low, row.value.high
-            low, high = (point, high) if axis == "lowest mains" else (low, point)
+            # a narrow plate has less between its ends than the step towards the middle
+            low, high = (min(point, high), high) if axis == "lowest mains" else (low, max(point, low))
             values[fact] = Value.between(low, high)
         try:
             return (bench or self.kept).tried(values, readings)

@@ -181,3 +181,11 @@ CHOKED = (
     ("  C6: {kind", "  L2: choke 4.7 uH 3 A\n  C7: electrolytic capacitor 470 uF 25 V\n  C6: {kind"),
     ("across C6]", "across C6, L2, across C7]"),
 )
+
+
+def test_headroom_of_a_narrow_plate_that_fails() -> None:
+    """220 to 240 V: a tenth above the lower end lies beyond the upper one."""
+    narrow = with_lines(("mains: 100..240 V", "mains: 220..240 V"), ("voltage: 400 V, life", "voltage: 300 V, life"))
+    ends = headroom(bench_of(narrow))
+    assert {one.name for one in ends} == {"output current", "ambient", "lowest mains", "highest mains"}
+    assert any(one.stops is not None and one.stops.rule == "bulk-capacitor-voltage" for one in ends)
