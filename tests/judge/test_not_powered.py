@@ -17,6 +17,7 @@ from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.judge.review import Review
 from derate.packs.load import load_packs
+from derate.report.brief import things
 from derate.report.html import html_page
 from derate.report.ledger import csv_text
 from derate.report.machine import lint_json, stress_json
@@ -109,3 +110,15 @@ def test_every_output_says_so_and_none_tells_how() -> None:
     rows = list(csv.DictReader(io.StringIO(csv_text(made))))
     assert rows and all("no certificate" in row["caution"] and "mains can kill" in row["caution"] for row in rows)
     assert "no certificate" in json.loads(stress_json("x", made.ledger.entries[:2]))["caution"]
+
+
+def test_the_first_things_to_do_withhold_as_well() -> None:
+    review = review_of(Workshop().work(str(POOR)), DAY)
+    (held,) = [one for one in review.findings if [fact.name for fact in one.missing] == ["overload_held"]]
+    alone = review._replace(findings=(held,))
+    assert things(alone) == (
+        "whether an overload just below shut-down was held to a steady temperature: "
+        f"not on this sample: {review.not_powered}",
+    )
+    (told,) = things(alone._replace(not_powered=""))
+    assert "(isolated, guarded, not alone; sensor fixed first) hold the load" in told
