@@ -116,9 +116,7 @@ def test_the_first_things_to_do_withhold_as_well() -> None:
     review = review_of(Workshop().work(str(POOR)), DAY)
     (held,) = [one for one in review.findings if [fact.name for fact in one.missing] == ["overload_held"]]
     alone = review._replace(findings=(held,))
-    assert things(alone) == (
-        "whether an overload just below shut-down was held to a steady temperature: "
-        f"not on this sample: {review.not_powered}",
-    )
+    (thing,) = things(alone)
+    assert thing.how == f"not on this sample: {review.not_powered}"
     (told,) = things(alone._replace(not_powered=""))
-    assert "(isolated, guarded, not alone; sensor fixed first) hold the load" in told
+    assert told.how.startswith("(isolated, guarded, not alone; sensor fixed first) hold the load")
