@@ -22,7 +22,7 @@ from derate.terms.values import Problem
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE
 from derate.text.nodes import Mapping as MappingNode
-from derate.text.nodes import Node
+from derate.text.nodes import Node, Scalar
 
 # Words that rules ask for. Others may stand there; what is very near to one of these is a slip.
 MARKS = ("double square", "indoor use", "output polarity", "maker", "model")
@@ -40,6 +40,18 @@ class PlateOutput(Record, prefix="plate"):
     short_time: Stated | None = fact()
     port: Stated | None = fact("port.kind")
     data_lines: Stated | None = fact("port.data_lines")
+
+    @classmethod
+    def read(cls, node: Node, problems: list[Problem]) -> Self:
+        """The output; one line of text, as on the plate, is answered with what to write."""
+        if isinstance(node, Scalar) and node.text.strip():
+            from derate.text.advice import of_output
+
+            what = f"'{node.text.strip()[:60]}' stands where the keys of an output are wanted"
+            problems.append(Problem(node.start, what, of_output(node.text)))
+            return cls(node.place)
+        return super().read(node, problems)
+
     lead_current: Stated | None = fact("port.lead_current")
 
 

@@ -26,6 +26,7 @@ from derate.design.settings import OpenPointRecord, WaiverRecord
 from derate.design.structure import Path, Structure
 from derate.design.transformers import Winding as WindingLayers
 from derate.design.transformers import read_layers
+from derate.terms import dimension as d
 from derate.terms.dimension import RESISTANCE
 from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Curve, Place, Problem, ReadingError, Value, nearest
@@ -92,6 +93,12 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
         return None
     split = split_kind(text)
     if split is None:
+        from derate.text.advice import KIND_MEANT  # only imported when something is wrong
+
+        meant = next((said for word, said in KIND_MEANT.items() if text.lower().startswith(word)), "")
+        if meant:
+            problems.append(Problem(node.start, f"'{text[:60]}' begins with no part kind", meant))
+            return None
         close = nearest(" ".join(text.split()[:2]), KIND_WORDS) or nearest(text.split()[0] if text else "", KIND_WORDS)
         instead = f"begin with {close}; {REFERENCE}" if close else f"begin with a kind, then its figures; {REFERENCE}"
         problems.append(Problem(node.start, f"'{text[:60]}' begins with no part kind", instead))
@@ -106,12 +113,20 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
         if found:
             top.append(_entry(node, at + found.start(), name, found.group() + mark))
             rest = rest[: found.start()] + " " * len(found.group()) + rest[found.end() :]
+    if kind == "fuse" and (marked := _FUSE_MARK.search(rest)):
+        rest = f"{rest[: marked.start()]}{_of_fuse_mark(marked, node, at, mark, top, rated)}{rest[marked.end() :]}"
     meaning = figures_of(possible(kind))
+    if d.CAPACITANCE in meaning or d.INDUCTANCE in meaning:
+        rest = _LETTER_FOR_POINT.sub(lambda one: _written_out(one, "F" if d.CAPACITANCE in meaning else "H"), rest)
     try:
         start = len(rest) - len(rest.lstrip())
         figures = read_figures(rest.strip(), node.at(at + start)) if rest.strip() else ()
     except ReadingError as error:
-        problems.extend(error.problems)
+        from derate.text.advice import of_type_mark
+
+        instead = of_type_mark(kind, rest.strip())
+        at_mark = Problem(node.at(at), f"'{rest.strip()[:60]}' holds a type mark, which is no figure", instead)
+        problems.extend([at_mark] if instead else error.problems)
         return None
     for quantity in figures:
         fact = meaning.get(quantity.dimension) if quantity.dimension is not None else None
@@ -136,6 +151,45 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
     if rated:
         top.append((Scalar("rated", node.place), Mapping(tuple(rated), node.place)))
     return Mapping(tuple(top), node.place)
+
+
+# The marking of a fuse by IEC 60127-1: time characteristic, current, breaking capacity, voltage: `T2AL250V`.
+_FUSE_MARK = re.compile(r"(?<![\w.])(FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A) ?([LEH]) ?(\d+) ?V\b")
+_CHARACTERISTICS = {
+    "FF": "very quick acting",
+    "F": "quick acting",
+    "M": "medium time lag",
+    "T": "time lag",
+    "TT": "super time lag",
+}
+_LEAST_LOW, _LOW_TIMES, _ENHANCED, _HIGH = 35.0, 10.0, 150.0, 1500.0  # IEC 60127-2: 35 A or ten times the current [A]
+# A letter that stands for the point (IEC 60062) in a short form: `2n2`, `47u`, `n47`.
+_LETTER_FOR_POINT = re.compile(r"(?<![\w.])(\d*)([pnuµμm])(\d*)(?![\w.])")
+
+
+def _of_fuse_mark(
+    found: re.Match[str],
+    node: Scalar,
+    at: int,
+    mark: str,
+    top: list[tuple[Scalar, Node]],
+    rated: list[tuple[Scalar, Node]],
+) -> str:
+    """What a fuse marking says: characteristic and breaking capacity put in, current and voltage as figures."""
+    letters, number, unit, capacity, volts = found.groups()
+    current = float(number) * (1e-3 if unit == "mA" else 1.0)
+    breaks = {"L": max(_LEAST_LOW, _LOW_TIMES * current), "E": _ENHANCED, "H": _HIGH}[capacity]
+    place = at + found.start()
+    top.append(_entry(node, place, "characteristic", _CHARACTERISTICS[letters] + mark))
+    rated.append(_entry(node, place, "breaking_capacity", f"{breaks:g} A{mark}"))
+    return f"{number} {unit} {volts} V"
+
+
+def _written_out(found: re.Match[str], unit: str) -> str:
+    whole, letter, part = found.groups()
+    if not whole and not part:
+        return found[0]
+    return f"{whole or '0'}{'.' + part if part else ''} {letter}{unit}"
 
 
 def _entry(node: Scalar, offset: int, key: str, text: str) -> tuple[Scalar, Node]:

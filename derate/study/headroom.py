@@ -81,9 +81,9 @@ FINE = 0.007  # of the distance to zero: what an end is narrowed to, within the 
 _READ_AT_RATING = ("read_efficiency", "read_ripple", "regulation", "read_mains_current", "no_load_power", "reading.")
 
 
-# Where a finding is looked at once more to see whether it moves with an axis: nearer to the middle of a usual supply.
-_KINDER = {"output current": 0.5, "lowest mains": 1.1, "highest mains": 0.95}
-_KINDER_AMBIENT = 20.0  # lower [K]
+# Where a finding is looked at once more to see whether it moves with an axis.
+_ASIDE = {"output current": 0.5, "lowest mains": 0.95, "highest mains": 1.05}
+_ASIDE_AMBIENT = 20.0  # lower [K]
 _STILL = 1e-3  # of a ratio: less is no move
 _BY_READING = ("widened", "worse", "floor")  # marks of the rows that a reading changed
 
@@ -143,11 +143,11 @@ class Walker:
         self.every = with_rules(bench, {one.rule for one in self.blocked})
 
     def fails_with(self, axis: Axis) -> Finding | None:
-        """The first finding that fails and blocks at the rated point and comes out otherwise nearer to the middle."""
+        """The first finding that fails and blocks at the rated point and comes out otherwise beside it on the axis."""
         if not self.blocked:
             return None
-        kinder = axis.rated - _KINDER_AMBIENT if axis.name == "ambient" else axis.rated * _KINDER[axis.name]
-        result = self._at(axis.name, kinder, axis.rated, self.every)
+        beside = axis.rated - _ASIDE_AMBIENT if axis.name == "ambient" else axis.rated * _ASIDE[axis.name]
+        result = self._at(axis.name, beside, axis.rated, self.every)
         if result is None:
             return self.blocked[0]
         after = result.verdicts()

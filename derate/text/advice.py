@@ -37,6 +37,44 @@ _INCHES = {"mil": 0.0254, "mils": 0.0254, "thou": 0.0254, "in": 25.4, "inch": 25
 _LETTERED = re.compile(r"([0-9]*)([RkMGmunpµμ])([0-9]*)(?![\w/])")
 
 
+# Part kinds as people call them, and what to write.
+KIND_MEANT = {
+    "inductor": "write choke, or common-mode choke where it has two windings in the mains path",
+    "polymer": "write solid electrolytic capacitor",
+    "transformer": "a transformer stands in a block of its own: transformers: {T1: {core: {…}, windings: {…}}}",
+    "thermistor": "write NTC thermistor",
+    "ntc": "write NTC thermistor",
+    "mov": "write varistor",
+    "x capacitor": "write film capacitor X2 220 nF 310 Vac, with what is marked on it",
+    "y capacitor": "write ceramic capacitor Y1 2.2 nF 250 Vac, with what is marked on it",
+}
+_TYPE_MARK = re.compile(r"(?<![\w.])(?:[A-Z]{1,4}-?\d{1,}[\w-]*|\d{1,2}[A-Z]{1,2}\d{2,}[\w-]*)")
+_DISC = re.compile(r"\d{1,2}([KD])(\d{2,3})")
+
+
+def of_type_mark(kind: str, rest: str) -> str:
+    """What to write where the name of a type stands among the figures of a part; '' where none does."""
+    found = _TYPE_MARK.search(rest)
+    if found is None:
+        return ""
+    disc = _DISC.fullmatch(found[0]) if kind == "varistor" else None
+    if disc is not None and disc[1] == "K":
+        return f"write varistor {disc[2]} Vac, once its data sheet says that {disc[2]} is its continuous mains voltage"
+    if disc is not None and len(disc[2]) == 3:
+        volts = int(disc[2][:2]) * 10 ** int(disc[2][2])
+        return f"write varistor {volts} V, once its data sheet says that this is its voltage at 1 mA"
+    block = f"{{kind: {kind}, marking: {_clipped(rest)}, rated: {{…}}}}"
+    return f"write it as a block, with its ratings from the data sheet: {block}"
+
+
+def of_output(text: str) -> str:
+    """What to write for an output of the plate that stands on one line: `12V 2A`."""
+    found = re.fullmatch(r"(-?\d+(?:\.\d+)?) ?V[ ,/;]*(?:⎓|DC|dc|---)?[ ,/;]*(\d+(?:\.\d+)?) ?(m?A)", text.strip())
+    if found is None:
+        return "write {voltage: 12 V, current: 2 A}, with what the plate says"
+    return f"write {{voltage: {found[1]} V, current: {found[2]} {found[3]}}}"
+
+
 def _clipped(text: str) -> str:
     return text if len(text) <= 40 else text[:39] + "…"
 
@@ -83,6 +121,9 @@ def _number_typed_otherwise(text: str) -> Fault | None:
         if float(found[2]) > 0 and len(text) < 40:
             part = f"{float(found[1]) / float(found[2]):.6g} {found[3]}"
             return Fault(len(found[1]), "a fraction", f"write {part}, or {ends} if that was meant")
+    if text[-1] in "~∼" and (found := _DASHED.fullmatch(text[:-1].rstrip())):
+        ends = f"{found[1]}..{found[3].lstrip('+')} {(found[4] or found[2] or '').strip()}".rstrip()
+        return Fault(len(found[1]), "a range as a plate has it", f"write {_clipped(ends)}")
     if "−" in text:
         return Fault(text.index("−"), "a minus sign that is not the one on the keyboard", "write -")
     if found := re.search(r"(?<![0-9.])\.[0-9]", text):

@@ -152,9 +152,12 @@ def test_the_highest_mains_ends_where_arithmetic_says() -> None:
     assert higher.stops is not None and higher.stops.rule == "bulk-capacitor-voltage"
 
 
-def test_nothing_is_said_of_a_supply_that_fails_at_its_rated_point() -> None:
+def test_what_fails_at_the_rated_point_ends_the_axis_it_moves_with_and_is_set_aside_on_the_others() -> None:
     found = ends_of(SMALL.replace("400 V\n", "300 V\n"))
-    assert all(one.end is None and one.stops is not None and "rated point already" in one.why for one in found.values())
+    high = found["highest mains"]
+    assert high.end is None and high.stops is not None and "rated point already" in high.why
+    assert high.stops.rule == "bulk-capacitor-voltage"
+    assert found["ambient"].why == "" and found["ambient"].end is not None  # the capacitor fails at any ambient
 
 
 def test_an_axis_nobody_stated_says_so() -> None:

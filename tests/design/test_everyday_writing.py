@@ -1,0 +1,83 @@
+"""What people write at the bench is read, or answered with what to write."""
+
+from __future__ import annotations
+
+import pytest
+
+from derate.design.facts import facts
+from derate.design.load import read_design
+from derate.terms.values import ReadingError, Value
+
+TEXT = """derate: 1
+supply: {{name: t, plate: {{mains: {mains}, outputs: {{main: {output}}}}}}}
+parts: {{F1: fuse 1 A 250 V, BR1: bridge rectifier 600 V 1 A, C1: electrolytic capacitor 22 uF 20% 400 V, X1: {part}}}
+circuit: {{line: [F1, BR1, across C1], other: {{X1: spare position}}}}
+"""
+
+
+def design(
+    mains: str = "230 V", output: str = "{voltage: 12 V, current: 1 A}", part: str = "film resistor 1 kohm"
+) -> str:
+    return TEXT.format(mains=mains, output=output, part=part)
+
+
+def of_part(part: str) -> dict[str, object]:
+    """The facts of a part in its short form."""
+    rows = [one for one in facts(read_design(design(part=part), "t.yaml")) if one.subject.names == ("X1",)]
+    return {one.quantity: one.value.near if isinstance(one.value, Value) else str(one.value) for one in rows}
+
+
+@pytest.mark.parametrize(
+    ("part", "fact", "value"),
+    [
+        ("ceramic capacitor 2n2 250 V", "part.capacitance", 2.2e-9),
+        ("film capacitor n47 400 V", "part.capacitance", 0.47e-9),
+        ("electrolytic capacitor 47u 20% 400 V", "part.capacitance", 47e-6),
+        ("choke 470u 1 A", "part.inductance", 470e-6),
+        ("film resistor 4k7", "part.resistance", 4700.0),
+        ("solid electrolytic capacitor 100 uF 16 V", "part.capacitance", 100e-6),
+    ],
+)
+def test_a_letter_for_the_point_is_read(part: str, fact: str, value: float) -> None:
+    assert of_part(part)[fact] == pytest.approx(value)
+
+
+@pytest.mark.parametrize(
+    ("mark", "characteristic", "current", "breaks"),
+    [
+        ("T2AL250V", "time lag", 2.0, 35.0), ("F500mAH250V", "quick acting", 0.5, 1500.0),
+        ("T 6.3 A L 250 V", "time lag", 6.3, 63.0), ("TT1AE250V", "super time lag", 1.0, 150.0),
+    ],
+)  # fmt: skip
+def test_the_marking_of_a_fuse(mark: str, characteristic: str, current: float, breaks: float) -> None:
+    """IEC 60127-1 and -2: a low breaking capacity is 35 A or ten times the rated current, whichever is more."""
+    found = of_part(f"fuse {mark}")
+    assert found["part.characteristic"] == characteristic
+    assert (found["rated.current"], found["rated.voltage"]) == (current, 250.0)
+    assert found["rated.breaking_capacity"] == pytest.approx(breaks)
+
+
+@pytest.mark.parametrize(
+    ("given", "instead"),
+    [
+        ({"mains": "100-240V~"}, "write 100..240 V"),
+        ({"mains": "100-240 V"}, "write 100..240 V"),
+        ({"output": "12V 2A"}, "write {voltage: 12 V, current: 2 A}"),
+        ({"output": "5 V 500 mA"}, "write {voltage: 5 V, current: 500 mA}"),
+        ({"part": "MOSFET 4N65 TO-220"}, "{kind: MOSFET, marking: 4N65 TO-220, rated: {…}}"),
+        ({"part": "varistor 07K275"}, "write varistor 275 Vac"),
+        ({"part": "varistor 10D471"}, "write varistor 470 V"),
+        ({"part": "inductor 470 uH"}, "write choke"),
+        ({"part": "polymer capacitor 100 uF 16 V"}, "write solid electrolytic capacitor"),
+        ({"part": "transformer"}, "transformers: {T1: "),
+    ],
+)
+def test_what_is_not_read_is_answered_with_what_to_write(given: dict[str, str], instead: str) -> None:
+    with pytest.raises(ReadingError) as refused:
+        read_design(design(**given), "t.yaml")
+    assert any(instead in one.instead for one in refused.value.problems), refused.value.problems
+
+
+def test_what_was_read_before_is_read_as_before() -> None:
+    assert of_part("ceramic capacitor Y1 2.2 nF 250 V")["part.class"] == "Y1"
+    assert of_part("signal diode 1N4148")["part.marking"] == "1N4148"
