@@ -157,7 +157,7 @@ def remarks(
     told = []
     for one in given:
         what = "waiver" if isinstance(one, Waiver) else "open point"
-        head = f"{one.place}: {what} for {one.rule} on {one.subject_name}"
+        head = f"{one.place}: {what} for {one.rule or 'no rule'} on {one.subject_name or 'nothing named'}"
         if fault := faults(one):
             told.append(f"{head} counts for nothing: {fault}")
         elif one.last_day is not None and one.last_day < today:

@@ -375,7 +375,7 @@ class Ledger:
             except Collapse as collapse:
                 value, trouble = None, str(collapse)
             except (ValueError, ZeroDivisionError, OverflowError) as error:
-                value, trouble = None, f"{model.name}: {error}"
+                value, trouble = None, f"{model.name}: {error}".replace(" is inf: ", " has no upper limit: ")
             if value is None:
                 written.append(
                     self.hole(

@@ -31,7 +31,14 @@ from derate.terms.words import HAZARDS
 from derate.text.units import digits_of, show
 
 _LABEL = 14
-_PLACEHOLDER = re.compile(r"\{(?:cure|limit|stress|worst)\}")  # a figure that each finding fills in
+_PLACEHOLDER = re.compile(r"\{(cure|limit|stress|worst)\}")  # a figure that each finding fills in
+_IN_GENERAL = {
+    "cure": "the figure worked out",
+    "limit": "what is asked",
+    "stress": "the stress",
+    "worst": "the greatest stress",
+}
+_OF_ONE_FINDING = re.compile(r"[;:] [^;:]*\{stress\}[^;]*")  # a clause that only says what was found
 
 
 def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]:
@@ -60,7 +67,7 @@ def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]
     if rule.switched_off:
         yield from _row("", "switched off: it counts as not assessed", width)
     if rule.remedy:
-        yield from _row("cure", beside(_PLACEHOLDER.sub("…", rule.remedy), rule.remedy_does), width)
+        yield from _row("cure", beside(_in_general(rule.remedy), rule.remedy_does), width)
     settle = beside(rule.settle, rule.settle_does) if rule.settle else _settle(rule)
     yield from _row("to settle", settle, width)
     for number, trial in enumerate(trials):
@@ -133,6 +140,11 @@ def _difference(rule: Rule) -> str:
             dimension = KELVIN if formula.dimension.point else formula.dimension
             return show(rule.guard_difference, dimension)
     return digits_of(rule.guard_difference)
+
+
+def _in_general(remedy: str) -> str:
+    """A remedy without the figures of one finding, and without holes where they would stand."""
+    return _PLACEHOLDER.sub(lambda one: _IN_GENERAL[one[1]], _OF_ONE_FINDING.sub("", remedy))
 
 
 def _settle(rule: Rule) -> str:
