@@ -16,7 +16,7 @@ from __future__ import annotations
 import cmath
 from collections.abc import Callable, Mapping
 from functools import lru_cache
-from math import acos, ceil, cos, exp, log2, pi, sin, sqrt
+from math import acos, ceil, exp, log2, pi, sqrt
 
 from derate.circuit.choke_filter import _RUNNING_RATIO, FilterSteady, _matrix, _settled, _times, network
 from derate.circuit.filter_sweep import Network, Sums
@@ -28,7 +28,7 @@ _HALVINGS = 5
 _PER_RING = 10.0  # steps a ring: what is summed is summed with its slopes
 _SHORTEST, _LONGEST = 4096.0, 48.0  # shares of a half cycle
 _WALKED, _COUNTED = 60, 24
-_TURNS = 3
+_TURNS = 2  # half cycles after which a small change must have become smaller: a large and a small pulse
 State = tuple[float, float, float, float]
 # one row a state: four of exp(A h), then of the line's sine and cosine, of the drop, of the load current
 Row = tuple[float, float, float, float, float, float, float, float]
@@ -205,8 +205,8 @@ class _Walk:
                 wi = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
                 a, b, d, e, k, m, n, g = r2
                 w2 = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
-                angle = omega * (t + h)
-                s1 = sin(angle)
+                turned = cmath.rect(1.0, omega * (t + h))  # cosine and sine in one call: this is the inner loop
+                c1, s1 = turned.real, turned.imag
                 crossed = jn < 0.0 if on else crest * s1 - drop > w1
                 if not crossed or level == _HALVINGS:
                     break
@@ -214,7 +214,6 @@ class _Walk:
             ends = on and jn <= 0.0
             if jn < 0.0:
                 jn = 0.0
-            c1 = cos(angle)
             if sums is not None:
                 lines = (sc, ss, sign * c1, sign * s1)
                 self._sum(sums, h, (j, v1, i, v2), (jn, w1, wi, w2), lines, current, on)
@@ -342,7 +341,9 @@ _NEGLIGIBLE = 1e-6  # [H]: below it nothing but the first microseconds of a puls
 BETWEEN = 0.03
 KIND_BETWEEN = 0.05  # the least of a current lies so much below the two corners that are run for it
 STEADY_BETWEEN = (0.005, 0.005)  # of a valley or a mean, which no ring moves
-_RINGS_ON = 0.05  # of a ring of the choke that is left a half cycle later: below it no pulse meets the one before
+_RINGS_ON = 0.005  # of a ring of the choke that is left a half cycle later: below it no pulse meets the one before
+RINGING_BETWEEN = 0.06  # where one does, a current may stand so much above the points that are walked through
+RINGING_STEADY = 0.02  # and a valley or a mean so much beside them
 _MOST_POINTS = 12
 Filters = dict[str, float]
 
@@ -372,18 +373,23 @@ def rings_on(point: Filters, most_inductance: float, least_resistance: float) ->
 
 
 def along(ends: Mapping[str, tuple[float, float]], point: Filters) -> list[Filters]:
-    """Points from the least to the greatest of both capacitors and choke together.
+    """Points from the least to the greatest of the choke and of both capacitors, together and against each other.
 
     The number of rings in a half cycle is passed in steps of a quarter: a ring that meets the next pulse in step with
     it is worst somewhere inside.
     """
 
-    def at(share: float) -> Filters:
-        return {**point, **{name: low + share * (high - low) for name, (low, high) in ends.items()}}
+    def at(share: float, against: bool) -> Filters:
+        shares = {name: 1.0 - share if against and name == "bulk2" else share for name in ends}
+        return {**point, **{name: low + shares[name] * (high - low) for name, (low, high) in ends.items()}}
 
     def rings(one: Filters) -> float:
         series = one["bulk1"] * one["bulk2"] / (one["bulk1"] + one["bulk2"])
         return 0.5 / one["frequency"] / (2.0 * pi * sqrt(one["inductance"] * series))
 
-    count = min(_MOST_POINTS, 1 + ceil(4.0 * abs(rings(at(0.0)) - rings(at(1.0)))))
-    return [at(k / (count - 1)) for k in range(count)] if count > 1 else [at(0.5)]
+    found = []
+    for against in (False, True):
+        passed = abs(rings(at(0.0, against)) - rings(at(1.0, against)))
+        count = min(_MOST_POINTS, max(3, 1 + ceil(4.0 * passed)))
+        found += [at(k / (count - 1), against) for k in range(count)]
+    return found

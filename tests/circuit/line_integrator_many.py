@@ -250,7 +250,7 @@ class Closed(NamedTuple):
 
 def close_many(
     half_wave: bool, mains: Array, frequency: Array, resistance: Array, inductance: Array, capacitance: Array,
-    drop: float, angle: Array, *, steps: int = 2500, halves: int = 3,
+    drop: float, angle: Array, *, steps: int = 1500, halves: int = 14,
 ) -> Closed:
     """From closing at a phase of the line, the bulk empty and nothing drawn, over a few half cycles.
 

@@ -176,26 +176,34 @@ def points_of(number: int, one: Drawn, ledger: Ledger, rng: random.Random) -> li
 
 
 def truths(supplies: list[Drawn], points: list[Point], steps: int = 4000, cycles: int = 60) -> dict[int, Truth]:
-    """The integrator's figures of every point, by the place of the point: the arrays and the place in them."""
+    """The integrator's figures of every point, by the place of the point: the arrays and the place in them.
+
+    What has not settled by then, with much inductance and little load, is walked three times as long.
+    """
     found: dict[int, Truth] = {}
     for kind in KINDS:
         own = [k for k, point in enumerate(points) if supplies[point.supply].kind == kind]
-        if not own:
-            continue
-        column = {
-            name: np.array([getattr(points[k], name) for k in own])
-            for name in ("mains", "hertz", "ohms", "henries", "first", "second", "coil", "load")
-        }
-        choke = (column["coil"], np.full(len(own), 1.5), column["second"]) if kind == "choke" else None
-        whole = kind in ("half-wave", "doubler")
-        many = walk_many(
-            kind, column["mains"], column["hertz"], column["ohms"] + WIRING, column["henries"],
-            column["first"], column["load"],
-            2.0 * DIODE if kind in ("bridge", "choke") else DIODE, choke=choke, steps=steps,
-            cycles=2 * cycles // 3 if whole else cycles, counted=8 if whole else 12,
-        )
-        found |= {k: (many, n) for n, k in enumerate(own)}
+        found |= _walked(kind, [(k, points[k]) for k in own], steps, cycles)
+        late = [(k, points[k]) for k in own if not found[k][0].settled[found[k][1]]]
+        found |= _walked(kind, late, steps, 3 * cycles)
     return found
+
+
+def _walked(kind: str, points: list[tuple[int, Point]], steps: int, cycles: int) -> dict[int, Truth]:
+    if not points:
+        return {}
+    column = {
+        name: np.array([getattr(point, name) for _, point in points])
+        for name in ("mains", "hertz", "ohms", "henries", "first", "second", "coil", "load")
+    }
+    choke = (column["coil"], np.full(len(points), 1.5), column["second"]) if kind == "choke" else None
+    whole = kind in ("half-wave", "doubler")
+    many = walk_many(
+        kind, column["mains"], column["hertz"], column["ohms"] + WIRING, column["henries"], column["first"],
+        column["load"], 2.0 * DIODE if kind in ("bridge", "choke") else DIODE, choke=choke, steps=steps,
+        cycles=2 * cycles // 3 if whole else cycles, counted=8 if whole else 12,
+    )  # fmt: skip
+    return {k: (many, n) for n, (k, _) in enumerate(points)}
 
 
 def compared(

@@ -420,8 +420,12 @@ def _shares_behind(
     laid: dict[str, tuple[float, float]] = {}
     for name, own in shares.items():
         below, above = (0.0, 0.0) if exact else filter_behind.STEADY_BETWEEN
+        if ringing:
+            below = above = filter_behind.RINGING_STEADY
         if name in _RINGING and not exact:
-            below, above = filter_behind.KIND_BETWEEN, filter_behind.BETWEEN if any(tried) else 0.0
+            between = filter_behind.BETWEEN if any(tried) else 0.0
+            below = filter_behind.KIND_BETWEEN
+            above = filter_behind.RINGING_BETWEEN if ringing else between
         if bad_end_alone and not exact:
             below = 0.5
         laid[name] = (min(own) * (1.0 - below), max(own) * (1.0 + above))
