@@ -52,7 +52,7 @@ NOT_ASKED_HERE: Mapping[str, str] = {
     "mounting.to_plastic": "asked of a part that may glow, where its body does not hold the heat",
     "rated.forward_voltage": "the loss of this part is taken from no figure of its own",
     "rated.cold_impedance": "worked out cold at the switching frequency are the output capacitors",
-    "rated.recovery_time": "asked of output rectifiers",
+    "rated.recovery_time": "asked of output rectifiers and clamp diodes",
     "rated.series_resistance": "what was measured on this sample is taken in its place, or the ripple asks no other",
     "rated.end_of_life_resistance_ratio": "its end of life is reckoned from another fact",
     "rated.on_resistance": "the loss of the switch could not be worked out, or asks no other",
@@ -89,8 +89,15 @@ NOT_ASKED_HERE: Mapping[str, str] = {
     "barrier.sheet_fixed": "asked where a sheet makes up for a distance",
     "barrier.material_group": "asked where a creepage comes from the table",
     "barrier.pollution_degree": "that of the site is no better",
+    "inspection.scorch_marks": "asked of an opened sample",
+    "inspection.plug_fuse": "asked of a plug that has one",
+    "inspection.pin_edge_to_face_edge": "asked of British pins",
+    "inspection.pin_thickness": "asked of British pins",
+    "inspection.pin_breadth": "asked of British pins",
+    "inspection.pin_sleeves": "asked of British pins",
     "earth.resistance": "asked of protection class I",
 }
+TAPE = "the wire alone is the insulation where the sides meet, or what it would be held to is not known"
 BY_ITSELF = "nothing asks for it here"
 # What chooses which rules and which computations there are; its words and figures need no row behind a finding.
 _STEERS = (
@@ -115,12 +122,29 @@ def unused(work: Work, review: Review) -> tuple[Unused, ...]:
         if one.place is not None:
             rows.setdefault(one.place, []).append(one)
     found: dict[tuple[Place, str], Unused] = {}
-    for path, place, said in _leaves(work.design.file, ()):
+    layers = {work.ledger[number].subject.names[0].partition(".")[0] for number in numbers if _of_layers(work, number)}
+    for path, place, said in (*_leaves(work.design.file, ()), *_tape(work, layers)):
         reason, is_fact = _reason(path, rows.get(place, ()), place in places)
         key = (place, path[-1])
         if reason and key not in found:
             found[key] = Unused(".".join(path), said, place, reason, is_fact)
     return tuple(sorted(found.values(), key=lambda one: (not one.is_fact, one.place, one.name)))
+
+
+def _of_layers(work: Work, number: int) -> bool:
+    """Whether a row counts layers of tape of a transformer."""
+    row = work.ledger[number]
+    return row.quantity.startswith(("found.tape_layers", "found.core_layers")) and bool(row.subject.names)
+
+
+def _tape(work: Work, counted: set[str]) -> Iterator[tuple[tuple[str, ...], Place, str]]:
+    """Every layer of tape of a transformer whose layers no finding counted, under the key of its list."""
+    for name, block in work.design.file.transformers.items():
+        for key in ("from_core_outwards", "from_outside_inwards"):
+            listed = getattr(block, key)
+            for number, item in enumerate(listed.items if listed is not None and name not in counted else ()):
+                if item.text.startswith("tape"):
+                    yield ("transformers", name, key, str(number)), item.start, item.text
 
 
 def _reason(path: tuple[str, ...], rows: tuple[Entry, ...] | list[Entry], is_heard: bool) -> tuple[str, bool]:
@@ -130,6 +154,10 @@ def _reason(path: tuple[str, ...], rows: tuple[Entry, ...] | list[Entry], is_hea
         for pattern, reason in patterns.items():
             if fnmatchcase(name, pattern):
                 return reason, is_fact
+    if len(path) > 1 and path[-2] in ("from_core_outwards", "from_outside_inwards"):
+        return TAPE, True
+    if path[0] == "inspection" and not is_heard and path[-1] != "plug_pattern":  # which chooses the gauge
+        return NOT_ASKED_HERE.get(f"inspection.{path[-1]}", BY_ITSELF), True
     if is_heard or not rows:
         return "", True
     if any(_steers(one) or one.quantity in LIMITS for one in rows):

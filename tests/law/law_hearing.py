@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Literal, NamedTuple
 
-from law_leaves import RANK, Lab, Leaf, Move, key_of, leaves, moves, outcomes, worse, written_with
+from law_leaves import RANK, Lab, Leaf, Move, changed, key_of, leaves, moves, outcomes, worse, written_with
 
-from derate.judge.review import Review
+from derate.judge.review import Finding, Review
 from derate.terms.values import ReadingError
 
 Word = Literal["heard", "told", "refused", "nothing to move", "waits", "deaf"]
@@ -37,7 +37,7 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
         return Answer(leaf, "told" if told else "nothing to move")
     heard_by: dict[str, None] = {}
     refused = 0
-    last: dict[str, tuple[float, Review]] = {}
+    last: dict[str, tuple[float, list[Finding]]] = {}
     broken = ""
     for move in tried:
         try:
@@ -47,9 +47,11 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
             continue
         found = lab.about(leaf, worse(lab.review, after))
         heard_by |= dict.fromkeys(one.rule for one in found)
-        if move.step > 1.0 and move.way in last:
-            broken = broken or _milder(last[move.way], move, after, {key_of(one) for one in found})
-        last[move.way] = move.step, after
+        if move.step == 1.0 and not found and changed(lab.review, after):
+            heard_by["another word, and no worse one"] = None
+        if move.way in last:
+            broken = broken or _milder(last[move.way], move, after)
+        last[move.way] = move.step, found
     if heard_by:
         return Answer(leaf, "heard", tuple(heard_by), broken)
     if refused == len(tried):
@@ -63,11 +65,11 @@ def _adverse(lab: Lab, leaf: Leaf) -> tuple[Move, ...]:
     return tuple(Move(word, 1.0, (word,)) for word in outcomes(test))
 
 
-def _milder(before: tuple[float, Review], move: Move, after: Review, _: object) -> str:
-    """A finding that failed at a shorter step and holds at a longer one; '' where there is none."""
-    step, review = before
+def _milder(before: tuple[float, list[Finding]], move: Move, after: Review) -> str:
+    """A finding that a shorter step made fail and that holds at a longer one; '' where there is none."""
+    step, found = before
     now = {key_of(one): one for one in after.findings}
-    for one in review.findings:
+    for one in found:
         then = now.get(key_of(one))
         if one.verdict == "fail" and then is not None and RANK[then.verdict] < RANK["not assessed"]:
             return f"{one.rule} on {one.subject} fails at {step:g} and is {then.verdict} at {move.step:g} ({move.way})"

@@ -173,6 +173,8 @@ def moves(leaf: Leaf) -> tuple[Move, ...]:
         return ()  # by kind of test, `outcomes`
     if plain == "unknown" or leaf.trail[0] in ("waivers", "open_points", "packs", "known_by"):
         return ()  # what is signed for and what packs are in use have laws of their own (`test_blocking_law`)
+    if term is not None and term.name.endswith("pollution_degree"):
+        return tuple(Move(degree, 1.0, (degree,)) for degree in ("3", "4") if degree != plain)
     if term is not None and term.words:
         bracket = _parts(texts[0])[1]
         return tuple(Move(word, 1.0, (word + bracket,)) for word in term.words if word != plain)
@@ -242,6 +244,13 @@ def worse(before: Review, after: Review) -> list[Finding]:
     return found
 
 
+def changed(before: Review, after: Review) -> bool:
+    """Whether any finding came, went or has another word."""
+    return {(key_of(one), one.verdict) for one in before.findings} != {
+        (key_of(one), one.verdict) for one in after.findings
+    }
+
+
 _REREAD = frozenset({("everything",)})
 
 
@@ -293,7 +302,7 @@ class Lab:
         """The findings that each place of the file led to."""
         found: dict[tuple[int, int], list[Finding]] = {}
         for one in self.review.findings:
-            for place in {ledger[number].place for number in heard(ledger, [one])}:
+            for place in {one.place, *(ledger[number].place for number in heard(ledger, [one]))}:
                 if place is not None:
                     found.setdefault((place.line, place.column), []).append(one)
         return found
@@ -314,10 +323,10 @@ class Lab:
         return [one for one in findings if not hazards or one.hazard in hazards]
 
     def waits(self, leaf: Leaf) -> bool:
-        """Whether all that a leaf led to waits for another fact, which the finding names, or fails beyond any ratio."""
+        """Whether all that a leaf led to is not assessed anyway, or fails in a way that cannot get worse."""
         found = [one for one in self.led_to(leaf) if one.verdict != "not applicable"]
         return bool(found) and all(
-            one.verdict == "not assessed" and one.missing or one.verdict == "fail" and one.ratio == inf for one in found
+            one.verdict == "not assessed" or one.verdict == "fail" and one.ratio in (None, inf) for one in found
         )
 
     def told(self, leaf: Leaf) -> str:
@@ -347,3 +356,4 @@ def _names(trail: Trail) -> Iterator[str]:
         if len(whole) > 1:
             for first in whole[1].split(", "):
                 yield ".".join((whole[0], first, *whole[2:]))
+            yield ".".join(whole).replace(" ", "_")
