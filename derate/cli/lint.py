@@ -160,8 +160,11 @@ def _reviews(
                 _tell_used(work)
         except ReadingError as error:
             told.update(dict.fromkeys(error.problems))
-        except (MemoryError, OSError):
+        except (MemoryError, BrokenPipeError):
             raise
+        except OSError as error:
+            what = f"this design could not be worked through ({error.strerror or 'reading failed'})"
+            told[Problem(Place(path), what, "")] = None
         except Exception as error:
             what = f"this design could not be worked through ({type(error).__name__}: {plain(str(error))[:200]})"
             told[Problem(Place(path), what, "please report it with the file")] = None

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from derate.design.blocks import DesignFile, Site
 from derate.design.circuit_reader import CircuitReader
 from derate.design.kinds import FAMILIES, KIND_WORDS, REFERENCE, figures_of, possible, split_kind
+from derate.design.limits import MOST_PARTS, bounded
 from derate.design.names import Names
 from derate.design.readings import (
     Capture,
@@ -29,7 +30,7 @@ from derate.design.transformers import read_layers
 from derate.terms import dimension as d
 from derate.terms.dimension import RESISTANCE
 from derate.terms.topologies import TOPOLOGIES
-from derate.terms.values import Curve, Place, Problem, ReadingError, Value, nearest
+from derate.terms.values import Curve, Place, Problem, Problems, ReadingError, Value, nearest
 from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.terms.words import EVIDENCE
 from derate.text.files import leaves_repository, stay_inside
@@ -81,6 +82,8 @@ def expand_parts(parts: Mapping, problems: list[Problem], unread: dict[str, Plac
                 entries.append((Scalar(name, place), block))
             else:
                 unread[name] = place
+        if len(entries) > MOST_PARTS:  # which is refused
+            break
     return Mapping(tuple(entries), parts.place)
 
 
@@ -289,11 +292,12 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
 
     read: how a file that it revises is read
     """
-    problems: list[Problem] = []
+    problems: list[Problem] = Problems()
     texts: dict[str, str] = {}
     known: dict[str, dict[str, str]] = {}
     unread: dict[str, Place] = {}  # parts whose short form could not be read: they are there all the same
     node = _whole(text, path, texts, known, problems, (), read, unread)
+    bounded(node)  # what one entry stands for, and what a revision adds
     file = DesignFile.read(node, problems)
     parts = node.get("parts")
     names = {key.text: key.place for key, _ in parts.entries} if isinstance(parts, Mapping) else {}
@@ -431,6 +435,7 @@ def _whole(
     """The node of a file with everything it revises laid under it, parts written out."""
     texts[path] = text
     node = compose(text, path, only=True)
+    bounded(node)
     known[path] = _known_by(node)
     parts = node.get("parts")
     if isinstance(parts, Mapping):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -15,7 +16,7 @@ from derate.packs.pack import Assumption, Head, Keep, Member, Pack, Rule, Shape,
 from derate.packs.reading import Fields, first_character
 from derate.packs.table import Table
 from derate.terms.dimension import Dimension
-from derate.terms.values import Category, Place, Problem, ReadingError, nearest
+from derate.terms.values import Category, Place, Problem, Problems, ReadingError, nearest
 from derate.terms.vocabulary import DIMENSIONS
 from derate.terms.words import SEVERITIES, Hazard, Severity
 from derate.text.files import leads_out
@@ -51,6 +52,10 @@ def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = 
     place: where it was asked for
     Raises ReadingError when there is none, or two.
     """
+    if len(name) > _LONGEST_NAME * (10 if "/" in name else 1) or not name.isprintable():
+        raise _refused(
+            place, f"'{name[:60]}' is no name or path of a pack", "write a name, or a path of this repository"
+        )
     folder = None if near is None else (near if near.is_dir() else near.parent).resolve()
     if "/" in name or "\\" in name or name.endswith((".yaml", ".yml")):
         return _by_path(name, beside or folder, place)
@@ -116,7 +121,7 @@ def _by_path(name: str, base: Path | None, place: Place) -> Path:
     path = Path(name) if base is None else base / name
     if base is not None:
         _stays(str(path), name, _border(base), place)
-    if not path.is_file():
+    if not os.path.isfile(path):  # which is no for a name that no folder takes, too
         raise _refused(place, f"there is no file '{name}'", "")
     return path
 
@@ -138,6 +143,8 @@ def _refused(place: Place, what: str, instead: str) -> ReadingError:
 # Loading packs: found, read with those they build on, changed by house packs, put together for judging.
 
 
+MOST_DEEP, MOST_PACKS = 20, 60  # packs that build on one another, and packs of one run
+_LONGEST_NAME = 200
 _Key = tuple[str, str]  # family ('' when the pack belongs to none) and name
 
 
@@ -224,7 +231,7 @@ def read_packs(texts: Mapping[str, str]) -> Packs:
 class _Loading:
     near: Path | None
     given: dict[str, tuple[str, str]] = field(default_factory=dict)
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=Problems)
     done: dict[str, Pack] = field(default_factory=dict)  # by path, in the order they were finished
     family: dict[str, str] = field(default_factory=dict)  # by path
     below: dict[str, set[str]] = field(default_factory=dict)  # by path: itself and all it builds on
@@ -249,6 +256,10 @@ class _Loading:
                 return None
             if identity in self.done:
                 return identity
+            if len(chain) >= MOST_DEEP or len(self.done) + len(chain) >= MOST_PACKS:
+                many = f"{MOST_DEEP} packs build on one another" if len(chain) >= MOST_DEEP else f"{MOST_PACKS} packs"
+                self.problems.append(Problem(place, f"more than {many}", "write what is alike into one pack"))
+                return None
             self._read(identity, path, read_bytes(path) if content is None else content, chain)
         except ReadingError as error:
             self.problems += error.problems

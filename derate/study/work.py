@@ -38,6 +38,7 @@ DEFAULT_PACKS = ("commercial-practice", "mains-fusing", "insulation-it-equipment
 # Packs whose absence is never silent, with the hazards they cover; and one insulation family has to be there.
 REQUIRED: dict[str, tuple[Hazard, ...]] = {"commercial-practice": ("overstress",), "mains-fusing": ("fire",)}
 INSULATION: dict[str, tuple[Hazard, ...]] = {"insulation-it-equipment": ("fire", "shock")}  # or any other family
+MOST_ASKED = 160_000  # rules times parts, windings and barriers
 _T = TypeVar("_T")
 _RULE = re.compile(r"^\s*- rule:\s*([a-z0-9-]+)\s*$", re.MULTILINE)
 
@@ -81,6 +82,7 @@ class Workshop:
         if design is None or settings is None:
             raise ReadingError(problems)
         packs = self.packs_for(path, design, settings)
+        _not_too_much(design, packs)
         if not self.asked:  # whoever names packs on the command line may have left out those that the file signs for
             _known_rules(design, packs)
         # Whoever names packs on the command line has chosen the gate; a file or a folder cannot leave one out unseen.
@@ -137,6 +139,18 @@ class Workshop:
         if paths not in self._packs:
             self._packs[paths] = load_packs(paths)
         return self._packs[paths]
+
+
+def _not_too_much(design: Design, packs: Packs) -> None:
+    """Raise ReadingError where rules times what they are asked of is more than any supply and any house needs.
+
+    All shipped packs on two hundred parts are a third of it.
+    """
+    of = len(design.structure.kinds) + len(design.file.barriers) + len(design.layers)
+    of += sum(len(one.windings) for one in design.file.transformers.values())
+    if len(packs.rules) * of > MOST_ASKED:
+        what = f"{len(packs.rules)} rules on {of} parts, windings and barriers are more than are asked in one run"
+        raise ReadingError([Problem(Place(design.path), what, "take fewer packs at a time, or split the design")])
 
 
 def _only_stricter(above: Packs, packs: Packs, below: Sequence[tuple[Below, Scalar]]) -> None:

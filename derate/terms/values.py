@@ -46,6 +46,38 @@ class ReadingError(Exception):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
+class TooManyProblems(ReadingError):
+    """So much is wrong that nothing more is read."""
+
+
+class Problems(list[Problem]):
+    """What is wrong in one file, gathered up to a bound: beyond it reading ends, since each may cost a search for a
+    word that is near, and nobody reads a thousand. Raises TooManyProblems."""
+
+    MOST = 200
+
+    def append(self, one: Problem) -> None:
+        """One more."""
+        super().append(one)
+        self._bounded()
+
+    def extend(self, more: Iterable[Problem]) -> None:
+        """Several more."""
+        super().extend(more)
+        self._bounded()
+
+    def __iadd__(self, more: Iterable[Problem]) -> Problems:  # type: ignore[misc,override]
+        self.extend(more)
+        return self
+
+    def _bounded(self) -> None:
+        if len(self) > self.MOST:
+            last = max(place for place, _, _ in self)
+            raise TooManyProblems(
+                (*self[: self.MOST], Problem(last, "more is wrong here than is told", "mend these first"))
+            )
+
+
 def nearest(word: str, words: Iterable[str], alike: float = 0.6) -> str | None:
     """Return the known word closest to a mistyped one, or None when nothing is close."""
     from difflib import get_close_matches  # only ever needed to word an error

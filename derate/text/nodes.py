@@ -142,6 +142,8 @@ Node = Scalar | Sequence | Mapping
 
 GREATEST_DEPTH = 40
 GREATEST_COUNT = 200_000
+GREATEST_LENGTH = 2000  # entries of one block or list
+LONGEST_TEXT = 10_000  # characters of one text
 MOST_REPORTED = 200
 
 
@@ -210,6 +212,12 @@ class Composer:
             self._extras(event)
         return self._mapping(event, depth) if kind is yaml.MappingStartEvent else self._sequence(event, depth)
 
+    def _long(self, place: Place, count: int) -> None:
+        """Refuse a block or list that is longer than any that a person writes."""
+        if count > GREATEST_LENGTH:
+            self._refuse(place, f"more than {GREATEST_LENGTH} entries in one block or list", "split it")
+            raise Stop
+
     def _foreign(self, place: Place, word: str, instead: str) -> None:
         self._refuse(place, f"'{clipped(word)}' is not part of this format", instead)
 
@@ -227,6 +235,9 @@ class Composer:
         if event.anchor is not None or event.tag is not None:
             self._extras(event)
         style = event.style
+        if len(text) > LONGEST_TEXT:
+            self._refuse(place, f"a text of more than {LONGEST_TEXT} characters", "shorten it")
+            raise Stop
         if style == '"' or style == "'":
             in_line = start.line == end.line and end.column - start.column == len(text) + 2
             return Scalar(text, place, True, in_line)
@@ -251,6 +262,7 @@ class Composer:
             if isinstance(node, Scalar) and not node.text and not node.quoted and type(item) is yaml.ScalarEvent:
                 self._refuse(node.place, "an entry of this list is empty", "write it out, or leave the line out")
             items.append(node)
+            self._long(node.place, len(items))
         return Sequence(tuple(items), self._place(event))
 
     def _mapping(self, event: Any, depth: int) -> Mapping:
@@ -275,6 +287,7 @@ class Composer:
                 self._refuse(key.place, "'<<' is not part of this format", "write the entries out")
             seen[key.text] = key.place
             entries.append((key, value))
+            self._long(key.place, len(entries))
         return Mapping(tuple(entries), self._place(event))
 
     def _no_value(self, key: Scalar, entries: list[tuple[Scalar, Node]], flow: bool) -> None:
