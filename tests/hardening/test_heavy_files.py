@@ -1,0 +1,151 @@
+"""Work is bounded, not only bytes: whatever fits into the size limit is judged, or refused in words, after bounded work.
+
+Counted are calls, which are the same on every machine. A whole cold lint is some two million; the slowest file found,
+at every limit at once, is held to twenty million, which is three seconds of an ordinary core.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from counts import calls
+from hardening_bench import SMALL
+from heavy_files import DESIGNS, PACKS
+
+from derate.cli.main import main
+from derate.design.limits import LIMITS, MOST_ON_A_PATH, MOST_PARTS
+from derate.terms.values import Place, Problem, Problems, ReadingError, TooManyProblems
+from derate.text.nodes import GREATEST_LENGTH, GREATEST_SIZE, LONGEST_TEXT, compose
+
+MOST_CALLS = 20_000_000
+MOST_MEMORY = 500_000_000
+HEAVY = {"series_resistors", "parallel_capacitors", "capacitors_across", "outputs", "readings", "barriers", "untraced"}
+
+
+def fitting(make: object, many: int) -> str:
+    """A file of a kind, as large as the size limit lets it be."""
+    text: str = make(many)  # type: ignore[operator]
+    if len(text) > GREATEST_SIZE:
+        text = make(int(many * 0.99 * GREATEST_SIZE / len(text)))  # type: ignore[operator]
+    assert len(text) <= GREATEST_SIZE
+    return text
+
+
+@pytest.mark.parametrize("kind", [*DESIGNS, *PACKS])
+def test_the_largest_file_of_a_kind(kind: str, repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Judged or refused in our words; most of them before anything is worked out."""
+    Path("rules").mkdir()
+    if kind in DESIGNS:
+        Path("heavy.derate.yaml").write_text(fitting(*DESIGNS[kind]))
+        argv = ["lint", "heavy.derate.yaml"]
+    else:
+        Path("rules/heavy.yaml").write_text(fitting(*PACKS[kind]))
+        argv = ["lint", "lamp.derate.yaml", "--pack", "rules/heavy.yaml"]
+    found: list[int] = []
+    assert calls(lambda: found.append(main(argv))) < MOST_CALLS / 4
+    told = capsys.readouterr().err
+    assert found[0] in (1, 2) and "could not be worked through" not in told and "should not happen" not in told
+    assert found[0] == 1 or all(": error: " in line for line in told.strip().split("\n"))
+    assert len(told) < 100_000, "nobody reads a megabyte of errors"
+
+
+def at_the_limit(kind: str) -> str:
+    """The largest file of a kind that is still judged."""
+    most = {"series_resistors": MOST_ON_A_PATH - 4, "parallel_capacitors": MOST_ON_A_PATH - 4,
+            "capacitors_across": MOST_ON_A_PATH - 4, "outputs": 24, "readings": 100, "barriers": 100,
+            "untraced": MOST_PARTS - 3}[kind]  # fmt: skip
+    return DESIGNS[kind][0](most)
+
+
+@pytest.mark.parametrize("kind", sorted(HEAVY))
+def test_the_largest_file_that_is_judged(kind: str, repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    Path("heavy.derate.yaml").write_text(at_the_limit(kind))
+    found: list[int] = []
+    assert calls(lambda: found.append(main(["lint", "heavy.derate.yaml"]))) < MOST_CALLS
+    assert found == [1] and not capsys.readouterr().err
+
+
+def test_memory_of_the_largest_files(repository: Path) -> None:
+    """The most that any of these processes took, of all that this one has waited for."""
+    for kind in ("long_text", "comments", "one_entry_many_names", "parallel_capacitors"):
+        text = fitting(*DESIGNS[kind]) if kind not in HEAVY else at_the_limit(kind)
+        Path("heavy.derate.yaml").write_text(text)
+        code = (
+            "import resource, sys\nfrom derate.cli.main import main\n"
+            "status = main(['lint', 'heavy.derate.yaml'])\n"
+            "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024, file=sys.stderr)\nsys.exit(status)"
+        )
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=300)
+        assert done.returncode in (1, 2)
+        assert 10_000_000 < int(done.stderr.split("\n")[-2]) < MOST_MEMORY, kind
+
+
+@pytest.mark.parametrize("limit", LIMITS, ids=lambda one: "-".join(one.path))
+def test_one_more_than_the_limit_is_refused_with_its_place(
+    limit: object, repository: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """At the limit nothing is said of it; one more, and the file is refused before anything else is looked at."""
+    from derate.design.limits import Limit, bounded
+
+    assert isinstance(limit, Limit)
+    for many, refused in ((limit.most, False), (limit.most + 1, True)):
+        value = "{" + ", ".join(f"a{number}: x" for number in range(many)) + "}"
+        for key in reversed(limit.path):
+            value = f"{{{key if key != '*' else 'T1'}: {value}}}"
+        node = compose(value, "x.yaml")
+        if not refused:
+            bounded(node)
+            continue
+        with pytest.raises(ReadingError, match=f"more than {limit.most} {limit.what} in one design"):
+            bounded(node)
+
+
+def test_parts_of_one_entry_and_of_a_revision_count(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    names = ", ".join(f"R{number}" for number in range(300))
+    other = ", ".join(f"Q{number}" for number in range(300))
+    parts = f"parts:\n  ? {names}\n  : film resistor 1 kohm 5% 1 W\n"
+    Path("first.derate.yaml").write_text(SMALL.replace("parts:\n", parts))
+    assert main(["lint", "first.derate.yaml"]) == 1
+    capsys.readouterr()
+    Path("next.derate.yaml").write_text(
+        "derate: 1\nrevision_of: first.derate.yaml\nsupply: {name: Next, basis: own design}\n"
+        f"parts:\n  ? {other}\n  : film resistor 1 kohm 5% 1 W\n"
+    )
+    assert main(["lint", "next.derate.yaml"]) == 2
+    assert f"more than {MOST_PARTS} parts in one design" in capsys.readouterr().err
+
+
+def test_rules_times_parts_are_bounded(repository: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    Path("rules").mkdir()
+    Path("rules/heavy.yaml").write_text(PACKS["pack_rules"][0](1900))
+    Path("heavy.derate.yaml").write_text(DESIGNS["load_side"][0](300))
+    assert main(["lint", "lamp.derate.yaml", "--pack", "rules/heavy.yaml"]) == 1
+    assert main(["lint", "heavy.derate.yaml", "--pack", "rules/heavy.yaml"]) == 2
+    assert "1900 rules on 303 parts, windings and barriers are more than are asked in one run" in capsys.readouterr().err
+
+
+def test_a_longer_block_and_a_longer_text_are_refused() -> None:
+    compose("a: [" + ", ".join("x" * GREATEST_LENGTH) + "]", "x.yaml")
+    compose(f"a: {'x' * LONGEST_TEXT}", "x.yaml")
+    with pytest.raises(ReadingError, match="more than 2000 entries"):
+        compose("a: [" + ", ".join("x" * (GREATEST_LENGTH + 1)) + "]", "x.yaml")
+    with pytest.raises(ReadingError, match="more than 2000 entries"):
+        compose("\n".join(f"a{number}: x" for number in range(GREATEST_LENGTH + 1)), "x.yaml")
+    with pytest.raises(ReadingError, match="more than 10000 characters"):
+        compose(f"a: {'x' * (LONGEST_TEXT + 1)}", "x.yaml")
+
+
+def test_two_hundred_errors_are_told_and_then_reading_ends() -> None:
+    one = Problem(Place("x.yaml", 1), "wrong")
+    gathered = Problems()
+    for number in range(Problems.MOST):
+        gathered.append(one._replace(place=Place("x.yaml", number + 1)))
+    for add in (lambda: gathered.append(one), lambda: gathered.extend([one]), lambda: gathered.__iadd__([one])):
+        with pytest.raises(TooManyProblems) as caught:
+            add()
+        assert len(caught.value.problems) == Problems.MOST + 1
+        assert caught.value.problems[-1].what == "more is wrong here than is told"
+        del gathered[-1]
