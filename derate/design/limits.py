@@ -42,6 +42,7 @@ LIMITS = (
     Limit(("open_points",), 200, "open points"),
     Limit(("packs",), 50, "packs"),
 )
+MOST_READ = 2000  # texts under readings: conditions and figures
 MOST_ON_A_PATH = 120  # parts of one path, in series and in parallel
 _PATHS = (
     ("circuit", "line"),
@@ -65,6 +66,9 @@ def bounded(file: Mapping) -> None:
         for node in _at(file, limit.path)
         if _count(node) > limit.most
     ]
+    for node in _at(file, ("readings",)):
+        if sum(1 for _ in _texts(node)) > MOST_READ:
+            problems.append(Problem(node.place, f"more than {MOST_READ} figures in the readings", _ADVICE))
     for path in _PATHS:
         for node in _at(file, path):
             count = sum(word not in _NO_NAMES for text in _texts(node) for word in _WORD.findall(text))

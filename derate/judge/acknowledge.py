@@ -155,6 +155,10 @@ def remarks(
 ) -> tuple[str, ...]:
     """What has to be said about waivers and open points: malformed, expired, not used and why."""
     told = []
+    counted = {id(one) for one in used}
+    by_rule: dict[str, list[Finding]] = {}
+    for finding in findings:
+        by_rule.setdefault(finding.rule, []).append(finding)
     for one in given:
         what = "waiver" if isinstance(one, Waiver) else "open point"
         head = f"{one.place}: {what} for {one.rule or 'no rule'} on {one.subject_name or 'nothing named'}"
@@ -164,13 +168,12 @@ def remarks(
             told.append(f"{head} expired after {one.last_day.isoformat()}")
         elif one.last_day is not None and (far := too_far(one.last_day, today, limits)):
             told.append(f"{head} counts for nothing: {far}")
-        elif not any(one is other for other in used):
-            told.append(f"{head} is not used: {_why_not(one, findings, limits)}")
+        elif id(one) not in counted:
+            told.append(f"{head} is not used: {_why_not(one, by_rule.get(one.rule, ()), limits)}")
     return tuple(told)
 
 
-def _why_not(one: Waiver | OpenPoint, findings: Sequence[Finding], limits: Limits) -> str:
-    of_rule = [finding for finding in findings if finding.rule == one.rule]
+def _why_not(one: Waiver | OpenPoint, of_rule: Sequence[Finding], limits: Limits) -> str:
     if not of_rule:
         return f"no rule {one.rule} looked"
     about = [finding for finding in of_rule if is_about(one.subject_name, finding.subject)]
@@ -236,18 +239,38 @@ def fingerprint(finding: Finding) -> str:
     return " | ".join((finding.rule, finding.subject.kind, *finding.subject.names))
 
 
+class Contents:
+    """What a file says of each subject, wherever it says it: looked through once for however many subjects."""
+
+    def __init__(self, entries: Iterable[Entry]) -> None:
+        self._entries = entries
+        self._own: dict[Subject, list[Entry]] = {}
+        self._named: dict[str, list[Entry]] = {}
+        self._digests: dict[Subject, str] = {}
+
+    def of(self, subject: Subject) -> str:
+        """Digest of everything that is said of a subject."""
+        if not self._own:
+            for one in self._entries:
+                if one.place is not None:
+                    self._own.setdefault(one.subject, []).append(one)
+                    for name in set(one.subject.names):
+                        self._named.setdefault(name, []).append(one)
+        if subject not in self._digests:
+            rows = {id(one): one for one in self._own.get(subject, ())}
+            for name in subject.names:
+                rows |= {id(one): one for one in self._named.get(name, ())}
+            said = sorted(f"{one.subject}|{one.quantity}|{one.value!r}" for one in rows.values())
+            self._digests[subject] = digest_of("\n".join(said).encode("utf-8", "backslashreplace"))[:16]
+        return self._digests[subject]
+
+
 def content_of(entries: Iterable[Entry], subject: Subject) -> str:
     """Digest of everything that a file says of a subject, wherever it says it."""
-    names = set(subject.names)
-    said = sorted(
-        f"{one.subject}|{one.quantity}|{one.value!r}"
-        for one in entries
-        if one.place is not None and (one.subject == subject or names & set(one.subject.names))
-    )
-    return digest_of("\n".join(said).encode("utf-8", "backslashreplace"))[:16]
+    return Contents(entries).of(subject)
 
 
-def is_known(finding: Finding, known: Known, entries: Iterable[Entry]) -> bool:
+def is_known(finding: Finding, known: Known, contents: Contents) -> bool:
     """Whether a finding was recorded and is no worse now. What packs are in use is never a known finding."""
     earlier = known.get(fingerprint(finding))
     if earlier is None or earlier.verdict != finding.verdict or finding.of_gate:
@@ -256,7 +279,7 @@ def is_known(finding: Finding, known: Known, entries: Iterable[Entry]) -> bool:
         return {str(one) for one in finding.missing} <= set(earlier.missing)
     if finding.verdict != "not assessed" and finding.ratio is not None and earlier.ratio is not None:
         return finding.ratio <= earlier.ratio * WORSE
-    return content_of(entries, finding.subject) == earlier.content
+    return contents.of(finding.subject) == earlier.content
 
 
 def record(reviews: Iterable[Review], signed: Signed) -> str:
@@ -271,12 +294,13 @@ def record(reviews: Iterable[Review], signed: Signed) -> str:
         if review.name in designs:
             what = f"two designs name their supply '{review.name[:60]}', and a record could not tell them apart"
             raise ReadingError([Problem(Place(review.path), what, "give each its own name under supply:")])
+        contents = Contents(review.ledger)
         designs[review.name] = {
             fingerprint(one): {
                 "verdict": one.verdict,
                 "ratio": _written(one.ratio),
                 "missing": sorted({str(fact) for fact in one.missing}),
-                "content": content_of(review.ledger, one.subject),
+                "content": contents.of(one.subject),
             }
             for one in sorted(review.findings, key=fingerprint)
             if one.verdict in ATTENTION and not one.of_gate

@@ -6,7 +6,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
-from derate.judge.acknowledge import NO_MORE, Known, Limits, OpenPoint, Waiver, acknowledgement, is_known, remarks
+from derate.judge.acknowledge import (
+    NO_MORE,
+    Contents,
+    Known,
+    Limits,
+    OpenPoint,
+    Waiver,
+    acknowledgement,
+    is_known,
+    remarks,
+)
 from derate.judge.heard import OWN, is_fitted, unasked
 from derate.judge.messages import cure_of, does_of_facts, in_words, limit_source, not_applicable, steps_of, told_of
 from derate.judge.review import Finding, Review, Step, Told
@@ -338,18 +348,23 @@ def judge(
         findings += unasked(ledger, findings, path)
     findings += _not_looked_at(findings, packs, path)
     given: tuple[Waiver | OpenPoint, ...] = (*waivers, *open_points)
+    by_rule: dict[str, list[Waiver | OpenPoint]] = {}
+    for one in given:
+        by_rule.setdefault(one.rule, []).append(one)
+    contents = Contents(ledger.entries)
     used: list[Waiver | OpenPoint] = []
     final = []
     for finding in with_raised(findings):
-        stands, source = acknowledgement(finding, given, today, limits) if given else (None, None)
+        signed = by_rule.get(finding.rule)
+        stands, source = acknowledgement(finding, signed, today, limits) if signed else (None, None)
         if source is not None and stands is not None and not stands.expired:
             used.append(source)
         if stands is not None:
             finding = finding._replace(acknowledgement=stands)
         if finding_blocks(finding):
-            held = known is not None and is_known(finding, known, ledger.entries)
+            held = known is not None and is_known(finding, known, contents)
             finding = finding._replace(known=held, blocks=not held)
-        elif known is not None and finding.verdict != "not applicable" and is_known(finding, known, ledger.entries):
+        elif known is not None and finding.verdict != "not applicable" and is_known(finding, known, contents):
             finding = finding._replace(known=True)
         final.append(finding)
     final.sort(key=_order)

@@ -6,6 +6,7 @@ at the subject's own values, `assumption.NAME` gives the pack's range.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Mapping
 
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
@@ -220,9 +221,9 @@ def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]
     """The facts, followed back through the rows used, that are known only as a range or that left a row a floor."""
     found: dict[OpenFact, None] = {}
     seen: set[int] = set()
-    waiting = list(entries)
+    waiting = deque(entries)
     while waiting:
-        entry = waiting.pop(0)
+        entry = waiting.popleft()
         if entry.number in seen:
             continue
         seen.add(entry.number)
