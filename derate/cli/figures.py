@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -32,6 +33,21 @@ if TYPE_CHECKING:
 # Following a figure: the stresses and how each came about, insulation, single faults, scope captures.
 
 
+def _say_gate(work: Work, data: bool = False) -> None:
+    """What a figure was worked out by, where that is not the shipped gate; on standard error beside data."""
+    from derate.report.gather import gate_lines
+    from derate.study.work import review_of
+
+    if not work.packs_from and all(head.shipped for head in work.packs.heads):
+        return
+    lines = gate_lines(review_of(work, date.today()))
+    if data:
+        for line in lines:
+            print(line, file=sys.stderr)
+    else:
+        say_lines(lines)
+
+
 # `derate stress`: print the stresses of a design, and how each came about.
 
 
@@ -55,6 +71,7 @@ def run_stress(arguments: argparse.Namespace) -> int:
     if arguments.why is not None and arguments.format == "json":
         raise refused("--why prints text", "leave --format json out")
     work = Workshop(arguments.packs).work(arguments.file)
+    _say_gate(work, arguments.format == "json")
     ledger = work.ledger
     if arguments.why is not None:
         _derivation(ledger, arguments.why)
@@ -124,8 +141,13 @@ def insulation_parser() -> Parser:
 def run_insulation(arguments: argparse.Namespace) -> int:
     """Print the summary or one derivation. Families are worked through one at a time: they never mix."""
     from derate.report.insulation import insulation_json, insulation_lines
+    from derate.study.work import Workshop
 
     works = _works(arguments.file, tuple(arguments.packs))
+    if len(works) == 1:
+        _say_gate(works[0], arguments.format == "json")
+    else:  # each family is worked through by itself, and together they are what was chosen
+        _say_gate(Workshop(arguments.packs).work(arguments.file), arguments.format == "json")
     if arguments.why:
         _derivations(works, arguments.why)
         return 0
@@ -203,6 +225,7 @@ def run_faults(arguments: argparse.Namespace) -> int:
 
     work = Workshop(arguments.packs).work(arguments.file)
     design = work.design
+    _say_gate(work, arguments.format == "json")
     assumed = {name: one for (_, name), one in work.packs.assumptions.items()}
     rows = design_faults(design.structure, work.ledger, assumed, design.tests)
     if arguments.format == "json":
@@ -247,6 +270,7 @@ def run_capture(arguments: argparse.Namespace) -> int:
     if not work.design.captures:
         raise refused(f"{arguments.file} names no capture", "put `capture: {file: …}` into an entry of readings")
     columns = min(width(), 110) if for_people("auto") else None
+    _say_gate(work)
     status, problems = 0, []
     for capture in work.design.captures:
         try:
@@ -313,6 +337,7 @@ def run_missing(arguments: argparse.Namespace) -> int:
         if shown and columns is not None:
             say_lines([""])
         shown += 1
+        _say_gate(bench.work)
         first = None if arguments.every else FIRST
         facts = missing_facts(bench, arguments.thresholds, first)
         assumed = assumed_facts(bench) if arguments.every else ()
@@ -350,6 +375,7 @@ def run_headroom(arguments: argparse.Namespace) -> int:
     bench = Bench(Workshop(arguments.packs).work(arguments.file), date.today())
     unknown = sum(one.verdict == "not assessed" and one.blocks for one in bench.base.review.findings)
     columns = min(width(), 110) if for_people("auto") else None
+    _say_gate(bench.work)
     failing = [one for one in bench.base.review.findings if one.verdict == "fail" and one.blocks]
     say_lines(headroom_lines(arguments.file, headroom(bench), cures(bench), unknown, columns, failing))
     return 0

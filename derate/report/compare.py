@@ -9,6 +9,7 @@ from datetime import date
 from derate import __version__
 from derate.judge.review import Difference, FactChange, Finding, StressChange, VerdictChange
 from derate.ledger.entry import Entry, Subject
+from derate.report.gather import gate_lines
 from derate.report.html import environment
 from derate.report.markdown import folded, text
 from derate.report.words import CAUTION, entry_words, listed, number_of, plain, quantity_words, wrapped
@@ -176,6 +177,8 @@ def compare_lines(difference: Difference, width: int | None, every: bool = False
     old, new = titles(difference)
     yield from _wrapped(f"before  {old}", width, "", "        ")
     yield from _wrapped(f"after   {new}", width, "", "        ")
+    for line in gates(difference):
+        yield from _wrapped(line, width, "", "  ")
     yield f"overall {difference.before.overall} → {difference.after.overall}"
     for hazard, was, now in found.hazards:
         yield f"  {hazard:<13} {was}{'' if was == now else f' → {now}'}"
@@ -211,11 +214,17 @@ def _wrapped(text: str, width: int | None, first: str, further: str) -> Iterator
 _OPEN = 12  # verdicts shown without unfolding
 
 
+def gates(difference: Difference) -> tuple[str, ...]:
+    """What each of the two was judged by, where that is not the shipped gate; once where it is the same."""
+    return tuple(dict.fromkeys((*gate_lines(difference.before), *gate_lines(difference.after))))
+
+
 def compare_markdown(difference: Difference) -> str:
     """The comparison as Markdown text."""
     found = lists(difference)
     old, new = titles(difference)
     head = [
+        *(f"- {text(line, 2000)}" for line in gates(difference)),
         f"## {difference.before.overall} → {difference.after.overall}",
         "",
         f"before: {text(old)}  ",
@@ -262,6 +271,7 @@ def compare_html(difference: Difference, day: date) -> str:
             old=old,
             new=new,
             partners=partner_words(difference),
+            gates=gates(difference),
             day=day,
         )
     )

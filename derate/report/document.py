@@ -88,6 +88,8 @@ def _find(name: str, folder: str, design: str) -> str:
     """The file of a photo, inside the repository. Raises _NotThere."""
     home = os.path.dirname(os.path.realpath(design))
     root = repository_of(home) or home
+    if "\0" in folder:
+        raise _NotThere("no folder has a NUL in its name")
     place = os.path.realpath(os.path.join(home, folder))
     if os.path.isabs(folder) or leads_out(place, root):
         raise _NotThere(f"the folder {plain(folder)} lies outside the repository and is not read")

@@ -398,6 +398,16 @@ def used_words(review: Review) -> str:
     return f"derate {__version__}; level: {level_words(review)}; rule packs: {packs}"
 
 
+def gate_lines(review: Review) -> tuple[str, ...]:
+    """For a command that does not judge: by what its gate is softer, and what was used; nothing at the shipped gate."""
+    softer = softer_lines(review)
+    if not softer and all(one.shipped for one in review.gate.packs):
+        return ()
+    path = plain(review.path)
+    head = (f"{path}: {SOFTER}:", *(f"{path}: softer: {line}" for line in softer)) if softer else ()
+    return (*head, f"{path}: {used_words(review)}")
+
+
 def level_words(review: Review) -> str:
     """What stops the exit status, and who says so."""
     gate = review.gate

@@ -47,13 +47,18 @@ _LONGEST = 300  # columns of a text from a file
 _SPECIAL = re.compile(r"[\\`*_{}\[\]<>|~&^$]")
 _BEGINS = re.compile(r"(\d*)([#+=.)-])")  # what would begin a list, a heading or a rule at the start of a line
 
+# What a renderer makes a link or a call of, with no mark round it: a name after @, a number after # or GH, an address
+# with its scheme or without. An empty remark between its characters leaves the text as it is, and no whole address.
+_LINKS = re.compile(r"@|#(?=\w)|\bGH(?=-\d)|:(?=//)|(?<=\w)(?=\.[^\W\d_]{2})", re.IGNORECASE)
+_APART = "<!-- -->"
+
 
 def text(said: str, longest: int = _LONGEST) -> str:
     """Text from anywhere as Markdown that shows exactly that text: nothing in it is obeyed, linked or called."""
     escaped = _SPECIAL.sub(lambda found: "\\" + found[0], clipped(plain(said).strip(), longest))
     if _BEGINS.match(escaped):
         escaped = _BEGINS.sub(r"\1\\\2", escaped, count=1)
-    return escaped.replace("@", "@<!-- -->")  # a name after @ would be called to the comment
+    return _LINKS.sub(lambda found: found[0] + _APART, escaped)
 
 
 def markdown_text(document: Document) -> str:

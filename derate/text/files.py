@@ -31,6 +31,8 @@ def leads_out(path: str, root: str) -> bool:
 
 def leaves_repository(path: str, target: str) -> bool:
     """Whether a file lies outside the repository of the design (its folder, when there is no repository)."""
+    if "\0" in target:  # which no file has in its name; written as an escape in quotes it can be asked for
+        return True
     folder = os.path.dirname(os.path.realpath(path))
     return leads_out(target, repository_of(folder) or folder)
 
