@@ -251,7 +251,9 @@ def test_forty_levels_and_not_one_more() -> None:
 
 
 def test_number_of_nodes() -> None:
-    assert problems("a: [" + "1," * 210_000 + "1]")[0].endswith("more than 200000 entries; split the file")
+    assert problems("a: [" + "1," * 2000 + "1]")[0].endswith("more than 2000 entries in one block or list; split it")
+    row = "[" + "1," * 1900 + "1]"
+    assert problems("a: [" + f"{row}," * 110 + "1]")[0].endswith("more than 200000 entries; split the file")
 
 
 def test_two_hundred_problems_are_told() -> None:
