@@ -45,7 +45,7 @@ def test_stress_as_table_json_and_derivation(lamp: Path, capsys: pytest.CaptureF
 def test_stress_filters_and_their_mistakes(lamp: Path, capsys: pytest.CaptureFixture[str]) -> None:
     packs = ["--pack", "bench-house"]
     assert main(["stress", str(lamp), *packs, "--part", "C1", "--quantity", "voltage_peak"]) == 0
-    lines = capsys.readouterr().out.strip().split("\n")
+    lines = [line for line in capsys.readouterr().out.strip().split("\n") if not line.startswith(f"{lamp}: ")]
     assert lines[:-1] and all(" C1 " in line and " voltage_peak " in line for line in lines[:-1])
     assert "no certificate" in lines[-1] and "Mains can kill" in lines[-1]
     assert main(["stress", str(lamp), *packs, "--quantity", "voltage_peek"]) == 2
