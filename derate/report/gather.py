@@ -398,9 +398,19 @@ def used_words(review: Review) -> str:
     return f"derate {__version__}; level: {level_words(review)}; rule packs: {packs}"
 
 
+_OF_VERDICTS = ("level", "setting", "waiver", "open point", "known findings")  # no figure and no word moves with them
+
+
 def gate_lines(review: Review) -> tuple[str, ...]:
-    """For a command that does not judge: by what its gate is softer, and what was used; nothing at the shipped gate."""
-    softer = softer_lines(review)
+    """For a command that does not judge: by what the packs behind its figures are softer, and which they were.
+
+    Nothing at the shipped packs.
+    """
+    softer = softer_lines(
+        review._replace(
+            gate=review.gate._replace(softer=tuple(one for one in review.gate.softer if one.kind not in _OF_VERDICTS))
+        )
+    )
     if not softer and all(one.shipped for one in review.gate.packs):
         return ()
     path = plain(review.path)
