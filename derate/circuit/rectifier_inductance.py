@@ -63,7 +63,10 @@ def steady_state_with_inductance(
     unit = omega * capacitance * crest
     walk = _Walk(rho, lam, load / (unit * crest), drop / crest, half_wave)
     arc = _Arc()
-    periods = _settled(walk, arc)
+    try:
+        periods = _settled(walk, arc)
+    except OverflowError:  # the bulk runs away within a piece: no load of that size is carried
+        periods = None
     if periods is None:
         return None
     span = periods * walk.period

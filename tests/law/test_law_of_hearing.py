@@ -102,3 +102,19 @@ def test_a_figure_is_moved_as_a_person_would_write_it() -> None:
     assert scaled("66..70%", 0.5) == "33..35%"
     assert scaled("electrolytic capacitor 22 uF 20% 50 V", 2.0, 1) == "electrolytic capacitor 22 uF 20% 100 V"
     assert scaled("held", 2.0) is None and "broke down" in outcomes("electric strength")
+
+
+@pytest.mark.parametrize(
+    "said, instead",
+    [
+        ("main: {voltage: 12 V,", "main: {voltage: 1200 V,"),
+        ("voltage: {main: 11.94 V}", "voltage: {main: 0.1194 V}"),
+        ("inductance: 750 uH 7%", "inductance: 7.5 uH 7%"),
+        ("leakage: 15 uH", "leakage: 1500 uH"),
+    ],
+)  # fmt: skip
+def test_a_figure_far_off_is_judged_or_refused_and_is_no_fault_of_the_program(said: str, instead: str) -> None:
+    bench = _lab("sound").bench
+    assert said in bench.text
+    after = _lab("sound").tried(bench.text.replace(said, instead, 1), ("transformers",))
+    assert any(one.verdict in ("fail", "not assessed") and one.severity != "minor" for one in after.findings)
