@@ -66,7 +66,7 @@ class _Inputs:
     """The rows that a row was worked out from, by what they are."""
 
     def __init__(self, ledger: Ledger, row: Entry) -> None:
-        self.numbers = tuple(one for one in row.inputs if 0 < one < row.number)
+        self.numbers = tuple(dict.fromkeys(one for one in row.inputs if 0 < one < row.number))  # each once
         self.rows = [ledger[number] for number in self.numbers]
 
     def all(self, *names: str) -> list[Value]:

@@ -113,7 +113,7 @@ def test_a_step_that_cannot_run_leaves_a_hole_for_every_row_it_gives(tmp_path: P
 
 
 def test_missing_headroom_and_the_report_know_it(tmp_path: Path) -> None:
-    _, text = derate("missing", str(DESIGN))
+    _, text = derate("missing", "--all", str(DESIGN))
     assert "rated" in text
     _, text = derate("headroom", str(DESIGN))
     assert "main" in text
