@@ -23,7 +23,7 @@ from statistics import median
 from typing import NamedTuple
 
 ROOT = Path(__file__).parents[1]
-sys.path[:0] = [str(ROOT), *(str(ROOT / "tests" / folder) for folder in ("", "speed", "hook", "circuit"))]
+sys.path[:0] = [str(ROOT), *(str(ROOT / "tests" / folder) for folder in ("", "speed", "hook", "circuit", "hardening"))]
 os.environ["PYTHONPATH"] = str(ROOT)
 os.environ["PATH"] = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # cold is a new process, not one that compiles every module
@@ -151,6 +151,29 @@ def large(runs: int) -> Iterator[Row]:
         yield called("two hundred parts, worked and judged", through, runs, asked="0.4 s")
 
 
+def heavy(runs: int) -> Iterator[Row]:
+    """The largest files: one that holds a bit of everything up to its limits, and those that are refused last."""
+    from heavy_files import DESIGNS
+
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / ".git").mkdir()
+        path = Path(folder) / "heavy.derate.yaml"
+        sizes = {"everything": 398, "outputs": 24, "parallel_capacitors": 116, "long_text": 3_900_000}
+        for kind, many in sizes.items():
+            path.write_text(DESIGNS[kind][0](many), encoding="utf-8")
+            command = [*DERATE, "lint", str(path), "--today", DAY]
+            process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            _, status, usage = os.wait4(process.pid, 0)
+            process.returncode = os.waitstatus_to_exitcode(status)
+            print(f"  {kind}: exit status {process.returncode}, {usage.ru_maxrss / 1000:.0f} MB of 500 asked for")
+            few = max(1, min(runs, 3))
+            pairs = [
+                (processor_seconds(YARDSTICK), processor_seconds([*DERATE, "lint", str(path)], statuses=(0, 1, 2)))
+                for _ in range(few)
+            ]
+            yield Row(f"{kind}, {many}", [taken for _, taken in pairs], min(one for one, _ in pairs), "5 s")
+
+
 def hook(runs: int) -> Iterator[Row]:
     """Twenty different whole designs in the hook, over what an empty hook takes."""
     from test_pre_commit_hook import PRE_COMMIT, _git, _local, _pre_commit
@@ -229,7 +252,9 @@ def ngspice(runs: int) -> Iterator[Row]:
         print(f"  {ratio:.0f} times as fast; ours against ngspice's: {apart}")
 
 
-GROUPS = {one.__name__: one for one in (yardstick, lint, commands, packs, large, hook, profile, solvers, ngspice)}
+GROUPS = {
+    one.__name__: one for one in (yardstick, lint, commands, packs, large, heavy, hook, profile, solvers, ngspice)
+}
 
 
 # ---- the table -------------------------------------------------------------------------------------------------------

@@ -55,6 +55,7 @@ class Prepared(NamedTuple):
     cases: tuple[Case | None, ...]
     searches: bool  # looks at other subjects than its own, so equal rows do not mean an equal outcome
     kind: Condition | None  # the condition on the kind of part, looked at first
+    peers: dict[str, list[tuple[Value, Entry]]]  # stresses of the parts that do sit at a place, by its condition
 
 
 def prepare(rule: Rule, ledger: Ledger, packs: Packs) -> Prepared:
@@ -67,10 +68,10 @@ def prepare(rule: Rule, ledger: Ledger, packs: Packs) -> Prepared:
     plain = tuple(name for name in names if not name.startswith(("table.", "assumption.")))
     kind = next((one for one in rule.applies if one.name in ("part.kind", "part.family")), None)
     if not rule.cases:
-        return Prepared(rule, plain, (None,), _searches(rule.shape), kind)
+        return Prepared(rule, plain, (None,), _searches(rule.shape), kind, {})
     stresses = tuple(named(name) for name in plain if name in STRESS or name.startswith("allowed."))
     cases = ledger.plan.cases(stresses, rule.cases) if ledger.plan is not None else ()
-    return Prepared(rule, plain, tuple(cases), _searches(rule.shape), kind)
+    return Prepared(rule, plain, tuple(cases), _searches(rule.shape), kind, {})
 
 
 def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, place: Place) -> Finding | None:
@@ -117,16 +118,9 @@ def _if_it_sat_there(prepared: Prepared, condition: Condition, subject: Subject,
     found = worst(outcomes) if outcomes else None
     if found is not None and found.verdict in _WOULD:
         return f"{there} {_WOULD[found.verdict]}"
-    places = {
-        one.subject: one.value for one in ledger.entries if one.quantity == "part.place" and one.subject != subject
-    }
-    peers = {one for one, value in places.items() if isinstance(value, Category) and condition.holds(value)}
-    rows = [
-        (one.value, one)
-        for one in ledger.entries
-        if one.subject in peers and one.quantity in prepared.names and one.quantity in STRESS
-        if one.case in prepared.cases and isinstance(one.value, Value)
-    ]
+    if condition.text not in prepared.peers:
+        prepared.peers[condition.text] = _peers(prepared, condition, ledger)
+    rows = [one for one in prepared.peers[condition.text] if one[1].subject != subject]
     if not rows:
         return f"{there} it would be asked: {prepared.rule.says.rstrip('.')}"
     value, row = max(rows, key=lambda pair: pair[0].far)
@@ -138,6 +132,23 @@ def _if_it_sat_there(prepared: Prepared, condition: Condition, subject: Subject,
         if rated is not None and isinstance(rated.value, Value) and VOCABULARY[name].dimension == term.dimension:
             return f"{told}, and is rated {show_value(rated.value, term.dimension)}"
     return told
+
+
+def _peers(prepared: Prepared, condition: Condition, ledger: Ledger) -> list[tuple[Value, Entry]]:
+    """The stresses a rule looks up of the parts that sit at a place for certain, in the order of their rows."""
+    names = [name for name in prepared.names if name in STRESS]
+    rows = [
+        row
+        for one in ledger.subjects("part")
+        if (at := ledger.find(one, "part.place")) is not None
+        and isinstance(at.value, Category)
+        and condition.holds(at.value)
+        for name in names
+        for row in ledger.rows(one, named(name))
+        if row.case in prepared.cases
+    ]
+    found = sorted(rows, key=lambda row: row.number)
+    return [(row.value, row) for row in found if isinstance(row.value, Value)]
 
 
 def _of_another_kind(kind: Condition | None, subject: Subject, ledger: Ledger) -> bool:
