@@ -512,7 +512,10 @@ def _next_row(writer: Writer, creepage: Entry, inputs: tuple[Entry, ...]) -> Non
     own = creepage.value
     table = family.table("creepage")
     linear = any(axis.kind == "linear" for axis in table.axes if axis.dimension is not None)
-    if linear and isinstance(own, Value) and own.far < inf:
+    if linear and not (isinstance(own, Value) and own.far < inf):
+        writer.hole(subject, "barrier.two_readings", creepage.missing, note=creepage.note, inputs=[creepage])
+        return
+    if linear and isinstance(own, Value):
         strict = writer.step(
             subject,
             "needed.creepage_next_row",
@@ -521,7 +524,10 @@ def _next_row(writer: Writer, creepage: Entry, inputs: tuple[Entry, ...]) -> Non
             words="creepage of the next row",
             source=table.source,
         )
-        if isinstance(strict.value, Value) and own.high < strict.value.high < inf:
+        if not (isinstance(strict.value, Value) and strict.value.high < inf):
+            writer.hole(subject, "barrier.two_readings", strict.missing, note=strict.note, inputs=[strict])
+            return
+        if own.high < strict.value.high:
             writer.row(
                 subject,
                 "needed.creepage_both_readings",

@@ -352,7 +352,8 @@ def plug_rows(writer: Writer, design: Design) -> None:
     resistance = _across(writer, resistors, "part.resistance", "plug.resistance", adds=False)
     opened = _one_open(writer, resistors)
     if other := _other_ways(writer, design):
-        resistance, opened = (_at_most(writer, one, other) for one in (resistance, opened))
+        resistance = _at_most(writer, "plug.resistance", resistance, other)
+        opened = _at_most(writer, "plug.resistance_one_open", opened, other)
     highest = greatest_mains(writer)
     _constant(writer, capacitance, resistance)
     for name, seconds, fault in _ROWS:
@@ -382,14 +383,14 @@ def _other_ways(writer: Writer, design: Design) -> str:
     return ""
 
 
-def _at_most(writer: Writer, resistance: Entry, why: str) -> Entry:
+def _at_most(writer: Writer, name: QuantityName, resistance: Entry, why: str) -> Entry:
     """What is listed as the most that the charge has to go through."""
     value = resistance.value
     if not isinstance(value, Value):
         return resistance
     least = Value(0.0, 0.0, value.far, value.high)
     words = "at most what is listed"
-    return writer.row(SUPPLY, named(resistance.quantity), least, formula=words, inputs=[resistance], note=why)
+    return writer.row(SUPPLY, name, least, formula=words, inputs=[resistance], note=why)
 
 
 def _sorted(design: Design) -> tuple[list[Element], list[Element], str]:
