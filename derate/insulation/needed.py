@@ -513,7 +513,10 @@ def _next_row(writer: Writer, creepage: Entry, inputs: tuple[Entry, ...]) -> Non
     table = family.table("creepage")
     linear = any(axis.kind == "linear" for axis in table.axes if axis.dimension is not None)
     if linear and not (isinstance(own, Value) and own.far < inf):
-        writer.hole(subject, "barrier.two_readings", creepage.missing, note=creepage.note, inputs=[creepage])
+        missing = creepage.missing or (OpenFact(subject, "needed.creepage"),)
+        writer.hole(
+            subject, "barrier.two_readings", missing, note="how much creepage is needed is open", inputs=[creepage]
+        )
         return
     if linear and isinstance(own, Value):
         strict = writer.step(
