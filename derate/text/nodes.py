@@ -235,11 +235,12 @@ class Composer:
         if event.anchor is not None or event.tag is not None:
             self._extras(event)
         style = event.style
-        if len(text) > LONGEST_TEXT:
+        length = len(text)
+        if length > LONGEST_TEXT:
             self._refuse(place, f"a text of more than {LONGEST_TEXT} characters", "shorten it")
             raise Stop
         if style == '"' or style == "'":
-            in_line = start.line == end.line and end.column - start.column == len(text) + 2
+            in_line = start.line == end.line and end.column - start.column == length + 2
             return Scalar(text, place, True, in_line)
         if style == "|" or style == ">":
             if not self._blocks:
@@ -253,21 +254,24 @@ class Composer:
             self._refuse(place, "a tab inside a text", "write spaces")
         if text in ("~", "null", "Null", "NULL"):
             self._refuse(place, f"'{text}' is not part of this format", "write `unknown`, or leave the key out")
-        return Scalar(text, place, False, start.line == end.line and end.column - start.column == len(text))
+        return Scalar(text, place, False, start.line == end.line and end.column - start.column == length)
 
     def _sequence(self, event: Any, depth: int) -> Sequence:
         items = []
+        before = self._count
         while type(item := self._next()) is not yaml.SequenceEndEvent:
             node = self._node(item, depth + 1)
             if isinstance(node, Scalar) and not node.text and not node.quoted and type(item) is yaml.ScalarEvent:
                 self._refuse(node.place, "an entry of this list is empty", "write it out, or leave the line out")
             items.append(node)
-            self._long(node.place, len(items))
+            if self._count - before > GREATEST_LENGTH:  # there are at least as many nodes as entries
+                self._long(node.place, len(items))
         return Sequence(tuple(items), self._place(event))
 
     def _mapping(self, event: Any, depth: int) -> Mapping:
         entries: list[tuple[Scalar, Node]] = []
         seen: dict[str, Place] = {}
+        before = self._count
         while type(item := self._next()) is not yaml.MappingEndEvent:
             key = self._node(item, depth + 1)
             item = self._next()
@@ -287,7 +291,8 @@ class Composer:
                 self._refuse(key.place, "'<<' is not part of this format", "write the entries out")
             seen[key.text] = key.place
             entries.append((key, value))
-            self._long(key.place, len(entries))
+            if self._count - before > GREATEST_LENGTH:
+                self._long(key.place, len(entries))
         return Mapping(tuple(entries), self._place(event))
 
     def _no_value(self, key: Scalar, entries: list[tuple[Scalar, Node]], flow: bool) -> None:
