@@ -92,3 +92,16 @@ def test_a_layer_that_broke_down_counts_whatever_held_before_it() -> None:
 def test_a_test_that_was_not_done_is_none(word: str, done: bool) -> None:
     (test,) = read_design(with_result(word), "x.yaml").tests
     assert test.done is done and test.is_adverse is (word == "failed") and test.is_favourable is (word == "held")
+
+
+@pytest.mark.parametrize("families", [("62368-1",), ("62368-1", "60335-1")])
+def test_a_list_that_is_not_complete_leaves_the_discharge_open_in_every_family(families: tuple[str, ...]) -> None:
+    """With one family and with two: a discharge resistor may be among what is not listed."""
+    text = changed(
+        ("  parts_list: complete\n", "  parts_list: main parts\n"),
+        ("parts:\n", "parts:\n  CX1: film capacitor X2 220 nF 20% 310 Vac\n  R1: film resistor 1 Mohm\n"),
+        ("line: [F1, BR1", "line: [F1, across CX1, across R1, BR1"),
+    )
+    assert judged(text, *families).verdict("plug-voltage") == "pass"
+    slow = text.replace("film resistor 1 Mohm", "film resistor 22 Mohm")
+    assert judged(slow, *families).verdict("plug-voltage") == "not assessed"
