@@ -118,9 +118,14 @@ def _if_it_sat_there(prepared: Prepared, condition: Condition, subject: Subject,
     found = worst(outcomes) if outcomes else None
     if found is not None and found.verdict in _WOULD:
         return f"{there} {_WOULD[found.verdict]}"
-    if condition.text not in prepared.peers:
-        prepared.peers[condition.text] = _peers(prepared, condition, ledger)
-    rows = [one for one in prepared.peers[condition.text] if one[1].subject != subject]
+    # looked up once a rule, but where a study records what each question reads: there every question has to read
+    if type(ledger) is not Ledger:
+        peers = _peers(prepared, condition, ledger)
+    elif condition.text in prepared.peers:
+        peers = prepared.peers[condition.text]
+    else:
+        peers = prepared.peers[condition.text] = _peers(prepared, condition, ledger)
+    rows = [one for one in peers if one[1].subject != subject]
     if not rows:
         return f"{there} it would be asked: {prepared.rule.says.rstrip('.')}"
     value, row = max(rows, key=lambda pair: pair[0].far)

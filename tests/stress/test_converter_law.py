@@ -20,7 +20,7 @@ from test_converter_rows import TEXT
 from derate.design.facts import facts
 from derate.design.load import Design, read_design
 from derate.design.settings import Settings
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.packs.load import load_packs
 from derate.run import run
 from derate.study.work import Work, review_of, worked
@@ -57,7 +57,7 @@ def varied(rows: list[Entry]) -> Iterator[tuple[str, list[Entry]]]:
     for k, row in enumerate(rows):
         name = f"{row.subject}: {row.quantity}"
         yield f"without {name}", [*rows[:k], *rows[k + 1 :]]
-        rests = frozenset((name,))
+        rests = frozenset((OpenFact(row.subject, row.quantity),))
         yield f"assumed {name}", [*rows[:k], replace(row, known_by="assumed", rests_on=rests), *rows[k + 1 :]]
 
 

@@ -41,6 +41,7 @@ VARIANTS: dict[str, tuple[tuple[str, str], ...]] = {
 # Critical rules that no variant makes look at anything, so that nothing can be planted for them, and why.
 CANNOT: dict[str, str] = {
     "solid-insulation-thickness": "no shipped design has a lead that lies on a body",
+    "synchronous-rectifier-voltage": "the sound design rectifies with a diode; the pack's own trials plant one",
     "line-diode-only-at-mains-frequency": "the sound design has no line diode; its own trials plant one",
     "board-track-as-fuse": "the sound design has no track in the mains path; its own trials plant one",
     "bridging-part-basic": "asks two parts in series of class I equipment",

@@ -59,7 +59,7 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
         current: float,
         resistance: float,
         capacitance: float,
-        storage: float = 0.0,
+        storage: float | None = None,
         series: float = 0.0,
         **inputs: float,
     ) -> dict[str, float]:
@@ -83,7 +83,9 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
             "rms_ringing": found.rms_ringing * scale,
             "peak_ringing": found.peak_ringing * scale,
         }
-        if storage > 0.0:
+        if storage is not None:
+            if not 0.0 < storage < inf:
+                raise ValueError("the capacitance has no end, or is nothing: no ripple can be worked out")
             # the commutation is a ramp: as much charge flows in a pulse that begins half a ramp later
             peak, end = rows["peak"], ratio * at.valley * scale
             conduction = min(0.999, 2.0 * current / (peak + end))
