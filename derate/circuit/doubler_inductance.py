@@ -71,7 +71,10 @@ def doubler_with_inductance(
     unit = omega * capacitance * crest
     walk = _Walk(rho, lam, load / (unit * crest), drop / crest)
     sums = _Sums()
-    halves = _settled(walk, sums)
+    try:
+        halves = _settled(walk, sums)
+    except OverflowError:  # the bulk runs away within a piece: no load of that size is carried
+        halves = None
     if halves is None:
         return None
     span = halves * pi
@@ -161,8 +164,15 @@ class _Walk:
             after = sqrt(square)
             step = 0.5 * (total - after)
             if sums is not None and stop > theta:
-                _add(sums, stop - theta, (0.0, 0.0, 0.0), (0.0, 0.0, 0.0), (a, a - 0.5 * step, a - step),
-                     (b, b - 0.5 * step, b - step), self.power)  # fmt: skip
+                _add(
+                    sums,
+                    stop - theta,
+                    (0.0, 0.0, 0.0),
+                    (0.0, 0.0, 0.0),
+                    (a, a - 0.5 * step, a - step),
+                    (b, b - 0.5 * step, b - step),
+                    self.power,
+                )
             theta, a, b = stop, a - step, b - step
             if min(a, b) < _LEAST:
                 return None
@@ -251,8 +261,15 @@ class _Walk:
             j1 = max(j1, 0.0)
             if sums is not None:
                 cm, um, jm = at(0.5 * h)
-                _add(sums, h, (sign * c, cm, c1), (j, jm, j1), (u, um, u1), (other, other - 0.5 * i * h, other - i * h),
-                     power)  # fmt: skip
+                _add(
+                    sums,
+                    h,
+                    (sign * c, cm, c1),
+                    (j, jm, j1),
+                    (u, um, u1),
+                    (other, other - 0.5 * i * h, other - i * h),
+                    power,
+                )
             theta, u, other, j = theta + h, u1, other - i * h, j1
             if u + other < 2.0 * STOP or min(u, other) < _LEAST:
                 return None

@@ -265,11 +265,6 @@ class Contents:
         return self._digests[subject]
 
 
-def content_of(entries: Iterable[Entry], subject: Subject) -> str:
-    """Digest of everything that a file says of a subject, wherever it says it."""
-    return Contents(entries).of(subject)
-
-
 def is_known(finding: Finding, known: Known, contents: Contents) -> bool:
     """Whether a finding was recorded and is no worse now. What packs are in use is never a known finding."""
     earlier = known.get(fingerprint(finding))

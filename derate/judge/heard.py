@@ -85,7 +85,7 @@ def _unasked(subject: Subject, rows: Sequence[Entry], path: str) -> Finding:
         told.message(subject),
         _SETTLE,
         "what a part is rated for is held against something",
-        "published",
+        "common practice",
         entries=tuple(one.number for one in rows),
         place=min(places) if places else Place(path),
         told=told,

@@ -11,7 +11,7 @@ import pytest
 from gate_bench import DESIGN, LAMP, Bench, holds, house
 
 from derate.cli.shared import changed
-from derate.judge.acknowledge import Limits, OpenPoint, acknowledgement, content_of
+from derate.judge.acknowledge import Contents, Limits, OpenPoint, acknowledgement
 from derate.study.work import Workshop, review_of
 
 OWN = """\
@@ -220,7 +220,7 @@ def test_what_packs_are_in_use_is_never_known(bench: Bench) -> None:
     assert marks and not any("-in-use-for-" in one for one in marks)
     work = Workshop().work(LAMP)
     one = next(each for each in review_of(work, date(2026, 11, 25)).findings if each.of_gate)
-    content = content_of(work.ledger.entries, one.subject)
+    content = Contents(work.ledger.entries).of(one.subject)
     for name, hazard in (("mains-fusing", "fire"), ("commercial-practice", "overstress")):  # written in by hand
         mark = f"{name}-in-use-for-{hazard} | supply"
         marks[mark] = {"verdict": "not assessed", "ratio": None, "missing": [], "content": content}

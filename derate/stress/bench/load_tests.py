@@ -457,7 +457,7 @@ def _power_class(context: Context) -> None:
         context.ledger.hole(SUPPLY, "plate.output_count", missing)
         return
     inputs = tuple(one.number for one in facts if one is not None)
-    powers = [volts.far * amperes.far for volts, amperes in zip(values[::2], values[1::2], strict=True)]
+    powers = [abs(volts.far * amperes.far) for volts, amperes in zip(values[::2], values[1::2], strict=True)]
     context.ledger.write(
         SUPPLY,
         "plate.output_power",
