@@ -134,7 +134,8 @@ def compare_parser() -> Parser:
     made = Parser(
         "compare",
         "Hold two designs beside each other: facts that changed, stresses that moved, verdicts that are others.\n"
-        "Either may be taken as it was in a revision of its repository. Both are judged by the rule packs of today.",
+        "Either may be taken as it was in a revision of its repository. Both are judged by the rule packs of today.\n"
+        "One page; everything with --all.",
     )
     made.add_argument("before", metavar="BEFORE", help="a design")
     made.add_argument("after", metavar="AFTER", help="a design")
@@ -170,7 +171,7 @@ def run_compare(arguments: argparse.Namespace) -> int:
     else:
         from derate.report.compare import compare_html
 
-        text = compare_html(found, today)
+        text = compare_html(found, today, arguments.every)
     if arguments.to:
         write_whole(arguments.to, text, (*one.read, *other.read))
     else:

@@ -279,12 +279,27 @@ class VerdictChange:
     way: Way
 
 
+class SideBySide(NamedTuple):
+    """One job in both designs: a place between two circuits, or a part; '' for a design that has none.
+
+    of: 'barrier' | 'part'; role: what lies at the ends of a place, or where a part stands
+    figures: (quantity, before, after), None where a design does not have it
+    """
+
+    of: Literal["barrier", "part"]
+    role: str
+    before: str
+    after: str
+    figures: tuple[tuple[QuantityName, Entry | None, Entry | None], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Difference:
     """Everything that differs between two designs.
 
-    before_name, after_name: how the command line called them; partners: parts that have the same job under two names,
-    (before, after); same_*: how much is the same in both
+    before_name, after_name: how the command line called them; partners: parts, outputs and barriers that have the same
+    job under two names, (before, after); same_*: how much is the same in both
+    pairs: every place of the barriers, and every part with another name, kind or figure, side by side
     """
 
     before: Review
@@ -298,3 +313,10 @@ class Difference:
     same_facts: int
     same_stresses: int
     same_verdicts: int
+    pairs: tuple[SideBySide, ...] = ()
+
+    @property
+    def blocking(self) -> tuple[int, int]:
+        """How many findings block, before and after."""
+        before, after = (sum(one.blocks for one in review.findings) for review in (self.before, self.after))
+        return before, after

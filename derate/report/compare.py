@@ -7,21 +7,21 @@ from dataclasses import dataclass
 from datetime import date
 
 from derate import __version__
-from derate.judge.review import Difference, FactChange, Finding, StressChange, VerdictChange
+from derate.judge.review import Difference, FactChange, Finding, Review, SideBySide, StressChange, VerdictChange
 from derate.ledger.entry import Entry, Subject
 from derate.report.gather import gate_lines
 from derate.report.html import environment
 from derate.report.markdown import folded, text
 from derate.report.words import CAUTION, entry_words, listed, number_of, plain, quantity_words, wrapped
+from derate.terms.dimension import LENGTH
 from derate.terms.values import Value
 from derate.terms.words import HAZARDS
-from derate.text.units import digits_of
+from derate.text.units import digits_of, show_value
 
 # Two designs beside each other: the words of every format, and the lines for a terminal and a pipe.
 
 
 NOTHING = "nothing"
-_MOST = 24  # lines of a list at a terminal
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,26 +38,96 @@ class Changed:
 
 
 @dataclass(frozen=True, slots=True)
-class Lists:
-    """The three lists with their headings, and the words of each hazard (hazard, before, after)."""
+class Beside:
+    """One job in both designs, in words: what it is, what does it on either side, and with which figures.
 
+    before, after: the name, 'none' where one design has nothing there; figures: (quantity, before, after)
+    """
+
+    role: str
+    before: str
+    after: str
+    figures: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """One hazard on either side: how many of its findings block, and its word."""
+
+    hazard: str
+    before: int
+    after: int
+    was: str
+    now: str
+
+    @property
+    def moved(self) -> bool:
+        """Whether its word or its count is another."""
+        return (self.before, self.was) != (self.after, self.now)
+
+
+@dataclass(frozen=True, slots=True)
+class Lists:
+    """The lists with their headings, and each hazard.
+
+    places, parts: side by side; verdicts, stresses, facts: what changed; same_places: places that are the same in both
+    """
+
+    places: tuple[Beside, ...]
+    parts: tuple[Beside, ...]
     verdicts: tuple[Changed, ...]
     stresses: tuple[Changed, ...]
     facts: tuple[Changed, ...]
-    hazards: tuple[tuple[str, str, str], ...]
-    headings: tuple[str, str, str]
+    hazards: tuple[Hazard, ...]
+    headings: tuple[str, str, str, str, str]
+
+    def shown(self, every: bool) -> Lists:
+        """What stands on one page, or all of it."""
+        if every:
+            return self
+        return Lists(
+            self.places[:_PLACES],
+            self.parts[:_PARTS],
+            self.verdicts[:_VERDICTS],
+            self.stresses[:_STRESSES],
+            self.facts[:_FACTS],
+            self.hazards,
+            self.headings,
+        )
+
+    @property
+    def every(self) -> tuple[int, int, int, int, int]:
+        """How long each list is."""
+        return len(self.places), len(self.parts), len(self.verdicts), len(self.stresses), len(self.facts)
+
+
+_PLACES, _PARTS, _VERDICTS, _STRESSES, _FACTS = (
+    3,
+    6,
+    5,
+    1,
+    0,
+)  # of each list on one page; the worst, narrowest, furthest first
 
 
 def lists(difference: Difference) -> Lists:
     """Everything that changed, in words."""
     worse = sum(one.way == "worse" for one in difference.verdicts)
     better = sum(one.way == "better" for one in difference.verdicts)
+    barriers = [one for one in difference.pairs if one.of == "barrier"]
+    places = tuple(_beside(one) for one in barriers if not _alike(one))
+    parts = tuple(_beside(one) for one in difference.pairs if one.of == "part")
     return Lists(
+        places,
+        parts,
         tuple(map(_verdict, difference.verdicts)),
         tuple(_stresses(difference.stresses)),
         tuple(map(_fact, difference.facts)),
         tuple(_hazards(difference)),
         (
+            f"{number_of(len(places), 'place')} between circuits with another name or distance, the narrowest of each "
+            f"role side by side; {len(barriers) - len(places)} the same",
+            f"{number_of(len(parts), 'part')} with another name, kind or figure, by what they do",
             f"{number_of(len(difference.verdicts), 'verdict')} changed, {worse} for the worse, {better} for the "
             f"better; {difference.same_verdicts} the same",
             f"{number_of(len(difference.stresses), 'stress', 'stresses')} and limits moved, the furthest first; "
@@ -67,12 +137,56 @@ def lists(difference: Difference) -> Lists:
     )
 
 
-def _hazards(difference: Difference) -> Iterator[tuple[str, str, str]]:
-    old = {one.hazard: one.word for one in difference.before.hazards}
-    new = {one.hazard: one.word for one in difference.after.hazards}
+def _hazards(difference: Difference) -> Iterator[Hazard]:
+    sides = (difference.before, difference.after)
+    words = [{one.hazard: one.word for one in side.hazards} for side in sides]
     for hazard in HAZARDS:
-        if hazard in old or hazard in new:
-            yield hazard, old.get(hazard, "no rule looked"), new.get(hazard, "no rule looked")
+        if hazard in words[0] or hazard in words[1]:
+            one, other = (sum(each.blocks and each.hazard == hazard for each in side.findings) for side in sides)
+            was, now = (own.get(hazard, "no rule looked") for own in words)
+            yield Hazard(hazard, one, other, was, now)
+
+
+def _alike(pair: SideBySide) -> bool:
+    """Whether a place has one name and the same figures on both sides."""
+    return pair.before == pair.after and all(_entry(one) == _entry(other) for _, one, other in pair.figures)
+
+
+def _beside(pair: SideBySide) -> Beside:
+    """A pair in words: the kind of a part behind its name, what a place needs behind what it has."""
+    rows: dict[str, tuple[Entry | None, Entry | None]] = {name: (one, other) for name, one, other in pair.figures}
+    was, now = rows.pop("part.kind", (None, None))
+    figures = []
+    for name, (one, other) in rows.items():
+        if name not in _NEEDED.values():
+            needs = rows.get(_NEEDED.get(name, ""), (None, None))
+            words = _SHORT.get(name, quantity_words(name))
+            figures.append((words, _side(one, pair.before, needs[0]), _side(other, pair.after, needs[1])))
+    return Beside(plain(pair.role) or "no place", _named(pair.before, was), _named(pair.after, now), tuple(figures))
+
+
+_SHORT = {"found.clearance": "clearance", "found.creepage": "creepage"}
+_NEEDED = {"found.clearance": "needed.clearance", "found.creepage": "needed.creepage"}
+
+
+def _named(name: str, kind: Entry | None) -> str:
+    return f"{plain(name)}{f', {_entry(kind)}' if kind is not None else ''}" if name else "none"
+
+
+def _side(entry: Entry | None, name: str, needed: Entry | None) -> str:
+    if not name:
+        return ""
+    found = _entry(entry) if entry is not None else "not stated"
+    if needed is None or not isinstance(needed.value, Value):
+        return found
+    low, high = needed.value.low, needed.value.high  # what it may come to with everything that is not known
+    return f"{found}, needs {show_value(Value(low, low, high, high), LENGTH)}"
+
+
+def blocking(review: Review) -> str:
+    """`0 block`, `50 block`."""
+    count = sum(one.blocks for one in review.findings)
+    return f"{count} {'blocks' if count == 1 else 'block'}"
 
 
 def _word(finding: Finding | None) -> str:
@@ -160,9 +274,16 @@ def titles(difference: Difference) -> tuple[str, str]:
 
 
 def partner_words(difference: Difference) -> str:
-    """Which parts are held against each other under two names; empty when none are."""
+    """What is held against each other under two names; empty when nothing is."""
     pairs = [f"{plain(one)} and {plain(other)}" for one, other in difference.partners]
-    return f"same place, other name: {listed(pairs, 30)}" if pairs else ""
+    return f"same job, other name: {listed(pairs, 30)}" if pairs else ""
+
+
+def beside_words(one: Beside) -> Iterator[str]:
+    """A job in both designs as lines: who does it, and each figure on either side."""
+    yield f"{one.role}: {one.before} → {one.after}"
+    if one.figures:
+        yield "; ".join(f"{name} {was or '–'} → {now or '–'}" for name, was, now in one.figures)
 
 
 def line_of(one: Changed) -> str:
@@ -173,32 +294,44 @@ def line_of(one: Changed) -> str:
 
 def compare_lines(difference: Difference, width: int | None, every: bool = False) -> Iterator[str]:
     """The comparison as text. width: columns to wrap at, None for one change a line; every: no list is cut short"""
-    found = lists(difference)
+    whole = lists(difference)
+    found = whole.shown(every)
     old, new = titles(difference)
     yield from _wrapped(f"before  {old}", width, "", "        ")
     yield from _wrapped(f"after   {new}", width, "", "        ")
     for line in gates(difference):
         yield from _wrapped(line, width, "", "  ")
-    yield f"overall {difference.before.overall} → {difference.after.overall}"
-    for hazard, was, now in found.hazards:
-        yield f"  {hazard:<13} {was}{'' if was == now else f' → {now}'}"
-    partners = partner_words(difference)
-    if partners:
+    before, after = difference.before, difference.after
+    yield f"{blocking(before)} → {blocking(after)} (overall {before.overall} → {after.overall})"
+    for one in found.hazards:
+        word = one.was if one.was == one.now else f"{one.was} → {one.now}"
+        yield f"  {one.hazard:<13} {one.before} → {one.after} block; {word}"
+    if every and (partners := partner_words(difference)):
         yield from _wrapped(partners, width, "", "  ")
-    for heading, own in zip(found.headings, (found.verdicts, found.stresses, found.facts), strict=True):
+    texts: tuple[Iterable[Sequence[str]], ...] = (
+        (tuple(beside_words(one)) for one in found.places),
+        (tuple(beside_words(one)) for one in found.parts),
+        ((line_of(one),) for one in found.verdicts),
+        ((line_of(one),) for one in found.stresses),
+        ((line_of(one),) for one in found.facts),
+    )
+    for heading, own, count in zip(found.headings, texts, whole.every, strict=True):
         yield ""
         yield from _wrapped(heading, width, "", "  ")
-        yield from _list(own, width, every)
+        yield from _list(tuple(own), count, width)
     yield ""
     yield from _wrapped(CAUTION, width, "", "")
 
 
-def _list(own: Sequence[Changed], width: int | None, every: bool) -> Iterator[str]:
-    most = len(own) if every or width is None else _MOST
-    for one in own[:most]:
-        yield from _wrapped(line_of(one), width, "  ", "      ")
-    if len(own) > most:
-        yield f"  and {len(own) - most} more: --all"
+def _list(own: Sequence[Sequence[str]], count: int, width: int | None) -> Iterator[str]:
+    for lines in own:
+        if width is None:
+            yield f"  {': '.join(map(plain, lines))}"
+            continue
+        for line, ahead in zip(lines, ("  ", "      "), strict=False):
+            yield from _wrapped(line, width, ahead, "      ")
+    if count > len(own):
+        yield f"  {f'and {count - len(own)} more' if own else 'each of them'}: --all"
 
 
 def _wrapped(text: str, width: int | None, first: str, further: str) -> Iterator[str]:
@@ -225,27 +358,45 @@ def compare_markdown(difference: Difference) -> str:
     old, new = titles(difference)
     head = [
         *(f"- {text(line, 2000)}" for line in gates(difference)),
-        f"## {difference.before.overall} → {difference.after.overall}",
+        f"## {blocking(difference.before)} → {blocking(difference.after)}",
         "",
+        f"overall: {difference.before.overall} → {difference.after.overall}  ",
         f"before: {text(old)}  ",
         f"after: {text(new)}",
         "",
         "| hazard | before | after |",
         "| --- | --- | --- |",
-        *(f"| {hazard} | {was} | {f'**{now}**' if now != was else now} |" for hazard, was, now in found.hazards),
+        *(_hazard_row(one) for one in found.hazards),
         "",
     ]
     partners = partner_words(difference)
     head += [text(partners), ""] if partners else []
-    head += [f"### {found.headings[0]}", "", *_table(found.verdicts[:_OPEN])]
+    head += [f"### {found.headings[0]}", "", *_side_table(found.places[:_PLACES])] if found.places else []
+    head += ["", f"### {found.headings[2]}", "", *_table(found.verdicts[:_OPEN])]
     foot = ["", text(CAUTION), "", f"derate {__version__}"]
     rest = (
         ("Further verdicts", found.verdicts[_OPEN:]),
-        (found.headings[1], found.stresses),
-        (found.headings[2], found.facts),
+        (found.headings[3], found.stresses),
+        (found.headings[4], found.facts),
     )
-    parts = [(title, list(_table(own))) for title, own in rest if own]
+    beside = (("Further places", found.places[_PLACES:]), (found.headings[1], found.parts))
+    parts = [(title, list(_side_table(pairs))) for title, pairs in beside if pairs]
+    parts += [(title, list(_table(own))) for title, own in rest if own]
     return "\n".join([*head, *folded(parts, (*head, *foot), "compare"), *foot]) + "\n"
+
+
+def _hazard_row(one: Hazard) -> str:
+    now = f"{one.after} block, {one.now}"
+    return f"| {one.hazard} | {one.before} block, {one.was} | {f'**{now}**' if one.moved else now} |"
+
+
+def _side_table(own: Sequence[Beside]) -> Iterator[str]:
+    yield "| role | | before | after |"
+    yield "| --- | --- | --- | --- |"
+    for one in own:
+        yield f"| {text(one.role)} | | {text(one.before)} | {text(one.after)} |"
+        for name, was, now in one.figures:
+            yield f"| | {text(name)} | {text(was)} | {text(now)} |"
 
 
 def _table(own: Sequence[Changed]) -> Iterator[str]:
@@ -259,15 +410,19 @@ def _table(own: Sequence[Changed]) -> Iterator[str]:
 # Two designs beside each other as one page, in the style of the report.
 
 
-def compare_html(difference: Difference, day: date) -> str:
-    """The comparison as HTML text. day: of the report"""
+def compare_html(difference: Difference, day: date, every: bool = False) -> str:
+    """The comparison as HTML text. day: of the report; every: all of it, one printed page otherwise"""
     old, new = titles(difference)
+    whole = lists(difference)
     page = (
         environment()
         .get_template("compare.html")
         .render(
             difference=difference,
-            found=lists(difference),
+            found=whole.shown(every),
+            left=[max(0, count - own) for count, own in zip(whole.every, whole.shown(every).every, strict=True)],
+            every=every,
+            blocking=blocking,
             old=old,
             new=new,
             partners=partner_words(difference),

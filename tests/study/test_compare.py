@@ -103,11 +103,57 @@ def test_in_every_form(two_supplies: Difference, revised: Difference) -> None:
         assert len(markdown) < 65_536
         html = MarkdownIt("commonmark", {"html": True}).enable("table").render(markdown)
         assert html.count("<details>") == html.count("</details>") >= 2
-        page = compare_html(found, DAY)
+        page = compare_html(found, DAY, every=True)
         told = lists(found)
         assert page.count("<tr>") > len(told.verdicts) + len(told.stresses) + len(told.facts)
+        assert sum(line.startswith("  and ") for line in compare_lines(found, None)) >= 2  # cut, and counted
         assert len(told.verdicts) == len(found.verdicts) and len(told.facts) == len(found.facts)
-        assert page == compare_html(found, DAY)
+        assert page == compare_html(found, DAY, every=True)
+
+
+def test_it_says_how_many_block_and_fits_one_page(two_supplies: Difference, revised: Difference) -> None:
+    for found in (two_supplies, revised):
+        lines = list(compare_lines(found, 80))
+        before, after = found.blocking
+        assert after == sum(one.blocks for one in found.after.findings) > before == 0
+        assert any(line.startswith(f"{before} block → {after} block ") for line in lines)
+        assert len(lines) <= 66  # of a printed page at 80 columns
+        hazards = lists(found).hazards
+        assert sum(one.before for one in hazards) == before and sum(one.after for one in hazards) == after
+        assert f"<strong>{before} block</strong>, then <strong>{after} block</strong>" in compare_html(found, DAY)
+
+
+def test_barriers_of_one_role_are_held_against_each_other_the_narrowest_first(two_supplies: Difference) -> None:
+    found = {(one.before, one.after): one for one in two_supplies.pairs if one.of == "barrier"}
+    pairs = {key: one.role for key, one in found.items()}
+    assert pairs == {
+        ("under transformer", "solder blob"): "primary to secondary",
+        ("core to secondary leads", "C9 pad to bulk track"): "primary to secondary",
+        ("", "under T1"): "primary to secondary",
+        ("ahead of RF1", "plug side"): "mains poles ahead of the fuse",
+        ("across RF1", ""): "across the fuse",
+    }
+    sides = {name: (one, other) for name, one, other in found["ahead of RF1", "plug side"].figures}
+    one, other = sides["found.clearance"]
+    assert one is not None and isinstance(one.value, Value) and one.value.near == pytest.approx(3.4e-3)
+    assert other is not None and isinstance(other.value, Value) and other.value.near == pytest.approx(1.1e-3)
+    told = list(compare_lines(two_supplies, None))
+    line = next(one for one in told if "under transformer → solder blob" in one)
+    assert "clearance 6.1 to 6.4 mm, needs 3 mm → at most 0.4 mm, needs at least 3 mm" in line
+    # a rule that looks at both is told as one verdict that turned, not as two that came and went
+    verdicts = {(one.rule, str(one.subject)): one for one in two_supplies.verdicts}
+    turned = verdicts["mains-poles-clearance", "plug side"]
+    assert turned.before is not None and turned.before.verdict == "pass" and turned.way == "worse"
+
+
+def test_parts_of_one_job_stand_side_by_side_with_their_figures(two_supplies: Difference) -> None:
+    found = {(one.before, one.after): one for one in two_supplies.pairs if one.of == "part"}
+    first = found["RF1", "TK1"]
+    assert first.role == "mains series"
+    assert [name for name, _, _ in first.figures][:2] == ["part.kind", "part.resistance"]
+    assert ("U1", "") in found and ("", "C9") in found  # and those that only one of them has
+    names = [one.before for one in two_supplies.pairs if one.before] + [one.after for one in two_supplies.pairs]
+    assert {"RF1", "BR1", "Q1", "TK1", "D1"} <= set(names)
 
 
 def test_alike_moves_are_one_line_and_none_is_lost(two_supplies: Difference) -> None:
@@ -144,10 +190,14 @@ def test_a_revision_out_of_git_with_what_it_revises(
 ) -> None:
     assert main(["compare", str(repository / name), str(repository / name), "--before-revision", "HEAD~1"]) == 0
     told = capsys.readouterr().out
-    assert "  R2: resistance: 22 ohm → 47 ohm" in told and "1 fact changed" in told
+    assert "R2, film resistor → R2, film resistor: resistance 22 ohm → 47 ohm" in told and "1 fact changed" in told
     assert f"{name} in HEAD~1" in told.replace("\n", " ")
+    assert "  R2: resistance: 22 ohm → 47 ohm" not in told  # what is not on the page is on request
+    whole = [str(repository / name), str(repository / name), "--before-revision", "HEAD~1", "--all"]
+    assert main(["compare", *whole]) == 0
+    assert "  R2: resistance: 22 ohm → 47 ohm" in capsys.readouterr().out
     assert main(["compare", str(repository / name), str(repository / name), "--after-revision", "HEAD~1"]) == 0
-    assert "  R2: resistance: 47 ohm → 22 ohm" in capsys.readouterr().out
+    assert "resistance 47 ohm → 22 ohm" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(
