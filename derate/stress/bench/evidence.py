@@ -170,10 +170,10 @@ def _set(fact: Entry, at: At) -> Entry:
 
 # What a reading does to the rows that are computed: governs at its condition, widens elsewhere, proves where none is.
 #
-# A reading worse than the computation widens the computed values at every other condition by the greatest factor that
-# any reading of the quantity showed (a difference, for temperatures); nothing is ever narrowed. Rows worked out
-# beforehand from a widened one (a life from a ripple current) are not worked out again: while reading and computation
-# agree the factor lies within both tolerances, and beyond them the disagreement itself blocks.
+# A reading worse than the kind end of the computation widens the computed values at every other condition by the
+# greatest factor that any reading of the quantity showed (a difference, for temperatures); nothing is ever narrowed.
+# Rows worked out beforehand from a widened one (a life from a ripple current) are not worked out again: while reading
+# and computation agree the factor lies within both tolerances, and beyond them the disagreement itself blocks.
 
 
 SOURCE = "rules of evidence: the worse of reading and computation governs at the reading's condition"
@@ -249,31 +249,43 @@ def apply(context: Context, found: Sequence[Weighed]) -> None:
 
 
 def _beyond(own: Sequence[Weighed], quantity: QuantityName, bad: int) -> tuple[float, float, list[Entry]]:
-    """The greatest factor (or, for temperatures, difference) by which readings are worse than computed, and which."""
+    """The greatest factor (or, for temperatures, difference) by which readings are worse than computed, and which.
+
+    The worse end of the reading is held against the better end of the computation: what a wider range can only make
+    greater. Against the worse end, a range stated wider would pass for agreement and take the correction off rows that
+    do not hang on that range (a ripple at the end of life, whose series resistance is another one).
+    """
     point = VOCABULARY[quantity].dimension == CELSIUS
     factor, more, reads = 1.0, 0.0, []
     for one in own:
         assert one.computed is not None
         read, computed = one.read.value, one.computed.value
         assert isinstance(read, Value) and isinstance(computed, Value)
-        a, b = (read.far, computed.far) if bad > 0 else (read.near, computed.near)
-        if (a - b) * bad <= 0 or abs(a) == inf or abs(b) == inf:
+        a, b = (read.far, computed.near) if bad > 0 else (read.near, computed.far)
+        if (a - b) * bad <= 0:
             continue
         if point:
             more = max(more, a - b) if bad > 0 else min(more, a - b)
-        elif b > 0:
-            factor = max(factor, a / b) if bad > 0 else min(factor, a / b)
         else:
-            continue
+            factor = max(factor, _over(a, b)) if bad > 0 else min(factor, _over(a, b))
         reads.append(one.read)
     return factor, more, reads
 
 
+def _over(a: float, b: float) -> float:
+    """A quotient of what is nought and more: over nought, and of an open end, there is no telling how much it is."""
+    if a <= 0.0:  # of a sense that turns round no factor tells anything, and nought is nothing of anything
+        return 0.0
+    return inf if b <= 0.0 or a == inf else a / b
+
+
 def widened(value: Value, factor: float, more: float, bad: int) -> Value:
-    """A value with its bad end moved by a factor, or by a difference for temperatures."""
+    """A value with its bad end moved by a factor, or by a difference for temperatures; never to its good side."""
     if bad > 0:
-        return Value(value.low, value.near, value.far * factor + more, value.high * factor + more)
-    return Value(value.low * factor + more, value.near * factor + more, value.far, value.high)
+        far, high = (max(one, one * factor + more if one else more) for one in (value.far, value.high))
+        return Value(value.low, value.near, far, high)
+    low, near = (min(one, one * factor + more if one else more) for one in (value.low, value.near))
+    return Value(low, near, value.far, value.high)
 
 
 def _same_current(
