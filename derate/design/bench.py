@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from math import inf
 from typing import Any, NamedTuple
 
 from derate.design.forms import READ_AT, Count, Look, Usual
@@ -12,7 +13,7 @@ from derate.design.plain_forms import Figure, Word, block, fact, figure, formed,
 from derate.design.record import Field, Form, Name, Record, Schema, Stated, from_quantity, said
 from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, NUMBER, RESISTANCE, TIME, VOLTAGE
 from derate.terms.instructions import NO_INSTRUCTION, closed, opened, papers, running, told
-from derate.terms.values import Place, Problem, ReadingError
+from derate.terms.values import Place, Problem, ReadingError, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE, RESULTS, TESTS
 from derate.text.nodes import Mapping as MappingNode
@@ -94,6 +95,26 @@ class LoadForm(Form):
         return f"{', '.join(LOADS)}, a current in A, or OUTPUT: current"
 
 
+# A supply of under 100 W has settled within an hour (common practice, no source). Sooner, `steady` says what the
+# instrument showed: no more than 3 K in half an hour (steady state in IEC 62368-1 B.1.6, quoted in a public thread).
+STEADY = 3600.0  # s
+_STEADY = "steady"
+
+
+class AfterForm(Figure):
+    """A time, or that nothing rose any more."""
+
+    def read(self, node: Node, problems: list[Problem]) -> Stated | None:
+        """The time; the word is an hour and more."""
+        if isinstance(node, Scalar) and node.text == _STEADY:
+            return Stated(Value(STEADY, STEADY, inf, inf), node.place, text=_STEADY)
+        return super().read(node, problems)
+
+    def written(self) -> str:
+        """The unit and the word."""
+        return f"{super().written()}, or {_STEADY}"
+
+
 class ConditionBlock(Record):
     """The condition of a reading: mains and load at least."""
 
@@ -119,8 +140,14 @@ class ConditionBlock(Record):
         example="24 degC",
         percent="uncertainty",
     )
-    after: Stated | None = figure(
-        TIME, "time since it was switched on", running("watch"), example="60 min", percent="uncertainty"
+    after: Stated | None = formed(
+        AfterForm(
+            TIME,
+            "time since it was switched on",
+            running("watch; steady: no thermocouple rose by more than 3 K in half an hour"),
+            "uncertainty",
+        ),
+        example="60 min",
     )
     switch_on: str | None = word("switch-on that was caught", SWITCH_ONS, papers("cold: off for an hour and more"))
     note: str | None = line("a note", papers("your own words"), "on an isolating transformer")

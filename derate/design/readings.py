@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
+from math import inf
 from typing import NamedTuple
 
 from derate.design.bench import (
     BY_RESISTANCE,
     DECIMALS,
     SEPARATORS,
+    STEADY,
     TIME_UNITS,
     CaptureBlock,
     ConditionBlock,
@@ -20,8 +22,9 @@ from derate.design.bench import (
 )
 from derate.design.names import TAPE
 from derate.design.record import Name, Stated
-from derate.terms.dimension import CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
+from derate.terms.dimension import CELSIUS, CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
 from derate.terms.values import Place, Problem, Value
+from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import Meaning, meaning_of, results_of
 from derate.text.files import leaves_repository
 from derate.text.quantity import read_quantity
@@ -33,6 +36,8 @@ from derate.text.quantity import read_quantity
 # `bench.py`.
 
 
+# What is open of a temperature that nobody says had settled, as the detail of an open fact.
+SETTLED = "with how long it had been on (after: 60 min, or steady)"
 # The stresses a reading may name (the words the tool prints).
 QUANTITIES = tuple(key for key, field in ReadingBlock.fields.items() if isinstance(field.form, ReadForm))
 # What a figure as the outcome of a test is a figure of; of the other tests the outcome is a word.
@@ -46,7 +51,10 @@ _FIGURES: dict[str, tuple[Dimension, ...]] = {
 
 
 class Condition(NamedTuple):
-    """Where a reading was taken. A load is a word, a current of the only output, or a current by output."""
+    """Where a reading was taken. A load is a word, a current of the only output, or a current by output.
+
+    after: time since it was switched on [s]; `steady` is an hour and more
+    """
 
     name: str
     place: Place
@@ -57,6 +65,12 @@ class Condition(NamedTuple):
     ambient: Stated | None = None
     after: Stated | None = None
     switch_on: str = ""
+
+    @property
+    def is_steady(self) -> bool:
+        """Whether a temperature read there is said to have settled: after an hour, or by the word for it."""
+        after = self.after.value if self.after is not None else None
+        return isinstance(after, Value) and after.near >= STEADY
 
 
 class Ohms(NamedTuple):
@@ -77,6 +91,17 @@ class Reading(NamedTuple):
     known_by: str | None
     at_frequency: float | None = None  # ripple_current by frequency
     ohms: Ohms | None = None  # of a winding read by its change of resistance
+
+    @property
+    def is_on_the_way(self) -> bool:
+        """Whether a temperature may still have risen: read within the hour, or nobody says how long after."""
+        if VOCABULARY[self.quantity].dimension != CELSIUS:
+            return False
+        return self.condition is None or not self.condition.is_steady
+
+    def at_least(self, value: Value) -> Value:
+        """What was read as it stands; of a temperature on its way up only its lower end."""
+        return Value(value.low, value.near, inf, inf) if self.is_on_the_way else value
 
 
 class Result(NamedTuple):

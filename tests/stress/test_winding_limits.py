@@ -26,7 +26,9 @@ CASE_OF_T1 = ", T1: 69 degC"
 OHMS = "taken_with: change of resistance, cold_resistance: 1.20 ohm, hot_resistance: {hot} ohm, cold_at: 24 degC"
 
 
-def judged(insulation_class: str, reading: str, ambient: str = "22 degC") -> tuple[Value, str, Value | None]:
+def judged(
+    insulation_class: str, reading: str, ambient: str = "22 degC", after: str = ", after: 90 min"
+) -> tuple[Value, str, Value | None]:
     """What is allowed, the verdict, and what it was carried to; in 40 degC. The reading of its case is taken away."""
     assert CASE_OF_T1 in SOUND and SOUND.count("tests:  ") == 1
     text = SOUND.replace(CASE_OF_T1, "")
@@ -34,8 +36,7 @@ def judged(insulation_class: str, reading: str, ambient: str = "22 degC") -> tup
     leakage = "    leakage: 15 uH"
     text = "\n".join(lines).replace(leakage, f"    insulation_class: {insulation_class}\n{leakage}")
     entry = "".join(
-        f"  - {{at: {{mains: {mains} V, load: full, ambient: {ambient}, after: 90 min}}, {reading}}}\n"
-        for mains in (90, 264)
+        f"  - {{at: {{mains: {mains} V, load: full, ambient: {ambient}{after}}}, {reading}}}\n" for mains in (90, 264)
     )
     design = read_design(text.replace("tests:  ", f"{entry}tests:  "), "sound.derate.yaml")
     ledger = worked(design, PACKS)
@@ -70,6 +71,31 @@ def test_a_winding_of_class_f_carried_to_134_degrees_fails() -> None:
         assert verdict == "fail", how
     assert judged("F", "winding_temperature: {T1: 98 degC}")[1] == "pass"
     assert judged("F", "case_temperature: {T1: 116 degC}")[1] == "fail"
+
+
+@pytest.mark.parametrize("after", ["", ", after: unknown", ", after: 0.6 min", ", after: 59 min"])
+def test_a_winding_that_may_still_rise_proves_a_fail_and_no_pass(after: str) -> None:
+    allowed, verdict, carried = judged("F", "winding_temperature: {T1: 98 degC}", after=after)
+    assert carried is not None and verdict == "not assessed" and carried.far > 1000.0 > carried.near
+    assert judged("F", "winding_temperature: {T1: 116 degC}", after=after)[1] == "fail"
+    assert judged("F", "winding_temperature: {T1: 98 degC}", after=", after: steady")[1] == "pass"
+
+
+def test_a_junction_over_a_case_that_may_still_rise_is_at_least_so_hot() -> None:
+    """Of a case read at 66 and at 130 degC in 24 degC: 2.5 K/W and half a watt and more of loss lie inside it."""
+    for read, over in ((66.0, False), (130.0, True)):
+        ends = []
+        for after in ("after: 60 min", "after: 5 min"):
+            text = SOUND.replace("after: 60 min", after).replace("Q1: 66 degC", f"Q1: {read:.0f} degC")
+            row = worked(read_design(text, "sound.derate.yaml"), PACKS).rows(
+                Subject("part", ("Q1",)), "junction_temperature"
+            )
+            values = [one.value for one in row if one.case is not None and one.case.group == RUNNING]
+            assert values and isinstance(values[-1], Value)
+            ends.append(values[-1])
+        steady, rising = ends
+        assert rising.near == pytest.approx(steady.near) and rising.far > 1000.0 > steady.far
+        assert (rising.near > 140.0) == over
 
 
 def test_a_class_nobody_knows_may_be_any() -> None:

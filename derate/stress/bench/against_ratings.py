@@ -10,7 +10,7 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import leaves
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
-from derate.stress.bench.evidence import At, about_of, condition_of, subject_of, with_uncertainty
+from derate.stress.bench.evidence import At, about_of, condition_of, subject_of, unsettled, with_uncertainty
 from derate.stress.bench.load_tests import IN_OVERLOAD, current_drawn, full_current, is_full
 from derate.stress.context import Context, part
 from derate.stress.parts.windings import CLASSES, HOT_SPOT
@@ -109,6 +109,7 @@ def _hold(context: Context, held: _Held, value: Value | None, rests: frozenset[O
         place=reading.stated.place,
         formula="as read",
         source=SOURCE,
+        missing=unsettled(subject, [reading]) if subject is not None else (),
         rests_on=rests,
         note="" if at is not None else "held against the rating in the kindest condition it can have",
     )

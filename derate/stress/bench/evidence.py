@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import inf, isfinite
 from typing import NamedTuple
 
-from derate.design.readings import Condition, Reading
+from derate.design.readings import SETTLED, Condition, Reading
 from derate.design.record import Stated
 from derate.design.structure import Structure
 from derate.ledger.entry import SUPPLY, Case, Entry, Mark, OpenFact, Subject
@@ -465,24 +465,18 @@ def known_by(reading: Reading) -> str:
     return reading.stated.known_by or reading.known_by or "measured"
 
 
-# A small closed supply takes about an hour until nothing gets any warmer; before half of that a temperature is no more
-# than a step on the way (own allowance, no source).
-SETTLED = 1800.0  # s
-_ON_THE_WAY = "read before it had settled: it still rises"
+ON_THE_WAY = "at least what was read: nobody says that it had settled (after: an hour, or steady)"
 
 
 def with_uncertainty(context: Context, reading: Reading) -> tuple[Value | None, frozenset[OpenFact], str]:
     """A reading with the uncertainty of its instrument, what that rests on, and a note; None when it is no number.
 
-    A temperature read sooner than half an hour after switching on is at least what was read.
+    A temperature that is not said to have settled is at least what was read.
     """
     value, rests, note = _as_read(context, reading)
-    if value is None or VOCABULARY[reading.quantity].dimension != CELSIUS or reading.condition is None:
+    if value is None or not reading.is_on_the_way:
         return value, rests, note
-    after = reading.condition.after.value if reading.condition.after is not None else None
-    if isinstance(after, Value) and after.near < SETTLED:
-        return Value(value.low, value.near, inf, inf), rests, _ON_THE_WAY
-    return value, rests, note
+    return reading.at_least(value), rests, ON_THE_WAY
 
 
 def _as_read(context: Context, reading: Reading) -> tuple[Value | None, frozenset[OpenFact], str]:
@@ -514,8 +508,15 @@ def _read(context: Context, reading: Reading, subject: Subject, at: At) -> Entry
         known_by=known_by(reading),
         place=reading.stated.place,
         note="; ".join(one for one in (reading.stated.note, note) if one),
+        missing=unsettled(subject, [reading]),
         rests_on=rests,
     )
+
+
+def unsettled(subject: Subject, readings: Iterable[Reading]) -> tuple[OpenFact, ...]:
+    """What is open of temperatures that nobody says had settled."""
+    names = {one.quantity for one in readings if one.is_on_the_way}
+    return tuple(OpenFact(subject, name, SETTLED) for name in sorted(names))
 
 
 def _is_computed(ledger: Ledger, subject: Subject, quantity: QuantityName, at: At) -> bool:

@@ -8,7 +8,7 @@ from math import inf, nextafter
 from derate.circuit.thermal import ERROR
 from derate.design.readings import Reading, Test
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
-from derate.stress.bench.evidence import At, condition_of, known_by, subject_of, with_uncertainty
+from derate.stress.bench.evidence import At, condition_of, known_by, subject_of, unsettled, with_uncertainty
 from derate.stress.context import Context
 from derate.stress.parts.windings import CLASSES, HOT_SPOT
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each, named
@@ -50,6 +50,7 @@ def write_taken(
 ) -> Entry:
     rests: frozenset[OpenFact] = frozenset()
     places = []
+    used = tuple(used)
     for _, reading, _, one in used:
         rests |= one
         places.append(reading.stated.place)
@@ -61,6 +62,7 @@ def write_taken(
         formula="plate against bench",
         source=SOURCE,
         note=note,
+        missing=unsettled(subject, [reading for _, reading, _, _ in used]),
         rests_on=rests,
         place=min(places, default=None),
     )
@@ -138,12 +140,10 @@ def solve_ports(context: Context, taken: Sequence[Taken]) -> None:
 
 # An overload held just below shut-down to a steady temperature: winding and case, carried to the hottest ambient.
 #
-# A reading counts as steady where it says that it was taken an hour and more after (common practice, no source: a
-# supply of under 100 W has settled by then); of a shorter one, or one that does not say, only that it is at least so
-# hot.
+# A reading counts as steady where it says so, or that it was taken an hour and more after; of a shorter one, or one
+# that does not say, only that it is at least so hot.
 
 
-STEADY = 3600.0
 # Greatest winding temperature in overload by insulation class, less 10 K between thermocouple and hot spot. Class B is
 # the 165 degC of a laboratory report; the others keep the steps of the classes in overload (remembered).
 IN_OVERLOAD = {"A": 150.0, "E": 165.0, "B": 175.0, "F": 190.0, "H": 210.0}
@@ -197,9 +197,7 @@ def _of(context: Context, target: str, transformer: Subject) -> bool:
 
 
 def _steady(one: Taken) -> bool:
-    condition = one[1].condition
-    after = condition.after.value if condition is not None and condition.after is not None else None
-    return isinstance(after, Value) and after.near >= STEADY
+    return one[1].condition is not None and one[1].condition.is_steady
 
 
 def _temperature(context: Context, subject: Subject, quantity: QuantityName, found: Sequence[Taken]) -> None:

@@ -16,7 +16,7 @@ from derate.circuit.capacitor_ageing import (
 )
 from derate.circuit.elementary import ratio, total
 from derate.circuit.thermal import ERROR
-from derate.design.readings import Reading
+from derate.design.readings import SETTLED, Reading
 from derate.design.structure import leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
@@ -95,7 +95,7 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         if condition.mains is not None and isinstance(condition.mains.value, Value):
             mains.append(condition.mains.value.middle)
         known = reading.stated.known_by or reading.known_by or "measured"
-        value = _with_ohms(context, subject, reading, value)
+        value = reading.at_least(_with_ohms(context, subject, reading, value))
         read = ledger.write(
             subject,
             quantity,
@@ -103,6 +103,7 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
             case=Case(READING, mains[-1] if mains else None, load=FULL_LOAD, ambient=at.middle),
             known_by=known,
             place=reading.stated.place,
+            missing=(OpenFact(subject, quantity, SETTLED),) if reading.is_on_the_way else (),
         )
         more = max(0.0, case.ambient - at.middle) * (1.0 + ERROR["carried_rise"][1]) - max(
             0.0, case.ambient - at.middle
@@ -135,6 +136,7 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         known_by="computed",
         inputs=tuple(row.number for row in known_rows),
         note=note,
+        missing=tuple(dict.fromkeys(fact for row in known_rows for fact in ledger[row.inputs[0]].missing)),
         rests_on=rests,
         formula=CARRIED.name,
         source=CARRIED.source,
@@ -190,11 +192,31 @@ def junction(context: Context, name: str, power: Entry) -> None:
             )
             ledger.hole(subject, "junction_temperature", missing, case=case)
             continue
-        ledger.work_out(
-            JUNCTION,
-            {"reference": reference, "power": power, "resistance": resistance},
-            [(subject, "junction_temperature", "temperature")],
+        _inside(context, subject, reference, {"power": power, "resistance": resistance}, case)
+
+
+def _inside(context: Context, subject: Subject, reference: Entry, given: dict[str, Entry], case: Case) -> None:
+    """The junction over what is known outside it; over what is only known to be at least so hot, at least so hot."""
+    ledger = context.ledger
+    wanted: list[Wanted] = [(subject, "junction_temperature", "temperature")]
+    known = reference.value
+    if not isinstance(known, Value) or known.far < inf:
+        ledger.work_out(JUNCTION, {"reference": reference, **given}, wanted, case=case)
+        return
+    row = ledger.work_out(JUNCTION, {"reference": Value.between(known.low, known.near), **given}, wanted, case=case)[0]
+    least = ledger.work_out(JUNCTION, {"reference": Value.exact(known.near), **given}, wanted, case=case)[0]
+    if isinstance(row.value, Value) and isinstance(least.value, Value):
+        ledger.write(
+            subject,
+            "junction_temperature",
+            Value(row.value.low, least.value.near, inf, inf),
             case=case,
+            known_by="computed",
+            formula=row.formula,
+            source=row.source,
+            inputs=(least.number, reference.number),
+            missing=reference.missing,
+            rests_on=row.rests_on | reference.rests_on,
         )
 
 
