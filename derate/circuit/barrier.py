@@ -307,7 +307,7 @@ def led_current(output: float, reference: float, drop: float, resistance: float,
     drop: of the LED [V]; resistance: in series with LED and reference [ohm], above 0
     bias: resistor across the LED that keeps the reference alive while it is dark [ohm], above 0; None: there is none
 
-    Source: Kirchhoff; the same balance stands in makers' notes on shunt references.
+    Source: own derivation from Kirchhoff's laws.
 
     >>> round(1e3 * led_current(5.0, 2.5, 1.0, 750.0, 1e3), 3)
     1.0

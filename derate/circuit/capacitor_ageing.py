@@ -14,7 +14,7 @@ from derate.terms.values import giving
 #
 # Cold, the electrolyte conducts badly: the series resistance grows by about the same factor for each 10 K, and the
 # pores of the foil reach less of it, so capacitance is lost. A maker's figure at one temperature is carried to others
-# on a logarithmic scale. Source: own, the exponential law is that of the makers' diagrams between 20 and -40 degC.
+# on a logarithmic scale. Source: own derivation, the exponential law that diagrams show between 20 and -40 degC.
 
 
 REFERENCE = 20.0  # temperature at which a maker states capacitance and series resistance [degC]
@@ -215,14 +215,15 @@ COLD_RESISTANCE = giving(
 # Ripple current and life of aluminium electrolytic capacitors.
 #
 # Lives are in the unit of the rated life (hours in every data sheet). Temperatures are degC, differences K. Sources:
-# Rubycon technical note 4 (ten-degree rule and its limits) and life sheet (core rise; read from a garbled copy);
-# Jianghai model (ripple and voltage terms of the other form); Cosel Technical Q&A a0057 (profile by rates).
+# Technical Note 4 on aluminium electrolytic capacitors (undated; ten-degree rule and its limits), a life formula sheet
+# (undated, a garbled copy; core rise), Calculation of capacitor life (undated; ripple and voltage terms of the other
+# form), Technical Q&A a0057 (undated; profile by rates).
 
 
 CREDIBLE = 131400.0  # ceiling of any life claimed [h], 15 years: common practice, no source
 RISE_MOST = 20.0  # highest core rise the ripple term holds for [K]; it has a pole at 40 K
-VOLTAGE_FLAT = 0.6  # below this ratio of applied to rated voltage nothing more is gained [-] (Jianghai model)
-RULE_SPAN = (70.0, 90.0)  # where the ten-degree rule is good [degC] (Rubycon); it deviates below 60 and above 105
+VOLTAGE_FLAT = 0.6  # below this ratio of applied to rated voltage nothing more is gained [-] (Calculation of life)
+RULE_SPAN = (70.0, 90.0)  # where the ten-degree rule is good [degC]; it deviates below 60 and above 105
 
 # true / computed - 1. Makers' life figures are estimates; a factor of two either way is common practice, no source.
 LIFE_ERROR: dict[str, Band] = {
@@ -253,7 +254,8 @@ def bulk_switching_ripple(switch_rms: float, average: float) -> float:
     """Switching-frequency ripple current of the bulk capacitor [A] = sqrt(Isw^2 - (P / Vdc)^2).
 
     switch_rms: of the primary [A]; average: of the current the converter draws, P / Vdc [A], at most switch_rms
-    With two capacitors and a choke all of it goes to the second.  Source: text-book, the form of AN-4137 eq 24.
+    With two capacitors and a choke all of it goes to the second.
+    Source: own derivation, the form of AN-4137 (2004) eq 24.
 
     >>> round(bulk_switching_ripple(0.146, 0.072), 3)
     0.127
@@ -312,8 +314,8 @@ def electrolytic_life(
 
     rated_life L0 [h], given with the rated ripple current flowing where `ripple` is stated
     rated_temperature, temperature: ambient of the can [degC]; from -55 degC to the rated one
-    ripple, rated_ripple [A]: neither, and no ripple term; ripple_form "core rise" (Rubycon):
-    2^(dT0 / (10 - dT0 / 4) - dT / (10 - dT / 4)), or "ratio" (Jianghai model): Ki^((dT0 - dT) / 10), Ki 2 within the
+    ripple, rated_ripple [A]: neither, and no ripple term; ripple_form "core rise":
+    2^(dT0 / (10 - dT0 / 4) - dT / (10 - dT / 4)), or "ratio": Ki^((dT0 - dT) / 10), Ki 2 within the
     rated ripple current and 4 above it
     voltage_ratio: applied over rated [-], with voltage_exponent from the maker [-]: term ratio^-exponent down to 0.6
 

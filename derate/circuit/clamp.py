@@ -9,7 +9,7 @@ from derate.circuit.numerics import Band, in_range
 
 # Resistor-capacitor-diode clamp of a flyback primary and the voltage of the switch.
 #
-# Sources: AN-4137 (Fairchild, 2004) eq 26 to 28; the drain capacitance in them: own, from the energy left in the
+# Sources: AN-4137 (2004) eq 26 to 28; the drain capacitance in them: own, from the energy left in the
 # leakage inductance when the drain has risen from the plateau to the clamp.
 
 
@@ -151,7 +151,7 @@ def rcd_clamp(
 
 # Zener clamp of a flyback primary, no clamp at all, and the energy of a switch that breaks down.
 #
-# Sources: the derivation of AN-4137 (Fairchild, 2004) eq 26; with a series resistor: own, exponential decay.
+# Sources: the derivation of AN-4137 (2004) eq 26; with a series resistor: own, exponential decay.
 
 
 # true / computed - 1, against 16 random ngspice rows (tests/data/ngspice_clamp_zener.json). Zener alone: loss
@@ -265,7 +265,7 @@ def unclamped_switch_peak(
 ) -> float:
     """Drain voltage with no clamp conducting [V] = Vdc + VR + Ipk sqrt(Llk / Coss): the undamped bound.
 
-    Inputs [V], [V], [H], [A], [F]; the capacitance must be known.  Source: text-book.
+    Inputs [V], [V], [H], [A], [F]; the capacitance must be known.  Source: own derivation.
 
     >>> unclamped_switch_peak(300.0, 100.0, 10e-6, 1.0, 1e-9)
     500.0
@@ -282,7 +282,7 @@ def avalanche_energy(
     """Energy one turn-off puts into a switch that breaks down [J]: Llk I^2 / 2 x BV / (BV - Vdc - VR).
 
     breakdown: drain voltage in avalanche [V], above bulk plus reflected.  Zero when the drain capacitance takes it all.
-    Source: text-book single-pulse avalanche energy, the source being Vdc + VR.
+    Source: own derivation of the single-pulse avalanche energy, the source being Vdc + VR.
 
     >>> round(1e6 * avalanche_energy(300.0, 100.0, 10e-6, 1.0, 800.0), 2)
     10.0

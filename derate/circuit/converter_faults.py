@@ -163,7 +163,7 @@ def output_shorted(
     drop: of rectifier and path at that current [V]; shortest_on: blanking plus delay [s]
     restart_duty: share of the time the controller tries [-], 1 where it does not stop; rectifier "Schottky" or "PN"
 
-    Isec = Imax n k, k 0.9 Schottky, 0.8 PN (AN-23, Power Integrations, step 20); power at most L Imax^2 fs / 2.
+    Isec = Imax n k, k 0.9 Schottky, 0.8 PN (AN-23 step 20); power at most L Imax^2 fs / 2.
 
     >>> short = output_shorted(1.0, 375.0, 1e-3, 0.2e-6, 15.0, 66e3, drop=0.5, shortest_on=0.3e-6, restart_duty=0.05)
     >>> round(short.secondary, 2), round(short.power, 2), short.ratchets
@@ -289,7 +289,7 @@ def sense_shorted_peak(bulk: float, duty: float, frequency: float, inductance: f
     """Primary current at the end of one greatest on-time from zero [A]: bulk x duty / (frequency x inductance).
 
     bulk [V], duty [-] up to 1, frequency [Hz], inductance [H]. The limit no longer sees the current, so this is what
-    one period adds; it is a floor.  Source: text-book.
+    one period adds; it is a floor.  Source: own derivation.
 
     >>> round(sense_shorted_peak(373.0, 0.7, 65e3, 750e-6), 2)
     5.36
@@ -463,7 +463,7 @@ def output_at_stop(stop: float, own_drop: float, turns: float, output_turns: flo
     """Output voltage at which the controller's own supply reaches its stop for over-voltage [V].
 
     stop [V]; own_drop: of the rail's rectifier [V]; turns: of the rail; output_turns, drop: of the output
-    (stop + own_drop) output_turns / turns - drop.  Source: AN-4137 p18, the rail by turns, turned round.
+    (stop + own_drop) output_turns / turns - drop.  Source: AN-4137 (2004) p18, the rail by turns, turned round.
 
     >>> round(output_at_stop(26.0, 0.9, 14.0, 12.0, 0.62), 2)
     22.44

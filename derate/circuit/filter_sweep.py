@@ -15,7 +15,7 @@ from typing import NamedTuple
 # One step of length h is x+ = M x + zc cos(wt) + zs sin(wt) + d + g I, with M = exp(A h) and I the load current,
 # constant over the step. The shortest step is a Taylor series, every longer one the square of the one before.
 #
-# Source: own derivation; the matrix exponential by scaling and squaring is text-book.
+# Source: own derivation; the matrix exponential by scaling and squaring.
 
 
 Row = tuple[float, float, float]

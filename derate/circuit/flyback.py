@@ -17,7 +17,7 @@ from derate.terms.values import Formula, giving
 
 # Currents of a flyback primary and the duty of its secondary.
 #
-# Sources: AN-4137 (Fairchild, 2004), "Design Guidelines for Off-Line Flyback Converters", equation numbers beside the
+# Sources: AN-4137 (2004), "Design Guidelines for Off-Line Flyback Converters", equation numbers beside the
 # lines; drain capacitance term: own derivation from the energy balance between turn-off and the secondary's start.
 #
 # `inductance` is the one measured at the primary with every other winding open: magnetising plus leakage.
@@ -103,7 +103,7 @@ def trapezoid_rms(start: float, end: float, duty: float) -> float:
     >>> round(trapezoid_rms(0.0, 3.0, 1.0), 4)
     1.7321
     """
-    return math.sqrt(duty * (start**2 + start * end + end**2) / 3)  # text-book
+    return math.sqrt(duty * (start**2 + start * end + end**2) / 3)  # rms of a trapezoid
 
 
 def reflected_voltage(turns_ratio: float, output: float, drop: float) -> float:
@@ -132,8 +132,8 @@ def operating_point(
     drain_capacitance: lumped at the drain [F]. It brings C (Vdc^2 - VR^2) / 2 to the secondary at each turn-off.
     Zero reads the peak high wherever the bulk exceeds the reflected voltage.
 
-    Source: AN-4137 eq 8 to 12 (continuous), eq 30 (discontinuous); leakage and drain capacitance: own, volt-second and
-    energy balance.
+    Source: AN-4137 (2004) eq 8 to 12 (continuous), eq 30 (discontinuous); leakage and drain capacitance: own
+    derivation, volt-second and energy balance.
 
     >>> point = operating_point(92.0, 67.0, 671e-6, 85.0, 66e3)
     >>> point.mode, round(point.peak, 2), round(point.rms, 2)
@@ -252,7 +252,7 @@ def peak_at_limit(limit: float, bulk: float, inductance: float, delay: float) ->
     """Peak current in overload or start-up [A] = limit + Vdc delay / L.
 
     limit: the current limit's upper end [A]; delay: from the limit to the switch's opening, upper end [s]
-    inductance: at its lower end, not saturated [H]; bulk: at the highest mains [V].  Source: text-book.
+    inductance: at its lower end, not saturated [H]; bulk: at the highest mains [V].  Source: own derivation.
 
     >>> round(peak_at_limit(2.0, 375.0, 1e-3, 300e-9), 4)
     2.1125
@@ -340,7 +340,8 @@ def boundary_point(
 
     frequency_range: lowest and highest the controller runs [Hz]. Above it the point is discontinuous at the highest;
     below it the load is not carried in this mode and the call is refused.
-    Other inputs as `operating_point`.  Source: own, energy and volt-second balance; idle 0 is AN-4137 eq 8 with 12.
+    Other inputs as `operating_point`.
+    Source: own derivation, energy and volt-second balance; idle 0 is AN-4137 (2004) eq 8 with 12.
 
     >>> point = boundary_point(100.0, 10.0, 1e-3, 100.0)
     >>> round(point.peak, 3), round(point.frequency)
@@ -483,7 +484,7 @@ def mosfet_loss(boundary: bool) -> Formula:
 def avalanche(boundary: bool, at_limit: bool) -> Formula:
     """Energy of one turn-off into the breakdown of the switch [J]; at_limit: at the current limit, else at a load.
 
-    Text-book single-pulse energy, the source being bulk plus reflected voltage.
+    Source: own derivation, single-pulse energy with the source at bulk plus reflected voltage.
     """
     point = point_of(boundary)
 

@@ -13,7 +13,7 @@ from derate.circuit.rectifier import Rectified, steady_state
 # Line current under faults on the mains side: RMS, peak, power, and how its squared integral grows.
 #
 # Diode drops are left out: they lower the current by up to 2 % at 85 V, which the error band holds. Source:
-# circuit-theory text-book forms, stated beside the lines; checked against ngspice in the test.
+# own derivation from Kirchhoff's laws, stated beside the lines; checked against ngspice in the test.
 
 
 # true / computed - 1: two silicon diodes of 0.9 V at 10 A and more, against a crest of 113 V and up

@@ -3,8 +3,8 @@
 Contents: `flux_density`, `gap_length`, `gap_of_core`, `gapped_inductance`, `fringing_factor`,
 `current_density`, `strand_area`, `turns_ratio`.
 
-Sources: AN-4137 (Fairchild, 2004) eq 13 and 17; AN1272 (Philips, 1996) for the gap by path length; fringing: McLyman,
-from memory.
+Sources: AN-4137 (2004) eq 13 and 17; AN1272 (1996) for the gap by path length; fringing:
+Transformer and Inductor Design Handbook, from memory.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from derate.terms.values import Formula, giving
 MU0 = 4e-7 * math.pi  # permeability of vacuum [H/m]
 
 # true / computed - 1. The current density takes no skin or proximity effect into account: it is one of heating only at
-# direct current. Gap: the leg that has it is up to 19 % thinner than the core's effective area (EFD 15/8/5, EPCOS 2001:
-# 12.2 of 15 mm²), and with the effective one both figures read high; with a share of fringing from 0 to 1 the rest lies
-# between. Held to the data sheet of that core from 0.08 to 1 mm, where fringing is 1.6 times at most.
+# direct current. Gap: the leg that has it is up to 19 % thinner than the core's effective area (EFD 15/8/5, data sheet
+# B66413 of 2001: 12.2 of 15 mm²), and with the effective one both figures read high; with a share of fringing from 0
+# to 1 the rest lies between. Held to the sheet of that core from 0.08 to 1 mm, where fringing is 1.6 times at most.
 ERROR: dict[str, Band] = {
     "flux_density": (-0.001, 0.001),
     "gap_length": (-0.2, 0.02),
@@ -41,7 +41,7 @@ def flux_density(inductance: float, current: float, turns: float, area: float) -
     """Peak flux density [T] = L I / (N Ae).
 
     inductance: at its upper end [H]; current: the peak at the current limit with its delay, not the running peak [A]
-    turns [-]; area: effective core area [m2], the least section for saturation.  Source: AN-4137 eq 13.
+    turns [-]; area: effective core area [m2], the least section for saturation.  Source: AN-4137 (2004) eq 13.
 
     >>> round(flux_density(671e-6, 2.5, 45, 109.4e-6), 3)
     0.341
@@ -99,7 +99,7 @@ def gapped_inductance(
 
     gap, path: magnetic path length of the core [m]; turns [-]; area [m2]; permeability: effective, relative [-]
     fringing: share of it that is counted, 0 none, 1 as in `fringing_factor` of a winding half the path long [-]
-    Source: AN1272 p4.
+    Source: AN1272 (1996) p4.
 
     >>> round(1e6 * gapped_inductance(0.25e-3, 24, 84.3e-6, 77.4e-3, 1500))
     202
@@ -114,7 +114,7 @@ def fringing_factor(gap: float, area: float, window: float) -> float:
     """Inductance over its value without fringing [-] = 1 + lg / sqrt(Ae) ln(2 G / lg).
 
     gap [m]; area [m2]; window: length of the winding along the gapped leg [m], longer than the gap.
-    Source: McLyman, from memory, not re-read.
+    Source: Transformer and Inductor Design Handbook, from memory, not re-read.
 
     >>> round(fringing_factor(0.35e-3, 109.4e-6, 26e-3), 3)
     1.167
@@ -223,7 +223,7 @@ def winding_by_resistance(cold: float, hot: float, at: float) -> float:
     """Mean temperature of a copper winding [degC] by its change of resistance: hot/cold × (234.5 + at) − 234.5.
 
     cold: resistance at the temperature `at` [degC] [ohm], all of it at rest; hot: at once after switching off [ohm]
-    Range: at −20 to 60 degC. Source: the constant of copper, text-book.
+    Range: at −20 to 60 degC. Source: the constant of copper, IEC 60228.
 
     >>> round(winding_by_resistance(1.20, 1.62, 24.0), 1)
     114.5

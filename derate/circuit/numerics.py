@@ -167,7 +167,7 @@ def square_integral(terms: list[Term], t: float) -> float:
 # The state that comes back after one period: Broyden's method on F(x) - x.
 #
 # It begins as plain iteration (the first guess of the Jacobian is minus one) and learns the rest, so a quickly
-# settling circuit costs no more than iterating and a slowly settling one far less. Source: Broyden 1965, text-book.
+# settling circuit costs no more than iterating and a slowly settling one far less. Source: Broyden 1965.
 
 
 State = tuple[float, ...]

@@ -236,8 +236,8 @@ def carried_alone(*names: str) -> Formula:
     return total("ripple", *names)._replace(ranges=dict.fromkeys(names, (0.0, 5.0)), errors={"ripple": band})
 
 
-# Ripple current of the capacitor behind a rectifier [A] = sqrt(rms² - average²): text-book; within 0.1 % of ngspice,
-# 9 % high where a small choke shares the pulse.
+# Ripple current of the capacitor behind a rectifier [A] = sqrt(rms² - average²): own derivation; within 0.1 % of
+# ngspice, 9 % high where a small choke shares the pulse.
 RIPPLE_CURRENT = giving(
     "rms", _ripple_current, {"rms": 1, "average": -1}, {"rms": (0.0, 10.0), "average": (0.0, 5.0)}, (-0.09, 0.005)
 )

@@ -17,7 +17,7 @@ from derate.terms.values import Formula
 
 
 # i2t = factor x peak^2 x time; for the exponential the time is the time constant of the current, the pulse complete.
-# Source: Littelfuse catalogue 2017, fuse products and mounting accessories, page 12, chart 1; each is an integral.
+# Source: fuse catalogue (2017), page 12, chart 1; each is an integral.
 SHAPE_FACTORS = {"rectangle": 1.0, "half sine": 0.5, "triangle": 1.0 / 3.0, "parabola": 0.2, "exponential": 0.5}
 # Largest share of the melting i2t for a number of pulses, at least 10 s apart. Source: the same page, chart 2.
 PULSE_FRACTIONS = {100: 0.48, 1_000: 0.38, 10_000: 0.29, 100_000: 0.22}
@@ -76,7 +76,7 @@ def diode_surge(surge: float, half_sine: float, width: float) -> DiodeSurge:
     Common practice, no source: i2t = surge^2 half_sine / 2 holds for shorter pulses. That supposes that the heat
     spreads through the die as it comes, yet the junction is thin: below 1 ms, or half of a shorter rated half sine, the
     cautious figure lets the peak rise only with width^-1/4, so that i2t falls with the root of the width (heat flow
-    into a thick body: temperature rise goes with power x sqrt(time), power with the squared current; text-book). A loss
+    into a thick body: temperature rise goes with power x sqrt(time), power with the squared current). A loss
     that goes with the current alone would leave i2t constant: the truth lies between.
     """
     in_range("surge rating", surge, 0.0, 1e5, "A", open_low=True)

@@ -13,7 +13,7 @@ from derate.terms.values import giving
 
 # Rectifiers and windings on the output side of a flyback: voltages and losses.
 #
-# Sources: AN-4137 (Fairchild, 2004) eq 20 and 22, measured rails on p18 and p19; ngspice rows of
+# Sources: AN-4137 (2004) eq 20 and 22, measured rails on p18 and p19; ngspice rows of
 # tests/data/ngspice_flyback.json for the ringing.
 
 
@@ -78,7 +78,8 @@ def reverse_voltage(output: float, bulk: float, turns_ratio: float, ringing: flo
 def snubber_loss(capacitance: float, step: float, frequency: float) -> float:
     """Loss of a resistor-capacitor snubber [W] = C V^2 f: half at each edge.
 
-    capacitance [F]; step: swing across it, for a rectifier its reverse voltage [V]; frequency [Hz].  Source: text-book.
+    capacitance [F]; step: swing across it, for a rectifier its reverse voltage [V]; frequency [Hz].
+    Source: own derivation.
 
     >>> round(snubber_loss(1e-9, 30.0, 74e3), 4)
     0.0666
@@ -91,7 +92,8 @@ def snubber_loss(capacitance: float, step: float, frequency: float) -> float:
 def forward_loss(drop: float, average: float, resistance: float = 0.0, rms: float = 0.0) -> float:
     """Conduction loss of a rectifier [W] = Vf Iav + r Irms^2.
 
-    drop: threshold voltage, or the whole drop with resistance zero [V]; average, rms [A]; resistance [ohm].  Text-book.
+    drop: threshold voltage, or the whole drop with resistance zero [V]; average, rms [A]; resistance [ohm].
+    Source: own derivation.
 
     >>> forward_loss(0.31, 1.0)
     0.31
@@ -208,7 +210,7 @@ SNUBBER_OF_RECTIFIER = giving(
 
 # Current of a flyback secondary: one winding with leakage commutation, and several windings on one core.
 #
-# Sources: AN-4137 (Fairchild, 2004) eq 16 to 19; commutation and ringing: own, from the same balance as the clamp.
+# Sources: AN-4137 (2004) eq 16 to 19; commutation and ringing: own, from the same balance as the clamp.
 
 
 # true / computed - 1. Ten ngspice rows (tests/data/ngspice_flyback.json) and 36 random ones
@@ -279,7 +281,7 @@ def secondary_current(
     clamp_rise: clamp voltage less reflected [V]; the leakage current dies in Llk I / rise, meanwhile the secondary
     takes over. Infinite (or leakage zero): at once.  drain_capacitance [F].
 
-    Source: text-book shapes; commutation and the ringing, amplitude rise / sqrt(Llk / Coss): own.
+    Source: own derivation of the shapes; commutation and the ringing, amplitude rise / sqrt(Llk / Coss): own.
     """
     for name, value in {"bulk": bulk, "reflected": reflected, "turns_ratio": turns_ratio}.items():
         in_range(name, value, 0.0, math.inf, "", open_low=True)
@@ -493,7 +495,7 @@ def junction_equivalent(given: float, at: float, step: float) -> tuple[float, fl
 
     given: junction capacitance at the reverse voltage `at` [V], as data sheets print it [F]; step: the flat part [V]
     Law C = C0 / (1 + v / V0)^m, V0 0.35 to 0.8 V, m 0.33 to 0.5; its charge over the step, the extremes of four.
-    Source: text-book, abrupt (0.5) and graded (0.33) junctions; built-in voltages of Schottky and silicon junctions.
+    Source: own derivation, abrupt (0.5) and graded (0.33) junctions, built-in voltages of Schottky and silicon.
 
     >>> [round(c * 1e12) for c in junction_equivalent(110e-12, 4.0, 60.0)]
     [55, 68]

@@ -12,7 +12,7 @@ from derate.terms.values import Formula, giving
 
 # Temperatures of parts from losses and thermal resistances, and the losses of the switch.
 #
-# Temperatures are degC, thermal resistances K/W.  Source: text-book; bands as stated beside them.
+# Temperatures are degC, thermal resistances K/W.  Source: own derivation; bands as stated beside them.
 
 
 # true / computed - 1; for temperatures of the RISE above the reference. Common practice, no source, unless said.
@@ -126,7 +126,7 @@ def capacitive_loss(capacitance: float, bulk: float, reflected: float, frequency
 
     capacitance: energy-related, all that hangs at the drain [F]; bulk, reflected [V]; frequency [Hz]
     mode "continuous": V = Vdc + VR. "discontinuous" or "boundary": V anywhere from Vdc - VR (valley, not below 0) to
-    Vdc + VR.  Source: text-book.
+    Vdc + VR.  Source: own derivation.
 
     >>> loss = capacitive_loss(100e-12, 300.0, 100.0, 100e3, "discontinuous")
     >>> round(loss.low, 3), round(loss.high, 3)
@@ -230,7 +230,7 @@ JUNCTION_TEMPERATURE = giving(
 # Turn-off of a bipolar switch into a clamped winding: loss of the edge, and the current it carries at a voltage.
 #
 # The collector current falls in a straight line while the winding holds its own current: what the switch no longer
-# takes charges whatever capacitance lies across it, until the clamp takes over. Source: text-book turn-off snubber;
+# takes charges whatever capacitance lies across it, until the clamp takes over. Source: own derivation;
 # with no capacitance the voltage is at the clamp before the current falls, V I t / 2.
 
 
@@ -277,7 +277,7 @@ def locus_current(voltage: float, current: float, fall: float, capacitance: floa
     """Collector current left when the voltage has reached `voltage` [A]: I (1 - sqrt(2 C V / (I tf))), not below zero.
 
     voltage [V]; current: before the fall [A]; fall: time from all to nothing [s]; capacitance: directly across the
-    switch, empty before each turn-off [F].  Source: text-book, v = I t^2 / (2 C tf).
+    switch, empty before each turn-off [F].  Source: own derivation, v = I t^2 / (2 C tf).
 
     >>> round(locus_current(600.0, 0.3, 0.4e-6, 50e-12), 4), locus_current(600.0, 0.3, 0.4e-6, 1e-9)
     (0.0879, 0.0)
@@ -334,7 +334,7 @@ def self_heating(power: float, dissipation: float) -> float:
 
     power lost in it [W], 0 to 100; dissipation: power for a rise of 1 K [W/K], 1e-4 to 1
 
-    P / delta, the definition of the dissipation factor (IEC 60539-1, as two makers print it).
+    P / delta, the definition of the dissipation factor (IEC 60539-1, as two data sheets print it).
     """
     in_range("power", power, 0.0, 100.0, "W")
     in_range("dissipation factor", dissipation, 1e-4, 1.0, "W/K")

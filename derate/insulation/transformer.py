@@ -31,7 +31,7 @@ from derate.terms.values import Category, Value
 
 
 # Fully insulated wire: least breakdown voltage per micrometre of diameter increase at room temperature, by nominal
-# conductor up to and including [um]. Source: IEC 60317-56 / 60317-0-7 as one wire maker prints it, 2025.
+# conductor up to and including [um]. Source: IEC 60317-56 and 60317-0-7, FIW technical values (2025), table.
 _VOLTS_PER_MICROMETRE = ((100, 81), (355, 76), (500, 70), (1000, 53), (1600, 47))
 
 

@@ -90,7 +90,7 @@ def test_an4137_clamp():
     assert high.switch_peak == pytest.approx(547 + 172 * 0.05 / 2, abs=1)
 
 
-# Texas Instruments SLUA700 p11: 82 V Zener with 750 ohm, 358 mA, 265 V: the note allows 345.2 V of clamp. Its own 734
+# SLUA700 p11: 82 V Zener with 750 ohm, 358 mA, 265 V: the note allows 345.2 V of clamp. Its own 734
 # ohm fills that; the 750 ohm it then takes gives 350 V, above it, and the 1.62 kohm of the board 662 V (unless the 1 nF
 # across the Zener takes the spike, which no function here assumes). Printed to 0.1 V and 1 ohm.
 def test_slua700_clamp():
@@ -107,7 +107,7 @@ def test_slua700_clamp():
     assert top(1620.0) == pytest.approx(662, abs=1)
 
 
-# Micrel AN-18 p9, 120 VAC: drain peak over plateau 1.69 (graticule, 0.05), no clamp but 100 pF at the drain; the volts
+# AN-18 p9, 120 VAC: drain peak over plateau 1.69 (graticule, 0.05), no clamp but 100 pF at the drain; the volts
 # of that picture are unreliable. Plateau 165 + 15 x 5.6 = 249 V. Leakage is not printed: the leakage that the bound
 # asks for is 2 % of the primary's 415 uH, what such a transformer has (0.5 to 5 %, common practice, no source).
 def test_an18_drain_ratio():

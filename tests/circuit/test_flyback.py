@@ -87,7 +87,7 @@ def test_mode_changes_at_the_boundary_bulk():
     assert found > 50
 
 
-# AN-4137 (Fairchild, 2004) p13 to p15: 47 W set-top box. Peaks and RMS printed to 0.01 A; the note rounds 2.0157 A to
+# AN-4137 (2004) p13 to p15: 47 W set-top box. Peaks and RMS printed to 0.01 A; the note rounds 2.0157 A to
 # 2.01 and the inputs (92 V, 0.48, 671 uH) to two or three digits, which moves the peak by up to 0.5 %: 0.01 A.
 def test_an4137_primary():
     low = operating_point(92.0, 67.0, 671e-6, 85.0, 66e3)
@@ -104,7 +104,7 @@ def test_an4137_primary():
     assert operating_point(90.0, 46.9 / 0.73, 682e-6, 85.0, 66e3).peak == pytest.approx(2.0, rel=0.05)
 
 
-# Texas Instruments SLUS223F section 9.2: 48 W, efficiency 0.85, 75 V valley, 1.5 mH, n 10, 110 kHz. The printed duty of
+# SLUS223F section 9.2: 48 W, efficiency 0.85, 75 V valley, 1.5 mH, n 10, 110 kHz. The printed duty of
 # 0.627 is 126 V over 126 + 75; the peak formula takes 120 V. Printed to 0.01 A; the note's arithmetic has both
 # frequencies, so 1.36 A is held to the range between 100 and 110 kHz, and the RMS to 0.01 A.
 def test_slus223_primary():
@@ -117,7 +117,7 @@ def test_slus223_primary():
     assert limited < 48 / 0.85
 
 
-# Micrel AN-18 (1998) p4: 12 W, 100 V, 2.4 us on at 200 kHz, 414.72 uH. Printed 0.579 A = Vdc ton / L. Printed RMS 0.22
+# AN-18 (1998) p4: 12 W, 100 V, 2.4 us on at 200 kHz, 414.72 uH. Printed 0.579 A = Vdc ton / L. Printed RMS 0.22
 # A (p5) and 0.19 A (p7) contradict each other; a triangle of 0.579 A and duty 0.48 has 0.232 A, held here.
 def test_an18_primary():
     power = 0.5 * 414.72e-6 * 0.579**2 * 200e3
@@ -128,7 +128,7 @@ def test_an18_primary():
     assert abs(point.rms - 0.22) > 0.005 and abs(point.rms - 0.19) > 0.005  # neither printed figure
 
 
-# Texas Instruments SLUA700 (2014) p3 and p4: 5 W, 1.44 mH, 74 kHz, Dmag 0.425, D 0.501. 358 mA follows from efficiency
+# SLUA700 (2014) p3 and p4: 5 W, 1.44 mH, 74 kHz, Dmag 0.425, D 0.501. 358 mA follows from efficiency
 # 0.73; RMS 146 mA = 0.358 sqrt(0.501 / 3).
 def test_slua700_primary():
     power = 0.5 * 1.44e-3 * 0.358**2 * 74e3
@@ -142,7 +142,7 @@ def test_slua700_primary():
     assert point.average == pytest.approx(0.090, abs=0.001)  # switch average current, p10
 
 
-# AN1272 (Philips, 1996) p5: 25 W at 0.75 from 48 V, D 0.5, 25 us, 205 uH: 33.3 W, peak 2.9 A. With D 0.5 the reflected
+# AN1272 (1996) p5: 25 W at 0.75 from 48 V, D 0.5, 25 us, 205 uH: 33.3 W, peak 2.9 A. With D 0.5 the reflected
 # voltage is 48 V. Printed to 0.1 A.
 def test_an1272_peak():
     point = operating_point(48.0, 25 / 0.75, 205e-6, 48.0, 40e3)

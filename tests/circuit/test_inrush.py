@@ -170,8 +170,8 @@ def test_refuses_with_the_range(changed, words):
 # Published figures
 
 
-def test_ametherm_precharge():
-    """Ametherm, Selecting an inrush current limiter: 480 V + 10 %, 2350 uF; 746.59 V crest, 655 J, 25 ohm for 30 A.
+def test_precharge_of_a_limiter():
+    """Selecting an inrush current limiter: 480 V + 10 %, 2350 uF; 746.59 V crest, 655 J, 25 ohm for 30 A.
 
     The page prints three digits of energy and rounds the ohms up; 0.5 %. R C is not short against the line period
     there, so the page's energy is that of a step, and the peak alone is checked against the sine.
@@ -181,7 +181,7 @@ def test_ametherm_precharge():
 
 
 def test_module_inrush_argument():
-    """forum.mysensors.org topic 1607: 4.7 uF behind 5 ohm. 65.1 A at 230 V, 74.7 A and 0.0655 A2s at 264 V.
+    """a forum's sum: 4.7 uF behind 5 ohm. 65.1 A at 230 V, 74.7 A and 0.0655 A2s at 264 V.
 
     Plain arithmetic in the case notes (Vp / R, C Vp^2 / (2R)); ours follows the sine, 20 % x wRC = 0.15 % below.
     """

@@ -22,11 +22,11 @@ from derate.circuit.flyback import operating_point
 
 # Rated life, rated temperature, temperature, life. Printed to the hour; the rule gives it exactly.
 PUBLISHED = [
-    (1000.0, 105.0, 45.0, 64000.0),  # Cosel, Technical Q&A a0057
+    (1000.0, 105.0, 45.0, 64000.0),  # Technical Q&A a0057
     (1000.0, 105.0, 55.0, 32000.0),
     (1000.0, 105.0, 65.0, 16000.0),
-    (2000.0, 85.0, 35.0, 64000.0),  # electronicspoint.com thread 238403
-    (3000.0, 105.0, 65.0, 48000.0),  # epanorama.net, electrolytic capacitor life: 40 K below
+    (2000.0, 85.0, 35.0, 64000.0),  # a forum's sum
+    (3000.0, 105.0, 65.0, 48000.0),  # an undated page on electrolytic life: 40 K below
     (1000.0, 85.0, 45.0, 16000.0),  # PICLIST post 002913a
 ]
 
@@ -40,14 +40,14 @@ def test_ten_degree_rule(rated, at, temperature, hours):
 
 
 def test_a_published_error():
-    """droking.com, "Common sense on the life of power supply": 2000 h, 75 to 40 degC, printed 7500 h, which multiplies
+    """"Common sense on the life of power supply": 2000 h, 75 to 40 degC, printed 7500 h, which multiplies
     by 3.5 where the rule has 2 to the power 3.5: 22627 h.
     """
     assert electrolytic_life(2000.0, 75.0, 40.0).estimate == pytest.approx(22627.4, abs=0.05)
     assert 2000 * 3.5 < 7500 < 2000 * 4
 
 
-# Cosel a0057: 8 h each at 45, 55, 65 degC; 57.2 degC printed as the equivalent temperature, above the mean of 55.
+# Q&A a0057: 8 h each at 45, 55, 65 degC; 57.2 degC printed as the equivalent temperature, above the mean of 55.
 def test_mixed_profile():
     parts = [(8.0, electrolytic_life(1000.0, 105.0, t).estimate) for t in (45.0, 55.0, 65.0)]
     hours = profile_life(parts)
@@ -67,7 +67,8 @@ def test_profile_lies_between_its_ends_and_below_the_mean():
         assert hours <= sum(s * x for s, x in parts) / sum(s for s, _ in parts) + 1e-6
 
 
-# Jianghai model: 5000 h at 105 degC, 65 degC, half the rated ripple, 0.8 of the rated voltage, exponent 2.5: 181243 h.
+# By Calculation of capacitor life:
+# 5000 h at 105 degC, 65 degC, half the rated ripple, 0.8 of the rated voltage, exponent 2.5: 181243 h.
 # Beyond any credible claim: reported at most as 15 years.
 def test_ratio_form():
     result = electrolytic_life(
@@ -113,7 +114,7 @@ def test_ripple_combination():
     assert combined_ripple([(0.3, 0.5), (0.4, 0.8)]) == pytest.approx(combined_ripple([(0.4, 0.8), (0.3, 0.5)]))
 
 
-# Texas Instruments SLUA700 p7: second bulk capacitor, 116 mA at the switching frequency and 142 mA in all, with 82 mA
+# SLUA700 p7: second bulk capacitor, 116 mA at the switching frequency and 142 mA in all, with 82 mA
 # at the line's: sqrt(116^2 + 82^2) = 142. The 116 mA follow from 146 mA of primary RMS and the switch's 90 mA average
 # of p10 (115.0 mA; printed figures to 1 mA each move it by 1.5 mA).
 def test_slua700_bulk_ripple():

@@ -199,13 +199,13 @@ def test_fusible_resistor_at_the_crest():
 
 
 def test_reactance_currents():
-    """Tooley, Electronic Circuits: 100 nF at 240 V 50 Hz 7.5 mA (two digits). la3za.blogspot.com: 0.33 uF 23.8 mA."""
+    """Tooley, Electronic Circuits: 100 nF at 240 V 50 Hz 7.5 mA (two digits). A blog: 0.33 uF 23.8 mA."""
     small = faults.half_wave_diode_shorted(240.0, 50.0, 1.0, 1e-7)
     assert small.rms == pytest.approx(0.0075, abs=5e-5)
     assert faults.half_wave_diode_shorted(230.0, 50.0, 1.0, 3.3e-7).rms == pytest.approx(0.0238, abs=5e-5)
 
 
 def test_overload_power_of_a_22_ohm_part():
-    """Fuse maker's overload test (Littelfuse LED guide p30), 22 ohm at 1.65 A: 60 W, two digits; 138 ohm at 264 V."""
+    """Fuse maker's overload test (LED design guide p30), 22 ohm at 1.65 A: 60 W, two digits; 138 ohm at 264 V."""
     fault = 264.0 / 1.65 - 22.0
     assert series_power(264.0, 22.0, fault) == pytest.approx(60.0, abs=0.5)

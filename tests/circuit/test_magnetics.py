@@ -65,7 +65,7 @@ def test_an1272_gap():
     assert pytest.approx(11, abs=0.2) == 0.25 / 22.4e-3  # how the printed 11 mil came about
 
 
-# Micrel AN-18 p5: gap 0.0252 cm for 414.72 uH, 45 turns, 41 mm2, by mu0 N^2 Ae / L; AL 2400 nH adds 0.002 cm.
+# AN-18 p5: gap 0.0252 cm for 414.72 uH, 45 turns, 41 mm2, by mu0 N^2 Ae / L; AL 2400 nH adds 0.002 cm.
 def test_an18_gap():
     assert gap_length(414.72e-6, 45, 41e-6, 1.0) == pytest.approx(0.252e-3, abs=0.0005e-3)
     assert gap_length(414.72e-6, 45, 41e-6, 2400e-9) < 0.252e-3
@@ -124,7 +124,7 @@ def test_refusals_give_the_range(call, text):
         call()
 
 
-# EPCOS data sheet EFD 15/8/5 (B66413, 08/01): le 34 mm, Ae 15 mm², N87 ungapped 1400; AL of 160 nH at about 0.08 mm, of
+# data sheet EFD 15/8/5 (B66413, 08/01): le 34 mm, Ae 15 mm², N87 ungapped 1400; AL of 160 nH at about 0.08 mm, of
 # 100 nH at about 0.17 mm; s = (AL / 29.7)^(1 / -0.676) mm from 0.10 to 1.00 mm.
 @pytest.mark.parametrize(("henries", "gap"), [
     (160e-9, 0.08e-3), (100e-9, 0.17e-3), *((29.7e-9 * s**-0.676, s * 1e-3) for s in (0.1, 0.2, 0.3, 0.5, 0.7, 1.0)),

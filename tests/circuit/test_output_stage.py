@@ -177,7 +177,7 @@ def test_an4137_ripple(output, drop, current, capacitance, resistance, printed, 
     assert math.hypot(out.capacitor_rms, out.load) ** 2 - current**2 == pytest.approx(rms**2, abs=0.1 * rms + 0.01)
 
 
-# AN-4137 p16: corner of 2.2 uH and 220 uF, 7.2 kHz. Micrel AN-18 p7: 4.8 kHz of 5 uH and 220 uF; 8 mV behind a filter
+# AN-4137 p16: corner of 2.2 uH and 220 uF, 7.2 kHz. AN-18 p7: 4.8 kHz of 5 uH and 220 uF; 8 mV behind a filter
 # from 826 mV, by the ideal attenuation at 200 kHz. The second capacitor's own resistance, printed at 63 milliohm for
 # its larger sister, leaves far more than 8 mV: the ideal form is not to be trusted.
 def test_post_filter_examples():

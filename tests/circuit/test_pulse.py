@@ -16,7 +16,7 @@ from derate.terms.values import Curve, Value
 
 @pytest.mark.parametrize("shape", pulse.SHAPE_FACTORS)
 def test_shape_factors_are_integrals(shape):
-    """Littelfuse catalogue 2017, page 12, chart 1: 1, 1/2, 1/3, 1/5, 1/2; the integral itself is made here."""
+    """Fuse catalogue (2017), page 12, chart 1: 1, 1/2, 1/3, 1/5, 1/2; the integral itself is made here."""
     n = 200_000
     wave = {
         "rectangle": lambda x: 1.0, "half sine": lambda x: sin(pi * x), "triangle": lambda x: 1.0 - x,

@@ -187,7 +187,7 @@ Bload p 0 I = {supply["load"]}/max(v(p),5)
         assert found.capacitor_rms == pytest.approx(bench.rms(t, cap), rel=0.005), label
 
 
-# Published figures. AN-4137 (Fairchild, 2002/2003), pages 13-19: 47 W, 150 uF, 85 V 60 Hz.
+# Published figures. AN-4137 (2002, 2003), pages 13-19: 47 W, 150 uF, 85 V 60 Hz.
 
 
 def test_an4137_computed_valley():
@@ -214,7 +214,7 @@ def test_an4137_measured_valley():
 
 
 def test_reservoir_per_ampere_of_a_course():
-    """hobby-electronics.info, appendix buffer capacitor: 50 Hz, 20 V crest, 2 V ripple, 1 A asks 4.3 mF.
+    """Appendix on a buffer capacitor, undated page: 50 Hz, 20 V crest, 2 V ripple, 1 A asks 4.3 mF.
 
     The load there is a constant current; 19 W at 19 V mean draws 1 A within 5 % over the ripple. The page's answer is
     printed to two digits (1.2 %); 3 % covers that and the load.

@@ -93,7 +93,7 @@ def test_reverse_voltage_of_ngspice_is_above_the_floor(row):
 
 
 def test_single_secondaries_of_the_other_designs():
-    # Micrel AN-18 p6: 375 x 3 / 45 + 5 = 30 V. FSDM0565R: 12 V winding 85 V on a 100 V part, 5 V winding 36 V on 45 V.
+    # AN-18 p6: 375 x 3 / 45 + 5 = 30 V. FSDM0565R: 12 V winding 85 V on a 100 V part, 5 V winding 36 V on 45 V.
     assert reverse_voltage(5.0, 375.0, 45 / 3).floor == pytest.approx(30, abs=0.05)
     assert reverse_voltage(12.0, 375.0, 36 / 7).floor == pytest.approx(85, abs=0.5)
     assert reverse_voltage(5.0, 375.0, 36 / 3).floor == pytest.approx(36, abs=0.5)
@@ -128,7 +128,7 @@ def test_slus223_secondary():
     assert peak == pytest.approx(13.634, rel=0.01)
 
 
-# Micrel AN-18: 7.76 A and 3.14 A on p5, 8.69 A and 2.85 A on p7 for the same current. 15 x 0.579 A = 8.69 A is the
+# AN-18: 7.76 A and 3.14 A on p5, 8.69 A and 2.85 A on p7 for the same current. 15 x 0.579 A = 8.69 A is the
 # turns ratio's; a mean of 2 A in what the on-time of 0.48 leaves, 0.52, needs 7.69 A at least. So p5 is the load's, p7
 # the inductor's at the assumed power; and a triangle of 7.69 A and 0.52 has 3.20 A.
 def test_an18_secondary():

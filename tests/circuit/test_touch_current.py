@@ -60,7 +60,7 @@ Rb b 0 1k
 @pytest.mark.parametrize(
     ("volts", "farads", "amperes", "digit"),
     [(240.0, 1e-7, 0.0075, 5e-5), (240.0, 4.7e-9, 0.000354, 5e-7)],
-    ids=["Tooley, Electronic Circuits", "diyaudio.com thread 59315"],
+    ids=["Tooley, Electronic Circuits", "a forum's sum"],
 )
 def test_published_reactance_currents(volts, farads, amperes, digit):
     """Half the last printed digit."""
@@ -94,7 +94,7 @@ TABLE = [
 
 @pytest.mark.parametrize(("farads", "ohms", "saving"), TABLE)
 def test_published_table_of_discharge_resistors(farads, ohms, saving):
-    """Monolithic Power Systems, HF81 product page: saving in mW by capacitor and resistance.
+    """Product page HF81: saving in mW by capacitor and resistance.
 
     V^2/R at 264 V less what their part itself takes, 0.6 to 3.7 mW: 4 mW; R C 0.70 to 0.78 s; 89 to 104 V after 1 s.
     """

@@ -58,7 +58,7 @@ def test_text_book_ends() -> None:
     assert 1.0 + TURN_OFF_ERROR["fall_loss"][0] <= 1.0 / 3.0 <= 1.0 + TURN_OFF_ERROR["fall_loss"][1]
 
 
-# Data sheets (onsemi MJE13003/D and MJE13005/D, clamped inductive load, typical): fall and crossover time [us]
+# Data sheets (MJE13003/D and MJE13005/D, clamped inductive load, typical): fall and crossover time [us]
 SHEETS = [("13003", 0.15, 0.29), ("13005", 0.16, 0.32)]
 
 

@@ -53,7 +53,7 @@ def test_both_copies_of_the_pulse_table_agree() -> None:
 
 
 def test_printed_energy_of_a_fusible_resistor() -> None:
-    """Vishay Draloric Z302: 15 ohm, 1.07 J. 74.3 uF at the crest of 120 V is half C V² of 1.07 J, the most it can take.
+    """Data sheet Z302: 15 ohm, 1.07 J. 74.3 uF at the crest of 120 V is half C V² of 1.07 J, the most it can take.
 
     The solver takes the shape of the mains into account, which falls during the 1.1 ms of charging, so it must lie
     below the printed bound and, charging in a fourteenth of a period, not more than a fifth below.
@@ -71,7 +71,7 @@ def test_printed_energy_of_a_fusible_resistor() -> None:
 
 
 def test_printed_crest_power_belongs_to_one_mains_voltage() -> None:
-    """Vishay Draloric Z302: 1875 W. Closing at the crest puts √2 V / R through it: 1920 W at 120 V, 7053 W at 230 V.
+    """Data sheet Z302: 1875 W. Closing at the crest puts √2 V / R through it: 1920 W at 120 V, 7053 W at 230 V.
 
     The solver gives the crest exactly at the closing angle of 90 degrees; half a per cent covers its scan of angles.
     """

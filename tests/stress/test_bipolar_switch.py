@@ -1,6 +1,6 @@
 """A charger with a bipolar switch of the 13003 class through the whole engine.
 
-The circuit is invented. The ratings of Q1 are those of the onsemi MJE13003/D and KEC sheets: 400 V and 700 V, 1.5 A,
+The circuit is invented. The ratings of Q1 are those of the sheet MJE13003/D and of one more: 400 V and 700 V, 1.5 A,
 gain 8 and 5 at 0.5 A and 1 A, saturation 0.5, 1 and 3 V at 0.5, 1 and 1.5 A, fall time 0.15 us (clamped, typical),
 storage time 1.7 us typical and 4 us at most, 21 pF, 89 K/W. Their figure of the reverse-bias area could not be read off
 (its axes run to 1.6 A and 800 V): the table here is invented.

@@ -193,7 +193,7 @@ def test_flux_at_the_current_limit_of_the_set_top_box() -> None:
 
 
 def test_the_gap_that_the_makers_print_agrees_with_inductance_and_turns() -> None:
-    # AN-4137 p14, 0.346 mm for 671 uH and 45 turns; Micrel AN-18 p5, 0.252 mm for 415 uH and 45 turns
+    # AN-4137 p14, 0.346 mm for 671 uH and 45 turns; AN-18 p5, 0.252 mm for 415 uH and 45 turns
     for name in (SET_TOP, TEN):
         ledger, transformer = ledger_of(name), Subject("transformer", ("T1",))
         agreement = ledger.find(transformer, "core.gap_agreement")

@@ -26,7 +26,7 @@ def _fuse(melting: str, pulses: str) -> Ledger:
     ("0.256 A²s", "100000", True), ("0.153 A²s", "100000", False), ("0.153 A²s", "100", True),
 ])  # fmt: skip
 def test_pulses_of_a_fuse(melting: str, pulses: str, survives: bool) -> None:
-    # Littelfuse catalogue, fuse products, page 12 (48 % at 100 pulses, 22 % at 100 000) and the PICO II 251/253 data
+    # Fuse catalogue (2017), page 12 (48 % at 100 pulses, 22 % at 100 000) and the PICO II 251/253 data
     # sheet (1 A part 0.256 A2s, 0.75 A part 0.153 A2s): a pulse of 8 A and 4 ms, parabolic, is 0.0512 A2s. The 1 A part
     # stands 100 000 of them, the 0.75 A part only 100.
     allowed = value(_fuse(melting, pulses), part("F1"), "allowed.i2t", "switch-on")
@@ -93,7 +93,7 @@ def _thermistor(ohms: float, farads: str, mains: str) -> Ledger:
 
 
 def test_energy_of_an_inrush_thermistor() -> None:
-    # Ametherm, selecting an inrush current limiter: 480 V + 10 %, 2350 uF, half C V^2 at the crest is 655 J. Its three
+    # selecting an inrush current limiter: 480 V + 10 %, 2350 uF, half C V^2 at the crest is 655 J. Its three
     # printings of the crest differ; 746.59 V is the one that gives 655 J. Independent of the resistance while R C is
     # short against the mains; with less than 0.05 ohm the row lies within 2 % below it, and never above by its band.
     found = value(_thermistor(0.05, "2350 uF", "528 V"), part("NTC1"), "energy", "switch-on")
@@ -129,7 +129,7 @@ def test_steady_power_of_a_thermistor_is_read_at_its_own_current() -> None:
 
 
 def test_bulk_that_a_line_resistor_stands_at_120_volts() -> None:
-    # Vishay Draloric Z302, sheets BV 20327 and 21020: 1.07 J at 23 degC; half C V^2 at 120 V is that at 74.3 uF.
+    # data sheet Z302 BV 20327, sheets BV 20327 and 21020: 1.07 J at 23 degC; half C V^2 at 120 V is that at 74.3 uF.
     # Energy is set by the capacitor while R C is short, so it is held with half an ohm; wRC 0.02 takes 2 % off.
     ledger = exact(
         "[R1, BR1, across C1]", "R1: {kind: wirewound resistor, resistance: 0.5 ohm}", _BRIDGE,
@@ -149,7 +149,7 @@ def test_crest_power_of_a_120_volt_part_on_230_volts() -> None:
 
 
 def test_opening_power_is_where_the_makers_table_begins() -> None:
-    # Vishay AC03..CS safety resistor, 3 W: 45 W within 30 s, 15 times the rating
+    # data sheet AC03..CS, safety resistor, 3 W: 45 W within 30 s, 15 times the rating
     ledger = exact(
         "[RF1, BR1, across C1]",
         "RF1: {kind: fusible wirewound resistor, resistance: 22 ohm, rated: {power: {40 degC: 3 W, 275 degC: 0 W}, "

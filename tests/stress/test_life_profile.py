@@ -72,7 +72,7 @@ def _eight(*temperatures: float) -> list[tuple[float, Value]]:
 
 
 def test_the_published_profile() -> None:
-    """Cosel Technical Q&A a0057: 8 h each at 45, 55 and 65 degC, 1000 h at 105 degC: 27428.6 h, as at 57.2 degC."""
+    """Technical Q&A a0057: 8 h each at 45, 55 and 65 degC, 1000 h at 105 degC: 27428.6 h, as at 57.2 degC."""
     whole, same, steps = _profile(_eight(45.0, 55.0, 65.0))
     assert isinstance(whole.value, Value) and isinstance(same.value, Value)
     assert whole.value.near / HOUR == pytest.approx(27428.6, abs=0.1)

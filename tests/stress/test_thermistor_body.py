@@ -34,7 +34,7 @@ def _body(ledger: Ledger) -> Entry:
 
 
 def test_a_published_sheet_agrees_with_itself_by_two_ways() -> None:
-    """Specification of an 10 ohm 3 A disc (MF72-1-10RM, scribd.com/document/615788103): 17 mW/K and at most 0.3 ohm at
+    """Specification of an 10 ohm 3 A disc (MF72-1-10RM, a data sheet): 17 mW/K and at most 0.3 ohm at
     3 A in still air of 25 degC, B of 2500 K or more. The power puts the body at 184 degC; at that temperature B has to
     be what the sheet promises, and what the pack takes for such discs, 2600 to 3600 K."""
     body = 25.0 + self_heating(3.0**2 * 0.3, 17e-3)

@@ -159,7 +159,7 @@ def crest_of(case: Case) -> Value:
 _SHARE = Model.of("resistor in series", SERIES_SHARE, "Kirchhoff", "voltage × own / (own + others)")
 
 
-_ENERGY = Model.of("charge left", ENERGY_LEFT, "text-book", "capacitance × crest² / 2")
+_ENERGY = Model.of("charge left", ENERGY_LEFT, "own derivation", "capacitance × crest² / 2")
 
 
 def _mains_side(context: Context, fault: SingleFault, case: Case) -> None:

@@ -295,7 +295,7 @@ def _rated(context: Context, name: str) -> tuple[Entry, bool]:
             inputs=(stated.number,),
             rests_on=stated.rests_on,
             formula="from the least to the greatest of its points",
-            source="its maker",
+            source="its data sheet",
         ), True
     return known or ledger.hole(subject, "allowed.power", (OpenFact(subject, "rated.power"),), case=Case(FAULT)), False
 
@@ -306,7 +306,7 @@ def _rated(context: Context, name: str) -> tuple[Entry, bool]:
 # The formulas of single faults of the mains path, with their signs and error bands.
 
 
-SOURCE = "circuit-theory text-book forms; held to ngspice 39"
+SOURCE = "own derivation from Kirchhoff's laws; held to ngspice 39"
 
 
 def _model(formula: Formula, half_wave: bool) -> Model:

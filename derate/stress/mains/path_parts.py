@@ -88,12 +88,12 @@ def _survival(context: Context, name: str) -> None:
                 inputs=inputs,
                 rests_on=rests,
                 formula="melting I²t × share for the number of pulses",
-                source="a fuse maker's guide: 48, 38, 29 and 22 % for 100 to 100 000 pulses, 10 s apart",
+                source="fuse catalogue (2017) p12, chart 2: 48, 38, 29 and 22 % for 100 to 100 000 pulses, 10 s apart",
             )
 
 
 def _share(pulses: Value) -> Value | None:
-    """Share of the melting I²t, falling with the number of pulses; None beyond what the guide says."""
+    """Share of the melting I²t, falling with the number of pulses; None beyond what the chart says."""
     try:
         shares = [pulse_fraction(max(1.0, n)) for n in pulses.numbers()]
     except ValueError:

@@ -178,7 +178,7 @@ def _aged_share(context: Context, subject: Subject) -> Entry:
     change = context.fact(subject, quantity) or assumed(
         context, "end_of_life_capacitance_change", subject, "end_of_life_change", quantity
     )
-    model = Model.of("share left at the end of life", SHARE_LEFT, "the maker's limit", "1 − change")
+    model = Model.of("share left at the end of life", SHARE_LEFT, "limit of endurance in the data sheet", "1 − change")
     return context.ledger.work_out(model, {"change": change}, [(subject, "aged_share", "share")], case=STANDING)[0]
 
 
@@ -396,7 +396,7 @@ def _first_limit(context: Context, name: str, hertz: float, used: Entry) -> Entr
 AGED = Model.of(
     "series resistance at the end of life",
     RAISED,
-    "the maker's limit of endurance",
+    "limit of endurance in the data sheet",
     "series resistance × ratio at the end of life",
 )
 OF_DISSIPATION = Model.of(
@@ -431,13 +431,13 @@ Inputs = dict[str, Entry | Value | float]
 LOST = Model.of(
     "capacitance lost over the loss allowed",
     CAPACITANCE_WEAR,
-    "the maker's limits of endurance, after IEC 60384-4",
+    "limits of endurance in the data sheet, after IEC 60384-4",
     "(1 − found / marked) / loss at the end of life",
 )
 GROWN = Model.of(
     "series resistance over the one allowed",
     RESISTANCE_WEAR,
-    "the maker's limits of endurance, after IEC 60384-4",
+    "limits of endurance in the data sheet, after IEC 60384-4",
     "found / (stated × ratio at the end of life)",
 )
 

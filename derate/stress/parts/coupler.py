@@ -256,7 +256,7 @@ def _coupler(context: Context, subject: Subject) -> None:
 
 
 # Below the least LED current of a sheet the ratio is not known. It has one peak, between 5 and 20 mA, and a sheet that
-# states it at 20 mA may state less than the peak: twice bounds it from above (own allowance, curves of several makers).
+# states it at 20 mA may state less than the peak: twice bounds it from above (own allowance).
 _MOST_BELOW = 2.0
 
 

@@ -39,18 +39,21 @@ _TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperatur
 CARRIED = Model.of(
     "temperature carried by the ambient",
     thermal.CARRIED,
-    "text-book: the rise stays; copper and on-resistance add to it as it gets hotter",
+    "own derivation: the rise stays; copper and on-resistance add to it as it gets hotter",
     "reading + ambient − ambient of the reading",
 )
 
 
 BY_RESISTANCE = Model.of(
-    "winding by change of resistance", magnetics.BY_RESISTANCE, "text-book", "hot / cold × (234.5 + cold at) − 234.5"
+    "winding by change of resistance",
+    magnetics.BY_RESISTANCE,
+    "own derivation",
+    "hot / cold × (234.5 + cold at) − 234.5",
 )
 
 
 JUNCTION = Model.of(
-    "junction temperature", thermal.JUNCTION_TEMPERATURE, "text-book", "reference + power × thermal resistance"
+    "junction temperature", thermal.JUNCTION_TEMPERATURE, "own derivation", "reference + power × thermal resistance"
 )
 
 
@@ -179,7 +182,7 @@ def junction(context: Context, name: str, power: Entry) -> None:
             reference, resistance = air(context, subject, case), whole
         elif inner is not None and context.fact(subject, "part.heatsink") is not None:
             sink = context.need(subject, "part.heatsink")
-            both = Model.of("thermal resistance, junction to air", total("sum", "a", "b"), "text-book")
+            both = Model.of("thermal resistance, junction to air", total("sum", "a", "b"), "own derivation")
             resistance = ledger.work_out(
                 both, {"a": inner, "b": sink}, [(subject, "thermal_resistance", "sum")], case=STANDING
             )[0]
@@ -229,7 +232,7 @@ def _inside(context: Context, subject: Subject, reference: Entry, given: dict[st
 DAY = 24 * 3600.0
 # Below it the ten-degree rule promises more than makers do: several carry it no further than to 40 degC (remembered).
 COOLEST = 40.0
-_BY_RATE = "Cosel Technical Q&A a0057: lives at changing conditions average by their rates"
+_BY_RATE = "Technical Q&A a0057 (undated): lives at changing conditions average by their rates"
 
 
 class Steady(NamedTuple):
@@ -397,7 +400,7 @@ def life_model(rated_temperature: float, voltage: bool = False) -> Model:
         "life of an electrolytic capacitor",
         solve,
         {"life": signs | ({"voltage_ratio": -1, "exponent": 1} if voltage else {})},
-        "ten-degree rule and core rise, Rubycon technical note 4 and life sheet",
+        "ten-degree rule, Technical Note 4 (undated); core rise, life formula sheet (undated copy)",
         "rated life × 2^((rated − air) / 10) × ripple term, at most 15 years"
         if not voltage
         else "rated life × 2^((rated − air) / 10) × ripple term × (voltage / rated voltage)^−exponent, "
@@ -409,7 +412,7 @@ def life_model(rated_temperature: float, voltage: bool = False) -> Model:
 CORE = Model.of(
     "temperature of the core",
     CORE_TEMPERATURE,
-    "heat of the ripple current, Rubycon life sheet; up to 20 K",
+    "life formula sheet of aluminium electrolytic capacitors (undated copy), heat of the ripple current; up to 20 K",
     "air or case + core rise × (ripple / rated ripple)²",
 )
 

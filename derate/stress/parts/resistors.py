@@ -21,8 +21,8 @@ from derate.terms.words import RESISTORS
 # shorted.
 #
 # A resistor that bears more than its limiting voltage arcs over or opens, and the plug stays charged without a sign.
-# That voltage is the dc or the rms alternating one that may lie across it for ever (a resistor maker's glossary,
-# shunt-t.com/glossary/992), so the rms share of the highest mains is what is compared.
+# That voltage is the dc or the rms alternating one that may lie across it for ever (common
+# practice, no source), so the rms share of the highest mains is what is compared.
 
 
 _SOURCE = "Kirchhoff; V²/R. Rms share of the highest mains, which a capacitor beside it does not change"

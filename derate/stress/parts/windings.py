@@ -28,13 +28,13 @@ HOT_SPOT = 10.0
 GAPPED = Model.of(
     "inductance from the gap",
     magnetics.GAPPED,
-    "AN1272 (Philips, 1996) p4; fringing: McLyman, remembered",
+    "AN1272 (1996) p4; fringing: Transformer and Inductor Design Handbook, remembered",
     "µ0 × turns² × area / (gap + path / permeability), and up to all of its fringing",
 )
 GAP = Model.of(
     "gap that inductance, turns and core need",
     magnetics.GAP,
-    "AN-4137 eq 17; fringing: McLyman, remembered",
+    "AN-4137 (2004) eq 17; fringing: Transformer and Inductor Design Handbook, remembered",
     "µ0 × turns² × area / inductance − path / permeability, and up to all of its fringing",
 )
 _FRINGING = Value.between(0.0, 1.0)  # how much the winding and the place of the gap leave of it is not known

@@ -260,7 +260,7 @@ def _shorted_output(context: Context, shape: FlybackShape, fault: SingleFault, l
         "output shorted, the current limit working",
         solve,
         {"secondary": signs, "peak": signs, "power": {**signs, "inductance": 0}},
-        "AN-23 (Power Integrations) step 20; energy of the inductance",
+        "AN-23 step 20; energy of the inductance",
         "limit + bulk × delay / inductance, by turns",
         {"secondary": ERROR["short_secondary"], "power": ERROR["short_power"]},
     )
@@ -349,7 +349,7 @@ def _shorted_sense(context: Context, shape: FlybackShape, fault: SingleFault, li
         "frequency": frequency_of(context, shape),
     }
     current = Model.of(
-        "sense resistor shorted", SENSE_SHORTED, "text-book", "bulk × greatest duty / (frequency × inductance)"
+        "sense resistor shorted", SENSE_SHORTED, "own derivation", "bulk × greatest duty / (frequency × inductance)"
     )
     flux = Model.of(
         "flux of one on-time", FLUX_OF_ON_TIME, "Faraday", "bulk × greatest duty / (frequency × turns × area)"

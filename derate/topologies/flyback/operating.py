@@ -21,7 +21,7 @@ from derate.topologies.flyback.shape import PRIMARY, STANDING, FlybackShape, ass
 
 Inputs = dict[str, Entry | Value | float]
 Rows = list[Wanted]
-_SOURCE = "AN-4137 eq 8 to 12 and 30; held to ngspice 39"
+_SOURCE = "AN-4137 (2004) eq 8 to 12 and 30; held to ngspice 39"
 _BOUNDARY_SOURCE = "own derivation, energy and volt-second balance"
 
 
@@ -182,7 +182,7 @@ LIMIT = Model.of("current limit", ratio("limit", "threshold", "resistance"), "Oh
 AT_LIMIT = Model.of(
     "primary peak at the current limit",
     PEAK_AT_LIMIT,
-    "text-book: the current goes on rising until the switch has opened",
+    "own derivation: the current goes on rising until the switch has opened",
     "limit + bulk × delay / inductance",
 )
 
@@ -239,7 +239,7 @@ def limit_inputs(context: Context, shape: FlybackShape, limit: Entry) -> Inputs:
 STORED = Model.of(
     "delay of the limit with the storage time of the switch",
     total("delay", "delay", "storage"),
-    "text-book: a saturated switch goes on conducting until its stored charge is gone",
+    "own derivation: a saturated switch goes on conducting until its stored charge is gone",
     "delay + storage time",
 )
 

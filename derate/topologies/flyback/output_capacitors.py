@@ -179,7 +179,7 @@ def series_resistance(
 CAPACITOR_RMS = Model.of(
     "ripple current of an output capacitor",
     RIPPLE_CURRENT,
-    "text-book; within 0.1 % of ngspice, 9 % high where a small choke shares the pulse",
+    "own derivation; within 0.1 % of ngspice, 9 % high where a small choke shares the pulse",
     "√(rms² − average²) of the rectifier",
 )
 SIGN_ALLOWANCE = 0.002  # from there on a capacitance moves the ripple the other way by at most 0.1 %

@@ -43,7 +43,7 @@ from derate.topologies.flyback.switch_loss import switch_power
 # Ripple current of the bulk capacitors at both frequencies, as one current at the frequency of their rating.
 #
 # The charging current at twice the mains frequency and the switching current each heat by the square of their share
-# of the rating at their own frequency; the shares add as squares (capacitor makers' catalogues).
+# of the rating at their own frequency; the shares add as squares (own derivation: heat adds).
 
 
 def _switching_model(boundary: bool) -> Model:
@@ -51,7 +51,7 @@ def _switching_model(boundary: bool) -> Model:
     return Model.of(
         "switching ripple of the bulk capacitor",
         switching_ripple(boundary),
-        "text-book, the form of AN-4137 eq 24",
+        "own derivation, the form of AN-4137 (2004) eq 24",
         "√(switch rms² − average²)",
     )
 
@@ -60,7 +60,7 @@ SWITCHING = {boundary: _switching_model(boundary) for boundary in (False, True)}
 EQUIVALENT = Model.of(
     "ripple current at the frequency of the rating",
     COMBINED_RIPPLE,
-    "capacitor makers: heat adds, each current over its catalogue factor",
+    "own derivation: heat adds, each current over its factor in the data sheet",
     "√((slow / factor)² + (fast / factor)²)",
 )
 
@@ -216,7 +216,7 @@ def rail_model(load: str) -> Model:
     return Model.of(
         f"rail by turns, {'loaded' if load == 'loaded' else 'lightly loaded'}",
         RAIL_BY_TURNS[load],
-        "AN-4137 p18 and p19, measured; ngspice 39 for light windings",
+        "AN-4137 (2004) p18 and p19, measured; ngspice 39 for light windings",
         "turns / turns × (output + drop) − own drop",
     )
 

@@ -126,13 +126,13 @@ def _of(
 _AT_SWITCH = Model.of(
     "loss of a snubber across the switch",
     SNUBBER_OF_SWITCH,
-    "text-book: half of C V² at each edge",
+    "own derivation: half of C V² at each edge",
     "C × (bulk + reflected)² × frequency",
 )
 _AT_RECTIFIER = Model.of(
     "loss of a snubber across a rectifier",
     SNUBBER_OF_RECTIFIER,
-    "text-book: half of C V² at each edge",
+    "own derivation: half of C V² at each edge",
     "C × (output + bulk / turns ratio)² × frequency",
 )
 
@@ -487,7 +487,7 @@ def _leakage(context: Context, one: OutputShape, shape: FlybackShape) -> Entry:
     )
 
 
-REFERRED = Model.of("leakage seen from a secondary", SEEN_LEAKAGE, "text-book", "primary leakage / turns ratio²")
+REFERRED = Model.of("leakage seen from a secondary", SEEN_LEAKAGE, "own derivation", "primary leakage / turns ratio²")
 
 
 # Output and auxiliary rectifiers: reverse voltage as a floor unless its ringing is known, forward power.
@@ -496,16 +496,16 @@ REFERRED = Model.of("leakage seen from a secondary", SEEN_LEAKAGE, "text-book", 
 REVERSE = Model.of(
     "reverse voltage of a rectifier without its ringing",
     secondary.REVERSE,
-    "AN-4137 eq 20",
+    "AN-4137 (2004) eq 20",
     "output + bulk / turns ratio",
 )
 RINGING = Model.of(
     "reverse voltage of a rectifier with its ringing",
     secondary.REVERSE_RINGING,
-    "AN-4137 eq 20, times the crest over the flat part as measured or worked out from the snubber",
+    "AN-4137 (2004) eq 20, times the crest over the flat part as measured or worked out from the snubber",
     "(output + bulk / turns ratio) × ringing",
 )
-FORWARD = Model.of("forward power of a rectifier", secondary.FORWARD, "text-book", "drop × average current")
+FORWARD = Model.of("forward power of a rectifier", secondary.FORWARD, "own derivation", "drop × average current")
 
 
 def solve_rectifiers(context: Context, shape: FlybackShape, readings: Sequence[Reading]) -> None:

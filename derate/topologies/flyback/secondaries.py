@@ -104,7 +104,7 @@ def single_model(boundary: bool, one: Clamping, slow: bool) -> Model:
         "flyback secondary, with commutation and ringing",
         solve,
         dict.fromkeys(names, _SIGNS) | dict.fromkeys(("ripple", "ripple_ringing"), signs),
-        "text-book shapes; commutation and ringing own derivation; held to ngspice 39",
+        "own derivation of shapes, commutation and ringing; held to ngspice 39",
         "shape of the primary's decay with the leakage's part of it, scaled to the output's average",
         {name: errors[name] for name in names} | dict.fromkeys(("ripple", "ripple_ringing"), ripple),
     )
@@ -204,7 +204,7 @@ def winding_model(boundary: bool, share: float) -> Model:
         "flyback secondary, common shape of all windings",
         solve,
         {"peak": signs, "rms": signs},
-        "AN-4137 eq 16 to 19; bands by ngspice 39",
+        "AN-4137 (2004) eq 16 to 19; bands by ngspice 39",
         "shape of the primary's decay, scaled to the output's average",
         {"rms": shared_band("rms", share), "peak": shared_band("peak", share)},
     )

@@ -274,7 +274,7 @@ def _reference(context: Context, outputs: tuple[OutputShape, ...]) -> OutputShap
     return max(sensed or outputs, key=power, default=None)
 
 
-REFLECTED = Model.of("reflected voltage", REFLECTED_VOLTAGE, "AN-4137 eq 5", "turns ratio × (output + drop)")
+REFLECTED = Model.of("reflected voltage", REFLECTED_VOLTAGE, "AN-4137 (2004) eq 5", "turns ratio × (output + drop)")
 
 
 def _reflected(context: Context, reference: OutputShape | None) -> Entry:
@@ -309,7 +309,7 @@ def _delivered(context: Context, outputs: tuple[OutputShape, ...], alone: str = 
     model = Model.of(
         "power to rectifiers and outputs",
         power_to_rectifiers(len(outputs)),
-        "AN-4137, definition",
+        "AN-4137 (2004), definition",
         "sum of (output + drop) × current",
     )
     return context.ledger.work_out(model, inputs, [(PRIMARY, "output_power", "power")], case=case)[0]

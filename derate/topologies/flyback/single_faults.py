@@ -72,7 +72,7 @@ def open_clamp(context: Context, shape: FlybackShape, fault: SingleFault, limit:
         "clamp open",
         solve,
         {"voltage": voltage, "energy": energy, "power": {**energy, "frequency": 1}},
-        "text-book: undamped ring, and avalanche of the switch",
+        "own derivation: undamped ring, and avalanche of the switch",
         "bulk + reflected + peak × √(leakage / capacitance)",
         {"voltage": (-0.20, 0.01), "energy": (-0.20, 0.02), "power": (-0.20, 0.02)},
     )
@@ -256,7 +256,7 @@ def power_row(context: Context, shape: FlybackShape, fault: SingleFault, limit: 
 _AT_STOP = Model.of(
     "output at the controller's stop",
     OUTPUT_AT_STOP,
-    "AN-4137 p18, the rail by turns, turned round",
+    "AN-4137 (2004) p18, the rail by turns, turned round",
     "(stop + own drop) × turns of the output / turns of the rail − drop",
 )
 

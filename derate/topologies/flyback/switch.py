@@ -232,7 +232,7 @@ def _divide(element: Element, ohms: dict[str, float], power: float, found: dict[
 # Energy of a switch without a clamp that breaks down at every turn-off.
 
 
-_SOURCE = "text-book single-pulse avalanche energy, the source being bulk plus reflected voltage"
+_SOURCE = "own derivation of the single-pulse avalanche energy, the source being bulk plus reflected voltage"
 
 
 def _model(boundary: bool, at_limit: bool) -> Model:
@@ -425,7 +425,9 @@ def clamping(context: Context, shape: FlybackShape, clamp: ClampShape) -> Clampi
             errors = {name: (min(errors[name][0], low), high) for name, (low, high) in rcd.ERROR_NO_CAPACITANCE.items()}
         errors["capacitor_peak"] = errors["voltage"]
         signs = {"resistance": 0, "capacitance": -1}
-        return Clamping("resistor-capacitor-diode clamp", _rcd, parts, errors, "AN-4137 eq 26 to 28", signs, clamp.slow)
+        return Clamping(
+            "resistor-capacitor-diode clamp", _rcd, parts, errors, "AN-4137 (2004) eq 26 to 28", signs, clamp.slow
+        )
     if clamp.kind == "breakdown":
         series: Entry | float = 0.0
         if clamp.series and clamp.whole is not None:
@@ -444,12 +446,12 @@ def clamping(context: Context, shape: FlybackShape, clamp: ClampShape) -> Clampi
         }
         signs = {"zener": 0, "series": 1}
         return Clamping(
-            "breakdown-diode clamp", _breakdown, parts, errors, "derivation of AN-4137 eq 26", signs, clamp.slow
+            "breakdown-diode clamp", _breakdown, parts, errors, "derivation of AN-4137 (2004) eq 26", signs, clamp.slow
         )
     if clamp.kind == "none":
         errors = {"switch_peak": breakdown.ZENER_ERROR["unclamped_switch_peak"]}
         return Clamping(
-            "no clamp: undamped ring of leakage and drain capacitance", _unclamped, {}, errors, "text-book", {}
+            "no clamp: undamped ring of leakage and drain capacitance", _unclamped, {}, errors, "own derivation", {}
         )
     return None
 

@@ -89,7 +89,7 @@ def loss_model(boundary: bool, driven: bool) -> Model:
         "losses of a bipolar switch",
         solve,
         {"power": signs},
-        "text-book; bands by 13003 and 13005 data sheets",
+        "own derivation; bands by 13003 and 13005 data sheets",
         "saturation voltage × average + base drive × duty + C V² f / 2 + V I t f / 2, less what C takes",
         {"power": INSIDE},
     )
@@ -208,7 +208,7 @@ def mosfet_loss_model(boundary: bool) -> Model:
     return Model.of(
         "losses of the switch",
         mosfet_loss(boundary),
-        "text-book; drain capacitance discharged from bulk plus reflected voltage, which reads high",
+        "own derivation; drain capacitance discharged from bulk plus reflected voltage, which reads high",
         f"rms² × on-resistance at {HOT:.0f} degC + C V² f / 2 + V I t f / 2",
     )
 
@@ -282,7 +282,7 @@ FALLS = (0.5, 2.0)
 LOCUS = Model.of(
     "current left at turn-off",
     turn_off.LOCUS,
-    "text-book turn-off snubber",
+    "own derivation of the turn-off snubber",
     "peak × (1 − √(2 C V / (peak × fall time)))",
 )
 
@@ -316,7 +316,7 @@ def _at_case(context: Context, shape: FlybackShape, rows: tuple[Entry, Entry, En
         inputs=(current.number,),
         rests_on=current.rests_on,
         formula="the whole peak at the peak voltage",
-        source="worst locus into a clamp, text-book",
+        source="own derivation, worst locus into a clamp",
         note=current.note or why,
     )
     missing, note = (*area.missing, *voltage.missing), voltage.note

@@ -29,7 +29,7 @@ from derate.topologies.flyback.switch import Clamping, clamp_of, clamping
 FLUX = Model.of(
     "flux density at the current limit",
     FLUX_AT_LIMIT,
-    "AN-4137 eq 13 with the current limit and its delay",
+    "AN-4137 (2004) eq 13 with the current limit and its delay",
     "(inductance × limit + bulk × delay) / (turns × area)",
 )
 DENSITY = Model.of(
