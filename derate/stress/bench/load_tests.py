@@ -145,7 +145,7 @@ def solve_ports(context: Context, taken: Sequence[Taken]) -> None:
 
 
 # Greatest winding temperature in overload by insulation class, less 10 K between thermocouple and hot spot. Class B is
-# the 165 degC of report CQASZ20210400194S (2021) p48; the others keep the steps of the classes in overload (remembered).
+# the 165 degC of report CQASZ20210400194S (2021) p48; the others keep the steps of the classes (remembered).
 IN_OVERLOAD = {"A": 150.0, "E": 165.0, "B": 175.0, "F": 190.0, "H": 210.0}
 
 
