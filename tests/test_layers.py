@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ast
+import re
 import sys
+import tomllib
 from pathlib import Path
 
 import derate
@@ -23,22 +25,37 @@ ALLOWED: dict[str, set[str]] = {
     "insulation": {"ledger", "packs", "design", "circuit", "text"},
     "judge": {"ledger", "packs", "text"},
     "study": {
-        "text", "circuit", "ledger", "design", "packs", "stress", "topologies", "run", "insulation", "judge", "numpy",
+        "text",
+        "circuit",
+        "ledger",
+        "design",
+        "packs",
+        "stress",
+        "topologies",
+        "run",
+        "insulation",
+        "judge",
+        "numpy",
     },
     "report": {
-        "judge", "insulation", "design", "ledger", "text", "packs",
-        "rich", "jinja2", "markupsafe", "PIL", "pydantic", "jsonschema",
+        "judge",
+        "insulation",
+        "design",
+        "ledger",
+        "text",
+        "packs",
+        "rich",
+        "jinja2",
+        "markupsafe",
+        "PIL",
+        "pydantic",
+        "jsonschema",
     },
     "cli": {"*"},
 }
 # Stages of `stress/`: what every stage works with is at the top; the faults build on the other stages, the bench on
 # what was worked out.
-STAGES: dict[str, set[str]] = {
-    "mains": {"parts"},
-    "parts": {"mains"},
-    "faults": {"mains", "parts"},
-    "bench": {"parts"},
-}
+STAGES: dict[str, set[str]] = {"mains": {"parts"}, "parts": {"mains"}, "faults": {"mains", "parts"}, "bench": {"parts"}}
 # Imported for a hint of type alone.
 HINTS: dict[str, set[str]] = {}
 STANDARD = sys.stdlib_module_names | {"__future__"}
@@ -110,3 +127,13 @@ def test_nothing_outside_its_folder_knows_a_topology() -> None:
         assert name in NAMED or "flyback" not in text.lower(), name
         assert not [one for one in PLACES if f'"{one}"' in text], name
         assert not [one for one in _imports(path) if one.startswith("derate.topologies.")], name
+
+
+def test_what_is_imported_is_installed_by_the_first_command() -> None:
+    """A plain `pip install .` brings all that any command imports; photos alone are an extra, asked for in words."""
+    project = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    brought = {re.split(r"[^\w-]", one)[0].lower() for one in project["dependencies"]}
+    distributions = {"yaml": "pyyaml", "markupsafe": "jinja2"}  # names that differ, and what a dependency brings itself
+    used = {name.split(".")[0] for path in ROOT.rglob("*.py") for name in _imports(path)} - STANDARD - {"derate"}
+    assert "numpy" in used
+    assert {distributions.get(one, one) for one in used} - brought == {"PIL"}

@@ -318,6 +318,7 @@ def run_missing(arguments: argparse.Namespace) -> int:
     """List the missing facts of every design; whether they block is for `lint` to say."""
     from datetime import date
 
+    from derate.ledger.recorded import RecordingLedger
     from derate.report.studies import missing_lines
     from derate.study.missing import FIRST, assumed_facts, missing_facts
     from derate.study.trying import Bench
@@ -325,7 +326,7 @@ def run_missing(arguments: argparse.Namespace) -> int:
 
     paths, found = designs(arguments.paths)
     problems = list(found)
-    workshop = Workshop(arguments.packs)
+    workshop = Workshop(arguments.packs, ledger=RecordingLedger)
     columns = min(width(), 110) if for_people("auto") else None
     shown = 0
     for path in paths:
@@ -367,12 +368,13 @@ def run_headroom(arguments: argparse.Namespace) -> int:
     """Print the ends; whether the design blocks is for `lint` to say."""
     from datetime import date
 
+    from derate.ledger.recorded import RecordingLedger
     from derate.report.studies import headroom_lines
     from derate.study.headroom import cures, headroom
     from derate.study.trying import Bench
     from derate.study.work import Workshop
 
-    bench = Bench(Workshop(arguments.packs).work(arguments.file), date.today())
+    bench = Bench(Workshop(arguments.packs, ledger=RecordingLedger).work(arguments.file), date.today())
     unknown = sum(one.verdict == "not assessed" and one.blocks for one in bench.base.review.findings)
     columns = min(width(), 110) if for_people("auto") else None
     _say_gate(bench.work)

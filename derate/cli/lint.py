@@ -36,11 +36,14 @@ if TYPE_CHECKING:
     from derate.study.work import Work
 
 
+DOCUMENTS = ("sarif", "junit", "markdown")  # formats of a report that hold any number of designs
+
+
 def lint_parser() -> Parser:
     """What the command takes."""
     made = Parser("lint", "\n".join(wrapped(f"Judge designs and print what was found. {TAKEN}", 78)))
     made.add_argument("paths", nargs="+", metavar="PATH", help="a design, or a folder of designs")
-    add_format(made)
+    add_format(made, DOCUMENTS)
     made.add_argument(
         "--changed",
         action="store_true",
@@ -84,9 +87,15 @@ def run_lint(arguments: argparse.Namespace) -> int:
     read: dict[str, None] = dict.fromkeys((*paths, *((arguments.known,) if arguments.known else ())))
     if arguments.record:
         may_be_written(arguments.record, read)
-    reviews = _reviews(arguments, paths, today, problems, read)
+    works: list[Work] = []
+    reviews = _reviews(arguments, paths, today, problems, read, works)
     unread = bool(problems)
-    if arguments.format == "json":
+    if arguments.format in DOCUMENTS:
+        from derate.cli.show import document, form
+
+        made = (document(work, today, judged=review) for work, review in zip(works, reviews, strict=True))
+        say(form(arguments.format)(*made, unread=problems))
+    elif arguments.format == "json":
         from derate.report.machine import lint_json
 
         say(lint_json(reviews))
@@ -140,9 +149,17 @@ def _signed(arguments: argparse.Namespace) -> Signed | None:
 
 
 def _reviews(
-    arguments: argparse.Namespace, paths: tuple[str, ...], today: date, problems: list[Problem], read: dict[str, None]
+    arguments: argparse.Namespace,
+    paths: tuple[str, ...],
+    today: date,
+    problems: list[Problem],
+    read: dict[str, None],
+    works: list[Work],
 ) -> list[Review]:
-    """Every design that can be read, judged; what cannot is added to `problems`, every file that was to `read`."""
+    """Every design that can be read, judged; what cannot is added to `problems`, every file that was to `read`.
+
+    works: those that were judged are kept here where a document is made of them, in the order of the reviews
+    """
     from derate.study.hearing import unused
     from derate.study.work import review_of
 
@@ -155,6 +172,8 @@ def _reviews(
             read.update(dict.fromkeys(work.read))
             review = review_of(work, today, known, arguments.stop_at)
             reviews.append(review._replace(unused=unused(work, review)))
+            if arguments.format in DOCUMENTS:
+                works.append(work)
             _last_day(arguments, work, today)
             if arguments.verbose:
                 _tell_used(work)

@@ -73,9 +73,12 @@ def day(text: str) -> date:
     raise argparse.ArgumentTypeError(f"'{text[:40]}' is no day; write it as 2027-06-30")
 
 
-def add_format(parser: Parser) -> None:
-    """`--format text|json`."""
-    parser.add_argument("--format", choices=("text", "json"), default="text", help="text (default) or JSON in SI units")
+def add_format(parser: Parser, more: Sequence[str] = ()) -> None:
+    """`--format text|json`, and what else the command writes."""
+    others = f"; {', '.join(more)}: one document of all designs" if more else ""
+    parser.add_argument(
+        "--format", choices=("text", "json", *more), default="text", help=f"text (default) or JSON in SI units{others}"
+    )
 
 
 def add_packs(parser: Parser) -> None:

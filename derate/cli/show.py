@@ -7,11 +7,12 @@ from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from derate.cli.shared import Parser, add_gate, add_packs, day, for_people, say, width, workshop_for
+from derate.cli.shared import Parser, add_gate, add_packs, day, for_people, refused, say, width, workshop_for
 from derate.text.files import may_be_written, write_whole
 
 if TYPE_CHECKING:
     from derate.judge.acknowledge import KnownRecord
+    from derate.judge.review import Review
     from derate.report.document import Document
     from derate.study.compare import Side
     from derate.study.work import Work, Workshop
@@ -22,12 +23,13 @@ if TYPE_CHECKING:
 
 
 FORMATS = ("html", "markdown", "sarif", "junit", "csv")
+SEVERAL = ("markdown", "sarif", "junit")  # those that hold any number of designs
 
 
 def report_parser() -> Parser:
     """What the command takes."""
     made = Parser("report", "Write what was found about a design, for a reviewer or for another program.")
-    made.add_argument("file", metavar="FILE", help="a design")
+    made.add_argument("files", nargs="+", metavar="FILE", help="a design; several for markdown, sarif and junit")
     made.add_argument(
         "--format",
         choices=FORMATS,
@@ -42,14 +44,18 @@ def report_parser() -> Parser:
 
 def run_report(arguments: argparse.Namespace) -> int:
     """Write one report. Exit status 0 whatever was found: whether it blocks is for `lint` to say."""
+    if len(arguments.files) > 1 and arguments.format not in SEVERAL:
+        what = f"--format {arguments.format} holds one design, and {len(arguments.files)} are named"
+        raise refused(what, f"name one, or write --format {', '.join(SEVERAL[:-1])} or {SEVERAL[-1]}")
     workshop, known = workshop_for(arguments)
-    work = workshop.work(arguments.file)
+    works = [workshop.work(path) for path in arguments.files]
+    read = tuple(dict.fromkeys(path for work in works for path in _read(work, arguments)))
     if arguments.to:
-        may_be_written(arguments.to, _read(work, arguments))
+        may_be_written(arguments.to, read)
     today = arguments.today or date.today()
-    text = form(arguments.format)(document(work, today, known, arguments.stop_at))
+    text = form(arguments.format)(*(document(work, today, known, arguments.stop_at) for work in works))
     if arguments.to:
-        write_whole(arguments.to, text, _read(work, arguments))
+        write_whole(arguments.to, text, read)
     else:
         say(text)
     return 0
@@ -61,8 +67,8 @@ def _read(work: Work, arguments: argparse.Namespace) -> tuple[str, ...]:
     return (*work.read, *known, *(one.path for one in work.design.captures))
 
 
-def form(name: str) -> Callable[[Document], str]:
-    """What writes a document in a format; each is imported only when it is asked for."""
+def form(name: str) -> Callable[..., str]:
+    """What writes documents in a format (those of SEVERAL any number); each is imported only when it is asked for."""
     if name == "html":
         from derate.report.html import html_page
 
@@ -84,15 +90,24 @@ def form(name: str) -> Callable[[Document], str]:
     return csv_text
 
 
-def document(work: Work, today: date, known: KnownRecord | None = None, stop_at: Level | None = None) -> Document:
-    """The report of a design that was worked through, judged, with everything that belongs beside its findings."""
+def document(
+    work: Work,
+    today: date,
+    known: KnownRecord | None = None,
+    stop_at: Level | None = None,
+    judged: Review | None = None,
+) -> Document:
+    """The report of a design that was worked through, judged, with everything that belongs beside its findings.
+
+    judged: its review, where it was judged already
+    """
     from derate.report.document import Document, photos
     from derate.study.faults import fault_rows
     from derate.study.waveforms import pictures
     from derate.study.work import formula_words, review_of
     from derate.text.nodes import read_text
 
-    review = review_of(work, today, known, stop_at)
+    review = judged or review_of(work, today, known, stop_at)
     design, ledger = work.design, work.ledger
     texts = {**design.texts, **{head.path: read_text(head.path) for head in work.packs.heads}}
     return Document(

@@ -7,7 +7,8 @@ order: a step that read nothing of what changed has its rows put back as they we
 otherwise than before counts as changed for those that follow. The same holds for whatever is asked of the finished
 ledger (a rule on a subject) through `asked`.
 
-What counts as read is a subject with a quantity, whatever the case: coarser than need be, and never too fine.
+What counts as read is a subject with a quantity and the case where that very row was found; where another case spoke
+for it, or none did, a subject with a quantity whatever the case: coarser than need be, and never too fine.
 A row that is put back keeps its number, a new one gets a number no earlier row had, so numbers are names here and not
 places in a list. Such a ledger is for comparing; what is shown to a person is worked out afresh.
 """
@@ -23,7 +24,8 @@ from derate.ledger.ledger import Ledger, Plan, Refined
 from derate.terms.quantity_names import QuantityName
 
 _T = TypeVar("_T")
-Read = tuple[Hashable, ...]  # (subject, quantity), ("subjects", kind), ("result", step, field), ("everything",)
+# (subject, quantity), (subject, quantity, case), ("subjects", kind), ("result", step, field), ("everything",)
+Read = tuple[Hashable, ...]
 Row = tuple[Subject, QuantityName, Case | None]
 _EVERYTHING: Read = ("everything",)
 _BEFORE = "facts"
@@ -139,7 +141,7 @@ class RecordingLedger(Ledger):
                 self._old = {one.number: one for one in self._earlier.entries}
             old = self._old[number]
             entry = self._rows.get((old.subject, old.quantity), {}).get(old.case, old)
-        self._read((entry.subject, entry.quantity), entry)
+        self._read((entry.subject, entry.quantity, entry.case), entry)
         return entry
 
     def _keep(self, entry: Entry) -> None:
@@ -172,7 +174,8 @@ class RecordingLedger(Ledger):
         """As `Ledger.find`, noted."""
         entry = super().find(subject, quantity, case)
         if self._reads is not None:
-            self._read((subject, quantity), entry)
+            exact = entry is not None and entry.case == case
+            self._read((subject, quantity, case) if exact else (subject, quantity), entry)
             if entry is None:
                 self._missed.setdefault((subject, quantity, case), self._now)
         return entry
@@ -206,18 +209,19 @@ class RecordingLedger(Ledger):
             if row is not None and (given is fact or alike(row, fact)):
                 self._keep(row)
             else:
-                self._change(fact.subject, fact.quantity, row is None)
+                self._change(fact.subject, fact.quantity, fact.case, row is None)
                 row = self.copy(fact)
             own.append((fact, row))
         for key, pairs in before.items():
             if len(pairs) != len(found.get(key, ())):
-                self._change(key[0], key[1], True)
+                self._change(*key, True)
         self._facts = {key: tuple(pairs) for key, pairs in found.items()}
         self._now = None
 
-    def _change(self, subject: Subject, quantity: str, came_or_went: bool) -> None:
+    def _change(self, subject: Subject, quantity: str, case: Case | None, came_or_went: bool) -> None:
         """Note a row as changed; where it came or went, the list of subjects may have changed with it."""
         self._changed.add((subject, quantity))
+        self._changed.add((subject, quantity, case))
         known = self._earlier is not None and subject in self._earlier.subjects
         if came_or_went and not (known and subject in self._subjects.get(subject.kind, ())):
             self._changed.add(("subjects", subject.kind))
@@ -311,7 +315,7 @@ class RecordingLedger(Ledger):
             for passed in list(self._order)[self._place : place]:
                 if passed not in self._steps:
                     for one in self._earlier.steps[passed].written:
-                        self._change(one.subject, one.quantity, True)
+                        self._change(one.subject, one.quantity, one.case, True)
         self._place = max(self._place, place + 1)
 
     def _unchanged(self, name: Hashable, given: object) -> Done | None:
@@ -333,7 +337,7 @@ class RecordingLedger(Ledger):
         for row in old.keys() | new.keys():
             before, after = old.get(row), new.get(row)
             if before is None or after is None or not alike(before, after):
-                self._change(row[0], row[1], before is None or after is None)
+                self._change(*row, before is None or after is None)
         for field in self._earlier.fields.get(name, ()):
             if earlier is None or not alike(getattr(earlier.result, field, None), getattr(result, field, None)):
                 self._changed.add(("result", name, field))

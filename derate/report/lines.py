@@ -51,11 +51,10 @@ def problem_lines(
     texts: dict[str, list[str] | None] = {}
     for problem in problems:
         place = problem.place
-        instead = f"; {plain(problem.instead)}" if problem.instead else ""
         where = plain(place.path or "derate")
         if place.path not in NOWHERE:
             where += f":{place.line}:{place.column}"
-        yield f"{where}: error: {plain(problem.what)}{instead}"
+        yield f"{where}: error: {problem_words(problem)}"
         if not quote or source is None or place.path in NOWHERE:
             continue
         if place.path not in texts:
@@ -64,6 +63,11 @@ def problem_lines(
         lines = texts[place.path]
         if lines is not None and 0 < place.line <= len(lines):
             yield from _quoted(lines[place.line - 1], place.column)
+
+
+def problem_words(problem: Problem) -> str:
+    """What is wrong, and what to write instead."""
+    return f"{plain(problem.what)}{f'; {plain(problem.instead)}' if problem.instead else ''}"
 
 
 def _quoted(line: str, column: int) -> Iterator[str]:

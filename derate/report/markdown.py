@@ -27,6 +27,7 @@ from derate.report.gather import (
 )
 from derate.report.html import assumed, ordered
 from derate.report.insulation import insulation_rows
+from derate.report.lines import problem_words
 from derate.report.people import basis_words
 from derate.report.words import (
     CAUTION,
@@ -40,6 +41,7 @@ from derate.report.words import (
     sides,
     times,
 )
+from derate.terms.values import Problem
 
 ROOM = 60_000  # characters; a comment holds 65,536
 _INSTRUCTION = 1200  # columns of an instruction: its caution stands at its end and is never cut off
@@ -61,35 +63,69 @@ def text(said: str, longest: int = _LONGEST) -> str:
     return _LINKS.sub(lambda found: found[0] + _APART, escaped)
 
 
-def markdown_text(document: Document) -> str:
-    """The report as Markdown text."""
-    review = document.review
-    head = list(_head(document))
-    made = f"{text(used_words(review), 2000)}; inputs SHA-256 `{document.inputs_hash[:16]}`; {document.day}"
+def markdown_text(*documents: Document, unread: Sequence[Problem] = ()) -> str:
+    """The report of designs as Markdown text: the short of each first. unread: what kept others from being read."""
+    head = list(_together(documents, unread)) if len(documents) > 1 or unread else []
+    room = 2 * ROOM // 3
+    for number, one in enumerate(documents):
+        own = list(_head(one))
+        room -= sum(len(line) + 1 for line in own)
+        if room < 0 and number:
+            head += ["", f"{number_of(len(documents) - number, 'more design')}: derate report FILE has each."]
+            break
+        head += ["", *own] if head else own
+    told = dict.fromkeys(line for one in documents for line in cautions(one.review))
     foot = [
         "",
         "### Cautions",
         "",
-        *(f"- {text(line, _INSTRUCTION)}" for line in cautions(review)),
+        *(f"- {text(line, _INSTRUCTION)}" for line in told),
         "",
         text(CAUTION, _INSTRUCTION),
-        "",
-        made,
     ]
-    return "\n".join([*head, *folded(_details(document), (*head, *foot), "report"), *foot]) + "\n"
+    for one in documents:
+        made = f"{text(used_words(one.review), 2000)}; inputs SHA-256 `{one.inputs_hash[:16]}`; {one.day}"
+        foot += ["", f"{text(one.review.path)}: {made}" if len(documents) > 1 else made]
+    parts = [
+        (f"{text(one.review.name)}: {title}" if len(documents) > 1 else title, lines)
+        for one in documents
+        for title, lines in _details(one)
+    ]
+    return "\n".join([*head, *folded(parts, (*head, *foot), "report"), *foot]) + "\n"
+
+
+def _together(documents: Sequence[Document], unread: Sequence[Problem]) -> Iterator[str]:
+    """What blocks of several designs, and what could not be read, ahead of all else."""
+    blocked = [one for one in documents if one.review.blocks]
+    yield f"# {len(blocked)} of {number_of(len(documents), 'design')} {'blocks' if len(blocked) == 1 else 'block'}"
+    yield ""
+    lines = [f"- {text(one.place.path)}: could not be read: {text(problem_words(one))}" for one in unread]
+    for one in blocked:
+        count = sum(each.blocks for each in one.review.findings)
+        lines.append(f"- {text(one.review.path)}: blocked by {number_of(count, 'finding')}")
+    kept, left_out = _fitting(lines, ROOM // 6)
+    yield from kept
+    if left_out:
+        yield f"- {number_of(left_out, 'line')} more"
 
 
 def folded(parts: Iterable[tuple[str, Sequence[str]]], around: Iterable[str], command: str) -> Iterator[str]:
     """Titled lines, folded, as far as they fit into a comment beside the lines around them; the command has all."""
     room = ROOM - sum(len(line) + 1 for line in around)
+    without = 0  # parts for which there was not even room to say what they are
     for title, lines in parts:
         own = len(title) + 120  # what folds it, and the count of what is left out
+        if room < own:
+            without += 1
+            continue
         block, left_out = _fitting(lines, room - own)
         room -= sum(len(line) + 1 for line in block) + own
         yield from ("", "<details>", f"<summary>{title}</summary>", "", *block)
         if left_out:
             yield from ("", f"{number_of(left_out, 'line')} more: derate {command} --format html has all.")
         yield from ("", "</details>")
+    if without:
+        yield from ("", f"{number_of(without, 'more list')}: derate {command} --format html has all.")
 
 
 def _fitting(lines: Sequence[str], room: int) -> tuple[list[str], int]:

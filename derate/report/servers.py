@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import re
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
@@ -15,10 +16,11 @@ from derate.judge.review import Finding
 from derate.packs.pack import Rule
 from derate.report.document import Document
 from derate.report.gather import SOFTER, acknowledgement_words, softer_lines, used_words
-from derate.report.lines import message
+from derate.report.lines import NOWHERE, message, problem_words
 from derate.report.machine import gate_data
 from derate.report.people import basis_words
 from derate.report.words import CAUTION, counts_words, number_of, plain
+from derate.terms.values import Problem
 from derate.terms.words import ATTENTION, HEAVY
 
 # Findings as SARIF 2.1.0, the interchange form that code hosts and editors read.
@@ -35,19 +37,48 @@ SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sar
 BASE = "START"
 
 
-def sarif_text(document: Document) -> str:
-    """The findings as SARIF text."""
-    return json.dumps(sarif_data(document), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+def sarif_text(*documents: Document, unread: Sequence[Problem] = ()) -> str:
+    """The findings of designs as SARIF text. unread: what kept others from being read."""
+    return json.dumps(sarif_data(*documents, unread=unread), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
-def sarif_data(document: Document) -> dict[str, Any]:
-    """The findings as a SARIF log."""
+def sarif_data(*documents: Document, unread: Sequence[Problem] = ()) -> dict[str, Any]:
+    """The findings as a SARIF log, one run a design; what could not be read makes a run that did not succeed."""
+    runs = [_run(one) for one in documents]
+    if unread:
+        runs.append(_unread(unread))
+    return {"$schema": SCHEMA, "version": "2.1.0", "runs": runs}
+
+
+def _unread(problems: Sequence[Problem]) -> dict[str, Any]:
+    """The run of what could not be read: each problem a notification, so that no design is silently left out."""
+    told = []
+    for one in problems:
+        said: dict[str, Any] = {"level": "error", "message": {"text": problem_words(one)}}
+        if one.place.path not in NOWHERE:
+            region = {"startLine": max(one.place.line, 1), "startColumn": max(one.place.column, 1)}
+            said["locations"] = [
+                {"physicalLocation": {"artifactLocation": _location(one.place.path), "region": region}}
+            ]
+        told.append(said)
+    return {
+        "tool": {"driver": {"name": "derate", "version": __version__, "fullDescription": {"text": CAUTION}}},
+        "automationDetails": {"id": "derate/not read/"},
+        "originalUriBaseIds": {BASE: {"description": {"text": "The folder that the paths were given from."}}},
+        "columnKind": "unicodeCodePoints",
+        "invocations": [{"executionSuccessful": False, "toolExecutionNotifications": told}],
+        "results": [],
+    }
+
+
+def _run(document: Document) -> dict[str, Any]:
+    """The findings of one design."""
     review = document.review
     written = [one for one in review.findings if one.verdict in ATTENTION]
     names = sorted({one.rule for one in written})
     index = {name: number for number, name in enumerate(names)}
     by_name = {name: next(one for one in written if one.rule == name) for name in names}
-    run = {
+    return {
         "tool": {
             "driver": {
                 "name": "derate",
@@ -75,7 +106,6 @@ def sarif_data(document: Document) -> dict[str, Any]:
             "inputs": document.inputs_hash,
         },
     }
-    return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
 
 
 def _invocation(document: Document) -> dict[str, Any]:
@@ -198,11 +228,38 @@ _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 GATE = "nothing blocks"
 
 
-def junit_text(document: Document) -> str:
-    """The findings as XML text."""
+UNREAD = "every design was read"
+
+
+def junit_text(*documents: Document, unread: Sequence[Problem] = ()) -> str:
+    """The findings of designs as XML text, one suite each. unread: what kept others from being read."""
+    suites = Element("testsuites", {"name": "derate"})
+    for document in documents:
+        _suite(suites, document)
+    if unread:
+        suite = SubElement(suites, "testsuite", {"name": "derate"})
+        case = SubElement(suite, "testcase", {"classname": "derate", "name": UNREAD, "time": "0"})
+        for one in unread:
+            SubElement(case, "error", {"type": "unread", "message": _safe(problem_words(one))})
+        _counted(suite, (suite,))
+    _counted(suites, suites.findall("testsuite"))
+    indent(suites)
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + tostring(suites, encoding="unicode") + "\n"
+
+
+def _counted(element: Element, own: Sequence[Element]) -> None:
+    """The counts of all cases of suites, as attributes."""
+    cases = [case for suite in own for case in suite.findall("testcase")]
+    element.set("tests", str(len(cases)))
+    for name, kind in (("errors", "error"), ("failures", "failure"), ("skipped", "skipped")):
+        element.set(name, str(sum(case.find(kind) is not None for case in cases)))
+    element.set("time", "0")
+
+
+def _suite(suites: Element, document: Document) -> None:
+    """The suite of one design."""
     review = document.review
     cases = [one for one in review.findings if one.verdict != "not applicable"]
-    suites = Element("testsuites", {"name": "derate"})
     suite = SubElement(suites, "testsuite", {"name": _safe(review.path), "timestamp": f"{document.day}T00:00:00"})
     properties = SubElement(suite, "properties")
     told = {f"softer {number}": f"{SOFTER}: {line}" for number, line in enumerate(softer_lines(review), 1)}
@@ -224,18 +281,7 @@ def junit_text(document: Document) -> str:
     for one in cases:
         _case(suite, one)
     _gate(suite, document)
-    for element in (suites, suite):
-        counts = {
-            "tests": len(cases) + 1,
-            "errors": 0,
-            "failures": len(suite.findall("testcase/failure")),
-            "skipped": len(suite.findall("testcase/skipped")),
-        }
-        for name, count in counts.items():
-            element.set(name, str(count))
-        element.set("time", "0")
-    indent(suites)
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + tostring(suites, encoding="unicode") + "\n"
+    _counted(suite, (suite,))
 
 
 def _safe(text: str) -> str:

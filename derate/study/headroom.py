@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import copysign, inf, log
 from typing import NamedTuple
 
 from derate.design.readings import Condition, Reading
@@ -15,7 +15,7 @@ from derate.packs.pack import AnyOf, Keep, Shape, Within
 from derate.stress.context import CasePlan, Context
 from derate.stress.topology import gap_of, not_covered
 from derate.study.missing import rounded_to
-from derate.study.trying import Bench, Fact, Result
+from derate.study.trying import Bench, Fact, Key, Result
 from derate.terms.dimension import CELSIUS
 from derate.terms.quantities import FULL_LOAD, named
 from derate.terms.values import Curve, Known, Value
@@ -121,6 +121,13 @@ class Headroom:
     why: str = ""
 
 
+class Look(NamedTuple):
+    """A point that was tried: what stops there, None where everything holds; the ratio of each finding that has one."""
+
+    stops: Finding | None
+    ratios: Mapping[Key, float]
+
+
 class Walker:
     """Tries points of one design; rules that were not judged at the rated point, or block there, are left aside."""
 
@@ -141,6 +148,7 @@ class Walker:
         blocked = [one for one in base.values() if one.blocks and one.verdict == "fail"]
         self.blocked = tuple(sorted(blocked, key=lambda one: (SEVERITIES.index(one.severity), one.rule, one.subject)))
         self.every = with_rules(bench, {one.rule for one in self.blocked})
+        self._at_rated: dict[str, Result | None] = {}
 
     def fails_with(self, axis: Axis) -> Finding | None:
         """The first finding that fails and blocks at the rated point and comes out otherwise beside it on the axis."""
@@ -159,25 +167,32 @@ class Walker:
                 return one
         return None
 
-    def stop(self, axis: str, point: float, rated: float) -> Finding | None:
+    def look(self, axis: Axis, point: float) -> Look:
         """What stops at a point: the first finding, fails before what is not assessed; None when everything holds."""
-        return self._first(self._at(axis, point, rated))
-
-    def _first(self, result: Result | None) -> Finding | None:
+        result = self._rated(axis) if point == axis.rated else self._at(axis.name, point, axis.rated)
         if result is None:
-            return self.bench.base.review.findings[0]
+            return Look(self.bench.base.review.findings[0], {})
         after = result.verdicts()
-        wrong = []
+        wrong, ratios = [], {}
         for key in self.judged:
             if key in self.at_rating:
                 continue
             found = after.get(key)
             if found is None or found.verdict == "not applicable":
                 continue
+            if found.ratio is not None:
+                ratios[key] = found.ratio
             if found.verdict == "not assessed" or (found.verdict == "fail" and found.blocks):
                 wrong.append(found)
         wrong.sort(key=lambda one: (one.verdict != "fail", SEVERITIES.index(one.severity), one.rule, str(one.subject)))
-        return wrong[0] if wrong else None
+        return Look(wrong[0] if wrong else None, ratios)
+
+    def _rated(self, axis: Axis) -> Result | None:
+        """The rated point as an axis sets it; both ends of the mains are set alike, so once for the two."""
+        name = "mains" if axis.unit == "V" else axis.name
+        if name not in self._at_rated:
+            self._at_rated[name] = self._at(axis.name, axis.rated, axis.rated)
+        return self._at_rated[name]
 
     def _at(self, axis: str, point: float, rated: float, bench: Bench | None = None) -> Result | None:
         values: dict[Fact, Known | None] = {}
@@ -315,39 +330,57 @@ def headroom(bench: Bench) -> tuple[Headroom, ...]:
 
 
 def _walk(walker: Walker, axis: Axis) -> Headroom:
-    seen: dict[float, Finding | None] = {}
-
-    def stop(point: float) -> Finding | None:
-        if point not in seen:
-            seen[point] = walker.stop(axis.name, point, axis.rated)
-        return seen[point]
-
-    at_rated = stop(axis.rated)
-    if at_rated is not None:
-        return Headroom(axis, axis.name, axis.rated, False, at_rated)
-    good = axis.rated
-    for point in axis.grid:
-        found = stop(point)
-        if found is not None:
-            floor = 20.0 if axis.unit == "degC" else 0.0  # near 0 degC a share of the figure means nothing
-            end, found = _narrowed(stop, good, point, found, floor)
-            return Headroom(axis, axis.name, end, False, found)
-        good = point
+    """Just beyond the rated point first, where a supply that was built to its plate ends; then along the grid."""
+    at_rated = walker.look(axis, axis.rated)
+    if at_rated.stops is not None:
+        return Headroom(axis, axis.name, axis.rated, False, at_rated.stops)
+    floor = 20.0 if axis.unit == "degC" else 0.0  # near 0 degC a share of the figure means nothing
+    good, known = axis.rated, at_rated
+    beyond = copysign(FINE * max(abs(axis.rated), floor), axis.grid[0] - axis.rated)
+    for point in (axis.rated + beyond, *axis.grid):
+        found = walker.look(axis, point)
+        if found.stops is not None:
+            end, stops = _narrowed(lambda at: walker.look(axis, at), (good, known), (point, found), floor)
+            return Headroom(axis, axis.name, end, False, stops)
+        good, known = point, found
     return Headroom(axis, axis.name, good, True, None)
 
 
 def _narrowed(
-    stop: Callable[[float], Finding | None], good: float, bad: float, found: Finding, floor: float
+    look: Callable[[float], Look], good: tuple[float, Look], bad: tuple[float, Look], floor: float
 ) -> tuple[float, Finding]:
-    """The end between a point that holds and one that does not, and what stops just beyond it."""
-    while abs(bad - good) > FINE * max(abs(good), floor):
-        middle = (good + bad) / 2
-        wrong = stop(middle)
-        if wrong is None:
-            good = middle
+    """The end between a point that holds and one that does not, and what stops just beyond it.
+
+    Where the ratios at both say that one is reached is tried on both sides; two tries that do not halve what is left
+    are followed by the middle, so that it takes at most three times as many as halving.
+    """
+    widths = [inf, inf]
+    while (width := abs(bad[0] - good[0])) > (fine := FINE * max(abs(good[0]), floor)) * (1.0 + 1e-9):
+        guess = _crossing(good, bad) if width <= widths[-2] / 2 else None
+        widths = [inf, inf] if guess is None else [*widths, width]
+        point = (good[0] + bad[0]) / 2
+        if guess is not None:
+            # less than the distance to narrow to lies between the two tries around what was guessed
+            side = copysign(0.4 * fine, bad[0] - good[0])
+            point = guess + (side if abs(guess - good[0]) <= 0.5 * fine else -side)
+            point = min(max(point, min(good[0], bad[0]) + 0.1 * fine), max(good[0], bad[0]) - 0.1 * fine)
+        found = look(point)
+        if found.stops is None:
+            good = point, found
         else:
-            bad, found = middle, wrong
-    return good, found
+            bad = point, found
+    assert bad[1].stops is not None
+    return good[0], bad[1].stops
+
+
+def _crossing(good: tuple[float, Look], bad: tuple[float, Look]) -> float | None:
+    """Where the first finding would reach a ratio of one, were its logarithm straight between; None: none crosses."""
+    shares = [
+        log(before) / log(before / after)
+        for key, after in bad[1].ratios.items()
+        if (before := good[1].ratios.get(key)) is not None and 0.0 < before < 1.0 < after < inf
+    ]
+    return good[0] + min(shares) * (bad[0] - good[0]) if shares else None
 
 
 # The least rating that cures a failing rule, found by entering it: the rating is raised until the rule passes.

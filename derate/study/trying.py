@@ -98,7 +98,10 @@ def key_of(finding: Finding) -> Key:
 
 
 class Bench:
-    """A design on the bench: the facts as they are, and what comes of them when some are set."""
+    """A design on the bench: the facts as they are, and what comes of them when some are set.
+
+    A work whose ledger remembers (`Workshop(packs, ledger=RecordingLedger)`) is what the trials replay from.
+    """
 
     def __init__(self, work: Work, today: date, facts_given: Iterable[Entry] | None = None) -> None:
         self.work = work
@@ -106,8 +109,10 @@ class Bench:
         self.facts = tuple(facts(work.design) if facts_given is None else facts_given)
         self.runs = 0
         self.tape: Tape | None = None
-        first = RecordingLedger()
-        self.base = self.judged(worked(work.design, work.packs, self.facts, first))
+        first = work.ledger if isinstance(work.ledger, RecordingLedger) and facts_given is None else RecordingLedger()
+        if first is not work.ledger:  # it was worked out by a ledger that remembers nothing, or of other facts
+            worked(work.design, work.packs, self.facts, first)
+        self.base = self.judged(first)
         self.tape = first.tape()
 
     def tried(self, values: Mapping[Fact, Known | None], readings: Sequence[Reading] | None = None) -> Result:

@@ -65,11 +65,17 @@ class Work(NamedTuple):
 
 
 class Workshop:
-    """Works through designs; packs and settings are read once however many designs ask for them."""
+    """Works through designs; packs and settings are read once however many designs ask for them.
 
-    def __init__(self, packs: Sequence[str] = (), shipped_gate: bool = False) -> None:
+    ledger: makes the empty ledger of each design; a study that runs it again has one that remembers
+    """
+
+    def __init__(
+        self, packs: Sequence[str] = (), shipped_gate: bool = False, ledger: Callable[[], Ledger] = Ledger
+    ) -> None:
         self.asked = tuple(packs)
         self.shipped_gate = shipped_gate
+        self._ledger = ledger
         self._packs: dict[tuple[str, ...], Packs] = {}
 
     def work(self, path: str) -> Work:
@@ -87,7 +93,8 @@ class Workshop:
             _known_rules(design, packs)
         # Whoever names packs on the command line has chosen the gate; a file or a folder cannot leave one out unseen.
         required: Mapping[str, Sequence[Hazard]] = {} if self.asked else required_of(packs)
-        return Work(design, settings, packs, worked(design, packs), required, self._chosen_by(design, settings))
+        ledger = worked(design, packs, into=self._ledger())
+        return Work(design, settings, packs, ledger, required, self._chosen_by(design, settings))
 
     def _shipped(self, design: Design) -> Work:
         """Judged by the shipped packs and the shipped level, whatever the tree and the design say."""
