@@ -5,11 +5,15 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar
 
 from derate.cli.shared import Parser, refused, say
-from derate.report.words import wrapped
+from derate.report.words import plain, wrapped
 from derate.terms.topologies import TOPOLOGIES
+from derate.terms.values import ReadingError
 from derate.text.files import write_whole
 
 if TYPE_CHECKING:
@@ -60,41 +64,69 @@ def run_new(arguments: argparse.Namespace) -> int:
 
 
 def _answers(arguments: argparse.Namespace) -> Answers:
-    from derate.study.new import Answers
+    """What the command line says; at a terminal with none of it what is asked, from the outside inwards."""
+    from derate.study import new
 
     asks = _terminal() and not any(
         (arguments.name, arguments.topology, arguments.mains, arguments.outputs, arguments.protection_class)
     )
     stem = os.path.basename(arguments.file).removesuffix(".yaml").removesuffix(".derate").replace("-", " ")
-    name = arguments.name or (_asked("Name of the supply", stem) if asks else stem)
-    some = ", ".join(_WORDS[:2])
-    topology = arguments.topology or (_asked(f"Topology ({some}, …; empty: unknown)", "") if asks else "")
-    known = arguments.protection_class or (_asked("Protection class (I, II, III; empty: unknown)", "") if asks else "")
-    mains = arguments.mains or (_asked("Mains on the plate, such as 100..240 V", "") if asks else "")
-    frequency = arguments.frequency or (_asked("Frequency on the plate, such as 50..60 Hz", "") if asks else "")
-    given = arguments.outputs or (
-        [f"main={_asked('Output on the plate, such as 12 V 1.5 A', '')}"] if asks else ["main="]
-    )
-    return Answers(
-        name,
+    said = new.Answers(
+        arguments.name or stem,
         arguments.basis or "opened sample",
-        topology,
-        known,
-        mains,
-        frequency,
-        tuple(map(_output, given)),
+        arguments.topology,
+        arguments.protection_class,
+        arguments.mains,
+        arguments.frequency,
+        tuple(new.read_output(one) for one in arguments.outputs) or (("main", "", ""),),
         arguments.bulk_capacitors,
         not arguments.no_bridging,
     )
+    return _interview(said) if asks else said
 
 
-def _output(text: str) -> tuple[str, str, str]:
-    """Name, voltage and current of `main=12 V 1.5 A`."""
-    name, equals, figures = text.partition("=")
-    words = figures.split()
-    if not equals or len(words) not in (0, 4):
-        raise refused(f"'{text[:60]}' is no output", "write --output 'main=12 V 1.5 A'")
-    return name.strip(), " ".join(words[:2]), " ".join(words[2:])
+def _interview(said: Answers) -> Answers:
+    """Asked in the order of the bench, each answer checked as it is given; Enter alone leaves it unknown."""
+    from derate.study import new
+
+    say("Closed and not plugged in: what its plate and its outside say. Enter alone: nobody knows yet.")
+    name = _asked(f"Name of the supply [{said.name}]", new.read_name, said.name)
+    mains = _asked("Mains on the plate, such as 100-240V~", new.read_mains, said.mains)
+    frequency = _asked("Its frequency, such as 50/60Hz", new.read_frequency, said.frequency)
+    outputs: list[tuple[str, str, str]] = []
+    while True:
+        own = "main" if not outputs else f"output-{len(outputs) + 1}"
+        question = "Output on the plate, such as 12V 1.5A" if not outputs else "A further output, or Enter"
+        found = _asked(question, partial(_another, own=own, before=tuple(outputs)), (own, "", ""))
+        if outputs and not found[1]:
+            break
+        outputs.append(found)
+        if not found[1]:
+            break
+    known = _asked("Class: 2 with a double square, 1 with an earth pin, 3", new.read_class, said.protection_class)
+    joined = _asked(f"Connected by {', '.join(new.CONNECTIONS)}", new.read_connection, "")
+    say("Only where it has been opened and traced:")
+    topology = _asked(f"Topology: {', '.join(new.TOPOLOGIES)}", new.read_topology, said.topology)
+    return replace(
+        said,
+        name=name,
+        mains=mains,
+        frequency=frequency,
+        outputs=tuple(outputs),
+        protection_class=known,
+        connection=joined,
+        topology=topology,
+    )
+
+
+def _another(text: str, own: str, before: tuple[tuple[str, str, str], ...]) -> tuple[str, str, str]:
+    """A further output, under a name that none before it has. Raises ReadingError."""
+    from derate.study.new import read_output
+
+    found = read_output(text, own)
+    if not found[0] or any(not (c.isalnum() or c in "-_") for c in found[0]) or found[0] in {one[0] for one in before}:
+        raise refused(f"'{found[0][:40]}' is no name of an output, or has one already", f"write {own}=12 V 1.5 A")
+    return found
 
 
 def _terminal() -> bool:
@@ -104,9 +136,20 @@ def _terminal() -> bool:
         return False
 
 
-def _asked(question: str, otherwise: str) -> str:
-    told = f" [{otherwise}]" if otherwise else ""
-    try:
-        return input(f"{question}{told}: ").strip() or otherwise
-    except EOFError:
-        return otherwise
+_T = TypeVar("_T")
+
+
+def _asked(question: str, read: Callable[[str], _T], otherwise: _T) -> _T:
+    """An answer that can be read: one that cannot is told, and the question put again; nothing before it is lost."""
+    while True:
+        try:
+            text = input(f"{question}: ").strip()
+        except EOFError:
+            return otherwise
+        if not text:
+            return otherwise
+        try:
+            return read(text)
+        except ReadingError as error:
+            for one in error.problems:
+                say("\n".join(wrapped(f"  {plain(one.what)}; {plain(one.instead)}", 78, "", "  ")))

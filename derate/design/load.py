@@ -98,7 +98,9 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
     if split is None:
         from derate.text.advice import KIND_MEANT  # only imported when something is wrong
 
-        meant = next((said for word, said in KIND_MEANT.items() if text.lower().startswith(word)), "")
+        meant = next((said for word, said in KIND_MEANT.items() if re.match(rf"{word}s?\b", text.lower())), "")
+        if not meant and (marked := _FUSE_MARK.match(text)):
+            meant = f"write fuse {text[: marked.end()]}"
         if meant:
             problems.append(Problem(node.start, f"'{text[:60]}' begins with no part kind", meant))
             return None
@@ -156,8 +158,9 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
     return Mapping(tuple(top), node.place)
 
 
-# The marking of a fuse by IEC 60127-1: time characteristic, current, breaking capacity, voltage: `T2AL250V`.
-_FUSE_MARK = re.compile(r"(?<![\w.])(FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A) ?([LEH]) ?(\d+) ?V\b")
+# The marking of a fuse by IEC 60127-1: time characteristic, current, breaking capacity, voltage: `T2AL250V`. Many
+# boards print it without the breaking capacity, `T2A 250V`: of that nothing is known then.
+_FUSE_MARK = re.compile(r"(?<![\w.])(FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A) ?([LEH]?) ?(\d+) ?V(?:~|(?:ac|AC)?\b)")
 _CHARACTERISTICS = {
     "FF": "very quick acting",
     "F": "quick acting",
@@ -181,10 +184,11 @@ def _of_fuse_mark(
     """What a fuse marking says: characteristic and breaking capacity put in, current and voltage as figures."""
     letters, number, unit, capacity, volts = found.groups()
     current = float(number) * (1e-3 if unit == "mA" else 1.0)
-    breaks = {"L": max(_LEAST_LOW, _LOW_TIMES * current), "E": _ENHANCED, "H": _HIGH}[capacity]
     place = at + found.start()
     top.append(_entry(node, place, "characteristic", _CHARACTERISTICS[letters] + mark))
-    rated.append(_entry(node, place, "breaking_capacity", f"{breaks:g} A{mark}"))
+    if capacity:
+        breaks = {"L": max(_LEAST_LOW, _LOW_TIMES * current), "E": _ENHANCED, "H": _HIGH}[capacity]
+        rated.append(_entry(node, place, "breaking_capacity", f"{breaks:g} A{mark}"))
     return f"{number} {unit} {volts} V"
 
 

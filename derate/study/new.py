@@ -8,7 +8,9 @@ for a fuse would take it as one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from derate.design.circuit import circuit_of
 from derate.study.work import DEFAULT_PACKS
@@ -20,6 +22,7 @@ from derate.text.quantity import read_quantity
 TOPOLOGIES = VOCABULARY["supply.topology"].words
 CLASSES = VOCABULARY["supply.protection_class"].words
 BASES = VOCABULARY["supply.basis"].words
+CONNECTIONS = VOCABULARY["supply.connection"].words
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,38 +41,139 @@ class Answers:
     outputs: tuple[tuple[str, str, str], ...] = (("main", "", ""),)
     bulk_capacitors: int = 1
     bridging: bool = True
+    connection: str = ""
+
+
+# What stands on a plate or is typed as people write it, read into what the file has; a text that says something else is
+# refused with what to write, and nothing is guessed.
+
+
+_DASH = r" ?(?:-|–|—|/|\bto\b|\.\.+|…) ?"
+_NUMBER = r"\d+(?:\.\d+)?"
+_SORT = r" ?(?:~|∼|AC|ac|Vac|VAC|⎓|DC|dc)?"
+_MAINS = re.compile(rf"(?:AC ?)?({_NUMBER}) ?V?(?:{_DASH}({_NUMBER}))? ?V{_SORT}")
+_HERTZ = re.compile(rf"({_NUMBER}) ?(?:Hz)?(?:{_DASH}({_NUMBER}))? ?Hz", re.IGNORECASE)
+_OUTPUT = re.compile(rf"(-?{_NUMBER}) ?V{_SORT}[ ,/;=]*({_NUMBER}) ?(m?A)")
+_ROMAN = {"1": "I", "2": "II", "3": "III", "i": "I", "ii": "II", "iii": "III"}
+
+
+def read_mains(text: str) -> str:
+    """`100-240V~` as `100..240 V`. Raises ReadingError."""
+    return _figure("mains", text, _MAINS, "V", d.VOLTAGE)
+
+
+def read_frequency(text: str) -> str:
+    """`50/60Hz` as `50..60 Hz`. Raises ReadingError."""
+    return _figure("frequency", text, _HERTZ, "Hz", d.FREQUENCY)
+
+
+def _figure(what: str, text: str, plate: re.Pattern[str], unit: str, dimension: d.Dimension) -> str:
+    given = text.strip()
+    found = plate.fullmatch(given)
+    if found is not None:
+        given = f"{found[1]}{f'..{found[2]}' if found[2] else ''} {unit}"
+    _quantity(what, given, dimension)
+    return given
+
+
+def _quantity(what: str, text: str, dimension: d.Dimension) -> None:
+    if not text:
+        return
+    try:
+        read_quantity(text, Place("command line"), dimension)
+    except ReadingError as error:
+        raise ReadingError([_wrong(f"{what}: {one.what}", one.instead) for one in error.problems]) from None
+
+
+def read_output(text: str, otherwise: str = "main") -> tuple[str, str, str]:
+    """Name, voltage and current of `main=12 V 1.5 A`, `5V 1A` or `5V⎓500mA`. otherwise: the name where none is given.
+
+    Raises ReadingError.
+    """
+    name, equals, figures = text.rpartition("=")
+    name = name.strip() if equals else otherwise
+    if not figures.strip():
+        return name, "", ""
+    found = _OUTPUT.fullmatch(figures.strip())
+    if found is not None:
+        return name, f"{found[1]} V", f"{found[2]} {found[3]}"
+    words = figures.split()
+    if len(words) != 4:
+        raise ReadingError([_wrong(f"'{text.strip()[:60]}' is no output", "write 12 V 1.5 A, or main=12 V 1.5 A")])
+    voltage, current = " ".join(words[:2]), " ".join(words[2:])
+    _quantity(f"voltage of {name}", voltage, d.VOLTAGE)
+    _quantity(f"current of {name}", current, d.CURRENT)
+    return name, voltage, current
+
+
+def read_class(text: str) -> str:
+    """`class 2` as `II`. Raises ReadingError."""
+    word = text.strip().lower().removeprefix("class").strip()
+    return _word("class", _ROMAN.get(word, text.strip()), CLASSES)
+
+
+def read_topology(text: str) -> str:
+    """A word of the topologies, whatever its case. Raises ReadingError."""
+    return _word("topology", text.strip(), TOPOLOGIES)
+
+
+def read_connection(text: str) -> str:
+    """How it is connected to the mains: a word of the vocabulary. Raises ReadingError."""
+    return _word("connection", text.strip(), CONNECTIONS)
+
+
+def _word(what: str, given: str, known: tuple[str, ...]) -> str:
+    same = next((one for one in known if one.lower() == given.lower()), given)
+    if same and same not in known:
+        close = nearest(given, known)
+        raise ReadingError([_wrong(f"'{given[:40]}' is no {what}", f"write {close or ' or '.join(known)}")])
+    return same
+
+
+def read_name(text: str) -> str:
+    """A name that needs no quotes in the file. Raises ReadingError."""
+    if not text.strip() or any(character in text for character in ":#{}[]\"'\n\r\t|>&*!%@`"):
+        raise ReadingError([_wrong(f"'{text[:40]}' is no name of a supply", "use letters, digits and spaces")])
+    return text.strip()
 
 
 def checked(answers: Answers) -> Answers:
-    """The answers when all of them can be read. Raises ReadingError with every one that cannot."""
+    """The answers as the file has them, when all can be read. Raises ReadingError with every one that cannot."""
     problems: list[Problem] = []
-    words = (
-        ("topology", answers.topology, TOPOLOGIES),
-        ("class", answers.protection_class, CLASSES),
-        ("basis", answers.basis, BASES),
+
+    def tried(read: Callable[[str], str], given: str) -> str:
+        try:
+            return read(given)
+        except ReadingError as error:
+            problems.extend(error.problems)
+            return given
+
+    made = replace(
+        answers,
+        name=tried(read_name, answers.name),
+        basis=tried(lambda given: _word("basis", given, BASES), answers.basis),
+        topology=tried(read_topology, answers.topology),
+        protection_class=tried(read_class, answers.protection_class),
+        connection=tried(read_connection, answers.connection),
+        mains=tried(read_mains, answers.mains),
+        frequency=tried(read_frequency, answers.frequency),
     )
-    for what, given, known in words:
-        if given and given not in known:
-            close = nearest(given, known)
-            problems.append(_wrong(f"'{given[:40]}' is no {what}", f"write {close or ' or '.join(known)}"))
-    figures = [("mains", answers.mains, d.VOLTAGE), ("frequency", answers.frequency, d.FREQUENCY)]
     for name, voltage, current in answers.outputs:
-        figures += [(f"voltage of {name}", voltage, d.VOLTAGE), (f"current of {name}", current, d.CURRENT)]
-    for what, given, dimension in figures:
-        if given:
+        for what, given, dimension in (
+            (f"voltage of {name}", voltage, d.VOLTAGE),
+            (f"current of {name}", current, d.CURRENT),
+        ):
             try:
-                read_quantity(given, Place("command line"), dimension)
+                _quantity(what, given, dimension)
             except ReadingError as error:
-                problems += [_wrong(f"{what}: {one.what}", one.instead) for one in error.problems]
+                problems += error.problems
     names = [name for name, _, _ in answers.outputs]
     plain = all(name and all(c.isalnum() or c in "-_" for c in name) for name in names)
     if len(set(names)) != len(names) or not plain:
         problems.append(_wrong("outputs need names of their own, of letters and digits", "write 'main=12 V 1.5 A'"))
-    if not answers.name.strip() or any(character in answers.name for character in ":#{}[]\"'\n\r\t|>&*!%@`"):
-        problems.append(_wrong(f"'{answers.name[:40]}' is no name of a supply", "use letters, digits and spaces"))
     if problems:
         raise ReadingError(problems)
-    return answers
+    return made
 
 
 def _wrong(what: str, instead: str) -> Problem:
@@ -107,10 +211,10 @@ derate: 1
 # What a later step finds stays unknown until then.
 supply:
   name: {answers.name}
-  basis: {answers.basis}                         # {" | ".join(BASES)}
-  topology: {_known(answers.topology)}           # {" | ".join(TOPOLOGIES)}; traced in step 2
-  protection_class: {_known(answers.protection_class)}   # II has the double square, I has an earth pin
-  connection: unknown                            # plug-in | cord | fixed wiring | lamp cap
+  basis: {answers.basis:<39}# {" | ".join(BASES)}
+  topology: {_known(answers.topology):<36}# {" | ".join(TOPOLOGIES)}; traced in step 2
+  protection_class: {_known(answers.protection_class):<28}# II has the double square, I has an earth pin
+  connection: {_known(answers.connection):<34}# {" | ".join(CONNECTIONS)}
   parts_list: main parts                         # complete, once step 2 has every part of the board
   runs_down_to: unknown                          # step 4: lowest mains at which it still runs at full load
   plate:

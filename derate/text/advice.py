@@ -37,7 +37,7 @@ _INCHES = {"mil": 0.0254, "mils": 0.0254, "thou": 0.0254, "in": 25.4, "inch": 25
 _LETTERED = re.compile(r"([0-9]*)([RkMGmunpµμ])([0-9]*)(?![\w/])")
 
 
-# Part kinds as people call them, and what to write.
+# Part kinds as people call them (the beginning of the text, in small letters, as a pattern), and what to write.
 KIND_MEANT = {
     "inductor": "write choke, or common-mode choke where it has two windings in the mains path",
     "polymer": "write solid electrolytic capacitor",
@@ -45,6 +45,17 @@ KIND_MEANT = {
     "thermistor": "write NTC thermistor",
     "ntc": "write NTC thermistor",
     "mov": "write varistor",
+    "bridge": "write bridge rectifier",
+    "tvs": "write suppressor diode",
+    "schottky": "write Schottky diode",
+    "coil": "write choke, or common-mode choke where it has two windings in the mains path",
+    "ic": "write integrated switch where it switches the transformer itself, else controller",
+    "opto": "write optocoupler",
+    "photocoupler": "write optocoupler",
+    "wirewound": "write wirewound resistor, or fusible wirewound resistor where it is there to open",
+    "scr": "write thyristor",
+    "x[12] capacitor": "write film capacitor X2 220 nF 310 Vac, with what is marked on it",
+    "y[12] capacitor": "write ceramic capacitor Y1 2.2 nF 250 Vac, with what is marked on it",
     "x capacitor": "write film capacitor X2 220 nF 310 Vac, with what is marked on it",
     "y capacitor": "write ceramic capacitor Y1 2.2 nF 250 Vac, with what is marked on it",
 }

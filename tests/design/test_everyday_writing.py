@@ -57,6 +57,14 @@ def test_the_marking_of_a_fuse(mark: str, characteristic: str, current: float, b
     assert found["rated.breaking_capacity"] == pytest.approx(breaks)
 
 
+def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
+    for mark in ("T2A 250V", "T2A250V~", "T 2 A 250 Vac"):
+        found = of_part(f"fuse {mark}")
+        assert found["part.characteristic"] == "time lag"
+        assert (found["rated.current"], found["rated.voltage"]) == (2.0, 250.0)
+        assert "rated.breaking_capacity" not in found
+
+
 @pytest.mark.parametrize(
     ("given", "instead"),
     [
@@ -68,6 +76,11 @@ def test_the_marking_of_a_fuse(mark: str, characteristic: str, current: float, b
         ({"part": "varistor 07K275"}, "write varistor 275 Vac"),
         ({"part": "varistor 10D471"}, "write varistor 470 V"),
         ({"part": "inductor 470 uH"}, "write choke"),
+        ({"part": "T2AL250V"}, "write fuse T2AL250V"),
+        ({"part": "bridge MB6S"}, "write bridge rectifier"),
+        ({"part": "X2 capacitor 100n"}, "write film capacitor X2"),
+        ({"part": "TVS P6KE200A"}, "write suppressor diode"),
+        ({"part": "IC"}, "write integrated switch where it switches the transformer itself, else controller"),
         ({"part": "polymer capacitor 100 uF 16 V"}, "write solid electrolytic capacitor"),
         ({"part": "transformer"}, "transformers: {T1: "),
     ],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -14,7 +15,19 @@ from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.judge.review import Review
 from derate.packs.load import load_packs, shipped
-from derate.study.new import BASES, CLASSES, TOPOLOGIES, Answers, checked, new_design
+from derate.study.new import (
+    BASES,
+    CLASSES,
+    TOPOLOGIES,
+    Answers,
+    checked,
+    new_design,
+    read_class,
+    read_frequency,
+    read_mains,
+    read_output,
+    read_topology,
+)
 from derate.study.work import Work, review_of, worked
 from derate.terms.values import ReadingError
 
@@ -159,14 +172,76 @@ def test_what_cannot_be_read_is_said(
     assert says in capsys.readouterr().err and not path.exists()
 
 
-def test_questions_at_a_terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    given = iter(["Desk lamp", "flyback", "II", "220..240 V", "50 Hz", "12 V 1 A"])
+def asked(monkeypatch: pytest.MonkeyPatch, path: Path, *answers: str) -> list[str]:
+    """Run the interview with these answers; the questions in their order."""
+    given, questions = iter(answers), []
+
+    def answer(question: str) -> str:
+        questions.append(question)
+        found = next(given, None)
+        if found is None:
+            raise EOFError
+        return found
+
     monkeypatch.setattr("derate.cli.new._terminal", lambda: True)
-    monkeypatch.setattr("builtins.input", lambda question: next(given))
-    path = tmp_path / "lamp.derate.yaml"
+    monkeypatch.setattr("builtins.input", answer)
     assert main(["new", str(path)]) == 0
-    design = read_design(path.read_text(), str(path))
-    assert design.name == "Desk lamp" and "220..240 V" in path.read_text()
+    return questions
+
+
+def test_questions_at_a_terminal_go_from_the_outside_inwards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "lamp.derate.yaml"
+    questions = asked(
+        monkeypatch, path, "Desk lamp", "100-240V~", "50/60Hz", "5V 1A", "aux=12V⎓500mA", "", "class 2", "", "Flyback"
+    )
+    words = ("Name", "Mains", "frequency", "Output", "further", "further", "Class", "Connected", "Topology")
+    assert all(word in question for word, question in zip(words, questions, strict=True))
+    text = path.read_text()
+    assert "mains: 100..240 V" in text and "frequency: 50..60 Hz" in text
+    assert "{main: {voltage: 5 V, current: 1 A}, aux: {voltage: 12 V, current: 500 mA}}" in text
+    assert re.search(r"protection_class: II +#", text) and re.search(r"topology: flyback +#", text)
+    assert re.search(r"connection: unknown +#", text)  # Enter alone says nothing
+    assert read_design(text, str(path)).name == "Desk lamp"
+
+
+def test_what_cannot_be_read_is_asked_again_and_nothing_is_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "lamp.derate.yaml"
+    given = ("a: b", "Lamp", "230", "230 V", "fifty", "50 Hz", "12 V", "12V 1A", "main=5V 1A", "", "4", "1")
+    questions = asked(monkeypatch, path, *given)
+    for word in ("Name", "Mains", "frequency", "Output", "further", "Class"):
+        assert sum(word in question for question in questions) == 2, word
+    told = capsys.readouterr().out
+    for instead in ("use letters", "for example 230 V", "write 12 V 1.5 A", "has one already", "I or II or III"):
+        assert instead in told, instead
+    text = path.read_text()
+    assert "mains: 230 V" in text and "{main: {voltage: 12 V, current: 1 A}}" in text
+    assert re.search(r"protection_class: I +#", text)
+    assert re.search(r"topology: unknown +#", text)  # the answers ended: none is assumed
+
+
+@pytest.mark.parametrize(
+    ("read", "given", "written"),
+    [
+        (read_mains, "100-240V~", "100..240 V"), (read_mains, "AC 100-240V", "100..240 V"),
+        (read_mains, "230Vac", "230 V"), (read_mains, "220 to 240 V", "220..240 V"),
+        (read_mains, "90..264 V", "90..264 V"),
+        (read_frequency, "50/60Hz", "50..60 Hz"), (read_frequency, "50-60 Hz", "50..60 Hz"),
+        (read_frequency, "60 hz", "60 Hz"), (read_class, "class 2", "II"), (read_class, "ii", "II"),
+        (read_class, "1", "I"),
+        (read_topology, "Flyback", "flyback"), (read_output, "5V 1A", ("main", "5 V", "1 A")),
+        (read_output, "5V⎓2.4A", ("main", "5 V", "2.4 A")), (read_output, "aux=12 V, 500mA", ("aux", "12 V", "500 mA")),
+    ],
+)
+def test_what_people_write_is_read(read: Callable[[str], object], given: str, written: object) -> None:
+    assert read(given) == written
+
+
+@pytest.mark.parametrize("given", ["100-240", "mains", "5 A", "-230 V~", "100-240V 50Hz"])
+def test_no_mains_is_guessed(given: str) -> None:
+    with pytest.raises(ReadingError):
+        read_mains(given)
 
 
 def test_every_wrong_answer_is_told_at_once() -> None:
