@@ -27,6 +27,7 @@ from derate.terms.values import Collapse
 _HALVINGS = 5
 _PER_RING = 10.0  # steps a ring: what is summed is summed with its slopes
 _SHORTEST, _LONGEST = 4096.0, 48.0  # shares of a half cycle
+_RUN_AWAY = 1e9  # [V] no load of that size is carried
 _WALKED, _COUNTED = 60, 24
 _TURNS = 2  # half cycles after which a small change must have become smaller: a large and a small pulse
 State = tuple[float, float, float, float]
@@ -65,7 +66,10 @@ def filter_behind_inductance(
     if lumped is not None:
         wait = (pi / 2.0 - acos(min(1.0, (lumped.bulk_min + drop) / net.crest))) / net.omega
         v = sqrt(lumped.bulk_min**2 + 2.0 * load * wait / total)
-    found = walk.settle((0.0, v, load / v * bulk1 / total, v))
+    try:
+        found = walk.settle((0.0, v, load / v * bulk1 / total, v))
+    except OverflowError:  # a voltage runs away within a step: no load of that size is carried
+        found = None
     if found is None:
         return None
     sums, state, cycles = Sums(), found, 1
@@ -220,7 +224,7 @@ class _Walk:
             if ends:
                 on, jn, sign = False, 0.0, 1.0
             j, v1, i, v2, q, t, s, c = jn, w1, wi, w2, current, t + h, s1, c1
-            if v2 < stop or v1 < -drop - 1.0 and v2 < 2.0 * stop:
+            if not stop <= v2 < _RUN_AWAY or v1 < -drop - 1.0 and v2 < 2.0 * stop:
                 return None
         return j, v1, i, v2
 

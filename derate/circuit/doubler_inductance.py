@@ -26,6 +26,7 @@ from derate.circuit.rectifier_inductance import over_ranges
 
 PIECES = 24  # pieces of an arc from its beginning to the crest
 _SMALL = 1e-6
+_RUN_AWAY = 1e6  # of the crest: no load of that size is carried
 _WALKED, _COUNTED = 80, 48
 _MOVED, _STEADY = 1e-4, 0.98
 _LEAST = 0.02  # of the crest: below it one capacitor counts as empty
@@ -271,7 +272,7 @@ class _Walk:
                     power,
                 )
             theta, u, other, j = theta + h, u1, other - i * h, j1
-            if u + other < 2.0 * STOP or min(u, other) < _LEAST:
+            if not 2.0 * STOP <= u + other < _RUN_AWAY or min(u, other) < _LEAST:  # what is no number never ends
                 return None
             if done or theta >= end - 1e-12:
                 return (end if not done else theta), u, other, j

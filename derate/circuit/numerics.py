@@ -197,6 +197,8 @@ def fixed_point(
         size = max(abs(d) for d in step)
         if size < small:
             return tuple(a + d for a, d in zip(x, step, strict=True))
+        if not size < inf:
+            break  # the search has lost itself
         if size > far:
             step = g  # plain iteration
         g_old = g

@@ -28,6 +28,7 @@ from derate.terms.values import Collapse
 PIECES = 20  # pieces of a conduction arc from its beginning to the crest
 _SMALL = 1e-6  # change of the bulk voltage from period to period that counts as none, in crests
 _MOVED, _STEADY = 1e-4, 0.98  # a change of the state, and the share of it that may be left a period later
+_RUN_AWAY = 1e6  # of the crest: no load of that size is carried
 _WALKED, _COUNTED = 80, 48  # periods walked before and while counting where no state repeats
 _BESIDE = pi / 2.0  # a period begins at the zero crossing of the line, phase being counted from its crest
 State = tuple[float, float]  # bulk voltage in crests, line current in crests times w C
@@ -276,7 +277,7 @@ class _Walk:
             if arc is not None:
                 _add(arc, h, (sign * c, u, j), at(0.5 * h), (c1, u1, j1), power)
             theta, u, j = theta + h, u1, j1
-            if u < STOP:
+            if not STOP <= u < _RUN_AWAY:  # nor may it run away, or be no number: a piece of that would never end
                 return None
             if done or theta >= end - 1e-12:
                 self.conducted += theta - began if arc is not None else 0.0

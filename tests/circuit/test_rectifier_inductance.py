@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from math import isclose, sqrt
+from math import inf, isclose, nan, sqrt
 from typing import NamedTuple
 
 import pytest
@@ -11,6 +11,7 @@ from brute_force import BRUTE_FORCE
 from line_integrator import Walked, walk
 from mains_bench import BRIDGE, IDEAL_DROP, need_ngspice, ngspice, rms
 
+from derate.circuit import doubler_inductance, rectifier_inductance
 from derate.circuit.rectifier import Rectified, steady_state
 from derate.circuit.rectifier_inductance import (
     bridge_over_ranges,
@@ -213,3 +214,25 @@ def test_a_load_that_is_not_carried_between_two_inductances_that_carry_it_collap
     assert solve(1.75e-3) is not None and solve(2.95e-3) is not None  # what the steps down from 5 mH meet
     with pytest.raises(Collapse):
         over_inductance(solve, 1e-5, 5.014e-3, ("line_rms",))
+
+
+@pytest.mark.parametrize("half_wave", [False, True])
+def test_more_than_a_source_can_give_ends(half_wave: bool) -> None:
+    """No source of 230 V behind 6.48 ohm gives more than 230² / (4 × 6.48) = 2,041 W into anything.
+
+    The search for the state lost itself there (2,090 W) in what is no number, and a piece of that never ended.
+    """
+    answers = [
+        steady_state_with_inductance(230.0, 50.0, 6.48, 0.32e-3, 43.656e-6, load, 1.75, half_wave=half_wave)
+        for load in (2041.0, 2090.324223959452, 9000.0)
+    ]
+    assert answers == [None, None, None]
+
+
+@pytest.mark.parametrize("lost", [nan, inf, -inf, 1e300])
+def test_what_is_no_number_or_runs_away_is_not_walked(lost: float) -> None:
+    walk = rectifier_inductance._Walk(0.0889, 0.00138, 1.44, 0.00538, False)
+    assert walk.over((lost, 0.5), None) is None
+    assert rectifier_inductance._Walk(0.0889, 0.00138, 0.1, 0.00538, False).over((1.0, 0.1), None) is not None
+    doubler = doubler_inductance._Walk(0.0889, 0.00138, 1.44, 0.00538)
+    assert doubler.over((lost, 1.0, 0.5), None) is None
