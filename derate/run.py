@@ -112,8 +112,12 @@ def _solved(
     context = Context(structure, ledger, ledger.watch(plan), known)
     step = ledger.step
     delivered = step("output power", lambda: output_power(context, _outputs(ledger, structure)))
-    stage = step("efficiency", lambda: efficiency(context, delivered, readings), (delivered, readings))
-    step("power drawn", lambda: power_drawn(context, delivered, stage), (delivered, stage))
+    inlet = structure.own_inlet
+    if inlet is None:
+        stage = step("efficiency", lambda: efficiency(context, delivered, readings), (delivered, readings))
+        step("power drawn", lambda: power_drawn(context, delivered, stage), (delivered, stage))
+    else:  # stresses of the line are the topology's, but for what lies across it whatever stands behind
+        step("bleeders", lambda: solve_bleeders(context, inlet))
     mains = structure.mains
     boosted = bool(boost.told(context))
     if mains is not None and boosted:

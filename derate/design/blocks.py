@@ -9,8 +9,9 @@ from collections.abc import Mapping
 from typing import Any, Self
 
 from derate.design.bench import ConditionBlock, Inspection, ReadingBlock, TestBlock
-from derate.design.circuit import Circuit, CircuitForm, circuit_of
+from derate.design.circuit import Circuit, CircuitForm, Seen, circuit_of, recognised
 from derate.design.forms import Legs, LegsForm, PartKind, Told, Usual
+from derate.design.kinds import possible
 from derate.design.names import names
 from derate.design.plain_forms import NOTHING, Block, Each, ListOf, block, each, fact, figure, formed, line, lines, word
 from derate.design.record import Name, Record, Stated
@@ -18,7 +19,7 @@ from derate.design.settings import OpenPointRecord, OpenPoints, WaiverRecord, Wa
 from derate.design.transformers import Transformer
 from derate.terms.dimension import LENGTH
 from derate.terms.instructions import Instruction, closed, opened, papers, told
-from derate.terms.values import Problem
+from derate.terms.values import Category, Problem
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE
 from derate.text.nodes import Mapping as MappingNode
@@ -383,6 +384,31 @@ class DesignFile(Record):
         found = super().read(MappingNode(rest, node.place), problems)
         stated = found.supply.topology
         keys = [key.text for key, _ in circuit.entries] if isinstance(circuit, MappingNode) else []
-        record = circuit_of(stated.word or "" if stated is not None else "", keys)
+        word = stated.word or "" if stated is not None else ""
+        if not word and isinstance(circuit, MappingNode):
+            word = cls._recognised(found, circuit)
+        record = circuit_of(word, keys)
         found.circuit = record.read(circuit, problems) if circuit is not None else record(node.place)
         return found
+
+    @staticmethod
+    def _recognised(found: DesignFile, circuit: MappingNode) -> str:
+        """The one topology that the parts and paths can be, said as a fact of the file; '' where none is sure."""
+        common = tuple((key, value) for key, value in circuit.entries if key.text in Circuit.fields)
+        plain = Circuit.read(MappingNode(common, circuit.place), [])
+        told = recognised(
+            Seen(
+                plain.line or (),
+                tuple(path for path in plain.outputs.values() if path),
+                {name: possible(one.kind.word or "") if one.kind else () for name, one in found.parts.items()},
+                frozenset(f"{name}.{winding}" for name, one in found.transformers.items() for winding in one.windings),
+                frozenset(key.text for key, _ in circuit.entries),
+            )
+        )
+        if told is None:
+            return ""
+        word, why = told
+        key = circuit.key("line")
+        place = key.place if key is not None else circuit.place
+        found.supply.topology = Stated(Category.of(word), place, "computed", f"recognised: {why}")
+        return word

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, Protocol
 from derate.design.names import OneName, each_named, name, names
 from derate.design.plain_forms import NOTHING, Block, Each, OrNone, block, fact, formed, line
 from derate.design.record import Form, Name, Record, Schema, Stated, said
-from derate.design.structure import Element, Leaf, OwnParts, Path, leaves, read_element, read_step
+from derate.design.structure import Element, Leaf, MainsInput, OwnParts, Path, leaves, read_element, read_step
 from derate.design.transformers import WindingBlock
 from derate.terms.instructions import opened, papers
 from derate.terms.topologies import TOPOLOGIES
@@ -274,6 +274,27 @@ class Placing(Protocol):
     def place_outputs(self) -> None:
         """Place the parts of the outputs now: where in the order is the topology's to say."""
 
+    def inlet(self, line: Path) -> MainsInput:
+        """Place the parts behind the plug and gather them: those in series, those across, nothing of a rectifier."""
+
+    def say(self, place: Place, what: str, instead: str = "") -> None:
+        """Note what is wrong, and what to write instead."""
+
+
+class Seen(NamedTuple):
+    """What a topology may be recognised by: walked paths, the kinds each part may be, windings, keys of the block."""
+
+    line: Path
+    outputs: tuple[Path, ...]
+    kinds: Mapping[str, tuple[str, ...]]
+    windings: frozenset[str]
+    keys: frozenset[str]
+
+    def all_of(self, names: Iterable[str], kinds: tuple[str, ...]) -> bool:
+        """Whether each of these parts is of one of these kinds, whichever of its own it is; not of no part at all."""
+        given = [self.kinds.get(name, ()) for name in names]
+        return bool(given) and all(known and all(kind in kinds for kind in known) for known in given)
+
 
 class Circuit(Record, prefix="circuit"):
     """What every supply has: walked as the current goes, a plain name in series, `across` from here to the return."""
@@ -318,6 +339,23 @@ class Circuit(Record, prefix="circuit"):
         """Every part and winding on the keys that a topology adds."""
         yield from ()
 
+    @classmethod
+    def recognises(cls, seen: Seen) -> str:
+        """By what these parts and paths can only be this topology, where nobody names one; '' where they may be others.
+
+        Only what is there counts: a file that is not whole yet leaves out parts that another topology has.
+        """
+        return ""
+
+    def own_input(self, placing: Placing) -> MainsInput | None:
+        """The line as a topology reads it whose input is no rectifier with a bulk capacitor; None: it is that.
+
+        It places every part of the line, and says what on it disagrees with the word of the topology. What it hands
+        back is what stands ahead of its own (`placing.inlet`), which the faults of the mains path, the distances and
+        the discharge of the plug then ask for; stresses are the topology's to work out.
+        """
+        return None
+
     def own_parts(self, placing: Placing) -> OwnParts:
         """Place the parts of those keys, and say what they make up."""
         return OwnParts()
@@ -330,9 +368,18 @@ def circuits() -> Mapping[str, type[Circuit]]:
 
 def circuit_of(word: str, keys: Iterable[str] = ()) -> type[Circuit]:
     """The circuit block of a topology; of one without a folder the block that knows most of these keys."""
-    known = circuits()
+    own = TOPOLOGIES.get(word)
+    if own is not None and own.package:  # no other folder is loaded for it
+        found: type[Circuit] = import_module(own.package).TOPOLOGY.circuit
+        return found
     given = set(keys)
-    return known.get(word) or max(known.values(), key=lambda one: len(given & one.fields.keys()), default=Circuit)
+    return max(circuits().values(), key=lambda one: len(given & one.fields.keys()), default=Circuit)
+
+
+def recognised(seen: Seen) -> tuple[str, str] | None:
+    """The word of the one topology that these parts and paths can only be, and by what; None where none says so."""
+    found = [(word, why) for word, one in circuits().items() if (why := one.recognises(seen))]
+    return found[0] if len(found) == 1 else None
 
 
 class CircuitForm(Block):

@@ -64,7 +64,8 @@ class CircuitReader:
         """The structure; problems are gathered in `self.problems`."""
         circuit = self.circuit
         self._fitted()
-        mains = self.mains(circuit.line) if circuit.line else None
+        inlet = circuit.own_input(self) if circuit.line else None
+        mains = self.mains(circuit.line) if circuit.line and inlet is None else None
         own = circuit.own_parts(self)
         self.place_outputs()
         bridges = self.bridges(circuit.bridging)
@@ -85,6 +86,7 @@ class CircuitReader:
             windings=tuple(self.windings),
             control=_control(circuit.control),
             pins={name: tuple(block.pins) for name, block in self.windings.items() if block.pins},
+            own_inlet=inlet,
         )
 
     # ---- what every section asks -------------------------------------------------------------------------------
@@ -149,9 +151,7 @@ class CircuitReader:
         for step in line:
             bare = self._bare(step)
             if bare:
-                self.say(
-                    step.place, f"{bare} stands in series with the line: is 'across' missing?", f"write across {bare}"
-                )
+                self._in_series(step, bare)
                 continue
             if step.how in ("across", "to earth"):
                 capacitor = all(self.all_of(name, FAMILIES["capacitor"]) for name in step.names)
@@ -188,6 +188,22 @@ class CircuitReader:
             tuple(series), tuple(neutral), tuple(shunts), rectifier, kind, tuple(behind), tuple(choke), tuple(bulk)
         )
 
+    def inlet(self, line: Path) -> MainsInput:
+        """What stands in series and across behind the plug, placed, with nothing of a rectifier."""
+        series: list[str] = []
+        neutral: list[str] = []
+        shunts: list[Shunt] = []
+        for step in line:
+            if step.how in ("across", "to earth"):
+                shunts.append(Shunt(step.element, step.names, len(series), step.how == "to earth"))
+                self.put(step.names, "earth shunt" if step.how == "to earth" else "mains shunt")
+                continue
+            series.extend(step.names)
+            self.put(step.names, "mains series")
+            if step.how == "in neutral":
+                neutral.extend(step.names)
+        return MainsInput(tuple(series), tuple(neutral), tuple(shunts), (), "", (), (), ())
+
     def _bare(self, step: Step) -> str | None:
         """The name of a capacitor or varistor that stands in series with the line."""
         if step.how not in ("series", "in neutral"):
@@ -195,6 +211,19 @@ class CircuitReader:
         if all(self.all_of(name, _SHUNT_KINDS) for name in step.names) and step.names:
             return " || ".join(step.names)
         return None
+
+    def _in_series(self, step: Step, bare: str) -> None:
+        """A capacitor in series with the mains drops it: of any other topology that is a contradiction."""
+        if not all(self.all_of(name, _CAPACITORS) for name in step.names):
+            self.say(step.place, f"{bare} stands in series with the line: is 'across' missing?", f"write across {bare}")
+            return
+        topology = self.design.supply.topology
+        named = f"no {topology.word}" if topology is not None and topology.word else "no converter behind a rectifier"
+        self.say(
+            step.place,
+            f"{bare} stands in series with the line: that is a capacitive dropper and {named}",
+            f"write topology: dropper, or across {bare} where it lies from one conductor to the other",
+        )
 
     def _rectifier(self, step: Step, stated: str | None) -> str:
         """What kind of rectifier a step is, '' for none. Two diodes are one where the file says it is a doubler."""

@@ -119,7 +119,7 @@ def _supply(rows: _Rows) -> None:
     first = next((n for n in _in_order(design) if structure.may_be(n, *PROTECTIVE)), None)
     # of a path that ends at no rectifier what protects may stand in what nobody wrote, unless every part is listed
     listed = supply.parts_list is not None and supply.parts_list.word == "complete"
-    if structure.mains is not None or first is not None or (circuit.line and listed):
+    if structure.inlet is not None or first is not None or (circuit.line and listed):
         kinds = (structure.kinds[first] or PART_KINDS) if first else ("none",)
         place = design.file.parts[first].kind.place if first else None
         rows.put(SUPPLY, "circuit.mains_fuse", Category.of(*kinds), place, known)

@@ -165,6 +165,8 @@ class Shunt(NamedTuple):
 class MainsInput(NamedTuple):
     """The mains path from plug to bulk, walked as the current goes.
 
+    Of an input that a topology reads by itself it ends where that begins: rectifier, input and bulk are empty then.
+
     series: parts in series ahead of the rectifier, in order; neutral: those of them that sit in the neutral
     shunts: elements across the mains, with the number of series parts ahead of each
     rectifier: one bridge, one diode (half-wave), or four diodes
@@ -234,6 +236,8 @@ class OwnParts:
     winding, switch, sense: what the switch draws from the bulk through, the switch, and what senses its current
     mains_side: windings and parts that are joined to the bulk; facts: what its keys say as words of the vocabulary
     one_job: places whose parts do one job whatever kind they are
+    shorts: parts and windings whose short puts the mains across what stands ahead of them, each with those in order
+    holding: elements in series with the mains that keep their charge across the pins, each with what lies across it
     auxiliary: what supplies the controller while it runs; start_up: what does until then
     """
 
@@ -246,6 +250,8 @@ class OwnParts:
     start_up: Path | None = None
     facts: tuple[tuple[QuantityName, str], ...] = ()
     one_job: tuple[str, ...] = ()
+    shorts: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    holding: tuple[tuple[Element, tuple[Element, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,6 +269,12 @@ class Structure:
     windings: tuple[str, ...] = ()
     control: Control = Control()
     pins: dict[str, tuple[str, ...]] = field(default_factory=dict)  # winding -> its pins, as listed
+    own_inlet: MainsInput | None = None  # of a topology whose input is no rectifier with a bulk capacitor
+
+    @property
+    def inlet(self) -> MainsInput | None:
+        """What stands behind the plug, whether it ends at a rectifier with a bulk capacitor or at a topology's own."""
+        return self.own_inlet or self.mains
 
     def one_kind(self, name: str) -> str | None:
         """The precise kind of a part, None while several are possible."""

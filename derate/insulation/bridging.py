@@ -67,7 +67,7 @@ def _spark_gap(writer: Writer, subject: Subject, bridge: Bridge, design: Design,
 
 def to_earth(design: Design) -> tuple[Bridge, ...]:
     """Capacitors from a mains conductor to earth: they bridge basic insulation like any other."""
-    mains = design.structure.mains
+    mains = design.structure.inlet
     found = []
     for shunt in mains.shunts if mains is not None else ():
         if shunt.to_earth and any(design.structure.may_be(name, *CAPACITORS) for name in shunt.names):

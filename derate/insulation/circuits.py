@@ -396,7 +396,7 @@ def _same_pole(after: End, pole: End, structure: Structure) -> bool:
 
 def _behind_protection(after: End, structure: Structure) -> bool:
     """Whether a part that is sure to open stands in the same pole, at this part or between it and the plug."""
-    series = structure.mains.series if structure.mains is not None else ()
+    series = structure.inlet.series if structure.inlet is not None else ()
     ahead = series[: series.index(after.part) + 1] if after.part in series else (after.part,)
     neutral = _in_neutral(after, structure)
     return any(
@@ -406,7 +406,7 @@ def _behind_protection(after: End, structure: Structure) -> bool:
 
 
 def _in_neutral(after: End, structure: Structure) -> bool:
-    return structure.mains is not None and after.part in structure.mains.neutral
+    return structure.inlet is not None and after.part in structure.inlet.neutral
 
 
 def _to_secondary(protection: Protection) -> Need:

@@ -334,7 +334,7 @@ _ROWS: tuple[tuple[QuantityName, float, bool], ...] = (
 
 def plug_rows(writer: Writer, design: Design) -> None:
     """Write what is left at the plug, and what the family allows."""
-    mains = design.structure.mains
+    mains = design.structure.inlet
     if mains is None:
         for name in each("plug.capacitance", *(row[0] for row in _ROWS)):
             writer.hole(SUPPLY, name, (OpenFact(SUPPLY, "circuit.line"),))
@@ -368,7 +368,7 @@ _KEEPS_OR_LETS = (*CAPACITORS, *RESISTORS, "varistor", "spark gap", "suppressor 
 
 def _other_ways(writer: Writer, design: Design) -> str:
     """Why the charge may go by another way than the resistors that are listed; '' where they are all there is."""
-    mains = design.structure.mains
+    mains = design.structure.inlet
     shunts = mains.shunts if mains is not None else ()
     names = [name for shunt in shunts if not shunt.to_earth for name in shunt.names]
     circuits = [name for name in names if not design.structure.may_be(name, *_KEEPS_OR_LETS)]
@@ -397,7 +397,7 @@ def _sorted(design: Design) -> tuple[list[Element], list[Element], str]:
     capacitors: list[Element] = []
     resistors: list[Element] = []
     structure = design.structure
-    for shunt in structure.mains.shunts if structure.mains is not None else ():
+    for shunt in structure.inlet.shunts if structure.inlet is not None else ():
         if shunt.to_earth:
             continue
         names = [leaf.name for leaf in leaves(shunt.element)]
@@ -410,6 +410,13 @@ def _sorted(design: Design) -> tuple[list[Element], list[Element], str]:
         elif any("capacitor" in kind for name in names for kind in structure.kinds.get(name) or ("capacitor",)):
             # It may hold charge: left out, the plug would look emptier than it is.
             return [], [], f"{', '.join(names)} across the mains is neither a capacitor nor a resistor alone"
+    for held, across in structure.own.holding:
+        names = [leaf.name for leaf in leaves(held)]
+        if capacitors:
+            told = f"{', '.join(names)} in series and a capacitor across the mains share what they keep"
+            return [], [], f"{told}, which is not worked out: read what is left at the pins"
+        # what lies across the mains discharges it through the clamp alone, which leaves the voltage of that
+        capacitors, resistors = [held], list(across)
     return capacitors, resistors, ""
 
 

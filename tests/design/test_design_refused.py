@@ -38,7 +38,7 @@ def test_the_sound_file_reads() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "line", "says", "instead"),
     [
-        ("across C1 || C2", "C1 || C2", 12, "is 'across' missing?", "write across"),
+        ("across C1 || C2", "C1 || C2", 12, "a capacitive dropper and no converter", "or across C1 || C2"),
         ("[F1, BR1, across", "[F1, BR2, across", 12, "'BR2' is no part", "did you mean BR1?"),
         ("T1.primary, Q1, R9", "T1.primary, Q1", 8, "R9 is fitted and stands on no path", "list it under other"),
         ("primary 42 turns, tape 2", "primary 41 turns, tape 2", 18, "add up to 83", "correct the list"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import jsonschema
@@ -20,6 +21,7 @@ from derate.design.plain_forms import Fact, line
 from derate.design.record import Field, Record, Stated
 from derate.design.transformers import Core, Transformer, WindingBlock
 from derate.report.schemas import design_schema, keys_of
+from derate.terms.topologies import TOPOLOGIES, TopologyWord
 from derate.terms.values import Problem, ReadingError
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.nodes import compose
@@ -154,6 +156,9 @@ def test_the_circuit_of_an_unknown_topology_is_the_block_that_knows_most_of_its_
         ballast: str | None = line("part that drops the mains", "trace it", "C1")
 
     known = {"flyback": circuits()["flyback"], "dropper": DropperCircuit}
+    own = SimpleNamespace(TOPOLOGY=SimpleNamespace(circuit=DropperCircuit))
+    monkeypatch.setitem(sys.modules, "a.dropper", own)
+    monkeypatch.setitem(TOPOLOGIES, "dropper", TopologyWord("a.dropper", isolates=False))
     monkeypatch.setattr(circuit_module, "circuits", lambda: known)
     assert circuit_of("dropper", ["clamp"]) is DropperCircuit
     assert circuit_of("", ["line", "ballast"]) is DropperCircuit

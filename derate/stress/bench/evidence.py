@@ -293,7 +293,7 @@ def _same_current(
 ) -> tuple[tuple[Subject, QuantityName, float], ...]:
     """What else moves with a quantity, and with which power: the mains current flows through every part in series."""
     own: tuple[tuple[Subject, QuantityName, float], ...] = ((subject, quantity, 1.0),)
-    mains = context.structure.mains
+    mains = context.structure.inlet
     if mains is None:
         return own
     series = [part(name) for name in mains.series]
@@ -433,6 +433,8 @@ def is_of_parts(structure: Structure, reading: Reading) -> bool:
 def _of_line(context: Context, subject: Subject) -> bool:
     """Whether a subject is worked out with the mains input alone, which spares solving the converter again."""
     mains = context.structure.mains
+    if context.structure.own_inlet is not None:
+        return False  # its line is worked out with the topology
     if mains is None or subject in (SUPPLY, LINE):
         return True
     return subject.kind == "part" and subject.names[0] in (*mains.series, *mains.rectifier, *mains.behind, *mains.choke)

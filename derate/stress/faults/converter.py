@@ -175,7 +175,7 @@ def _mains_side(context: Context, fault: SingleFault, case: Case) -> None:
 
 def mains_side(context: Context) -> Iterator[SingleFault]:
     """The faults of bleeders and bridging capacitors in series that have a figure beside the word on opening."""
-    mains = context.structure.mains
+    mains = context.structure.inlet
     for shunt in mains.shunts if mains is not None else ():
         names = [leaf.name for leaf in leaves(shunt.element)]
         if shunt.to_earth or not all(context.structure.must_be(name, *RESISTORS) for name in names):
@@ -267,7 +267,7 @@ def _rated(context: Context, name: str, volts: Entry, watts: Entry) -> str:
 
 def charge_stays(context: Context, fault: SingleFault, case: Case) -> None:
     """A bleeder open: what lies across the mains keeps the crest, unless another string discharges it."""
-    mains = context.structure.mains
+    mains = context.structure.inlet
     strings = [one for one in mains.shunts if _is_bleeder(context, one)] if mains is not None else []
     if mains is None or len(strings) != 1 or getattr(strings[0].element, "joined", "series") != "series":
         return  # others discharge it still: a rule holds what is left to its limit

@@ -268,8 +268,9 @@ def _current(facts: _Facts, volts: float) -> Value:
 def _words(context: Context, fault: Fault, band: _Band) -> str:
     does = "is more than the rating of" if context.structure.must_be(fault.part, "fuse") else "overheats"
     ends = f"{band.lowest:.3g} to {band.highest:.3g} ohm"
+    where = "across the bulk" if context.structure.mains is not None else f"behind {fault.part}"
     may = "" if band.ratio.low > 1.0 else ", over tolerance," if band.ratio.far <= 1.0 else ", as far as is known,"
-    return f"a fault of {ends} across the bulk{may} {does} {fault.part} and nothing is shown to open"
+    return f"a fault of {ends} {where}{may} {does} {fault.part} and nothing is shown to open"
 
 
 def _rated(context: Context, name: str) -> tuple[Entry, bool]:
@@ -463,7 +464,7 @@ def solve_faults(context: Context) -> None:
 
 
 def _one_fault(context: Context, fault: Fault) -> None:
-    mains = context.structure.mains
+    mains = context.structure.inlet
     for case in fault_cases(context.plan, fault.name):
         if case.mains is None:
             for quantity in ("fault_current", "opening"):

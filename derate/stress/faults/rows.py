@@ -300,7 +300,7 @@ class Fault(NamedTuple):
 
 def mains_faults(structure: Structure) -> tuple[Fault, ...]:
     """The faults of the mains path, the switch and what bridges the barrier."""
-    mains = structure.mains
+    mains = structure.inlet
     found: list[Fault] = []
     if mains is not None:
         path = (*mains.series, *mains.behind)
@@ -308,6 +308,7 @@ def mains_faults(structure: Structure) -> tuple[Fault, ...]:
         found += _series(structure, mains, path)
         found += _rectifier(mains, path)
         found += _bulk(mains, path)
+        found += [Fault(f"{name} shorted", name, "full wave", ahead, hard=True) for name, ahead in structure.own.shorts]
         switch, sense = structure.own.switch, structure.own.sense
         if switch is not None:
             through = (*path, *mains.choke, *((sense,) if sense else ()))

@@ -394,7 +394,7 @@ EVENTS = (SWITCH_ON, HOT_RESTART, RE_PLUG, DIP, SURGE)
 def rate_parts(context: Context) -> None:
     """Every derived rating that a rule may compare with."""
     structure = context.structure
-    mains = structure.mains
+    mains = structure.inlet
     for name, place in structure.places.items():
         if structure.may_be(name, "fuse"):
             allowed_current(context, name)
