@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ from derate.terms.values import ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY
 
 if TYPE_CHECKING:
+    from derate.judge.review import Gate
     from derate.ledger.ledger import Ledger
     from derate.report.insulation import FamilyInsulation
     from derate.study.work import Work
@@ -33,19 +35,30 @@ if TYPE_CHECKING:
 # Following a figure: the stresses and how each came about, insulation, single faults, scope captures.
 
 
-def _say_gate(work: Work, data: bool = False) -> None:
-    """What a figure was worked out by, where that is not the shipped gate; on standard error beside data."""
-    from derate.report.gather import gate_lines
-    from derate.study.work import review_of
+def _say_gate(path: str, gate: Gate, columns: int | None = None, data: bool = False) -> tuple[str, ...]:
+    """Print what figures were worked out by, where that is softer than the shipped gate; give the line for the foot.
 
-    if not work.packs_from and all(head.shipped for head in work.packs.heads):
-        return
-    lines = gate_lines(review_of(work, date.today()))
+    columns: to wrap at, None for one line each; data: JSON holds it, and what is softer goes to standard error besides
+    """
+    from derate.report.gather import gate_lines
+
+    said = gate_lines(path, gate)
+    top, foot = (said.at_top(), ()) if said.top else ((), (said.used,))
     if data:
-        for line in lines:
+        for line in said.at_top():
             print(line, file=sys.stderr)
-    else:
-        say_lines(lines)
+        return ()
+    say_lines(_wrapped(top, columns))
+    return _wrapped(foot, columns)
+
+
+def _wrapped(lines: Sequence[str], columns: int | None) -> tuple[str, ...]:
+    return tuple(lines) if columns is None else tuple(part for line in lines for part in wrapped(line, columns))
+
+
+def _columns() -> int | None:
+    """Columns that a person's window has; None where no person reads."""
+    return min(width(), 110) if for_people("auto") else None
 
 
 # `derate stress`: print the stresses of a design, and how each came about.
@@ -66,15 +79,17 @@ def stress_parser() -> Parser:
 
 def run_stress(arguments: argparse.Namespace) -> int:
     """Print the table, the JSON or one derivation."""
-    from derate.study.work import Workshop
+    from derate.study.work import Workshop, gate_behind
 
     if arguments.why is not None and arguments.format == "json":
         raise refused("--why prints text", "leave --format json out")
     work = Workshop(arguments.packs).work(arguments.file)
-    _say_gate(work, arguments.format == "json")
+    gate = gate_behind(work, date.today())
+    foot = _say_gate(work.design.path, gate, _columns(), arguments.format == "json")
     ledger = work.ledger
     if arguments.why is not None:
         _derivation(ledger, arguments.why)
+        say_lines(foot)
         return 0
     from derate.report.ledger import Shown, about, chosen, governing
 
@@ -87,17 +102,17 @@ def run_stress(arguments: argparse.Namespace) -> int:
     if arguments.format == "json":
         from derate.report.machine import stress_json
 
-        say(stress_json(work.design.path, rows))
+        say(stress_json(work.design.path, rows, gate))
         return 0
     from derate.report.ledger import screen_lines, table_foot, table_lines
 
     shown = tuple(Shown(entry) for entry in rows) if arguments.every else governing(rows)
     every = chosen(ledger.entries, arguments.part, quantity, True)
     if for_people("auto"):
-        foot = wrapped(table_foot(shown, len(every) - len(shown)), width())
-        say_lines([*screen_lines(shown, width()), "", *foot, *wrapped(CAUTION, width())])
+        told = wrapped(table_foot(shown, len(every) - len(shown)), width())
+        say_lines([*screen_lines(shown, width()), "", *told, *wrapped(CAUTION, width()), *foot])
     else:
-        say_lines([*table_lines(shown), CAUTION])
+        say_lines([*table_lines(shown), CAUTION, *foot])
     return 0
 
 
@@ -141,21 +156,22 @@ def insulation_parser() -> Parser:
 def run_insulation(arguments: argparse.Namespace) -> int:
     """Print the summary or one derivation. Families are worked through one at a time: they never mix."""
     from derate.report.insulation import insulation_json, insulation_lines
-    from derate.study.work import Workshop
+    from derate.study.work import Workshop, gate_behind
 
     works = _works(arguments.file, tuple(arguments.packs))
-    if len(works) == 1:
-        _say_gate(works[0], arguments.format == "json")
-    else:  # each family is worked through by itself, and together they are what was chosen
-        _say_gate(Workshop(arguments.packs).work(arguments.file), arguments.format == "json")
+    # each family is worked through by itself, and together they are what was chosen
+    whole = works[0] if len(works) == 1 else Workshop(arguments.packs).work(arguments.file)
+    gate = gate_behind(whole, date.today())
+    foot = _say_gate(whole.design.path, gate, _columns(), arguments.format == "json")
     if arguments.why:
         _derivations(works, arguments.why)
+        say_lines(foot)
         return 0
     families = [_family(work) for work in works]
     if arguments.format == "json":
-        say(insulation_json(arguments.file, families))
+        say(insulation_json(arguments.file, families, gate))
     else:
-        say_lines(insulation_lines(families))
+        say_lines([*insulation_lines(families), *foot])
     blocks = any(finding.blocks for one in families for finding in one.review.findings if finding.hazard == "shock")
     return 1 if blocks else 0
 
@@ -221,23 +237,25 @@ def faults_parser() -> Parser:
 def run_faults(arguments: argparse.Namespace) -> int:
     """Print the faults as a table or as JSON."""
     from derate.study.faults import design_faults, outcomes_without_row
-    from derate.study.work import Workshop
+    from derate.study.work import Workshop, gate_behind
 
     work = Workshop(arguments.packs).work(arguments.file)
     design = work.design
-    _say_gate(work, arguments.format == "json")
+    gate = gate_behind(work, date.today())
+    foot = _say_gate(design.path, gate, _columns(), arguments.format == "json")
     assumed = {name: one for (_, name), one in work.packs.assumptions.items()}
     rows = design_faults(design.structure, work.ledger, assumed, design.tests)
     if arguments.format == "json":
         from derate.report.faults import faults_json
 
-        say(faults_json(design.path, rows))
+        say(faults_json(design.path, rows, gate))
         return 0
     from derate.report.faults import fault_lines, fault_screen
 
     other = outcomes_without_row(rows, design.tests)
     people = for_people("auto")
     say_lines(fault_screen(rows, other, width()) if people else fault_lines(design.path, rows, other))
+    say_lines(foot)
     return 0
 
 
@@ -263,14 +281,14 @@ def run_capture(arguments: argparse.Namespace) -> int:
     """Print every capture; 1 when one disagrees with the computation, 2 when one could not be read."""
     from derate.report.studies import capture_lines, caution_lines
     from derate.study.capture import compared
-    from derate.study.work import Workshop
+    from derate.study.work import Workshop, gate_behind
     from derate.terms.values import ReadingError
 
     work = Workshop(arguments.packs).work(arguments.file)
     if not work.design.captures:
         raise refused(f"{arguments.file} names no capture", "put `capture: {file: …}` into an entry of readings")
-    columns = min(width(), 110) if for_people("auto") else None
-    _say_gate(work)
+    columns = _columns()
+    foot = _say_gate(work.design.path, gate_behind(work, date.today()), columns)
     status, problems = 0, []
     for capture in work.design.captures:
         try:
@@ -281,7 +299,7 @@ def run_capture(arguments: argparse.Namespace) -> int:
         say_lines(capture_lines(found, columns))
         if any(one.agrees is False for one in found.held):
             status = 1
-    say_lines(caution_lines(columns))
+    say_lines([*caution_lines(columns), *foot])
     tell_problems(problems)
     return 2 if problems else status
 
@@ -327,7 +345,7 @@ def run_missing(arguments: argparse.Namespace) -> int:
     paths, found = designs(arguments.paths)
     problems = list(found)
     workshop = Workshop(arguments.packs, ledger=RecordingLedger)
-    columns = min(width(), 110) if for_people("auto") else None
+    columns = _columns()
     shown = 0
     for path in paths:
         try:
@@ -338,12 +356,13 @@ def run_missing(arguments: argparse.Namespace) -> int:
         if shown and columns is not None:
             say_lines([""])
         shown += 1
-        _say_gate(bench.work)
+        foot = _say_gate(bench.work.design.path, bench.base.review.gate, columns)
         first = None if arguments.every else FIRST
         facts = missing_facts(bench, arguments.thresholds, first)
         assumed = assumed_facts(bench) if arguments.every else ()
         reason = bench.base.review.not_powered
         say_lines(missing_lines(path, bench.work.design.name, facts, assumed, columns, reason, first))
+        say_lines(foot)
     tell_problems(problems)
     return 2 if problems else 0
 
@@ -376,8 +395,9 @@ def run_headroom(arguments: argparse.Namespace) -> int:
 
     bench = Bench(Workshop(arguments.packs, ledger=RecordingLedger).work(arguments.file), date.today())
     unknown = sum(one.verdict == "not assessed" and one.blocks for one in bench.base.review.findings)
-    columns = min(width(), 110) if for_people("auto") else None
-    _say_gate(bench.work)
+    columns = _columns()
+    foot = _say_gate(bench.work.design.path, bench.base.review.gate, columns)
     failing = [one for one in bench.base.review.findings if one.verdict == "fail" and one.blocks]
     say_lines(headroom_lines(arguments.file, headroom(bench), cures(bench), unknown, columns, failing))
+    say_lines(foot)
     return 0

@@ -30,18 +30,15 @@ class Chosen(NamedTuple):
     record: KnownRecord | None = None
 
 
-def gate_of(review: Review, packs: Packs, where: Mapping[str, str], chosen: Chosen) -> Gate:
-    """What a design was judged by. where: the file of each pack by its name, as it is to be shown."""
+def gate_of(review: Review | None, packs: Packs, where: Mapping[str, str], chosen: Chosen) -> Gate:
+    """What a design was judged by. where: the file of each pack by its name, as it is to be shown.
+
+    review: None where nothing was judged: figures are worked out by packs, whatever somebody signed for
+    """
     used = tuple(Used(head.name, where.get(head.name, ""), head.shipped, head.digest) for head in packs.heads)
-    softer = (
-        *_level(chosen),
-        *_packs(packs, where, chosen),
-        *_changes(packs),
-        *_settings(chosen),
-        *_looked_at(review, packs),
-        *_signed(review),
-        *_known(review, chosen),
-    )
+    softer = (*_level(chosen), *_packs(packs, where, chosen), *_changes(packs), *_settings(chosen))
+    if review is not None:
+        softer += (*_looked_at(review, packs), *_signed(review), *_known(review, chosen))
     return Gate(chosen.level, chosen.level_from, used, softer)
 
 

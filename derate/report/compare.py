@@ -9,7 +9,7 @@ from datetime import date
 from derate import __version__
 from derate.judge.review import Difference, FactChange, Finding, Review, SideBySide, StressChange, VerdictChange
 from derate.ledger.entry import Entry, Subject
-from derate.report.gather import gate_lines
+from derate.report.gather import gate_lines, gate_words
 from derate.report.html import environment
 from derate.report.markdown import folded, text
 from derate.report.words import CAUTION, entry_words, listed, number_of, plain, quantity_words, wrapped
@@ -348,8 +348,11 @@ _OPEN = 12  # verdicts shown without unfolding
 
 
 def gates(difference: Difference) -> tuple[str, ...]:
-    """What each of the two was judged by, where that is not the shipped gate; once where it is the same."""
-    return tuple(dict.fromkeys((*gate_lines(difference.before), *gate_lines(difference.after))))
+    """What the two were judged by, one line where that is the same and nothing is softer."""
+    old, new = (gate_lines(one.path, one.gate) for one in (difference.before, difference.after))
+    if not old.top and not new.top and difference.before.gate == difference.after.gate:
+        return (gate_words(difference.before.gate),)
+    return tuple(dict.fromkeys((*old.top, old.used, *new.top, new.used)))
 
 
 def compare_markdown(difference: Difference) -> str:

@@ -9,9 +9,11 @@ from itertools import groupby
 from typing import Protocol
 
 from derate.design.readings import Test
+from derate.judge.review import Gate
 from derate.ledger.entry import Case, OpenFact, Subject
-from derate.report.machine import VERSION, case_data, subject_data, value_data
-from derate.report.words import fact_words, figure, number_of, plain, quantity_words, unit_of, wrapped
+from derate.report.machine import VERSION, case_data, gate_data, subject_data, value_data
+from derate.report.words import CAUTION, fact_words, figure, number_of, plain, quantity_words, unit_of, wrapped
+from derate.terms.instructions import page_cautions
 from derate.terms.values import Value
 
 # The list of single faults: for a terminal, for a pipe, as JSON. It decides nothing and never says that nothing
@@ -21,11 +23,8 @@ from derate.terms.values import Value
 
 
 _MEASURE = 100
-CAUTION = (
-    "A prediction says what is shown to open, not what happens meanwhile: that is for the bench. Fault tests need "
-    "trained people, a guarded set-up and a spare sample that never goes back into use. This judges the facts entered "
-    "for one sample and is no certificate. Mains can kill and the bulk capacitor stays charged."
-)
+_PREDICTED = "A prediction says what is shown to open, not what happens meanwhile: that is for the bench."
+FAULTS_CAUTION = " ".join((_PREDICTED, *page_cautions(("fault",)), CAUTION))
 
 
 class Row(Protocol):
@@ -63,9 +62,15 @@ class Row(Protocol):
     def beside(self) -> tuple[tuple[str, Value], ...]: ...
 
 
-def faults_json(design: str, rows: Iterable[Row]) -> str:
-    """The faults as JSON text, one line feed at the end."""
-    data = {"derate": VERSION, "caution": CAUTION, "design": plain(design), "faults": [_data(row) for row in rows]}
+def faults_json(design: str, rows: Iterable[Row], gate: Gate) -> str:
+    """The faults as JSON text, one line feed at the end. gate: what they were worked out by"""
+    data = {
+        "derate": VERSION,
+        "caution": FAULTS_CAUTION,
+        "design": plain(design),
+        "gate": gate_data(gate),
+        "faults": [_data(row) for row in rows],
+    }
     return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
@@ -104,7 +109,7 @@ def fault_lines(path: str, rows: Sequence[Row], other: Sequence[Test]) -> Iterat
     for test in other:
         yield f"{test.place}: note: a fault test that names no fault of the list: {plain(test.fault)}"
     yield f"{plain(path)}: {_foot(rows)}"
-    yield CAUTION
+    yield FAULTS_CAUTION
 
 
 def both_ends(rows: Iterable[Row]) -> Iterator[tuple[Row, ...]]:
@@ -171,7 +176,7 @@ def fault_screen(rows: Sequence[Row], other: Sequence[Test], width: int) -> Iter
     for test in other:
         yield from wrapped(f"{test.place}: a fault test that names no fault of the list: {plain(test.fault)}", width)
     yield from wrapped(_foot(rows), width)
-    yield from wrapped(CAUTION, width)
+    yield from wrapped(FAULTS_CAUTION, width)
 
 
 def _alike(rows: Sequence[Row]) -> Iterator[tuple[list[str], list[Row]]]:

@@ -11,7 +11,7 @@ from math import inf
 from typing import NamedTuple
 
 from derate import __version__
-from derate.judge.review import Acknowledgement, Finding, HazardWord, Less, Review, Unused, Used
+from derate.judge.review import Acknowledgement, Finding, Gate, HazardWord, Less, Review, Unused, Used
 from derate.ledger.entry import OpenFact
 from derate.report.words import clipped, fact_words, listed, number_of, plain, sides, times
 from derate.terms.instructions import NO_INSTRUCTION, Does, Instruction, given, holds_back, page_cautions
@@ -394,33 +394,53 @@ def unused_line(one: Unused) -> str:
 
 def used_words(review: Review) -> str:
     """Version, level and packs, as every text names them."""
-    packs = ", ".join(map(_pack, review.gate.packs)) or ", ".join(map(plain, review.packs)) or "none"
-    return f"derate {__version__}; level: {level_words(review)}; rule packs: {packs}"
+    return gate_words(review.gate, review.packs)
+
+
+def gate_words(gate: Gate, names: Sequence[str] = ()) -> str:
+    """The same of a gate; names: of the packs, where the gate holds none."""
+    packs = ", ".join(map(_pack, gate.packs)) or ", ".join(map(plain, names)) or "none"
+    return f"derate {__version__}; level: {_level_of(gate)}; rule packs: {packs}"
 
 
 _OF_VERDICTS = ("level", "setting", "waiver", "open point", "known findings")  # no figure and no word moves with them
 
 
-def gate_lines(review: Review) -> tuple[str, ...]:
-    """For a command that does not judge: by what the packs behind its figures are softer, and which they were.
+class BehindFigures(NamedTuple):
+    """What a command that does not judge says of its gate: at its top what is softer, and one line of what was used."""
 
-    Nothing at the shipped packs.
-    """
-    softer = softer_lines(
-        review._replace(
-            gate=review.gate._replace(softer=tuple(one for one in review.gate.softer if one.kind not in _OF_VERDICTS))
-        )
+    top: tuple[str, ...]
+    used: str
+
+    def at_top(self) -> tuple[str, ...]:
+        """What stands ahead of the figures: nothing at the shipped packs, whose line stands at the foot."""
+        return (*self.top, self.used) if self.top else ()
+
+
+def gate_cells(gate: Gate) -> tuple[str, str]:
+    """A gate in two cells: the level and how much of each kind is softer; the packs with the start of their digests."""
+    counts = Counter(one.kind for one in gate.softer)
+    softer = (
+        f"softer than shipped: {listed((f'{kind} ({count})' for kind, count in counts.items()), 12)}" if counts else ""
     )
-    if not softer and all(one.shipped for one in review.gate.packs):
-        return ()
-    path = plain(review.path)
-    head = (f"{path}: {SOFTER}:", *(f"{path}: softer: {line}" for line in softer)) if softer else ()
-    return (*head, f"{path}: {used_words(review)}")
+    packs = (f"{plain(one.name)} {one.digest[:_DIGITS]}{'' if one.shipped else ' house'}" for one in gate.packs)
+    return f"level {_level_of(gate)}; {softer or 'as shipped'}", "; ".join(packs)
+
+
+def gate_lines(path: str, gate: Gate) -> BehindFigures:
+    """By what the packs behind figures are softer, and which they were. The top is empty at the shipped packs."""
+    shown = plain(path)
+    softer = _softer_lines(tuple(one for one in gate.softer if one.kind not in _OF_VERDICTS))
+    head = (f"{shown}: {SOFTER}:", *(f"{shown}: softer: {line}" for line in softer)) if softer else ()
+    return BehindFigures(head, f"{shown}: {gate_words(gate)}")
 
 
 def level_words(review: Review) -> str:
     """What stops the exit status, and who says so."""
-    gate = review.gate
+    return _level_of(review.gate)
+
+
+def _level_of(gate: Gate) -> str:
     return f"{gate.level} ({plain(gate.level_from)})" if gate.level_from else gate.level
 
 
@@ -437,8 +457,12 @@ def _pack(pack: Used) -> str:
 
 def softer_lines(review: Review) -> tuple[str, ...]:
     """By what the gate is softer, one line each; many of one kind are counted after the first ones."""
+    return _softer_lines(review.gate.softer)
+
+
+def _softer_lines(softer: Sequence[Less]) -> tuple[str, ...]:
     found: list[str] = []
-    for kind, several in _by_kind(review.gate.softer):
+    for kind, several in _by_kind(softer):
         found += [clipped(less_words(one), _LONGEST) for one in several[:_EACH]]
         if len(several) > _EACH:
             found.append(f"{kind}: {len(several) - _EACH} more, each told at its finding")

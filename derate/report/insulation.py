@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from math import isinf
 
 from derate.insulation.pairs import PairSummary, PathSummary
-from derate.judge.review import Finding, Review
+from derate.judge.review import Finding, Gate, Review
 from derate.ledger.entry import Subject
+from derate.report.machine import gate_data
 from derate.report.words import CAUTION, plain
 from derate.terms.dimension import LENGTH, VOLTAGE, Dimension
 from derate.terms.values import Value
@@ -44,12 +45,13 @@ def insulation_lines(families: Sequence[FamilyInsulation]) -> Iterator[str]:
     yield CAUTION
 
 
-def insulation_json(path: str, families: Sequence[FamilyInsulation]) -> str:
-    """The same as JSON, SI base units, infinity as null with its end named open."""
+def insulation_json(path: str, families: Sequence[FamilyInsulation], gate: Gate) -> str:
+    """The same as JSON, SI base units, infinity as null with its end named open. gate: what it was worked out by"""
     document = {
         "derate": 1,
         "caution": CAUTION,
         "design": path,
+        "gate": gate_data(gate),
         "families": [
             {"family": one.family, "pairs": [_pair_json(pair, one.review) for pair in one.pairs]} for one in families
         ],

@@ -14,6 +14,7 @@ from typing import NamedTuple
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.report.document import Document
+from derate.report.gather import gate_cells
 from derate.report.words import (
     CAUTION_CELL,
     cells,
@@ -442,17 +443,24 @@ COLUMNS = (
     "line",
     "column",
     "note",
+    "gate",
+    "packs",
     "caution",
 )
 
 
 def csv_text(document: Document) -> str:
-    """The ledger as CSV text, one line feed a row."""
+    """The ledger as CSV text, one line feed a row.
+
+    What it was worked out by stands in two columns of every row: a line ahead of the heads would take their place in a
+    spreadsheet, one at the end would be sorted among the rows, and a row that is copied elsewhere keeps its own.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
+    behind = gate_cells(document.review.gate)
     for entry in document.ledger.entries:
-        writer.writerow(_row(entry))
+        writer.writerow([*_row(entry), *map(_text, behind), CAUTION_CELL])
     return out.getvalue()
 
 
@@ -488,7 +496,6 @@ def _row(entry: Entry) -> list[str]:
         str(place.line) if place else "",
         str(place.column) if place else "",
         _text(entry.note),
-        CAUTION_CELL,
     ]
 
 

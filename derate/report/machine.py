@@ -25,13 +25,14 @@ def lint_json(reviews: Iterable[Review]) -> str:
     return _text({"derate": VERSION, "caution": CAUTION, "designs": [_design(review) for review in reviews]})
 
 
-def stress_json(design: str, entries: Iterable[Entry]) -> str:
-    """Rows of a ledger as JSON text."""
+def stress_json(design: str, entries: Iterable[Entry], gate: Gate) -> str:
+    """Rows of a ledger as JSON text. gate: what they were worked out by"""
     return _text(
         {
             "derate": VERSION,
             "caution": CAUTION,
             "design": plain(design),
+            "gate": gate_data(gate),
             "stresses": [_stress(entry) for entry in entries],
         }
     )

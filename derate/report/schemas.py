@@ -581,6 +581,7 @@ class StressesOutput(Output):
     """What `derate stress --format json` prints."""
 
     design: str
+    gate: GateOutput
     stresses: tuple[StressOutput, ...]
 
 
@@ -603,6 +604,7 @@ class FaultsOutput(Output):
     """What `derate faults --format json` prints."""
 
     design: str
+    gate: GateOutput
     faults: tuple[FaultOutput, ...]
 
 

@@ -17,7 +17,7 @@ from derate.judge.acknowledge import KnownRecord, Limits, OpenPoint, Waiver, too
 from derate.judge.gate import Chosen, gate_of, standing_families
 from derate.judge.heard import ASKED
 from derate.judge.judge import judge
-from derate.judge.review import Review
+from derate.judge.review import Gate, Review
 from derate.judge.verdict import family_words, finding_blocks, hazard_words, worst_word
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger, Model
@@ -253,19 +253,34 @@ def review_of(work: Work, today: date, known: KnownRecord | None = None, stop_at
     level: Level = stop_at or settings.stop_at or "default"
     if level != "default":
         review = at_level(review, level, work.packs)
-    level_from = COMMAND_LINE.path if stop_at else _shown(settings.stop_at_from, design.path)
+    return review._replace(gate=_gate(work, review, stop_at, None if spent else record))
+
+
+def gate_behind(work: Work, today: date) -> Gate:
+    """What figures were worked out by, for a command that prints no verdict.
+
+    Only a house pack or a choice of packs can have left the judging of a hazard to house rules alone; without one
+    nothing has to be judged to say so.
+    """
+    if work.packs_from or not all(head.shipped for head in work.packs.heads):
+        return review_of(work, today).gate
+    return _gate(work, None)
+
+
+def _gate(work: Work, review: Review | None, stop_at: Level | None = None, record: KnownRecord | None = None) -> Gate:
+    path, settings = work.design.path, work.settings
     chosen = Chosen(
-        level,
-        level_from,
-        " and ".join(_shown(one, design.path) for one in work.packs_from),
-        _shown(settings.path, design.path),
-        limits,
+        stop_at or settings.stop_at or "default",
+        COMMAND_LINE.path if stop_at else _shown(settings.stop_at_from, path),
+        " and ".join(_shown(one, path) for one in work.packs_from),
+        _shown(settings.path, path),
+        Limits(settings.longest_days, settings.critical_waivers),
         tuple(REQUIRED),
         next(iter(INSULATION)),
-        None if spent else record,
+        record,
     )
-    where = {head.name: _where(head.path, design.path) for head in work.packs.heads}
-    return review._replace(gate=gate_of(review, work.packs, where, chosen))
+    where = {head.name: _where(head.path, path) for head in work.packs.heads}
+    return gate_of(review, work.packs, where, chosen)
 
 
 def _spent(record: KnownRecord, today: date, limits: Limits) -> str:

@@ -84,7 +84,8 @@ class Bench:
         """A command on the lamp of the repository, or on what is named."""
         self._capsys.readouterr()
         named = [] if any(one.endswith((".yaml", ".")) and "rules/" not in one for one in argv) else [LAMP]
-        status = main([command, *named, *argv, *([] if "--today" in argv else ["--today", day])])
+        judges = command in ("lint", "report", "compare") and "--today" not in argv
+        status = main([command, *named, *argv, *(["--today", day] if judges else [])])
         taken: Any = self._capsys.readouterr()
         return Told(status, taken.out, taken.err)
 

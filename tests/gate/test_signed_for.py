@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
+import re
 from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
-from gate_bench import DESIGN, LAMP, Bench, holds, house
+from gate_bench import DESIGN, LAMP, SHIPPED, Bench, holds, house
 
 from derate.cli.shared import changed
 from derate.judge.acknowledge import Contents, Limits, OpenPoint, acknowledgement
@@ -320,3 +323,66 @@ def test_and_none_of_them_where_it_is_not(bench: Bench) -> None:
     for form in ("sarif", "junit", "markdown", "html"):
         out = bench.run("--format", form, command="report").out
         assert "softer than the shipped" not in out and "commercial-practice" in out
+
+
+# ---- commands that work figures out: what they were worked out by
+
+FIGURES = ("stress", "faults", "insulation")
+
+
+def soft_packs(bench: Bench) -> None:
+    """The same with the other packs in use, since there is nothing to print of insulation without one."""
+    soft(bench)
+    packs = ", ".join(("house", *SHIPPED[1:]))
+    bench.put(".derate.yaml", f"packs: [{packs}]\nstop_at: fail\ncritical_waivers: [fire, shock]\n")
+
+
+@pytest.mark.parametrize("command", FIGURES)
+def test_the_gate_stands_in_every_json(bench: Bench, command: str) -> None:
+    plain = json.loads(bench.run("--format", "json", command=command).out)["gate"]
+    assert plain == json.loads(bench.run("--format", "json").out)["designs"][0]["gate"]
+    assert all(one["shipped"] and len(one["sha256"]) == 64 for one in plain["packs"]) and plain["softer"] == []
+    soft_packs(bench)
+    told = bench.run("--format", "json", command=command)
+    gate = json.loads(told.out)["gate"]
+    assert [one["name"] for one in gate["packs"] if not one["shipped"]] == ["house"]
+    assert {one["kind"] for one in gate["softer"]} >= {"relaxed"} and "softer: relaxed" in told.err
+
+
+@pytest.mark.parametrize("command", (*FIGURES, "missing", "headroom"))
+def test_every_text_names_what_it_was_worked_out_by(
+    bench: Bench, command: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At the foot where it is the shipped gate, at the top where it is softer, once in either case."""
+    for name in ("headroom", "cures"):  # dozens of ways through the design, of which this asks nothing
+        monkeypatch.setattr(f"derate.study.headroom.{name}", lambda bench: ())
+    lines = bench.run(command=command).out.rstrip("\n").split("\n")
+    said = [line for line in lines if "; level: default; rule packs: " in line]
+    assert said == [lines[-1]] and all(f"{name} (shipped, " in said[0] for name in SHIPPED)
+    soft_packs(bench)
+    lines = bench.run(command=command).out.split("\n")
+    assert lines[0].endswith(": The gate here is softer than the shipped one:")
+    said = [number for number, line in enumerate(lines) if "; rule packs: " in line]
+    assert len(said) == 1 and all(": softer: " in line for line in lines[1 : said[0]])
+    assert "house (house pack, rules/house.yaml, " in lines[said[0]]
+
+
+def test_every_row_of_the_csv_says_it_too(bench: Bench) -> None:
+    rows = list(csv.DictReader(io.StringIO(bench.run("--format", "csv", command="report").out)))
+    assert {row["gate"] for row in rows} == {"level default; as shipped"}
+    (packs,) = {row["packs"] for row in rows}
+    assert {*SHIPPED} <= {one.split()[0] for one in packs.split("; ")} and "house" not in packs
+    soft_packs(bench)
+    rows = list(csv.DictReader(io.StringIO(bench.run("--format", "csv", command="report").out)))
+    (gate,), (packs,) = {row["gate"] for row in rows}, {row["packs"] for row in rows}
+    assert gate.startswith("level fail (.derate.yaml); softer than shipped: level (1)") and "relaxed (1)" in gate
+    assert re.search(r"house [0-9a-f]{12} house\b", packs)
+
+
+def test_a_comparison_names_both_gates_or_the_one(bench: Bench) -> None:
+    bench.put("other.derate.yaml", DESIGN.replace("Bench lamp", "Other lamp").replace("22 uF", "33 uF"))
+    lines = bench.run(LAMP, "other.derate.yaml", command="compare").out.split("\n")
+    assert sum("; rule packs: " in line for line in lines) == 1
+    bench.put("other.derate.yaml", "packs: [commercial-practice]\n" + DESIGN.replace("Bench lamp", "Other lamp"))
+    lines = bench.run(LAMP, "other.derate.yaml", command="compare").out.split("\n")
+    assert sum("; rule packs: " in line for line in lines) == 2 and any("pack left out" in line for line in lines)

@@ -109,7 +109,7 @@ def test_every_output_says_so_and_none_tells_how() -> None:
     assert "no certificate" in (properties["caution"] or "") and properties["not powered"] == review.not_powered
     rows = list(csv.DictReader(io.StringIO(csv_text(made))))
     assert rows and all("no certificate" in row["caution"] and "mains can kill" in row["caution"] for row in rows)
-    assert "no certificate" in json.loads(stress_json("x", made.ledger.entries[:2]))["caution"]
+    assert "no certificate" in json.loads(stress_json("x", made.ledger.entries[:2], made.review.gate))["caution"]
 
 
 def test_the_first_things_to_do_withhold_as_well() -> None:

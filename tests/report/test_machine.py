@@ -10,12 +10,15 @@ import jsonschema
 import pytest
 from reviews_by_hand import RUNNING, finding, mixed, review, small_ledger
 
+from derate.judge.review import Gate, Used
 from derate.ledger.entry import Subject
 from derate.report.ledger import chosen
 from derate.report.machine import lint_json, stress_json
 from derate.report.schemas import FAULTS, LINT, STRESS
 from derate.terms.dimension import CELSIUS, VOLTAGE
 from derate.terms.values import Curve, Value
+
+GATE = Gate("fail", "command line", (Used("house", "rules/house.yaml", False, "0" * 64),))
 
 FINDING_KEYS = [
     "rule", "hazard", "severity", "raised", "subject", "case", "verdict", "stress", "limit", "ratio", "unit", "message",
@@ -70,7 +73,7 @@ def test_hostile_names_are_written_out() -> None:
 
 def test_stress_json_has_the_published_shape() -> None:
     ledger = small_ledger()
-    stresses = _holds(STRESS, stress_json("x.yaml", chosen(ledger.entries)))["stresses"]
+    stresses = _holds(STRESS, stress_json("x.yaml", chosen(ledger.entries), GATE))["stresses"]
     assert {row["quantity"] for row in stresses} == {
         "power_drawn", "ripple_current", "mains_current", "case_temperature",
     }  # fmt: skip
@@ -90,7 +93,7 @@ def test_facts_keep_their_words_and_curves() -> None:
     ledger.write(
         Subject("part", ("C1",)), "rated.voltage", Curve(((25.0, Value.exact(400.0)),), CELSIUS, VOLTAGE)
     )
-    data = _holds(STRESS, stress_json("x.yaml", chosen(ledger.entries, every=True)))
+    data = _holds(STRESS, stress_json("x.yaml", chosen(ledger.entries, every=True), GATE))
     rows = {row["quantity"]: row for row in data["stresses"]}
     assert rows["part.kind"]["words"] == ["electrolytic capacitor"]
     assert rows["rated.voltage"]["points"][0] == {

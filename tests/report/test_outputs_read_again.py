@@ -11,6 +11,7 @@ import pytest
 from reviews_by_hand import mixed, small_ledger
 
 from derate.judge.acknowledge import NobodySigned, Signed, fingerprint, read_record, record
+from derate.judge.review import Gate
 from derate.report.ledger import chosen
 from derate.report.machine import lint_json, stress_json
 from derate.report.schemas import (
@@ -38,7 +39,7 @@ def test_a_lint_output_reads_again_as_it_was() -> None:
 
 
 def test_a_stress_output_reads_again_as_it_was() -> None:
-    text = stress_json("x.yaml", chosen(small_ledger().entries, every=True))
+    text = stress_json("x.yaml", chosen(small_ledger().entries, every=True), Gate())
     again = read_output(text, "out.json", StressesOutput)
     assert json.loads(again.model_dump_json(exclude_unset=True)) == json.loads(text)
 

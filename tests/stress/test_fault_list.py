@@ -11,6 +11,7 @@ import pytest
 
 from derate.circuit.converter_faults import FAULTS, WorkedOut
 from derate.design.load import Design, read_design
+from derate.judge.review import Gate
 from derate.ledger.ledger import Ledger
 from derate.packs.load import load_packs, shipped
 from derate.report.faults import both_ends, fault_lines, fault_screen, faults_json, note_of
@@ -250,7 +251,7 @@ def test_nothing_is_hidden_by_the_fold() -> None:
             assert one.fault in whole and one.fault in screen, one.fault
             assert " ".join(one.note.split()) in screen, one.fault
         assert len(list(both_ends(rows))) < len(rows)
-        assert len(json.loads(faults_json(design.path, rows))["faults"]) == len(rows)  # JSON stays one row a case
+        assert len(json.loads(faults_json(design.path, rows, Gate()))["faults"]) == len(rows)  # JSON: a row a case
 
 
 def test_ends_that_differ_keep_their_own_lines() -> None:

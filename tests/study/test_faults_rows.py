@@ -10,8 +10,9 @@ import pytest
 
 from derate.cli.main import main
 from derate.design.load import Design, load_design, read_design
+from derate.judge.review import Gate
 from derate.ledger.ledger import Ledger
-from derate.report.faults import CAUTION, fault_lines, fault_screen, faults_json, note_of
+from derate.report.faults import FAULTS_CAUTION, fault_lines, fault_screen, faults_json, note_of
 from derate.report.schemas import FAULTS
 from derate.study.faults import FaultRow, design_faults, fault_rows, outcomes_without_row
 from derate.study.work import Workshop
@@ -100,7 +101,7 @@ def test_the_outcome_of_a_test_stands_beside_the_prediction() -> None:
 
 def test_json_is_as_the_format_says() -> None:
     design, _, rows = listed(STYLES / "ntc-with-fuse.derate.yaml")
-    data = json.loads(faults_json(design.path, rows))
+    data = json.loads(faults_json(design.path, rows, Gate()))
     jsonschema.Draft202012Validator(FAULTS).validate(data)
     assert list(data) == ["derate", "caution", "design", "faults"] and data["derate"] == 1
     for one in data["faults"]:
@@ -151,7 +152,7 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     packs = [word for name in PACKS for word in ("--pack", name)]
     assert main(["faults", str(SOUND), *packs]) == 0
     out = capsys.readouterr().out
-    assert "Q1 shorted" in out and CAUTION.split(".")[0] in out
+    assert "Q1 shorted" in out and FAULTS_CAUTION.split(".")[0] in out
     assert main(["faults", str(SOUND), *packs, "--format", "json"]) == 0
     assert json.loads(capsys.readouterr().out)["faults"]
     assert main(["faults", "nowhere.yaml"]) == 2
