@@ -103,7 +103,7 @@ def test_json_is_as_the_format_says() -> None:
     design, _, rows = listed(STYLES / "ntc-with-fuse.derate.yaml")
     data = json.loads(faults_json(design.path, rows, Gate()))
     jsonschema.Draft202012Validator(FAULTS).validate(data)
-    assert list(data) == ["derate", "caution", "design", "faults"] and data["derate"] == 1
+    assert list(data) == ["derate", "caution", "design", "gate", "faults"] and data["derate"] == 1
     for one in data["faults"]:
         assert list(one) == ["fault", "subject", "case", "current_rms", "current_peak", "i2t", "clears", "opening",
                              "time", "note"]  # fmt: skip
