@@ -5,18 +5,23 @@ The law is held on verdicts, whatever the severity and whatever was signed for: 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+import re
+from collections import Counter
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from pathlib import Path
 
 import yaml
 
+from derate.design.facts import facts
 from derate.design.load import Design, read_design
 from derate.design.settings import Settings
 from derate.judge.review import Finding, Review
-from derate.ledger.entry import Entry
+from derate.ledger.entry import Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.ledger.recorded import RecordingLedger, Tape, alike
 from derate.packs.load import Packs, load_packs, shipped
 from derate.packs.trial import read_trials
 from derate.study.work import Work, Workshop, required_of, review_of, worked
@@ -72,6 +77,90 @@ class Bench:
         except ReadingError:
             return None
         return review_of(Work(read, Settings(), used, worked(read, used, rows), required_of(used)), day)
+
+
+_REREAD = frozenset({("everything",)})
+# Blocks of which insulation sees nothing but the rows of their facts.
+_ROWS_ALONE = ("parts", "site")
+
+
+class Base:
+    """A design worked through once; every changed version is replayed from there.
+
+    What a step reads of the ledger is recorded, what it reads beside it is not: all is worked out afresh where the
+    structure or a condition is another, and insulation where a block is that it reads in the file itself.
+    """
+
+    def __init__(self, bench: Bench, packs: Packs | None = None, signed: bool = False) -> None:
+        """packs: None for those the text asks for; signed: what was signed for counts"""
+        self.bench = bench
+        self._signed = signed
+        self.design = self._read(bench.text)
+        self.packs = packs or WORKSHOP.packs_for(bench.path, self.design, Settings())
+        self.ledger = RecordingLedger()
+        worked(self.design, self.packs, None, self.ledger)
+        self.work = self._work(self.design, self.ledger)
+        self.review = review_of(self.work, DAY)
+        self._facts = dict(_keyed(facts(self.design)))
+        self._tape = self.ledger.tape()
+        self._insulation_afresh = self._tape._replace(
+            steps={
+                name: done._replace(reads=_REREAD)
+                if name == "inspection" or isinstance(name, tuple) and name[0] == "insulation"
+                else done
+                for name, done in self._tape.steps.items()
+            }
+        )
+
+    def _read(self, text: str) -> Design:
+        design = read_design(text, self.bench.path)
+        return design if self._signed else unsigned(design)
+
+    def _work(self, design: Design, ledger: Ledger) -> Work:
+        return Work(design, Settings(), self.packs, ledger, required_of(self.packs))
+
+    def tried(self, text: str, blocks: Iterable[str]) -> Review:
+        """The review of another text; its ledger is `last`. Raises ReadingError.
+
+        blocks: those in which it is another
+        """
+        design = self._read(text)
+        return self._judged(design, None, self._tape_for(design, set(blocks)))
+
+    def with_rows(self, rows: Sequence[Entry]) -> Review:
+        """The review with other facts in place of its own."""
+        return self._judged(self.design, rows, self._tape)
+
+    def afresh(self, text: str) -> Review:
+        """As `tried`, with nothing replayed."""
+        design = self._read(text)
+        return self._judged(design, None, None)
+
+    def _judged(self, design: Design, rows: Sequence[Entry] | None, tape: Tape | None) -> Review:
+        ledger = Ledger() if tape is None else RecordingLedger(None, tape)
+        if rows is None and tape is not None:
+            rows = [self._as_it_was(key, row) for key, row in _keyed(facts(design))]
+        self.last = worked(design, self.packs, rows, ledger)
+        return review_of(self._work(design, self.last), DAY)
+
+    def _as_it_was(self, key: tuple[Hashable, ...], row: Entry) -> Entry:
+        """The row of the base where the fact only stands elsewhere: behind a longer one on its line."""
+        was = self._facts.get(key)
+        return was if was is not None and was.place is not None and alike(was, replace(row, place=was.place)) else row
+
+    def _tape_for(self, design: Design, blocks: set[str]) -> Tape | None:
+        if design.structure != self.design.structure or design.conditions != self.design.conditions:
+            return None
+        return self._tape if blocks <= {*_ROWS_ALONE} else self._insulation_afresh
+
+
+def _keyed(rows: Iterable[Entry]) -> Iterator[tuple[tuple[Hashable, ...], Entry]]:
+    """Rows by subject and quantity, those of one numbered."""
+    seen: Counter[tuple[Subject, str]] = Counter()
+    for one in rows:
+        key = (one.subject, one.quantity)
+        seen[key] += 1
+        yield (*key, seen[key]), one
 
 
 @cache
@@ -156,13 +245,12 @@ def _stood_in_for(
     return False
 
 
-def without(text: str) -> Iterator[tuple[str, str, str]]:
-    """Every key of a text taken out in turn: its path, what it said when that was one text, the text without it.
+def without(text: str) -> Iterator[tuple[str, str]]:
+    """Every key of a text taken out in turn: its path, the text without it, everything else standing where it stood.
 
     Entries of lists are no keys: a list is one statement, and a shorter one says something else.
     """
-    root = composed(text)
-    yield from _without(root, root, ())
+    yield from _without(text, composed(text), ())
 
 
 def composed(text: str) -> yaml.Node:
@@ -172,20 +260,37 @@ def composed(text: str) -> yaml.Node:
     return node
 
 
-def _without(root: yaml.Node, node: yaml.Node, trail: tuple[str, ...]) -> Iterator[tuple[str, str, str]]:
+def _without(text: str, node: yaml.Node, trail: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     if isinstance(node, yaml.SequenceNode):
         for number, item in enumerate(node.value):
-            yield from _without(root, item, (*trail, str(number)))
+            yield from _without(text, item, (*trail, str(number)))
     if not isinstance(node, yaml.MappingNode):
         return
-    pairs = list(node.value)
-    for number, (key, value) in enumerate(pairs):
+    for key, value in node.value:
         path = (*trail, str(key.value))
-        node.value = pairs[:number] + pairs[number + 1 :]
-        said = value.value if isinstance(value, yaml.ScalarNode) else ""
-        yield ".".join(path), said, written(root)
-        node.value = pairs
-        yield from _without(root, value, path)
+        yield ".".join(path), _blanked(text, node, key, value)
+        yield from _without(text, value, path)
+
+
+def _blanked(text: str, holder: yaml.MappingNode, key: yaml.Node, value: yaml.Node) -> str:
+    """The text with blanks over a key and its value; a mapping that holds nothing else is written as empty."""
+    first, last = key.start_mark.index, _last_of(value)
+    alone = len(holder.value) == 1
+    if holder.flow_style and not alone:  # the comma behind it goes with it
+        comma = re.compile(r"(?:\s|#[^\n]*)*,").match(text, last)
+        last = comma.end() if comma is not None else last
+    gap = "".join(one if one == "\n" else " " for one in text[first:last])
+    if alone and not holder.flow_style:
+        gap = "{}" + gap[2:]
+    return text[:first] + gap + text[last:]
+
+
+def _last_of(node: yaml.Node) -> int:
+    """Where a node ends: a block ends with the last of what stands in it, comments behind it are none of its own."""
+    if isinstance(node, yaml.CollectionNode) and not node.flow_style and node.value:
+        last = node.value[-1]
+        return _last_of(last[1] if isinstance(last, tuple) else last)
+    return int(node.end_mark.index)
 
 
 def written(root: yaml.Node) -> str:

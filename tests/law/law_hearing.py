@@ -41,7 +41,7 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
     broken = ""
     for move in tried:
         try:
-            after = lab.tried(written_with(lab.bench.text, leaf, move.texts), leaf.trail)
+            after = lab.tried(written_with(lab.bench.text, leaf, move.texts), leaf.trail[:1])
         except ReadingError:
             refused += 1
             continue

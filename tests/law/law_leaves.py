@@ -13,17 +13,13 @@ from math import inf
 from typing import NamedTuple
 
 import yaml
-from law_bench import DAY, WORKSHOP, Bench, composed
+from law_bench import Base, Bench, composed
 
-from derate.design.facts import facts
-from derate.design.load import Design, read_design
-from derate.design.settings import Settings
 from derate.judge.heard import ASKED, heard
 from derate.judge.review import Finding, Review
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import Subject
 from derate.ledger.recorded import RecordingLedger
 from derate.study.hearing import unused
-from derate.study.work import Work, required_of, review_of, worked
 from derate.terms.dimension import Term
 from derate.terms.part_terms import LIMITS
 from derate.terms.vocabulary import VOCABULARY
@@ -251,52 +247,18 @@ def changed(before: Review, after: Review) -> bool:
     }
 
 
-_REREAD = frozenset({("everything",)})
-
-
 def _side_by_side(leaf: Leaf) -> Iterator[tuple[tuple[int, int], tuple[Span, str]]]:
     """Each text with its place; the place of a table itself stands ahead of those of its points."""
     return zip(leaf.lines[-len(leaf.texts) :], leaf.texts, strict=True)
 
 
-class Lab:
-    """A design worked through once; every other version of it is replayed from there.
-
-    Insulation reads the design beside the ledger and is always worked out afresh; so is everything where the circuit or
-    a condition is another.
-    """
+class Lab(Base):
+    """A design whose leaves are asked: what each of them led to, and what of it is told as unused."""
 
     def __init__(self, bench: Bench) -> None:
-        self.bench = bench
-        design = read_design(bench.text, bench.path)
-        self.packs = WORKSHOP.packs_for(bench.path, design, Settings())
-        ledger = RecordingLedger()
-        worked(design, self.packs, None, ledger)
-        self.work = self._work(design, ledger)
-        self.review = review_of(self.work, DAY)
+        super().__init__(bench)
         self.unused = {one.name: one for one in unused(self.work, self.review)}
-        tape = ledger.tape()
-        self._tape = tape._replace(
-            steps={
-                name: done._replace(reads=_REREAD)
-                if name == "inspection" or isinstance(name, tuple) and name[0] == "insulation"
-                else done
-                for name, done in tape.steps.items()
-            }
-        )
-        self._used = self._findings_of(ledger)
-
-    def _work(self, design: Design, ledger: RecordingLedger) -> Work:
-        unsigned = design._replace(waivers=(), open_points=())
-        return Work(unsigned, Settings(), self.packs, ledger, required_of(self.packs))
-
-    def tried(self, text: str, trail: Trail = ("circuit",)) -> Review:
-        """The review of another version. Raises ReadingError. trail: the one leaf that is another"""
-        design = read_design(text, self.bench.path)
-        afresh = trail[0] in ("circuit", "conditions")
-        ledger = RecordingLedger(None, None if afresh else self._tape)
-        worked(design, self.packs, None, ledger)
-        return review_of(self._work(design, ledger), DAY)
+        self._used = self._findings_of(self.ledger)
 
     def _findings_of(self, ledger: RecordingLedger) -> dict[tuple[int, int], list[Finding]]:
         """The findings that each place of the file led to."""
@@ -344,10 +306,6 @@ class Lab:
                 if one.rule == ASKED and one.subject.names[0] in parts:
                     return one.message
         return ""
-
-    def rows(self) -> tuple[Entry, ...]:
-        """The facts of the design."""
-        return facts(self.work.design)
 
 
 def _names(trail: Trail) -> Iterator[str]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import yaml
-from law_bench import composed, written
+from law_bench import composed
 
 WORDS = ("none", "unmarked", "not done", "unknown", "0", "over", "under", "range")
 _FIGURE = re.compile(r"(?P<number>\d+(?:\.\d+)?)(?P<rest>\s*[^\s(].*)?$")
@@ -58,9 +58,14 @@ def count(text: str) -> int:
 
 
 def changed(text: str, number: int) -> Changed:
-    """One change of a text, by its number."""
-    root = composed(text)
-    path, node = list(leaves(root))[number // len(WORDS)]
-    node.value = instead(node.value, WORDS[number % len(WORDS)])
-    node.tag, node.style = "tag:yaml.org,2002:str", None
-    return Changed(path, node.value, written(root))
+    """One change of a text, by its number; nothing else stands on another line."""
+    path, node = list(leaves(composed(text)))[number // len(WORDS)]
+    first, last = node.start_mark.index, node.end_mark.index
+    says = instead(node.value, WORDS[number % len(WORDS)])
+    plain = re.fullmatch(r"[\w.()/%][\w.()/% +-]*", says) is not None
+    return Changed(path, says, text[:first] + (says if plain else yaml_quoted(says)) + text[last:])
+
+
+def yaml_quoted(text: str) -> str:
+    """A text in double quotes."""
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -26,6 +26,7 @@ from law_bench import (
     PACK_FILES,
     PATHS,
     STOPS,
+    Base,
     Bench,
     composed,
     every_pack,
@@ -40,12 +41,12 @@ from law_memory import remembered
 from law_rows import STRUCTURE, moved, numbered, worse_rows
 
 from derate.design.facts import facts
-from derate.design.load import Design, read_design
-from derate.design.settings import Settings
+from derate.design.load import read_design
 from derate.judge.review import Review
 from derate.ledger.entry import Entry
 from derate.packs.pack import Change
-from derate.study.work import Work, review_of, worked
+from derate.study.work import review_of
+from derate.terms.values import ReadingError
 from derate.terms.vocabulary import VOCABULARY
 
 SHARE = share(23)  # of the changes of rows, and of the keys of designs that are not exhausted
@@ -79,38 +80,41 @@ def _note(before: Review, fact: str) -> None:
 
 
 @cache
-def _base(bench: Bench, everything: bool) -> tuple[Design, Review]:
-    design = unsigned(read_design(bench.text, bench.path))
-    review = bench.review(design=design, packs=every_pack() if everything else None)
-    assert review is not None
-    return design, review
+def _base(bench: Bench, everything: bool) -> Base:
+    return Base(bench, every_pack() if everything else None)
 
 
 def _excused(path: str) -> bool:
     return any(re.fullmatch(pattern, path) for pattern in OTHER_STATEMENTS)
 
 
-def _unsigned_review(bench: Bench, text: str, everything: bool) -> Review | None:
-    from derate.terms.values import ReadingError
-
+def _unsigned_review(bench: Bench, text: str) -> Review | None:
     try:
         design = unsigned(read_design(text, bench.path))
     except ReadingError:
         return None
-    return bench.review(design=design, packs=every_pack() if everything else None)
+    return bench.review(design=design)
 
 
 # ---- keys of the file ------------------------------------------------------------------------------------------------
 
 
+def _tried(base: Base, path: str, text: str) -> Review | None:
+    """None where it is refused, which stops everything."""
+    try:
+        return base.tried(text, path.split(".")[:1])
+    except ReadingError:
+        return None
+
+
 def _take_out(bench: Bench, everything: bool, one_in: int) -> list[str]:
-    _, before = _base(bench, everything)
-    broken = []
-    for number, (path, _, text) in enumerate(without(bench.text)):
+    base = _base(bench, everything)
+    before, broken = base.review, []
+    for number, (path, text) in enumerate(without(bench.text)):
         often = one_in * 6 if _excused(path) else one_in  # what is excused is only read for a crash
-        if number % often or (path.startswith("packs") and not everything):
+        if number % often or path.startswith("packs"):
             continue
-        lost = opened(before, _unsigned_review(bench, text, everything))
+        lost = opened(before, _tried(base, path, text))
         _note(before, path)
         if lost and (bench.name, path) not in BREAKS and not _excused(path):
             broken.append(f"{bench.name}, without {path}: {'; '.join(lost[:3])}")
@@ -122,8 +126,8 @@ def test_a_text_written_again_says_the_same() -> None:
     """What the deletions below are compared with is the design itself, not how it was written."""
     for name in PATHS:
         bench = Bench.of(name)
-        _, before = _base(bench, False)
-        after = _unsigned_review(bench, written(composed(bench.text)), False)
+        before = _base(bench, False).review
+        after = _unsigned_review(bench, written(composed(bench.text)))
         assert after is not None and set(stopping(after)) == set(stopping(before))
 
 
@@ -159,15 +163,15 @@ def _changed(rows: tuple[Entry, ...], number: int, new: Entry | None) -> tuple[E
 @pytest.mark.parametrize("name", list(PATHS))
 def test_any_row_made_worse(name: str) -> None:
     bench = Bench.of(name)
-    design, before = _base(bench, False)
-    rows = facts(design)
+    base = _base(bench, False)
+    before, rows = base.review, facts(base.design)
     broken, count = [], 0
     for number, row in enumerate(rows):
         for what, new in worse_rows(row):
             count += 1
             if count % SHARE:
                 continue
-            after = bench.review(design=design, rows=_changed(rows, number, new))
+            after = base.with_rows(_changed(rows, number, new))
             _note(before, f"{row.subject}: {row.quantity}")
             if lost := opened(before, after):
                 broken.append(f"{name}, {row.subject}: {row.quantity} {what}: {'; '.join(lost[:3])}")
@@ -179,8 +183,8 @@ def test_any_row_made_worse(name: str) -> None:
 def test_pairs_of_changes(data: Any) -> None:
     """A design made to fail by one fact does not pass again by losing or blurring another, nor the same one."""
     bench = Bench.of(data.draw(st.sampled_from(list(PATHS))))
-    design, _ = _base(bench, False)
-    rows = facts(design)
+    base = _base(bench, False)
+    rows = facts(base.design)
     movable = [n for n, row in enumerate(rows) if row.value is not None and VOCABULARY[row.quantity].bad]
     number = data.draw(st.sampled_from(movable))
     row, bad = rows[number], VOCABULARY[rows[number].quantity].bad
@@ -188,14 +192,13 @@ def test_pairs_of_changes(data: Any) -> None:
     worse = moved(row.value, data.draw(st.sampled_from([1.3, 3.0, 20.0])) ** bad)
     assume(worse is not None)
     once = _changed(rows, number, replace(row, value=worse))
-    before = bench.review(design=design, rows=once)
-    assert before is not None
+    before = base.with_rows(once)
     others = [n for n, one in enumerate(once) if one.quantity not in STRUCTURE]
     second = data.draw(st.one_of(st.just(number), st.sampled_from(others)))
     changes = list(worse_rows(once[second]))
     assume(changes)
     what, new = data.draw(st.sampled_from(changes))
-    after = bench.review(design=design, rows=_changed(once, second, new))
+    after = base.with_rows(_changed(once, second, new))
     _note(before, f"{once[second].subject}: {once[second].quantity}")
     told = f"{bench.name}: {row.subject}: {row.quantity} moved, then {once[second].subject}: {once[second].quantity}"
     assert opened(before, after) == [], f"{told} {what}"
@@ -211,11 +214,11 @@ def test_a_pack_left_out(name: str) -> None:
     node = composed(bench.text)
     listed = next(value for key, value in node.value if key.value == "packs")
     assert len(listed.value) > 1
-    _, before = _base(bench, False)
+    before = _base(bench, False).review
     for number in range(len(listed.value)):
         kept = listed.value
         listed.value = kept[:number] + kept[number + 1 :]
-        after = _unsigned_review(bench, written(node), False)
+        after = _unsigned_review(bench, written(node))
         listed.value = kept
         lost = {one.hazard for one in before.findings if one.blocks and one.pack == kept[number].value}
         assert after is not None
@@ -229,16 +232,16 @@ def test_a_rule_switched_off() -> None:
     """Every rule of every pack on every design: whatever it stopped on still stops, under its own name."""
     packs, seen = every_pack(), set()
     for bench in (*(Bench.of(name) for name in PATHS), *trial_texts()):
-        design, before = _base(bench, True)
+        base = _base(bench, True)
+        before = base.review
         stopped = {one.rule for one in before.findings if one.verdict in STOPS and one.severity != "minor"}
-        work = Work(design, Settings(), packs, worked(design, packs))
         todo = [rule for rule in packs.rules if rule.name in stopped and (BRUTE_FORCE or rule.name not in seen)]
         for rule in todo:
             change = Change("switched off", "house", "not ours", rule.place)
             rules = tuple(
                 one._replace(switched_off=True, changes=(change,)) if one is rule else one for one in packs.rules
             )
-            after = review_of(work._replace(packs=packs._replace(rules=rules)), DAY)
+            after = review_of(base.work._replace(packs=packs._replace(rules=rules)), DAY)
             assert any(one.rule == rule.name and one.blocks for one in after.findings), rule.name
             seen.add(rule.name)
     assert len(seen) > 80

@@ -6,17 +6,28 @@ A seeded share of all leaves in an ordinary run, every one by brute force; and, 
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator
 
 import leaf_words
 import pytest
 from brute_force import BRUTE_FORCE
-from law_bench import Bench
+from law_bench import Base, Bench
+from law_memory import remembered
 
 from derate.judge.review import Finding, Review
+from derate.terms.values import ReadingError
 
 SOUND, POOR = Bench.of("sound"), Bench.of("poor")
+
 BENCHES = {one.name: one for one in (SOUND, POOR, Bench.of("three outputs"), Bench.of("lamp driver"))}
 SAMPLE = 10  # of each design in an ordinary run
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _quick() -> Iterator[None]:
+    """Solvers remember what they gave."""
+    with remembered():
+        yield
 
 
 def sampled(bench: Bench) -> list[int]:
@@ -28,10 +39,13 @@ def sampled(bench: Bench) -> list[int]:
 def test_every_leaf_takes_every_word(name: str) -> None:
     """Nothing escapes: a reading error is a refusal in words, anything else is a verdict."""
     bench, wrong = BENCHES[name], []
+    base = Base(bench)
     for number in sampled(bench):
         change = leaf_words.changed(bench.text, number)
         try:
-            bench.review(change.text)
+            base.tried(change.text, change.path.split(".")[:1])
+        except ReadingError:
+            continue
         except Exception as fault:  # what a person would see as a design that could not be worked through
             wrong.append(f"{change.path} = {change.says}: {type(fault).__name__}: {fault}")
     assert not wrong
