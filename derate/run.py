@@ -16,6 +16,7 @@ from derate.stress.bench.evidence import At, Solve, is_of_parts, solved, weigh
 from derate.stress.bench.load_tests import plate_against_bench
 from derate.stress.context import AXES, Assumed, CasePlan, Context, one_word, united
 from derate.stress.faults.mains_path import hard_faults, solve_faults
+from derate.stress.faults.neutral import lost_neutral, tried
 from derate.stress.mains import boost
 from derate.stress.mains.line import crest, efficiency, solve_line
 from derate.stress.mains.path_parts import empty_positions, solve_thermistors
@@ -59,6 +60,7 @@ def run(
     step("readings against ratings", lambda: hold_readings(context, given), given)
     step("plate against bench", lambda: plate_against_bench(context, given, done), (given, done))
     step("outcomes of tests", lambda: test_outcomes(context.ledger, done), done)
+    step("neutral lost, as tried", lambda: tried(context.ledger, done), done)
     step("empty positions", lambda: empty_positions(context))
     return context.ledger
 
@@ -140,6 +142,8 @@ def _solved(
         step("wear", lambda: solve_wear(context), refines=("first_resistance",))
         step("class Y temperature", lambda: class_y_temperature(context))
         solve_faults(context)
+        if mains is not None:
+            step("neutral lost", lambda: lost_neutral(context, mains))
     return context
 
 

@@ -401,13 +401,15 @@ def _sorted(design: Design) -> tuple[list[Element], list[Element], str]:
         if shunt.to_earth:
             continue
         names = [leaf.name for leaf in leaves(shunt.element)]
-        holds = [all("capacitor" in kind for kind in structure.kinds.get(name, ("?",))) for name in names]
-        lets = [all("resistor" in kind for kind in structure.kinds.get(name, ("?",))) for name in names]
+        if unknown := [name for name in names if not structure.kinds.get(name)]:
+            return [], [], f"what kind of part {', '.join(unknown)} across the mains is nobody says"
+        holds = [all("capacitor" in kind for kind in structure.kinds[name]) for name in names]
+        lets = [all("resistor" in kind for kind in structure.kinds[name]) for name in names]
         if all(holds):
             capacitors.append(shunt.element)
         elif all(lets):
             resistors.append(shunt.element)
-        elif any("capacitor" in kind for name in names for kind in structure.kinds.get(name) or ("capacitor",)):
+        elif any("capacitor" in kind for name in names for kind in structure.kinds[name]):
             # It may hold charge: left out, the plug would look emptier than it is.
             return [], [], f"{', '.join(names)} across the mains is neither a capacitor nor a resistor alone"
     for held, across in structure.own.holding:

@@ -421,6 +421,8 @@ STRESS = terms(
     Term("time_to_open", d.TIME, "time until the fault is cleared", bad=1),
     Term("let_through", d.I2T, "I²t let through until the fault is cleared", bad=1),
     Term("dead_zone", d.NUMBER, "width of the band of fault resistance that nothing clears", bad=1),
+    Term("voltage_between_lines", d.VOLTAGE, "voltage between two lines, where the neutral is lost", bad=1),
+    Term("neutral_lost", None, "what becomes of it where the neutral is lost"),
     Term("ripple_factor", d.NUMBER, "ripple rating at twice the mains frequency over the one stated"),
     Term("turns", d.NUMBER, "turns of the windings in series"),
     Term("leakage_share", d.NUMBER, "leakage over primary inductance"),
