@@ -373,7 +373,7 @@ class Record:
 
 
 # What people ask of a supply and no rule of the shipped packs judges: the key they would write, and what to do instead.
-_FAULT = "derate faults lists it by itself; try it at the bench and write the outcome as {test: fault, fault: neutral lost, result: ...}"
+_FAULT = "derate faults lists it; the outcome of a try is {test: fault, fault: neutral lost, mains: 420 V, result: ...}"
 _LEAD = "write lead_current under the output of the plate: the current that lead, connector and terminals may carry"
 NOT_COVERED = {
     "gate_voltage": "hold the drive of the gate to its rating by hand, and keep the figure as a note",

@@ -143,7 +143,7 @@ def test_the_list_of_faults_costs_less_than_one_way_through() -> None:
 
 @pytest.mark.parametrize(
     ("study", "most"),
-    [(headroom, 17), (lambda bench: missing_facts(bench, False, 10), 26)],  # 13 and 22: a word is tried as each it may be
+    [(headroom, 17), (lambda bench: missing_facts(bench, False, 10), 26)],  # 13 and 22: words as each
     ids=["headroom", "missing"],
 )
 def test_how_often_a_study_goes_through(
