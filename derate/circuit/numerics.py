@@ -7,6 +7,8 @@ import math
 from collections.abc import Callable
 from math import inf, pi
 
+from derate.terms.values import written
+
 # Error bands and range checks shared by the formulas of the converter.
 #
 # A band (low, high) beside a formula says: true / computed - 1 lies within low..high.
@@ -26,14 +28,15 @@ def in_range(name: str, value: float, low: float, high: float, unit: str, *, ope
     if math.isfinite(value) and inside and value <= high:
         return
     gap = f" {unit}" if unit else ""
-    start = f"above {low:g}{gap}" if open_low else f"from {low:g}{gap}"
+    start = f"above {written(low, 6)}{gap}" if open_low else f"from {written(low, 6)}{gap}"
     if math.isinf(high):
         wanted = f"a finite value {start}" + ("" if open_low else " up")
     elif open_low:
-        wanted = f"a value {start}, at most {high:g}{gap}"
+        wanted = f"a value {start}, at most {written(high, 6)}{gap}"
     else:
-        wanted = f"a value {start} to {high:g}{gap}"
-    raise ValueError(f"{name} is {value:g}{gap}: state {wanted}")
+        wanted = f"a value {start} to {written(high, 6)}{gap}"
+    found = "has no upper limit" if value == inf else f"is {written(value, 6)}{gap}"
+    raise ValueError(f"{name} {found}: state {wanted}")
 
 
 def widened(value: float, band: Band) -> tuple[float, float]:

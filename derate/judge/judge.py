@@ -41,7 +41,17 @@ from derate.terms.instructions import UNSAID, holds_back
 from derate.terms.quantities import named
 from derate.terms.values import Category, Place, Value
 from derate.terms.vocabulary import STRESS, SUPPLY_FACTS, VOCABULARY
-from derate.terms.words import CONFIDENCES, HAZARDS, HOLDS, NEEDS_A_CRITICAL_RULE, VERDICTS, WAIVABLE, Hazard, Verdict
+from derate.terms.words import (
+    CONFIDENCES,
+    HAZARDS,
+    HOLDS,
+    NEEDS_A_CRITICAL_RULE,
+    VERDICTS,
+    WAIVABLE,
+    Hazard,
+    SubjectKind,
+    Verdict,
+)
 from derate.text.units import show_value
 
 # One rule on one subject: does it apply, in which cases, what comes out; one finding.
@@ -273,6 +283,10 @@ def _outside(
     )
 
 
+# What has a block of its own in the file: what is said of it points there, and not at a reading of it.
+_STATED = frozenset(("part", "transformer", "winding", "barrier"))
+
+
 def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure: str, place: Place) -> Finding:
     """Put an outcome into words; a critical pass that rests on an assumption is held back here."""
     rests = tuple(sorted(outcome.trace.rests_on))
@@ -285,7 +299,11 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
         (Step(f"find out: {', '.join(rests)}", does_of_facts(rests)),) if held_back else steps_of(rule, outcome, cure)
     )
     own = [
-        entry.place for entry in outcome.trace.entries.values() if entry.place is not None and entry.subject == subject
+        entry.place
+        for entry in outcome.trace.entries.values()
+        if entry.place is not None
+        and entry.subject == subject
+        and (subject.kind not in _STATED or (entry.case is None and "." in entry.quantity))
     ]
     compared = outcome.stress is not None
     told = told_of(rule, outcome, view, held_back)
@@ -358,11 +376,13 @@ def judge(
     required_packs: packs that must be loaded, each with the hazards it covers (all that need a critical rule when
         only named); one that is missing is a critical `not assessed` of its own
     """
-    findings = [*_ruled(ledger, packs, path), *_left_out(packs, required_packs, path)]
-    findings += _incomplete(packs, path)
+    places = _places(ledger)
+    home = places.get(SUPPLY) or Place(path)
+    findings = [*_ruled(ledger, packs, places, home), *_left_out(packs, required_packs, home)]
+    findings += _incomplete(packs, home)
     if ratings:
         findings += unasked(ledger, findings, path)
-    findings += _not_looked_at(findings, packs, path)
+    findings += _not_looked_at(findings, packs, home)
     given: tuple[Waiver | OpenPoint, ...] = (*waivers, *open_points)
     by_rule: dict[str, list[Waiver | OpenPoint]] = {}
     for one in given:
@@ -440,24 +460,23 @@ def _order(finding: Finding) -> tuple[object, ...]:
     return (finding.place, finding.rule, finding.subject)
 
 
-def _ruled(ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
-    """Every rule on every subject of its kind."""
-    places = _places(ledger)
-    kinds: dict[str, tuple[Subject, ...]] = {}
+def _ruled(ledger: Ledger, packs: Packs, places: Mapping[Subject, Place], home: Place) -> list[Finding]:
+    """Every rule on every subject of its kind. home: where the supply stands in its file"""
+    kinds: dict[str, dict[Subject, Place]] = {}
     minor_off: list[tuple[Rule, list[Finding]]] = []
     found = []
     for rule in packs.rules:
         if rule.about not in kinds:
-            kinds[rule.about] = _subjects(ledger, rule.about)
+            kinds[rule.about] = {one: _place_of(one, places, home) for one in _subjects(ledger, rule.about)}
         prepared = prepare(rule, ledger, packs)
         own = [
             one
-            for subject in kinds[rule.about]
-            if (one := _asked(prepared, subject, ledger, packs, places.get(subject, Place(path)))) is not None
+            for subject, place in kinds[rule.about].items()
+            if (one := _asked(prepared, subject, ledger, packs, place)) is not None
         ]
         if rule.switched_off:
             if rule.severity != "minor":
-                found += _switched_off(rule, own, ledger, packs, path)
+                found += _switched_off(rule, own, ledger, packs, home)
             else:
                 minor_off.append((rule, own))
             continue
@@ -468,12 +487,12 @@ def _ruled(ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
             and not _supply_outside(rule, ledger, packs)
         ):
             outcome = Outcome("not assessed", Trace(), words=rule.at_least_one)
-            found.append(_about_supply(rule, outcome, ledger, packs, path))
+            found.append(_about_supply(rule, outcome, ledger, packs, home))
     whole = with_raised([*found, *(one for _, own in minor_off for one in own)]) if minor_off else []
     for rule, own in minor_off:  # where it would not have blocked, the note that names the reason is enough
         raised = next((one.raised for one in whole if one.raised and one.rule == rule.name), "")
         if raised:
-            off = _switched_off(rule, own, ledger, packs, path)
+            off = _switched_off(rule, own, ledger, packs, home)
             found += [one._replace(severity="major", raised=raised) for one in off]
     return found
 
@@ -498,12 +517,30 @@ def _supply_outside(rule: Rule, ledger: Ledger, packs: Packs) -> bool:
 
 
 def _places(ledger: Ledger) -> dict[Subject, Place]:
-    """The first place in the file that says anything of a subject."""
-    places: dict[Subject, Place] = {}
+    """The first place in the file that states anything of a subject; a reading of it where nothing else does."""
+    stated: dict[Subject, Place] = {}
+    read: dict[Subject, Place] = {}
     for entry in ledger.entries:
-        if entry.place is not None and (entry.subject not in places or entry.place < places[entry.subject]):
-            places[entry.subject] = entry.place
-    return places
+        place, subject = entry.place, entry.subject
+        if place is not None:
+            own = stated if entry.case is None and "." in entry.quantity else read  # a name of one word is read
+            if subject not in own or place < own[subject]:
+                own[subject] = place
+    return read | stated
+
+
+# What a subject that no line of the file states is named by: the place under T1, the path over the body of U2.
+_NAMED: tuple[SubjectKind, ...] = ("part", "transformer", "winding", "barrier")
+
+
+def _place_of(subject: Subject, places: Mapping[Subject, Place], home: Place) -> Place:
+    """Where a subject stands; what follows from others or lies between two at the first of them, else the supply."""
+    own = places.get(subject)
+    if own is not None:
+        return own
+    words = [word for name in subject.names for word in dict.fromkeys((name, name.rpartition(" ")[2]))]
+    stated = (places.get(Subject(kind, (word,))) for word in words for kind in _NAMED)
+    return next((place for place in stated if place is not None), home)
 
 
 def _subjects(ledger: Ledger, kind: str) -> tuple[Subject, ...]:
@@ -513,12 +550,12 @@ def _subjects(ledger: Ledger, kind: str) -> tuple[Subject, ...]:
     return tuple(subject for subject in ledger.subjects(kind) if is_fitted(ledger, subject))
 
 
-def _about_supply(rule: Rule, outcome: Outcome, ledger: Ledger, packs: Packs, path: str) -> Finding:
+def _about_supply(rule: Rule, outcome: Outcome, ledger: Ledger, packs: Packs, home: Place) -> Finding:
     view = View(ledger, packs, SUPPLY, None, rule.family)
-    return finding_of(rule, SUPPLY, outcome, view, "", Place(path))
+    return finding_of(rule, SUPPLY, outcome, view, "", home)
 
 
-def _switched_off(rule: Rule, own: list[Finding], ledger: Ledger, packs: Packs, path: str) -> list[Finding]:
+def _switched_off(rule: Rule, own: list[Finding], ledger: Ledger, packs: Packs, home: Place) -> list[Finding]:
     """A rule switched off counts as not assessed where it would have looked: dropping a rule opens no gate."""
     about = [one for one in own if one.verdict != "not applicable"]
     if not about and not rule.at_least_one:
@@ -526,10 +563,10 @@ def _switched_off(rule: Rule, own: list[Finding], ledger: Ledger, packs: Packs, 
     change = rule.changes[-1]
     names = ", ".join(str(one.subject) for one in about) or "this supply"
     words = f"switched off by {change.pack}: {change.reason}; it would have looked at {names}"
-    return [_about_supply(rule, Outcome("not assessed", Trace(), words=words), ledger, packs, path)]
+    return [_about_supply(rule, Outcome("not assessed", Trace(), words=words), ledger, packs, home)]
 
 
-def _own(rule: str, hazard: Hazard, what: str, remedy: str, path: str, of_gate: bool = False) -> Finding:
+def _own(rule: str, hazard: Hazard, what: str, remedy: str, home: Place, of_gate: bool = False) -> Finding:
     told = Told(what)
     return Finding(
         rule,
@@ -547,14 +584,14 @@ def _own(rule: str, hazard: Hazard, what: str, remedy: str, path: str, of_gate: 
         remedy,
         "the overall word of fire, shock and over-stress needs a critical rule",
         "published",
-        place=Place(path),
+        place=home,
         told=told,
         of_gate=of_gate,
         steps=(Step(remedy, ("papers",)),),
     )
 
 
-def _left_out(packs: Packs, required: Mapping[str, Sequence[Hazard]] | Sequence[str], path: str) -> list[Finding]:
+def _left_out(packs: Packs, required: Mapping[str, Sequence[Hazard]] | Sequence[str], home: Place) -> list[Finding]:
     """A finding for every hazard of a required pack that is not loaded."""
     found = []
     for name in required:
@@ -572,14 +609,14 @@ def _left_out(packs: Packs, required: Mapping[str, Sequence[Hazard]] | Sequence[
                     hazard,
                     what,
                     "give your own pack its own name" if called else f"add {name} to packs",
-                    path,
+                    home,
                     of_gate=True,
                 )
             )
     return found
 
 
-def _incomplete(packs: Packs, path: str) -> list[Finding]:
+def _incomplete(packs: Packs, home: Place) -> list[Finding]:
     """A finding for fire and for shock in a family that no shipped pack brought and that lacks what it must have."""
     found = []
     for family in packs.families:
@@ -596,7 +633,7 @@ def _incomplete(packs: Packs, path: str) -> list[Finding]:
                     hazard,
                     f"the packs of family {family} lack {shown}",
                     f"build on the shipped pack of {family}, or write what is lacking",
-                    path,
+                    home,
                     of_gate=True,
                 )
                 for hazard in WAIVABLE
@@ -604,7 +641,7 @@ def _incomplete(packs: Packs, path: str) -> list[Finding]:
     return found
 
 
-def _not_looked_at(findings: Sequence[Finding], packs: Packs, path: str) -> list[Finding]:
+def _not_looked_at(findings: Sequence[Finding], packs: Packs, home: Place) -> list[Finding]:
     """A finding for each of fire, shock and over-stress on which no critical rule gave a verdict, in any family."""
     found = []
     family_of = {rule.pack: rule.family for rule in packs.rules}
@@ -621,7 +658,7 @@ def _not_looked_at(findings: Sequence[Finding], packs: Packs, path: str) -> list
                     hazard,
                     message,
                     "give the facts that the critical rules of this hazard need, or load the pack that has them",
-                    path,
+                    home,
                 )
             )
     return found

@@ -221,13 +221,13 @@ def _narrower(outcome: Outcome, dimension: Dimension) -> str:
     stress, limit = outcome.stress, outcome.limit
     needed = []
     from_nothing = not outcome.more and limit.near <= 0.0 < stress.near  # no stress would be small enough
-    if stress.near < stress.far and not from_nothing:
-        end = limit.far if outcome.more else limit.near
+    end = limit.far if outcome.more else limit.near
+    if stress.near < stress.far and not from_nothing and isfinite(end):
         needed.append(f"it has to be shown to be {show(end, dimension)} or {'more' if outcome.more else 'less'}")
-    if limit.near < limit.far:
-        end = stress.near if outcome.more else stress.far
+    end = stress.near if outcome.more else stress.far
+    if limit.near < limit.far and isfinite(end):
         needed.append(f"the limit has to be shown to be {show(end, dimension)} or {'less' if outcome.more else 'more'}")
-    return " and ".join(needed)
+    return " and ".join(needed) or "and no figure alone would settle it"
 
 
 def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
@@ -239,12 +239,43 @@ def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
     if outcome.verdict not in ("fail", "marginal") or not rule.remedy:
         return ()
     text = rule.remedy
-    for token, figure in (("{stress}", outcome.stress), ("{limit}", outcome.limit)):
-        if token in text:
-            text = text.replace(token, _shown(figure, outcome.dimension))
+    first = _to_measure(outcome)
+    if first and any(token in text for token in ("{worst}", "{cure}")):
+        for token in ("{worst}", "{cure}"):
+            text = text.replace(token, "what is then worked out")
+        return (*first, Step(text, rule.remedy_does))
+    if "{stress}" in text:
+        text = text.replace("{stress}", _shown(outcome.stress, outcome.dimension))
+    if "{limit}" in text:
+        text = text.replace("{limit}", _asked(outcome))
     if "{worst}" in text:
         text = text.replace("{worst}", _worst(outcome))
     return (Step(text.replace("{cure}", cure or _shown(outcome.limit, outcome.dimension)), rule.remedy_does),)
+
+
+# Over so wide a range of what is assumed no part is bought by its bad end, a fuse that breaks 26 kA: it is measured.
+_WIDE = 2.0
+
+
+def _to_measure(outcome: Outcome) -> tuple[Step, ...]:
+    """How to find what a failing figure rests on, where its bad end is an assumption and far from its kind end."""
+    figures = [one for one in (outcome.stress, outcome.limit) if one is not None]
+    if not outcome.trace.rests_on or not any(inf > one.far > _WIDE * one.near > 0.0 for one in figures):
+        return ()
+    found = []
+    for fact in sorted(outcome.trace.rests_on):
+        term = VOCABULARY.get(fact.name)
+        if term is not None and term.how:
+            found.append(Step(str(term.how), term.how.does, f"first find {plain_name(fact)}"))
+    return tuple(found)
+
+
+def plain_name(fact: OpenFact) -> str:
+    """A fact in the words of the vocabulary, with whose it is where that is not the supply."""
+    term = VOCABULARY.get(fact.name)
+    says = term.says if term is not None else str(fact)
+    whose = str(fact.subject) if fact.subject is not None else "supply"
+    return says if whose == "supply" else f"{says} ({whose})"
 
 
 def in_words(steps: Iterable[Step], withheld: str = "") -> str:
@@ -266,6 +297,15 @@ def in_words(steps: Iterable[Step], withheld: str = "") -> str:
 
 def _shown(value: Value | None, dimension: Dimension | None) -> str:
     return "what is asked" if value is None or dimension is None else show_value(value, dimension)
+
+
+def _asked(outcome: Outcome) -> str:
+    """The bad end of the limit, where a thing has to be to hold whatever the limit is. Open to that side: the other."""
+    limit, dimension = outcome.limit, outcome.dimension
+    if limit is None or dimension is None:
+        return _shown(limit, dimension)
+    ends = (limit.high, limit.low) if outcome.more else (limit.low, limit.high)
+    return next((show(end, dimension) for end in ends if isfinite(end)), _shown(limit, dimension))
 
 
 def _worst(outcome: Outcome) -> str:

@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 from derate.terms.quantities import ANY_LOAD, FULL_LOAD, LEAST_LOAD, NO_LOAD, CaseGroup, Load
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Known, Place
+from derate.terms.values import Known, Place, written
 from derate.terms.words import SubjectKind
 
 # The rows of the ledger: subject, case, entry.
@@ -83,15 +83,15 @@ class Case(NamedTuple):
         """Mains, load and ambient in words, without the group or the fault; '' where none of them plays a part."""
         words = []
         if self.mains is not None:
-            at = f"{self.mains:.4g} V"
+            at = f"{written(self.mains, 4)} V"
             if self.frequency is not None:
-                at += f" {self.frequency:.4g} Hz"
+                at += f" {written(self.frequency, 4)} Hz"
             words.append(at)
         if self.load:
             spoken = {FULL_LOAD: "full load", LEAST_LOAD: "least load", NO_LOAD: "no load"}
             words.append(spoken.get(self.load, self.load))
         if self.ambient is not None:
-            words.append(f"{self.ambient:.4g} degC ambient")
+            words.append(f"{written(self.ambient, 4)} degC ambient")
         return ", ".join(words)
 
 

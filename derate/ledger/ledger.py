@@ -375,7 +375,8 @@ class Ledger:
             except Collapse as collapse:
                 value, trouble = None, str(collapse)
             except (ValueError, ZeroDivisionError, OverflowError) as error:
-                value, trouble = None, f"{model.name}: {error}".replace(" is inf: ", " has no upper limit: ")
+                name, _, wrong = str(error).partition(" ")  # of an input, as the formula spells it
+                value, trouble = None, f"{model.name}: {name.replace('_', ' ')} {wrong}"
             if value is None:
                 written.append(
                     self.hole(

@@ -25,6 +25,15 @@ def word_words(word: HazardWord) -> str:
     return "; ".join([word.word, *hidden, *([", ".join(minor)] if minor else [])])
 
 
+def grouped_words(review: Review) -> str:
+    """The hazards by their words: `fail: fire, shock; not assessed: life`, in the order of the hazards."""
+    found: dict[str, list[str]] = {}
+    for word in review.hazards:
+        found.setdefault(word.word, []).append(word.hazard)
+    first = sorted(found.items(), key=lambda one: not one[0].startswith("fail"))
+    return "; ".join(f"{word}: {', '.join(hazards)}" for word, hazards in first)
+
+
 def looked_words(word: HazardWord) -> str:
     """`4 of 11 looked at`: how many critical rules gave a verdict, of those that apply; '' where there is none."""
     return f"{word.looked} of {word.asked} looked at" if word.asked else ""
@@ -58,6 +67,8 @@ def plate_words(review: Review) -> str:
     told = [" ".join((plain(one), *text(one, "plate.voltage", "plate.current"))) for one in outputs]
     return "; ".join([*([mains] if mains else []), *([", ".join(told)] if told else [])])
 
+
+MOST = 9  # rows for what blocks, over all of several designs; fire and shock may go beyond
 
 # What blocks: what has figures or a fail of its own one by one, what only waits gathered, one line a hazard.
 

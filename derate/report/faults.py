@@ -14,7 +14,7 @@ from derate.ledger.entry import Case, OpenFact, Subject
 from derate.report.machine import VERSION, case_data, gate_data, subject_data, value_data
 from derate.report.words import CAUTION, fact_words, figure, number_of, plain, quantity_words, unit_of, wrapped
 from derate.terms.instructions import page_cautions
-from derate.terms.values import Value
+from derate.terms.values import Value, written
 
 # The list of single faults: for a terminal, for a pipe, as JSON. It decides nothing and never says that nothing
 # burns.
@@ -165,7 +165,8 @@ def fault_screen(rows: Sequence[Row], other: Sequence[Test], width: int) -> Iter
             for ends in both_ends(same):
                 row = ends[0]
                 at = " and ".join(
-                    f"{one.case.mains:.4g} V" if one.case.mains is not None else "mains not known" for one in ends
+                    f"{written(one.case.mains, 4)} V" if one.case.mains is not None else "mains not known"
+                    for one in ends
                 )
                 words = "; ".join(one for one in (_word(row), _figures(row)) if one)
                 yield from wrapped(f"{at}: {words}", width, "    ", "      ")

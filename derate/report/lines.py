@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from derate.judge.review import Finding, Review
 from derate.report.brief import (
+    MOST,
     blocking,
     files_words,
     left_words,
@@ -98,9 +99,6 @@ def review_lines(reviews: Iterable[Review], verbose: bool = False, unread: bool 
     if every:
         yield blocking_words(every, unread)
         yield CAUTION
-
-
-MOST = 9  # lines for what blocks, over all of several designs; fire and shock may go beyond
 
 
 def brief_lines(reviews: Iterable[Review], unread: bool = False) -> Iterator[str]:

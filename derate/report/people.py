@@ -12,11 +12,13 @@ from rich.text import Text
 from derate.judge.heard import OWN
 from derate.judge.review import Finding, HazardWord, Review
 from derate.report.brief import (
+    MOST,
     Blocking,
     beside_words,
     blocking,
     files_words,
     finding_words,
+    grouped_words,
     left_words,
     looked_words,
     next_words,
@@ -102,6 +104,7 @@ class Screen:
             legacy_windows=False,
         )
         self._lines: list[Text] = []
+        self.spaced = True
         self.counts = 1  # findings that these lines stand for, where they are put in whole or left out
 
     @property
@@ -123,8 +126,8 @@ class Screen:
             self._lines.append((Text(" " * hang) if number else Text()) + line)
 
     def blank(self) -> None:
-        """An empty line, never two."""
-        if self._lines and self._lines[-1].plain:
+        """An empty line, never two; none where lines stand close."""
+        if self.spaced and self._lines and self._lines[-1].plain:
             self._lines.append(Text())
 
     def line(self, text: str | Text, style: str = "", indent: int = 0) -> None:
@@ -213,24 +216,61 @@ def brief_screen(
     did not fit is counted. unread: something else could not be read, so that the exit status is 2 whatever is found
     """
     every = tuple(reviews)
-    screen = Screen(width, colour, drawn)
     if not every:
-        return screen.text()
-    made = []
-    for rows in (3, 2, 1):  # of each of the last things; one where that makes all of it fit
-        screen, closing = Screen(width, colour, drawn), Screen(width, colour, drawn)
-        _closing(closing, every, unread, rows)
-        room = height - 3 - closing.rows  # the caution, a blank line, and the prompt below stay in sight
-        for review in every:
-            screen.blank()
-            _glance(screen, review, room // len(every))
-        screen.line(_SHORT, "dim")
-        screen.blank()
-        screen.add(closing)
-        if screen.rows < height:
-            return screen.text()
-        made.append(screen)
-    return made[0].text()
+        return ""
+    if len(every) > 1:
+        return _several(every, width, colour, drawn, unread)
+    made = [_alone(every[0], Screen(width, colour, drawn), height, unread, *one) for one in _WAYS]
+    for screens in (1, 2):  # the fullest that is one screen; else that is two; else the shortest
+        for screen in made:
+            if screen.rows < screens * height:  # the prompt below stays in sight
+                return screen.text()
+    return made[-1].text()
+
+
+# How full a screen is: rows of each of the last things at most, and whether blank lines stand between.
+_WAYS = ((3, True), (2, True), (1, True), (1, False))
+
+
+def _alone(review: Review, screen: Screen, height: int, unread: bool, rows: int, spaced: bool) -> Screen:
+    """One design with all that belongs to it."""
+    screen.spaced = spaced
+    closing = Screen(screen.width, screen.colour, screen.drawn)
+    _closing(closing, (review,), unread, rows)
+    _glance(screen, review, height - 3 - closing.rows)  # the caution, a blank line, and the prompt below stay in sight
+    screen.line(_SHORT, "dim")
+    screen.blank()
+    screen.add(closing)
+    return screen
+
+
+def _several(reviews: tuple[Review, ...], width: int, colour: bool, drawn: bool, unread: bool) -> str:
+    """Several designs: of each its words in a line and what blocks, a row each; last the files that block.
+
+    They share the room as the lines of a pipe do: what did not fit is counted, fire and shock are never left out.
+    """
+    screen = Screen(width, colour, drawn)
+    for review in reviews:
+        name = Text(plain(review.name), "bold")
+        name.append("  ")
+        name.append(review.overall, STYLES[review.overall])
+        path = plain(review.path)
+        if cells(name.plain) + 2 + cells(path) > screen.width:  # the whole path stands at the end
+            path = f"…/{path.rpartition('/')[2]}"
+        screen.ends(name, Text(path, "dim"))
+        for line in (SOFTER, *softer_lines(review)) if review.gate.softer else ():
+            screen.line(clipped(line, screen.width - 2), "" if line != SOFTER else STYLES["marginal"], indent=2)
+        screen.line(clipped(grouped_words(review), screen.width - 2), "dim", indent=2)
+        left = _what_blocks(screen, review, MOST // len(reviews), 1)
+        rest = rest_words(review)
+        screen.line(clipped(f"{left_words(left)}; {rest}" if left else rest, screen.width), "" if left else "dim")
+    screen.line(_SHORT, "dim")
+    screen.line(f"next: {next_words(reviews)}")
+    blocks = unread or any(review.blocks for review in reviews)
+    screen.line(blocking_words(reviews, unread), STYLES["fail" if blocks else "pass"])
+    for line in files_words(reviews):
+        screen.line(line, indent=2)
+    return screen.text()
 
 
 def _glance(screen: Screen, review: Review, room: int) -> None:
@@ -268,7 +308,7 @@ def _word_line(screen: Screen, word: HazardWord) -> None:
     columns = (
         (word.hazard, 14, "bold"),
         (word.word, 14, STYLES[word.word]),
-        (looked_words(word), 18, ""),
+        (looked_words(word), 20, ""),
         (why, 0, ""),
     )
     made = row(*columns)
@@ -276,19 +316,20 @@ def _word_line(screen: Screen, word: HazardWord) -> None:
     screen.line(made, indent=0)
 
 
-def _what_blocks(screen: Screen, review: Review, room: int) -> Counter[Hazard]:
+def _what_blocks(screen: Screen, review: Review, room: int, each: int = 0) -> Counter[Hazard]:
     """What blocks, hazard by hazard; what did not fit is counted.
 
-    room: rows for it, which fire and shock may go beyond
+    room: rows for it, which fire and shock may go beyond; each: rows for one finding, 0 for what the room allows
     """
     parts = blocking(review)
     left: Counter[Hazard] = Counter()
     if not parts:
         return left
-    screen.blank()
+    if not each:
+        screen.blank()
     begun = screen.rows
     always = sum(len(part.single) + bool(part.waiting) for part in parts if part.never_cut)
-    each = 2 if 2 * always <= room else 1  # rows for one finding
+    each = each or (2 if 2 * always <= room else 1)
     for part in parts:
         for block in _blocks(screen, part, each):
             if part.never_cut or screen.rows - begun + block.rows <= room:
@@ -320,33 +361,25 @@ def _blocks(screen: Screen, part: Blocking, rows: int) -> Iterator[Screen]:
         yield made
 
 
-def _closing(screen: Screen, reviews: tuple[Review, ...], unread: bool, rows: int) -> None:
-    """The last lines, where the eye lands: overall, three things, the files that block, the next command.
+def _closing(screen: Screen, reviews: tuple[Review], unread: bool, rows: int) -> None:
+    """The last lines, where the eye lands: overall, three things, whether it blocks, the next command.
 
     rows: of one thing at most
     """
-    for review in reviews if len(reviews) > 1 else ():
-        text = Text("Overall: ", "bold")
-        text.append(review.overall, STYLES[review.overall])
-        text.append(f"  {plain(review.path)}")
-        screen.line(text)
-    worst = next((one for one in reviews if one.blocks), reviews[0])
-    if len(reviews) == 1:
-        text = Text("Overall: ", "bold")
-        text.append(worst.overall, STYLES[worst.overall])
-        text.append(f" ({worst_hazards(worst)})")
-        screen.line(text)
-    for number, thing in enumerate(things(worst), 1):
+    (review,) = reviews
+    text = Text("Overall: ", "bold")
+    text.append(review.overall, STYLES[review.overall])
+    text.append(f" ({worst_hazards(review)})")
+    screen.line(text)
+    for number, thing in enumerate(things(review), 1):
         made = Screen(screen.width, screen.colour, screen.drawn)
         made.short(Text(f"{number}. {thing}"), 100, hang=3)
         if made.rows > rows:  # no instruction without its caution: `derate missing` and --all have it whole
             made = Screen(screen.width, screen.colour, screen.drawn)
             made.short(Text(f"{number}. {thing.what}"), rows, hang=3)
         screen.add(made)
-    blocking = unread or any(review.blocks for review in reviews)
-    screen.line(blocking_words(reviews, unread), STYLES["fail" if blocking else "pass"])
-    for line in files_words(reviews) if len(reviews) > 1 else ():
-        screen.line(line, indent=2)
+    blocks = unread or review.blocks
+    screen.line(blocking_words(reviews, unread), STYLES["fail" if blocks else "pass"])
     screen.line(f"next: {next_words(reviews)}")
 
 

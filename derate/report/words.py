@@ -119,12 +119,17 @@ def known_text(value: Known, quantity: str) -> str:
     if isinstance(value, Curve):
         points = (f"{show_value(one, value.unit)} at {show(at, value.condition)}" for at, one in value.points)
         return ", ".join(points)
-    return show_value(value, SHOWN_IN.get(quantity, NUMBER))
+    return show_value(value, _shown_in(quantity))
+
+
+def _shown_in(quantity: str) -> Dimension:
+    """The dimension of a quantity; of one that each family of insulation has of its own, whichever family."""
+    return SHOWN_IN.get(quantity) or SHOWN_IN.get(quantity.partition(" in ")[0], NUMBER)
 
 
 def unit_of(quantity: str) -> str:
     """The SI symbol in which the floats of a quantity are held."""
-    return SHOWN_IN.get(quantity, NUMBER).symbol
+    return _shown_in(quantity).symbol
 
 
 def quantity_words(quantity: str) -> str:

@@ -19,7 +19,7 @@ from derate.stress.context import Assumed, CasePlan, Context
 from derate.stress.faults.converter import write_fault_rows
 from derate.stress.topology import gap_of
 from derate.terms.quantities import FAULT
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Value, written
 from derate.topologies import topology_of
 
 _CURRENT = "fault_current"
@@ -169,13 +169,13 @@ def _with_bulk(row: FaultRow, ledger: Ledger, structure: Structure, rows: dict[s
     highest = max((one.highest for one in found if one is not None), default=0.0)
     if not highest:
         return row
-    said = f"{row.note}; with the bulk capacitor still there up to {highest:.3g} ohm"
+    said = f"{row.note}; with the bulk capacitor still there up to {written(highest)} ohm"
     return replace(row, note=said)
 
 
 def _key(fault: str, mains: float | None = None) -> str:
     words = " ".join(fault.lower().split())
-    return words if mains is None else f"{words} at {mains:.4g}"
+    return words if mains is None else f"{words} at {written(mains, 4)}"
 
 
 class _Outcome(NamedTuple):
@@ -196,7 +196,7 @@ def _outcomes(tests: Iterable[Test]) -> dict[str, _Outcome]:
         result = test.result.word or (stated.text if stated is not None else "") or "no outcome written down"
         told = result
         if volts is not None and isinstance(volts.value, Value):
-            told = f"{result} at {volts.value.near:.4g} V"
+            told = f"{result} at {written(volts.value.near, 4)} V"
             found.setdefault(_key(fault, volts.value.near), _Outcome(told, test.done, test.is_adverse))
         if test.note:
             told = f"{told} ({test.note})"

@@ -4,11 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from math import inf, isnan
+from math import inf, isfinite, isnan
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from derate.terms.dimension import Dimension
+
+
+def written(number: float, digits: int = 3) -> str:
+    """A number with so many significant digits, as a person writes it: never as a power of ten.
+
+    >>> written(34123.0), written(0.47), written(2.21e-5)
+    ('34100', '0.47', '0.0000221')
+    """
+    text = f"{number:.{digits}g}"
+    if "e" not in text or not isfinite(number):
+        return text
+    whole, _, power = text.partition("e")
+    decimals = max(0, len(whole.lstrip("-").replace(".", "")) - 1 - int(power))
+    return f"{float(text):.{decimals}f}"
+
 
 # Where something stands in a file, and what is wrong there.
 #

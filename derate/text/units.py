@@ -209,11 +209,11 @@ def _unit_for(size: float, dimension: Dimension) -> tuple[float, str]:
 
 
 def digits_of(number: float, digits: int = 3) -> str:
-    """A number with so many significant digits and no trailing zeros; an exponent only beyond 1e-6 to 1e9."""
+    """A number with so many significant digits and no trailing zeros; an exponent only beyond 1e-12 to 1e12."""
     if number == 0.0:
         return "0"
     size = abs(number)
-    if not 1e-6 <= size < 1e9:
+    if not 1e-12 <= size < 1e12:
         mantissa, _, exponent = f"{number:.{digits - 1}e}".partition("e")
         if "." in mantissa:
             mantissa = mantissa.rstrip("0").rstrip(".")
@@ -251,6 +251,8 @@ def show_value(value: Value, dimension: Dimension, digits: int = 3) -> str:
     if low == -inf or high == inf:
         if low == -inf and high == inf:
             return "anything"
+        if low == inf or high == -inf:
+            return "without bound"
         if high == inf:
             return f"at least {show(low, dimension, digits)}"
         return f"at most {show(high, dimension, digits)}"

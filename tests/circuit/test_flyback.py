@@ -165,7 +165,7 @@ def test_small_pieces():
         (lambda: operating_point(0.0, 10, 1e-3, 100, 65e3), "bulk is 0"),
         (lambda: operating_point(math.nan, 10, 1e-3, 100, 65e3), "bulk is nan"),
         (lambda: operating_point(100, -1, 1e-3, 100, 65e3), "power is -1"),
-        (lambda: operating_point(100, 10, math.inf, 100, 65e3), "inductance is inf"),
+        (lambda: operating_point(100, 10, math.inf, 100, 65e3), "inductance has no upper limit"),
         (lambda: operating_point(375, 0.1, 1e-3, 75, 65e3, drain_capacitance=1e-10), "drain_capacitance 0"),
         (lambda: peak_at_limit(1.0, 375.0, 1e-3, -1e-7), "delay"),
     ],

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 import yaml
 from law_bench import DAY
+from place_check import wrong_places
 
 from derate.design.load import read_design
 from derate.design.settings import Settings
@@ -58,6 +59,8 @@ def test_what_the_authority_found_is_found_and_blocks(notice: dict[str, Any]) ->
         assert own and not any(one.verdict == "fail" for one in own)
         assert any(one.verdict == "not assessed" and one.blocks for one in own), rule
     assert found.blocks
+    path = str(HERE / f"{notice['base']}.derate.yaml")
+    assert not wrong_places(found, {path: written(notice)})
 
 
 def test_a_cause_that_nobody_tells_is_no_fail_and_no_pass() -> None:

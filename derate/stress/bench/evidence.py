@@ -34,7 +34,7 @@ from derate.terms.quantities import (
     named,
 )
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Value, written
 from derate.terms.vocabulary import VOCABULARY
 
 # The condition of a reading as a case of its own: solved by the one way through, with the facts set to it.
@@ -73,9 +73,9 @@ class At(NamedTuple):
     @property
     def words(self) -> str:
         """In words, without the ambient."""
-        hertz = f" {self.frequency:.4g} Hz" if self.frequency is not None else ""
+        hertz = f" {written(self.frequency, 4)} Hz" if self.frequency is not None else ""
         load = self.group if self.group != RUNNING else f"{self.load} load" if not self.currents else self.load
-        return f"{self.mains:.4g} V{hertz}, {load}"
+        return f"{written(self.mains, 4)} V{hertz}, {load}"
 
 
 # facts, plan, whether the converter is wanted too -> every row that is worked out
@@ -96,7 +96,7 @@ def at_condition(condition: Condition) -> At | None:
     if condition.switch_on:
         group = HOT_RESTART if condition.switch_on.startswith("hot") else SWITCH_ON
     currents = tuple((name, one) for name, stated in condition.currents if (one := _number(stated)) is not None)
-    load = condition.load or " ".join(f"{name} {one:.4g} A".strip() for name, one in currents)
+    load = condition.load or " ".join(f"{name} {written(one, 4)} A".strip() for name, one in currents)
     if group != RUNNING:
         load, currents = "", ()
     elif not load:  # at which load nobody said: full load would be the kind reading of a case temperature
@@ -604,7 +604,7 @@ def _agreement(ledger: Ledger, about: Subject, read: Entry, computed: Entry) -> 
 
 def _ends(value: Value) -> str:
     """The outer ends of a value at three digits; words of a report are made elsewhere, this is a plain note."""
-    return f"{value.low:.3g}" if value.is_exact else f"{value.low:.3g} to {value.high:.3g}"
+    return f"{written(value.low)}" if value.is_exact else f"{written(value.low)} to {written(value.high)}"
 
 
 def apart(one: Value, other: Value) -> float:

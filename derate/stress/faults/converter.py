@@ -19,7 +19,7 @@ from derate.stress.context import Context, Inputs, in_series_and_parallel, only,
 from derate.stress.faults.mains_path import fault_cases
 from derate.terms.quantities import FAULT
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Value, written
 from derate.terms.words import CAPACITORS, RESISTORS
 
 
@@ -261,7 +261,7 @@ def _rated(context: Context, name: str, volts: Entry, watts: Entry) -> str:
     for row, fact, unit in rated:
         known = context.value(part(name), fact)
         if known is not None and isinstance(row.value, Value) and row.value.far > known.near:
-            told.append(f"{known.near:.3g} {unit}")
+            told.append(f"{written(known.near)} {unit}")
     return f"; {name} is rated {' and '.join(told)}" if told else ""
 
 

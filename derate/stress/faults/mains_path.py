@@ -32,7 +32,7 @@ from derate.stress.faults.rows import (
 from derate.stress.mains.line import bulk_capacitance, charged_capacitance, inductance_ahead, mains_resistance, total
 from derate.stress.parts.windings import winding_resistance
 from derate.terms.quantities import FAULT, FULL_LOAD, RUNNING
-from derate.terms.values import Category, Formula, Value
+from derate.terms.values import Category, Formula, Value, written
 
 # Partial short across the bulk: the band of fault resistance that overheats a series part and that nothing clears.
 #
@@ -209,7 +209,7 @@ def _tell(context: Context, fault: Fault, case: Case, facts: _Facts | _Hole) -> 
     note = _words(context, fault, found) if found else "no resistance overheats it without opening something"
     if found is not None and found.lowest > 0.0:
         least = volts / (facts.element.low + facts.rest.low + found.lowest)
-        note += f"; up to {least * least * found.lowest:.3g} W in the fault"
+        note += f"; up to {written(least * least * found.lowest)} W in the fault"
     ledger.write(
         subject,
         "dead_zone",
@@ -267,7 +267,7 @@ def _current(facts: _Facts, volts: float) -> Value:
 
 def _words(context: Context, fault: Fault, band: _Band) -> str:
     does = "is more than the rating of" if context.structure.must_be(fault.part, "fuse") else "overheats"
-    ends = f"{band.lowest:.3g} to {band.highest:.3g} ohm"
+    ends = f"{written(band.lowest)} to {written(band.highest)} ohm"
     where = "across the bulk" if context.structure.mains is not None else f"behind {fault.part}"
     may = "" if band.ratio.low > 1.0 else ", over tolerance," if band.ratio.far <= 1.0 else ", as far as is known,"
     return f"a fault of {ends} {where}{may} {does} {fault.part} and nothing is shown to open"
@@ -378,7 +378,7 @@ def reversed_bulk(context: Context, mains: MainsInput, fault: Fault, case: Case)
     found = [
         opens(context, name, current.value, ohms_of(rows, name)) for name in protective_parts(context, fault.ahead)
     ]
-    volts = f"{reverse.value.high:.3g} V" if isinstance(reverse.value, Value) else "alternating voltage"
+    volts = f"{written(reverse.value.high)} V" if isinstance(reverse.value, Value) else "alternating voltage"
     before = f"the bulk capacitor is driven into reverse, up to {volts}; "
     tell(context, fault, case, current, found, rows, before)
 
@@ -445,7 +445,7 @@ def without_thermistor(context: Context, mains: MainsInput, fault: Fault, case: 
             if melting is not None:
                 may = "may melt" if i2t.value.high > melting.low else "holds"
                 how = "melts" if i2t.value.near > melting.high else may
-                said += f"; {name} {how} at it ({melting.near:.3g} A²s)"
+                said += f"; {name} {how} at it ({written(melting.near)} A²s)"
         said += meanwhile(context, rows, i2t.value.high)
     nothing_to_open(context, fault, case, said, (peak.number, i2t.number))
 
@@ -568,7 +568,7 @@ def _dumped(context: Context, mains: MainsInput, case: Case) -> str:
     rows = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
     farads = sum(row.value.high for row in rows if isinstance(row.value, Value))
     joules = farads * (case.mains or 0.0) ** 2
-    return f"the bulk first empties into winding, switch and sense resistor, up to {joules:.3g} J; "
+    return f"the bulk first empties into winding, switch and sense resistor, up to {written(joules)} J; "
 
 
 def _peak(context: Context, fault: Fault, case: Case, current: Entry, resistance: Entry) -> None:

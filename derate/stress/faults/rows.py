@@ -14,7 +14,7 @@ from derate.stress.mains.line import hot
 from derate.stress.mains.path_parts import melting_of_track
 from derate.terms.dimension import CURRENT, POWER
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Curve, Value
+from derate.terms.values import Category, Curve, Value, written
 from derate.terms.words import RESISTORS
 
 # Whether a protective part opens at a fault's current, and within what time: from its maker's table, or the gates of
@@ -73,7 +73,7 @@ def opens(
         return _broken(context, name, current.scaled(2.0**0.5) if alternate else current, found)
     if structure.must_be(name, "board track"):
         melting = melting_of_track(context, name).value
-        at = f" at {melting.near:.2g} to {melting.far:.2g} A²s" if isinstance(melting, Value) else ""
+        at = f" at {written(melting.near, 2)} to {written(melting.far, 2)} A²s" if isinstance(melting, Value) else ""
         return Opening(name, False, None, f"{name} is a track: it melts{at}, and nobody has shown that it stays open")
     if structure.must_be(name, "fusible film resistor", "fusible wirewound resistor"):
         return _fusible(context, name, current, ohms)
@@ -106,7 +106,9 @@ def _fuse(context: Context, name: str, current: Value, fast: float | None) -> Op
         return Opening(name, True, fast, f"clearing I²t of {name}", rows, frozenset(), clearing.high)
     if time is None:
         least = gates[0][0] * rating if rating is not None else None
-        why = f"{current.low:.3g} A is below what {name} is sure to open at" + (f", {least:.3g} A" if least else "")
+        why = f"{written(current.low)} A is below what {name} is sure to open at" + (
+            f", {written(least)} A" if least else ""
+        )
         return Opening(
             name, False, None, why, lacks=() if rating is not None else (OpenFact(subject, "rated.current"),)
         )
@@ -116,7 +118,10 @@ def _fuse(context: Context, name: str, current: Value, fast: float | None) -> Op
         why, row = f"opening table of {name}", table
     else:
         standard = context.word(subject, "part.standard") or "either standard"
-        why, row = f"{current.low / (rating or 1.0):.3g} times the rating of {name}, gates of {standard}", rating_row
+        why, row = (
+            f"{written(current.low / (rating or 1.0))} times the rating of {name}, gates of {standard}",
+            rating_row,
+        )
     fast_i2t = clearing.high if clearing is not None else inf
     return Opening(
         name,
@@ -143,15 +148,16 @@ def _broken(context: Context, name: str, current: Value, found: Opening) -> Open
         if current.high <= LEAST_BROKEN:
             return found
         missing = row.missing if row is not None and row.missing else (OpenFact(part(name), "rated.breaking_capacity"),)
-        why = f"whether {name} can break {current.high:.3g} A is not known: it may melt and go on arcing"
+        why = f"whether {name} can break {written(current.high)} A is not known: it may melt and go on arcing"
         return Opening(name, False, None, why, found.rows, found.rests_on, lacks=missing)
     assert row is not None
     if current.high <= rated.low:
         return found._replace(rows=(*found.rows, row.number), rests_on=found.rests_on | row.rests_on)
     if current.low > rated.high:
-        why = f"{name} can break {rated.high:.3g} A and would have to break {current.low:.3g} A and more: it arcs on"
+        most, asked = written(rated.high), written(current.low)
+        why = f"{name} can break {most} A and would have to break {asked} A and more: it arcs on"
         return Opening(name, False, None, why, (*found.rows, row.number), found.rests_on | row.rests_on)
-    why = f"{name} can break {rated.low:.3g} A and may have to break up to {current.high:.3g} A"
+    why = f"{name} can break {written(rated.low)} A and may have to break up to {written(current.high)} A"
     lacks = (OpenFact(SUPPLY, "site.mains_resistance"),)
     return Opening(name, False, None, why, (*found.rows, row.number), found.rests_on | row.rests_on, lacks=lacks)
 
@@ -198,7 +204,7 @@ def _fusible(context: Context, name: str, current: Value, ohms: Value) -> Openin
             name,
             False,
             None,
-            f"{power:.3g} W is below {curve.least:.3g} W, where the maker's table begins: it glows",
+            f"{written(power)} W is below {written(curve.least)} W, where the maker's table begins: it glows",
             (table.number,),
             table.rests_on,
         )
@@ -575,7 +581,7 @@ _PLAIN = ("film resistor", "metal oxide resistor", "wirewound resistor")
 def _heated(context: Context, rows: list[tuple[str, Entry]], current: Value) -> str:
     """Power in the resistors of the path that are not made to open, the sense resistor among them."""
     told = [
-        f"; {name} takes {row.value.near * current.near**2:.3g} W and more"
+        f"; {name} takes {written(row.value.near * current.near**2)} W and more"
         for name, row in rows
         if context.structure.must_be(name, *_PLAIN) and isinstance(row.value, Value)
     ]
@@ -593,11 +599,13 @@ def meanwhile(context: Context, rows: list[tuple[str, Entry]], i2t: float) -> st
         length, surge = curve.points[0]
         limit = surge.near**2 * length / 2.0
         if i2t > limit:
-            told.append(f"{name} is over its surge limit of {limit:.3g} A²s meanwhile, up to {i2t:.3g} A²s may pass")
+            told.append(
+                f"{name} is over its surge limit of {written(limit)} A²s meanwhile, up to {written(i2t)} A²s may pass"
+            )
     for name, row in rows:
         energy = context.value(part(name), "rated.energy")
         if energy is not None and isinstance(row.value, Value) and row.value.near * i2t > energy.near:
-            told.append(f"{name} is over its energy rating of {energy.near:.3g} J meanwhile")
+            told.append(f"{name} is over its energy rating of {written(energy.near)} J meanwhile")
     return "".join(f"; {one}" for one in told)
 
 

@@ -14,7 +14,7 @@ from derate.stress.mains.line import mains_resistance
 from derate.stress.supply import air
 from derate.terms.quantities import DIP, HOT_RESTART, RE_PLUG, RUNNING, SURGE, SWITCH_ON
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Curve, Value
+from derate.terms.values import Category, Curve, Value, written
 
 # What the protective parts of the mains path can stand and can break: melting I²t, prospective current, tracks.
 #
@@ -73,7 +73,10 @@ def _survival(context: Context, name: str) -> None:
                 rests, missing = melting.rests_on | pulses.rests_on, (*melting.missing, *pulses.missing)
                 found = _share(pulses.value) if isinstance(pulses.value, Value) else None
                 if isinstance(pulses.value, Value) and found is None:
-                    missing = (*missing, OpenFact(subject, "rated.melting_i2t", f"for {pulses.value.high:.4g} pulses"))
+                    missing = (
+                        *missing,
+                        OpenFact(subject, "rated.melting_i2t", f"for {written(pulses.value.high, 4)} pulses"),
+                    )
                 share = found or Value.exact(0.0)
             if missing or not isinstance(melting.value, Value):
                 ledger.hole(subject, "allowed.i2t", missing, case=case, inputs=inputs, rests_on=rests)

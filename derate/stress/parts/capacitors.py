@@ -28,7 +28,7 @@ from derate.stress.parts.windings import STANDING, assumed
 from derate.terms.dimension import CELSIUS, FREQUENCY, RESISTANCE
 from derate.terms.quantities import COLD_START, END_OF_LIFE, CaseGroup
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Curve, Value
+from derate.terms.values import Curve, Value, written
 
 # Series resistance of one capacitor at a frequency, from its data sheet or as found on the sample.
 
@@ -78,7 +78,7 @@ def resistance_at(context: Context, name: str, hertz: float, found: bool = True)
         known_by=stated.known_by,
         inputs=(stated.number,),
         rests_on=stated.rests_on,
-        formula=f"read at {hertz / 1e3:.3g} kHz",
+        formula=f"read at {written(hertz / 1e3)} kHz",
         source="the part's data",
         place=stated.place,
     )
@@ -208,7 +208,7 @@ def dissipation(context: Context, subject: Subject) -> Entry:
             known_by=stated.known_by,
             inputs=(stated.number,),
             rests_on=stated.rests_on,
-            formula=f"as stated at {hertz:.4g} Hz",
+            formula=f"as stated at {written(hertz, 4)} Hz",
             source="data sheet",
             place=stated.place,
         )
@@ -316,7 +316,7 @@ def _warm_bulk(context: Context, name: str, hertz: float) -> Entry:
         known_by="computed",
         inputs=(slow.number,),
         rests_on=slow.rests_on,
-        formula=f"read at {hertz / 1e3:.3g} kHz",
+        formula=f"read at {written(hertz / 1e3)} kHz",
         source="common practice, no source",
     )
 
@@ -533,7 +533,7 @@ def _resistance(context: Context, subject: Subject) -> list[Entry]:
             known_by=rated.known_by,
             inputs=(rated.number,),
             rests_on=rated.rests_on,
-            formula=f"read at {hertz / 1e3:.3g} kHz",
+            formula=f"read at {written(hertz / 1e3)} kHz",
             source="data sheet",
             place=rated.place,
         )
@@ -545,7 +545,7 @@ def _resistance(context: Context, subject: Subject) -> list[Entry]:
             known_by=found.known_by,
             inputs=(found.number,),
             rests_on=found.rests_on,
-            formula=f"as found at {hertz / 1e3:.3g} kHz",
+            formula=f"as found at {written(hertz / 1e3)} kHz",
             source="reading",
             place=found.place,
         )

@@ -25,7 +25,7 @@ from derate.stress.parts.windings import STANDING, assumed
 from derate.stress.supply import air
 from derate.terms.quantities import FULL_LOAD, READING, RUNNING, named
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Curve, Value
+from derate.terms.values import Curve, Value, written
 
 # Temperatures of parts: cases as read and carried by the ambient, junctions from loss and thermal resistance.
 #
@@ -273,7 +273,9 @@ def averaged(context: Context, one: Steady, outside: Entry, hottest: Entry, case
         return
     value = Value(*sorted(_life(steps, hottest, end) for end in range(4)))  # sorted: rounding alone turns ends round
     steady = _ambient(hottest, value, top)
-    told = ", ".join(f"{time.middle / 3600:.3g} h at {ambient:.3g} degC" for ambient, time in hours.value.points)
+    told = ", ".join(
+        f"{written(time.middle / 3600)} h at {written(ambient)} degC" for ambient, time in hours.value.points
+    )
     ledger.write(
         subject,
         "life",
@@ -314,7 +316,7 @@ def _cooler(context: Context, subject: Subject, outside: Entry, by: float, hours
         known_by="computed",
         inputs=(outside.number, hours.number),
         rests_on=outside.rests_on,
-        formula=f"carried to {by:.3g} K less ambient, not below {COOLEST:.3g} degC",
+        formula=f"carried to {written(by)} K less ambient, not below {written(COOLEST)} degC",
         source=outside.source,
     )
 
@@ -490,7 +492,7 @@ def _life_at(context: Context, subject: Subject, quantity: QuantityName, case: C
         known_by=rated.known_by,
         inputs=(rated.number,),
         rests_on=rated.rests_on,
-        formula=f"rated life at {at:.4g} degC",
+        formula=f"rated life at {written(at, 4)} degC",
         source="data sheet",
     )
     inputs: dict[str, Entry | Value | float] = {

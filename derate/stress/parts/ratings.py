@@ -13,7 +13,7 @@ from derate.stress.parts.windings import assumed
 from derate.stress.supply import air
 from derate.terms.quantities import BROWN_OUT, DIP, HOT_RESTART, RE_PLUG, RUNNING, SURGE, SWITCH_ON, CaseGroup, each
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Curve, Value
+from derate.terms.values import Category, Curve, Value, written
 from derate.terms.words import RESISTORS
 
 # A table of a data sheet read over everything that its condition may be.
@@ -39,8 +39,8 @@ def read_between(
         return ledger.hole(subject, quantity, (told,), case=case, inputs=inputs, rests_on=rests)
     low, near, far, high = at.value.numbers()
     if high > curve.greatest:
-        told = OpenFact(subject, fact, f"at {high:.3g} A")
-        note = f"the table ends at {curve.greatest:.3g} A and the current reaches {high:.3g} A"
+        told = OpenFact(subject, fact, f"at {written(high)} A")
+        note = f"the table ends at {written(curve.greatest)} A and the current reaches {written(high)} A"
         return ledger.hole(subject, quantity, (told,), case=case, note=note, inputs=inputs, rests_on=rests)
     inner, outer = _readings(curve, near, far), _readings(curve, low, high)
     value = Value(
@@ -106,8 +106,8 @@ def ripple_rating(context: Context, subject: Subject, hertz: float) -> Entry:
         return ledger.hole(subject, "allowed.ripple_current", (missing,))
     value = rating_at(rated.value, hertz)
     if value is None:
-        missing = OpenFact(subject, "rated.ripple_current", f"at {hertz:.4g} Hz")
-        note = f"the rating is given at {rated.value.least:.4g} Hz"
+        missing = OpenFact(subject, "rated.ripple_current", f"at {written(hertz, 4)} Hz")
+        note = f"the rating is given at {written(rated.value.least, 4)} Hz"
         return ledger.hole(subject, "allowed.ripple_current", (missing,), note=note, inputs=(rated.number,))
     return ledger.write(
         subject,
@@ -116,7 +116,7 @@ def ripple_rating(context: Context, subject: Subject, hertz: float) -> Entry:
         known_by=rated.known_by,
         inputs=(rated.number,),
         place=rated.place,
-        formula=f"rating read at {hertz:.4g} Hz",
+        formula=f"rating read at {written(hertz, 4)} Hz",
         source="data sheet",
         rests_on=rated.rests_on,
     )
@@ -191,11 +191,11 @@ def _at_air(
     found = [curve_at(rating.value, temperature) for temperature in (high, far, near, low)]
     if any(one is None for one in found):
         end = rating.value.greatest
-        note = f"the rating ends at {end:.4g} degC and the air reaches {high:.4g} degC"
+        note = f"the rating ends at {written(end, 4)} degC and the air reaches {written(high, 4)} degC"
         ledger.hole(
             subject,
             quantity,
-            (OpenFact(subject, rated, f"above {end:.4g} degC"),),
+            (OpenFact(subject, rated, f"above {written(end, 4)} degC"),),
             case=case,
             note=note,
             inputs=inputs,
@@ -241,11 +241,12 @@ def allowed_pulse(
         value = _over_width(rating.value, width.value, width_below)
         if value is None:
             first = rating.value.least
-            note = f"the pulse is as short as {width.value.low * 1e3:.3g} ms, the rating begins at {first * 1e3:.3g} ms"
+            short, begins = written(width.value.low * 1e3), written(first * 1e3)
+            note = f"the pulse is as short as {short} ms, the rating begins at {begins} ms"
             ledger.hole(
                 subject,
                 quantity,
-                (OpenFact(subject, rated, f"at {width.value.low * 1e3:.3g} ms"),),
+                (OpenFact(subject, rated, f"at {written(width.value.low * 1e3)} ms"),),
                 case=case,
                 note=note,
                 inputs=inputs,

@@ -17,7 +17,7 @@ from derate.stress.parts.capacitors import GROUPS
 from derate.stress.parts.life import allowed_case, bulk_names, junction, solve_lives
 from derate.stress.parts.ratings import MOST_RISE, rating_at, ripple_rating
 from derate.terms.quantities import OVERLOAD, RUNNING
-from derate.terms.values import Curve, Value
+from derate.terms.values import Curve, Value, written
 from derate.terms.words import CAPACITORS
 from derate.topologies.flyback.operating import PRIMARY_MODELS, Inputs, base_inputs, controller_of
 from derate.topologies.flyback.rectifiers import reverse
@@ -109,7 +109,7 @@ def _equivalent(
             reference[1],
             known_by="data sheet",
             inputs=(rated.number,),
-            formula=f"rating at {reference[0]:.4g} Hz",
+            formula=f"rating at {written(reference[0], 4)} Hz",
             source="data sheet",
         )
         slow_factor, fast_factor = factor, Value.exact(1.0)

@@ -21,7 +21,7 @@ from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import AUXILIARY_RAIL, Context, in_series_and_parallel, only, part
 from derate.stress.faults.converter import SingleFault, crest_of, for_the_bench, said
 from derate.terms.quantities import RUNNING
-from derate.terms.values import Collapse, Value
+from derate.terms.values import Collapse, Value, written
 from derate.topologies.flyback.operating import Inputs, controller_of, limit_inputs
 from derate.topologies.flyback.output_capacitors import capacitance_of
 from derate.topologies.flyback.rails import turns_of
@@ -328,7 +328,7 @@ def _stop(context: Context, shape: FlybackShape, one: OutputShape, fault: Single
     if not isinstance(row.value, Value):
         return None
     volts = stop.value.high if isinstance(stop.value, Value) else 0.0
-    return row.value, f"{controller} stops at {volts:.4g} V of its own supply", (row.number,), row.rests_on
+    return row.value, f"{controller} stops at {written(volts, 4)} V of its own supply", (row.number,), row.rests_on
 
 
 def _load(one: OutputShape, power: Entry) -> _Bound | None:
@@ -336,7 +336,7 @@ def _load(one: OutputShape, power: Entry) -> _Bound | None:
         return None
     high = output_at_least_load(power.value.high, one.least)
     far = output_at_least_load(power.value.far, one.least)
-    word = f"the least load of {one.least:.3g} A takes all of it"
+    word = f"the least load of {written(one.least)} A takes all of it"
     return Value(0.0, 0.0, far, max(far, high)), word, (power.number,), power.rests_on
 
 
@@ -356,15 +356,15 @@ def _past(context: Context, one: OutputShape, power: Entry, value: Value) -> str
     first = min(rated, key=lambda name: rated[name].near)
     volts = rated[first].near
     if value.high <= volts:
-        return f"; {first} stays within its {volts:.4g} V"
+        return f"; {first} stays within its {written(volts, 4)} V"
     passes = "passes" if value.near > volts or value.high == inf else "may pass"
     held = capacitance_of(context, (*one.walked.capacitors, *one.walked.filtered), one.subject, one.voltage)
     if not isinstance(held.value, Value):
-        return f"; {first} {passes} its {volts:.4g} V"
+        return f"; {first} {passes} its {written(volts, 4)} V"
     soonest = time_to_voltage(
         one.voltage.value.high, max(volts, one.voltage.value.high), held.value.low, power.value.high
     )
-    return f"; {first} {passes} its {volts:.4g} V, no sooner than {1e3 * soonest:.3g} ms after"
+    return f"; {first} {passes} its {written(volts, 4)} V, no sooner than {written(1e3 * soonest)} ms after"
 
 
 # One of several parts open or shorted, the others taking over: bleeders, Y capacitors, start-up resistors, output

@@ -14,7 +14,7 @@ from derate.stress.context import Context, curve_at, part
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.stress.parts.ratings import read_between
 from derate.terms.quantities import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING
-from derate.terms.values import Curve, Value
+from derate.terms.values import Curve, Value, written
 from derate.topologies.flyback.circuit import parts_of
 from derate.topologies.flyback.operating import Inputs, base_inputs
 from derate.topologies.flyback.rectifiers import bare_capacitance
@@ -326,14 +326,14 @@ def _at_case(context: Context, shape: FlybackShape, rows: tuple[Entry, Entry, En
         ledger.hole(subject, "allowed.turn_off_current", missing, case=case, note=note, inputs=inputs, rests_on=rests)
         return
     if volts.high > curve.greatest:
-        note = f"the area ends at {curve.greatest:.4g} V and the voltage reaches {volts.high:.4g} V"
-        told = (OpenFact(subject, "rated.reverse_bias_area", f"at {volts.high:.4g} V"),)
+        note = f"the area ends at {written(curve.greatest, 4)} V and the voltage reaches {written(volts.high, 4)} V"
+        told = (OpenFact(subject, "rated.reverse_bias_area", f"at {written(volts.high, 4)} V"),)
         ledger.hole(subject, "allowed.turn_off_current", told, case=case, note=note, inputs=inputs, rests_on=rests)
         return
-    allowed, note = allowed_current(curve, volts), f"at {volts.far:.4g} V"
+    allowed, note = allowed_current(curve, volts), f"at {written(volts.far, 4)} V"
     if isinstance(capacitance, Entry) and isinstance(current.value, Value):
         allowed, reached = closest(curve, volts, current.value, fall, capacitance)
-        note = f"where the falling current comes closest, above {reached:.4g} V"
+        note = f"where the falling current comes closest, above {written(reached, 4)} V"
         ledger.work_out(
             LOCUS,
             {"voltage": reached, "current": current, "fall": fall, "capacitance": capacitance},
