@@ -26,10 +26,12 @@ from derate.terms.values import ReadingError, nearest
 from derate.terms.vocabulary import VOCABULARY
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from derate.judge.review import Gate
     from derate.ledger.ledger import Ledger
     from derate.report.insulation import FamilyInsulation
-    from derate.study.work import Work
+    from derate.study.work import Work, Workshop
 
 
 # Following a figure: the stresses and how each came about, insulation, single faults, scope captures.
@@ -329,6 +331,10 @@ def missing_parser() -> Parser:
         dest="every",
         help="every fact tried, and then what is assumed until somebody looks",
     )
+    made.add_argument(
+        "--sheet", action="store_true", help="a page for the bench, to print or to fill in on a telephone; needs --to"
+    )
+    made.add_argument("--to", metavar="FILE", default="", help="write the sheet there, such as sheet.html")
     return made
 
 
@@ -345,6 +351,8 @@ def run_missing(arguments: argparse.Namespace) -> int:
     paths, found = designs(arguments.paths)
     problems = list(found)
     workshop = Workshop(arguments.packs, ledger=RecordingLedger)
+    if arguments.sheet or arguments.to:
+        return _sheet(arguments, paths, workshop)
     columns = _columns()
     shown = 0
     for path in paths:
@@ -365,6 +373,24 @@ def run_missing(arguments: argparse.Namespace) -> int:
         say_lines(foot)
     tell_problems(problems)
     return 2 if problems else 0
+
+
+def _sheet(arguments: argparse.Namespace, paths: Sequence[str], workshop: Workshop) -> int:
+    """Write the sheet of one design."""
+    from derate.report.sheet import sheet_page
+    from derate.study.sheet import sheet_of_work
+    from derate.text.files import may_be_written, write_whole
+
+    if not (arguments.sheet and arguments.to):
+        raise refused("a sheet is a page of its own", "write --sheet --to sheet.html")
+    if len(paths) != 1:
+        raise refused("a sheet is of one design", "name one file")
+    work = workshop.work(paths[0])
+    may_be_written(arguments.to, work.read)
+    page = sheet_page(sheet_of_work(work, date.today()), work.design.file.barriers)
+    write_whole(arguments.to, page, work.read)
+    say(f"{arguments.to}: the sheet of {plain(work.design.name)}; print it, or open it where you measure")
+    return 0
 
 
 # `derate headroom`: how far output current, ambient and mains may go before a rule stops it, and what cures a fail.

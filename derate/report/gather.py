@@ -187,10 +187,10 @@ def cautions(review: Review) -> tuple[str, ...]:
     every.update(word for one in review.findings if not one.withheld for word in one.does)
     every.update(word for one in wanted_facts(review) for word in one.does)
     held = (f"This sample is not to be powered: {plain(review.not_powered)}.",) if review.not_powered else ()
-    return (*held, _ALWAYS[0], *page_cautions(every), *_ALWAYS[1:])
+    return (*held, ALWAYS[0], *page_cautions(every), *ALWAYS[1:])
 
 
-_ALWAYS = (
+ALWAYS = (
     "Mains voltage can kill. Do not work live and do not work alone.",
     "The bulk capacitor stays charged after unplugging: discharge it and measure before touching anything.",
     "The findings judge the facts entered for one sample. They are no certificate of it or of any other.",

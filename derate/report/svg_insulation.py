@@ -41,6 +41,17 @@ def places(design: Design) -> tuple[Place, ...]:
     return tuple(_place(name, block, k) for k, (name, block) in enumerate(design.file.barriers.items(), 1))
 
 
+def place_to_measure(name: str, between: Sequence[str], block: Barrier | None, k: int) -> str:
+    """A place of the barrier whose distances somebody is to measure, drawn with nothing said of them."""
+    slot = block is not None and block.slot is not None
+    sheet = block is not None and block.sheet is not None
+    surface = _TALL if sheet else _FLAT
+    about = "the shortest way through air, and the shortest along surfaces"
+    ends = " to ".join(between)
+    drawn = _drawn(between, "(clearance)", "(creepage)", slot, sheet, surface)
+    return drawing(f"measure-{k}", _WIDTH, surface + 78.0, f"{name}: {ends}", about, *drawn)
+
+
 def _place(name: str, block: Barrier, k: int) -> Place:
     between = block.between
     clearance, creepage = _figure(block.clearance), _figure(block.creepage)

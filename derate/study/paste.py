@@ -37,7 +37,7 @@ _SUCH = {
     "transformer.inductance": "750 uH 7%",
     "transformer.leakage": "15 uH",
 }
-_READ_AT = "  - at: {mains: 230 V, load: full, ambient: …}"
+READ_AT = "  - at: {mains: 230 V, load: full, ambient: …}"
 _DEEPEST = 7
 
 
@@ -107,7 +107,7 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
         return ()
     if key.path[0] == "readings":
         whose = f"{{{subject.names[0]}: {SLOT}}}" if subject.names else SLOT
-        return ("readings:", _READ_AT, f"    {key.path[-1]}: {whose}{_such(key)}")
+        return ("readings:", READ_AT, f"    {key.path[-1]}: {whose}{_such(key)}")
     names = [one for whole in subject.names for one in whole.split(".")]
     steps = [names.pop(0) if step == "NAME" and names else step for step in key.path]
     if "NAME" in steps or "-" in steps:
@@ -144,7 +144,7 @@ def _place(subject: Subject, kind: str) -> tuple[str, ...]:
 # What nobody described at all: a place between two circuits, a transformer.
 
 
-_BETWEEN = {
+BETWEEN = {
     "mains poles ahead of the fuse": ("plug side", "[line, neutral]"),
     "mains poles behind the fuse": ("behind the fuse", "[line, neutral]"),
     "across the fuse": ("across the fuse", "[line, after …]"),
@@ -156,8 +156,8 @@ _BETWEEN = {
 
 def described(about: str, role: str) -> tuple[str, ...]:
     """The lines that describe what a rule found none of: a barrier of a role, a transformer."""
-    if about == "barrier" and role in _BETWEEN:
-        name, between = _BETWEEN[role]
+    if about == "barrier" and role in BETWEEN:
+        name, between = BETWEEN[role]
         return (
             "barriers:",
             f"  {name}:",

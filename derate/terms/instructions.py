@@ -77,8 +77,10 @@ CAUTIONS: Final[dict[Does, Caution]] = {
     "running": Caution(
         "behind an isolating transformer, case shut, in sight; take the output for live",
         "Running: behind an isolating transformer, the case shut, on a surface that does not burn, in sight the whole "
-        "time. Take the output for live until it is shown not to be. Mains current and mains power are read by an "
-        "instrument made for mains, with its own plug and socket, never by a meter put into the line.",
+        "time. The first switch-on is through a filament lamp in series that limits the current: where the lamp stays "
+        "bright, it goes no further. Take the output for live until it is shown not to be. Mains current and mains "
+        "power are read by an instrument made for mains, with its own plug and socket, never by a meter put into the "
+        "line.",
         mark="isolated, in sight",
     ),
     "overload": Caution(

@@ -57,7 +57,7 @@ LETTERED_RE = re.compile(rf"{_LETTERED}(?: (?P<tolerance>{_TOLERANCE}))?(?= |\Z)
 _ONE_AT = re.sub(r"\?P<\w+>", "?:", _CONDITION)
 FIGURE_RE = re.compile(rf"{_BODY}(?: at {_ONE_AT}(?: and {_ONE_AT})*)?(?= |\Z)")
 FIRST_FIGURE_RE = re.compile(rf"(?:{_BOUND})?{NUM}(?: ?\.\. ?{NUM})* ?({UNIT})(?= |\Z)")
-_RATIO_RE = re.compile(rf"({_SHARE}) to ({_SHARE})")
+RATIO_RE = re.compile(rf"({_SHARE}) to ({_SHARE})")
 _BOUNDS: dict[str, Bound] = {
     "under": "under",
     "up to": "under",
@@ -142,7 +142,7 @@ def read_body(body: str, dimension: Dimension | None, percent: Percent) -> Body:
         lettered = _lettered(body, dimension, letters, percent)
         if lettered is not None:
             return lettered
-    ratio = _RATIO_RE.fullmatch(body)
+    ratio = RATIO_RE.fullmatch(body)
     if ratio is not None and (dimension is None or dimension == NUMBER) and float(ratio[2]) > 0.0:
         number = float(ratio[1]) / float(ratio[2])
         if isfinite(number):

@@ -195,6 +195,11 @@ def usual_unit(dimension: Dimension) -> str:
     return _USUAL.get(dimension, dimension.symbol)
 
 
+def shown_spellings(dimension: Dimension) -> tuple[str, ...]:
+    """The units in which numbers of a dimension are written, the largest first; none where only its symbol is."""
+    return tuple(spelling for _, _, spelling in _SHOWN.get(dimension, ()))
+
+
 def _unit_for(size: float, dimension: Dimension) -> tuple[float, str]:
     """The size [SI] and spelling of the unit in which a number of this size is written."""
     shown = _SHOWN.get(dimension)

@@ -136,3 +136,37 @@ def requests_of(text: str, folder: Path) -> list[str]:
         if found and '"initiator":' in line and '"initiator":"not an origin"' not in line:
             asked.add(found[1])
     return sorted(asked)
+
+
+def driven(pages: dict[str, str], folder: Path, script: str, width: int = 360, height: int = 800) -> Any:
+    """What a script comes to that uses pages as a person would, all of them in one start of the browser.
+
+    pages: name and text. The pages keep their own policy: the script stands in a frame round them. It is the body of an
+    asynchronous function with `open(name)`, which loads a page and gives its document, and `settle()`, a short wait.
+    """
+    for name, text in pages.items():
+        (folder / f"{name}.html").write_text(text, encoding="utf-8")
+    outer = folder / "driver.html"
+    outer.write_text(
+        "<!doctype html><meta charset=utf-8><title>driver</title><style>body{margin:0}iframe{border:0}</style>"
+        f'<iframe id="f" width="{width}" height="{height}"></iframe><script>'
+        "const f=document.getElementById('f'),settle=()=>new Promise(done=>setTimeout(done,30));"
+        "const open=name=>new Promise(done=>{f.onload=()=>done(f.contentDocument);f.src=name+'.html?'+Math.random()});"
+        f"(async()=>{{{script}}})().catch(error=>({{failed:String(error.stack)}})).then(found=>{{"
+        "const pre=document.createElement('pre');pre.id='result';pre.textContent=JSON.stringify(found);"
+        "document.body.replaceChildren(pre)})</script>",
+        encoding="utf-8",
+    )
+    done = _run(folder, f"--window-size={max(width, 600)},{height}", "--virtual-time-budget=120000",
+                "--allow-file-access-from-files", "--dump-dom", page=outer)  # fmt: skip
+    found = re.search(r'<pre id="result">(.*?)</pre>', done.stdout, re.DOTALL)
+    assert found, done.stderr[-800:] + done.stdout[:400]
+    return json.loads(html.unescape(found[1]))
+
+
+def printed_pages(text: str, folder: Path) -> int:
+    """How many pages it prints on."""
+    page, target = folder / "printed.html", folder / "printed.pdf"
+    page.write_text(text, encoding="utf-8")
+    _run(folder, "--no-pdf-header-footer", f"--print-to-pdf={target}", page=page)
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", target.read_bytes()))
