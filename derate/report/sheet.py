@@ -86,7 +86,7 @@ _SPOTS = {
     "across the fuse": (104.0, 92.0),
     "mains poles behind the fuse": (158.0, 130.0),
     "primary to secondary": (322.0, 196.0),
-    "primary to earth": (40.0, 196.0),
+    "primary to earth": (104.0, 198.0),
     "primary to touchable parts": (232.0, 226.0),
 }
 
@@ -105,9 +105,8 @@ def where_they_lie() -> str:
         box(190, 72, 46, 100, "pad primary"),
         box(270, 62, 86, 118, "core"),
         box(392, 72, 60, 100, "pad secondary"),
-        box(318, 40, 8, 22, "slot"),
         label(45, 68, "L", "label", "middle"),
-        label(45, 184, "N", "label", "middle"),
+        label(45, 146, "N", "label", "middle"),
         label(105, 68, "fuse", "label", "middle"),
         label(213, 66, "bulk", "label", "middle"),
         label(313, 56, "transformer", "label", "middle"),
