@@ -164,6 +164,10 @@ class _Maker:
 
     def _field(self, leaf: _Leaf, fact: MissingFact, does: tuple[Does, ...], findings: int, blocking: int) -> None:
         path = self.file.spelled(leaf.path)
+        within = [one for one in self.fields if one != path and one[: len(path)] == path[: len(one)]]
+        if within:  # a value cannot stand where another has keys
+            self._in_words(fact, "", does)
+            return
         known = self.fields.get(path)
         if known is not None:
             self.fields[path] = known._replace(findings=known.findings + findings, blocking=known.blocking + blocking)
@@ -212,6 +216,8 @@ def _leaves(lines: Sequence[str], of: str = "") -> Iterator[_Leaf]:
         if comment:
             such[key.strip().removeprefix("- ").partition(":")[0]] = comment.strip()
     for leaf in _walked(loaded("\n".join(lines)), (), such):
+        if leaf.path == ("readings", "0", "case_temperature"):  # of the supply: what people touch
+            leaf = leaf._replace(path=(*leaf.path, "enclosure"))
         own = leaf.path[0] == "tests" and of  # one test of each output
         yield leaf._replace(path=("tests", of, *leaf.path[2:])) if own else leaf
 

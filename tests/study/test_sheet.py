@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from datetime import date
 from pathlib import Path
@@ -104,6 +105,17 @@ def test_no_field_invites_live_work(poor: Sheet, rerun: Sheet) -> None:
         assert not [one for one in sheet.fields if set(one.does) & NO_FIELD]
     live = [one for one in poor.elsewhere if "probed" in one.does]
     assert [one.what for one in live] == ["Q1: base current of the switch while it is on"]
+
+
+def test_no_value_stands_where_another_has_keys(poor: Sheet, rerun: Sheet) -> None:
+    work = Workshop().work(str(POOR))
+    facts = missing_facts(Bench(work, DAY), False, 0)
+    every = sheet_of(str(POOR), work.design.name, poor.text, facts, "", "flyback")
+    for sheet in (poor, rerun, every):
+        paths = sorted(one.path for one in sheet.fields)
+        assert len(set(paths)) == len(paths)
+        assert not [one for one, other in itertools.pairwise(paths) if other[: len(one)] == one]
+    assert ("readings", "0", "case_temperature", "enclosure") in {one.path for one in every.fields}
 
 
 def test_a_place_nobody_described_is_asked_with_its_ends_and_drawn(tmp_path: Path) -> None:

@@ -118,7 +118,7 @@
 
   function put(node, path, one) {
     for (const key of path.slice(0, -1)) {
-      if (!node.has(key)) node.set(key, new Map());
+      if (!(node.get(key) instanceof Map)) node.set(key, new Map());
       node = node.get(key);
     }
     node.set(path.at(-1), one);
