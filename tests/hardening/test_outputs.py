@@ -41,6 +41,18 @@ def test_markdown_shows_the_text_and_links_nothing(said: str) -> None:
         assert whole not in written, written
 
 
+def test_the_library_that_finds_links_is_there_where_it_has_to_be() -> None:
+    assert LINKIFY or os.environ.get("CI") != "true"
+
+
+@pytest.mark.skipif(not LINKIFY, reason="linkify-it-py is not installed")
+def test_that_renderer_finds_the_links_of_text_as_it_was_typed() -> None:
+    """So that the test above can fail: addresses, bare hosts and mail are links where nothing is done to them."""
+    renderer = MarkdownIt("commonmark", {"linkify": True}).enable("linkify")
+    found = [said for said in HOSTILE if "<a " in renderer.render(f"x {said} y")]
+    assert {"http://evil.example/x", "evil.com", "a@evil.com", "ftp://evil.example"} <= {*found}
+
+
 def test_a_table_cell_stays_one(repository: Path) -> None:
     renderer = MarkdownIt("commonmark").enable("table")
     page = renderer.render(f"| a | b |\n| --- | --- |\n| {text('x | y')} | z |\n")
