@@ -145,6 +145,27 @@ def test_entries_and_depth(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "more than 12 entries" in refused(lambda: compose(f"a: [{', '.join('x' * 10)}]", "x.yaml"))
 
 
+@pytest.mark.parametrize(("open_with", "one", "shut"), [("[", "[x]", "]"), ("{", "k%d: [x]", "}")])
+def test_entries_of_one_block_count_what_stands_in_it_once(open_with: str, one: str, shut: str) -> None:
+    """Each with something inside, so that more nodes than entries are seen."""
+
+    def whole(many: int) -> str:
+        return f"a: {open_with}{', '.join(one % n if '%' in one else one for n in range(many))}{shut}"
+
+    assert refused(lambda: compose(whole(2000), "x.yaml")) == ""
+    assert "more than 2000 entries" in refused(lambda: compose(whole(2001), "x.yaml"))
+
+
+def test_characters_of_a_text_and_a_file_of_alike_parts() -> None:
+    assert refused(lambda: compose(f"a: {'x' * 10_000}", "x.yaml")) == ""
+    assert "more than 10000 characters" in refused(lambda: compose(f"a: {'x' * 10_001}", "x.yaml"))
+    for limit in limits.LIMITS:
+        value = "{" + ", ".join(f"a{number}: x" for number in range(limit.most)) + "}"
+        for key in reversed(limit.path):
+            value = f"{{{key if key != '*' else 'T1'}: {value}}}"
+        assert bounded(value) == "", limit.path
+
+
 def test_bytes_of_a_file(tmp_path: Path) -> None:
     file = tmp_path / "x.yaml"
     file.write_bytes(b"a" * 10)
