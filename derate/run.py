@@ -105,7 +105,7 @@ def _solved(
     tolerance = ledger.step("mains tolerance", lambda: tolerance_of(ledger, known))
     word = one_word(ledger.find(SUPPLY, "supply.topology"))
     own = topology_of(word)
-    topologies = (own,) if own is not None else every_topology()
+    topologies = (own,) if own is not None else every_topology(structure.mains is not None)
     plan = only
     if plan is None:
         stated = tolerance.value if tolerance is not None and isinstance(tolerance.value, Value) else None

@@ -33,6 +33,17 @@ _WRITTEN = tuple(word for word in EVIDENCE if word != "computed")  # that is wha
 _ONCE = papers("say it once for all values of the block")
 
 
+class Battery(Record, prefix="battery"):
+    """The battery that an output charges."""
+
+    kind: Stated | None = fact()
+    cells: Stated | None = fact()
+    charging_current: Stated | None = fact()
+    ends_by: Stated | None = fact()
+    protection: Stated | None = fact()
+    reversed: Stated | None = fact()
+
+
 class PlateOutput(Record, prefix="plate"):
     """One output as the plate gives it."""
 
@@ -41,6 +52,7 @@ class PlateOutput(Record, prefix="plate"):
     short_time: Stated | None = fact()
     port: Stated | None = fact("port.kind")
     data_lines: Stated | None = fact("port.data_lines")
+    battery: Battery | None = block(Battery, "the battery it charges")
 
     @classmethod
     def read(cls, node: Node, problems: list[Problem]) -> Self:
@@ -139,6 +151,7 @@ class Rated(Record, prefix="rated"):
     clamping_voltage: Stated | None = fact()
     forward_voltage: Stated | None = fact()
     recovery_time: Stated | None = fact()
+    dropout_voltage: Stated | None = fact()
     on_resistance: Stated | None = fact()
     series_resistance: Stated | None = fact()
     ripple_current: Stated | None = fact()
@@ -234,6 +247,7 @@ class Part(Record, prefix="part"):
     ringing: Stated | None = fact()
     switching_time: Stated | None = fact()
     limit_delay: Stated | None = fact()
+    quiescent_current: Stated | None = fact()
     greatest_duty: Stated | None = fact()
     feedback_current: Stated | None = fact()
     feedback_voltage: Stated | None = fact()

@@ -167,6 +167,7 @@ class CircuitReader:
                 rectifier, kind = step.names, found
                 self.put(step.names, "mains rectifier")
             elif not rectifier:
+                self._wound(step)
                 series.extend(step.names)
                 self.put(step.names, "mains series")
                 if step.how == "in neutral":
@@ -224,6 +225,14 @@ class CircuitReader:
             f"{bare} stands in series with the line: that is a capacitive dropper and {named}",
             f"write topology: dropper, or across {bare} where it lies from one conductor to the other",
         )
+
+    def _wound(self, step: Step) -> None:
+        """A winding on the mains itself makes a line transformer: of any other topology it is a contradiction."""
+        topology = self.design.supply.topology
+        names = " and ".join(name for name in step.names if name in self.windings)
+        if names and topology is not None and topology.word:
+            what = f"{names} stands on the mains path with no rectifier ahead of it: that is no {topology.word}"
+            self.say(step.place, what, "write topology: line transformer, or take it off circuit.line")
 
     def _rectifier(self, step: Step, stated: str | None) -> str:
         """What kind of rectifier a step is, '' for none. Two diodes are one where the file says it is a doubler."""

@@ -105,6 +105,7 @@ def _supply(rows: _Rows) -> None:
     rows.block(SUPPLY, "site", design.file.site, "site")
     for name, output in supply.plate.outputs.items():
         rows.block(Subject("output", (name,)), "plate", output, "supply")
+        rows.block(Subject("output", (name,)), "battery", output.battery, "supply")
         rows.add(Subject("output", (name,)), "port.kind", output.port, "supply")
         rows.add(Subject("output", (name,)), "port.data_lines", output.data_lines, "supply")
         rows.add(Subject("output", (name,)), "port.lead_current", output.lead_current, "supply")

@@ -35,7 +35,7 @@ class Site(NamedTuple):
     frequency: Entry | None  # greatest switching frequency [Hz]
 
 
-def site_rows(writer: Writer) -> Site:
+def site_rows(writer: Writer, design: Design) -> Site:
     """Write the rows that belong to no single barrier."""
     family = writer.family
     mains = _mains(writer)
@@ -83,7 +83,7 @@ def site_rows(writer: Writer) -> Site:
             words="temporary overvoltage",
             source=_source(writer, "temporary_overvoltage") or _source(writer, "temporary_overvoltage_added"),
         )
-    return Site(mains, category, altitude, factor, impulse, row, crest, overvoltage, _frequency(writer))
+    return Site(mains, category, altitude, factor, impulse, row, crest, overvoltage, _frequency(writer, design))
 
 
 def _source(writer: Writer, table: str) -> str:
@@ -144,8 +144,14 @@ def _altitude(writer: Writer) -> Entry:
     )
 
 
-def _frequency(writer: Writer) -> Entry | None:
+HIGHEST_MAINS = 63.0  # frequency at a socket [Hz]
+
+
+def _frequency(writer: Writer, design: Design) -> Entry | None:
     stated = writer.ledger.find(SUPPLY, "control.frequency")
+    if stated is None and design.structure.own_inlet is not None:
+        # behind an input that is no rectifier with a bulk capacitor nothing switches
+        return writer.row(SUPPLY, "insulation.frequency", Value.exact(HIGHEST_MAINS), formula="that of the mains")
     if stated is None or not isinstance(stated.value, Value):
         return None
     return writer.row(

@@ -106,7 +106,7 @@ class _Run:
         def step(name: Hashable, write: Callable[[], _T], given: object = None) -> _T:
             return self.context.ledger.step(("insulation", family, name), write, given)
 
-        site = step("site", lambda: site_rows(writer))
+        site = step("site", lambda: site_rows(writer, self.context.design))
         protection = step("protection", self._protection)
         shared = (site, protection)
         paths = [

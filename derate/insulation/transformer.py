@@ -337,6 +337,7 @@ def _wire(writer: Writer, subject: Subject, name: str, met: OnBobbin) -> None:
 
 
 WIRES = ("enamelled", "foil", "insulated", "triple-insulated")  # the last is the best
+CHAMBERS = "separate chambers"
 SLEEVE = 0.4e-3  # m: a sleeve that insulates is a single layer of solid insulation
 
 
@@ -441,6 +442,11 @@ def _wire_rows(
     unknown: windings and shields whose side nobody knows; one without insulation that counts may be the other side of
     whatever lies beside it
     """
+    apart = writer.ledger.find(subject, "transformer.chambers")
+    if apart is not None and isinstance(apart.value, Category) and apart.value.word == CHAMBERS:
+        why = "the wall of the bobbin separates them: its thickness and the way over it count, no layer of tape"
+        writer.row(subject, "transformer.barrier_wire", Category.of(CHAMBERS), formula=why, inputs=[apart])
+        return
     windings = design.file.transformers[name].windings
     if any(CORE not in (one.one, one.other) for one in met):
         pairs = [(one.one, one.other) for one in met if CORE not in (one.one, one.other)]

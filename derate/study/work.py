@@ -23,6 +23,7 @@ from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger, Model
 from derate.packs.load import Packs, find_pack, load_packs, repository, shipped
 from derate.run import run
+from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.words import Hazard, Level
 from derate.text.nodes import Scalar
@@ -98,7 +99,8 @@ class Workshop:
 
     def _shipped(self, design: Design) -> Work:
         """Judged by the shipped packs and the shipped level, whatever the tree and the design say."""
-        packs = self._loaded(tuple(str(find_pack(name, None, COMMAND_LINE)) for name in DEFAULT_PACKS))
+        names = (*DEFAULT_PACKS, *_of_topology(design))
+        packs = self._loaded(tuple(str(find_pack(name, None, COMMAND_LINE)) for name in names))
         return Work(design, Settings(), packs, worked(design, packs), required_of(packs), shipped_gate=True)
 
     def _chosen_by(self, design: Design, settings: Settings) -> tuple[str, ...]:
@@ -131,6 +133,8 @@ class Workshop:
         if not self.asked and not settings.packs and not own:
             for name in DEFAULT_PACKS:
                 add(name, None, COMMAND_LINE)
+        for name in _of_topology(design) if not self.asked else ():
+            add(name, None, COMMAND_LINE)
         above = tuple(paths)
         below = [(one, scalar) for one in settings.below for scalar in one.packs] if not self.asked else []
         for one, scalar in below:
@@ -146,6 +150,13 @@ class Workshop:
         if paths not in self._packs:
             self._packs[paths] = load_packs(paths)
         return self._packs[paths]
+
+
+def _of_topology(design: Design | None) -> tuple[str, ...]:
+    """The packs that the topology of a design brings: left out of a file, its rules would not be asked."""
+    stated = design.file.supply.topology if design is not None else None
+    known = TOPOLOGIES.get(stated.word or "") if stated is not None else None
+    return known.packs if known is not None else ()
 
 
 def _not_too_much(design: Design, packs: Packs) -> None:

@@ -368,7 +368,7 @@ INSULATION = terms(
         "transformer.barrier_wire",
         None,
         "best insulated wire on either side of the barrier",
-        words=("enamelled", "insulated", "triple-insulated", "foil"),
+        words=("enamelled", "insulated", "triple-insulated", "foil", "separate chambers"),
         how=opened("look at the wire under a lens; the maker's name for it"),
     ),
     Term("needed.wire_insulation", d.LENGTH, "insulation of a winding wire needed", bad=1),

@@ -117,6 +117,14 @@ RATED = terms(
     Term("rated.clamping_voltage", d.VOLTAGE, "clamping voltage at a current", over=d.CURRENT, bad=1, how=_DATA_SHEET),
     Term("rated.forward_voltage", d.VOLTAGE, "forward voltage at a current", over=d.CURRENT, bad=1, how=_DATA_SHEET),
     Term("rated.recovery_time", d.TIME, "reverse recovery time", bad=1, how=_DATA_SHEET),
+    Term(
+        "rated.dropout_voltage",
+        d.VOLTAGE,
+        "voltage a regulator needs from input to output",
+        over=d.CURRENT,
+        bad=1,
+        how=_DATA_SHEET,
+    ),
     Term("rated.on_resistance", d.RESISTANCE, "on-resistance by temperature", over=d.CELSIUS, bad=1, how=_DATA_SHEET),
     Term(
         "rated.series_resistance",
@@ -353,6 +361,13 @@ PART = terms(
         how=probed(
             "scope with a differential probe at the switch node at turn-off: from a tenth to nine tenths of its swing"
         ),
+    ),
+    Term(
+        "part.quiescent_current",
+        d.CURRENT,
+        "current a regulator takes for itself",
+        bad=1,
+        how=papers("quiescent or ground current in the regulator's data sheet"),
     ),
     Term("part.limit_delay", d.TIME, "delay of the current limit", how=_DATA_SHEET),
     Term("part.greatest_duty", d.NUMBER, "greatest duty", how=_DATA_SHEET),

@@ -13,10 +13,12 @@ class TopologyWord(NamedTuple):
 
     package: the package that exports its `TOPOLOGY`; '' where nobody has written one: its stresses are not covered
     isolates: whether a barrier separates the outputs from the mains
+    packs: rule packs that are loaded with any design of it, whatever else it names
     """
 
     package: str = ""
     isolates: bool = True
+    packs: tuple[str, ...] = ()
 
 
 TOPOLOGIES: dict[str, TopologyWord] = {
@@ -24,5 +26,5 @@ TOPOLOGIES: dict[str, TopologyWord] = {
     "dropper": TopologyWord(isolates=False),
     "buck": TopologyWord(isolates=False),
     "power-factor stage": TopologyWord(isolates=False),
-    "line transformer": TopologyWord(),
+    "line transformer": TopologyWord("derate.topologies.line_transformer", packs=("line-transformer",)),
 }

@@ -84,7 +84,7 @@ def partial_short(context: Context, fault: Fault, cases: tuple[Case, ...]) -> No
     volts = [case.mains for case in cases if case.mains is not None]
     if not volts:
         return
-    subject, ledger = part(fault.part), context.ledger
+    subject, ledger = fault.subject, context.ledger
     found = _band(facts, (min(volts), max(volts))) if isinstance(facts, _Facts) else facts
     if isinstance(found, _Hole):
         ledger.hole(
@@ -128,7 +128,7 @@ def _facts(context: Context, fault: Fault) -> _Facts | _Hole:
     opening = sure_power(context, fault.part)
     used = [row for row in (own, rest, rated, opening) if row is not None]
     inputs, rests_on = tuple(row.number for row in used), frozenset().union(*(row.rests_on for row in used))
-    subject = part(fault.part)
+    subject = fault.subject
     if structure.mains is not None and structure.mains.input == "doubler":
         note = "for the bench: across a doubler's bulk each half cycle drives the fault through a capacitor"
         return _Hole((), note, inputs, rests_on, "bench")
@@ -188,7 +188,7 @@ def _band(facts: _Facts, volts: Span) -> _Band | None | _Hole:
 
 
 def _tell(context: Context, fault: Fault, case: Case, facts: _Facts | _Hole) -> None:
-    ledger, subject, volts = context.ledger, part(fault.part), case.mains or 0.0
+    ledger, subject, volts = context.ledger, fault.subject, case.mains or 0.0
     found = _band(facts, (volts, volts)) if isinstance(facts, _Facts) else facts
     if isinstance(found, _Hole):
         for quantity in ("dead_zone", "opening"):
@@ -353,7 +353,7 @@ BARE = Model.of(
 
 
 def reversed_bulk(context: Context, mains: MainsInput, fault: Fault, case: Case) -> None:
-    subject, ledger = part(fault.part), context.ledger
+    subject, ledger = fault.subject, context.ledger
     rows = path(context, fault)
     resistance = total(context, [*rows, ("mains", mains_resistance(context))], Case("fault path", fault=fault.name))
     whole = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
@@ -384,7 +384,7 @@ def reversed_bulk(context: Context, mains: MainsInput, fault: Fault, case: Case)
 
 
 def runs_on(context: Context, mains: MainsInput, fault: Fault, case: Case) -> None:
-    subject, ledger = part(fault.part), context.ledger
+    subject, ledger = fault.subject, context.ledger
     resistance = total(
         context, [*path(context, fault), ("mains", mains_resistance(context))], Case("fault path", fault=fault.name)
     )
@@ -417,7 +417,7 @@ def runs_on(context: Context, mains: MainsInput, fault: Fault, case: Case) -> No
 
 
 def without_thermistor(context: Context, mains: MainsInput, fault: Fault, case: Case) -> None:
-    subject, ledger = part(fault.part), context.ledger
+    subject, ledger = fault.subject, context.ledger
     rows = path(context, fault, without=fault.part)
     resistance = total(context, [*rows, ("mains", mains_resistance(context))], Case("fault path", fault=fault.name))
     capacitances = [bulk_capacitance(context, element, k) for k, element in enumerate(mains.bulk)]
@@ -468,7 +468,7 @@ def _one_fault(context: Context, fault: Fault) -> None:
     for case in fault_cases(context.plan, fault.name):
         if case.mains is None:
             for quantity in ("fault_current", "opening"):
-                for who in rows_of(fault, part(fault.part), quantity):
+                for who in rows_of(fault, fault.subject, quantity):
                     context.ledger.hole(who, quantity, context.plan.lacking(FAULT), case=case)
         elif mains is not None:
             _solve(context, mains, fault, case)
@@ -520,7 +520,7 @@ _NOTHING = Value.exact(0.0)
 
 
 def _short_rows(context: Context, mains: MainsInput, fault: Fault, case: Case) -> None:
-    subject, ledger = part(fault.part), context.ledger
+    subject, ledger = fault.subject, context.ledger
     rows = path(context, fault)
     extra: list[tuple[str, Entry | Value]] = []
     if fault.shape == "behind the winding":
@@ -576,7 +576,7 @@ def _peak(context: Context, fault: Fault, case: Case, current: Entry, resistance
 
     L di/dt = v − R i: above v / R the current falls, whatever the inductance and the instant of the fault.
     """
-    ledger, subject = context.ledger, part(fault.part)
+    ledger, subject = context.ledger, fault.subject
     rms, ohms = current.value, resistance.value
     if not isinstance(rms, Value) or not isinstance(ohms, Value) or ohms.low <= 0.0:
         ledger.hole(subject, "current_peak", current.missing, case=case, note=current.note, inputs=(current.number,))

@@ -303,6 +303,11 @@ class Fault(NamedTuple):
     hard: bool = False
     why: str = ""
 
+    @property
+    def subject(self) -> Subject:
+        """The part, or the winding TRANSFORMER.WINDING."""
+        return Subject("winding", (self.part,)) if "." in self.part else part(self.part)
+
 
 def mains_faults(structure: Structure) -> tuple[Fault, ...]:
     """The faults of the mains path, the switch and what bridges the barrier."""
@@ -500,7 +505,7 @@ def tell(
     before: str = "",
 ) -> None:
     """Opening, time, let-through and what is over its limit meanwhile, from what each protective part does."""
-    ledger, subject = context.ledger, part(fault.part)
+    ledger, subject = context.ledger, fault.subject
     shown = [one for one in found if one.shown and one.time is not None]
     inputs = (current.number, *(n for one in found for n in one.rows))
     rests = current.rests_on.union(*(one.rests_on for one in found))
@@ -612,8 +617,8 @@ def meanwhile(context: Context, rows: list[tuple[str, Entry]], i2t: float) -> st
 def no_current(context: Context, fault: Fault, case: Case) -> None:
     if fault.shape == "bench":
         note = f"for the bench: {fault.why}"
-        context.ledger.hole(part(fault.part), "fault_current", (), case=case, note=note, mark="bench")
-        context.ledger.hole(part(fault.part), "opening", (), case=case, note=note, mark="bench")
+        context.ledger.hole(fault.subject, "fault_current", (), case=case, note=note, mark="bench")
+        context.ledger.hole(fault.subject, "opening", (), case=case, note=note, mark="bench")
         return
     why = fault.why
     if fault.shape == "shock":
@@ -628,7 +633,7 @@ def no_current(context: Context, fault: Fault, case: Case) -> None:
 
 def nothing_to_open(context: Context, fault: Fault, case: Case, why: str, inputs: tuple[int, ...]) -> None:
     context.ledger.write(
-        part(fault.part),
+        fault.subject,
         "opening",
         Category.of("nothing to open"),
         case=case,

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from derate.circuit import magnetics, resistors
 from derate.circuit.elementary import product
+from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
-from derate.stress.context import Context
+from derate.stress.context import Context, Inputs
 from derate.terms.bench_terms import BEYOND, WITHIN
+from derate.terms.quantities import OVERLOAD, RUNNING
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
@@ -23,6 +27,47 @@ STANDING = Case("converter")  # rows that hold at every case of the converter
 # Anything else misses the hot spot by more: 10 K less, as that report takes off for a thermocouple (120 - 10 = 110).
 CLASSES = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 140.0, "H": 165.0}
 HOT_SPOT = 10.0
+
+
+def allowed_winding_temperature(context: Context, transformer: Subject, readings: Sequence[Reading]) -> None:
+    """What the class allows, by how the winding was read: 10 K less where any reading says no ohms."""
+    own = [
+        one
+        for one in readings
+        if one.target == transformer.names[0]
+        and one.quantity in ("winding_temperature", "case_temperature")
+        and not (one.condition is not None and one.condition.load == OVERLOAD)  # which has limits of its own
+    ]
+    by_resistance = bool(own) and all(one.ohms is not None for one in own)
+    less = 0.0 if by_resistance else HOT_SPOT
+    how = (
+        "by change of resistance" if by_resistance else "10 K less than by change of resistance, which misses it least"
+    )
+    word = context.word(transformer, "transformer.insulation_class")
+    source = "60950-1, temperature of windings by class; 10 K less by thermocouple in a report to 62368-1"
+    if word in CLASSES:
+        stated = context.need(transformer, "transformer.insulation_class")
+        context.ledger.write(
+            transformer,
+            "allowed.winding_temperature",
+            Value.exact(CLASSES[word] - less),
+            known_by=stated.known_by,
+            inputs=(stated.number,),
+            rests_on=stated.rests_on,
+            formula=f"that of the class, {how}",
+            source=source,
+        )
+    else:  # every class there is may be the one
+        ends = (min(CLASSES.values()) - less, max(CLASSES.values()) - less)
+        context.ledger.write(
+            transformer,
+            "allowed.winding_temperature",
+            Value.between(*ends),
+            known_by="computed",
+            formula=f"lowest to highest class, {how}",
+            note="the insulation class is not known",
+            source=source,
+        )
 
 
 GAPPED = Model.of(
@@ -148,6 +193,49 @@ def assumed_leakage(context: Context, transformer: Subject, inductance: Entry) -
     return context.ledger.work_out(
         LEAKAGE, {"inductance": inductance, "share": share}, [(transformer, "transformer.leakage", "leakage")]
     )[0]
+
+
+# Current density of a winding, and what its class lets it be.
+
+
+DENSITY = Model.of(
+    "current density of a winding",
+    magnetics.DENSITY,
+    "definition; skin and proximity effect are not in it",
+    "rms current / copper area",
+)
+
+
+def current_density(context: Context, subject: Subject) -> None:
+    """Current density of one winding that carries a current anybody worked out."""
+    for case in context.plan.cases(["current_density"], [RUNNING]):
+        current = context.fact(subject, "current_rms", case)
+        if current is None and context.fact(subject, "winding.tied_to") is not None:
+            context.ledger.write(
+                subject,
+                "current_density",
+                Value.exact(0.0),
+                case=case,
+                known_by="computed",
+                source="definition",
+                formula="a shield carries no load current",
+                inputs=(context.need(subject, "winding.tied_to").number,),
+            )
+            continue
+        if current is None:
+            note = "what is drawn from this winding is not known"
+            context.ledger.hole(subject, "current_density", (), case=case, note=note)
+            continue
+        if context.word(subject, "winding.wire") == "foil":
+            context.ledger.hole(subject, "current_density", (), case=case, note="foil is not covered")
+            return
+        strands = context.fact(subject, "winding.strands")
+        inputs: Inputs = {
+            "current": current,
+            "diameter": context.need(subject, "winding.bare"),
+            "strands": strands if strands is not None else Value.exact(1.0),
+        }
+        context.ledger.work_out(DENSITY, inputs, [(subject, "current_density", "density")], case=case)
 
 
 # Resistance of a winding from its turns, its wire and the core it lies on.

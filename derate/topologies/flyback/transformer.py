@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from derate.circuit import magnetics
 from derate.circuit.barrier import ERROR, held_to_bulk_minus, middle_on_a_pole, on_a_pole, referred_to_mains
 from derate.circuit.flyback import point_of
 from derate.circuit.magnetics import FLUX_AT_LIMIT
@@ -14,7 +13,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import BARRIER, Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high
-from derate.stress.parts.windings import CLASSES, HOT_SPOT, work_out_gap
+from derate.stress.parts.windings import allowed_winding_temperature, current_density, work_out_gap
 from derate.terms.quantities import OVERLOAD, RUNNING
 from derate.terms.values import Value
 from derate.topologies.flyback.operating import Inputs, base_inputs, current_limit, limit_inputs
@@ -31,12 +30,6 @@ FLUX = Model.of(
     FLUX_AT_LIMIT,
     "AN-4137 (2004) eq 13 with the current limit and its delay",
     "(inductance × limit + bulk × delay) / (turns × area)",
-)
-DENSITY = Model.of(
-    "current density of a winding",
-    magnetics.DENSITY,
-    "definition; skin and proximity effect are not in it",
-    "rms current / copper area",
 )
 FERRITE_HOT = "core_saturation"
 
@@ -86,81 +79,8 @@ def solve_magnetics(context: Context, shape: FlybackShape, readings: Sequence[Re
         )
     work_out_gap(context, shape.transformer, winding)
     for name in context.structure.windings:
-        _density(context, Subject("winding", (name,)))
-    _allowed_temperature(context, shape.transformer, readings)
-
-
-def _density(context: Context, subject: Subject) -> None:
-    """Current density of one winding that carries a current anybody worked out."""
-    for case in context.plan.cases(["current_density"], [RUNNING]):
-        current = context.fact(subject, "current_rms", case)
-        if current is None and context.fact(subject, "winding.tied_to") is not None:
-            context.ledger.write(
-                subject,
-                "current_density",
-                Value.exact(0.0),
-                case=case,
-                known_by="computed",
-                source="definition",
-                formula="a shield carries no load current",
-                inputs=(context.need(subject, "winding.tied_to").number,),
-            )
-            continue
-        if current is None:
-            note = "what is drawn from this winding is not known"
-            context.ledger.hole(subject, "current_density", (), case=case, note=note)
-            continue
-        if context.word(subject, "winding.wire") == "foil":
-            context.ledger.hole(subject, "current_density", (), case=case, note="foil is not covered")
-            return
-        strands = context.fact(subject, "winding.strands")
-        inputs: Inputs = {
-            "current": current,
-            "diameter": context.need(subject, "winding.bare"),
-            "strands": strands if strands is not None else Value.exact(1.0),
-        }
-        context.ledger.work_out(DENSITY, inputs, [(subject, "current_density", "density")], case=case)
-
-
-def _allowed_temperature(context: Context, transformer: Subject, readings: Sequence[Reading]) -> None:
-    """What the class allows, by how the winding was read: 10 K less where any reading says no ohms."""
-    own = [
-        one
-        for one in readings
-        if one.target == transformer.names[0]
-        and one.quantity in ("winding_temperature", "case_temperature")
-        and not (one.condition is not None and one.condition.load == OVERLOAD)  # which has limits of its own
-    ]
-    by_resistance = bool(own) and all(one.ohms is not None for one in own)
-    less = 0.0 if by_resistance else HOT_SPOT
-    how = (
-        "by change of resistance" if by_resistance else "10 K less than by change of resistance, which misses it least"
-    )
-    word = context.word(transformer, "transformer.insulation_class")
-    source = "60950-1, temperature of windings by class; 10 K less by thermocouple in a report to 62368-1"
-    if word in CLASSES:
-        stated = context.need(transformer, "transformer.insulation_class")
-        context.ledger.write(
-            transformer,
-            "allowed.winding_temperature",
-            Value.exact(CLASSES[word] - less),
-            known_by=stated.known_by,
-            inputs=(stated.number,),
-            rests_on=stated.rests_on,
-            formula=f"that of the class, {how}",
-            source=source,
-        )
-    else:  # every class there is may be the one
-        ends = (min(CLASSES.values()) - less, max(CLASSES.values()) - less)
-        context.ledger.write(
-            transformer,
-            "allowed.winding_temperature",
-            Value.between(*ends),
-            known_by="computed",
-            formula=f"lowest to highest class, {how}",
-            note="the insulation class is not known",
-            source=source,
-        )
+        current_density(context, Subject("winding", (name,)))
+    allowed_winding_temperature(context, shape.transformer, readings)
 
 
 # Working voltage across the transformer, rms and peak, for clearance and creepage (facts section 18).
