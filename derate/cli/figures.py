@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from datetime import date
+from math import inf
 from typing import TYPE_CHECKING
 
 from derate.cli.shared import (
@@ -343,9 +344,9 @@ def run_missing(arguments: argparse.Namespace) -> int:
     from datetime import date
 
     from derate.ledger.recorded import RecordingLedger
-    from derate.report.studies import missing_lines
+    from derate.report.studies import missing_lines, stopped_lines
     from derate.study.missing import FIRST, assumed_facts, missing_facts
-    from derate.study.trying import Bench
+    from derate.study.trying import MOST_WORK, Bench
     from derate.study.work import Workshop
 
     paths, found = designs(arguments.paths)
@@ -357,7 +358,8 @@ def run_missing(arguments: argparse.Namespace) -> int:
     shown = 0
     for path in paths:
         try:
-            bench = Bench(workshop.work(path), date.today())
+            longer = arguments.every or arguments.thresholds  # asked for in so many words, and said to take longer
+            bench = Bench(workshop.work(path), date.today(), most=inf if longer else MOST_WORK)
         except ReadingError as error:
             problems += [one for one in error.problems if one not in problems]
             continue
@@ -370,6 +372,9 @@ def run_missing(arguments: argparse.Namespace) -> int:
         assumed = assumed_facts(bench) if arguments.every else ()
         reason = bench.base.review.not_powered
         say_lines(missing_lines(path, bench.work.design.name, facts, assumed, columns, reason, first))
+        if bench.allowance.over:
+            told = "facts that were not tried stand by what waits for them; --all tries every one, and takes longer"
+            say_lines(stopped_lines(path, columns, told))
         say_lines(foot)
     tell_problems(problems)
     return 2 if problems else 0
@@ -414,16 +419,20 @@ def run_headroom(arguments: argparse.Namespace) -> int:
     from datetime import date
 
     from derate.ledger.recorded import RecordingLedger
-    from derate.report.studies import headroom_lines
+    from derate.report.studies import headroom_lines, stopped_lines
     from derate.study.headroom import cures, headroom
-    from derate.study.trying import Bench
+    from derate.study.trying import MOST_WORK, Bench
     from derate.study.work import Workshop
 
-    bench = Bench(Workshop(arguments.packs, ledger=RecordingLedger).work(arguments.file), date.today())
+    work = Workshop(arguments.packs, ledger=RecordingLedger).work(arguments.file)
+    bench = Bench(work, date.today(), most=MOST_WORK)
     unknown = sum(one.verdict == "not assessed" and one.blocks for one in bench.base.review.findings)
     columns = _columns()
     foot = _say_gate(bench.work.design.path, bench.base.review.gate, columns)
     failing = [one for one in bench.base.review.findings if one.verdict == "fail" and one.blocks]
     say_lines(headroom_lines(arguments.file, headroom(bench), cures(bench), unknown, columns, failing))
+    if bench.allowance.over:
+        told = "not every end and not every rating that would cure a fail was looked for"
+        say_lines(stopped_lines(arguments.file, columns, told))
     say_lines(foot)
     return 0

@@ -131,6 +131,7 @@ class RecordingLedger(Ledger):
         self._order = {} if earlier is None else {name: place for place, name in enumerate(earlier.steps)}
         self._place = 0
         self.replayed = 0
+        self.worked_out = 0  # rows that steps wrote which had to run
 
     # ---- rows --------------------------------------------------------------------------------------------------------
 
@@ -280,6 +281,8 @@ class RecordingLedger(Ledger):
                 self._reads |= reads
                 self._asked |= asked
         written = tuple(self.entries[place:])
+        if self._now is None:  # what a step inside a step wrote, the outer one wrote
+            self.worked_out += len(written)
         self._steps[name] = Done(given, frozenset(reads), tuple(asked.items()), written, result)
         self._compare(name, written, result)
         return result
@@ -305,6 +308,7 @@ class RecordingLedger(Ledger):
         if self._reads is not None:
             for done in inner._steps.values():
                 self._reads |= done.reads
+        self.worked_out += inner.worked_out
 
     def _pass_over(self, name: Hashable) -> None:
         """Steps of the earlier run that are not taken this time: their rows went."""

@@ -184,6 +184,12 @@ def _cautions(facts: Sequence[Missing], assumed: Sequence[Assumed], not_powered:
     yield CAUTION
 
 
+def stopped_lines(path: str, width: int | None, told: str) -> Iterator[str]:
+    """That the study of a design stopped at the most work it may take. told: what that leaves open"""
+    told = f"the study stopped at the most work it may take: {told}"
+    yield from ([f"{plain(path)}: note: {told}"] if width is None else wrapped(f"note: {told}", width, "", "  "))
+
+
 def _head(fact: Missing | Assumed) -> str:
     if not fact.name:
         return plain(fact.text)
@@ -285,12 +291,15 @@ def _end(end: Any, aside: bool) -> str:
     rated = show(end.axis.rated, dimension)
     at = show(end.end, dimension, 4)
     side = _SIDE[end.name]
+    if end.why and end.stops is None:
+        return f"{end.name}: holds {side} {at} (rated {rated}); {end.why}"
     if end.open and aside:
         return f"{end.name}: no end found: nothing of what was judged stops it, and not all was"
     if end.open:
         return f"{end.name}: nothing that was judged stops it {side} {at} (rated {rated}), where looking ended"
     room = "no further than rated" if abs(end.end - end.axis.rated) < 1e-9 else f"{side} {at} (rated {rated})"
-    return f"{end.name}: {room}; then {_stops(end.stops)}"
+    where = f"; {end.why}, and what stops it lies further on: it" if end.why else "; then"
+    return f"{end.name}: {room}{where} {_stops(end.stops)}"
 
 
 _CHANGED = ("part", "winding", "transformer", "barrier")  # what somebody can change

@@ -15,7 +15,7 @@ from derate.packs.pack import AnyOf, Keep, Shape, Within
 from derate.stress.context import CasePlan, Context
 from derate.stress.topology import gap_of, not_covered
 from derate.study.missing import rounded_to
-from derate.study.trying import Bench, Fact, Key, Result
+from derate.study.trying import STOPPED, Allowance, Bench, Fact, Key, Result
 from derate.terms.dimension import CELSIUS
 from derate.terms.quantities import FULL_LOAD, named
 from derate.terms.values import Curve, Known, Value
@@ -110,7 +110,8 @@ class Headroom:
     """How far one axis goes.
 
     end: the last point that holds; open: the grid ended before anything stopped it
-    stops: the finding that stops it, None when nothing does; why: in words, when the axis cannot be looked at
+    stops: the finding that stops it, None when nothing does; why: in words, when the axis cannot be looked at, or not
+    to its end
     """
 
     axis: Axis | None
@@ -249,6 +250,7 @@ def with_rules(bench: Bench, names: set[str]) -> Bench:
     own = object.__new__(Bench)
     own.work = bench.work._replace(packs=packs._replace(rules=rules))
     own.today, own.facts, own.runs, own.base, own.tape = bench.today, bench.facts, 0, bench.base, bench.tape
+    own.allowance = bench.allowance
     return own
 
 
@@ -322,6 +324,8 @@ def headroom(bench: Bench) -> tuple[Headroom, ...]:
             found.append(Headroom(None, axis.name, None, False, None, gap))
         elif isinstance(axis, Unseen):
             found.append(Headroom(None, axis.name, None, False, None, axis.why))
+        elif bench.allowance.over:
+            found.append(Headroom(None, axis.name, None, False, None, f"not looked at: {STOPPED}"))
         elif (stops := walker.fails_with(axis)) is not None:
             found.append(Headroom(None, axis.name, None, False, stops, "it fails at the rated point already"))
         else:
@@ -337,19 +341,24 @@ def _walk(walker: Walker, axis: Axis) -> Headroom:
     floor = 20.0 if axis.unit == "degC" else 0.0  # near 0 degC a share of the figure means nothing
     good, known = axis.rated, at_rated
     beyond = copysign(FINE * max(abs(axis.rated), floor), axis.grid[0] - axis.rated)
+    allowance = walker.bench.allowance
     for point in (axis.rated + beyond, *axis.grid):
+        if allowance.over:
+            return Headroom(axis, axis.name, good, False, None, STOPPED)
         found = walker.look(axis, point)
         if found.stops is not None:
-            end, stops = _narrowed(lambda at: walker.look(axis, at), (good, known), (point, found), floor)
-            return Headroom(axis, axis.name, end, False, stops)
+            end, stops, fine = _narrowed(
+                lambda at: walker.look(axis, at), (good, known), (point, found), floor, allowance
+            )
+            return Headroom(axis, axis.name, end, False, stops, "" if fine else STOPPED)
         good, known = point, found
     return Headroom(axis, axis.name, good, True, None)
 
 
 def _narrowed(
-    look: Callable[[float], Look], good: tuple[float, Look], bad: tuple[float, Look], floor: float
-) -> tuple[float, Finding]:
-    """The end between a point that holds and one that does not, and what stops just beyond it.
+    look: Callable[[float], Look], good: tuple[float, Look], bad: tuple[float, Look], floor: float, allowance: Allowance
+) -> tuple[float, Finding, bool]:
+    """The end between a point that holds and one that does not, what stops beyond it, whether just beyond it.
 
     Where the ratios at both say that one is reached is tried on both sides; two tries that do not halve what is left
     are followed by the middle, so that it takes at most three times as many as halving.
@@ -357,6 +366,8 @@ def _narrowed(
     widths = [inf, inf]
     while (width := abs(bad[0] - good[0])) > (fine := FINE * max(abs(good[0]), floor)) * (1.0 + 1e-9):
         guess = _crossing(good, bad) if width <= widths[-2] / 2 else None
+        if allowance.over:
+            break
         widths = [inf, inf] if guess is None else [*widths, width]
         point = (good[0] + bad[0]) / 2
         if guess is not None:
@@ -369,8 +380,11 @@ def _narrowed(
             good = point, found
         else:
             bad = point, found
+    else:
+        assert bad[1].stops is not None
+        return good[0], bad[1].stops, True
     assert bad[1].stops is not None
-    return good[0], bad[1].stops
+    return good[0], bad[1].stops, False
 
 
 def _crossing(good: tuple[float, Look], bad: tuple[float, Look]) -> float | None:
@@ -417,12 +431,14 @@ class Cure:
 def cures(bench: Bench) -> tuple[Cure, ...]:
     """The least rating for every failing finding that a rating of its own part can cure."""
     shapes = {rule.name: rule.shape for rule in bench.work.packs.rules}
-    found = []
+    found: list[Cure] = []
     for key, finding in bench.base.verdicts().items():
         shape = shapes.get(key[0])
         if finding.verdict != "fail" or shape is None:
             continue
         for name in _ratings(shape):
+            if bench.allowance.over:
+                return tuple(found)
             cure = _least(bench, finding, (finding.subject, named(name)))
             if cure is not None:
                 found.append(cure)
@@ -462,12 +478,12 @@ def _least(bench: Bench, finding: Finding, fact: Fact) -> Cure | None:
     good, bad = ratio * 1.001, 1.0
     while not passes(good):
         bad, good = good, good * 1.5
-        if good > GREATEST:
+        if good > GREATEST or bench.allowance.over:
             return None
     for guess in (ratio / 1.001, bad * 1.02):
         if bad < guess < good and not passes(guess):
             bad = guess
-    while good / bad > 1.004:
+    while good / bad > 1.004 and not bench.allowance.over:  # a greater one than need be cures it as well
         middle = (good * bad) ** 0.5
         if passes(middle):
             good = middle

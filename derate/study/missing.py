@@ -77,7 +77,8 @@ class AssumedFact:
 def missing_facts(bench: Bench, thresholds: bool = True, first: int | None = None) -> tuple[MissingFact, ...]:
     """Every missing fact and everything nobody described, what settles most of fire and shock first.
 
-    first: only so many are tried, those that most findings wait for, and stand first; None tries every one
+    first: only so many are tried, those that most findings wait for, and stand first; None tries every one. Where the
+    work that the bench allows is spent, those that are left stand as what waits for them alone
     """
     open_ones = [one for one in bench.base.review.findings if one.verdict == "not assessed"]
     waiting: dict[OpenFact, list[Finding]] = {}
@@ -170,11 +171,13 @@ def _with_lines(bench: Bench, fact: MissingFact) -> MissingFact:
 def _tried(bench: Bench, fact: MissingFact, thresholds: bool, most: int | None) -> MissingFact:
     """The fact with what it settles, found by entering it. most: so many words of it are tried at most."""
     term = known_term(fact.name)
-    if term is None or fact.subject is None:
+    if term is None or fact.subject is None or bench.allowance.over:
         return fact
     key = (fact.subject, named(fact.name))
     best: tuple[tuple[int, ...], Known, Result, tuple[Finding, ...]] | None = None
     for value in list(_values(bench, term))[:most]:
+        if bench.allowance.over:
+            break
         result = bench.attempt({key: value})
         if result is None:
             continue
