@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
 from datetime import date
 from math import inf
 from typing import TYPE_CHECKING
@@ -12,9 +11,11 @@ from typing import TYPE_CHECKING
 from derate.cli.shared import (
     TAKEN,
     Parser,
+    add_colour,
     add_format,
     add_packs,
     designs,
+    fitted,
     for_people,
     refused,
     say,
@@ -51,17 +52,13 @@ def _say_gate(path: str, gate: Gate, columns: int | None = None, data: bool = Fa
         for line in said.at_top():
             print(line, file=sys.stderr)
         return ()
-    say_lines(_wrapped(top, columns))
-    return _wrapped(foot, columns)
-
-
-def _wrapped(lines: Sequence[str], columns: int | None) -> tuple[str, ...]:
-    return tuple(lines) if columns is None else tuple(part for line in lines for part in wrapped(line, columns))
+    say_lines(fitted(top, columns))
+    return tuple(fitted(foot, columns))
 
 
 def _columns() -> int | None:
     """Columns that a person's window has; None where no person reads."""
-    return min(width(), 110) if for_people("auto") else None
+    return min(width(), 110) if for_people() else None
 
 
 # `derate stress`: print the stresses of a design, and how each came about.
@@ -73,8 +70,9 @@ def stress_parser() -> Parser:
     made.add_argument("file", metavar="FILE", help="a design")
     add_format(made)
     add_packs(made)
-    made.add_argument("--why", type=int, metavar="ENTRY", help="how the row of this number came about")
-    made.add_argument("--part", default="", metavar="NAME", help="only rows about this part, winding, output or place")
+    add_colour(made)
+    made.add_argument("--why", type=int, metavar="ENTRY", help="how the entry of this number came about")
+    made.add_argument("--part", default="", metavar="NAME", help="only entries about this part, winding, place")
     made.add_argument("--quantity", default="", metavar="QUANTITY", help="only this quantity, such as ripple_current")
     made.add_argument("--all", action="store_true", dest="every", help="every case, and the facts of the file as well")
     return made
@@ -100,7 +98,7 @@ def run_stress(arguments: argparse.Namespace) -> int:
     if arguments.part and not any(about(entry, arguments.part) for entry in ledger.entries):
         names = {name for entry in ledger.entries for name in entry.subject.names or (entry.subject.kind,)}
         close = nearest(arguments.part, names)
-        raise refused(f"no row is about '{plain(arguments.part)[:60]}'", f"write {close}" if close else "")
+        raise refused(f"no entry is about '{plain(arguments.part)[:60]}'", f"write {close}" if close else "")
     rows = chosen(ledger.entries, arguments.part, quantity, arguments.every)
     if arguments.format == "json":
         from derate.report.machine import stress_json
@@ -111,7 +109,7 @@ def run_stress(arguments: argparse.Namespace) -> int:
 
     shown = tuple(Shown(entry) for entry in rows) if arguments.every else governing(rows)
     every = chosen(ledger.entries, arguments.part, quantity, True)
-    if for_people("auto"):
+    if for_people():
         told = wrapped(table_foot(shown, len(every) - len(shown)), width())
         say_lines([*screen_lines(shown, width()), "", *told, *wrapped(CAUTION, width()), *foot])
     else:
@@ -123,8 +121,8 @@ def _derivation(ledger: Ledger, number: int) -> None:
     from derate.report.ledger import derivation_lines
 
     if not 0 < number <= len(ledger):
-        raise refused(f"there is no row {number}", f"rows go from 1 to {len(ledger)}")
-    say_lines(derivation_lines(ledger, number, width() if for_people("auto") else None))
+        raise refused(f"there is no entry {number}", f"entries go from 1 to {len(ledger)}")
+    say_lines(derivation_lines(ledger, number, width() if for_people() else None))
 
 
 def _quantity(asked: str) -> str:
@@ -150,6 +148,7 @@ def insulation_parser() -> Parser:
     made.add_argument("file", metavar="FILE", help="a design")
     add_format(made)
     add_packs(made)
+    add_colour(made)
     made.add_argument(
         "--why", default="", metavar="BARRIER", help="how the distances of this barrier came about, step by step"
     )
@@ -174,7 +173,7 @@ def run_insulation(arguments: argparse.Namespace) -> int:
     if arguments.format == "json":
         say(insulation_json(arguments.file, families, gate))
     else:
-        say_lines([*insulation_lines(families), *foot])
+        say_lines([*fitted(insulation_lines(families), _columns()), *foot])
     blocks = any(finding.blocks for one in families for finding in one.review.findings if finding.hazard == "shock")
     return 1 if blocks else 0
 
@@ -222,7 +221,7 @@ def _derivations(works: list[Work], name: str) -> None:
         for quantity in ("needed.clearance", "needed.creepage"):
             entry = work.ledger.find(subject, quantity)
             if entry is not None:
-                say_lines(derivation_lines(work.ledger, entry.number, width() if for_people("auto") else None))
+                say_lines(derivation_lines(work.ledger, entry.number, width() if for_people() else None))
 
 
 # `derate faults`: list every single fault, what it draws, what clears it and what the bench saw.
@@ -234,6 +233,7 @@ def faults_parser() -> Parser:
     made.add_argument("file", metavar="FILE", help="a design")
     add_format(made)
     add_packs(made)
+    add_colour(made)
     return made
 
 
@@ -256,7 +256,7 @@ def run_faults(arguments: argparse.Namespace) -> int:
     from derate.report.faults import fault_lines, fault_screen
 
     other = outcomes_without_row(rows, design.tests)
-    people = for_people("auto")
+    people = for_people()
     say_lines(fault_screen(rows, other, width()) if people else fault_lines(design.path, rows, other))
     say_lines(foot)
     return 0
@@ -277,6 +277,7 @@ def capture_parser() -> Parser:
     made = Parser("capture", "\n".join(wrapped(says, 78)))
     made.add_argument("file", metavar="FILE", help="a design")
     add_packs(made)
+    add_colour(made)
     return made
 
 
@@ -323,6 +324,7 @@ def missing_parser() -> Parser:
     made = Parser("missing", "\n".join(wrapped(says, 78)))
     made.add_argument("paths", nargs="+", metavar="PATH", help="a design, or a folder of designs")
     add_packs(made)
+    add_colour(made)
     made.add_argument(
         "--thresholds", action="store_true", help="also the value from which each would pass; takes longer"
     )
@@ -411,6 +413,7 @@ def headroom_parser() -> Parser:
     made = Parser("headroom", "\n".join(wrapped(says, 78)))
     made.add_argument("file", metavar="FILE", help="a design")
     add_packs(made)
+    add_colour(made)
     return made
 
 

@@ -8,7 +8,18 @@ import sys
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from derate.cli.shared import Parser, add_packs, for_people, refused, say, say_lines, tell_problems, width
+from derate.cli.shared import (
+    Parser,
+    add_colour,
+    add_packs,
+    fitted,
+    for_people,
+    refused,
+    say,
+    say_lines,
+    tell_problems,
+    width,
+)
 from derate.report.words import plain
 from derate.terms.words import HAZARDS
 
@@ -16,6 +27,11 @@ if TYPE_CHECKING:
     from derate.judge.review import Review
     from derate.judge.trials import Result
     from derate.packs.load import Packs
+
+
+def _columns() -> int | None:
+    """Columns that a person's window has; None where no person reads."""
+    return min(width(), 110) if for_people() else None
 
 
 # `derate explain`: print what a rule asks, why, and where its limit comes from.
@@ -26,6 +42,7 @@ def explain_parser() -> Parser:
     made = Parser("explain", "Print what a rule asks, why, and where its limit comes from.")
     made.add_argument("rule", metavar="RULE", help="a rule, as findings name it")
     add_packs(made)
+    add_colour(made)
     return made
 
 
@@ -46,7 +63,7 @@ def run_explain(arguments: argparse.Namespace) -> int:
     for number, rule in enumerate(named):
         packs = next(one for one in found if rule in one.rules)
         trials = [one for one in trials_of(packs, rule.pack).rules if one.rule == rule.name]
-        columns = min(width(), 100) if for_people("auto") else 100
+        columns = min(width(), 100) if for_people() else 100
         say_lines([*([""] if number else []), *page_lines(rule, trials, columns)])
     sys.stdout.flush()
     tell_problems(problems)
@@ -61,6 +78,7 @@ def rules_parser() -> Parser:
     made = Parser("rules", "List the rules by hazard, try the trials of a pack, or compare two packs.")
     made.add_argument("--hazard", choices=HAZARDS, help="only rules of this hazard")
     add_packs(made)
+    add_colour(made)
     one = made.add_mutually_exclusive_group()
     one.add_argument("--try", dest="tried", metavar="PACK", help="run the trials of a pack; exit status 1 if one fails")
     one.add_argument("--compare", nargs=2, metavar=("A", "B"), help="what two packs differ in")
@@ -76,11 +94,11 @@ def run_rules(arguments: argparse.Namespace) -> int:
         return _try(arguments.tried)
     if arguments.compare:
         one, other = arguments.compare
-        say_lines(compared_lines(one, one_pack(one).rules, other, one_pack(other).rules))
+        say_lines(fitted(compared_lines(one, one_pack(one).rules, other, one_pack(other).rules), _columns()))
         return 0
     found, problems = shelf(arguments.packs)
     rules = [rule for rule in rules_of(found) if arguments.hazard in (None, rule.hazard)]
-    say_lines(list_lines(rules, min(width(), 110) if for_people("auto") else None))
+    say_lines(list_lines(rules, _columns()))
     sys.stdout.flush()
     tell_problems(problems)
     return 2 if problems else 0
@@ -104,7 +122,8 @@ def _try(name: str) -> int:
     ]
     untried = sorted({rule.name for rule in packs.rules} - {one.rule for one in results})
     lines += [f"{plain(name)}: {plain(rule)} has no trial" for rule in untried]
-    say_lines([*lines, f"{len(results)} trials, {len(failed)} not as expected; {len(untried)} rules without a trial"])
+    counted = f"{len(results)} trials, {len(failed)} not as expected; {len(untried)} rules without a trial"
+    say_lines(fitted([*lines, counted], _columns()))
     return 1 if failed else 0
 
 

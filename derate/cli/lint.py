@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from derate.cli.shared import (
     TAKEN,
     Parser,
+    add_colour,
     add_format,
     add_gate,
     changed,
@@ -52,13 +53,7 @@ def lint_parser() -> Parser:
     )
     add_gate(made)
     made.add_argument("--today", type=day, metavar="DAY", help="the day that waivers are held to; default today")
-    made.add_argument(
-        "--colour",
-        choices=("auto", "always", "never"),
-        default="auto",
-        help="colours; always also chooses the layout for people when the output is no terminal. It wins over NO_COLOR "
-        "and FORCE_COLOR",
-    )
+    add_colour(made)
     made.add_argument(
         "--all",
         action="store_true",
@@ -99,7 +94,7 @@ def run_lint(arguments: argparse.Namespace) -> int:
         from derate.report.machine import lint_json
 
         say(lint_json(reviews))
-    elif for_people(arguments.colour):
+    elif for_people():
         _screen(arguments, reviews, unread)
     else:
         from derate.report.lines import brief_lines, review_lines
@@ -124,7 +119,7 @@ def run_lint(arguments: argparse.Namespace) -> int:
 def _screen(arguments: argparse.Namespace, reviews: list[Review], unread: bool) -> None:
     from derate.report.people import brief_screen, review_screen
 
-    colour = coloured(arguments.colour)
+    colour = coloured()
     if arguments.every or arguments.verbose:
         say(review_screen(reviews, width(), colour, draws(), arguments.verbose, unread))
     else:

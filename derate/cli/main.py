@@ -85,8 +85,12 @@ def _command(argv: list[str]) -> int:
     if argv and argv[0] in COMMANDS:
         name = argv[0]
         module = import_module(f"derate.cli.{COMMANDS[name][0]}")
+        from derate.cli.shared import choose
+
         parser, run = getattr(module, f"{name}_parser"), getattr(module, f"run_{name}")
-        status: int = run(parser().parse_args(argv[1:]))
+        arguments = parser().parse_args(argv[1:])
+        choose(arguments)
+        status: int = run(arguments)
         return status
     if argv and argv[0] == "--version":
         print(f"derate {__version__}")

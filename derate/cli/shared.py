@@ -6,7 +6,7 @@ import argparse
 import os
 import re
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TextIO
@@ -15,7 +15,7 @@ from derate.design.settings import NAME, find_settings
 from derate.packs.load import Packs, find_pack, load_packs, repository, shipped
 from derate.packs.pack import Rule
 from derate.report.lines import problem_lines
-from derate.report.words import plain
+from derate.report.words import cells, plain, wrapped
 from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.words import LEVELS
 from derate.text.files import stay_inside
@@ -78,6 +78,17 @@ def add_format(parser: Parser, more: Sequence[str] = ()) -> None:
     others = f"; {', '.join(more)}: one document of all designs" if more else ""
     parser.add_argument(
         "--format", choices=("text", "json", *more), default="text", help=f"text (default) or JSON in SI units{others}"
+    )
+
+
+def add_colour(parser: Parser) -> None:
+    """`--colour`, the same for every command that prints for people."""
+    parser.add_argument(
+        "--colour",
+        choices=("auto", "always", "never"),
+        default="auto",
+        help="colours; always also chooses the layout for people when the output is no terminal. It wins over NO_COLOR "
+        "and FORCE_COLOR",
     )
 
 
@@ -375,14 +386,34 @@ def say(text: str) -> None:
 
 
 def say_lines(lines: Iterable[str]) -> None:
-    """Write lines to standard output."""
+    """Write lines to standard output, each in its style where colours are written."""
+    if coloured():
+        from derate.report.colour import painted
+
+        lines = map(painted, lines)
     say("".join(f"{line}\n" for line in lines))
 
 
 def tell_problems(problems: Sequence[Problem]) -> None:
-    """Write what could not be read to standard error; at a terminal with the line it stands on."""
-    for line in problem_lines(problems, _is_terminal(sys.stderr), _source):
-        print(line, file=sys.stderr)
+    """Write what could not be read to standard error; at a terminal wrapped, with the line it stands on."""
+    person = _is_terminal(sys.stderr)
+    lines = problem_lines(problems, person, _source)
+    for line in lines:
+        quoted = line.startswith(" ")  # with a caret under it, in a window of its own
+        for part in fitted([line], min(width(), 110) if person and not quoted else None):
+            print(part, file=sys.stderr)
+
+
+def fitted(lines: Iterable[str], columns: int | None) -> Iterator[str]:
+    """Lines wrapped at words, what follows of each two columns further in; as they are where columns is None."""
+    from derate.report.colour import styled
+
+    for line in lines:
+        if columns is None or cells(line) <= columns:
+            yield line
+            continue
+        indent = " " * (len(line) - len(line.lstrip(" ")))
+        yield from styled(getattr(line, "style", ""), wrapped(line.strip(), columns, indent, f"{indent}  "))
 
 
 def _source(path: str) -> str | None:
@@ -401,15 +432,26 @@ def _is_terminal(stream: TextIO) -> bool:
         return False
 
 
-def for_people(colour: str) -> bool:
+class _Chosen:
+    """What `--colour` of this run says; every command is one run."""
+
+    colour = "auto"
+
+
+def choose(arguments: argparse.Namespace) -> None:
+    """Take what the command line says of colours; `auto` where the command has no such option."""
+    _Chosen.colour = getattr(arguments, "colour", "auto")
+
+
+def for_people() -> bool:
     """Whether standard output gets the layout for people: a terminal, or colour that was asked for."""
-    return _is_terminal(sys.stdout) or coloured(colour)
+    return _is_terminal(sys.stdout) or coloured()
 
 
-def coloured(colour: str) -> bool:
+def coloured() -> bool:
     """Whether to write colours: the option wins, then NO_COLOR, then FORCE_COLOR, then whether it is a terminal."""
-    if colour != "auto":
-        return colour == "always"
+    if _Chosen.colour != "auto":
+        return _Chosen.colour == "always"
     if os.environ.get("NO_COLOR"):
         return False
     if os.environ.get("FORCE_COLOR"):

@@ -7,7 +7,19 @@ from collections.abc import Callable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from derate.cli.shared import Parser, add_gate, add_packs, day, for_people, refused, say, width, workshop_for
+from derate.cli.shared import (
+    Parser,
+    add_colour,
+    add_gate,
+    add_packs,
+    day,
+    for_people,
+    refused,
+    say,
+    say_lines,
+    width,
+    workshop_for,
+)
 from derate.text.files import may_be_written, write_whole
 
 if TYPE_CHECKING:
@@ -34,7 +46,7 @@ def report_parser() -> Parser:
         "--format",
         choices=FORMATS,
         default="html",
-        help="html (default): one page; markdown: a comment; sarif, junit: for other programs; csv: the ledger",
+        help="html (default): one page; markdown: a comment; sarif, junit: for other programs; csv: every entry",
     )
     add_gate(made)
     made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")
@@ -154,6 +166,7 @@ def compare_parser() -> Parser:
     )
     made.add_argument("before", metavar="BEFORE", help="a design")
     made.add_argument("after", metavar="AFTER", help="a design")
+    add_colour(made)
     made.add_argument(_BEFORE, metavar="REV", default="", help="take BEFORE as it was in this branch, tag or commit")
     made.add_argument(_AFTER, metavar="REV", default="", help="take AFTER as it was in this branch, tag or commit")
     made.add_argument("--format", choices=("text", "markdown", "html"), default="text", help="text when it is not said")
@@ -177,8 +190,12 @@ def run_compare(arguments: argparse.Namespace) -> int:
     if arguments.format == "text":
         from derate.report.compare import compare_lines
 
-        columns = min(width(), 110) if for_people("auto") and not arguments.to else None
-        text = "".join(f"{line}\n" for line in compare_lines(found, columns, arguments.every))
+        columns = min(width(), 110) if for_people() and not arguments.to else None
+        lines = tuple(compare_lines(found, columns, arguments.every))
+        if not arguments.to:
+            say_lines(lines)
+            return 0
+        text = "".join(f"{line}\n" for line in lines)
     elif arguments.format == "markdown":
         from derate.report.compare import compare_markdown
 

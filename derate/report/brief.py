@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from derate.judge.review import Finding, HazardWord, Review
 from derate.ledger.entry import Entry
-from derate.report.gather import accepted_words, act_first, body, unused_words, wanted
+from derate.report.gather import accepted_words, act_first, body, reason, unused_words, wanted
 from derate.report.words import fact_words, figure, known_text, listed, number_of, plain, sides
 from derate.terms.instructions import marked
 from derate.terms.vocabulary import VOCABULARY
@@ -192,9 +192,9 @@ def _how(finding: Finding, not_powered: str) -> Iterator[Thing]:
         term = VOCABULARY.get(fact.name)
         whose = "" if fact.subject is None or str(fact.subject) == "supply" else f"{plain(str(fact.subject))}: "
         how = marked(term.how, term.how.does, not_powered) if term is not None else ""
-        yield Thing(f"{whose}{term.says}", how) if term is not None and how else Thing(plain(fact))
+        yield Thing(f"{whose}{term.says}", how) if term is not None else Thing(plain(fact))
     if not finding.missing and not finding.rests_on:
-        yield Thing(plain(body(finding)), plain(finding.remedy))
+        yield Thing(plain(reason(finding)), plain(finding.remedy))
 
 
 def worst_hazards(review: Review) -> str:

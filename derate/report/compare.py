@@ -9,6 +9,7 @@ from datetime import date
 from derate import __version__
 from derate.judge.review import Difference, FactChange, Finding, Review, SideBySide, StressChange, VerdictChange
 from derate.ledger.entry import Entry, Subject
+from derate.report.colour import CAUTION_STYLE, HEADING, styled
 from derate.report.gather import gate_lines, gate_words
 from derate.report.html import environment
 from derate.report.markdown import folded, text
@@ -317,10 +318,10 @@ def compare_lines(difference: Difference, width: int | None, every: bool = False
     )
     for heading, own, count in zip(found.headings, texts, whole.every, strict=True):
         yield ""
-        yield from _wrapped(heading, width, "", "  ")
+        yield from styled(HEADING, _wrapped(heading, width, "", "  "))
         yield from _list(tuple(own), count, width)
     yield ""
-    yield from _wrapped(CAUTION, width, "", "")
+    yield from styled(CAUTION_STYLE, _wrapped(CAUTION, width, "", ""))
 
 
 def _list(own: Sequence[Sequence[str]], count: int, width: int | None) -> Iterator[str]:

@@ -11,6 +11,7 @@ from typing import Protocol
 from derate.design.readings import Test
 from derate.judge.review import Gate
 from derate.ledger.entry import Case, OpenFact, Subject
+from derate.report.colour import HEADING, Line, styled
 from derate.report.machine import VERSION, case_data, gate_data, subject_data, value_data
 from derate.report.words import CAUTION, fact_words, figure, number_of, plain, quantity_words, unit_of, wrapped
 from derate.terms.instructions import page_cautions
@@ -158,9 +159,9 @@ def fault_screen(rows: Sequence[Row], other: Sequence[Test], width: int) -> Iter
         chosen = [row for row in rows if _group(row) == wanted]
         if not chosen:
             continue
-        yield title
+        yield Line(title, HEADING)
         for names, same in _alike(chosen):
-            yield from wrapped(plain(", ".join(names)), width, "  ", "  ")
+            yield from styled(HEADING, wrapped(plain(", ".join(names)), width, "  ", "  "))
             said = ""
             for ends in both_ends(same):
                 row = ends[0]

@@ -10,6 +10,7 @@ from math import isinf
 from derate.insulation.pairs import PairSummary, PathSummary
 from derate.judge.review import Finding, Gate, Review
 from derate.ledger.entry import Subject
+from derate.report.colour import HEADING, STYLES, Line
 from derate.report.machine import gate_data
 from derate.report.words import CAUTION, plain
 from derate.terms.dimension import LENGTH, VOLTAGE, Dimension
@@ -35,7 +36,7 @@ class FamilyInsulation:
 def insulation_lines(families: Sequence[FamilyInsulation]) -> Iterator[str]:
     """The summary for people and pipes: one block a pair of circuits, one line a path."""
     for one in families:
-        yield f"Insulation after {one.family}"
+        yield Line(f"Insulation after {one.family}", HEADING)
         if not one.pairs:
             yield "  no pair of circuits is described: list the barriers"
         for pair in one.pairs:
@@ -70,7 +71,8 @@ def _subjects(pair: PairSummary) -> list[Subject]:
 
 
 def _pair(pair: PairSummary, review: Review) -> Iterator[str]:
-    yield f"{pair.role}: {verdict_of(_subjects(pair), review)}"
+    verdict = verdict_of(_subjects(pair), review)
+    yield Line(f"{pair.role}: {verdict}", STYLES[verdict])
     yield f"  needed: {' or '.join(pair.insulation) or _UNKNOWN} insulation ({plain(pair.why)})"
     if pair.weakest is not None:
         yield f"  weakest path: {plain(str(pair.weakest.subject))}"
@@ -83,14 +85,14 @@ def _pair(pair: PairSummary, review: Review) -> Iterator[str]:
         for what in ("clearance", "creepage"):
             needed, found = path.figures[f"needed_{what}"], path.figures[f"found_{what}"]
             row = path.entries.get(f"needed_{what}")
-            told = f" (row {row})" if row is not None else ""
+            told = f" (entry {row})" if row is not None else ""
             yield f"    {what}: found {_figure(found, LENGTH)}, needed {_figure(needed, LENGTH)}{told}"
         if path.figures["working_voltage"] is not None:
             peak = _figure(path.figures["working_voltage_peak"], VOLTAGE)
             yield f"    working voltage: {_figure(path.figures['working_voltage'], VOLTAGE)} rms, {peak} peak"
     if pair.strength is not None or pair.test is not None:
         row = pair.entries.get("strength")
-        told = f" (row {row})" if row is not None else ""
+        told = f" (entry {row})" if row is not None else ""
         outcome = f", {pair.result}" if pair.result else ""
         tested = f"tested {_figure(pair.test, VOLTAGE)} peak{outcome}" if pair.test is not None else "not tested"
         yield f"  electric strength: needed {_figure(pair.strength, VOLTAGE)} peak{told}, {tested}"

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
+from derate.report.colour import HEADING, styled
 from derate.report.document import Document
 from derate.report.gather import gate_cells
 from derate.report.words import (
@@ -288,7 +289,7 @@ def screen_lines(rows: Iterable[Shown], width: int) -> Iterator[str]:
         if number:
             yield ""
         named = f"{plain(str(subject))}, {subject.kind}" if subject.names else subject.kind
-        yield from wrapped(named, width)
+        yield from styled(HEADING, wrapped(named, width))
         yield from _group(tuple(group), width)
 
 
@@ -314,10 +315,10 @@ def _group(rows: Sequence[Shown], width: int) -> Iterator[str]:
 def table_foot(rows: Sequence[Shown], left_out: int) -> str:
     """What the table holds, and how to see the rest."""
     holes = sum(row.entry.value is None for row in rows)
-    words = f"{number_of(len(rows), 'row')}, {holes} without a value"
+    words = f"{number_of(len(rows), 'entry', 'entries')}, {holes} without a value"
     if left_out:
-        words += f"; {number_of(left_out, 'row')} of other cases and facts with --all"
-    return f"{words}. How a row came about: --why and its number."
+        words += f"; {number_of(left_out, 'entry', 'entries')} of other cases and facts with --all"
+    return f"{words}. How an entry came about: --why and its number."
 
 
 # The ledger as a page shows it: by subject and quantity, what is said twice said once, every number kept.

@@ -38,7 +38,7 @@ from derate.terms.words import Hazard
 # What could not be read: `path:line:column: error: what; instead`, and for people the line with a caret under it.
 
 
-_WIDTH = 78
+_WIDTH = 74  # with its margin within 80 columns
 NOWHERE = ("", "command line")  # places that are in no file
 
 

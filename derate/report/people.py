@@ -29,6 +29,7 @@ from derate.report.brief import (
     word_words,
     worst_hazards,
 )
+from derate.report.colour import STYLES
 from derate.report.gather import (
     SOFTER,
     Group,
@@ -68,16 +69,6 @@ from derate.terms.words import HAZARDS, Hazard
 
 MEASURE = 110
 NOTES = 3  # shown one by one; what there is beyond is counted
-STYLES = {
-    "fail": "bold red",
-    "fail, held back": "red",
-    "fail, waived": "red",
-    "not assessed": "magenta",
-    "not judged": "magenta",
-    "marginal": "yellow",
-    "pass": "green",
-    "not applicable": "dim",
-}
 _GAUGE, _BEYOND = 24, 12  # columns up to the limit, and past it
 _LINES = {True: ("━", "╌", "·", "┃", "▸"), False: ("=", "-", ".", "|", ">")}
 

@@ -22,6 +22,7 @@ from derate.packs.pack import (
     formulas_of,
 )
 from derate.packs.trial import Facts, Trial
+from derate.report.colour import HEADING, Line
 from derate.report.words import CAUTION, known_text, listed, padded, plain, quantity_words, wrapped
 from derate.terms.dimension import KELVIN
 from derate.terms.instructions import Instruction, beside, page_cautions
@@ -43,7 +44,7 @@ _OF_ONE_FINDING = re.compile(r"[;:] [^;:]*\{stress\}[^;]*")  # a clause that onl
 
 def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]:
     """The page of one rule. trials: those of the rule, shown as examples."""
-    yield plain(rule.name)
+    yield Line(plain(rule.name), HEADING)
     yield ""
     yield from _row("says", rule.says, width)
     yield from _row("because", rule.because, width)
@@ -188,7 +189,7 @@ def list_lines(rules: Iterable[Rule], width: int | None) -> Iterator[str]:
     for hazard in HAZARDS:
         own = sorted((rule for rule in every if rule.hazard == hazard), key=lambda rule: rule.name)
         if own and width is not None:
-            yield f"{hazard.capitalize()}: {len(own)}"
+            yield Line(f"{hazard.capitalize()}: {len(own)}", HEADING)
         for rule in own:
             off = " (switched off)" if rule.switched_off else ""
             sure = " (limit to confirm)" if rule.confidence == "remembered" else ""

@@ -7,7 +7,8 @@ from typing import Any, Protocol
 
 from derate.judge.review import Finding
 from derate.ledger.entry import Subject
-from derate.report.words import CAUTION, known_text, listed, number_of, padded, plain, quantity_words, wrapped
+from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, Line, styled
+from derate.report.words import CAUTION, cells, known_text, listed, number_of, padded, plain, quantity_words, wrapped
 from derate.terms.dimension import CELSIUS, CURRENT, ENERGY, I2T, TIME, VOLTAGE
 from derate.terms.instructions import given, holds_back, page_cautions
 from derate.terms.values import Curve, Known, Value
@@ -126,17 +127,17 @@ def missing_lines(
         yield f"{plain(path)}: {number_of(len(facts), 'fact')} missing, {len(shown)} assumed"
         yield from _cautions(facts[:first], shown, not_powered)
         return
-    yield from wrapped(
-        f"{plain(name)}: {number_of(len(facts), 'fact')} that findings wait for, the one that settles most first", width
-    )
+    told = f"{plain(name)}: {number_of(len(facts), 'fact')} that findings wait for, the one that settles most first"
+    yield from styled(HEADING, wrapped(told, width))
     for number, fact in enumerate(facts[:first], 1):
         yield ""
-        yield from wrapped(f"{number}. {_head(fact)}", width, "  ", "     ")
+        yield from styled(HEADING, wrapped(f"{number}. {_head(fact)}", width, "  ", "     "))
         indent = padded("", 5)
         for text in (_how(fact, not_powered), f"{_settles(fact)}{_passes(fact, '; ')}"):
             if text:
                 yield from wrapped(text, width, indent, indent)
-        yield from (f"{indent}  {line}" for line in _lines(fact, not_powered))
+        for line in _lines(fact, not_powered):
+            yield from _fitting(f"{indent}  {line}", width)
     if left:
         yield ""
         yield from wrapped(f"{number_of(left, 'more fact')}: derate missing --all {plain(path)}", width)
@@ -147,7 +148,7 @@ def missing_lines(
             yield from wrapped(f"{_head(one)}: {_depends(one, not_powered)}", width, "  ", "     ")
     yield ""
     for line in _cautions(facts[:first], shown, not_powered):
-        yield from wrapped(line, width)
+        yield from styled(CAUTION_STYLE, wrapped(line, width))
 
 
 def _how(fact: Missing, not_powered: str) -> str:
@@ -158,6 +159,17 @@ def _lines(fact: Missing, not_powered: str) -> Sequence[str]:
     """The lines to write it under; none for what is not to be done with this sample."""
     withheld = fact.name in VOCABULARY and not_powered and holds_back(VOCABULARY[fact.name].how.does)
     return () if withheld else fact.paste
+
+
+def _fitting(line: str, width: int) -> Iterator[str]:
+    """A line of a file; where it is too wide the remark behind it stands on a line of its own ahead of it."""
+    text, mark, remark = line.partition("  # ")
+    if mark and cells(line) > width:
+        lead = " " * (len(line) - len(line.lstrip(" ")))
+        yield from wrapped(remark, width, f"{lead}# ", f"{lead}# ")
+        yield text
+    else:
+        yield line
 
 
 def _on_one_line(lines: Sequence[str]) -> str:
@@ -263,7 +275,8 @@ def headroom_lines(
         told = f"fail at the rated point already and set aside, so no end below is a rating: {listed(names, 100)}"
         yield from wrapped(f"{head}note: {told}", columns, "", "  ")
     for end in ends:
-        yield from wrapped(f"{head}{_end(end, bool(unknown or failing))}", columns, "", "  ")
+        style = STYLES[end.stops.verdict] if end.end is None and end.stops is not None else ""
+        yield from styled(style, wrapped(f"{head}{_end(end, bool(unknown or failing))}", columns, "", "  "))
     for cure in cures:
         rating = f"{quantity_words(cure.name)} {known_text(cure.value, cure.name)} or more"
         yield from wrapped(
@@ -279,7 +292,7 @@ def headroom_lines(
     yield from wrapped(f"{head}note: {told}", columns, "", "  ")
     worked = "Worked out and not tried: no end is a permission to run it there."
     yield from wrapped(f"{head}note: {worked}", columns, "", "  ")
-    yield from wrapped(CAUTION, columns)
+    yield from styled(CAUTION_STYLE, wrapped(CAUTION, columns))
 
 
 def _end(end: Any, aside: bool) -> str:
@@ -324,7 +337,7 @@ def capture_lines(compared: Any, width: int | None) -> Iterator[str]:
     columns = width if width is not None else 10_000
     where = capture.condition
     at = f", {plain(where.switch_on)}" if where is not None and where.switch_on else ""
-    yield f"{plain(capture.path)}: {capture.quantity} of {plain(capture.target)}{at}"
+    yield Line(f"{plain(capture.path)}: {capture.quantity} of {plain(capture.target)}{at}", HEADING)
     rows = [("peak", show(event.peak, unit)), ("rms over the window", show(event.rms, unit))]
     if unit == CURRENT:
         rows += [("I²t", show(event.i2t, I2T)), ("equivalent width", show(event.width, TIME))]
@@ -346,7 +359,8 @@ def capture_lines(compared: Any, width: int | None) -> Iterator[str]:
         else:
             word = "agrees with" if held.agrees else "is beyond both tolerances of"
             told = f"{word} {show_value(row.value, dimension)} worked out"
-        yield from wrapped(f"{quantity_words(held.quantity)}: {read} {told}", columns, "  ", "    ")
+        style = "" if held.agrees is None else STYLES["pass" if held.agrees else "fail"]
+        yield from styled(style, wrapped(f"{quantity_words(held.quantity)}: {read} {told}", columns, "  ", "    "))
     for says in compared.says:
         yield from wrapped(f"note: {says}", columns, "  ", "    ")
     yield from wrapped(f"to be judged, write beside `at`: {reading_text(compared)}", columns, "  ", "    ")
@@ -369,4 +383,4 @@ def reading_text(compared: Any) -> str:
 
 def caution_lines(width: int | None) -> Iterator[str]:
     """The caution that stands under every capture."""
-    yield from wrapped(_CAUTION, width if width is not None else 10_000)
+    yield from styled(CAUTION_STYLE, wrapped(_CAUTION, width if width is not None else 10_000))

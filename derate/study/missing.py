@@ -161,11 +161,14 @@ def _rank(fact: MissingFact) -> tuple[object, ...]:
 
 def _with_lines(bench: Bench, fact: MissingFact) -> MissingFact:
     """The fact with the lines of the file under which it goes."""
-    if fact.paste or not fact.name or fact.subject is None:
+    subject, name = fact.subject, fact.name
+    if not name and isinstance(fact.text, OpenFact):  # of a fact that is there in part what is lacking
+        subject, name = fact.text.subject, fact.text.quantity
+    if fact.paste or not name or subject is None:
         return fact
-    row = bench.base.ledger.find(fact.subject, "part.kind") if fact.subject.kind == "part" else None
+    row = bench.base.ledger.find(subject, "part.kind") if subject.kind == "part" else None
     kind = str(row.value) if row is not None and isinstance(row.value, Category) else ""
-    return replace(fact, paste=lines_for(fact.name, fact.subject, kind))
+    return replace(fact, paste=lines_for(name, subject, kind))
 
 
 def _tried(bench: Bench, fact: MissingFact, thresholds: bool, most: int | None) -> MissingFact:

@@ -24,6 +24,30 @@ _GIVEN_BY = {
     "forward_drop": "rated.forward_voltage",
     "allowed.case_temperature": "rated.temperature",
     "case_temperature at full load": "case_temperature",
+    "read_mains_current": "mains_current",
+    "read_ripple": "ripple",
+    "drain_capacitance": "part.output_capacitance",
+}
+# What follows from a path of the circuit, and the lines of that path.
+_LINE = (
+    "circuit:",
+    f"  line: [{SLOT}]  # such as [F1, BR1, across C1]: as the current goes, from the plug to the bulk",
+)
+_PATHS = {
+    "circuit.mains_fuse": _LINE,
+    "circuit.fused_pole": _LINE,
+    "circuit.line": _LINE,
+    "circuit.primary": (
+        "circuit:",
+        f"  primary: [{SLOT}]  # such as [T1.primary, Q1, R9]: from bulk plus to bulk minus",
+    ),
+    "no_load_power": ("readings:", "  - at: {mains: 230 V, load: none}", f"    mains_power: {SLOT}  # such as 80 mW"),
+    "read_efficiency": (
+        "readings:",
+        "  - at: {mains: 230 V, load: full, ambient: …}",
+        f"    mains_power: {SLOT}  # such as 14.2 W",
+        f"    voltage: {SLOT}  # such as {{main: 11.9 V}}",
+    ),
 }
 # Examples that say more than one of their dimension would.
 _SUCH = {
@@ -101,6 +125,16 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
             f"    between: {between}",
             f"    voltage: {SLOT}  # such as 3000 Vac",
             f"    result: {SLOT}  # such as held, or broke down",
+        )
+    if name in _PATHS:
+        return _PATHS[name]
+    if name == "shut_down_current":
+        return (
+            "tests:",
+            "  - test: overload",
+            f"    output: {subject.names[0] if subject.names else SLOT}",
+            f"    mains: {SLOT}  # such as 230 V",
+            f"    shuts_down_at: {SLOT}  # such as 2.4 A",
         )
     key = keys().get(_GIVEN_BY.get(name, name))
     if key is None:

@@ -269,7 +269,12 @@ PART = terms(
     Term("part.kind", None, "what the part is", how=opened("look at the part and its marking")),
     Term("part.family", None, "family of the part"),
     Term("part.fitted", None, "whether the position is fitted", words=(*YES_NO, "wired over")),
-    Term("part.place", None, "where in the supply it sits"),
+    Term(
+        "part.place",
+        None,
+        "where in the supply it sits",
+        how=opened("trace what it is joined to, and name it on that path under circuit"),
+    ),
     Term(
         "part.class",
         None,

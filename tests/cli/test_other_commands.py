@@ -51,9 +51,9 @@ def test_stress_filters_and_their_mistakes(lamp: Path, capsys: pytest.CaptureFix
     assert main(["stress", str(lamp), *packs, "--quantity", "voltage_peek"]) == 2
     assert "no quantity is called 'voltage_peek'; write voltage_peak" in capsys.readouterr().err
     assert main(["stress", str(lamp), *packs, "--part", "C9"]) == 2
-    assert "no row is about 'C9'" in capsys.readouterr().err
+    assert "no entry is about 'C9'" in capsys.readouterr().err
     assert main(["stress", str(lamp), *packs, "--why", "99999"]) == 2
-    assert "there is no row 99999; rows go from 1 to" in capsys.readouterr().err
+    assert "there is no entry 99999; entries go from 1 to" in capsys.readouterr().err
     assert main(["stress", str(lamp), *packs, "--all"]) == 0
     assert "plate.mains" in capsys.readouterr().out
 

@@ -1,30 +1,24 @@
-"""What somebody sees at a terminal: lines and screens, counted on a real one of 80 by 24 and of 160 by 50.
+"""What somebody sees at a terminal, counted on a real one of 80 by 24 and of 160 by 50.
 
-A pseudo-terminal of the system is one: it says its size, and the command writes to it as to any other. The command runs
-in a fork, so that nothing has to be imported again.
+The other commands: colours under the same option, nothing wider than the screen, one word for one thing.
 """
 
 from __future__ import annotations
 
-import fcntl
 import os
-import pty
 import re
-import struct
-import sys
-import termios
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 from documents import POOR, ROOT, SOUND
+from terminal import at_a_terminal
 
-from derate.cli.main import main
-from derate.report.words import cells
+from derate.cli.main import COMMANDS, main
 
 FIRST = "designs/first-look/desk-lamp-adapter.derate.yaml"
 SECOND = "designs/greenhouse-vent/greenhouse-vent-revision-b.derate.yaml"
 SIZES = [(80, 24), (160, 50)]
-_ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
 TWELVE = """derate: 1
 supply:
   name: Night light
@@ -38,42 +32,6 @@ parts:
 circuit:
   line: [F1, BR1, across C1]
 """
-
-
-def at_a_terminal(size: tuple[int, int], *command: str) -> tuple[int, list[str]]:
-    """Exit status and rows of a command at a terminal of so many columns and rows; colours taken off."""
-    sys.stdout.flush()
-    sys.stderr.flush()
-    child, ours = pty.fork()
-    if child == 0:  # pragma: no cover
-        try:
-            sys.stdout, sys.stderr = os.fdopen(1, "w", closefd=False), os.fdopen(2, "w", closefd=False)
-            fcntl.ioctl(1, termios.TIOCSWINSZ, struct.pack("HHHH", size[1], size[0], 0, 0))
-            for name in ("COLUMNS", "LINES", "NO_COLOR", "FORCE_COLOR"):
-                os.environ.pop(name, None)
-            os.environ["TERM"] = "xterm"
-            status = main(list(command))
-            sys.stdout.flush()
-            sys.stderr.flush()
-        except BaseException:  # noqa: B036
-            status = 99
-        os._exit(status)
-    told = b""
-    while True:
-        try:
-            piece = os.read(ours, 65_536)
-        except OSError:  # the other end is closed
-            break
-        if not piece:
-            break
-        told += piece
-    os.close(ours)
-    _, status = os.waitpid(child, 0)
-    text = told.decode().replace("\r\n", "\n")
-    assert "\x1b[" in text, "a terminal gets colours"
-    lines = _ESCAPE.sub("", text).removesuffix("\n").split("\n")
-    assert max(map(cells, lines)) <= size[0]
-    return os.waitstatus_to_exitcode(status), lines
 
 
 @pytest.fixture(autouse=True)
@@ -97,23 +55,6 @@ def test_twelve_lines_of_file_are_one_screen(size: tuple[int, int], tmp_path: Pa
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_the_poor_design_is_two_small_screens_or_a_large_one_with_every_fail_of_shock(size: tuple[int, int]) -> None:
-    status, lines = at_a_terminal(size, "lint", POOR, "--today", "2026-11-25")
-    assert status == 1 and len(lines) < (48 if size == (80, 24) else 50)  # two screens of the small, one of the large
-    shown = "\n".join(lines)
-    for rule in ("mains-poles-clearance", "no-scorch-marks", "barrier-creepage", "no-solder-blobs", "winding-margins"):
-        assert rule in shown, rule
-    assert re.search(r"\+\d+ more that block", shown)
-
-
-@pytest.mark.parametrize("size", SIZES)
-def test_the_sound_design_fits_and_says_that_nothing_blocks(size: tuple[int, int]) -> None:
-    status, lines = at_a_terminal(size, "lint", SOUND, "--today", "2026-11-25")
-    assert status == 0 and len(lines) < 2 * 24
-    assert any("othing blocks" in line for line in lines[-3:])
-
-
-@pytest.mark.parametrize("size", SIZES)
 def test_three_blocked_designs_are_under_forty_lines_and_end_in_the_files(size: tuple[int, int]) -> None:
     status, lines = at_a_terminal(size, "lint", POOR, FIRST, SECOND, "--today", "2026-11-25")
     assert status == 1 and len(lines) < 40
@@ -122,3 +63,59 @@ def test_three_blocked_designs_are_under_forty_lines_and_end_in_the_files(size: 
     shown = "\n".join(lines)
     for rule in ("mains-poles-clearance", "barrier-creepage", "winding-tape-layers"):  # fire and shock are never cut
         assert rule in shown, rule
+
+
+# What prints for people: each with colours under one option, wrapped at words, in the words of the list.
+PRINTS = [
+    ("lint", POOR, "--all"),
+    ("stress", FIRST),
+    ("insulation", FIRST),
+    ("faults", FIRST),
+    ("capture", SOUND),
+    ("missing", FIRST),
+    ("headroom", FIRST),
+    ("explain", "barrier-clearance"),
+    ("rules", "--hazard", "interference"),
+    ("compare", FIRST, SECOND),
+]
+WRITES = {"new", "report", "schema"}  # what they print is a file for others
+# One word for one thing, and what is not said in its place. A table of a standard has rows.
+OTHER_WORDS = {
+    "entry": r"rows? of the ledger|\(row |(?<!next )\brows?\b(?! of| \d| [A-Z])",
+    "finding": r"\b(?:issue|violation|defect)s?\b",
+    "part": r"\bcomponents?\b",
+    "choke": r"\binductors?\b",
+    "reading": r"\bmeasurements?\b",
+    "not assessed": r"\bunassessed\b|\bindeterminate\b",
+}
+
+
+def test_every_command_is_one_of_both() -> None:
+    assert {one[0] for one in PRINTS} | WRITES == set(COMMANDS)
+
+
+@pytest.mark.parametrize("command", PRINTS, ids=lambda command: command[0])
+def test_a_command_prints_for_people_in_one_way(command: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
+    _, lines = at_a_terminal((80, 24), *command)  # coloured, and no line wider than the screen
+    text = "\n".join(lines)
+    for word, others in OTHER_WORDS.items():
+        found = re.search(others, text)
+        assert not found, f"{found[0]!r} is called {word}: {text[max(0, found.start() - 60) : found.end() + 40]}"
+    cut = [line for line in lines if re.search(r"\w-$", line)]
+    assert not cut, cut[:3]  # wrapped at words, never inside one
+    if command[0] in ("stress", "explain"):  # in a pipe: plain, unless colours are asked for
+        main([*command])
+        plain = capsys.readouterr().out
+        main([*command, "--colour", "always"])
+        asked = capsys.readouterr().out
+        assert "\x1b[" not in plain and "\x1b[1m" in asked
+        assert at_a_terminal((80, 24), *command, "--colour", "never", coloured=False)[1] == lines
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_says_the_same_of_colours_and_uses_the_words(name: str) -> None:
+    parser = getattr(import_module(f"derate.cli.{COMMANDS[name][0]}"), f"{name}_parser")()
+    told = parser.format_help()
+    assert ("--colour {auto,always,never}" in told) is (name not in WRITES)
+    for word, others in OTHER_WORDS.items():
+        assert not re.search(others, told), f"{name}: {word}"

@@ -19,7 +19,8 @@ from derate.design.load import read_design
 from derate.ledger.entry import SUPPLY, Subject
 from derate.packs.load import Packs
 from derate.study.missing import MissingFact, assumed_facts, missing_facts, settled
-from derate.study.paste import lines_for
+from derate.study.new import Answers, checked, new_design
+from derate.study.paste import SLOT, lines_for
 from derate.study.trying import Bench, shaped
 from derate.study.work import Work, Workshop, worked
 from derate.terms.values import ReadingError, Value
@@ -244,3 +245,13 @@ def test_nothing_can_be_pasted_as_it_stands() -> None:
     lines = "\n".join(lines_for("supply.topology", SUPPLY)).replace("supply:", "supply:\n  name: t")
     with pytest.raises(ReadingError):
         read_design(f"derate: 1\n{lines}\nparts: {{F1: fuse 1 A}}\n", "t.yaml")
+
+
+@pytest.mark.parametrize("topology", ["", "flyback"])
+def test_the_first_ten_of_a_new_file_say_how_and_what_to_write(topology: str) -> None:
+    """From the closed supply on nobody has to guess: each has how it is got, and the lines with the file's own keys."""
+    text = new_design(checked(Answers("Lamp", topology=topology, mains="230 V", outputs=(("main", "12 V", "1 A"),))))
+    for fact in missing_facts(bench_of(text), False, 10)[:10]:
+        assert VOCABULARY[fact.name].how if fact.name else fact.how, fact.text
+        assert fact.paste, fact.text
+        assert any(SLOT in line for line in fact.paste) and not any("part.place" in line for line in fact.paste)

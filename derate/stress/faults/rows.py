@@ -433,7 +433,7 @@ def _bulk(mains: MainsInput, path: tuple[str, ...]) -> list[Fault]:
         (
             "the bulk falls to nothing between the half cycles and the converter starts and stops with them; what it "
             "draws "
-            "meanwhile its control decides, up to the current of the overload rows"
+            "meanwhile its control decides, up to the current of the overload entries"
         )
         if alone
         else "what is left of the bulk carries the load with a deeper valley, which is not computed"
