@@ -128,6 +128,12 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
         )
     if name in _PATHS:
         return _PATHS[name]
+    if name in _CORE_PATH:
+        return _between(
+            f"core of {subject.names[0]} to the other side" if subject.names else "core", "[core, secondary]"
+        )
+    if name in _OF_TRANSFORMER and subject.kind == "transformer":
+        return ("transformers:", f"  {subject.names[0]}:", *_OF_TRANSFORMER[name])
     if name == "shut_down_current":
         return (
             "tests:",
@@ -175,6 +181,24 @@ def _place(subject: Subject, kind: str) -> tuple[str, ...]:
     )
 
 
+# What is worked out of what is written of a transformer, and the lines that it is worked out of.
+_CORE_PATH = ("transformer.core_path", "distance from the core to the other side")
+_LAYERS = ("    from_core_outwards: […]  # such as [bobbin 1.0 mm, primary, tape 3 layers, secondary]",)
+_WIRES = ("    windings:", "      primary: {wire: …}  # such as enamelled", "      secondary: {wire: …}")
+_LEADS = ("    leads: {all: {kind: …, crosses: …}}  # such as kind: flying, crosses: none; sleeve: 0.4 mm",)
+_OF_TRANSFORMER = {
+    "transformer.core_side": ("    core: {tied_to: …}  # such as bulk minus, or nothing",),
+    "transformer.core_faces": _LAYERS,
+    "transformer.shields": _LAYERS,
+    "found.tape_layers": _LAYERS,
+    "transformer.core_wire": _WIRES,
+    "transformer.barrier_wire": _WIRES,
+    "transformer.lead_sleeves": _LEADS,
+    "transformer.crossing_sleeves": _LEADS,
+    "leads": _LEADS,
+}
+
+
 # What nobody described at all: a place between two circuits, a transformer.
 
 
@@ -188,17 +212,20 @@ BETWEEN = {
 }
 
 
+def _between(name: str, circuits: str) -> tuple[str, ...]:
+    return (
+        "barriers:",
+        f"  {name}:",
+        f"    between: {circuits}",
+        f"    clearance: {SLOT}  # such as 3.2 mm (measured)",
+        f"    creepage: {SLOT}  # such as 4.0 mm (measured)",
+    )
+
+
 def described(about: str, role: str) -> tuple[str, ...]:
     """The lines that describe what a rule found none of: a barrier of a role, a transformer."""
     if about == "barrier" and role in BETWEEN:
-        name, between = BETWEEN[role]
-        return (
-            "barriers:",
-            f"  {name}:",
-            f"    between: {between}",
-            f"    clearance: {SLOT}  # such as 3.2 mm (measured)",
-            f"    creepage: {SLOT}  # such as 4.0 mm (measured)",
-        )
+        return _between(*BETWEEN[role])
     if about in ("transformer", "winding pair", "winding"):
         return (
             "transformers:",

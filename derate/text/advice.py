@@ -231,6 +231,8 @@ def without_unit(body: str, offset: int, dimension: Dimension | None) -> Fault:
 def unknown_unit(spelling: str, offset: int, number: str, dimension: Dimension | None) -> Fault:
     """A unit that is not in the table: the same letters in other case, or the nearest spelling."""
     what = f"no unit '{_clipped(spelling)}' is known"
+    if spelling.endswith("/") and spelling[:-1] in UNITS:
+        return Fault(offset, "a slash between two figures", f"write {_clipped(number)} {spelling[:-1]}, then a space")
     allowed = [name for name, unit in UNITS.items() if dimension is None or unit.dimension == dimension]
     if spelling in ("C", "c", "deg", "degc", "DegC", "Celsius", "celsius") and dimension in (None, CELSIUS):
         return Fault(offset, what, f"write {_clipped(number)} degC")

@@ -79,6 +79,7 @@ def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
         ({"part": "T2AL250V"}, "write fuse T2AL250V"),
         ({"part": "bridge MB6S"}, "write bridge rectifier"),
         ({"part": "X2 capacitor 100n"}, "write film capacitor X2"),
+        ({"part": "electrolytic capacitor 680uF/10V"}, "write 680 uF, then a space"),
         ({"part": "TVS P6KE200A"}, "write suppressor diode"),
         ({"part": "IC"}, "write integrated switch where it switches the transformer itself, else controller"),
         ({"part": "polymer capacitor 100 uF 16 V"}, "write solid electrolytic capacitor"),
