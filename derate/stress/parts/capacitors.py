@@ -293,6 +293,13 @@ def _bulk_resistance(context: Context, name: str, state: State, hertz: float) ->
     )
 
 
+def warm_resistance(context: Context, name: str) -> Entry:
+    """Series resistance of one capacitor, new and warm, at twice the mains frequency [ohm]; of a film one none."""
+    if _is_electrolytic(context, name):
+        return _warm_bulk(context, name, SLOW)
+    return _bulk_resistance(context, name, State(END_OF_LIFE), SLOW)
+
+
 def _warm_bulk(context: Context, name: str, hertz: float) -> Entry:
     """As stated or found at a frequency; else from the dissipation factor: a fifth of it, or more, when switching."""
     subject, ledger = part(name), context.ledger

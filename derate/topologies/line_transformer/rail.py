@@ -7,12 +7,13 @@ from math import inf, log
 from typing import NamedTuple
 
 from derate.circuit import line_transformer as physics
+from derate.circuit.capacitor_ageing import SLOW
 from derate.circuit.elementary import product, total
-from derate.design.structure import Element, Group
+from derate.design.structure import Group
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, Inputs, in_series_and_parallel, part
-from derate.stress.parts.capacitors import State, capacitance_in
+from derate.stress.parts.capacitors import State, bulk_resistances_in, capacitance_in, warm_resistance
 from derate.stress.parts.windings import CLASSES, PRIMARY, STANDING, assumed
 from derate.terms.quantities import COLD_START, END_OF_LIFE, NO_LOAD, RUNNING, SWITCH_ON, CaseGroup, each
 from derate.terms.quantity_names import QuantityName
@@ -443,15 +444,42 @@ def reservoir(context: Context, rail: Rail, group: CaseGroup = RUNNING, ambient:
     )
 
 
-def _joined(one: Secondary, values: dict[str, Value]) -> Value:
-    elements: Iterable[Element] = one.reservoir
+def lossy(context: Context, rail: Rail, group: CaseGroup = RUNNING, ambient: float | None = None) -> Entry:
+    """Resistance in series with the reservoir at twice the mains, of a doubler with each of the two."""
+    one = rail.secondary
+    state = State(group, ambient)
+    rows = {
+        name: warm_resistance(context, name) if group == RUNNING else bulk_resistances_in(context, name, state, SLOW)[0]
+        for name in one.capacitors
+    }
+    if len(rows) == 1:
+        return next(iter(rows.values()))
+    hole = next((row for row in rows.values() if not isinstance(row.value, Value)), None)
+    case = Case("bulk 1" if group == RUNNING else group, ambient=ambient)
+    if hole is not None:
+        return context.ledger.hole(rail.output, "first_resistance", hole.missing, case=case, note=hole.note)
+    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
+    return context.ledger.write(
+        rail.output,
+        "first_resistance",
+        _joined(one, values, capacitors=False),
+        case=case,
+        known_by="computed",
+        inputs=tuple(row.number for row in rows.values()),
+        rests_on=frozenset().union(*(row.rests_on for row in rows.values())),
+        formula="each of the two" if one.connection == "doubler" else "resistances joined",
+        source="Kirchhoff",
+    )
+
+
+def _joined(one: Secondary, values: dict[str, Value], capacitors: bool = True) -> Value:
+    """Of all elements across the output together; of a doubler what each of its two may have."""
     stacked = one.reservoir[0]
     if one.connection == "doubler" and isinstance(stacked, Group):
-        found = [in_series_and_parallel(member, values, capacitors=True) for member in stacked.members]
-        ends = [value.numbers() for value in found if value is not None]
-        return Value(*(pick(each) for pick, each in zip((min, min, max, max), zip(*ends, strict=True), strict=True)))
-    found = [in_series_and_parallel(element, values, capacitors=True) for element in elements]
-    return Value(*(sum(each) for each in zip(*(value.numbers() for value in found if value is not None), strict=True)))
+        found = [in_series_and_parallel(member, values, capacitors) for member in stacked.members]
+        return _span(value for value in found if value is not None)
+    whole = one.reservoir[0] if len(one.reservoir) == 1 else Group("parallel", one.reservoir)
+    return in_series_and_parallel(whole, values, capacitors) or Value.exact(0.0)
 
 
 # ---- with load and without -------------------------------------------------------------------------------------------
@@ -469,7 +497,7 @@ def solve_rails(context: Context, found: Rails) -> None:
             _not_worked_out(context, rail)
 
 
-def _state(context: Context, rail: Rail, case: Case, wanted: list[Wanted], capacitance: Entry) -> None:
+def _state(context: Context, rail: Rail, case: Case, wanted: list[Wanted], capacitance: Entry, series: Entry) -> None:
     inputs: Inputs = {
         "voltage": open_voltage(context, rail, case.mains),
         "frequency": case.frequency if case.frequency is not None else _hertz(context),
@@ -477,6 +505,7 @@ def _state(context: Context, rail: Rail, case: Case, wanted: list[Wanted], capac
         "capacitance": capacitance,
         "current": rail.load,
         "drop": drop_of(context, rail),
+        "series": series,
     }
     context.ledger.work_out(STATES[rail.connection], inputs, wanted, case=case)
 
@@ -488,7 +517,7 @@ def _hertz(context: Context) -> Value:
 
 def _loaded(context: Context, rail: Rail) -> None:
     one = rail.secondary
-    fresh = reservoir(context, rail)
+    fresh, series = reservoir(context, rail), lossy(context, rail)
     wanted: dict[Case, list[Wanted]] = {}
 
     def ask(subject: Subject, quantity: QuantityName, output: str) -> None:
@@ -510,7 +539,7 @@ def _loaded(context: Context, rail: Rail) -> None:
         ask(rail.output, "voltage_min", "mean")
         ask(rail.output, "ripple", "ripple")
     for case, rows in wanted.items():
-        _state(context, rail, case, rows, fresh)
+        _state(context, rail, case, rows, fresh, series)
 
 
 def _states(context: Context, rail: Rail) -> None:
@@ -520,7 +549,9 @@ def _states(context: Context, rail: Rail) -> None:
     for group in (COLD_START, END_OF_LIFE):
         for case in context.plan.cases(["voltage_min"], [group]):
             capacitance = reservoir(context, rail, group, case.ambient)
-            _state(context, rail, case, [(part(rail.secondary.regulator), "voltage_min", "least")], capacitance)
+            series = lossy(context, rail, group, case.ambient)
+            wanted: list[Wanted] = [(part(rail.secondary.regulator), "voltage_min", "least")]
+            _state(context, rail, case, wanted, capacitance, series)
 
 
 def _unloaded(context: Context, rail: Rail) -> None:
