@@ -24,15 +24,10 @@ from derate.terms.values import Category, Value
 # The inside of a transformer: layers between conductors, winding wire, the core as a conductor.
 
 
-# Winding wire as insulation: thickness from two diameters, lacquer of enamelled wire, fully insulated wire.
+# Winding wire as insulation: thickness from two diameters, lacquer of enamelled wire.
 #
 # Enamel is functional insulation only, whatever it breaks down at. Triple-insulated wire cures the creepage inside
 # the winding only: pins, core and board keep their distances.
-
-
-# Fully insulated wire: least breakdown voltage per micrometre of diameter increase at room temperature, by nominal
-# conductor up to and including [um]. Source: IEC 60317-56 and 60317-0-7, FIW technical values (2025), table.
-_VOLTS_PER_MICROMETRE = ((100, 81), (355, 76), (500, 70), (1000, 53), (1600, 47))
 
 
 def possible_wires(word: str) -> Category:
@@ -52,21 +47,6 @@ def insulation_thickness(bare: float, outside: float) -> int:
     if difference <= 0 or bare <= 0:
         raise ValueError("the outside diameter has to be above the bare one")
     return int(difference / 2)
-
-
-def fully_insulated_breakdown(conductor: float, increase: float) -> int:
-    """Least breakdown voltage [V rms] of fully insulated wire: conductor, and increase in diameter by insulation [m].
-
-    Range: conductors up to 1.6 mm. Raises ValueError outside.
-
-    >>> fully_insulated_breakdown(0.30e-3, 132e-6)
-    10032
-    """
-    nominal = micrometres(conductor)
-    for top, volts in _VOLTS_PER_MICROMETRE:
-        if 0 < nominal <= top:
-            return int(micrometres(increase) * volts)
-    raise ValueError(f"a conductor of {float(nominal):g} um: state one above 0, at most 1600 um")
 
 
 # The inside of a transformer: layers between the nearest conductors of either side, on every path of its list.

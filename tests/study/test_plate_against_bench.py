@@ -151,3 +151,12 @@ def test_a_reading_of_a_shorted_output_is_held_against_no_load() -> None:
     ledger = ledger_of("  - {at: {mains: 230 V, load: shorted}, mains_current: 20 mA}\n")
     (about,) = ledger.subjects("reading")
     assert str(row(ledger, about, "reading.compared").value) == "no"
+
+
+@pytest.mark.parametrize("volts, watts", [("5 V", 17.0), ("-12 V", 24.0), ("-12 V 5%", 24.0)])
+def test_the_power_class_of_a_plate_with_a_negative_rail(volts: str, watts: float) -> None:
+    """5 V x 2.4 A and the size of the other: taken off, 24 W would be nothing and asked for the least power of all."""
+    head = HEAD.replace("right: {voltage: 5 V,", f"right: {{voltage: {volts},")
+    assert ends(ledger_of(head=head), SUPPLY, "plate.output_power") == pytest.approx((watts, watts))
+    word = row(ledger_of(head=head), SUPPLY, "plate.output_count").value
+    assert isinstance(word, Category) and word.word == "several"
