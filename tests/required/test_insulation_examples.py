@@ -246,8 +246,8 @@ def test_protective_bonding_n27() -> None:
 
 
 def test_lecture_n37() -> None:
-    """N37: the clearance is the predecessor's; its test voltage (1500 V rms at 400 V peak) is that of plain mains, where
-    the same lecturer's table (N39) prints 1569: no command carries either."""
+    """N37: the clearance is the predecessor's; its test voltage (1500 V rms at 400 V peak) is that of plain mains,
+    where the same lecturer's table (N39) prints 1569: no command carries either."""
     given, printed = _row("N37")
     assert millimetres(creepage(IT, given["U_rms_V"], "basic")) == printed["creepage_mm"]
     assert millimetres(clearance(IT, 240, "II", "basic", 400, 2000)) <= printed["clearance_mm"]

@@ -2,9 +2,9 @@
 
 Drawn: fixed frequency and boundary, 2 to 60 W, leakage 0.5 to 6 % with its ring damped to a quality of 4, 10 or not at
 all, clamp 35 to 140 % above the reflected voltage, drop of the rectifier a fifth either side of the stated one, 3.3 to
-24 V, mains of 100 to 277 V, both modes. A stage whose drain capacitance carries a fifth of the load and more is drawn
-anew, one that does not repeat itself from period to period is skipped; of every other one all rows are held. A few in
-an ordinary run, 80 by brute force. DEVELOPERS.md has the table.
+24 V, mains of 100 to 277 V, both modes. Stages whose drain capacitance brings a fifth of the load and more are drawn
+on their own (`HEAVY`). One that does not repeat itself from period to period is skipped; of every other one all rows
+are held. A few in an ordinary run, 80 and 20 by brute force. DEVELOPERS.md has the table.
 """
 
 from __future__ import annotations
@@ -22,21 +22,31 @@ WITHIN = 0.005
 SEEDS = range(80) if BRUTE_FORCE else (4, 9, 26)
 
 
-def _stage(seed: int) -> Drawn:
+# 1004: 3.5 W at 277 V, a third of it brought by the drain
+HEAVY = range(1000, 1020) if BRUTE_FORCE else (1004,)
+CARRIED = 0.2  # of the load, by the drain at the highest mains
+
+
+def _stage(seed: int, heavy: bool) -> Drawn:
     rng = random.Random(seed)
     while True:
         one = drawn(rng)
         stage = one.stage
         brought = 0.5 * stage.drain * (2.0 * 1.1 * 1.1 * one.mains[1] ** 2) * stage.frequency
-        if brought < 0.2 * one.power:  # else the lower ends read high: the drain carries a fifth of the load and more
+        # what damps the leakage of the netlist is a resistor across it: of so small a stage it may carry more at
+        # turn-on than the switch ever does, which is of the netlist and of no transformer
+        through = 2**0.5 * 1.1 * one.mains[1] + stage.ratio * (stage.output + stage.drop)
+        if heavy and through > 0.8 * stage.peak * (stage.damping or 1e9):
+            continue
+        if (brought >= CARRIED * one.power) == heavy:
             return one
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_no_end_on_the_wrong_side_of_ngspice(seed: int) -> None:
+@pytest.mark.parametrize(("seed", "heavy"), [*((one, False) for one in SEEDS), *((one, True) for one in HEAVY)])
+def test_no_end_on_the_wrong_side_of_ngspice(seed: int, heavy: bool) -> None:
     need_ngspice()
     try:
-        found = compared(trial(_stage(seed)))
+        found = compared(trial(_stage(seed, heavy)))
     except Unsteady as why:
         pytest.skip(f"not a steady state: {why}")
     assert len(found) == 19

@@ -8,6 +8,7 @@ from derate.stress.parts.ratings import allowed_current, allowed_power
 from derate.stress.topology import COUPLERS, START_UP, TEMPERATURES_CARRIED, Gives, Step
 from derate.terms.quantities import COLD_START, END_OF_LIFE, FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING, each
 from derate.terms.words import CAPACITORS, RESISTORS
+from derate.topologies.flyback.heavy_drain import solve_heavy_drain
 from derate.topologies.flyback.operating import solve_primary
 from derate.topologies.flyback.output_capacitors import solve_output_capacitors, solve_output_states
 from derate.topologies.flyback.rails import (
@@ -95,6 +96,7 @@ def _allowed(context: Context) -> None:
 
 _BIPOLAR = ("bipolar transistor",)
 _STATES = (COLD_START, END_OF_LIFE)
+_CARRIED = each("current_rms", "current_peak", "current_average")
 STEPS: tuple[Step, ...] = (
     TEMPERATURES_CARRIED,
     START_UP,
@@ -135,6 +137,7 @@ STEPS: tuple[Step, ...] = (
     Step("outputs", solve_outputs, (Gives(each("voltage"), place="output capacitor"),)),
     Step("output capacitors", solve_output_capacitors, (Gives(each("ripple_current"), place="output capacitor"),)),
     Step("output states", solve_output_states, (Gives(each("ripple"), _STATES, kind="output"),)),
+    Step("heavy drain", solve_heavy_drain, refines=(*_CARRIED, "power", "ripple")),
     Step("output capacitor ratings", rate_output_capacitors),
     Step(
         "bulk ripple",
