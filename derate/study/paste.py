@@ -61,7 +61,7 @@ _SUCH = {
     "transformer.inductance": "750 uH 7%",
     "transformer.leakage": "15 uH",
 }
-READ_AT = "  - at: {mains: 230 V, load: full, ambient: …}"
+READ_AT = "  - at: {mains: 230 V, load: full, ambient: …, after: 60 min}"
 _DEEPEST = 7
 
 

@@ -52,7 +52,7 @@ transformers:
     leakage: 12 uH
     windings: {primary: {turns: 84, bare: 0.28 mm}, secondary: {turns: 12, bare: 0.45 mm, strands: 2}, auxiliary: {turns: 14, bare: 0.15 mm}}
 readings:
-  - {at: {mains: 230 V, load: full, ambient: 24 degC}, case_temperature: {Q1: 66 degC, D7: 74 degC, C6: 55 degC}}
+  - {at: {mains: 230 V, load: full, ambient: 24 degC, after: 60 min}, case_temperature: {Q1: 66 degC, D7: 74 degC, C6: 55 degC}}
 """  # noqa: E501
 PRIMARY, BARRIER = Subject("path", ("primary",)), Subject("circuit pair", ("primary", "secondary"))
 MAIN, AUXILIARY = Subject("output", ("main",)), Subject("circuit", ("auxiliary",))

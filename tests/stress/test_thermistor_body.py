@@ -100,7 +100,7 @@ def test_with_the_factor_alone_the_power_lies_between_nothing_and_cold() -> None
 def test_a_reading_that_was_carried_is_not_replaced() -> None:
     ledger = exact(
         LINE, FUSE, BRIDGE, BULK, f"NTC1: {{kind: NTC thermistor, resistance: 5 ohm, {TABLE}, dissipation: 1 mW/K}}",
-        more="}\nreadings:\n  - {at: {mains: 240 V, frequency: 50 Hz, load: full, ambient: 25 degC}, "
+        more="}\nreadings:\n  - {at: {mains: 240 V, frequency: 50 Hz, load: full, ambient: 25 degC, after: steady}, "
         "case_temperature: {NTC1: 90 degC}",
     )  # fmt: skip
     assert _body(ledger).known_by == "computed" and "carried" in _body(ledger).formula
