@@ -178,7 +178,9 @@ class CircuitReader:
             else:
                 choke.extend(step.names)
                 self.put(step.names, "bulk choke")
-        if stated is not None and stated.word is not None:
+        if stated is not None and stated.word == "dropper":
+            self.say(stated.place, "this line is that of a rectifier with a bulk capacitor", "write topology: dropper")
+        elif stated is not None and stated.word is not None:
             kind = stated.word
         if not rectifier or not bulk:
             return None
@@ -211,11 +213,12 @@ class CircuitReader:
             return None
         if all(self.all_of(name, _SHUNT_KINDS) for name in step.names) and step.names:
             return " || ".join(step.names)
-        return None
+        holds = [name for name in step.names if self.all_of(name, _CAPACITORS)]  # with its discharge resistors
+        return " || ".join(holds) or None
 
     def _in_series(self, step: Step, bare: str) -> None:
         """A capacitor in series with the mains drops it: of any other topology that is a contradiction."""
-        if not all(self.all_of(name, _CAPACITORS) for name in step.names):
+        if not any(self.all_of(name, _CAPACITORS) for name in step.names):
             self.say(step.place, f"{bare} stands in series with the line: is 'across' missing?", f"write across {bare}")
             return
         topology = self.design.supply.topology

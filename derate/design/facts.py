@@ -17,6 +17,7 @@ from derate.design.structure import PROTECTIVE
 from derate.design.transformers import Transformer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.quantities import named
+from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Category, Known, Place, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import PART_KINDS
@@ -120,13 +121,17 @@ def _supply(rows: _Rows) -> None:
     first = next((n for n in _in_order(design) if structure.may_be(n, *PROTECTIVE)), None)
     # of a path that ends at no rectifier what protects may stand in what nobody wrote, unless every part is listed
     listed = supply.parts_list is not None and supply.parts_list.word == "complete"
-    if structure.inlet is not None or first is not None or (circuit.line and listed):
+    walked = structure.mains is not None or (structure.own_inlet is not None and structure.own.traced)
+    if walked or first is not None or (circuit.line and listed):
         kinds = (structure.kinds[first] or PART_KINDS) if first else ("none",)
         place = design.file.parts[first].kind.place if first else None
         rows.put(SUPPLY, "circuit.mains_fuse", Category.of(*kinds), place, known)
         rows.put(SUPPLY, "circuit.fused_pole", _fused_pole(design), place, known)
     if (turns := _plug_turns(design)) is not None:
         rows.put(SUPPLY, "circuit.plug_turns", turns, None, "seen")
+    topology = TOPOLOGIES.get(supply.topology.word or "") if supply.topology is not None else None
+    barrier = "expected" if topology is None or topology.isolates else "none"
+    rows.put(SUPPLY, "circuit.barrier", Category.of(barrier), None, known)
     for quantity, word in structure.own.facts:
         rows.put(SUPPLY, quantity, Category.of(word), None, known)
     if structure.bridges is not None:

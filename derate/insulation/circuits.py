@@ -251,6 +251,8 @@ def sees_mains_only(end: End, design: Design) -> bool:
         return True
     topology = design.file.supply.topology
     word = topology.word if topology is not None else None
+    if word == "dropper" and design.structure.own_inlet is not None:
+        return True  # its rail rides on a pole by no more than what is held across it
     mains = design.structure.mains
     bridge = mains is not None and mains.input == "full bridge"
     if (

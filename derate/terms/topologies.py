@@ -23,7 +23,7 @@ class TopologyWord(NamedTuple):
 
 TOPOLOGIES: dict[str, TopologyWord] = {
     "flyback": TopologyWord("derate.topologies.flyback"),
-    "dropper": TopologyWord(isolates=False),
+    "dropper": TopologyWord("derate.topologies.dropper", isolates=False),
     "buck": TopologyWord(isolates=False),
     "power-factor stage": TopologyWord(isolates=False),
     "line transformer": TopologyWord("derate.topologies.line_transformer", packs=("line-transformer",)),

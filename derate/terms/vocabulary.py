@@ -219,8 +219,12 @@ SUPPLY_FACTS = terms(
         how=closed("write supply.connection, and inspection.plug_pattern of its plug"),
     ),
     Term(
-        "circuit.input", None, "kind of rectifier input", words=("full bridge", "half-wave", "doubler", "transformer")
+        "circuit.input",
+        None,
+        "kind of rectifier input",
+        words=("full bridge", "half-wave", "doubler", "transformer", "dropper"),
     ),
+    Term("circuit.barrier", None, "whether a barrier separates the outputs", words=("expected", "none")),
     Term(
         "circuit.bridging",
         None,
@@ -581,6 +585,17 @@ STRESS = terms(
         how=told("provoke this fault on a spare, and write what opens", "fault"),
     ),
     Term("cleared_by", None, "the part that opens first"),
+    Term("current_available", d.CURRENT, "direct current that a dropper can deliver", bad=-1),
+    Term("voltage_clamp_open", d.VOLTAGE, "voltage once what holds it down has opened", bad=1),
+    Term("dropping_capacitance", d.CAPACITANCE, "capacitance in series with the mains", bad=-1),
+    Term("breakdown_spread", d.NUMBER, "breakdown voltage over the one stated"),
+    Term("harmonic_rise", d.NUMBER, "mean square of a capacitor's current over that of a sine", bad=1),
+    Term(
+        "short_cleared",
+        None,
+        "opening on a short of the dropping capacitor, at the lowest mains and at the highest",
+        words=("shown", "not shown"),
+    ),
     Term("opening_power", d.POWER, "power above which the maker's table says it opens", bad=1),
 )
 STRESS |= STRESS_CAPACITORS

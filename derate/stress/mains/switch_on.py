@@ -289,7 +289,7 @@ def solve_restarts(context: Context, mains: MainsInput) -> None:
         elif restart is not None:
             no_more_than(context, mains, restart, case, "the bulk is fuller than at a restart, the parts as hot")
     if cold_case is not None:
-        _replug(context, mains, cold_case)
+        replug(context, mains, cold_case)
 
 
 def stop_voltage(context: Context) -> Entry:
@@ -392,7 +392,11 @@ STEP = Model.of(
 )
 
 
-def _replug(context: Context, mains: MainsInput, cold_case: Case) -> None:
+def replug(context: Context, mains: MainsInput, cold_case: Case, bulk: bool = True) -> None:
+    """Write the rows of a plug put back while a capacitor across the line still holds the opposite crest.
+
+    bulk: whether a bulk capacitor besides may be empty then
+    """
     ledger = context.ledger
     shunts = [
         s._replace(element=charged, names=tuple(leaf.name for leaf in leaves(charged)))
@@ -419,7 +423,9 @@ def _replug(context: Context, mains: MainsInput, cold_case: Case) -> None:
             inductance = context.fact(SUPPLY, "site.mains_inductance") or context.assume(
                 "mains_inductance", SUPPLY, "site.mains_inductance"
             )
-            cold_peak, cold_i2t = (context.need(subject, q, cold_case) for q in ("current_peak", "i2t"))
+            cold_peak, cold_i2t = (
+                context.need(subject, q, cold_case) if bulk else 0.0 for q in each("current_peak", "i2t")
+            )
             rows = ledger.work_out(
                 STEP,
                 {
