@@ -1,10 +1,9 @@
-"""Part kinds, what a short form's figures mean, and one value as typed for every fact a file may state."""
+"""Part kinds, and what the figures of a short form mean."""
 
 from __future__ import annotations
 
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
-from derate.terms.vocabulary import Term
 from derate.terms.words import CAPACITORS, DIODES, RESISTORS, SINGLE
 
 # Part kinds: the words, which precise kinds a general word leaves open, and what a short form's figures mean.
@@ -123,94 +122,3 @@ def figures_of(kinds: tuple[str, ...]) -> dict[Dimension, str]:
         return _FIGURES[kinds[0]]
     families = {KINDS[kind] for kind in kinds}
     return _FIGURES.get(families.pop(), {}) if len(families) == 1 else {}
-
-
-# One value as typed for every fact of the vocabulary that a file may state: for schema and page, never for a lint.
-
-
-FIGURES = {
-    "V": "12 V",
-    "A": "0.5 A",
-    "W": "3 W",
-    "ohm": "6.8 ohm 5%",
-    "F": "22 uF 20%",
-    "H": "750 uH 7%",
-    "m": "6.1..6.4 mm",
-    "s": "60 s",
-    "Hz": "50..60 Hz",
-    "degC": "40 degC",
-    "K": "20..30 K",
-    "J": "6.1 J",
-    "A²s": "9.6 A²s",
-    "": "84",
-    "K/W": "12 K/W",
-    "W/K": "18 mW/K",
-    "m²": "52 mm²",
-    "V/s": "2000 V/us",
-    "T": "0.35 T",
-    "A/m²": "5 A/mm²",
-}
-
-
-# Where the usual figure of a dimension would be a strange one.
-_OWN = {
-    "supply.efficiency": "85%",
-    "supply.runs_down_to": "78 V",
-    "plate.mains": "100..240 V",
-    "site.mains_tolerance": "10%",
-    "site.ambient": "-10..40 degC",
-    "site.altitude": "up to 2000 m",
-    "site.pollution_degree": "2",
-    "site.surge": "1 kV",
-    "site.hours": "{10 degC: 12 h, 40 degC: 12 h}",
-    "site.switch_ons": "20000",
-    "site.mains_inductance": "0.8 mH",
-    "rated.opens_within": "{48 W: 60 s, 75 W: 30 s}",
-    "rated.life": "8000 h at 105 degC",
-    "rated.junction": "150 degC",
-    "rated.temperature": "105 degC",
-    "rated.voltage": "400 V",
-    "rated.reverse_voltage": "1000 V",
-    "rated.gain": "8 at 0.5 A",
-    "rated.transfer_ratio": "80..160 % at 5 mA",
-    "rated.transfer_ratio_left": "90% at 180000 h",
-    "rated.transfer_ratio_by_temperature": "{-25 degC: 85%, 25 degC: 100%, 85 degC: 75%}",
-    "rated.dissipation_factor": "0.12 at 120 Hz",
-    "rated.impedance_ratio": "{-40 degC: 8, -25 degC: 4}",
-    "rated.series_resistance": "{120 Hz: 5.4 ohm, 100 kHz: 1.6 ohm}",
-    "rated.surge_current": "60 A at 8.3 ms",
-    "rated.ripple_current": "{120 Hz: 0.31 A, 100 kHz: 0.47 A}",
-    "rated.power": "{70 degC: 3 W, 155 degC: 0 W}",
-    "rated.reverse_bias_area": "{450 V: 4 A, 700 V: 0.5 A}",
-    "rated.end_of_life_capacitance_change": "20 %",
-    "rated.end_of_life_resistance_ratio": "2",
-    "rated.voltage_exponent": "2.5",
-    "rated.pulse_count": "100000",
-    "rated.pulse_energy": "{1 ms: 6.1 J, 10 ms: 6.1 J}",
-    "rated.on_resistance": "1.5 ohm at 25 degC",
-    "part.ringing": "1.35",
-    "part.greatest_duty": "66..70%",
-    "part.hot_resistance": "{1 A: 0.55 ohm, 3 A: 0.28 ohm}",
-    "part.current_limit": "0.86..0.90..0.94 V",
-    "part.limit_delay": "150..250 ns",
-    "part.switching_time": "80 ns",
-    "control.frequency": "65 kHz 5%",
-    "core.permeability": "2000",
-    "winding.strands": "2",
-    "barrier.pollution_degree": "2",
-    "found.gain": "22",
-}
-
-
-def example_of(term: Term) -> str:
-    """One value of a term as typed, '' where only the author can give one."""
-    if term.name in _OWN:
-        return _OWN[term.name]
-    if term.dimension is None:
-        return term.words[0] if term.words else ""
-    figure = FIGURES.get(term.dimension.symbol, "")
-    over = FIGURES.get(term.over.symbol, "") if term.over is not None else ""
-    if over:
-        figure, at = figure.split(" 5%")[0].split(" 7%")[0].split(" 20%")[0], over.split(" 20%")[0].split("..")[-1]
-        return f"{figure} at {at}"
-    return figure

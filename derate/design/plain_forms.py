@@ -60,7 +60,7 @@ class Fact(Form):
     @property
     def example(self) -> str:
         """A figure with its unit, or the first word of the list."""
-        from derate.design.kinds import example_of  # for schema and page; a lint has no use for it
+        from derate.design.examples import example_of  # for schema and page; a lint has no use for it
 
         return example_of(self.term) if self.term is not None else ""
 
@@ -115,7 +115,7 @@ class Figure(Form):
     @property
     def example(self) -> str:
         """A figure with its unit."""
-        from derate.design.kinds import FIGURES
+        from derate.design.examples import FIGURES
 
         return FIGURES.get(self.dimension.symbol, "")
 

@@ -49,18 +49,6 @@ _PATHS = {
         f"    voltage: {SLOT}  # such as {{main: 11.9 V}}",
     ),
 }
-# Examples that say more than one of their dimension would.
-_SUCH = {
-    "rated.breaking_capacity": "1500 A at 250 V",
-    "rated.surge_current": "30 A at 8.3 ms",
-    "found.clearance": "3.2 mm (measured)",
-    "found.creepage": "4.0 mm (measured)",
-    "winding.bare": "0.28 mm",
-    "part.thickness": "0.035 mm",
-    "part.output_capacitance": "55 pF",
-    "transformer.inductance": "750 uH 7%",
-    "transformer.leakage": "15 uH",
-}
 READ_AT = "  - at: {mains: 230 V, load: full, ambient: …, after: 60 min}"
 _DEEPEST = 7
 
@@ -153,7 +141,7 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
     if "NAME" in steps or "-" in steps:
         return ()
     head = [f"{'  ' * depth}{step}:" for depth, step in enumerate(steps)]
-    return (*head[:-1], f"{head[-1]} {SLOT}{_such(key._replace(example=_SUCH.get(name, key.example)))}")
+    return (*head[:-1], f"{head[-1]} {SLOT}{_such(key)}")
 
 
 def _such(key: Key) -> str:
