@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
+from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
@@ -199,24 +200,23 @@ class RecordingLedger(Ledger):
 
     def take(self, facts: Sequence[Entry]) -> None:
         """Copy the facts of a design; those that are as in the earlier run keep their rows."""
-        found: dict[Row, list[tuple[Entry, Entry]]] = {}  # each fact as given, and its row
+        found: dict[Row, tuple[tuple[Entry, Entry], ...]] = {}  # each fact as given, and its row
         before = self._earlier.facts if self._earlier is not None else {}
         self._now = _BEFORE
         for fact in facts:
             key = (fact.subject, fact.quantity, fact.case)
-            same = before.get(key, ())
-            own = found.setdefault(key, [])
+            same, own = before.get(key, ()), found.get(key, ())
             given, row = same[len(own)] if len(own) < len(same) else (None, None)
             if row is not None and (given is fact or alike(row, fact)):
                 self._keep(row)
             else:
                 self._change(fact.subject, fact.quantity, fact.case, row is None)
                 row = self.copy(fact)
-            own.append((fact, row))
+            found[key] = same if given is fact and len(same) == 1 else (*own, (fact, row))
         for key, pairs in before.items():
             if len(pairs) != len(found.get(key, ())):
                 self._change(*key, True)
-        self._facts = {key: tuple(pairs) for key, pairs in found.items()}
+        self._facts = found
         self._now = None
 
     def _change(self, subject: Subject, quantity: str, case: Case | None, came_or_went: bool) -> None:
@@ -367,7 +367,7 @@ def _is_absence(entry: Entry) -> bool:
 
 
 _APART = frozenset(("number", "inputs"))  # names of rows: they say nothing of what a row holds
-_HELD: dict[type, tuple[str, ...]] = {}  # the fields of each kind of row that count
+_HELD: dict[type, Callable[[object], tuple[object, ...]]] = {}  # takes the fields that count, of each kind of row
 
 
 def alike(one: object, other: object) -> bool:
@@ -379,8 +379,9 @@ def alike(one: object, other: object) -> bool:
         return False
     if isinstance(one, Entry):
         if kind not in _HELD:
-            _HELD[kind] = tuple(field.name for field in fields(one) if field.name not in _APART)
-        return all(getattr(one, name) == getattr(other, name) for name in _HELD[kind])
+            _HELD[kind] = attrgetter(*(field.name for field in fields(one) if field.name not in _APART))
+        held = _HELD[kind]
+        return held(one) == held(other)
     if one == other:
         return True
     if isinstance(one, tuple) and isinstance(other, tuple):

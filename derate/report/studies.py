@@ -8,7 +8,18 @@ from typing import Any, Protocol
 from derate.judge.review import Finding
 from derate.ledger.entry import Subject
 from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, Line, styled
-from derate.report.words import CAUTION, cells, known_text, listed, number_of, padded, plain, quantity_words, wrapped
+from derate.report.words import (
+    CAUTION,
+    cells,
+    fact_words,
+    known_text,
+    listed,
+    number_of,
+    padded,
+    plain,
+    quantity_words,
+    wrapped,
+)
 from derate.terms.dimension import CELSIUS, CURRENT, ENERGY, I2T, TIME, VOLTAGE
 from derate.terms.instructions import given, holds_back, page_cautions
 from derate.terms.values import Curve, Known, Value
@@ -319,9 +330,12 @@ _CHANGED = ("part", "winding", "transformer", "barrier")  # what somebody can ch
 
 
 def _stops(finding: Finding) -> str:
-    what = "fails" if finding.verdict == "fail" else "gives no verdict"
+    named = f"{finding.rule} on {plain(str(finding.subject))}"
+    if finding.verdict != "fail":
+        waits = fact_words(finding.missing or finding.rests_on)
+        return f"{named} gives no verdict{f': it waits for {listed(waits, 2)}' if waits else ''}"
     change = f"; to go further, change {plain(str(finding.subject))}" if finding.subject.kind in _CHANGED else ""
-    return f"{finding.rule} on {plain(str(finding.subject))} {what}{change if finding.verdict == 'fail' else ''}"
+    return f"{named} fails{change}"
 
 
 # A capture in words: its figures, what they were held against, and the reading to write into the design.
