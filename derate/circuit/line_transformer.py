@@ -631,11 +631,14 @@ LIMITED = product("power", "voltage", "limit")
 
 
 class Charged(NamedTuple):
-    """Current into the battery: average, rms, greatest [A]."""
+    """Current into the battery: average, rms, greatest [A]; rms of the winding, of a centre tap of each half; average
+    of each diode."""
 
     average: float
     rms: float
     peak: float
+    winding_rms: float
+    diode_average: float
 
 
 def charging(
@@ -659,24 +662,28 @@ def charging(
     crest = sqrt(2.0) * voltage
     level = battery + _DIODES[connection] * drop
     if level >= crest:
-        return Charged(0.0, 0.0, 0.0)
+        return Charged(0.0, 0.0, 0.0, 0.0, 0.0)
     angle = acos(max(level / crest, -1.0))
     period = 2.0 * pi if connection == "half-wave" else pi
     mean = 2.0 * (crest * sin(angle) - level * angle) / (period * resistance)
     square = crest * crest * (angle + 0.5 * sin(2.0 * angle)) - 4.0 * crest * level * sin(angle)
     square += 2.0 * level * level * angle
-    return Charged(mean, sqrt(max(square, 0.0) / period) / resistance, (crest - level) / resistance)
+    rms = sqrt(max(square, 0.0) / period) / resistance
+    winding = rms / sqrt(2.0) if connection == "centre-tapped" else rms
+    diode = mean if connection == "half-wave" else 0.5 * mean
+    return Charged(mean, rms, (crest - level) / resistance, winding, diode)
 
 
+_OF_CHARGING = ("average", "rms", "peak", "winding_rms", "diode_average")
 _CHARGING: Signs = {"voltage": 1, "battery": -1, "resistance": -1, "drop": -1}
 
 
 def _charging(connection: str) -> Formula:
     return Formula(
         lambda **inputs: charging(connection=connection, **inputs),
-        dict.fromkeys(("average", "rms", "peak"), _CHARGING),
+        dict.fromkeys(_OF_CHARGING, _CHARGING),
         {"voltage": (8.0, 20.0), "battery": (0.0, 9.0), "resistance": (0.2, 10.0), "drop": (0.5, 1.1)},
-        dict.fromkeys(("average", "rms", "peak"), (-0.06, 0.04)),
+        dict.fromkeys(_OF_CHARGING, (-0.1, 0.04)),
     )
 
 

@@ -369,9 +369,12 @@ def test_charging_by_a_sum(connection: str, battery: float) -> None:
     assert found.average == pytest.approx(sum(flow) / steps, rel=1e-5)
     assert found.rms == pytest.approx(sqrt(sum(one * one for one in flow) / steps), rel=1e-5)
     assert found.peak == pytest.approx(max(flow), rel=1e-5)
+    # through each diode every second pulse of two, through the winding all of them, of a centre tap half of them
+    assert found.diode_average == pytest.approx(found.average * (1.0 if connection == "half-wave" else 0.5))
+    assert found.winding_rms == pytest.approx(found.rms * (0.5**0.5 if connection == "centre-tapped" else 1.0))
 
 
 def test_nothing_charges_a_battery_above_the_crest() -> None:
-    assert lt.charging(9.0, 12.0, 1.0, 0.9) == (0.0, 0.0, 0.0)
+    assert lt.charging(9.0, 12.0, 1.0, 0.9) == (0.0,) * 5
     with pytest.raises(ValueError, match="doubler"):
         lt.charging(9.0, 12.0, 1.0, 0.9, "doubler")

@@ -504,3 +504,26 @@ def test_an_unregulated_charger_runs_to_the_crest() -> None:
     assert value("main", "cell_voltage", *changes, kind="output", group=RUNNING).high == pytest.approx(
         (crest * 1.01 - 0.6) / 6.0
     )
+
+
+def test_a_battery_right_behind_the_rectifier_draws_most_when_it_is_empty() -> None:
+    """Six cells of lead on a bridge: 10.5 V when empty; the winding, cold, at the highest mains."""
+    changes = (
+        (CHARGER[0][0], CHARGER[0][1].replace("lithium-ion, cells: 1", "lead-acid, cells: 6")),
+        ("[T1.secondary, BR1, across C1, U1, across C2]", "[T1.secondary, BR1]"),
+        ("  C1:\n    kind", "  C1:\n    fitted: no\n    kind"),
+        ("  U1:\n    kind", "  U1:\n    fitted: no\n    kind"),
+        ("  C2: {kind", "  C2: {fitted: no, kind"),
+    )
+    ledger, review = worked(*changes)
+    (drop,) = ledger.rows(Subject("part", ("BR1",)), "diode_drop")
+    ohms = value_of_resistance(ledger)
+    assert isinstance(drop.value, Value)
+    most = physics.charging(11.6 * 1.01 * 1.1, 6 * 1.75, ohms.low, drop.value.low)
+    unread = value("T1.secondary", "current_rms", *changes, kind="winding", group=RUNNING, mains=253.0)
+    assert unread.high == pytest.approx(most.winding_rms * 1.04)
+    assert value("BR1", "current_average", *changes, group=RUNNING, mains=253.0).high == pytest.approx(
+        most.diode_average * 1.04
+    )
+    assert finding("lead-cell-end-of-charge", *changes).verdict == "fail"  # nothing holds it below the crest
+    assert "pass" not in {one.verdict for one in review.findings if one.rule == "secondary-winding-current"}

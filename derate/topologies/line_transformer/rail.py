@@ -12,7 +12,7 @@ from derate.circuit.elementary import product, total
 from derate.design.structure import Group
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
-from derate.stress.context import Context, Inputs, in_series_and_parallel, part
+from derate.stress.context import Context, Inputs, in_series_and_parallel, part, repeated
 from derate.stress.parts.capacitors import State, bulk_resistances_in, capacitance_in, warm_resistance
 from derate.stress.parts.windings import CLASSES, PRIMARY, STANDING, assumed
 from derate.terms.quantities import COLD_START, END_OF_LIFE, NO_LOAD, RUNNING, SWITCH_ON, CaseGroup, each
@@ -65,6 +65,25 @@ BESIDE = Model.of(
     "own derivation: pulses of one shape add in proportion to their powers",
     "resistance × power of all outputs / own",
 )
+CHARGING = {
+    one: Model.of(
+        f"charging behind a rectifier, {one}",
+        formula,
+        "own derivation, text-book",
+        "(√2 × open-circuit voltage × cos − battery − diodes) / resistance, while it is positive",
+    )
+    for one, formula in physics.CHARGING.items()
+}
+OF_CELLS = Model.of(
+    "voltage of a battery", product("voltage", "cells", "voltage"), "definition", "cells × voltage of each"
+)
+# Voltage of a cell from empty to the end of its charge [V]; makers' sheets, remembered.
+CELLS = {
+    "lead-acid": (1.75, 2.45),
+    "lithium-ion": (2.5, 4.25),
+    "lithium iron phosphate": (2.0, 3.7),
+    "nickel": (0.9, 1.6),
+}
 SUM = Model.of("sum", total("sum", "a", "b"), "Kirchhoff", "a + b")
 HIGHEST_WINDING = (
     130.0  # of a winding whose class nobody knows [degC]: class B, the usual one of a small bobbin; own choice
@@ -493,8 +512,55 @@ def solve_rails(context: Context, found: Rails) -> None:
             _states(context, rail)
             _unloaded(context, rail)
             _switched_on(context, rail)
+        elif rail.connection in CHARGING and _charges(context, rail):
+            _unloaded(context, rail)
+            _charging(context, rail)
         else:
             _not_worked_out(context, rail)
+
+
+def _charges(context: Context, rail: Rail) -> bool:
+    """Whether a battery right behind the rectifier holds its voltage, with neither capacitor nor regulator."""
+    one = rail.secondary
+    return not one.reservoir and one.regulator is None and context.word(rail.output, "battery.kind") in CELLS
+
+
+def _charging(context: Context, rail: Rail) -> None:
+    """Currents of winding and rectifier into a battery, worst where it is empty."""
+    one = rail.secondary
+    cells = context.need(rail.output, "battery.cells")
+    least, most = CELLS[context.word(rail.output, "battery.kind") or ""]
+    battery = context.ledger.work_out(
+        OF_CELLS,
+        {"cells": cells, "voltage": Value.between(least, most)},
+        [(rail.output, "voltage", "voltage")],
+        case=STANDING,
+    )[0]
+    wanted: dict[Case, list[Wanted]] = {}
+
+    def ask(subject: Subject, quantity: QuantityName, output: str) -> None:
+        for case in context.plan.cases([quantity], [RUNNING]):
+            wanted.setdefault(case, []).append((subject, quantity, output))
+
+    for name in one.windings:
+        ask(Subject("winding", (name,)), "current_rms", "winding_rms")
+    for name in one.diodes:
+        ask(part(name), "current_peak", "peak")
+        ask(part(name), "current_average", "diode_average")
+    for case, rows in wanted.items():
+        inputs: Inputs = {
+            "voltage": open_voltage(context, rail, case.mains),
+            "battery": battery,
+            "resistance": rail.resistance,
+            "drop": drop_of(context, rail),
+        }
+        context.ledger.work_out(CHARGING[rail.connection], inputs, rows, case=case)
+    for case in context.plan.cases(["current_peak"], [SWITCH_ON]):
+        for name in one.diodes:  # into an empty battery as while it charges: nothing else is there to fill
+            row = context.ledger.find(part(name), "current_peak", context.plan.cases(["current_peak"], [RUNNING])[-1])
+            if row is not None:
+                repeated(context, row, case)
+            _surge_rating(context, name, case)
 
 
 def _state(context: Context, rail: Rail, case: Case, wanted: list[Wanted], capacitance: Entry, series: Entry) -> None:
