@@ -69,6 +69,12 @@ TARGETS: dict[str, Target] = {
         "test_rectifier.py",
         "steady_state _unloaded _settle _settle_from _fed_past_the_crest _reenter _conduct _add _vertex",
     ),
+    "line transformer": _target(
+        "tests/circuit",
+        "test_transformer_rail.py",
+        "rectified unloaded open_voltage seen_resistance resistance_by_load magnetising_inrush heated seen_capacitance "
+        "regulator_loss first_crest shorted_secondary charging _Arc._settled _Arc._gained _Arc._ended _Arc.of_two",
+    ),
     "inrush": _target("tests/circuit", "test_inrush*.py", "switch_on worst_switch_on step_current _next_conduction"),
     "flyback": _target(
         "tests/circuit",

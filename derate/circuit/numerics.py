@@ -25,7 +25,7 @@ def in_range(name: str, value: float, low: float, high: float, unit: str, *, ope
     ValueError: dT is 25 K: state a value from 0 K to 20 K
     """
     inside = value > low if open_low else value >= low
-    if math.isfinite(value) and inside and value <= high:
+    if inside and value <= high and -inf < value < inf:  # not a number is in no range
         return
     gap = f" {unit}" if unit else ""
     start = f"above {written(low, 6)}{gap}" if open_low else f"from {written(low, 6)}{gap}"
