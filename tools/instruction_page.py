@@ -88,6 +88,8 @@ def _texts() -> Iterator[tuple[str, str, str, tuple[Does, ...]]]:
                 continue
             done.add((rule.pack, rule.name))
             yield "to settle", rule.settle, rule.name, rule.settle_does
+            if rule.settle_first:
+                yield "to settle", rule.settle_first, rule.name, rule.settle_first_does
             if rule.remedy:
                 yield "cure", rule.remedy, rule.name, rule.remedy_does
     for name, term in VOCABULARY.items():

@@ -12,7 +12,7 @@ from derate.design.names import OneName, name, names
 from derate.design.plain_forms import Figure, Word, block, fact, figure, formed, line, one_of, word
 from derate.design.record import Field, Form, Name, Record, Schema, Stated, from_quantity, said
 from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, NUMBER, RESISTANCE, TIME, VOLTAGE
-from derate.terms.instructions import NO_INSTRUCTION, closed, opened, papers, running, told
+from derate.terms.instructions import NO_INSTRUCTION, closed, opened, papers, running, sensor, told
 from derate.terms.values import Place, Problem, ReadingError, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE, RESULTS, TESTS
@@ -144,7 +144,7 @@ class ConditionBlock(Record):
         AfterForm(
             TIME,
             "time since it was switched on",
-            running("watch; steady: no thermocouple rose by more than 3 K in half an hour"),
+            sensor("watch; steady: no thermocouple rose by more than 3 K in half an hour"),
             "uncertainty",
         ),
         example="60 min",

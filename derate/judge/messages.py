@@ -235,7 +235,10 @@ def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
     if outcome.verdict == "not assessed":
         if outcome.why == OPEN:  # the rule's own way to settle it answers another question
             return _how(outcome) or (Step("state " + ", ".join(outcome.trace.missing), ("papers",)),)
-        return (Step(rule.settle, rule.settle_does),) if rule.settle else _how(outcome)
+        if not rule.settle:
+            return _how(outcome)
+        settle = Step(rule.settle, rule.settle_does)
+        return (Step(rule.settle_first, rule.settle_first_does), settle) if rule.settle_first else (settle,)
     if outcome.verdict not in ("fail", "marginal") or not rule.remedy:
         return ()
     text = rule.remedy

@@ -549,6 +549,8 @@ def _changed(
         remedy=remedy,
         settle=fields.text("settle") or rule.settle,
         settle_does=settle_does or rule.settle_does,
+        settle_first="" if "settle" in fields else rule.settle_first,
+        settle_first_does=() if "settle" in fields else rule.settle_first_does,
         remedy_does=remedy_does or rule.remedy_does,
         changes=(change,),
     )

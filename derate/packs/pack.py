@@ -265,7 +265,9 @@ class Rule(NamedTuple):
     applies: conditions on the subject's facts; when: conditions looked at in every case
     over_tolerance: holds at the ends of the tolerance too; guard_share, guard_difference: see judge.comparison.Guard
     at_least_one: says what is missing when no subject is there to look at; empty when that is fine
-    settle_does, remedy_does: what following the text does to sample and person; "not said" where the pack is silent
+    settle_first: what of settling it needs no power, ahead of `settle`, so that it is not withheld with the rest
+    settle_does, settle_first_does, remedy_does: what following the text does to sample and person; "not said" where
+    the pack is silent
     switched_off: kept in the list and counted as not assessed
     """
 
@@ -294,6 +296,8 @@ class Rule(NamedTuple):
     changes: tuple[Change, ...] = ()
     settle_does: tuple[Does, ...] = ()
     remedy_does: tuple[Does, ...] = ()
+    settle_first: str = ""
+    settle_first_does: tuple[Does, ...] = ()
 
     @property
     def tells(self) -> str:

@@ -27,7 +27,7 @@ from derate.packs.pack import (
 )
 from derate.packs.reading import Fields, cite, first_character, kind_of
 from derate.terms.dimension import CELSIUS, KELVIN, NUMBER, Dimension
-from derate.terms.instructions import SAID, UNSAID, Does
+from derate.terms.instructions import SAID, UNSAID, Does, holds_back
 from derate.terms.quantities import PACK_GROUPS, group_of
 from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import VOCABULARY, Term
@@ -327,6 +327,8 @@ KEYS = (
     "remedy_does",
     "settle",
     "settle_does",
+    "settle_first",
+    "settle_first_does",
     "source",
     "confidence",
 )
@@ -371,6 +373,7 @@ def read_rule(
     share, difference = guard_of(fields, shape)
     remedy = remedy_text(fields)
     settle_does, remedy_does = does_of(fields)
+    first_does = _first_does(fields)
     if len(problems) > before or shape is None:
         return None
     return Rule(
@@ -397,6 +400,8 @@ def read_rule(
         node.place,
         settle_does=settle_does,
         remedy_does=remedy_does,
+        settle_first=fields.text("settle_first"),
+        settle_first_does=first_does,
     )
 
 
@@ -410,6 +415,21 @@ def does_of(fields: Fields) -> tuple[tuple[Does, ...], tuple[Does, ...]]:
     remedy = tuple(cast(Does, one) for one in fields.words("remedy_does", SAID))
     unsaid = UNSAID if "settle_does" not in fields and "remedy_does" not in fields else ("design",)
     return (settle or UNSAID) if "settle" in fields else (), (remedy or unsaid) if "remedy" in fields else ()
+
+
+def _first_does(fields: Fields) -> tuple[Does, ...]:
+    """What following `settle_first` does: something, and nothing that needs power."""
+    does = tuple(cast(Does, one) for one in fields.words("settle_first_does", SAID))
+    if "settle_first" not in fields:
+        return ()
+    place = fields.place_of("settle_first")
+    if "settle" not in fields:
+        fields.wrong(place, "settle_first stands ahead of settle, and there is none", "write it as settle")
+    if holds_back(does):
+        fields.wrong(place, "settle_first is what needs no power", "move what needs power to settle")
+    if not does:
+        fields.wrong(place, "settle_first does not say what it does", "write settle_first_does: papers, or opened")
+    return does
 
 
 def remedy_text(fields: Fields) -> str:

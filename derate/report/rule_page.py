@@ -70,10 +70,12 @@ def page_lines(rule: Rule, trials: Sequence[Trial], width: int) -> Iterator[str]
     if rule.remedy:
         yield from _row("cure", beside(_in_general(rule.remedy), rule.remedy_does), width)
     settle = beside(rule.settle, rule.settle_does) if rule.settle else _settle(rule)
+    if rule.settle_first:
+        settle = f"{beside(rule.settle_first, rule.settle_first_does)}; {settle}"
     yield from _row("to settle", settle, width)
     for number, trial in enumerate(trials):
         yield from _row("" if number else "examples", trial_words(trial), width)
-    every = {*rule.remedy_does, *rule.settle_does}
+    every = {*rule.remedy_does, *rule.settle_does, *rule.settle_first_does}
     if not rule.settle:
         every |= {word for name in _needed(rule) for word in VOCABULARY[name].how.does}
     for number, line in enumerate((*page_cautions(every - {"design"}), CAUTION)):

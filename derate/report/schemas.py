@@ -19,7 +19,7 @@ from derate.packs.change import ALLOWED
 from derate.packs.pack import BOUNDING, FAMILIES, HOLDS_OVER, SHAPES
 from derate.packs.read_rule import KEYS as RULE_KEYS
 from derate.packs.table import ENDS, KINDS
-from derate.terms.instructions import SAID, Does
+from derate.terms.instructions import POWERED, SAID, Does
 from derate.terms.quantities import PACK_GROUPS
 from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.vocabulary import VOCABULARY
@@ -149,6 +149,8 @@ OF_RULE: Told = {
     "remedy_does": ("what following the remedy does to sample and person; a design change when not said", "design"),
     "settle": ("what would settle it where it is not assessed", "read the voltage on the part"),
     "settle_does": ("what following it does to sample and person", "[opened, probed]"),
+    "settle_first": ("what of it needs no power, and is done first", "read the voltage on the sleeve"),
+    "settle_first_does": ("what following that does to sample and person", "opened"),
     "source": ("where the limit comes from: a short name of `sources`, or words", "handbook, section 3"),
     "confidence": ("how sure the limit is", "published"),
     "reason": ("why it is changed", "our products run eight hours a day"),
@@ -232,6 +234,8 @@ def _rule() -> Schema:
         "remedy_does": _one_or_more({"enum": list(SAID)}),
         "settle": _TEXT,
         "settle_does": _one_or_more({"enum": list(SAID)}),
+        "settle_first": _TEXT,
+        "settle_first_does": _one_or_more({"enum": [one for one in SAID if one not in POWERED]}),
         "source": _TEXT,
         "confidence": _CONFIDENCE,
     }

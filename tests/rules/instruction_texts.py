@@ -45,6 +45,8 @@ def _texts() -> Iterator[Text]:
     for rule in rules():
         if rule.settle:
             yield Text(rule.name, "settle", rule.settle, rule.settle_does)
+        if rule.settle_first:
+            yield Text(rule.name, "settle", rule.settle_first, rule.settle_first_does)
         if rule.remedy:
             yield Text(rule.name, "remedy", rule.remedy, rule.remedy_does)
     for name, term in VOCABULARY.items():

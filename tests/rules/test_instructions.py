@@ -7,12 +7,28 @@ prints them is seen. A second list goes the other way: what a text speaks of has
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 from instruction_texts import Text, keys, rules, texts
 
+from derate.judge.messages import in_words
+from derate.judge.review import Step
 from derate.packs.load import load_packs
-from derate.terms.instructions import CAUTIONS, DOES, POWERED, Does, beside, given, marked, page_cautions, told
+from derate.packs.pack import Rule
+from derate.terms.instructions import (
+    CAUTIONS,
+    DOES,
+    NOT_HERE,
+    POWERED,
+    Does,
+    beside,
+    given,
+    marked,
+    page_cautions,
+    told,
+)
+from derate.terms.values import ReadingError
 
 # Words that have to stand in or beside each text of a class, and in the sentences once on a page.
 ASKED: dict[Does, tuple[str, ...]] = {
@@ -209,3 +225,54 @@ def test_texts_are_short() -> None:
 
 def test_the_texts_are_all_there() -> None:
     assert isinstance(texts()[0], Text) and len(texts()) > 700
+
+
+# ---- what needs no power is not withheld with what does
+
+
+@pytest.mark.parametrize("rule", rules(), ids=lambda one: one.name)
+def test_what_can_be_done_cold_stands_by_itself(rule: Rule) -> None:
+    """A step that needs power is withheld whole, so nothing that could be done without stands in the same step.
+
+    A test by somebody else, and one that uses up a spare, are single things to do.
+    """
+    live = POWERED & {*rule.settle_does}
+    cold = {*rule.settle_does} - POWERED - {"third party", "destructive"}
+    assert not (live and cold), f"{rule.settle}: move what is {sorted(cold)} into settle_first"
+    assert not POWERED & {*rule.settle_first_does}
+    assert bool(rule.settle_first) == bool(rule.settle_first_does)
+
+
+FIRST = "    settle_first: read the plate\n    settle_first_does: {does}\n"
+
+
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        (FIRST.format(does="running") + "    settle: s\n    settle_does: running\n", "is what needs no power"),
+        (FIRST.format(does="closed"), "stands ahead of settle, and there is none"),
+        ("    settle_first: read the plate\n    settle: s\n    settle_does: running\n", "does not say what it does"),
+        (FIRST.format(does="closed") + "    settle: s\n    settle_does: running\n", ""),
+    ],
+)
+def test_the_first_step_of_a_house_pack(body: str, said: str, tmp_path: Path) -> None:
+    file = tmp_path / "own.yaml"
+    file.write_text(
+        "pack: own\ntitle: t\ncovers: c\nrules:\n  - rule: own-rule\n    says: s\n    because: b\n    hazard: life\n"
+        "    severity: minor\n    about: supply\n    record: {fields: [plate.mains]}\n"
+        "    source: common practice, no source\n    confidence: common practice\n" + body
+    )
+    if not said:
+        (rule,) = [one for one in load_packs((str(file),)).rules if one.name == "own-rule"]
+        assert (rule.settle_first, rule.settle_first_does) == ("read the plate", ("closed",))
+        return
+    with pytest.raises(ReadingError) as caught:
+        load_packs((str(file),))
+    assert any(said in one.what for one in caught.value.problems), caught.value.problems
+
+
+def test_the_cold_step_is_given_and_the_live_one_withheld() -> None:
+    (rule,) = [one for one in rules() if one.name == "mains-current-on-plate"]
+    steps = (Step(rule.settle_first, rule.settle_first_does), Step(rule.settle, rule.settle_does))
+    assert in_words(steps, "it burned") == f"read the plate (unplugged); {NOT_HERE}: it burned"
+    assert "power meter made for mains" in in_words(steps)
