@@ -650,7 +650,7 @@ def charging(
     drop: of each diode [V]. Nothing flows where the crest does not reach the battery.
 
     i = (crest cos x - V) / R while positive, V the battery and the drops: with cos a = V / crest the mean over half a
-    period is 2 (crest sin a - V a) / (pi R). Source: own derivation, text-book.
+    period is 2 (crest sin a - V a) / (pi R). Source: own derivation.
 
     >>> round(charging(15.0, 13.8, 1.0, 0.9).average, 3)
     1.757

@@ -27,7 +27,9 @@ SHORTED = Model.of(
 AT_THE_MAINS = Model.of(
     "short seen at the mains", physics.drawn("0"), "turns", "short-circuit current × open-circuit voltage / mains"
 )
-AT_ITS_LIMIT = Model.of("heat at the limit", product("power", "voltage", "limit"), "text-book", "mean input × limit")
+AT_ITS_LIMIT = Model.of(
+    "heat at the limit", product("power", "voltage", "limit"), "own derivation", "mean input × limit"
+)
 SHOWN, NOT_SHOWN = "shown", "not shown"
 _BY_MARK = ("conditionally", "fail-safe")  # tested with what opens in it; the mark says so
 
@@ -115,7 +117,7 @@ def overload_protection(context: Context, found: Rails) -> None:
         known_by="computed",
         inputs=ends.rows,
         formula="a short before the regulator against mark, thermal link, cut-out and fuse",
-        source="EN 61558, classes of short-circuit proof, as a maker explains them",
+        source="EN 61558, classes of short-circuit proof, Short-circuit classes of transformers (undated page)",
         note=ends.why,
     )
 
@@ -184,7 +186,7 @@ def _tell(context: Context, rail: Rail, fault: SingleFault, case: Case) -> None:
         inputs=ends.rows,
         note=ends.why,
         formula="mark, thermal link, cut-out and fuse",
-        source="EN 61558, as a maker explains it",
+        source="EN 61558, Short-circuit classes of transformers (undated page)",
     )
 
 

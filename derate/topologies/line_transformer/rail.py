@@ -30,7 +30,7 @@ OPEN = Model.of(
 SEEN = Model.of(
     "resistance of both windings at the secondary",
     physics.SEEN,
-    "text-book; copper 234.5 K",
+    "own derivation; copper 234.5 K",
     "secondary + primary × (open-circuit voltage / mains)², as warm as the winding may be",
 )
 BY_LOAD = Model.of(
@@ -51,7 +51,10 @@ STATES = {
 }
 UNLOADED = {
     one: Model.of(
-        f"crest without load, {one}", formula, "text-book", "√2 × open-circuit voltage − diodes, of a doubler twice"
+        f"crest without load, {one}",
+        formula,
+        "own derivation",
+        "√2 × open-circuit voltage − diodes, of a doubler twice",
     )
     for one, formula in physics.UNLOADED.items()
 }
@@ -426,7 +429,7 @@ def drop_of(context: Context, rail: Rail) -> Entry:
             inputs=(stated.number, rail.load.number),
             rests_on=stated.rests_on,
             formula="forward voltage of the sheet, carried to twice the current of the load",
-            source="50 mV for each e-fold of current, text-book",
+            source="own derivation: 50 mV for each e-fold of current",
         )
     schottky = context.structure.must_be(first, "Schottky diode")
     name = "secondary_schottky_drop" if schottky else "secondary_diode_drop"

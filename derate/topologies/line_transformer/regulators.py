@@ -20,10 +20,13 @@ NEEDED = Model.of(
     "output + drop-out",
 )
 LOSS = Model.of(
-    "loss of a linear regulator", physics.LOSS, "text-book", "(mean input − output) × load + mean input × own current"
+    "loss of a linear regulator",
+    physics.LOSS,
+    "own derivation",
+    "(mean input − output) × load + mean input × own current",
 )
 LIMITED = Model.of(
-    "loss of a regulator at its limit", physics.LIMITED, "text-book", "mean input × the current at which it limits"
+    "loss of a regulator at its limit", physics.LIMITED, "own derivation", "mean input × the current at which it limits"
 )
 OVER_PLATE = Model.of(
     "voltage without load over the plate",
