@@ -72,7 +72,7 @@ CHARGING = {
     one: Model.of(
         f"charging behind a rectifier, {one}",
         formula,
-        "own derivation, text-book",
+        "own derivation",
         "(√2 × open-circuit voltage × cos − battery − diodes) / resistance, while it is positive",
     )
     for one, formula in physics.CHARGING.items()
