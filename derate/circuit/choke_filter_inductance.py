@@ -67,25 +67,12 @@ def filter_behind_inductance(
         wait = (pi / 2.0 - acos(min(1.0, (lumped.bulk_min + drop) / net.crest))) / net.omega
         v = sqrt(lumped.bulk_min**2 + 2.0 * load * wait / total)
     try:
-        found = walk.settle((0.0, v, load / v * bulk1 / total, v))
+        run = _run(walk, (0.0, v, load / v * bulk1 / total, v))
     except OverflowError:  # a voltage runs away within a step: no load of that size is carried
-        found = None
-    if found is None:
+        run = None
+    if run is None:
         return None
-    sums, state, cycles = Sums(), found, 1
-    if not walk.comes_back(found):  # large and small pulses in turn: a row of them is counted whole
-        cycles, walked = _COUNTED, (0.0, net.crest, 0.0, net.crest)
-        for _ in range(_WALKED):
-            new = walk.over(walked, None)
-            if new is None:
-                return None
-            walked = new
-        state = walked
-    for _ in range(cycles):
-        ended = walk.over(state, sums)
-        if ended is None:
-            return None
-        state = ended
+    sums, cycles = run
     half *= cycles
     line_rms, mean = sqrt(sums.line2 / half), sums.charge / half
     return FilterSteady(
@@ -107,6 +94,27 @@ def filter_behind_inductance(
         choke_power=choke_resistance * sums.choke2 / half,
         diode_power=drop * mean,
     )
+
+
+def _run(walk: _Walk, start: State) -> tuple[Sums, int] | None:
+    """Sums of the periodic state, and over how many half cycles; None where the load is not carried."""
+    found = walk.settle(start)
+    if found is None:
+        return None
+    sums, state, cycles = Sums(), found, 1
+    if not walk.comes_back(found):  # large and small pulses in turn: a row of them is counted whole
+        cycles, state = _COUNTED, (0.0, walk.net.crest, 0.0, walk.net.crest)
+        for _ in range(_WALKED):
+            new = walk.over(state, None)
+            if new is None:
+                return None
+            state = new
+    for _ in range(cycles):
+        ended = walk.over(state, sums)
+        if ended is None:
+            return None
+        state = ended
+    return sums, cycles
 
 
 class _Walk:

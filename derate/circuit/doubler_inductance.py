@@ -22,7 +22,7 @@ from math import cos, exp, pi, sin, sqrt
 
 from derate.circuit.numerics import fixed_point, in_range
 from derate.circuit.rectifier import STOP, Doubled, _vertex, doubler_steady_state
-from derate.circuit.rectifier_inductance import over_ranges
+from derate.circuit.rectifier_inductance import current_ends, over_ranges
 
 PIECES = 24  # pieces of an arc from its beginning to the crest
 _SMALL = 1e-6
@@ -247,18 +247,8 @@ class _Walk:
             c1, u1, j1 = at(h)
             done = j1 <= 0.0 and not first
             if done:
-                low, high, j_low, j_high = 0.0, h, j, j1
-                x = h
-                for _ in range(60):
-                    x = 0.5 * (low + high) if j_low <= 0.0 else low + (high - low) * j_low / (j_low - j_high)
-                    c1, u1, j1 = at(x)
-                    if abs(j1) < 1e-9 or high - low < 1e-13:
-                        break
-                    if j1 > 0.0:
-                        low, j_low, j_high = x, j1, 0.5 * j_high
-                    else:
-                        high, j_high, j_low = x, j1, 0.5 * j_low
-                h, j1 = x, 0.0
+                h, c1, u1 = current_ends(at, h, j, j1)
+                j1 = 0.0
             j1 = max(j1, 0.0)
             if sums is not None:
                 cm, um, jm = at(0.5 * h)

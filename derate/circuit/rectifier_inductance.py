@@ -261,18 +261,8 @@ class _Walk:
             c1, u1, j1 = at(h)
             done = j1 <= 0.0 and not first
             if done:
-                low, high, j_low, j_high = 0.0, h, j, j1
-                x = h
-                for _ in range(60):
-                    x = 0.5 * (low + high) if j_low <= 0.0 else low + (high - low) * j_low / (j_low - j_high)
-                    c1, u1, j1 = at(x)
-                    if abs(j1) < 1e-9 or high - low < 1e-13:
-                        break
-                    if j1 > 0.0:
-                        low, j_low, j_high = x, j1, 0.5 * j_high
-                    else:
-                        high, j_high, j_low = x, j1, 0.5 * j_low
-                h, j1 = x, 0.0
+                h, c1, u1 = current_ends(at, h, j, j1)
+                j1 = 0.0
             j1 = max(j1, 0.0)
             if arc is not None:
                 _add(arc, h, (sign * c, u, j), at(0.5 * h), (c1, u1, j1), power)
@@ -284,6 +274,28 @@ class _Walk:
                 return (end if not done else theta), u, j
             first = False
             h = min(full if theta - began > self.rung_out else min(full, finest), 1.5 * h)
+
+
+def current_ends(
+    at: Callable[[float], tuple[float, float, float]], h: float, j: float, end: float
+) -> tuple[float, float, float]:
+    """Where the current of a piece stops: how far inside it, and line and bulk voltage there.
+
+    at: line, bulk voltage and current so far after the beginning of the piece; h: its length; j, end: current at the
+    beginning, and at the end, where it is nought or less. By false position, the end that stands halved (Illinois).
+    """
+    low, high, j_low, j_high = 0.0, h, j, end
+    x, line, bulk = h, 0.0, 0.0
+    for _ in range(60):
+        x = 0.5 * (low + high) if j_low <= 0.0 else low + (high - low) * j_low / (j_low - j_high)
+        line, bulk, now = at(x)
+        if abs(now) < 1e-9 or high - low < 1e-13:
+            break
+        if now > 0.0:
+            low, j_low, j_high = x, now, 0.5 * j_high
+        else:
+            high, j_high, j_low = x, now, 0.5 * j_low
+    return x, line, bulk
 
 
 def _add(

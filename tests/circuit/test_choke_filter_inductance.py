@@ -12,6 +12,7 @@ from line_integrator import walk
 from line_integrator_many import Many, walk_many
 from mains_bench import BRIDGE, IDEAL_DROP, need_ngspice, ngspice, rms
 
+from derate.circuit import choke_filter_inductance
 from derate.circuit.choke_filter import filter_steady_state
 from derate.circuit.choke_filter_inductance import along, filter_behind_inductance, inductances, rings_on
 
@@ -122,6 +123,18 @@ def test_which_inductances_and_parts_are_tried() -> None:
     tried = along(ends, point)
     pairs = {(round(1e6 * one["bulk1"], 3), round(1e6 * one["bulk2"], 3)) for one in tried}
     assert {(8.0, 8.0), (12.0, 12.0), (8.0, 12.0), (12.0, 8.0), (10.0, 10.0)} <= pairs and len(tried) <= 24
+
+
+@pytest.mark.parametrize("where", ["settle", "comes_back", "over"])
+def test_what_runs_away_at_any_stage_is_a_load_that_is_not_carried(
+    where: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def runs_away(*_: object) -> None:
+        raise OverflowError
+
+    assert filter_behind_inductance(*HARD) is not None
+    monkeypatch.setattr(choke_filter_inductance._Walk, where, runs_away)
+    assert filter_behind_inductance(*HARD) is None
 
 
 def test_what_is_outside_is_refused_and_too_much_load_is_not_carried() -> None:
