@@ -40,6 +40,8 @@ from derate.text.quantity import read_quantity
 SETTLED = "with how long it had been on (after: 60 min, or steady)"
 # The stresses a reading may name (the words the tool prints).
 QUANTITIES = tuple(key for key, field in ReadingBlock.fields.items() if isinstance(field.form, ReadForm))
+# How something is known that nobody held an instrument to, or did to a sample.
+UNSEEN = ("simulated", "calculated", "assumed")
 # What a figure as the outcome of a test is a figure of; of the other tests the outcome is a word.
 _FIGURES: dict[str, tuple[Dimension, ...]] = {
     "insulation resistance": (RESISTANCE,),
@@ -134,6 +136,11 @@ class Test(NamedTuple):
     note: str = ""
     photo: str = ""
     known_by: str | None = None
+
+    @property
+    def unseen(self) -> str:
+        """How it is known, where nobody did it to a sample: its good outcome shows nothing; '' where somebody did."""
+        return self.known_by if self.known_by in UNSEEN else ""
 
     @property
     def is_adverse(self) -> bool:

@@ -98,6 +98,8 @@ def _is_routine(test: Test) -> str:
     A second, at most three, is what a factory gives every piece (routine test): it finds a missing tape, and shows
     nothing of what a minute shows.
     """
+    if test.unseen:
+        return f"{test.unseen}: no sample was tested"
     time = test.time.value if test.time is not None else None
     if not isinstance(time, Value):
         return "nobody says for how long it was held: a minute is the type test"

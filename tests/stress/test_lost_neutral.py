@@ -98,6 +98,7 @@ def test_the_voltage_between_lines(plate: str, volts: float) -> None:
         ("mains: 420 V, result: opened", "pass"),
         ("mains: 400 V, result: opened", "not assessed"),  # less than between the lines of 240 V
         ("result: opened", "not assessed"),
+        ("mains: 420 V, known_by: assumed, result: opened", "not assessed"),
         ("mains: 420 V, result: flames", "fail"),
         ("result: flames", "fail"),
         ("mains: 420 V, result: not done", "not assessed"),

@@ -117,6 +117,11 @@ _BETWEEN = "insulation resistance, between: [primary, secondary]"
     ("earth continuity, current: 25 A, result: 0.05 ohm", "not assessed"),
     ("earth continuity, time: 60 s, result: 0.05 ohm", "not assessed"),
     ("earth continuity, result: 0.05 ohm", "not assessed"),
+    ("earth continuity, known_by: assumed, current: 25 A, time: 60 s, result: 0.05 ohm", "not assessed"),
+    ("earth continuity, known_by: assumed, result: 3 ohm", "fail"),
+    (f"{_BETWEEN}, known_by: assumed, voltage: 500 Vdc, result: 50 Mohm", "not assessed"),
+    (f"{_BETWEEN}, known_by: calculated, voltage: 500 Vdc, result: 12 kohm", "fail"),
+    ("discharge, known_by: simulated, time: 2 s, mains: 240 V, result: 12 V", "not assessed"),
 ])  # fmt: skip
 def test_a_figure_is_held_against_its_limit(entry: str, verdict: str) -> None:
     """62368-1: 60 V two seconds after the plug was drawn, 0.1 ohm from the earth pin; 2 Mohm is common practice.
@@ -140,6 +145,24 @@ def test_a_second_or_no_time_is_a_routine_test(time: str, verdict: str) -> None:
     found = review(strength=STRENGTH.replace("time: 60 s, ", time))
     own = {one.rule: one.verdict for one in found.findings if one.rule.startswith("electric-strength-")}
     assert own["electric-strength-held"] == own["electric-strength-voltage"] == verdict
+
+
+@pytest.mark.parametrize(
+    ("how", "verdict"),
+    [
+        ("measured", "pass"),
+        ("stated", "pass"),
+        ("assumed", "not assessed"),
+        ("simulated", "not assessed"),
+        ("calculated", "not assessed"),
+    ],
+)
+def test_a_test_that_nobody_did_to_a_sample_shows_nothing(how: str, verdict: str) -> None:
+    found = review(strength=STRENGTH.replace("time: 60 s, ", f"time: 60 s, known_by: {how}, "))
+    own = {one.rule: one.verdict for one in found.findings if one.rule.startswith("electric-strength-")}
+    assert own["electric-strength-held"] == own["electric-strength-voltage"] == verdict
+    bad = review(strength=STRENGTH.replace("time: 60 s, ", f"known_by: {how}, ").replace("held", "arced"))
+    assert stops(bad)["electric-strength-held"].verdict == "fail"
 
 
 def test_a_touch_current_over_its_limit_fails_with_nothing_known_of_what_bridges() -> None:

@@ -18,6 +18,7 @@ from derate.terms.dimension import RESISTANCE, TIME, VOLTAGE, Dimension
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Value
+from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import DIODES, RESISTORS, Hazard
 
 # Readings held against the ratings of what was read, under whatever name they are written: none is merely unused.
@@ -403,6 +404,8 @@ def _figure(ledger: Ledger, subject: Subject, test: Test) -> None:
         _hole(ledger, subject, quantity, test, f"{stated.text} is no figure")
         return
     less, more = _CONDITIONS[quantity](ledger, test)
+    if test.unseen:  # no sample was tested: it may be any worse
+        less, more = (test.unseen, more) if VOCABULARY[quantity].bad < 0 else (less, test.unseen)
     if less:  # under its condition it may be any less
         value = Value(0.0, 0.0, value.far, value.high)
     if more:

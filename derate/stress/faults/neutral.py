@@ -168,7 +168,7 @@ def tried(ledger: Ledger, tests: Iterable[Test]) -> None:
         if test.test != "fault" or test.fault.strip().lower() != NAME or not (test.is_adverse or test.is_favourable):
             continue
         mains = test.mains.value if test.mains is not None else None
-        enough = isinstance(mains, Value) and mains.near >= least
+        enough = isinstance(mains, Value) and mains.near >= least and not test.unseen
         if test.is_adverse or enough:
             word = NOT_CLEARED if test.is_adverse else CLEARED
             ledger.write(
