@@ -33,7 +33,7 @@ class Dropped(NamedTuple):
     swing: float
 
 
-_TURNS = 60  # halvings of the swing: to 1e-15 of the crest
+_TURNS = 60  # halvings to 1e-15 of the crest, where Newton and the secant do no better
 
 
 def steady(mains: float, frequency: float, resistance: float, capacitance: float, clamp: float) -> Dropped:
@@ -60,14 +60,7 @@ def steady(mains: float, frequency: float, resistance: float, capacitance: float
     lag = omega * resistance * capacitance
     if lag < 1e-4:  # less than the last digit of any figure here
         return _undamped(crest, omega, resistance, capacitance, clamp)
-    low, high = 0.0, crest - clamp
-    for _ in range(_TURNS):
-        swing = 0.5 * (low + high)
-        if _end(crest, clamp, lag, swing)[1] > swing:  # it would be charged further than it began
-            low = swing
-        else:
-            high = swing
-    swing = 0.5 * (low + high)
+    swing = _swing(crest, clamp, lag)
     start = asin(max(-1.0, min(1.0, (clamp - swing) / crest)))
     end, _ = _end(crest, clamp, lag, swing)
     # the current is omega C dx/dtheta: a sine and a decay that cancel at the start
@@ -106,21 +99,44 @@ def _undamped(crest: float, omega: float, resistance: float, capacitance: float,
     return Dropped(2.0 * one_way, one_way, rms, peak, resistance * rms * rms, swing)
 
 
+def _swing(crest: float, clamp: float, lag: float) -> float:
+    """The voltage at which an interval ends as far from nothing as it began: a secant kept between bounds.
+
+    What the interval ends at hardly hangs on where it began, so that little is left to be found.
+    """
+    low, high = 0.0, crest - clamp  # it would be charged further than it began at the one, less far at the other
+    at = max(0.0, crest * cos(atan(lag)) - clamp)
+    before: tuple[float, float] | None = None
+    for _ in range(_TURNS):
+        over = _end(crest, clamp, lag, at)[1] - at
+        low, high = (at, high) if over > 0.0 else (low, at)
+        if abs(over) < 1e-14 * crest:
+            break
+        following = at + over
+        if before is not None and over != before[1]:
+            following = at - over * (at - before[0]) / (over - before[1])
+        before = at, over
+        at = following if low < following < high else 0.5 * (low + high)
+    return at
+
+
 def _end(crest: float, clamp: float, lag: float, swing: float) -> tuple[float, float]:
     """Where the current of one interval ends [rad], and the voltage the capacitor has then [V], begun at -swing."""
     start = asin(max(-1.0, min(1.0, (clamp - swing) / crest)))
     phi = atan(lag)
     first = cos(start - phi)
-    low, high = max(start, pi / 2.0 - 1e-9), pi / 2.0 + phi + 1e-9
     # i = size (cos(theta - phi) - first exp(-(theta - start) / lag)): positive at the crest, negative a lag behind it
+    low, high = max(start, pi / 2.0 - 1e-9), pi / 2.0 + phi + 1e-9
+    at = high
     for _ in range(_TURNS):
-        middle = 0.5 * (low + high)
-        if cos(middle - phi) > first * exp(-(middle - start) / lag):
-            low = middle
-        else:
-            high = middle
-    end = 0.5 * (low + high)
-    return end, crest * sin(end) - clamp
+        decay = first * exp(-(at - start) / lag)
+        over = cos(at - phi) - decay
+        low, high = (at, high) if over > 0.0 else (low, at)
+        step = over / (sin(at - phi) - decay / lag or 1e-30)
+        if abs(step) < 1e-14:
+            break
+        at = at + step if low < at + step < high else 0.5 * (low + high)
+    return at, crest * sin(at) - clamp
 
 
 def _square(size: float, phi: float, offset: float, lag: float, start: float, end: float) -> float:
@@ -141,13 +157,15 @@ def _square(size: float, phi: float, offset: float, lag: float, start: float, en
 def _greatest(size: float, phi: float, offset: float, lag: float, start: float, end: float) -> float:
     """Greatest current of one interval [A]: where its slope, positive at the start, is nothing."""
     low, high = start, end
+    at = 0.5 * (start + min(end, start + 3.0 * lag))
     for _ in range(_TURNS):
-        middle = 0.5 * (low + high)
-        if offset / lag * exp(-(middle - start) / lag) > size * sin(middle - phi):
-            low = middle
-        else:
-            high = middle
-    at = 0.5 * (low + high)
+        decay = offset / lag * exp(-(at - start) / lag)
+        slope = decay - size * sin(at - phi)
+        low, high = (at, high) if slope > 0.0 else (low, at)
+        step = slope / (decay / lag + size * cos(at - phi) or 1e-30)
+        if abs(step) < 1e-12:
+            break
+        at = at + step if low < at + step < high else 0.5 * (low + high)
     return size * cos(at - phi) - offset * exp(-(at - start) / lag)
 
 

@@ -2,8 +2,8 @@
 
 Drawn: bridge, half a wave with its zener ahead or behind, resistors alone; 100 to 240 V, 50 and 60 Hz, 68 nF to 2.2 µF
 of 5 to 20 %, 22 ohm to 1 kohm of 1 to 10 %, a rail of 3.3 to 60 V; one sample anywhere inside its tolerances, half of
-them at the ends, with silicon diodes. No upper end lies below the truth by more than 0.5 %, no lower end above it. A few
-in an ordinary run, 30 by brute force; DEVELOPERS.md has what they came to.
+them at the ends, with silicon diodes. No upper end lies below the truth by more than 0.5 %, no lower end above it. A
+few in an ordinary run, 30 by brute force; DEVELOPERS.md has what they came to.
 """
 
 from __future__ import annotations
