@@ -518,7 +518,7 @@ def _run(arguments: argparse.Namespace) -> int:
     for one_script in _script(arguments.seed, range(arguments.first, arguments.first + arguments.commands)):
         statuses[one_script.status] += 1
         slowest = max(slowest, one_script.seconds)
-        most = 8 * MOST_SECONDS if mutant(arguments.seed, one_script.number, True).command in SLOW else MOST_SECONDS
+        most = 2 * MOST_SECONDS if mutant(arguments.seed, one_script.number, True).command in SLOW else MOST_SECONDS
         fallen += _tell(arguments.seed, one_script, most, True)
     told = ", ".join(f"{count} ended with {status}" for status, count in sorted(statuses.items()))
     print(f"{sum(statuses.values())} by the console script: {told}; slowest {slowest:.2f} s; {fallen} fell in all")
