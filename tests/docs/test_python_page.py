@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import doctest
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +12,7 @@ import pytest
 
 import derate
 from derate import interface
+from derate.report.ledger import COLUMNS
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "python.md"
@@ -76,3 +78,10 @@ def test_the_interface_is_typed(tmp_path: Path) -> None:
     )  # fmt: skip
     told = done.stdout.strip().splitlines()
     assert len(told) == 2 and 'no attribute "overal"' in told[0] and '"reveiw"' in told[1], done.stdout
+
+
+def test_the_page_names_every_column_of_the_csv_in_its_order() -> None:
+    text = PAGE.read_text(encoding="utf-8")
+    rows = text[text.index("| column | holds |") :].split("\n")[2:]
+    named = [name for row in rows for name in re.findall(r"`(\w+)`", row.split("|")[1] if row else "")]
+    assert tuple(named) == COLUMNS
