@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections import Counter
 from pathlib import Path
 
 import brute_force
@@ -50,6 +51,19 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.load_profile("suite")
     if gone := [name for name in LONGEST if not (_HERE / name).exists()]:
         raise pytest.UsageError(f"tests/conftest.py: LONGEST names what is not there: {', '.join(gone)}")
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """What the laws were held on, added up over every test and every worker."""
+    laws: dict[str, Counter[str]] = {}
+    reports = [one for found in terminalreporter.stats.values() for one in found]
+    for report in reports:
+        for name, value in getattr(report, "user_properties", ()) if getattr(report, "when", "") == "call" else ():
+            if name == "law":
+                law, counts = value
+                laws.setdefault(law, Counter()).update(counts)
+    for law, counts in sorted(laws.items()):
+        terminalreporter.write_line(f"{law}: {', '.join(f'{count} {what}' for what, count in sorted(counts.items()))}")
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:

@@ -262,8 +262,8 @@ class Placing(Protocol):
     names: Mapping[str, Place]  # every part of the design
     windings: dict[str, WindingBlock]  # by TRANSFORMER.WINDING
 
-    def put(self, names: tuple[str, ...], place: str) -> None:
-        """Give parts their place; the first place met holds."""
+    def put(self, names: tuple[str, ...], place: str, *others: str) -> None:
+        """Give parts their place; the first place met holds. others: what it may be too, while their kind is open"""
 
     def all_of(self, name: str, kinds: tuple[str, ...]) -> bool:
         """Whether every kind a part may still be is among these."""

@@ -30,6 +30,7 @@ from derate.terms.values import Place, Problem
 
 _DIODES = FAMILIES["diode"]
 _CAPACITORS = FAMILIES["capacitor"]
+_RECTIFIERS = (*_DIODES, *FAMILIES["switch"])
 _SHUNT_KINDS = (*_CAPACITORS, "varistor")
 # Kinds that belong on the mains path and nowhere else.
 _MAINS_KINDS = ("fuse", "board track", "bridge rectifier", "varistor", "NTC thermistor", "common-mode choke")
@@ -52,6 +53,7 @@ class CircuitReader:
         self.whole = whole
         self.problems: list[Problem] = []
         self.places: dict[str, str] = {}
+        self.open_places: dict[str, tuple[str, ...]] = {}
         self.used: set[str] = set()
         self.outputs: dict[str, Output | None] = {}
         self.windings = {
@@ -83,6 +85,7 @@ class CircuitReader:
             bridges=bridges,
             earth=self.earth(circuit.earth),
             places=self.places,
+            open_places=self.open_places,
             windings=tuple(self.windings),
             control=_control(circuit.control),
             pins={name: tuple(block.pins) for name, block in self.windings.items() if block.pins},
@@ -119,11 +122,13 @@ class CircuitReader:
         part = self.design.parts.get(name)
         return part is None or part.fitted is None or part.fitted.word not in EMPTY
 
-    def put(self, names: tuple[str, ...], place: str) -> None:
-        """Give parts their place word; the first place met holds."""
+    def put(self, names: tuple[str, ...], place: str, *others: str) -> None:
+        """Give parts their place word; the first place met holds. others: what it may be too, while a kind is open"""
         for name in names:
-            if name in self.names:
-                self.places.setdefault(str(name), place)
+            if name in self.names and str(name) not in self.places:
+                self.places[str(name)] = place
+                if others:
+                    self.open_places[str(name)] = others
 
     def all_of(self, name: str, kinds: tuple[str, ...]) -> bool:
         """Whether every kind a part may still be is among these."""
@@ -148,6 +153,7 @@ class CircuitReader:
         behind: list[str] = []
         choke: list[str] = []
         bulk: list[Element] = []
+        may_rectify = may_hold = False  # a step met already may have been the rectifier, a bulk capacitor
         for step in line:
             bare = self._bare(step)
             if bare:
@@ -160,7 +166,11 @@ class CircuitReader:
                     self.put(step.names, "bulk capacitor")
                 else:
                     shunts.append(Shunt(step.element, step.names, len(series), step.how == "to earth"))
-                    self.put(step.names, "earth shunt" if step.how == "to earth" else "mains shunt")
+                    holds = step.how == "across" and all(self.any_of(name, _CAPACITORS) for name in step.names)
+                    holds = holds and (bool(rectifier) or may_rectify)
+                    may_hold = may_hold or holds
+                    others = ("bulk capacitor",) if holds else ()
+                    self.put(step.names, "earth shunt" if step.how == "to earth" else "mains shunt", *others)
                 continue
             found = self._rectifier(step, stated.word if stated is not None else None)
             if found and not rectifier:
@@ -169,12 +179,14 @@ class CircuitReader:
             elif not rectifier:
                 self._wound(step)
                 series.extend(step.names)
-                self.put(step.names, "mains series")
+                open_kind = any(self.any_of(name, ("bridge rectifier", *_DIODES)) for name in step.names)
+                may_rectify = may_rectify or open_kind
+                self.put(step.names, "mains series", *(("mains rectifier",) if open_kind else ()))
                 if step.how == "in neutral":
                     neutral.extend(step.names)
             elif not bulk:
                 behind.extend(step.names)
-                self.put(step.names, "mains series")
+                self.put(step.names, "mains series", *(("bulk choke",) if may_hold else ()))
             else:
                 choke.extend(step.names)
                 self.put(step.names, "bulk choke")
@@ -182,7 +194,7 @@ class CircuitReader:
             self.say(stated.place, "this line is that of a rectifier with a bulk capacitor", "write topology: dropper")
         elif stated is not None and stated.word is not None:
             kind = stated.word
-        if not rectifier or not bulk:
+        if not rectifier or not bulk or may_hold:
             return None
         if len(bulk) > 2:
             self.say(line[-1].place, "more than two bulk capacitors in a row", "join capacitors in parallel with ||")
@@ -268,13 +280,18 @@ class CircuitReader:
                 if part in self.windings or "." in part:
                     windings.append(part)
                 elif step.how == "across":
-                    self.put((part,), "output capacitor" if self.all_of(part, _CAPACITORS) else "output")
-                elif self.any_of(part, (*_DIODES, *FAMILIES["switch"])) and not before:
+                    if self.all_of(part, _CAPACITORS):
+                        self.put((part,), "output capacitor")
+                    else:
+                        self.put((part,), "output", *(("output capacitor",) if self.any_of(part, _CAPACITORS) else ()))
+                elif self.any_of(part, _RECTIFIERS) and not before:
                     rectifier.append(part)
-                    self.put((part,), "output rectifier")
+                    others = ("output choke", "output") if self.any_of(part, ("choke",)) else ()
+                    self.put((part,), "output rectifier", *others)
                 elif self.any_of(part, ("choke",)):
                     choke.append(part)
-                    self.put((part,), "output choke")
+                    others = () if self.all_of(part, ("choke",)) else ("output", "output rectifier")
+                    self.put((part,), "output choke", *others)
                 else:
                     self.put((part,), "output")
             if step.how == "across" and all(self.all_of(part, _CAPACITORS) for part in step.names):

@@ -205,7 +205,8 @@ def _part(rows: _Rows, name: str, part: Part) -> None:
         return
     where = design.structure.places.get(name)
     if where is not None:
-        rows.put(subject, "part.place", Category.of(where), place, _circuit_evidence(design, place))
+        words = (where, *design.structure.open_places.get(name, ()))
+        rows.put(subject, "part.place", Category.of(*words), place, _circuit_evidence(design, place))
     rows.block(subject, "part", part, "parts")
     rows.block(subject, "mounting", part.mounting, "parts")
     rows.block(subject, "rated", part.rated, "rated")

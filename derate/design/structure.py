@@ -266,6 +266,7 @@ class Structure:
     bridges: tuple[Bridge, ...] | None = None
     earth: tuple[str, ...] | None = None
     places: dict[str, str] = field(default_factory=dict)
+    open_places: dict[str, tuple[str, ...]] = field(default_factory=dict)  # what it may be too, while a kind is open
     windings: tuple[str, ...] = ()
     control: Control = Control()
     pins: dict[str, tuple[str, ...]] = field(default_factory=dict)  # winding -> its pins, as listed

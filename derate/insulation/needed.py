@@ -530,11 +530,12 @@ def _next_row(writer: Writer, creepage: Entry, inputs: tuple[Entry, ...]) -> Non
         if not (isinstance(strict.value, Value) and strict.value.high < inf):
             writer.hole(subject, "barrier.two_readings", strict.missing, note=strict.note, inputs=[strict])
             return
-        if own.high < strict.value.high:
+        # apart anywhere: where one end is so wide that both readings meet there, they still differ at the other
+        if any(one < other for one, other in zip(own.numbers(), strict.value.numbers(), strict=True)):
             writer.row(
                 subject,
                 "needed.creepage_both_readings",
-                Value(own.low, own.near, own.far, strict.value.high),
+                Value(own.low, own.near, own.far, max(own.high, strict.value.high)),
                 formula="read between the rows, up to the next row of the table",
                 source=table.source,
                 inputs=[creepage, strict],

@@ -19,7 +19,7 @@ from derate.insulation.row import Writer, on_paper
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.terms.quantities import each
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Value
+from derate.terms.values import Category, Place, Value
 
 # The inside of a transformer: layers between conductors, winding wire, the core as a conductor.
 
@@ -110,6 +110,25 @@ def boundaries(name: str, layers: tuple[Layer, ...], design: Design) -> tuple[tu
             outer = outer._replace(layers=Value(low, near, inf, inf), note=note)
         found.append(outer)
     return tuple(found), tuple(dict.fromkeys(unknown))
+
+
+def where_sides_meet(name: str, layers: tuple[Layer, ...], design: Design) -> frozenset[Place]:
+    """Places of the layers that lie between conductors of opposite sides, or of a side nobody knows, or at the core."""
+    found: list[Place] = []
+    last: str | None = None  # the side met last, None at the centre leg
+    between: list[Layer] = []
+    for layer in layers:
+        side = winding_side(f"{name}.{layer.name}", design) if layer.what == "winding" else ""
+        if side in ("primary", "secondary", "unknown"):
+            if last is None or side != last or side == "unknown":
+                found += [one.place for one in between]
+            last, between = side, []
+        elif not side:
+            between.append(layer)
+    core = core_end(design, f"{name} core").side
+    if last is None or last != ("primary" if core == CORE else core):
+        found += [one.place for one in between]
+    return frozenset(found)
 
 
 def boundary(one: str, other: str, between: Sequence[Layer], floating: Sequence[str]) -> Boundary:

@@ -13,6 +13,7 @@ from fnmatch import fnmatchcase
 from derate.design.circuit import Circuit
 from derate.design.facts import facts
 from derate.design.record import Record, Stated
+from derate.insulation.transformer import where_sides_meet
 from derate.judge.heard import heard
 from derate.judge.review import Review, Unused
 from derate.ledger.entry import SUPPLY, Entry
@@ -98,6 +99,7 @@ NOT_ASKED_HERE: Mapping[str, str] = {
     "earth.resistance": "asked of protection class I",
 }
 TAPE = "the wire alone is the insulation where the sides meet, or what it would be held to is not known"
+APART = "it lies where the two sides do not meet"
 BY_ITSELF = "nothing asks for it here"
 # What chooses which rules and which computations there are; its words and figures need no row behind a finding.
 _STEERS = (
@@ -125,6 +127,8 @@ def unused(work: Work, review: Review) -> tuple[Unused, ...]:
     layers = {work.ledger[number].subject.names[0].partition(".")[0] for number in numbers if _of_layers(work, number)}
     for path, place, said in (*_leaves(work.design.file, ()), *_tape(work, layers)):
         reason, is_fact = _reason(path, rows.get(place, ()), place in places)
+        if reason == TAPE and path[1] in layers:
+            reason = APART
         key = (place, path[-1])
         if reason and key not in found:
             found[key] = Unused(".".join(path), said, place, reason, is_fact)
@@ -138,12 +142,14 @@ def _of_layers(work: Work, number: int) -> bool:
 
 
 def _tape(work: Work, counted: set[str]) -> Iterator[tuple[tuple[str, ...], Place, str]]:
-    """Every layer of tape of a transformer whose layers no finding counted, under the key of its list."""
+    """Every layer of tape that no finding counted, under the key of its list: all where none was, or those apart."""
     for name, block in work.design.file.transformers.items():
+        wound = work.design.layers[name].layers if name in work.design.layers else None
+        meet = where_sides_meet(name, wound, work.design) if wound is not None and name in counted else frozenset()
         for key in ("from_core_outwards", "from_outside_inwards"):
             listed = getattr(block, key)
-            for number, item in enumerate(listed.items if listed is not None and name not in counted else ()):
-                if item.text.startswith("tape"):
+            for number, item in enumerate(listed.items if listed is not None else ()):
+                if item.text.startswith("tape") and item.start not in meet:
                     yield ("transformers", name, key, str(number)), item.start, item.text
 
 

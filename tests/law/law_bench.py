@@ -5,19 +5,25 @@ The law is held on verdicts, whatever the severity and whatever was signed for: 
 
 from __future__ import annotations
 
+import random
 import re
 from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
+from hashlib import sha256
+from itertools import accumulate
 from pathlib import Path
+from typing import NamedTuple
 
+import brute_force
 import yaml
 
 from derate.design.facts import facts
 from derate.design.load import Design, read_design
 from derate.design.settings import Settings
+from derate.judge.heard import heard
 from derate.judge.review import Finding, Review
 from derate.ledger.entry import Entry, Subject
 from derate.ledger.ledger import Ledger
@@ -32,7 +38,7 @@ DAY = date(2026, 11, 25)
 STOPS = ("fail", "not assessed")
 # A rule that holds two statements against each other ends with either of them; the stress itself has rules of its own.
 # A rating that no rule asks is told while it stands; without it nothing is left to hold against anything.
-TWO_STATEMENTS = ("reading-disagrees", "rating-is-asked")
+TWO_STATEMENTS = ("reading-disagrees", "gap-agrees-with-inductance", "rating-is-asked")
 _HERE = Path(__file__).parents[1] / "data" / "designs"
 PATHS = {
     "sound": shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml",
@@ -40,8 +46,34 @@ PATHS = {
     "three outputs": _HERE / "scale-console-45W.derate.yaml",
     "lamp driver": _HERE / "led-driver.derate.yaml",
 }
+# Two that state every key of the schema between them, and the shipped ones that are small or revise another.
+MORE = {
+    "every key": _HERE / "every-key.derate.yaml",
+    "every key, bipolar": _HERE / "every-key-bipolar.derate.yaml",
+    "first look": shipped("designs") / "first-look" / "desk-lamp-adapter.derate.yaml",
+    "revision": shipped("designs") / "greenhouse-vent" / "greenhouse-vent-revision-b.derate.yaml",
+}
+EVERY = {**PATHS, **MORE}
 PACK_FILES = tuple(sorted(shipped("rules").glob("*.yaml")))
 WORKSHOP = Workshop()
+
+
+def taken(count: int, one_in: int, of: str) -> list[int]:
+    """Which of so many changes are tried: one in how many in an ordinary run, all by brute force.
+
+    Drawn by the text of the design and of every pack, so that other ones are tried as soon as anything is written
+    differently, and the same ones everywhere until then.
+    """
+    if brute_force.BRUTE_FORCE:
+        return list(range(count))
+    drawn = random.Random(f"{of} {_digest()}").sample(range(count), -(-count // one_in))
+    return sorted(drawn)
+
+
+@cache
+def _digest() -> str:
+    texts = [path.read_bytes() for path in (*PACK_FILES, *EVERY.values())]
+    return sha256(b"".join(texts)).hexdigest()
 
 
 @cache
@@ -61,7 +93,7 @@ class Bench:
     @staticmethod
     def of(name: str) -> Bench:
         """One of the designs above."""
-        return Bench(name, str(PATHS[name]), PATHS[name].read_text(encoding="utf-8"))
+        return Bench(name, str(EVERY[name]), EVERY[name].read_text(encoding="utf-8"))
 
     def review(
         self, text: str | None = None, packs: Packs | None = None, rows: Sequence[Entry] | None = None,
@@ -98,9 +130,12 @@ class Base:
         self.design = self._read(bench.text)
         self.packs = packs or WORKSHOP.packs_for(bench.path, self.design, Settings())
         self.ledger = RecordingLedger()
+        self.last: Ledger = self.ledger
         worked(self.design, self.packs, None, self.ledger)
         self.work = self._work(self.design, self.ledger)
         self.review = review_of(self.work, DAY)
+        lines = bench.text.split("\n")
+        self._starts = list(accumulate((len(one) + 1 for one in lines), initial=0))
         self._facts = dict(_keyed(facts(self.design)))
         self._tape = self.ledger.tape()
         self._insulation_afresh = self._tape._replace(
@@ -126,6 +161,20 @@ class Base:
         """
         design = self._read(text)
         return self._judged(design, None, self._tape_for(design, set(blocks)))
+
+    def came_from(self, text: str) -> set[tuple[str, str]]:
+        """Rules and subjects of the findings that came from what another text has blanks over."""
+        own = self.bench.text
+        first = next(at for at, (one, other) in enumerate(zip(own, text, strict=True)) if one != other)
+        last = next(at for at in range(len(own) - 1, -1, -1) if own[at] != text[at])
+        found = set()
+        for one in self.review.findings:
+            for place in {one.place, *(self.ledger[number].place for number in heard(self.ledger, [one]))}:
+                if place is not None and place.path == self.bench.path and place.line:
+                    if first <= self._starts[place.line - 1] + place.column - 1 <= last:
+                        found.add((one.rule, str(one.subject)))
+                        break
+        return found
 
     def with_rows(self, rows: Sequence[Entry]) -> Review:
         """The review with other facts in place of its own."""
@@ -179,34 +228,73 @@ def stopping(review: Review) -> dict[tuple[str, str], Finding]:
     return {(one.rule, str(one.subject)): one for one in review.findings if one.verdict in STOPS}
 
 
-def opened(before: Review, after: Review | None) -> list[str]:
+class Opened(NamedTuple):
+    """One thing that stopped and stops no more: the rule and the subject of a finding, or a hazard alone."""
+
+    rule: str
+    subject: str
+    told: str
+
+    def __str__(self) -> str:
+        return self.told
+
+
+def opened(before: Review, after: Review | None) -> list[Opened]:
     """What stopped and stops no more; empty while the law holds.
 
-    Two things are allowed. A finding may go with its subject when another one stands in for it: one that names the
-    subject, the same rule on another, or one of the same hazard that was not there. And a rule that is not critical
-    may take a pack's assumption for a fact that is gone, as long as the finding then says what it rests on.
+    Three things are allowed. A finding may go with its subject when another one stands in for it: one that names the
+    subject, the same rule on another, or one of the same hazard that was not there. A rule may not apply any more where
+    another one stops on the same subject that did not before. And a rule that is not critical may take a pack's
+    assumption for a fact that is gone, as long as the finding then says what it rests on.
     """
     if after is None:
         return []
     old, new = stopping(before), stopping(after)
     found = {(one.rule, str(one.subject)): one for one in after.findings}
-    told = []
+    told: list[Opened] = []
     for key, one in old.items():
         if key in new or one.rule in TWO_STATEMENTS:
             continue
         now = found.get(key)
         if now is None:
             if not _stood_in_for(one, old, new):
-                told.append(f"{one.rule} on {one.subject}: {one.verdict}, then gone")
+                told.append(Opened(*key, f"{one.rule} on {one.subject}: {one.verdict}, then gone"))
+        elif now.verdict == "not applicable" and _instead(one, old, new):
+            continue
         elif one.severity == "critical" or not set(now.rests_on) - set(one.rests_on):
-            told.append(f"{one.rule} on {one.subject}: {one.verdict}, then {now.verdict}")
+            told.append(Opened(*key, f"{one.rule} on {one.subject}: {one.verdict}, then {now.verdict}"))
     return [*told, *_bettered(before, after, old, new, told)]
+
+
+def vanished(before: Review, after: Review | None) -> list[Opened]:
+    """What held and does not apply any more because a fact went; empty while the law holds.
+
+    Allowed where something stops on the same subject instead. Two statements that agreed may lose either of them.
+    """
+    if after is None:
+        return []
+    old, new = stopping(before), stopping(after)
+    found = {(one.rule, str(one.subject)): one for one in after.findings}
+    told = []
+    for one in before.findings:
+        key = (one.rule, str(one.subject))
+        now = found.get(key)
+        if one.verdict not in SHOWN or one.rule in TWO_STATEMENTS or now is None:
+            continue
+        if now.verdict == "not applicable" and not _instead(one, old, new):
+            told.append(Opened(*key, f"{one.rule} on {one.subject}: {one.verdict}, then not applicable"))
+    return told
+
+
+def _instead(gone: Finding, old: dict[tuple[str, str], Finding], new: dict[tuple[str, str], Finding]) -> bool:
+    """Whether a finding that blocks stands on the same subject, and was not there before."""
+    return any(key not in old and one.severity in HEAVY and one.subject == gone.subject for key, one in new.items())
 
 
 def _bettered(
     before: Review, after: Review, old: dict[tuple[str, str], Finding], new: dict[tuple[str, str], Finding],
-    told: Sequence[str],
-) -> Iterator[str]:  # fmt: skip
+    told: Sequence[Opened],
+) -> Iterator[Opened]:  # fmt: skip
     """The hazards whose word got better without a finding that is allowed to go (and without one told already).
 
     A word is no better while it does not say that the hazard was shown to hold. A minor rule's fail that counts as
@@ -216,10 +304,13 @@ def _bettered(
         if was.word in SHOWN or now.word not in SHOWN or told:
             continue
         gone = [
-            one for key, one in old.items() if one.hazard == was.hazard and (one.severity in HEAVY) and key not in new
+            one
+            for key, one in old.items()
+            if one.hazard == was.hazard and one.severity in HEAVY
+            if key not in new or one.raised and new[key].severity not in HEAVY
         ]
         if not any(one.raised or one.rule in TWO_STATEMENTS or _excused(one, old, new, after) for one in gone):
-            yield f"{was.hazard}: {was.word}, then {now.word}"
+            yield Opened("", was.hazard, f"{was.hazard}: {was.word}, then {now.word}")
 
 
 def _excused(
@@ -228,6 +319,8 @@ def _excused(
     now = next((one for one in after.findings if (one.rule, one.subject) == (gone.rule, gone.subject)), None)
     if now is None:
         return _stood_in_for(gone, old, new)
+    if now.verdict == "not applicable" and _instead(gone, old, new):
+        return True
     return gone.severity != "critical" and bool(set(now.rests_on) - set(gone.rests_on))
 
 

@@ -5,21 +5,41 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Literal, NamedTuple
 
-from law_leaves import RANK, Lab, Leaf, Move, changed, key_of, leaves, moves, outcomes, worse, written_with
+from law_leaves import (
+    BOTH_WAYS,
+    RANK,
+    Lab,
+    Leaf,
+    Move,
+    changed,
+    is_of_a_condition,
+    key_of,
+    leaves,
+    moves,
+    outcomes,
+    worse,
+    written_with,
+)
 
 from derate.judge.review import Finding, Review
 from derate.terms.values import ReadingError
 
-Word = Literal["heard", "told", "refused", "nothing to move", "waits", "deaf"]
+Word = Literal["heard", "steers", "told", "refused", "nothing to move", "waits", "deaf"]
 
 
 class Answer(NamedTuple):
-    """What became of one leaf. by: the rules that got worse; broken: where a longer step made less worse."""
+    """What became of one leaf.
+
+    word: `heard`: a finding about it got worse; `steers`: another word of it makes other findings, and none worse
+    by: the rules that got worse; broken: where a longer step made less worse
+    unheard: ways in which every move passed unheard, of a fact that is wrong either way
+    """
 
     leaf: Leaf
     word: Word
     by: tuple[str, ...] = ()
     broken: str = ""
+    unheard: tuple[str, ...] = ()
 
 
 def asked(lab: Lab, only: Iterable[Leaf] | None = None, steps: Iterable[float] | None = None) -> Iterator[Answer]:
@@ -36,7 +56,8 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
     if not tried:
         return Answer(leaf, "told" if told else "nothing to move")
     heard_by: dict[str, None] = {}
-    refused = 0
+    refused, steers = 0, False
+    ways: dict[str, bool] = {}
     last: dict[str, tuple[float, list[Finding]]] = {}
     broken = ""
     for move in tried:
@@ -47,13 +68,17 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
             continue
         found = lab.about(leaf, worse(lab.review, after))
         heard_by |= dict.fromkeys(one.rule for one in found)
-        if move.step == 1.0 and not found and changed(lab.review, after):
-            heard_by["another word, and no worse one"] = None
+        steers = steers or (move.step == 1.0 or is_of_a_condition(leaf.trail)) and changed(lab.review, after)
+        ways[move.way] = ways.get(move.way, False) or bool(found)
         if move.way in last:
             broken = broken or _milder(last[move.way], move, after)
         last[move.way] = move.step, found
     if heard_by:
-        return Answer(leaf, "heard", tuple(heard_by), broken)
+        either = leaf.term is not None and leaf.term.name in BOTH_WAYS
+        unheard = tuple(way for way, is_heard in ways.items() if not is_heard) if either else ()
+        return Answer(leaf, "heard", tuple(heard_by), broken, unheard)
+    if steers:
+        return Answer(leaf, "steers")
     if refused == len(tried):
         return Answer(leaf, "told" if told else "refused")
     return Answer(leaf, "told" if told else "waits" if lab.waits(leaf) else "deaf")

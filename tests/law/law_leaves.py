@@ -15,9 +15,11 @@ from typing import NamedTuple
 import yaml
 from law_bench import Base, Bench, composed
 
+from derate.design.kinds import KIND_WORDS, possible, split_kind
 from derate.judge.heard import ASKED, heard
 from derate.judge.review import Finding, Review
-from derate.ledger.entry import Subject
+from derate.ledger.entry import SUPPLY, Subject
+from derate.ledger.ledger import Ledger
 from derate.ledger.recorded import RecordingLedger
 from derate.study.hearing import unused
 from derate.terms.dimension import Term
@@ -25,6 +27,8 @@ from derate.terms.part_terms import LIMITS
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import RESULTS, meaning_of
 
+# What is signed for, what packs are in use and which edition it is written in have laws of their own.
+NOT_OF_THE_SUPPLY = ("derate", "revision_of", "waivers", "open_points", "packs")
 STEPS = (1.05, 1.3, 2.0, 10.0, 100.0)
 # Facts whose term calls one side bad, or none, and that have two: too small is as wrong as too large.
 BOTH_WAYS = ("rated.current", "part.capacitance", "part.inductance", "part.resistance", "found.capacitance")
@@ -202,6 +206,45 @@ def _short_form(text: str) -> Iterator[Move]:
                     yield Move(f"figure {number + 1}, {'more' if way > 0 else 'less'}", step, (new,))
 
 
+def losses(leaf: Leaf) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Every way in which a leaf may say less: unknown, a figure as a wider range, a kind as a vaguer one."""
+    texts = tuple(text for _, text in leaf.texts)
+    if leaf.trail[0] in NOT_OF_THE_SUPPLY:
+        return
+    yield "unknown", ("unknown",) * len(texts)
+    for share in (0.03, 0.5):
+        new = tuple(widened(text, share) or "" for text in texts)
+        if all(new) and new != texts:
+            yield f"wider by {share}", new
+    if leaf.trail[0] == "parts" and (len(leaf.trail) == 2 or leaf.trail[2] == "kind"):
+        found = split_kind(texts[0])
+        of = possible(found[0]) if found is not None else ()
+        for word in KIND_WORDS if found is not None else ():
+            if set(of) < set(possible(word)):
+                assert found is not None
+                yield word, (f"{word} {found[1]}".strip(),)
+
+
+def widened(text: str, share: float) -> str | None:
+    """A figure as the range that lies so much to either side of it; None where there is none."""
+    body, bracket = _parts(text)
+    plain = [one for one in _NUMBER.finditer(body) if not re.match(r"\s*%", body[one.end() :])]
+    plain = [one for one in plain if not body[: one.start()].endswith("at ")]
+    if not plain or any(re.match(r"[/\-]\d", body[one.end() :]) for one in plain):
+        return None
+    ends = [float(one[0]) for one in plain]
+    low, high = (f"{end + way * abs(end) * share:g}" for end, way in ((ends[0], -1), (ends[-1], 1)))
+    first, last = plain[0].start(), plain[-1].end()
+    between = body[first:last]
+    if len(plain) > 1 and re.fullmatch(r"[-\d.]+", between) is None:
+        return None  # several figures of a short form
+    head = body[:first]
+    for word, end in (("over ", low), ("under ", high), ("up to ", high)):
+        if head.endswith(word):
+            return f"{head}{end}{body[last:]}{bracket}"
+    return f"{head}{low}..{high}{body[last:]}{bracket}"
+
+
 def outcomes(test: str) -> tuple[str, ...]:
     """The adverse outcomes of a kind of test."""
     return tuple(word for word in RESULTS if meaning_of(test, word) == "adverse")
@@ -252,42 +295,133 @@ def _side_by_side(leaf: Leaf) -> Iterator[tuple[tuple[int, int], tuple[Span, str
     return zip(leaf.lines[-len(leaf.texts) :], leaf.texts, strict=True)
 
 
+# Blocks of entries in a list, each of which is one statement; and those that speak of the supply as a whole.
+_ENTRIES = ("readings", "tests")
+_LAYERS = ("from_core_outwards", "from_outside_inwards")
+_NOBODYS = ("supply", "site", "inspection", "conditions", "known_by")
+
+
+def _places(ledger: Ledger, finding: Finding) -> set[tuple[int, int]]:
+    """Line and column of every row that a finding came from, and of what it names as its place."""
+    found = {finding.place, *(ledger[number].place for number in heard(ledger, [finding]))}
+    return {(place.line, place.column) for place in found if place is not None}
+
+
+def _stands_at(leaf: Leaf, place: tuple[int, int]) -> bool:
+    line, column = place
+    if place in leaf.lines:
+        return True
+    first, begins = leaf.lines[0]
+    if line != first:
+        return False
+    ends = {at[0]: at[1] + end - start for at, ((start, end), _) in _side_by_side(leaf)}
+    return begins <= column <= ends.get(line, 0)
+
+
+def is_of_a_condition(trail: Trail) -> bool:
+    """Whether a leaf says where something was read or done: another one asks for another figure, and none is worse."""
+    return (
+        trail[0] == "conditions"
+        or trail[0] == "readings"
+        and "at" in trail
+        or trail[0] == "tests"
+        and trail[-1] in ("mains", "frequency", "ambient")
+    )
+
+
 class Lab(Base):
     """A design whose leaves are asked: what each of them led to, and what of it is told as unused."""
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
         self.unused = {one.name: one for one in unused(self.work, self.review)}
+        self.leaves = tuple(leaves(bench.text))
+        self._names = {name for one in self.ledger.entries for name in one.subject.names}
         self._used = self._findings_of(self.ledger)
 
     def _findings_of(self, ledger: RecordingLedger) -> dict[tuple[int, int], list[Finding]]:
         """The findings that each place of the file led to."""
         found: dict[tuple[int, int], list[Finding]] = {}
         for one in self.review.findings:
-            for place in {one.place, *(ledger[number].place for number in heard(ledger, [one]))}:
-                if place is not None:
-                    found.setdefault((place.line, place.column), []).append(one)
+            for place in _places(ledger, one):
+                found.setdefault(place, []).append(one)
         return found
 
     def led_to(self, leaf: Leaf) -> list[Finding]:
         """The findings that a leaf led to; a short form has a place for each of its figures."""
-        ends = {line: column + end - start for (line, column), ((start, end), _) in _side_by_side(leaf)}
-        first, begins = leaf.lines[0]
-        found = []
-        for (line, column), findings in self._used.items():
-            if (line, column) in leaf.lines or line == first and begins <= column <= ends.get(line, 0):
-                found += findings
-        return found
+        if leaf.trail[0] == "transformers" and leaf.trail[2] in _LAYERS:  # whose rows are of several, and of no place
+            return [one for one in self.review.findings if self._is_of_layers(one, leaf.trail[1])]
+        lines = self._lines(leaf) if leaf.trail[0] == "tests" else set()  # whose rows all carry the place of the test
+        return [
+            one
+            for place, findings in self._used.items()
+            if _stands_at(leaf, place) or place[0] in lines
+            for one in findings
+        ]
+
+    def _is_of_layers(self, finding: Finding, transformer: str) -> bool:
+        rows = (self.ledger[number] for number in heard(self.ledger, [finding]))
+        return any(
+            row.quantity.startswith(("found.tape_layers", "found.core_layers"))
+            and row.subject.names[:1]
+            and row.subject.names[0].partition(".")[0] == transformer
+            for row in rows
+        )
 
     def about(self, leaf: Leaf, findings: list[Finding]) -> list[Finding]:
-        """Those of the hazards that the leaf led to, where it led to any."""
-        hazards = {one.hazard for one in self.led_to(leaf)}
-        return [one for one in findings if not hazards or one.hazard in hazards]
+        """Those about what the leaf speaks of, in a hazard that it led to where it led to any.
+
+        About it is a finding on the part, the winding, the place, the output or the supply that owns the leaf, and one
+        that came from the leaf, in the design as it was or as it was last tried.
+        """
+        led = self.led_to(leaf)
+        hazards, keys = {one.hazard for one in led}, {key_of(one) for one in led}
+        owners, lines = self._owners(leaf), self._lines(leaf)
+
+        def is_about(one: Finding) -> bool:
+            if owners & (set(one.subject.names) or {SUPPLY.kind} & {one.subject.kind}) or key_of(one) in keys:
+                return True
+            places = _places(self.last, one)
+            return any(_stands_at(leaf, place) or place[0] in lines for place in places)
+
+        return [one for one in findings if (not hazards or one.hazard in hazards) and is_about(one)]
+
+    def _owners(self, leaf: Leaf) -> set[str]:
+        """Names of the subjects that own a leaf: of its keys, its text, and all its entry where it is one of a list."""
+        block = leaf.trail[0]
+        said = [*leaf.trail[1:]] if block not in _NOBODYS else []
+        if block in _ENTRIES:
+            said += [word for one in self._entry(leaf) for word in (*one.trail[2:], *(text for _, text in one.texts))]
+        elif block == "conditions":  # of what was read there
+            said = [
+                word
+                for one in self.leaves
+                if one.trail[0] == "readings" and leaf.trail[1] in (*one.trail, *(text for _, text in one.texts))
+                for word in one.trail[2:]
+            ]
+        elif block == "circuit" or "between" in leaf.trail:
+            said += [text for _, text in leaf.texts]
+        whole = " ".join(
+            (*said, *(f"{one}.{other}" for one, other in zip(leaf.trail[1:], leaf.trail[3:], strict=False)))
+        )
+        found = {name for name in self._names if re.search(rf"(?<![\w.]){re.escape(name)}(?!\w)", whole)}
+        return found | ({SUPPLY.kind} if block in (*_NOBODYS, *_ENTRIES) else set())
+
+    def _entry(self, leaf: Leaf) -> list[Leaf]:
+        return [one for one in self.leaves if one.trail[:2] == leaf.trail[:2]]
+
+    def _lines(self, leaf: Leaf) -> set[int]:
+        """Lines of the whole entry, of what stands in a list."""
+        return {line for one in self._entry(leaf) for line, _ in one.lines} if leaf.trail[0] in _ENTRIES else set()
 
     def waits(self, leaf: Leaf) -> bool:
-        """Whether all that a leaf led to is not assessed anyway, or fails in a way that cannot get worse."""
+        """Whether all that a leaf led to is not assessed anyway, or fails in a way that cannot get worse.
+
+        And one of it blocks. What is only held to be written down, a minor pass that compares nothing, is not counted.
+        """
         found = [one for one in self.led_to(leaf) if one.verdict != "not applicable"]
-        return bool(found) and all(
+        found = [one for one in found if one.verdict != "pass" or one.severity != "minor" or one.ratio is not None]
+        return any(one.blocks for one in found) and all(
             one.verdict == "not assessed" or one.verdict == "fail" and one.ratio in (None, inf) for one in found
         )
 

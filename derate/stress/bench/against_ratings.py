@@ -19,7 +19,7 @@ from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Value
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import DIODES, RESISTORS, Hazard
+from derate.terms.words import CAPACITORS, DIODES, RESISTORS, Hazard
 
 # Readings held against the ratings of what was read, under whatever name they are written: none is merely unused.
 #
@@ -41,17 +41,24 @@ _TEMPERATURES = ("case_temperature", "winding_temperature", "junction_temperatur
 _SWITCHES = ("MOSFET", "bipolar transistor", "integrated switch")
 # A voltage rating of these is of the mains, as rms, where its unit does not say (IEC 60384-14, 60127, 60115).
 _OF_THE_MAINS = ("fuse", "varistor", "spark gap", "relay", "optocoupler", *RESISTORS)
+# Kinds that carry such a rating: without it a reading waits for it, of others it may speak of nothing.
+_RATED_BY_VOLTAGE = ("bridge rectifier", *CAPACITORS, *DIODES, *_SWITCHES, *_OF_THE_MAINS)
+_RATED_BY_CURRENT = ("bridge rectifier", "fuse", "choke", "common-mode choke", "NTC thermistor", *DIODES, *_SWITCHES)
 _CLAMPS = ("varistor", "spark gap", "suppressor diode", "zener diode")  # what rises past its rating there is its work
 
 
 class Limit(NamedTuple):
-    """What a reading may be at most: least and greatest where the rating leaves room, and the rows it comes from."""
+    """What a reading may be at most: least and greatest where the rating leaves room, and the rows it comes from.
+
+    missing: ratings that nobody stated and that may be lower; with none stated at all there is no greatest
+    """
 
     kind: Kind
     low: float
     high: float
     inputs: tuple[Entry, ...]
     said: str
+    missing: tuple[OpenFact, ...] = ()
 
 
 def hold_readings(context: Context, readings: Sequence[Reading]) -> None:
@@ -87,16 +94,20 @@ def _hold(context: Context, held: _Held, value: Value | None, rests: frozenset[O
     _word(context, about, "reading.unused", "no", reading)
     read, allowed = _PAIRS[limit.kind]
     inputs = tuple(one.number for one in limit.inputs)
-    row = context.ledger.write(
-        about,
-        allowed,
-        Value.between(limit.low, limit.high),
-        known_by="computed",
-        inputs=inputs,
-        formula=limit.said,
-        source=SOURCE,
-        rests_on=frozenset().union(*(one.rests_on for one in limit.inputs)),
-    )
+    if limit.high == inf:
+        row = context.ledger.hole(about, allowed, limit.missing, note="what it is held against is not stated")
+    else:
+        row = context.ledger.write(
+            about,
+            allowed,
+            Value.between(limit.low, limit.high),
+            missing=limit.missing,
+            known_by="computed",
+            inputs=inputs,
+            formula=limit.said,
+            source=SOURCE,
+            rests_on=frozenset().union(*(one.rests_on for one in limit.inputs)),
+        )
     if at is None and value.near <= limit.high:
         note = "whether it may be so high depends on its condition"
         fact = OpenFact(about, "condition of the reading")
@@ -169,13 +180,24 @@ def _of_output(context: Context, name: str) -> Limit | None:
     walked = context.structure.outputs.get(name)
     if walked is None:
         return None
-    own = [one for element in (*walked.capacitors, *walked.filtered) for one in _alone(element)]
-    found = [(row, row.value) for one in own if (row := context.fact(part(one), "rated.voltage")) is not None]
-    known = [(row, value) for row, value in found if isinstance(value, Value)]
-    if not known:
+    across = [one for step in walked.path if step.how == "across" for one in _alone(step.element)]
+    own = [one for one in across if context.structure.may_be(one, *CAPACITORS)]
+    if not own:
         return None
+    found = [(one, context.fact(part(one), "rated.voltage")) for one in own]
+    known = [(row, row.value) for _, row in found if row is not None and isinstance(row.value, Value)]
+    unsaid = [one for one, row in found if row is None or not isinstance(row.value, Value)]
+    missing = tuple(OpenFact(part(one), "rated.voltage") for one in unsaid)
+    if not known:
+        return _unsaid("voltage", missing)
     row, value = min(known, key=lambda one: one[1].near)
-    return Limit("voltage", value.near, value.far, (row,), f"rated voltage of {row.subject} across it")
+    low = 0.0 if missing else value.near
+    return Limit("voltage", low, value.far, (row,), f"rated voltage of {row.subject} across it", missing)
+
+
+def _unsaid(kind: Kind, missing: tuple[OpenFact, ...]) -> Limit:
+    """The limit where no rating is stated: there is one, and nobody knows it."""
+    return Limit(kind, 0.0, inf, (), "", missing)
 
 
 def _alone(element: object) -> Iterable[str]:
@@ -213,6 +235,9 @@ def _voltage(context: Context, subject: Subject, reading: Reading, at: At | None
     if event:  # it may have been a surge, that the part stands for a moment
         names.append("rated.surge_voltage")
     found = _rated(context, subject, tuple(names), "voltage")
+    if found is None and kinds.may_be(name, *_RATED_BY_VOLTAGE):
+        by = "rated.reverse_voltage" if kinds.must_be(name, "bridge rectifier", *DIODES) else "rated.voltage"
+        return _unsaid("voltage", (OpenFact(subject, by),))
     if found is None or reading.stated.statistic == "rms":
         return found
     word = context.word(subject, "part.class")
@@ -229,24 +254,31 @@ def _voltage(context: Context, subject: Subject, reading: Reading, at: At | None
 def _current(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit | None:
     kinds, name = context.structure, subject.names[0]
     if reading.quantity == "ripple_current":
-        return _rated(context, subject, ("rated.ripple_current",), "current")
+        return _current_of(context, subject, "rated.ripple_current")
     if kinds.may_be(name, "optocoupler", "LED"):
-        return _rated(context, subject, ("rated.led_current",), "current")
+        return _current_of(context, subject, "rated.led_current")
     if reading.quantity == "current_peak":
         if kinds.must_be(name, *_SWITCHES):
-            return _rated(context, subject, ("rated.current",), "current")
+            return _current_of(context, subject, "rated.current")
         if kinds.must_be(name, "choke"):
-            return _rated(context, subject, ("rated.saturation_current",), "current")
+            return _current_of(context, subject, "rated.saturation_current")
         if kinds.must_be(name, "bridge rectifier", *DIODES):  # no peak a diode stands lies over its surge
-            return _rated(context, subject, ("rated.surge_current",), "current")
+            return _current_of(context, subject, "rated.surge_current")
         return None
     if reading.quantity == "current_rms" and kinds.may_be(name, "bridge rectifier", *DIODES, *_SWITCHES):
         return None  # rated by the average, which may be far less
     found = _rated(context, subject, ("rated.current",), "current")
+    if found is None and kinds.may_be(name, *_RATED_BY_CURRENT):
+        return _unsaid("current", (OpenFact(subject, "rated.current"),))
     running = at is not None and at.load not in ("overload", "shorted")
     if found is not None and kinds.may_be(name, "fuse") and not running:
         return found._replace(high=1.5 * found.high)  # which a fuse carries for an hour (IEC 60127-2)
     return found
+
+
+def _current_of(context: Context, subject: Subject, name: QuantityName) -> Limit:
+    found = _rated(context, subject, (name,), "current")
+    return found if found is not None else _unsaid("current", (OpenFact(subject, name),))
 
 
 def _temperature(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit | None:
@@ -260,6 +292,8 @@ def _temperature(context: Context, subject: Subject, reading: Reading, at: At | 
         zero = power.value.points[-1][0]
         if found is None or zero < found.low:
             found = Limit("temperature", zero, zero, (power,), "temperature at which nothing of its power is left")
+    if found is None and context.structure.may_be(subject.names[0], "bridge rectifier", *DIODES, *_SWITCHES):
+        return _unsaid("temperature", (OpenFact(subject, "rated.junction"),))
     return found
 
 

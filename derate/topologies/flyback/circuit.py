@@ -132,13 +132,18 @@ class FlybackCircuit(Circuit, prefix="circuit"):
             switch = next((one for one in behind if placing.any_of(one, _SWITCHES)), None)
             if switch is not None:
                 behind.remove(switch)
-                placing.put((switch,), "primary switch")
+                others = () if placing.all_of(switch, _SWITCHES) else ("primary", "current sense")
+                placing.put((switch,), "primary switch", *others)
         limits = self.control.limits
         first = next((each for each in behind if placing.all_of(each, FAMILIES["resistor"])), None)
         sense = str(limits) if limits in behind else first
         if sense:
             placing.put((sense,), "current sense")
-        placing.put(tuple(behind), "primary")
+        for one in behind:
+            may_sense = not sense and placing.any_of(one, FAMILIES["resistor"])
+            may_switch = placing.any_of(one, _SWITCHES)
+            others = (*(("current sense",) if may_sense else ()), *(("primary switch",) if may_switch else ()))
+            placing.put((one,), "primary", *others)
         return Primary(winding, switch, sense, self.primary)
 
     def _clamp(self, placing: Placing) -> tuple[Element, str] | tuple[()] | None:

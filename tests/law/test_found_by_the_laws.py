@@ -1,0 +1,118 @@
+"""What the laws found when they were run whole, each as a case of its own: what went, and what is open then."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from law_bench import Base, Bench
+from law_leaves import Lab
+
+from derate.judge.review import Finding, Review
+
+
+@cache
+def _base(name: str) -> Lab:
+    return Lab(Bench.of(name))
+
+
+def _with(name: str, old: str, new: str, block: str) -> Review:
+    base = _base(name)
+    assert base.bench.text.count(old) == 1, old
+    return base.tried(base.bench.text.replace(old, new), (block,))
+
+
+def _verdict(review: Review, rule: str, subject: str) -> str:
+    found: list[Finding] = [one for one in review.findings if one.rule == rule and str(one.subject) == subject]
+    return found[0].verdict if found else "none"
+
+
+@pytest.mark.parametrize(
+    "old, new, rule, subject, was",
+    [
+        ("C5: {kind: electrolytic capacitor", "C5: {kind: unknown", "output-capacitor-voltage", "C5", "pass"),
+        (
+            "D1: Schottky diode 150 V 10 A 175",
+            "D1: {kind: unknown} #",
+            "output-rectifier-reverse-voltage",
+            "D1",
+            "pass",
+        ),
+        ("BR1: {kind: bridge rectifier", "BR1: {kind: unknown", "mains-rectifier-reverse-voltage", "BR1", "pass"),
+        ("BR1: {kind: bridge rectifier", "BR1: {kind: unknown", "bulk-capacitor-voltage", "C1", "pass"),
+        ("C1: {kind: electrolytic capacitor", "C1: {kind: unknown", "bulk-capacitor-voltage", "C1", "pass"),
+        ("Q1: MOSFET 700 V 5 A 150", "Q1: {kind: unknown} #", "switch-junction-temperature", "Q1", "pass"),
+    ],
+)
+def test_a_part_of_unknown_kind_may_sit_where_such_a_part_sits(
+    old: str, new: str, rule: str, subject: str, was: str
+) -> None:
+    """Its place hangs on its kind: while that is open, so is what its place asks of it, and of those behind it."""
+    assert _verdict(_base("lamp driver").review, rule, subject) == was
+    assert _verdict(_with("lamp driver", old, new, "parts"), rule, subject) == "not assessed"
+
+
+@pytest.mark.parametrize(
+    "old, new, of, rule",
+    [
+        ("rated: {voltage: 450 V, life", "rated: {life", "greatest voltage of C1 at 264 V 50 Hz", "voltage"),
+        ("rated: {reverse_voltage: 1000 V, ", "rated: {", "reverse voltage of BR1 at 264 V 50 Hz", "voltage"),
+        ("rated: {current: 1 A, voltage: 250", "rated: {voltage: 250", "rms current of F1 at 198 V 50 Hz", "current"),
+        ("700 V 5 A 150 degC", "700 V 5 A", "junction temperature of Q1 at 198 V 50 Hz", "temperature"),
+    ],
+)
+def test_a_reading_waits_for_the_rating_that_nobody_stated(old: str, new: str, of: str, rule: str) -> None:
+    """It is held against a rating that the part has; which one it is, nobody says."""
+    name, reading = f"reading-within-{rule}", f"{of}, full load"
+    assert _verdict(_base("lamp driver").review, name, reading) == "pass"
+    assert _verdict(_with("lamp driver", old, new, "parts"), name, reading) == "not assessed"
+
+
+def test_an_output_is_held_to_every_capacitor_across_it() -> None:
+    """One whose rating is not stated may be the weakest; what lies over another's rating fails all the same."""
+    reading = "voltage of main at 230 V 50 Hz, full load"
+    stated = "C8:\n    kind: electrolytic capacitor\n    capacitance: 220 uF 20%\n    rated: {voltage: 25 V, "
+    assert _verdict(_base("sound").review, "reading-within-voltage", reading) == "pass"
+    less = _with("sound", stated, stated.replace("voltage: 25 V, ", ""), "parts")
+    assert _verdict(less, "reading-within-voltage", reading) == "not assessed"
+    text = _base("sound").bench.text.replace(stated, stated.replace("voltage: 25 V, ", ""))
+    over = _base("sound").tried(text.replace("main: 11.94 V", "main: 28 V"), ("parts", "readings"))
+    assert _verdict(over, "reading-within-voltage", reading) == "fail"
+
+
+@pytest.mark.parametrize(
+    "voltage, verdict", [("500 Vdc", "pass"), ("440 Vdc", "not assessed"), ("50 Vdc", "not assessed")]
+)
+def test_insulation_measured_with_less_than_the_test_voltage_shows_nothing(voltage: str, verdict: str) -> None:
+    """A weak place conducts more the higher the voltage; what it conducts at less is a fail all the same."""
+    old = "voltage: 500 Vdc, result: over 500 Mohm"
+    name, where = "insulation-resistance-as-tested", f"insulation resistance between primary and secondary at {voltage}"
+    good = _with("sound", old, old.replace("500 Vdc", voltage), "tests")
+    assert _verdict(good, name, where) == verdict
+    bad = _with("sound", old, f"voltage: {voltage}, result: 12 kohm", "tests")
+    assert _verdict(bad, name, where) == "fail"
+
+
+@pytest.mark.parametrize("fact", ["overvoltage_category: II, ", "pollution_degree: 2, "])
+def test_the_next_row_of_the_table_is_asked_where_one_end_is_open(fact: str) -> None:
+    """Both readings meet where a range is widest; they are two readings as long as they differ at any end."""
+    assert _verdict(_base("three outputs").review, "creepage-of-next-row", "ahead of F1") == "pass"
+    assert _verdict(_with("three outputs", fact, "", "site"), "creepage-of-next-row", "ahead of F1") == "not assessed"
+
+
+def test_tape_where_the_two_sides_do_not_meet_is_told_as_unused() -> None:
+    """Where they meet it counts, and a layer less is worse; outside of all it is told with its reason."""
+    base = _base("every key")
+    told = {name: one.reason for name, one in base.unused.items() if ".from_core_outwards." in name}
+    assert set(told) == {f"transformers.T1.from_core_outwards.{number}" for number in (2, 6, 10, 12)}
+    assert all(reason == "it lies where the two sides do not meet" for reason in told.values())
+
+
+def test_nothing_is_replayed_that_another_kind_changes() -> None:
+    """What stands here is worked out from the structure: a replayed version and a fresh one are of one mind."""
+    base: Base = _base("lamp driver")
+    text = base.bench.text.replace("BR1: {kind: bridge rectifier", "BR1: {kind: unknown")
+    quick, fresh = base.tried(text, ("parts",)), base.afresh(text)
+    assert {(one.rule, one.subject, one.verdict) for one in quick.findings} == {
+        (one.rule, one.subject, one.verdict) for one in fresh.findings
+    }
