@@ -259,7 +259,7 @@ def opened(before: Review, after: Review | None) -> list[Opened]:
         if now is None:
             if not _stood_in_for(one, old, new):
                 told.append(Opened(*key, f"{one.rule} on {one.subject}: {one.verdict}, then gone"))
-        elif now.verdict == "not applicable" and _instead(one, old, new):
+        elif now.verdict == "not applicable" and _instead(one, old, new) or _read_somewhere(one, old, new):
             continue
         elif one.severity == "critical" or not set(now.rests_on) - set(one.rests_on):
             told.append(Opened(*key, f"{one.rule} on {one.subject}: {one.verdict}, then {now.verdict}"))
@@ -284,6 +284,22 @@ def vanished(before: Review, after: Review | None) -> list[Opened]:
         if now.verdict == "not applicable" and not _instead(one, old, new):
             told.append(Opened(*key, f"{one.rule} on {one.subject}: {one.verdict}, then not applicable"))
     return told
+
+
+def _read_somewhere(gone: Finding, old: dict[tuple[str, str], Finding], new: dict[tuple[str, str], Finding]) -> bool:
+    """Whether a reading of the same thing blocks now, and did not before: nobody knows any more where it was read.
+
+    While it was known it could make what was worked out worse; now it is open itself.
+    """
+    return any(
+        key not in old and one.severity in HEAVY and one.subject.kind == "reading" and _names(one, gone)
+        for key, one in new.items()
+    )
+
+
+def _names(one: Finding, gone: Finding) -> bool:
+    words = re.split(r"[ ,]", " ".join(one.subject.names))
+    return any(name in words for name in gone.subject.names)
 
 
 def _instead(gone: Finding, old: dict[tuple[str, str], Finding], new: dict[tuple[str, str], Finding]) -> bool:

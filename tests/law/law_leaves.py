@@ -417,11 +417,13 @@ class Lab(Base):
     def waits(self, leaf: Leaf) -> bool:
         """Whether all that a leaf led to is not assessed anyway, or fails in a way that cannot get worse.
 
-        And one of it blocks. What is only held to be written down, a minor pass that compares nothing, is not counted.
+        Of a reading, a rating and a test one of it blocks. What is only held to be written down, a minor pass that
+        compares nothing, is not counted.
         """
+        grave = leaf.trail[0] in _ENTRIES or leaf.term is not None and leaf.term.name in LIMITS
         found = [one for one in self.led_to(leaf) if one.verdict != "not applicable"]
         found = [one for one in found if one.verdict != "pass" or one.severity != "minor" or one.ratio is not None]
-        return any(one.blocks for one in found) and all(
+        return any(one.blocks or not grave for one in found) and all(
             one.verdict == "not assessed" or one.verdict == "fail" and one.ratio in (None, inf) for one in found
         )
 
