@@ -361,9 +361,9 @@ class RecordingLedger(Ledger):
 
 
 def _is_absence(entry: Entry) -> bool:
-    """Whether a row only says that a fact is not stated."""
+    """Whether a row only says that a fact is not stated, at whatever case it was asked for."""
     alone = OpenFact(entry.subject, entry.quantity)
-    return entry.value is None and entry.case is None and entry.missing == (alone,)
+    return entry.value is None and entry.missing == (alone,) and not entry.inputs
 
 
 _APART = frozenset(("number", "inputs"))  # names of rows: they say nothing of what a row holds

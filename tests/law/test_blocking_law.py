@@ -59,7 +59,7 @@ SHARE = share(23)  # of the changes of rows, and of the keys of designs that are
 # and of the second and the third only the findings that came from what was taken out.
 CONFESSIONS = r"known_by(\..*)?"  # a block that says `assumed` confesses; without the word its values count as stated
 OTHER_STATEMENTS = {
-    r"barriers\..*\.(slot|sheet)(\.width)?": "what a place does not mention is not there",
+    r"barriers\..*\.(slot|sheet|insulation_thickness)(\.width)?": "what a place does not mention is not there",
     r"readings(\.\d+(\.(?!at\b|known_by\b).*)?)?": "a figure that nobody wrote down; its condition is no excuse",
 }
 HELD: set[tuple[str, str]] = set()  # (rule, fact) pairs that the law was held on

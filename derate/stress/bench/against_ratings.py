@@ -43,6 +43,7 @@ _SWITCHES = ("MOSFET", "bipolar transistor", "integrated switch")
 _OF_THE_MAINS = ("fuse", "varistor", "spark gap", "relay", "optocoupler", *RESISTORS)
 # Kinds that carry such a rating: without it a reading waits for it, of others it may speak of nothing.
 _RATED_BY_VOLTAGE = ("bridge rectifier", *CAPACITORS, *DIODES, *_SWITCHES, *_OF_THE_MAINS)
+_RATED_BY_JUNCTION = ("bridge rectifier", "linear regulator", *DIODES, *_SWITCHES)
 _RATED_BY_CURRENT = ("bridge rectifier", "fuse", "choke", "common-mode choke", "NTC thermistor", *DIODES, *_SWITCHES)
 _CLAMPS = ("varistor", "spark gap", "suppressor diode", "zener diode")  # what rises past its rating there is its work
 
@@ -292,7 +293,7 @@ def _temperature(context: Context, subject: Subject, reading: Reading, at: At | 
         zero = power.value.points[-1][0]
         if found is None or zero < found.low:
             found = Limit("temperature", zero, zero, (power,), "temperature at which nothing of its power is left")
-    if found is None and context.structure.may_be(subject.names[0], "bridge rectifier", *DIODES, *_SWITCHES):
+    if found is None and context.structure.may_be(subject.names[0], *_RATED_BY_JUNCTION):
         return _unsaid("temperature", (OpenFact(subject, "rated.junction"),))
     return found
 
