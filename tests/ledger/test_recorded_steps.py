@@ -210,3 +210,55 @@ def test_rows_are_alike_by_what_they_hold() -> None:
     assert not alike(one, ledger.write(C1, "voltage", Value.exact(1.0), note="read"))
     assert not alike((one, 1), (one, 2))
     assert not alike(one, None)
+
+
+@pytest.mark.parametrize(
+    ("asks", "changes", "again"),
+    [
+        (FULL, FULL, True),  # the very row
+        (FULL, "other", False),  # a row of another case of the same quantity
+        ("standing", "standing", True),  # a case for which the row without one speaks
+        ("projected", FULL, True),  # a case for which the row of another speaks
+        ("rows", "other", True),  # every row of the quantity
+        ("number", "other", False),  # a row by its number is that row alone
+    ],
+)
+def test_what_is_read_at_a_case_is_that_row(asks: object, changes: object, again: bool) -> None:
+    """A step runs again where the row that spoke for what it asked has changed, and for no other case of it."""
+    other, projected = Case("running", 264.0, load="full"), Case("running", 90.0, load="none")
+
+    class Projecting(_Plan):
+        def project(self, quantity: str, case: Case) -> Case:
+            return FULL
+
+    def run(first: float, second: float, standing: float, tape: Tape | None = None) -> tuple[RecordingLedger, int]:
+        ledger, ran = RecordingLedger(None, tape), []
+        ledger.take(_facts(voltage=first, current=second, power=standing))
+        ledger.watch(Projecting(90.0))
+
+        def given() -> None:
+            for row, case in ((C1, FULL), (C2, other)):
+                stated = ledger.find(row, "rated.voltage" if row is C1 else "rated.current")
+                assert stated is not None
+                ledger.write(C1, "voltage", stated.value, case=case)
+
+        def asked() -> None:
+            ran.append(1)
+            if asks == "rows":
+                ledger.rows(C1, "voltage")
+            elif asks == "number":
+                _ = ledger[full.number]
+            elif asks == "standing":
+                ledger.find(SUPPLY, "plate.power", FULL)
+            else:
+                ledger.find(C1, "voltage", projected if asks == "projected" else FULL)
+
+        ledger.step("given", given)
+        full = next(one for one in ledger.entries if one.case == FULL)
+        ledger.step("asked", asked)
+        return ledger, len(ran)
+
+    tape = run(400.0, 2.0, 5.0)[0].tape()
+    assert run(400.0, 2.0, 5.0, tape)[1] == 0
+    moved = {FULL: (300.0, 2.0, 5.0), "other": (400.0, 3.0, 5.0), "standing": (400.0, 2.0, 6.0)}[changes]  # type: ignore[index]
+    assert run(*moved, tape)[1] == int(again)

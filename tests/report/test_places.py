@@ -6,6 +6,9 @@ import pytest
 from documents import POOR, ROOT, SHIPPED, SOUND, shipped
 from place_check import wrong_places
 
+from derate.design.load import read_design
+from derate.design.settings import Settings
+from derate.study.work import Work, review_of, worked
 from derate.terms.values import Place
 
 
@@ -38,3 +41,21 @@ def test_what_is_read_of_a_transformer_points_at_the_transformer_and_what_follow
     under = [one for one in poor.review.findings if str(one.subject) == "under T1"]
     t1 = min(one.place for one in poor.review.findings if str(one.subject) == "T1")
     assert under and {one.place for one in under} == {t1}
+
+
+def test_a_reading_ahead_of_the_parts_is_still_no_place_of_a_part() -> None:
+    """The order of the blocks is free: readings first, and every finding points at what it is about as before."""
+    text = (ROOT / SOUND).read_text(encoding="utf-8")
+    head, begin, rest = text.partition("\nparts:")
+    parts, reads, behind = rest.partition("\nreadings:")
+    read, inspects, end = behind.partition("\ninspection:")
+    moved = f"{head}{reads}{read}{begin}{parts}{inspects}{end}"
+    design = read_design(moved, SOUND)
+    packs = shipped(SOUND).packs
+    review = review_of(Work(design, Settings(), packs, worked(design, packs)), shipped(SOUND).day)
+    assert not wrong_places(review, {SOUND: moved})
+    lines = moved.split("\n")
+    begins = {line.partition(":")[0]: number for number, line in enumerate(lines, 1)}
+    assert begins["readings"] < begins["parts"] < begins["transformers"]
+    of_t1 = [one.place.line for one in review.findings if str(one.subject) == "T1"]
+    assert of_t1 and min(of_t1) > begins["transformers"]

@@ -10,6 +10,7 @@ import pytest
 from documents import POOR, ROOT, SHIPPED, shipped
 
 from derate.cli.shared import trials_of
+from derate.design.load import read_design
 from derate.judge import trials as judged
 from derate.judge.review import Finding
 from derate.ledger.recorded import RecordingLedger
@@ -17,7 +18,7 @@ from derate.packs.load import load_packs
 from derate.packs.load import shipped as lies
 from derate.packs.pack import Rule
 from derate.report.ledger import Shown, chosen, table_lines
-from derate.report.lines import brief_lines, review_lines
+from derate.report.lines import brief_lines, problem_lines, review_lines
 from derate.report.people import brief_screen, review_screen
 from derate.report.rule_page import page_lines
 from derate.report.studies import headroom_lines, missing_lines
@@ -26,7 +27,7 @@ from derate.study.headroom import cures
 from derate.study.missing import missing_facts
 from derate.study.trying import Bench, ends_of
 from derate.study.work import Workshop
-from derate.terms.values import Value
+from derate.terms.values import ReadingError, Value
 from derate.terms.vocabulary import VOCABULARY
 
 PACKS = load_packs([str(path) for path in sorted(lies("rules").glob("*.yaml"))])
@@ -147,3 +148,29 @@ def test_every_term_says_what_it_is_and_a_figure_of_each_is_written_out() -> Non
         for number in (*ends_of(term), 0.0, 0.47, 26400.0):
             told = known_text(Value.exact(number), name)
             assert not holes(told), f"{name}: {told}"
+
+
+# What people write and no reader takes: (where it stands, what stands there).
+WRONG = [
+    ("100..240 V", "100-240V~ 50/60Hz"), ("100..240 V", "240"), ("100..240 V", "1e30 V"), ("100..240 V", "inf V"),
+    ("12 V", "12,5"), ("12 V", "about twelve"), ("12 V", "5 A"), ("22 uF", "22"), ("22 uF", "22 C"),
+    ("400 V", "400"), ("400 V", "nan"), ("fuse", "fuze"), ("fuse", "T2AL250V"), ("bridge rectifier", "bridge MB6S"),
+    ("line: [F1", "line: [F9"), ("parts:", "pats:"), ("derate: 1", "derate: 2"),
+]
+FILE = """derate: 1
+supply: {name: t, plate: {mains: 100..240 V, outputs: {main: {voltage: 12 V, current: 1 A}}}}
+parts: {F1: fuse 1 A 250 V, BR1: bridge rectifier 600 V 1 A, C1: electrolytic capacitor 22 uF 20% 400 V}
+circuit: {line: [F1, BR1, across C1]}
+"""
+
+
+@pytest.mark.parametrize(("right", "wrong"), WRONG)
+def test_no_error_has_a_hole_and_each_says_where_and_what_to_write(right: str, wrong: str) -> None:
+    assert FILE.count(right) >= 1
+    with pytest.raises(ReadingError) as stopped:
+        read_design(FILE.replace(right, wrong, 1), "lamp.derate.yaml")
+    assert stopped.value.problems
+    for one, line in zip(stopped.value.problems, problem_lines(stopped.value.problems), strict=True):
+        assert line.startswith(f"lamp.derate.yaml:{one.place.line}:{one.place.column}: error: ")
+        assert not holes(line.replace("1e30", "").replace("nan", "").replace("inf V", "")), line  # what was written
+        assert one.instead or len(stopped.value.problems) > 1, line
