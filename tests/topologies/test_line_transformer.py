@@ -527,3 +527,49 @@ def test_a_battery_right_behind_the_rectifier_draws_most_when_it_is_empty() -> N
     )
     assert finding("lead-cell-end-of-charge", *changes).verdict == "fail"  # nothing holds it below the crest
     assert "pass" not in {one.verdict for one in review.findings if one.rule == "secondary-winding-current"}
+
+
+@pytest.mark.parametrize(
+    ("path", "extra", "more"),
+    [
+        ("across C1, R1, U1,", "  R1: film resistor 2 ohm 5% 2 W\n", 0.308 * 2.1),
+        ("across C1, D1, U1,", "  D1: line diode 100 V 1 A\n", 1.2),
+    ],
+)
+def test_what_stands_ahead_of_the_regulator_adds_to_what_it_needs(path: str, extra: str, more: float) -> None:
+    changes = (("across C1, U1,", path), ("  C2: {kind", f"{extra}  C2: {{kind"))
+    (needed,) = [
+        one for one in worked(*changes)[0].rows(Subject("part", ("U1",)), "voltage_needed") if one.case is None
+    ]
+    assert isinstance(needed.value, Value)
+    assert needed.value.high - 7.2 == pytest.approx(more, rel=1e-3)
+
+
+def test_a_resistor_ahead_of_the_reservoir_stands_beside_the_windings() -> None:
+    changes = (
+        ("BR1, across C1,", "BR1, R1, across C1,"),
+        ("  C2: {kind", "  R1: film resistor 2 ohm 5% 2 W\n  C2: {kind"),
+    )
+    before, after = (value("U1", "voltage_min", *one, group=RUNNING) for one in ((), changes))
+    assert after.low < before.low - 0.5
+    assert (
+        value("BR1", "current_peak", *changes, group=SWITCH_ON).high
+        < value("BR1", "current_peak", group=SWITCH_ON).high
+    )
+    unknown = (changes[0], (changes[1][0], "  R1: film resistor 2 W\n  C2: {kind"))
+    assert finding("regulator-input-valley", *unknown).verdict == "not assessed"
+
+
+def test_a_negative_output_counts_by_its_size() -> None:
+    changes = (
+        ("outputs: {main: {voltage: 5 V,", "outputs: {main: {voltage: -5 V,"),
+        ("    voltage: 4.8..5.2 V (data sheet)", "    voltage: -5.2..-4.8 V (data sheet)"),
+    )
+    (needed,) = [
+        one for one in worked(*changes)[0].rows(Subject("part", ("U1",)), "voltage_needed") if one.case is None
+    ]
+    assert isinstance(needed.value, Value) and needed.value.high == pytest.approx(7.2)
+    assert value("main", "voltage_over_plate", *changes, kind="output").high == pytest.approx(1.04)
+    assert value("U1", "power", *changes, group=RUNNING, mains=253.0).high == pytest.approx(
+        value("U1", "power", group=RUNNING, mains=253.0).high
+    )

@@ -24,7 +24,8 @@ class Secondary(NamedTuple):
 
     connection: 'full bridge' | 'half-wave' | 'centre-tapped' | 'doubler', '' where the parts do not say
     reservoir: elements across it ahead of the regulator; regulator: None where there is none
-    series: parts between rectifier and regulator; behind: capacitors behind the regulator
+    ahead: parts between winding and reservoir that do not rectify; series: parts between reservoir and regulator
+    behind: capacitors behind the regulator
     """
 
     name: str
@@ -35,6 +36,7 @@ class Secondary(NamedTuple):
     regulator: str | None
     series: tuple[str, ...]
     behind: tuple[str, ...]
+    ahead: tuple[str, ...] = ()
 
     @property
     def capacitors(self) -> tuple[str, ...]:
@@ -137,6 +139,7 @@ def secondary_of(name: str, path: Path, placing: Placing) -> Secondary:
     diodes: list[str] = []
     reservoir: list[Element] = []
     series: list[str] = []
+    ahead: list[str] = []
     behind: list[str] = []
     regulator: str | None = None
     together = True  # every diode in one step: in parallel with each other, where they are not a bridge
@@ -161,7 +164,7 @@ def secondary_of(name: str, path: Path, placing: Placing) -> Secondary:
                 placing.put((part,), "secondary rectifier")
             else:
                 if regulator is None:
-                    series.append(str(part))
+                    (series if reservoir else ahead).append(str(part))
                 placing.put((part,), "output")
         if step.how == "across" and regulator is None and all(placing.all_of(one, _CAPACITORS) for one in step.names):
             reservoir.append(step.element)
@@ -176,6 +179,7 @@ def secondary_of(name: str, path: Path, placing: Placing) -> Secondary:
         regulator,
         tuple(series),
         tuple(behind),
+        tuple(ahead),
     )
 
 

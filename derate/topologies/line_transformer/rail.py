@@ -145,7 +145,49 @@ def _rail(context: Context, parts: LineTransformerParts, one: Secondary) -> Rail
         load = context.ledger.work_out(
             SUM, {"a": current, "b": own}, [(output, "current_average", "sum")], case=STANDING
         )[0]
-    return Rail(one, output, _resistance(context, parts, one), current, own, load)
+    return Rail(one, output, _with_what_stands_ahead(context, parts, one), current, own, load)
+
+
+def _with_what_stands_ahead(context: Context, parts: LineTransformerParts, one: Secondary) -> Entry:
+    """Resistance of the windings, and of what stands between them and the reservoir: charging flows through both."""
+    windings = _resistance(context, parts, one)
+    if not one.ahead:
+        return windings
+    inputs: Inputs = {"windings": windings}
+    inputs |= {f"r{k}": ohms_of(context, name) for k, name in enumerate(one.ahead)}
+    model = SUM.by(total("sum", *inputs))
+    output = Subject("output", (one.name,))
+    return context.ledger.work_out(model, inputs, [(output, "series_resistance", "sum")], case=STANDING)[0]
+
+
+def ohms_of(context: Context, name: str) -> Entry:
+    """Resistance of a part behind the winding: as stated; of a fuse, a link or a choke else as packs assume."""
+    subject = part(name)
+    stated = context.fact(subject, "part.resistance")
+    if stated is not None and isinstance(stated.value, Value):
+        return stated
+    if stated is not None or not context.structure.must_be(name, "fuse", "thermal link", "cut-out", "choke"):
+        return context.ledger.hole(subject, "series_resistance", (OpenFact(subject, "part.resistance"),), case=STANDING)
+    return context.assume("small_series_resistance", subject, "part.resistance")
+
+
+def sized(context: Context, row: Entry) -> Entry:
+    """The size of a voltage: a negative rail counts by it."""
+    if not isinstance(row.value, Value) or row.value.low >= 0.0:
+        return row
+    low, near, far, high = sorted(abs(end) for end in row.value.numbers())
+    return context.ledger.write(
+        row.subject,
+        row.quantity,
+        Value(low, near, far, high),
+        case=STANDING,
+        known_by=row.known_by,
+        inputs=(row.number,),
+        place=row.place,
+        rests_on=row.rests_on,
+        formula="size of the voltage",
+        source="definition",
+    )
 
 
 def _at_its_mains(context: Context, winding: str) -> tuple[Entry, Value, float] | Entry:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from derate.circuit import line_transformer as physics
-from derate.circuit.elementary import passed, ratio, total
+from derate.circuit.elementary import passed, product, ratio, total
 from derate.ledger.entry import Case, Entry, OpenFact
 from derate.ledger.ledger import Model
-from derate.stress.context import Context, part
+from derate.stress.context import Context, Inputs, part
 from derate.stress.parts.life import junction
 from derate.stress.parts.windings import STANDING, assumed
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING
 from derate.terms.values import Category, Curve, Value
-from derate.topologies.line_transformer.rail import Rail, Rails
+from derate.terms.words import DIODES
+from derate.topologies.line_transformer.rail import Rail, Rails, ohms_of, sized
 
 NEEDED = Model.of(
     "least input of a regulator",
@@ -19,6 +20,10 @@ NEEDED = Model.of(
     "definition of the drop-out voltage",
     "output + drop-out",
 )
+DROPPED = Model.of(
+    "drop of a part in series", product("voltage", "current", "ohms"), "Ohm's law", "current × resistance"
+)
+MOST_DROP = 1.2  # of a junction diode in series with the load, at most [V]; common practice, no source
 LOSS = Model.of(
     "loss of a linear regulator",
     physics.LOSS,
@@ -66,7 +71,7 @@ def solve_regulators(context: Context, found: Rails) -> None:
 
 def output_of(context: Context, name: str) -> Entry:
     """What a regulator is set to [V]."""
-    return context.need(part(name), "part.voltage")
+    return sized(context, context.need(part(name), "part.voltage"))
 
 
 def _dropout(context: Context, rail: Rail, name: str) -> Entry:
@@ -103,11 +108,18 @@ def _dropout(context: Context, rail: Rail, name: str) -> Entry:
 
 
 def _needed(context: Context, rail: Rail, name: str) -> None:
-    context.ledger.work_out(
-        NEEDED,
-        {"output": output_of(context, name), "dropout": _dropout(context, rail, name)},
-        [(part(name), "voltage_needed", "sum")],
-    )
+    """Output, drop-out, and what drops between the reservoir and the regulator."""
+    inputs: Inputs = {"output": output_of(context, name), "dropout": _dropout(context, rail, name)}
+    for k, one in enumerate(rail.secondary.series):
+        if context.structure.must_be(one, *DIODES):
+            inputs[f"diode_{k}"] = Value.between(0.2, MOST_DROP)
+            continue
+        ohms: Inputs = {"current": rail.load, "ohms": ohms_of(context, one)}
+        inputs[f"drop_{k}"] = context.ledger.work_out(
+            DROPPED, ohms, [(part(one), "voltage", "voltage")], case=STANDING
+        )[0]
+    model = NEEDED.by(total("sum", *inputs))
+    context.ledger.work_out(model, inputs, [(part(name), "voltage_needed", "sum")])
 
 
 def _loss(context: Context, rail: Rail, name: str) -> None:
@@ -160,7 +172,7 @@ def solve_outputs(context: Context, found: Rails) -> None:
         for case, row in ends:
             context.ledger.work_out(
                 OVER_PLATE,
-                {"voltage": row, "plate": context.need(rail.output, "plate.voltage")},
+                {"voltage": row, "plate": sized(context, context.need(rail.output, "plate.voltage"))},
                 [(rail.output, "voltage_over_plate", "ratio")],
                 case=case,
             )
@@ -203,7 +215,7 @@ def _battery(context: Context, rail: Rail, ends: list[tuple[Case, Entry]]) -> No
     """
     ledger = context.ledger
     cells = context.need(rail.output, "battery.cells")
-    plate = context.need(rail.output, "plate.voltage")
+    plate = sized(context, context.need(rail.output, "plate.voltage"))
     ledger.work_out(A_CELL, {"whole": plate, "cells": cells}, [(rail.output, "plate_cell_voltage", "voltage")])
     regulator = rail.secondary.regulator
     for case, row in ends:
