@@ -25,8 +25,8 @@ _WORDS = tuple(TOPOLOGIES)
 def new_parser() -> Parser:
     """What the command takes."""
     says = (
-        "Write a design file to fill in, in the order in which a bench finds the facts: outside, under load, opened, "
-        "distances, transformer. What is not given on the command line is asked for at a terminal, and stands as "
+        "Write a design file to fill in, in the order in which a bench finds the facts: outside, opened, distances, "
+        "under load, transformer. What is not given on the command line is asked for at a terminal, and stands as "
         "unknown otherwise; parts, paths and readings stand as comments until somebody has seen them. An existing "
         "file is never overwritten."
     )
