@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 # `derate report`: write what was found as a page, as Markdown, or in a form that other programs read.
 
 
-FORMATS = ("html", "markdown", "sarif", "junit", "csv")
+FORMATS = ("html", "summary", "markdown", "sarif", "junit", "csv")
 SEVERAL = ("markdown", "sarif", "junit")  # those that hold any number of designs
 
 
@@ -46,7 +46,8 @@ def report_parser() -> Parser:
         "--format",
         choices=FORMATS,
         default="html",
-        help="html (default): one page; markdown: a comment; sarif, junit: for other programs; csv: every entry",
+        help="html (default): the whole; summary: two printed pages; markdown: a comment; sarif, junit: for other "
+        "programs; csv: every entry",
     )
     add_gate(made)
     made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")
@@ -85,6 +86,10 @@ def form(name: str) -> Callable[..., str]:
         from derate.report.html import html_page
 
         return html_page
+    if name == "summary":
+        from derate.report.summary import summary_page
+
+        return summary_page
     if name == "markdown":
         from derate.report.markdown import markdown_text
 

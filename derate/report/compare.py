@@ -102,13 +102,8 @@ class Lists:
         return len(self.places), len(self.parts), len(self.verdicts), len(self.stresses), len(self.facts)
 
 
-_PLACES, _PARTS, _VERDICTS, _STRESSES, _FACTS = (
-    3,
-    6,
-    5,
-    1,
-    0,
-)  # of each list on one page; the worst, narrowest, furthest first
+# of each list on one page; the worst, narrowest, furthest first
+_PLACES, _PARTS, _VERDICTS, _STRESSES, _FACTS = 3, 5, 4, 1, 0
 
 
 def lists(difference: Difference) -> Lists:
@@ -350,9 +345,10 @@ _OPEN = 12  # verdicts shown without unfolding
 
 def gates(difference: Difference) -> tuple[str, ...]:
     """What the two were judged by, one line where that is the same and nothing is softer."""
+    before, after = difference.before.gate, difference.after.gate
     old, new = (gate_lines(one.path, one.gate) for one in (difference.before, difference.after))
-    if not old.top and not new.top and difference.before.gate == difference.after.gate:
-        return (gate_words(difference.before.gate),)
+    if not old.top and not new.top and (before.packs, before.level) == (after.packs, after.level):
+        return (gate_words(before),)
     return tuple(dict.fromkeys((*old.top, old.used, *new.top, new.used)))
 
 
@@ -431,6 +427,7 @@ def compare_html(difference: Difference, day: date, every: bool = False) -> str:
             new=new,
             partners=partner_words(difference),
             gates=gates(difference),
+            softer=len(gates(difference)) > 1,
             day=day,
         )
     )

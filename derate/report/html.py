@@ -6,6 +6,7 @@ its way out (`plain`), then escaped by the template engine; drawings come escape
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from functools import cache
 from math import inf
@@ -16,7 +17,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from derate import __version__
-from derate.judge.review import Finding
+from derate.judge.review import Finding, HazardWord, Review
 from derate.ledger.entry import Entry, Subject
 from derate.report.document import Document
 from derate.report.faults import fault_words
@@ -97,7 +98,7 @@ def html_page(document: Document) -> str:
             packs=_packs(document),
             level=level_words(review),
             softer=softer_lines(review),
-            basis=_basis(document),
+            basis=basis_lines(document),
             faults=fault_words(document.faults or ()),
             cautions=cautions(review),
             anchor=lambda finding: f"f{numbers[id(finding)]}",
@@ -162,6 +163,13 @@ def ordered(parts: Iterable[Group]) -> tuple[Group, ...]:
     return tuple(sorted(parts, key=lambda one: HAZARDS.index(one.hazard)))
 
 
+def ordered_hazards(review: Review) -> tuple[tuple[HazardWord, int], ...]:
+    """Each hazard with its word and how many of its findings block, in the order of the list."""
+    blocks = Counter(one.hazard for one in review.findings if one.blocks)
+    words = sorted(review.hazards, key=lambda one: HAZARDS.index(one.hazard))
+    return tuple((one, blocks[one.hazard]) for one in words)
+
+
 def _gauge(finding: Finding) -> str:
     if finding.ratio is None or finding.stress is None or finding.limit is None:
         return ""
@@ -202,7 +210,7 @@ def _packs(document: Document) -> tuple[tuple[str, str, str, str], ...]:
     )
 
 
-def _basis(document: Document) -> tuple[tuple[str, str], ...]:
+def basis_lines(document: Document) -> tuple[tuple[str, str], ...]:
     """The lines below the title: name and text."""
     supply = document.design.file.supply
     rows = [("file", document.review.path), ("report of", document.day.isoformat())]
