@@ -304,7 +304,7 @@ def _gap(hazard: Hazard, severity: Severity, own: tuple[Finding, ...]) -> First:
     else:
         waiting = f"{count} cannot be judged: {reason(own[0]).removesuffix('.')}."
     verdict = "not assessed" if any(one.verdict == "not assessed" for one in own) else own[0].verdict
-    remedy = "Find these facts first: derate missing says how to get each." if facts else sentence(own[0].remedy)
+    remedy = "Find these facts first: derate missing tells how." if facts else sentence(own[0].remedy)
     rules = tuple(dict.fromkeys(one.rule for one in own))
     return First(hazard, severity, verdict, hazard, listed(rules, 2), "", waiting, remedy, own)
 

@@ -32,14 +32,19 @@ Read = Callable[[Value], float]
 
 
 def pictures(ledger: Ledger, mains: MainsInput | None) -> tuple[Picture, ...]:
-    """The switch-on and one running cycle of the mains input; a picture without lines says why there is none."""
+    """The switch-on and one running cycle of the mains input; a picture without lines says why there is none.
+
+    The line current is drawn at the case of its greatest row, the bulk voltage at that of its least: they lie at two
+    ends of the mains frequency, and a curve and the limit beside it are of one case.
+    """
     if mains is None:
         return tuple(Picture(kind, None, why="the mains path is not described") for kind in (SWITCH_ON, RUNNING))
-    return _picture(SWITCH_ON, ledger, mains), _picture(RUNNING, ledger, mains)
+    drawn = [_picture(kind, ledger, mains, _greatest(ledger, kind)) for kind in (SWITCH_ON, RUNNING)]
+    least = _least(ledger)
+    return (*drawn, *([_picture(RUNNING, ledger, mains, least)] if least is not None else []))
 
 
-def _picture(kind: CaseGroup, ledger: Ledger, mains: MainsInput) -> Picture:
-    row = _greatest(ledger, kind)
+def _picture(kind: CaseGroup, ledger: Ledger, mains: MainsInput, row: Entry | None) -> Picture:
     if row is None:
         holes = [one for one in ledger.rows(LINE, "current_peak") if one.case is not None and one.case.group == kind]
         why = next((one.note for one in holes if one.note), "") or "facts are missing that the current depends on"
@@ -60,6 +65,16 @@ def _greatest(ledger: Ledger, group: CaseGroup) -> Entry | None:
         if one.case is not None and one.case.group == group and isinstance(one.value, Value) and one.value.high < inf
     ]
     return max(rows, key=lambda one: one.value.high if isinstance(one.value, Value) else 0.0, default=None)
+
+
+def _least(ledger: Ledger) -> Entry | None:
+    """The least bulk voltage while it runs."""
+    rows = [
+        one
+        for one in ledger.rows(BULK, "voltage_min")
+        if one.case is not None and one.case.group == RUNNING and isinstance(one.value, Value)
+    ]
+    return min(rows, key=lambda one: one.value.low if isinstance(one.value, Value) else inf, default=None)
 
 
 class _Inputs:
@@ -146,7 +161,7 @@ def _at(wave: Wave, t: float) -> float:
 
 
 def _running(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
-    """One cycle at the case of the greatest line current, parts at nominal."""
+    """One cycle at the case of the greatest line current, or of the least bulk voltage; parts at nominal."""
     inputs, case = _Inputs(ledger, row), row.case
     assert case is not None and case.mains is not None and isinstance(row.value, Value)
     sizes, series = inputs.all(*_SIZES), inputs.one("series_resistance").middle
@@ -173,11 +188,10 @@ def _running(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
         return Picture(RUNNING, case, why="the bulk capacitor cannot carry this load: the voltage collapses")
     two = ("first bulk capacitor", "second bulk capacitor")
     names = {1: ("bulk voltage",), 2: two, 3: ("bulk voltage", *two)}[len(wave.bulk)]
-    lines = [Line(name, "V", points) for name, points in zip(names, wave.bulk, strict=True)]
-    lines.append(Line("line current", "A", wave.line))
-    marks = [PictureMark("greatest line current in the ledger", "A", row.value.high, row.number)]
-    least = ledger.find(BULK, "voltage_min", case)
-    if least is not None and isinstance(least.value, Value):
-        at = f" ({least.case})" if least.case is not None and least.case != case else ""
-        marks.append(PictureMark(f"least bulk voltage in the ledger{at}", "V", least.value.low, least.number))
-    return Picture(RUNNING, case, wave.times, tuple(lines), tuple(marks), inputs.numbers)
+    if row.subject == BULK:
+        lines = [Line(name, "V", points) for name, points in zip(names, wave.bulk, strict=True)]
+        mark = PictureMark("least bulk voltage in the ledger", "V", row.value.low, row.number)
+    else:
+        lines = [Line("line current", "A", wave.line)]
+        mark = PictureMark("greatest line current in the ledger", "A", row.value.high, row.number)
+    return Picture(RUNNING, case, wave.times, tuple(lines), (mark,), inputs.numbers)

@@ -100,13 +100,12 @@ def test_the_report_draws_a_doubler() -> None:
     design = read_design(DOUBLER, "doubler.derate.yaml")
     drawn = pictures(run(design.structure, facts(design), EXACT), design.structure.mains)
     assert "two half cycles" in drawn[0].why
-    running = drawn[1]
-    assert [line.name for line in running.lines] == [
-        "bulk voltage", "first bulk capacitor", "second bulk capacitor", "line current",
-    ]  # fmt: skip
-    assert [mark.unit for mark in running.marks] == ["A", "V"]
-    bulk = running.lines[0].points
-    least = next(mark.value for mark in running.marks if mark.unit == "V")
+    current, voltage = drawn[1:]
+    assert [line.name for line in current.lines] == ["line current"]
+    assert [line.name for line in voltage.lines] == ["bulk voltage", "first bulk capacitor", "second bulk capacitor"]
+    assert [mark.unit for one in (current, voltage) for mark in one.marks] == ["A", "V"]
+    bulk = voltage.lines[0].points
+    least = voltage.marks[0].value
     assert min(bulk) >= least * 0.999
 
 
@@ -120,11 +119,12 @@ def test_a_load_that_cannot_be_carried_has_no_curve() -> None:
 def test_pictures_of_shipped_designs_agree_with_their_ledger(path: Path) -> None:
     work = Workshop().work(str(path))
     drawn = pictures(work.ledger, work.design.structure.mains)
-    assert [one.kind for one in drawn] == ["switch-on", "running"]
+    assert [one.kind for one in drawn][:2] == ["switch-on", "running"] and len(drawn) <= 3
     for one in drawn:
         assert one.lines or one.why
         for mark in one.marks:
             row = work.ledger[mark.entry]
+            assert row.case == one.case and row.case.frequency is not None  # curve and limit at the same frequency
             assert isinstance(row.value, Value) and mark.value in row.value.numbers()
             for line in one.lines:
                 if line.unit != mark.unit:
