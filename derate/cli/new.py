@@ -47,6 +47,9 @@ def new_parser() -> Parser:
         help="an output of the plate, such as 'main=12 V 1.5 A'; may be given several times",
     )
     made.add_argument("--bulk-capacitors", type=int, default=1, choices=(1, 2), help="two with a choke between, or one")
+    made.add_argument(
+        "--sheet", metavar="PAGE", default="", help="also write the sheet for the bench, empty, to print or to fill in"
+    )
     made.add_argument("--no-bridging", action="store_true", help="you looked: no part goes from primary to secondary")
     return made
 
@@ -57,10 +60,27 @@ def run_new(arguments: argparse.Namespace) -> int:
 
     if os.path.lexists(arguments.file):
         raise refused(f"'{arguments.file}' is there already and is not overwritten", "choose another name")
+    if arguments.sheet and os.path.lexists(arguments.sheet):
+        raise refused(f"'{arguments.sheet}' is there already and is not overwritten", "choose another name")
     text = new_design(checked(_answers(arguments)))
     write_whole(arguments.file, text, over=False)
+    if arguments.sheet:
+        _write_sheet(arguments.file, arguments.sheet)
     say(f"{arguments.file}: written; fill it in from the top, then run derate missing {arguments.file}")
     return 0
+
+
+def _write_sheet(path: str, page: str) -> None:
+    """The empty sheet of a file that was just written."""
+    from datetime import date
+
+    from derate.report.sheet import sheet_page
+    from derate.study.sheet import empty_sheet
+    from derate.study.work import Workshop
+
+    work = Workshop().work(path)
+    write_whole(page, sheet_page(empty_sheet(work, date.today()), {}), work.read)
+    say(f"{page}: its sheet for the bench, empty")
 
 
 def _answers(arguments: argparse.Namespace) -> Answers:

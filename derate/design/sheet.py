@@ -24,8 +24,8 @@ from derate.terms.values import Place
 from derate.text.nodes import Mapping, Node, Scalar
 from derate.text.spans import Span, spans_of
 
-Step = Literal["papers", "closed", "powered", "opened", "unsoldered", "unwound"]
-STEPS: Final[tuple[Step, ...]] = ("papers", "closed", "powered", "opened", "unsoldered", "unwound")
+Step = Literal["papers", "closed", "powered", "opened", "unsoldered", "unwound", "looked up"]
+STEPS: Final[tuple[Step, ...]] = ("papers", "closed", "powered", "opened", "unsoldered", "unwound", "looked up")
 # Nobody finds these at a bench by himself: a field would invite it.
 NO_FIELD: Final[frozenset[Does]] = frozenset(
     ("probed", "pins", "fault", "high voltage", "touch current", "mains wiring", "not said")

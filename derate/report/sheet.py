@@ -134,6 +134,7 @@ _TITLES: dict[Step, tuple[str, str]] = {
     "opened": ("3 Opened", "Unplugged and discharged."),
     "unsoldered": ("4 Unsoldered", "Parts out of their circuit."),
     "unwound": ("5 Unwound", "A spare, taken apart. Last of all."),
+    "looked up": ("Afterwards", "Data sheets of the parts whose marks were read. No sample is touched."),
 }
 _ALWAYS_DOES: dict[Step, tuple[Does, ...]] = {
     "papers": (),
@@ -142,6 +143,7 @@ _ALWAYS_DOES: dict[Step, tuple[Does, ...]] = {
     "opened": ("opened",),
     "unsoldered": ("opened",),
     "unwound": ("opened", "destructive"),
+    "looked up": (),
 }
 
 
@@ -260,6 +262,7 @@ def _data(sheet: Sheet, rows: Sequence[Row]) -> str:
     patterns = {name: pattern_of(dimension) for name, dimension in used.items()}
     data: dict[str, Any] = {
         "name": sheet.name,
+        "empty": sheet.empty,
         "file": sheet.path.rpartition("/")[2],
         "text": sheet.text,
         "patterns": {**patterns, "list": LIST},

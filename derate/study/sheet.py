@@ -6,7 +6,9 @@ be powered, what needs power gets none either.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
@@ -29,7 +31,7 @@ from derate.study.missing import MissingFact, missing_facts
 from derate.study.paste import BETWEEN, READ_AT, SLOT, lines_for
 from derate.study.trying import Bench
 from derate.study.work import Work
-from derate.terms.instructions import DOES, Does, Instruction, does_of
+from derate.terms.instructions import DOES, Does, Instruction, does_of, holds_back
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.spans import loaded
 
@@ -68,6 +70,39 @@ def sheet_of_work(work: Work, today: date) -> Sheet:
     powered = bench.base.review.not_powered
     outputs = tuple(work.design.file.supply.plate.outputs)
     return sheet_of(work.design.path, work.design.name, text, facts, powered, topology, _ends(work), outputs)
+
+
+def empty_sheet(work: Work, today: date) -> Sheet:
+    """The sheet of a supply that nobody has opened, for a file as `derate.study.new` writes it.
+
+    Everything that file keeps as a comment until somebody has seen it is asked: parts with their kinds, walked paths,
+    places, the transformer. Nothing that needs power is, since no distance is known yet.
+    """
+    known = sheet_of_work(work, today)
+    made = _Maker(known.text, known.topology, known.not_powered or _NOT_YET, {}, ())
+    whole = loaded(_COMMENTED.sub("", known.text))
+    for leaf in _walked(whole, (), {}):
+        made.of_template(leaf)
+    for one in known.fields:
+        if one.path[0] in ("site", "supply", "inspection"):
+            made.fields.setdefault(one.path, one)
+    fields = made.sorted_fields()
+    paths = [one.path for one in fields] + [one.path for one in made.fixed]
+    paths.append(("circuit", "other"))  # for parts that nobody has traced yet
+    anchors = dict(made.file.anchor(one) for one in paths)
+    return replace(
+        known,
+        fields=fields,
+        fixed=tuple(made.fixed),
+        anchors=anchors,
+        elsewhere=tuple(one for one in known.elsewhere if holds_back(one.does)),
+        not_powered=known.not_powered or _NOT_YET,
+        empty=True,
+    )
+
+
+_NOT_YET: Final = "no distance is known yet"
+_COMMENTED: Final = re.compile(r"(?m)^#(?=\S|  )")  # a line that waits, and no remark
 
 
 def _ends(work: Work) -> dict[str, str]:
@@ -151,6 +186,24 @@ class _Maker:
                 self._fix(leaf)
             else:
                 self._field(leaf, fact, does, len(fact.waiting), blocking)
+
+    def of_template(self, leaf: _Leaf) -> None:
+        """A leaf of a new file: what is unknown, the kind of a part, a walked path, the ends of a place."""
+        path = leaf.path
+        if path[0] in ("readings", "tests", "known_by", "packs", "derate"):
+            return
+        said = leaf.text or leaf.example
+        if path[-1] == "between" and "after" not in said:
+            self._fix(_Leaf(path, said, ""))
+            return
+        example = "" if said == "unknown" else said
+        if example and path[0] not in ("parts", "circuit") and path[-1] != "between":
+            return
+        field = field_at(self.file.spelled(path), example, self.topology)
+        if field is not None and field.step == "papers" and path[0] == "parts":
+            field = field._replace(step="looked up")  # nobody knows the part before its mark is read
+        if field is not None and field.step != "powered" and not NO_FIELD & set(field.does):
+            self.fields.setdefault(field.path, field)
 
     def _in_words(self, fact: MissingFact, how: str, does: tuple[Does, ...]) -> None:
         term = VOCABULARY.get(fact.name)

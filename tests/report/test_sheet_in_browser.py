@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -75,6 +76,14 @@ def _powered() -> Sheet:
     return sheet_of(POOR, work.design.name, work.design.texts[POOR], facts, "", "flyback", {}, ["main"])
 
 
+def _empty(folder: Path) -> str:
+    """The sheet of a supply that nobody has opened."""
+    file, page = folder / "lamp.derate.yaml", folder / "lamp.html"
+    said = ["--name", "Lamp", "--topology", "flyback", "--mains", "220..240 V", "--output", "main=5 V 1 A"]
+    assert main(["new", str(file), "--sheet", str(page), *said]) == 0
+    return page.read_text(encoding="utf-8")
+
+
 @pytest.fixture(scope="module")
 def filled(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]]:
     """Every shipped design's sheet, filled in."""
@@ -82,6 +91,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]
         patch.chdir(ROOT)
         pages = {Path(path).name.partition(".")[0]: _page(path)[0] for path in SHIPPED}
         pages["powered"] = sheet_page(_powered(), {})
+        pages["empty"] = _empty(tmp_path_factory.mktemp("new"))
     names = f"const NAMES = {list(pages)}, OVER = {OVER};"
     found: dict[str, dict[str, Any]] = driven(pages, tmp_path_factory.mktemp("sheets"), names + DRIVE)
     assert "failed" not in found, found
@@ -203,3 +213,67 @@ def test_axe_finds_nothing_serious_on_the_sheet(tmp_path: Path, monkeypatch: pyt
     assert found["over"] <= 0 and not found["told"] and not found["loaded"]
     grave = [one for one in found["axe"] if one["impact"] in ("serious", "critical")]
     assert not grave, grave
+
+
+def _lint(text: str, target: Path, capsys: pytest.CaptureFixture[str]) -> str:
+    """What lint has to say against a text before it judges it."""
+    target.write_text(text, encoding="utf-8")
+    capsys.readouterr()
+    assert main(["lint", str(target)]) == 1, text  # read, and not sound
+    return capsys.readouterr().err
+
+
+def test_an_empty_sheet_filled_to_the_last_field_is_read(
+    filled: dict[str, dict[str, Any]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own = filled["empty"]
+    assert not own["wrong"] and len(own["filled"]) > 70
+    assert not _lint(own["yaml"], tmp_path / "lamp.derate.yaml", capsys)
+    work = Workshop().work(str(tmp_path / "lamp.derate.yaml"))
+    assert {"F1", "BR1", "C1", "Q1", "U1"} <= set(work.design.structure.kinds)
+    assert work.design.structure.mains is not None and work.design.structure.own.traced
+
+
+FEW = """
+const page = await open('empty');
+page.defaultView.localStorage.clear();
+const found = [];
+for (const some of SOME) {
+  const page = await open('empty');
+  page.defaultView.localStorage.clear();
+  const again = await open('empty');
+  const fields = JSON.parse(again.getElementById('data').textContent).fields;
+  for (const [path, text] of Object.entries(some)) {
+    const input = again.getElementById(fields.find(one => one.path.join('.') === path).id);
+    input.value = text;
+    input.dispatchEvent(new Event('input', {bubbles: true}));
+  }
+  found.push({yaml: again.getElementById('yaml').value, said: again.getElementById('said').textContent});
+}
+return found;
+"""
+SOME = [
+    {"parts.F1.kind": "fuse", "parts.F1.rated.current": "2 A"},
+    {"parts.F1.rated.current": "2 A"},
+    {"circuit.line": "[F1, BR1, across C1]", "parts.F1.kind": "fuse"},
+    {"transformers.T1.windings.primary.turns": "84"},
+    {"barriers.under transformer.clearance": "6.1 mm", "barriers.across F1.clearance": "3 mm"},
+    {"supply.connection": "plug-in", "inspection.opens_by_hand": "no"},
+    {},
+]
+
+
+def test_an_empty_sheet_filled_in_part_is_read(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Whatever order somebody fills it in: what hangs in the air waits and is told, and lint reads the rest."""
+    page = _empty(tmp_path)
+    found = driven({"empty": page}, tmp_path, f"const SOME = {json.dumps(SOME)};" + FEW)
+    assert isinstance(found, list), found
+    told = [one["said"] for one in found]
+    for number, one in enumerate(found):
+        assert not _lint(one["yaml"], tmp_path / f"few-{number}.derate.yaml", capsys)
+    assert "  other:\n    F1: not traced yet" in found[0]["yaml"] and told[0].startswith("2 facts")
+    assert told[1].startswith("0 facts") and "F1: what the part is is filled in" in told[1]
+    assert "the kind of BR1" in told[2] and "line:" not in found[2]["yaml"].replace("#  line:", "")
+    assert "a path with T1.primary" in told[3]
+    assert "clearance: 6.1 mm" in found[4]["yaml"] and told[4].startswith("1 fact ")
+    assert told[5].startswith("2 facts") and told[6].startswith("0 facts")

@@ -15,7 +15,7 @@ from derate.ledger.entry import Subject
 from derate.report.sheet import BARE_NUMBER, BRACKET, pattern_of, sheet_page
 from derate.study.missing import MissingFact, missing_facts
 from derate.study.paste import lines_for
-from derate.study.sheet import sheet_of, sheet_of_work
+from derate.study.sheet import empty_sheet, sheet_of, sheet_of_work
 from derate.study.trying import Bench
 from derate.study.work import Workshop
 from derate.terms import dimension as d
@@ -257,3 +257,23 @@ def test_a_sheet_that_is_none(
     monkeypatch.chdir(tmp_path)
     assert main(["missing", str(SMALL), *arguments]) == 2
     assert why in capsys.readouterr().err and not list(tmp_path.iterdir())
+
+
+def test_a_new_file_comes_with_its_sheet_empty(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file, page = tmp_path / "lamp.derate.yaml", tmp_path / "lamp.html"
+    said = ["new", str(file), "--sheet", str(page), "--name", "Lamp", "--topology", "flyback", "--mains", "230 V"]
+    assert main(said) == 0
+    sheet = empty_sheet(Workshop().work(str(file)), DAY)
+    steps = [STEPS.index(one.step) for one in sheet.fields]
+    assert steps == sorted(steps) and not sheet.of_step("powered") and sheet.not_powered
+    assert not [one for one in sheet.fields if set(one.does) & (POWERED | NO_FIELD)]
+    asked = {".".join(one.path): one for one in sheet.fields}
+    assert asked["parts.F1.kind"].needed and asked["parts.F1.kind"].step == "opened"
+    assert asked["parts.F1.rated.melting_i2t"].step == "looked up"  # once its mark is read
+    assert asked["transformers.T1.windings.primary.turns"].step == "unwound"
+    assert asked["circuit.line"].example == "[F1, BR1, across C1]"
+    fixed = {one.path: one.text for one in sheet.fixed}
+    assert fixed["barriers", "under transformer", "between"] == "[primary, secondary]"
+    capsys.readouterr()
+    assert main(["new", str(tmp_path / "other.yaml"), "--sheet", str(page)]) == 2  # never overwritten
+    assert "is not overwritten" in capsys.readouterr().err and not (tmp_path / "other.yaml").exists()

@@ -86,9 +86,47 @@
       if (lack) missing.push({field: own.field, lack});
       return !lack;
     });
+    if (data.empty) return whole(related(kept, missing));
+    return whole(kept);
+    function whole(kept) {
     const fixed = data.fixed.filter(one => kept.some(own => begins(own.path, blockOf(one.path))))
       .map(one => ({path: one.path, text: one.text, raw: one.text.startsWith("[")}));
-    return {entries: [...fixed, ...kept], count: kept.length, wrong, missing};
+    return {entries: [...fixed, ...kept], count: kept.filter(one => one.field).length, wrong, missing};
+    }
+  }
+
+  // Of a supply that nobody has opened yet: a path names only what is described, and what is described stands on a
+  // path, or among what nobody has traced yet. What hangs in the air waits, and is told.
+  function related(entries, missing) {
+    const names = text => text.match(/[A-Za-z][\w-]*(?:\.[\w-]+)*/g) ?? [];
+    const apart = key => key.split(",").map(one => one.trim());
+    const drop = (own, label) => { missing.push({field: own.field, lack: {label}}); return false; };
+    for (let before = -1; before !== entries.length;) {
+      before = entries.length;
+      const parts = new Set(entries.filter(one => one.path[0] === "parts").flatMap(one => apart(one.path[1])));
+      const windings = new Set(entries.filter(one => one.path[2] === "windings").map(one => one.path[1] + "." + one.path[3]));
+      const walked = new Set(entries.filter(one => one.path[0] === "circuit").flatMap(one => names(one.text)));
+      entries = entries.filter(own => {
+        if (own.path[0] === "circuit" || own.path.at(-1) === "between") {
+          for (const name of names(own.text)) {
+            if (/^[A-Z]{1,3}[0-9]+$/.test(name) && !parts.has(name)) return drop(own, "the kind of " + name);
+            if (name.includes(".") && !windings.has(name)) return drop(own, "the winding " + name);
+          }
+        }
+        if (own.path[2] === "windings" && !walked.has(own.path[1] + "." + own.path[3])) {
+          return drop(own, "a path with " + own.path[1] + "." + own.path[3]);
+        }
+        if (own.path[0] === "barriers" && own.path[2] !== "between" && data.fields.some(one =>
+          one.needed && begins(one.path, blockOf(own.path)) && !entries.some(other => other.field === one))) {
+          return drop(own, "between of " + own.path[1]);
+        }
+        return true;
+      });
+    }
+    const walked = new Set(entries.filter(one => one.path[0] === "circuit").flatMap(one => names(one.text)));
+    const loose = new Set(entries.filter(one => one.path[0] === "parts").flatMap(one => apart(one.path[1])).filter(one => !walked.has(one)));
+    for (const name of loose) entries = [...entries, {path: ["circuit", "other", name], text: "not traced yet", raw: false}];
+    return entries;
   }
 
   function written(entries) {
@@ -141,7 +179,7 @@
     $("yaml").value = written(found.entries);
     const said = [found.count + (found.count === 1 ? " fact" : " facts") + " written into the file"];
     if (found.wrong.length) said.push(found.wrong.length + " left out, whose form cannot be read");
-    for (const lack of new Set(found.missing.map(one => one.lack))) said.push("left out until " + lack.label + " is filled in");
+    for (const label of new Set(found.missing.map(one => one.lack.label))) said.push("left out until " + label + " is filled in");
     $("said").textContent = said.join("; ") + ".";
     for (const field of data.fields) {
       const input = $(field.id), told = $(field.id + "w"), why = found.wrong.find(one => one.field === field);
