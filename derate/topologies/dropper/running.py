@@ -412,7 +412,7 @@ def solve_short(context: Context, shape: DropperShape) -> None:
         rows: list[Entry] = []
         path: list[tuple[str, Entry | Value]] = [(one, hot(context, one)) for one in shape.path]
         path.append(("socket", SOCKET))
-        resistance = total(context, path, Case("fault path", fault=f"{name} shorted"))
+        resistance = total(context, path, Case("fault path", fault=f"hard short of {name}"))
         for volts, hertz in ((plan.mains[0], plan.frequency[1]), (plan.mains[1], plan.frequency[0])):
             inputs: Inputs = {
                 "mains": volts,
@@ -420,7 +420,7 @@ def solve_short(context: Context, shape: DropperShape) -> None:
                 "resistance": resistance,
                 "inductance": SOCKET_INDUCTANCE,
             }
-            case = Case("fault path", volts, hertz, fault=f"{name} shorted")
+            case = Case("fault path", volts, hertz, fault=f"hard short of {name}")
             row = ledger.work_out(FULL, inputs, [(subject, "fault_current", "rms")], case=case)[0]
             rows.append(row)
             if not isinstance(row.value, Value):
