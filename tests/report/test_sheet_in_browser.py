@@ -142,13 +142,13 @@ def test_nothing_typed_leaves_the_file_as_it_is(filled: dict[str, dict[str, Any]
 
 def test_what_was_typed_is_there_when_the_page_is_opened_again(filled: dict[str, dict[str, Any]]) -> None:
     for own in filled.values():
-        assert own["again"] == own["yaml"] != own["untouched"]
+        assert own["again"] == own["yaml"] and (own["yaml"] != own["untouched"]) == bool(own["filled"])
         assert own["over"] <= 0  # at 360 pixels
 
 
 def test_a_step_is_shut_until_its_cautions_are_ticked(filled: dict[str, dict[str, Any]]) -> None:
     for own in filled.values():
-        assert own["open_ones"] > 1 and own["shut"] >= 1
+        assert own["open_ones"] >= own["shut"]  # ticked, they are open (and what is read in papers always is)
     poor = filled["market-stall-lamp"]
     assert poor["shut"] == 4  # closed, opened, unsoldered, unwound; nothing is asked that needs power
 
