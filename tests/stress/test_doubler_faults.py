@@ -145,6 +145,6 @@ def test_a_bridge_with_a_strap_and_a_lone_bulk_stay_for_the_bench() -> None:
     assert "which is which" in _row(strap, "BR1", "BR1 one diode shorted", "opening").note
     lone = exact("[F1, R1, BR1, across C1]", *PARTS[:2], "BR1: bridge rectifier 1000 V 3 A",
                  "C1: electrolytic capacitor 100 uF 400 V")  # fmt: skip
-    assert "overload rows" in _row(lone, "C1", "C1 open", "opening").note
+    assert "overload entries" in _row(lone, "C1", "C1 open", "opening").note
     two = exact("[F1, R1, BR1, across C1 || C2]", *PARTS[:2], "BR1: bridge rectifier 1000 V 3 A", PARTS[3])
     assert "what is left of the bulk" in _row(two, "C1", "C1 open", "opening").note
