@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from math import cos, log, pi, sqrt
 
 import mains_bench as bench
@@ -378,3 +379,54 @@ def test_nothing_charges_a_battery_above_the_crest() -> None:
     assert lt.charging(9.0, 12.0, 1.0, 0.9) == (0.0,) * 5
     with pytest.raises(ValueError, match="doubler"):
         lt.charging(9.0, 12.0, 1.0, 0.9, "doubler")
+
+
+# ---- what a slip would change ----
+
+
+@pytest.mark.parametrize(
+    ("connection", "average", "halves"),
+    [("full bridge", 0.5, 0.5**0.5), ("centre-tapped", 0.5, 1.0), ("half-wave", 1.0, 1.0), ("doubler", 1.0, 0.5**0.5)],
+)
+def test_what_each_diode_carries_and_blocks(connection: str, average: float, halves: float) -> None:
+    """Each carries the load or half of it; a bridge blocks the output and a drop, all others the crest on top of it."""
+    found = lt.rectified(12.0, 50.0, 1.5, 2.2e-3, 0.6, 0.9, connection)
+    assert found.diode_average == pytest.approx(average * 0.6)
+    assert found.diode_rms == pytest.approx(halves * found.winding_rms)
+    assert found.diode_peak == found.winding_peak > found.diode_rms > found.diode_average
+    assert found.ripple == pytest.approx(found.most - found.least) and found.ripple > 0.0
+    crest = 12.0 * sqrt(2.0)
+    own = 0.9 if connection == "full bridge" else crest
+    assert found.reverse == pytest.approx(found.capacitor_most + own)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: lt.unloaded(0.9, 0.5), "1 V to 600 V"),
+        (lambda: lt.unloaded(700.0, 0.5), "1 V to 600 V"),
+        (lambda: lt.unloaded(12.0, 2.1), "0 V to 2 V"),
+        (lambda: lt.open_voltage(12.0, 0.0, 230.0), "above 0 V"),
+        (lambda: lt.seen_resistance(600.0, 1.0, 12.0, 230.0, 260.0, 20.0), "250 degC"),
+        (lambda: lt.seen_resistance(600.0, 1.0, 12.0, 230.0, 80.0, -50.0), "-40 degC"),
+        (lambda: lt.heated(1.0, 20.0, 260.0), "250 degC"),
+        (lambda: lt.magnetising_inrush(230.0, 50.0, 0.0), "above 0 ohm"),
+        (lambda: lt.magnetising_inrush(230.0, 5.0, 600.0), "10 Hz to 1000 Hz"),
+        (lambda: lt.shorted_secondary(12.0, 0.0), "above 0 ohm"),
+        (lambda: lt.first_crest(12.0, 0.0), "above 0 ohm"),
+        (lambda: lt.charging(12.0, 6.0, 0.0, 0.9), "0.001 ohm"),
+    ],
+)
+def test_every_range_is_said(call: Callable[[], object], words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        call()
+
+
+def test_the_first_crest_is_that_of_the_windings_alone() -> None:
+    assert lt.first_crest(12.0, 3.0) == pytest.approx(4.0 * sqrt(2.0))
+
+
+def test_drops_that_leave_little_of_the_crest_are_a_collapse_at_nine_tenths() -> None:
+    with pytest.raises(Collapse, match="hardly above"):
+        lt.rectified(1.4, 50.0, 0.5, 1e-3, 0.01, 0.9)  # 1.8 of 1.98 V
+    assert lt.rectified(1.5, 50.0, 0.5, 1e-2, 0.001, 0.9).least > 0.0  # 1.8 of 2.12 V
