@@ -124,6 +124,19 @@ def test_resistors_alone() -> None:
     assert each["voltage"] == pytest.approx(500.0 * bridge.rms)
 
 
+def test_resistors_closed_at_the_crest_and_what_is_across_rail_and_mains() -> None:
+    """Over a quarter of a period the square of a sine is half its crest's."""
+    found = dropper.closed(230.0, 50.0, 10e3)
+    steps = 100000
+    square = sum((sqrt(2) * 0.023 * sin(pi / 2 * (n + 0.5) / steps)) ** 2 for n in range(steps)) * 0.005 / steps
+    assert found["i2t"] == pytest.approx(square, rel=1e-6)
+    assert found["pulse_width"] == pytest.approx(found["i2t"] / found["current_peak"] ** 2)
+    assert dropper.raised(12.0, 0.7, 2.9, 36e-6, 220e-6) == pytest.approx(12.7 + 2.9 * 72e-6 / 220e-6)
+    assert dropper.left_over(20e-3, 12.0, 2400.0) == pytest.approx(15e-3)
+    assert dropper.across(230.0, 50.0, 0.1e-6) == pytest.approx(7.226e-3, rel=1e-3)
+    assert dropper.held_by_bridge(12.0, 0.75) == 13.5 and dropper.held_by_half(12.0, 0.75) == 6.75
+
+
 def test_a_square_wave_heats_by_its_steps() -> None:
     """By small steps of the same circuit; 9 times what the sine makes of it in the resistor of the worked example."""
     ohms, farads, volts, hertz, steps = 470.0, 0.47e-6, 230.0, 50.0, 40000

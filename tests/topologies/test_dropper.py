@@ -143,6 +143,15 @@ HALF = (
 )
 
 
+@pytest.mark.parametrize(("amps", "word"), [("0.2 A", "not shown"), ("0.15 A", "shown")])
+def test_what_opens_at_the_highest_mains_alone_is_not_shown(amps: str, word: str) -> None:
+    """0.41 A at the least at the low end, 0.5 A at the high one: of 0.2 A it is sure to open at the high one only."""
+    text = defective("fuse ahead of a plain resistor")
+    text = text.replace("current: 1 A, voltage: 250", f"current: {amps}, voltage: 250")
+    (row,) = ledger(text).rows(part("C1"), "short_cleared")
+    assert row.value == Category.of(word)
+
+
 def test_half_a_wave_with_its_zener_ahead() -> None:
     """Half of the current; the zener conducts forward too, and its drop counts."""
     book, whole = ledger(changed(*HALF)), ledger()
