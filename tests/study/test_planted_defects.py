@@ -52,6 +52,8 @@ CANNOT: dict[str, str] = {
     "non-isolated-leads-enclosed": "the output of the sound design is isolated",
     "fuse-breaking-capacity": "the sound design has a fusible resistor and no fuse; its own trials plant one",
     "fuse-breaking-capacity-stated": "the sound design has a fusible resistor and no fuse; its own trials plant one",
+    "dropping-capacitor-class": "nothing drops the mains of the sound design; its own trials plant one",
+    "dropping-capacitor-short-is-cleared": "nothing drops the mains of the sound design; its own trials plant one",
     "plug-fuse-is-real": "the plug of the sound design has no fuse; its own trials plant one",
     "touch-current-one-shorted": "no two capacitors in series: tests/required/test_one_open_one_shorted.py",
     "test-without-breakdown": "an outcome and no fact or reading: tests/stress/test_outcomes_of_tests.py plants them",
