@@ -270,7 +270,8 @@ def opened(before: Review, after: Review | None) -> list[Opened]:
 def vanished(before: Review, after: Review | None) -> list[Opened]:
     """What held and does not apply any more because a fact went; empty while the law holds.
 
-    Allowed where something stops on the same subject instead. Two statements that agreed may lose either of them.
+    Allowed where something stops on the same subject instead, or a reading of it while nobody knows where it was read.
+    Two statements that agreed may lose either of them.
     """
     if after is None:
         return []
@@ -282,7 +283,7 @@ def vanished(before: Review, after: Review | None) -> list[Opened]:
         now = found.get(key)
         if one.verdict not in SHOWN or one.rule in TWO_STATEMENTS or now is None:
             continue
-        if now.verdict == "not applicable" and not _instead(one, old, new):
+        if now.verdict == "not applicable" and not (_instead(one, old, new) or _read_somewhere(one, old, new)):
             told.append(Opened(*key, f"{one.rule} on {one.subject}: {one.verdict}, then not applicable"))
     return told
 
