@@ -27,16 +27,26 @@ def in_range(name: str, value: float, low: float, high: float, unit: str, *, ope
     inside = value > low if open_low else value >= low
     if inside and value <= high and -inf < value < inf:  # not a number is in no range
         return
-    gap = f" {unit}" if unit else ""
-    start = f"above {written(low, 6)}{gap}" if open_low else f"from {written(low, 6)}{gap}"
+    start = f"{'above' if open_low else 'from'} {_in_units(low, unit)}"
     if math.isinf(high):
         wanted = f"a finite value {start}" + ("" if open_low else " up")
     elif open_low:
-        wanted = f"a value {start}, at most {written(high, 6)}{gap}"
+        wanted = f"a value {start}, at most {_in_units(high, unit)}"
     else:
-        wanted = f"a value {start} to {written(high, 6)}{gap}"
-    found = "has no upper limit" if value == inf else f"is {written(value, 6)}{gap}"
+        wanted = f"a value {start} to {_in_units(high, unit)}"
+    found = "has no upper limit" if value == inf else f"is {_in_units(value, unit)}"
     raise ValueError(f"{name} {found}: state {wanted}")
+
+
+def _in_units(value: float, unit: str) -> str:
+    """A figure with its unit; a small one of those that people write with a prefix in that: 1 nF, 10 us."""
+    if 0.0 < abs(value) < 1e-3 and unit in ("A", "F", "H", "J", "V", "W", "ohm", "s"):
+        prefix, size = next((one for one in _PREFIXES if abs(value) >= 0.999999 * one[1]), _PREFIXES[-1])
+        return f"{written(value / size, 6)} {prefix}{unit}"
+    return f"{written(value, 6)}{f' {unit}' if unit else ''}"
+
+
+_PREFIXES = (("u", 1e-6), ("n", 1e-9), ("p", 1e-12))
 
 
 def widened(value: float, band: Band) -> tuple[float, float]:

@@ -18,7 +18,7 @@ class Many(NamedTuple):
     """Amperes and volts over the counted cycles, one of each point; second: of the second capacitor, if there is one.
 
     of a doubler bulk is both in series, and capacitor the first of them alone
-    settled: whether the second half of the counted cycles gave what the first did, within a thousandth
+    settled: whether the second half of the counted cycles gave what the first did, within a ten thousandth
     """
 
     line_rms: Array
@@ -36,6 +36,10 @@ class Many(NamedTuple):
     choke_peak: Array
     carried: Array
     settled: Array
+
+
+# A thousandth was too much: little load behind much inductance drifts on by so much for hundreds of cycles, by 2 %.
+_SETTLED = 1e-4
 
 
 def walk_many(
@@ -142,7 +146,7 @@ def walk_many(
                 halves.append(sums[0].copy())
     span = counted * period
     rms = [np.sqrt(one / span) for one in total[:4]]
-    settled = np.abs(halves[-1] / halves[-2] - 1.0) < 1e-3
+    settled = np.abs(halves[-1] / halves[-2] - 1.0) < _SETTLED
     if choke is None:
         return Many(
             rms[0], peak, rms[1], total[4] / span, high1, low1, high1, low1, zero, zero, zero, zero, zero, carried,
@@ -233,7 +237,7 @@ def _doubled(
                     np.minimum(low_a, va_new, out=low_a)
                 j, va, vb = j_new, va_new, vb_new
     span = counted * period
-    settled = np.abs((square - before) / before - 1.0) < 1e-3
+    settled = np.abs((square - before) / before - 1.0) < _SETTLED
     return Many(
         np.sqrt(square / span), peak, np.sqrt(ripple / span), charge / span, high, low, high_a, low_a, zero, zero, zero,
         zero, zero, carried, settled,

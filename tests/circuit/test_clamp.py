@@ -218,7 +218,7 @@ def test_no_conduction_and_no_avalanche():
     ("call", "text"),
     [
         (lambda: rcd_clamp(300, 100, 1e-5, 1.0, 65e3, 1e4, 1e-10), "state a clamp capacitor of"),
-        (lambda: rcd_clamp(300, 100, -1e-9, 1.0, 65e3, 1e5, 1e-9), "leakage is -1e-09"),
+        (lambda: rcd_clamp(300, 100, -1e-9, 1.0, 65e3, 1e5, 1e-9), "leakage is -1 nH"),
         (lambda: rcd_clamp(300, 100, 1e-5, float("nan"), 65e3, 1e5, 1e-9), "peak is nan"),
         (lambda: zener_clamp(300, 100, 1e-5, 1.0, 65e3, 90.0), "not above the reflected"),
         (lambda: zener_clamp(300, 100, 1e-5, 1.0, 65e3, float("nan")), "not above the reflected"),

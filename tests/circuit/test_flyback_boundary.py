@@ -61,8 +61,8 @@ def test_frequency_range():
     [
         (lambda: boundary_point(80.0, 60.0, 1e-3, 100.0, frequency_range=(130e3, 50e3)), "empty"),
         (lambda: boundary_point(0.0, 60.0, 1e-3, 100.0), "bulk is 0"),
-        (lambda: boundary_point(80.0, 60.0, 1e-3, 100.0, idle=-1e-6), "idle is -1e-06 s"),
-        (lambda: boundary_point(80.0, 60.0, 1e-3, 100.0, leakage=3e-4), "leakage is 0.0003 H"),
+        (lambda: boundary_point(80.0, 60.0, 1e-3, 100.0, idle=-1e-6), "idle is -1 us"),
+        (lambda: boundary_point(80.0, 60.0, 1e-3, 100.0, leakage=3e-4), "leakage is 300 uH"),
         (lambda: boundary_point(375.0, 0.5, 1e-3, 75.0, drain_capacitance=3e-10), "state drain_capacitance 0"),
     ],
 )

@@ -156,7 +156,7 @@ def test_plug_in_against_a_charged_capacitor():
     [
         ({"mains": float("nan")}, "1 V to 1000 V"),
         ({"series_resistance": 0.0}, "0.001 ohm to 100000 ohm"),
-        ({"capacitance": 0.0}, "1e-09 F to 0.1 F"),
+        ({"capacitance": 0.0}, "1 nF to 0.1 F"),
         ({"angle": 4.0}, "0 rad to 3.14159 rad"),
         ({"inductance": -1.0}, "0 H to 1 H"),
     ],

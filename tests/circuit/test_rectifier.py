@@ -129,8 +129,8 @@ def _all_over_the_range():
         ({"mains": 0.0}, "10 V to 600 V"),
         ({"frequency": float("nan")}, "10 Hz to 1000 Hz"),
         ({"series_resistance": 0.0}, "0.001 ohm to 1000 ohm"),
-        ({"capacitance": 1.0}, "1e-08 F to 0.01 F"),
-        ({"load": -1.0}, "1e-06 W to 10000 W"),
+        ({"capacitance": 1.0}, "10 nF to 0.01 F"),
+        ({"load": -1.0}, "1 uW to 10000 W"),
         ({"drop": 40.0}, "drop"),
     ],
 )

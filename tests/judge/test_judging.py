@@ -513,7 +513,7 @@ def test_a_limit_to_confirm_stops_at_the_level_of_what_is_not_assessed() -> None
 def test_how_to_settle_whether_a_rule_applies_is_not_how_to_settle_the_rule() -> None:
     found = one(sound({(F1, "part.place"): None}), "fuse-breaking-capacity")
     assert found.missing == ("F1: part.place",)
-    assert found.remedy == "state F1: part.place"
+    assert found.remedy.startswith("F1: part.place: trace what it is joined to, and name it on that path under circuit")
 
 
 def test_a_pass_rests_on_what_any_of_its_cases_rests_on() -> None:

@@ -178,14 +178,14 @@ def points_of(number: int, one: Drawn, ledger: Ledger, rng: random.Random) -> li
 def truths(supplies: list[Drawn], points: list[Point], steps: int = 4000, cycles: int = 60) -> dict[int, Truth]:
     """The integrator's figures of every point, by the place of the point: the arrays and the place in them.
 
-    What has not settled by then, with much inductance and little load, is walked three times as long.
+    What has not settled by then, with much inductance and little load, is walked five times as long.
     """
     found: dict[int, Truth] = {}
     for kind in KINDS:
         own = [k for k, point in enumerate(points) if supplies[point.supply].kind == kind]
         found |= _walked(kind, [(k, points[k]) for k in own], steps, cycles)
         late = [(k, points[k]) for k in own if not found[k][0].settled[found[k][1]]]
-        found |= _walked(kind, late, steps, 3 * cycles)
+        found |= _walked(kind, late, steps, 5 * cycles)
     return found
 
 

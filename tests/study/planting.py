@@ -241,6 +241,7 @@ def without(bench: Bench, rule: str) -> Bench:
     """The same bench without one rule, to show that what catches a defect is that rule."""
     packs = bench.work.packs
     own = object.__new__(Bench)
+    own.allowance = bench.allowance
     own.work = bench.work._replace(packs=packs._replace(rules=tuple(one for one in packs.rules if one.name != rule)))
     own.today, own.facts, own.runs, own.base, own.tape = bench.today, bench.facts, 0, bench.base, bench.tape
     return own

@@ -34,7 +34,7 @@ from derate.terms.quantities import (
     named,
 )
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Value, written
+from derate.terms.values import Category, Place, Value, written
 from derate.terms.vocabulary import VOCABULARY
 
 # The condition of a reading as a case of its own: solved by the one way through, with the facts set to it.
@@ -217,7 +217,7 @@ def apply(context: Context, found: Sequence[Weighed]) -> None:
     moved: dict[tuple[Subject, QuantityName], tuple[float, float, list[Entry]]] = {}
     for (subject, quantity), own in by.items():
         bad = VOCABULARY[quantity].bad or 1
-        factor, more, reads = _beyond(own, quantity, bad)
+        factor, more, reads = _beyond(own, quantity, bad, _made_from(ledger, subject, quantity))
         if not reads:
             continue
         for other, name, power in _same_current(context, subject, quantity):
@@ -248,7 +248,9 @@ def apply(context: Context, found: Sequence[Weighed]) -> None:
                 _write_again(ledger, row, value, [one.read], "worse of reading and computation", "worse")
 
 
-def _beyond(own: Sequence[Weighed], quantity: QuantityName, bad: int) -> tuple[float, float, list[Entry]]:
+def _beyond(
+    own: Sequence[Weighed], quantity: QuantityName, bad: int, made_from: Sequence[Place] = ()
+) -> tuple[float, float, list[Entry]]:
     """The greatest factor (or, for temperatures, difference) by which readings are worse than computed, and which.
 
     The worse end of the reading is held against the better end of the computation: what a wider range can only make
@@ -262,6 +264,8 @@ def _beyond(own: Sequence[Weighed], quantity: QuantityName, bad: int) -> tuple[f
         read, computed = one.read.value, one.computed.value
         assert isinstance(read, Value) and isinstance(computed, Value)
         a, b = (read.far, computed.near) if bad > 0 else (read.near, computed.far)
+        if one.read.place in made_from:
+            b = computed.far if bad > 0 else computed.near
         if (a - b) * bad <= 0:
             continue
         if point:
@@ -270,6 +274,12 @@ def _beyond(own: Sequence[Weighed], quantity: QuantityName, bad: int) -> tuple[f
             factor = max(factor, _over(a, b)) if bad > 0 else min(factor, _over(a, b))
         reads.append(one.read)
     return factor, more, reads
+
+
+def _made_from(ledger: Ledger, subject: Subject, quantity: QuantityName) -> tuple[Place, ...]:
+    """Places of readings that the computation is made from: the ringing of a diode is, where nobody states it."""
+    rows = ledger.rows(subject, "part.ringing") if quantity == "reverse_voltage" else ()
+    return tuple(row.place for row in rows if row.place is not None)
 
 
 def _over(a: float, b: float) -> float:
