@@ -83,15 +83,29 @@ def markdown_text(*documents: Document, unread: Sequence[Problem] = ()) -> str:
         "",
         text(CAUTION, _INSTRUCTION),
     ]
-    for one in documents:
-        made = f"{text(used_words(one.review), 2000)}; inputs SHA-256 `{one.inputs_hash[:16]}`; {one.day}"
-        foot += ["", f"{text(one.review.path)}: {made}" if len(documents) > 1 else made]
+    foot += ["", *_made_from(documents)]
     parts = [
         (f"{text(one.review.name)}: {title}" if len(documents) > 1 else title, lines)
         for one in documents
         for title, lines in _details(one)
     ]
     return "\n".join([*head, *folded(parts, (*head, *foot), "report"), *foot]) + "\n"
+
+
+def _made_from(documents: Sequence[Document]) -> Iterator[str]:
+    """What each was made from; of several with the same packs and settings those once, ahead of their inputs."""
+    if len(documents) == 1:
+        one = documents[0]
+        yield f"{text(used_words(one.review), 2000)}; inputs SHA-256 `{one.inputs_hash[:16]}`; {one.day}"
+        return
+    used: dict[str, list[str]] = {}
+    for one in documents:
+        made = f"{text(one.review.path)}: inputs SHA-256 `{one.inputs_hash[:16]}`; {one.day}"
+        used.setdefault(text(used_words(one.review), 2000), []).append(made)
+    kept, left_out = _fitting([f"- {line}" for words, own in used.items() for line in (words, *own)], ROOM // 6)
+    yield from kept
+    if left_out:
+        yield f"- {number_of(left_out, 'line')} more: derate report FILE has each"
 
 
 def _together(documents: Sequence[Document], unread: Sequence[Problem]) -> Iterator[str]:

@@ -27,6 +27,9 @@ BLOCKS = ("fail", "not assessed")
 # applies
 CAUGHT_BY = {("bleeder-resistor-voltage-one-shorted", "bleeder.series"): "bleeder-in-two-resistors"}
 
+# Of a limit that everywhere else is bad when it is low: a link that opens at a higher temperature opens too late.
+OTHER_WAY = {("thermal-link-opens-in-time", "rated.temperature")}
+
 
 def _changes(name: str, given: GivenFact, rule: Rule) -> Iterator[tuple[str, GivenFact]]:
     """A fact made worse in every way."""
@@ -41,7 +44,7 @@ def _changes(name: str, given: GivenFact, rule: Rule) -> Iterator[tuple[str, Giv
             down, up = sorted((value.near * (1 - min(share, 1.0)), value.near))[0], value.far + abs(value.far) * share
             wide = Value(min(value.low, down), down, up, max(value.high, up))
             yield f"widened by {share}", replace(given, value=wide)
-        bad = VOCABULARY[name].bad
+        bad = VOCABULARY[name].bad * (-1 if (rule.name, name) in OTHER_WAY else 1)
         for factor in (1.01, 1.5, 20.0):
             if bad and value.near >= 0:
                 yield f"moved by {factor}", replace(given, value=value.scaled(factor**bad))
