@@ -107,14 +107,20 @@ def _supply(rows: _Rows) -> None:
     for name, output in supply.plate.outputs.items():
         rows.block(Subject("output", (name,)), "plate", output, "supply")
         rows.block(Subject("output", (name,)), "battery", output.battery, "supply")
+        if output.battery is not None and (output.battery.kind is None or output.battery.kind.value is None):
+            # it says that there is one, or that somebody asked; of which kind nobody says
+            words = VOCABULARY["battery.kind"].words[1 if output.battery.kind is None else 0 :]
+            place = output.battery.place
+            rows.put(Subject("output", (name,)), "battery.kind", Category.of(*words), place, "stated")
         rows.add(Subject("output", (name,)), "port.kind", output.port, "supply")
         rows.add(Subject("output", (name,)), "port.data_lines", output.data_lines, "supply")
         rows.add(Subject("output", (name,)), "port.lead_current", output.lead_current, "supply")
     circuit = design.file.circuit
     rows.block(SUPPLY, "control", circuit.control, "circuit")
     known = _circuit_evidence(design, None)
-    # a part that compares the output is fed by a divider, whether anybody described it or not
-    divided = bool(structure.control.upper or structure.control.lower or structure.control.reference)
+    # a part that compares the output is fed by a divider, whether anybody described it or named it there or not
+    compared = any(structure.fitted.get(one) and structure.must_be(one, "shunt reference") for one in structure.kinds)
+    divided = compared or bool(structure.control.upper or structure.control.lower or structure.control.reference)
     rows.put(SUPPLY, "control.divided", Category.of("yes" if divided else "no"), None, known)
     if structure.mains is not None:
         rows.put(SUPPLY, "circuit.input", Category.of(structure.mains.input), None, known)

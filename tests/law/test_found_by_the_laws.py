@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from law_bench import Base, Bench
+from law_bench import Base, Bench, every_pack, trial_texts, without
 from law_leaves import Lab
 
 from derate.judge.review import Finding, Review
@@ -106,6 +106,31 @@ def test_tape_where_the_two_sides_do_not_meet_is_told_as_unused() -> None:
     told = {name: one.reason for name, one in base.unused.items() if ".from_core_outwards." in name}
     assert set(told) == {f"transformers.T1.from_core_outwards.{number}" for number in (2, 6, 10, 12)}
     assert all(reason == "it lies where the two sides do not meet" for reason in told.values())
+
+
+CHARGER = Bench.of("every key, bipolar")
+BATTERY = "battery: {kind: lead-acid, cells: 3, "
+
+
+@pytest.mark.parametrize("less", ["battery: {cells: 3, ", "battery: {kind: unknown, cells: 3, "])
+def test_a_battery_of_no_stated_kind_is_a_battery(less: str) -> None:
+    """Its other keys say that there is one: what is asked of any kind is open, and not out of place."""
+    assert CHARGER.text.count(BATTERY) == 1
+    packs = every_pack()
+    stated, open_kind = (CHARGER.review(text, packs) for text in (CHARGER.text, CHARGER.text.replace(BATTERY, less)))
+    assert stated is not None and open_kind is not None
+    for rule in ("battery-charge-ends", "battery-reversed-meets-something"):
+        assert _verdict(stated, rule, "main") in ("pass", "fail")
+    assert _verdict(open_kind, "lithium-cell-end-of-charge", "main") == "not assessed"
+
+
+def test_a_reference_that_nobody_named_is_fed_by_a_divider() -> None:
+    """Losing its name under control takes nothing of what it does."""
+    bench = next(one for one in trial_texts() if one.name == "converter: optocoupler-led-current")
+    less = dict(without(bench.text))["circuit.control.reference"]
+    for text in (bench.text, less):
+        review = bench.review(text, every_pack())
+        assert review is not None and _verdict(review, "output-voltage-as-divided", "supply") == "not assessed"
 
 
 def test_nothing_is_replayed_that_another_kind_changes() -> None:
