@@ -430,3 +430,48 @@ def test_drops_that_leave_little_of_the_crest_are_a_collapse_at_nine_tenths() ->
     with pytest.raises(Collapse, match="hardly above"):
         lt.rectified(1.4, 50.0, 0.5, 1e-3, 0.01, 0.9)  # 1.8 of 1.98 V
     assert lt.rectified(1.5, 50.0, 0.5, 1e-2, 0.001, 0.9).least > 0.0  # 1.8 of 2.12 V
+
+
+def test_the_plain_formulas_by_hand() -> None:
+    assert lt.open_voltage(11.5, 230.0, 207.0) == pytest.approx(10.35)
+    assert lt.open_voltage(12.0, 120.0, 100.0) == pytest.approx(10.0)
+    # 600 ohm through 1:20 is 1.5 ohm; 234.5 + 80 over 234.5 + 20 on both
+    assert lt.seen_resistance(600.0, 0.5, 11.5, 230.0, 80.0, 20.0) == pytest.approx(2.0 * 314.5 / 254.5)
+    assert lt.seen_resistance(0.0, 3.0, 11.5, 230.0, 20.0, 20.0) == pytest.approx(3.0)
+    assert lt.heated(5.0, 20.0, 80.0) == pytest.approx(5.0 * 314.5 / 254.5)
+    assert lt.heated(5.0, 25.0, -30.0) == pytest.approx(5.0 * 204.5 / 259.5)
+    assert lt.regulator_loss(12.0, 5.0, 0.5, 0.01) == pytest.approx(3.5 + 0.12)
+    assert lt.regulator_loss(4.0, 5.0, 0.5, 0.01) == pytest.approx(0.04)  # dropped out: its own current alone
+    assert lt.LIMITED.solve(voltage=12.0, limit=0.5)["power"] == pytest.approx(6.0)
+    assert lt.unloaded(1.0, 2.0).capacitor == 0.0  # what the diodes drop is more than the crest
+    assert lt.unloaded(1.0, 0.5).capacitor == pytest.approx(sqrt(2.0) - 1.0)
+
+
+def test_the_charge_of_a_switch_on_is_two_crests_of_flux_through_the_resistance() -> None:
+    """253 V, 50 Hz, 700 ohm: crest 357.8 V, two crests of flux 2.278 Vs, 3.254 mC at a peak of 0.5111 A."""
+    found = lt.magnetising_inrush(253.0, 50.0, 700.0)
+    crest = sqrt(2.0) * 253.0
+    assert found.i2t == pytest.approx(crest / 700.0 * 2.0 * crest / (100.0 * pi) / 700.0)
+
+
+@pytest.mark.parametrize("of", [lt.heated, lambda one, at, warm: lt.seen_resistance(one, 1.0, 12.0, 230.0, warm, at)])
+@pytest.mark.parametrize(("at", "warm"), [(-41.0, 20.0), (251.0, 20.0), (20.0, -41.0), (20.0, 251.0)])
+def test_copper_is_reckoned_from_forty_below_to_250(of: Callable[..., float], at: float, warm: float) -> None:
+    with pytest.raises(ValueError, match="-40 degC to 250 degC"):
+        of(600.0, at, warm)
+    assert of(600.0, -40.0, 250.0) > 0.0 and of(600.0, 250.0, -40.0) > 0.0
+
+
+@pytest.mark.parametrize(
+    ("hertz", "ohms", "farads", "load"), [(50.0, 1.5, 2.2e-3, 0.6), (60.0, 6.0, 4.7e-4, 0.12), (50.0, 0.3, 1e-3, 0.3)]
+)
+def test_both_ends_of_a_doubler_by_a_dense_sum_of_its_halves(
+    hertz: float, ohms: float, farads: float, load: float
+) -> None:
+    """The parabola through 48 points a conduction reads the ends of a curve of 200,000 to a ten thousandth."""
+    crest = 12.0 * sqrt(2.0)
+    arc = lt._Arc(2.0 * pi * hertz * ohms * farads, load / (2.0 * pi * hertz * farads * crest), 0.9 / crest, 2.0 * pi)
+    least, most = arc.of_two()
+    both = [arc._at(x) + arc._at(x + pi) for x in (2.0 * pi * k / 40_000 for k in range(40_000))]
+    assert least == pytest.approx(min(both), rel=1e-5)
+    assert most == pytest.approx(max(both), rel=1e-5)
