@@ -253,7 +253,7 @@ def test_an4137_switch_voltage():
 
 
 def test_excessive_leakage_is_refused():
-    with pytest.raises(ValueError, match="leakage is 0.00004 H: state a value from 0 H to 0.000028 H"):
+    with pytest.raises(ValueError, match="leakage is 40 uH: state a value from 0 H to 28 uH"):
         stage_at_load(100.0, 10.0, 65e3, Transformer(1e-4, 4e-5, 90.0, 10.0), ClampParts(5e3, 1e-7))
 
 

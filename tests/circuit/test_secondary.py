@@ -561,5 +561,5 @@ def test_a_clamp_at_or_below_the_reflected_voltage(rise):
 def test_the_leakage_is_part_of_the_inductance():
     with pytest.raises(ValueError, match="leakage is -1 pH"):
         solved_secondary(POINT, **SECONDARY, leakage=-1e-12)
-    with pytest.raises(ValueError, match="inductance is 0.0008 H: state a finite value above 0.0008 H"):
+    with pytest.raises(ValueError, match="inductance is 800 uH: state a finite value above 800 uH"):
         solved_secondary(POINT, **SECONDARY, leakage=8e-4)

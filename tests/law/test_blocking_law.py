@@ -60,6 +60,7 @@ SHARE = share(23)  # of the changes of rows, and of the keys of designs that are
 CONFESSIONS = r"known_by(\..*)?"  # a block that says `assumed` confesses; without the word its values count as stated
 OTHER_STATEMENTS = {
     r"barriers\..*\.(slot|sheet|insulation_thickness)(\.width)?": "what a place does not mention is not there",
+    r"parts\.[^.]+": "a part that the file does not have; what stands on a path is then refused, so it stood on none",
     r"readings(\.\d+(\.(?!at\b|known_by\b).*)?)?": "a figure that nobody wrote down; its condition is no excuse",
 }
 HELD: set[tuple[str, str]] = set()  # (rule, fact) pairs that the law was held on

@@ -34,7 +34,7 @@ from derate.terms.quantities import (
     named,
 )
 from derate.terms.quantity_names import QuantityName
-from derate.terms.values import Category, Place, Value, written
+from derate.terms.values import Category, Value, written
 from derate.terms.vocabulary import VOCABULARY
 
 # The condition of a reading as a case of its own: solved by the one way through, with the facts set to it.
@@ -217,7 +217,7 @@ def apply(context: Context, found: Sequence[Weighed]) -> None:
     moved: dict[tuple[Subject, QuantityName], tuple[float, float, list[Entry]]] = {}
     for (subject, quantity), own in by.items():
         bad = VOCABULARY[quantity].bad or 1
-        factor, more, reads = _beyond(own, quantity, bad, _made_from(ledger, subject, quantity))
+        factor, more, reads = _beyond(own, quantity, bad, _is_one_figure(ledger, subject, quantity))
         if not reads:
             continue
         for other, name, power in _same_current(context, subject, quantity):
@@ -249,7 +249,7 @@ def apply(context: Context, found: Sequence[Weighed]) -> None:
 
 
 def _beyond(
-    own: Sequence[Weighed], quantity: QuantityName, bad: int, made_from: Sequence[Place] = ()
+    own: Sequence[Weighed], quantity: QuantityName, bad: int, over_worse: bool = False
 ) -> tuple[float, float, list[Entry]]:
     """The greatest factor (or, for temperatures, difference) by which readings are worse than computed, and which.
 
@@ -264,7 +264,7 @@ def _beyond(
         read, computed = one.read.value, one.computed.value
         assert isinstance(read, Value) and isinstance(computed, Value)
         a, b = (read.far, computed.near) if bad > 0 else (read.near, computed.far)
-        if one.read.place in made_from:
+        if over_worse:
             b = computed.far if bad > 0 else computed.near
         if (a - b) * bad <= 0:
             continue
@@ -276,10 +276,13 @@ def _beyond(
     return factor, more, reads
 
 
-def _made_from(ledger: Ledger, subject: Subject, quantity: QuantityName) -> tuple[Place, ...]:
-    """Places of readings that the computation is made from: the ringing of a diode is, where nobody states it."""
-    rows = ledger.rows(subject, "part.ringing") if quantity == "reverse_voltage" else ()
-    return tuple(row.place for row in rows if row.place is not None)
+def _is_one_figure(ledger: Ledger, subject: Subject, quantity: QuantityName) -> bool:
+    """Whether one and the same range multiplies a quantity in all its states: the ringing of a diode does.
+
+    Stated wider it takes every state further, so a correction over its worse end betters none; and where the ringing is
+    made from the very reading, a correction over the kind end would count it twice.
+    """
+    return quantity == "reverse_voltage" and bool(ledger.rows(subject, "part.ringing"))
 
 
 def _over(a: float, b: float) -> float:
