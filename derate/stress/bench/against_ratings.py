@@ -295,6 +295,8 @@ def _temperature(context: Context, subject: Subject, reading: Reading, at: At | 
             found = Limit("temperature", zero, zero, (power,), "temperature at which nothing of its power is left")
     if found is None and context.structure.may_be(subject.names[0], *_RATED_BY_JUNCTION):
         return _unsaid("temperature", (OpenFact(subject, "rated.junction"),))
+    if found is None and power is None and context.structure.must_be(subject.names[0], *RESISTORS):
+        return _unsaid("temperature", (OpenFact(subject, "rated.power"),))  # its line may end at a temperature
     return found
 
 
