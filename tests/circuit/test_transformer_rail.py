@@ -468,10 +468,10 @@ def test_copper_is_reckoned_from_forty_below_to_250(of: Callable[..., float], at
 def test_both_ends_of_a_doubler_by_a_dense_sum_of_its_halves(
     hertz: float, ohms: float, farads: float, load: float
 ) -> None:
-    """The parabola through 48 points a conduction reads the ends of a curve of 200,000 to a ten thousandth."""
+    """The parabola through 48 points a conduction reads the ends of 40,000 points to half a ten thousandth."""
     crest = 12.0 * sqrt(2.0)
     arc = lt._Arc(2.0 * pi * hertz * ohms * farads, load / (2.0 * pi * hertz * farads * crest), 0.9 / crest, 2.0 * pi)
     least, most = arc.of_two()
     both = [arc._at(x) + arc._at(x + pi) for x in (2.0 * pi * k / 40_000 for k in range(40_000))]
-    assert least == pytest.approx(min(both), rel=1e-5)
-    assert most == pytest.approx(max(both), rel=1e-5)
+    assert least == pytest.approx(min(both), rel=5e-5)
+    assert most == pytest.approx(max(both), rel=5e-5)
