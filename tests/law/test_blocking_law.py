@@ -61,6 +61,7 @@ CONFESSIONS = r"known_by(\..*)?"  # a block that says `assumed` confesses; witho
 OTHER_STATEMENTS = {
     r"barriers\..*\.(slot|sheet|insulation_thickness)(\.width)?": "what a place does not mention is not there",
     r"parts\.[^.]+": "a part that the file does not have; what stands on a path is then refused, so it stood on none",
+    r"parts\.[^.]+\.ringing": "a crest somebody stated; without it what was read speaks, or a floor that never passes",
     r"readings(\.\d+(\.(?!at\b|known_by\b).*)?)?": "a figure that nobody wrote down; its condition is no excuse",
 }
 HELD: set[tuple[str, str]] = set()  # (rule, fact) pairs that the law was held on
