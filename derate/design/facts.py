@@ -110,8 +110,7 @@ def _supply(rows: _Rows) -> None:
         if output.battery is not None and (output.battery.kind is None or output.battery.kind.value is None):
             # it says that there is one, or that somebody asked; of which kind nobody says
             kinds_of = VOCABULARY["battery.kind"].words[1 if output.battery.kind is None else 0 :]
-            place = output.battery.place
-            rows.put(Subject("output", (name,)), "battery.kind", Category.of(*kinds_of), place, "stated")
+            rows.put(Subject("output", (name,)), "battery.kind", Category.of(*kinds_of), output.battery.place, "stated")
         rows.add(Subject("output", (name,)), "port.kind", output.port, "supply")
         rows.add(Subject("output", (name,)), "port.data_lines", output.data_lines, "supply")
         rows.add(Subject("output", (name,)), "port.lead_current", output.lead_current, "supply")
