@@ -368,6 +368,25 @@ def repeated(context: Context, row: Entry, case: Case, subject: Subject | None =
     )
 
 
+def carried(
+    context: Context, row: Entry, case: Case | None, subject: Subject, quantity: QuantityName | None = None
+) -> Entry:
+    """What a row says, said of another subject that carries it, traced to that row; quantity: where it differs."""
+    return context.ledger.write(
+        subject,
+        quantity or row.quantity,
+        row.value,
+        case=case,
+        missing=row.missing,
+        known_by=row.known_by,
+        formula=row.formula,
+        source=row.source,
+        inputs=(row.number,),
+        note=row.note,
+        rests_on=row.rests_on,
+    )
+
+
 def curve_at(curve: Curve, condition: float, below: bool = True) -> Value | None:
     """Read a curve at a condition, in a straight line between points.
 

@@ -11,7 +11,7 @@ from derate.circuit import dropper
 from derate.design.structure import MainsInput, Shunt, leaves
 from derate.ledger.entry import SUPPLY, Case
 from derate.ledger.ledger import Model, Wanted
-from derate.stress.context import LINE, Context, Inputs, part
+from derate.stress.context import LINE, Context, Inputs, carried, part
 from derate.stress.mains.surge import solve_surge
 from derate.stress.mains.switch_on import QUANTITIES, no_case, no_more_than, replug, solve_switch_on
 from derate.stress.parts.ratings import EVENTS, allowed_surge
@@ -96,19 +96,7 @@ def _line_as_worst(context: Context, path: MainsInput, again: Case) -> None:
         if row is None or quantity in ("energy", "pulse_power", "voltage_surge"):
             continue
         for one in subjects:
-            context.ledger.write(
-                one,
-                quantity,
-                row.value,
-                case=again,
-                missing=row.missing,
-                known_by=row.known_by,
-                formula=row.formula,
-                source=row.source,
-                inputs=(row.number,),
-                note=row.note,
-                rests_on=row.rests_on,
-            )
+            carried(context, row, again, one)
 
 
 def _of_resistors(context: Context, shape: DropperShape) -> None:
@@ -146,19 +134,7 @@ def _behind(context: Context, shape: DropperShape) -> None:
                     if row is None:
                         ledger.hole(one, quantity, (), case=case, note="not worked out")
                         continue
-                    ledger.write(
-                        one,
-                        quantity,
-                        row.value,
-                        case=case,
-                        missing=row.missing,
-                        known_by=row.known_by,
-                        formula=row.formula,
-                        source=row.source,
-                        inputs=(row.number,),
-                        note=row.note,
-                        rests_on=row.rests_on,
-                    )
+                    carried(context, row, case, one)
     _surge_at_the_rail(context, shape)
 
 

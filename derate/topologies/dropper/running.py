@@ -9,7 +9,7 @@ from derate.circuit import dropper, elementary
 from derate.design.structure import MainsInput, Shunt, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Model, Wanted
-from derate.stress.context import LINE, Context, Inputs, in_series_and_parallel, part, repeated
+from derate.stress.context import LINE, Context, Inputs, carried, in_series_and_parallel, part, repeated
 from derate.stress.faults.mains_path import FULL
 from derate.stress.faults.rows import Opening, opens, protective_parts
 from derate.stress.mains.line import hot, total
@@ -97,19 +97,7 @@ def _beside_the_mains(context: Context, shape: DropperShape) -> None:
             own = context.need(LINE, "current_rms", case)
             if not shunts:
                 for one in subjects:
-                    ledger.write(
-                        one,
-                        quantity,
-                        own.value,
-                        case=case,
-                        missing=own.missing,
-                        known_by=own.known_by,
-                        formula=own.formula,
-                        source=own.source,
-                        inputs=(own.number,),
-                        note=own.note,
-                        rests_on=own.rests_on,
-                    )
+                    carried(context, own, case, one, quantity)
                 continue
             beside = ledger.work_out(
                 ACROSS,
