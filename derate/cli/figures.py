@@ -139,7 +139,7 @@ def _quantity(asked: str) -> str:
 # `derate insulation`: what every pair of circuits needs and has, by each family of rules in use.
 
 
-PACKS = ("insulation-it-equipment", "insulation-household", "insulation-60664")
+PACKS = ("insulation-it-equipment", "insulation-household", "insulation-lamp", "insulation-60664")
 
 
 def insulation_parser() -> Parser:

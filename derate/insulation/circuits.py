@@ -8,7 +8,7 @@ from typing import NamedTuple
 from derate.design.load import Design
 from derate.design.structure import PROTECTIVE, Structure
 from derate.insulation import distances as steps
-from derate.insulation.distances import HOUSEHOLD, IT_EQUIPMENT, Found
+from derate.insulation.distances import HOUSEHOLD, IT_EQUIPMENT, LAMPS, Found
 from derate.insulation.row import Writer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.terms.topologies import TOPOLOGIES
@@ -74,7 +74,7 @@ def site_rows(writer: Writer, design: Design) -> Site:
         source="a sine wave",
     )
     overvoltage = None
-    if family.name != HOUSEHOLD:
+    if family.name not in (HOUSEHOLD, LAMPS):
         overvoltage = writer.step(
             SUPPLY,
             "needed.temporary_overvoltage",

@@ -13,6 +13,7 @@ from derate.insulation.distances import (
     BASIC_STANDARD,
     HOUSEHOLD,
     IT_EQUIPMENT,
+    LAMPS,
     MICROMETRE,
     ROOT_TWO,
     Family,
@@ -74,7 +75,23 @@ def needed_strength(
             found = read(family.table("strength"), mains, insulation=column)
         words = f"{found.words} = {volts(found.value)} rms = {volts(found.value * ROOT_TWO)} peak"
         return Found(found.value * ROOT_TWO, found.confidence, words)
+    if family.name == LAMPS:
+        return lamp_strength(family, rms, insulation, "strength_added")
     raise NoRow(f"nothing was read on electric strength in {family.name}")
+
+
+def lamp_strength(family: Family, rms: Fraction, insulation: str, added: str) -> Found:
+    """60598-1 and beside it: a multiple of the working voltage and a voltage more [V peak], for one minute.
+
+    rms: working voltage [V], no less than the row of the mains; added: name of the table of what is added
+    Source: IEC 61347-1 clause 12 (2 U + 1000 V, 4 U + 2000 V) and IEC 62560 clause 8 (4 U + 2750 V).
+    """
+    column = insulation if insulation in ("supplementary", "reinforced") else "basic"
+    share, more = read(family.table("strength_share"), insulation=column), read(family.table(added), insulation=column)
+    value = share.value * rms + more.value
+    words = f"{float(share.value):g} x {volts(rms)} + {volts(more.value)} = {volts(value)} rms"
+    sure = weaker_confidence(share.confidence, more.confidence)
+    return Found(value * ROOT_TWO, sure, f"{words} = {volts(value * ROOT_TWO)} peak")
 
 
 def strength_above_30_khz(peak: Fraction, breakdown_share: Fraction, reinforced: bool) -> Fraction:
@@ -167,6 +184,9 @@ def distance_rows(writer: Writer, subject: Subject, site: Site, insulation: Entr
     _next_row(writer, creepage, (voltages.rms, insulation, surface, group, clearance))
     if surface is not pollution:
         _beyond_degree_3(writer, creepage, "needed.creepage")
+    if writer.family.name == LAMPS:
+        _table_not_read(writer, clearance, "needed.clearance")
+        _table_not_read(writer, creepage, "needed.creepage")
     thickness_row(writer, subject, insulation)
 
 
@@ -232,16 +252,21 @@ def _read_degrees(writer: Writer, pollution: Entry, table: str) -> Entry:
 
 
 def _beyond_degree_3(writer: Writer, found: Entry, name: QuantityName) -> Entry:
+    note = f"nothing was read on pollution degree 4 in {writer.family.name}"
+    return _least(writer, found, name, "at least that of pollution degree 3", note)
+
+
+def _table_not_read(writer: Writer, found: Entry, name: QuantityName) -> Entry:
+    note = f"table to confirm: that of {writer.family.name} was not read, and asks no less"
+    return _least(writer, found, name, "at least that of the basic standard", note)
+
+
+def _least(writer: Writer, found: Entry, name: QuantityName, formula: str, note: str) -> Entry:
+    """A figure as the least of what is not known: enough for a fail, never for a pass."""
     if not isinstance(found.value, Value):
         return found
-    return writer.row(
-        found.subject,
-        name,
-        Value(found.value.low, found.value.near, inf, inf),
-        formula="at least that of pollution degree 3",
-        inputs=[found],
-        note=f"nothing was read on pollution degree 4 in {writer.family.name}",
-    )
+    value = Value(found.value.low, found.value.near, inf, inf)
+    return writer.row(found.subject, name, value, formula=formula, inputs=[found], note=note)
 
 
 def _group(writer: Writer, subject: Subject) -> Entry:
@@ -283,9 +308,11 @@ def _clearance(
     )
     if family.name == HOUSEHOLD:
         whole = _household_readings(writer, subject, site, impulse, insulation, pollution, by_impulse)
+    elif family.name == LAMPS:
+        whole = by_impulse
     else:
         whole = _with_peaks(writer, subject, site, insulation, voltages, pollution, by_impulse)
-    if voltages.fast and not family.has("clearance_by_peak_fast"):
+    if voltages.fast and family.name != LAMPS and not family.has("clearance_by_peak_fast"):
         whole = _not_read_above_30_khz(writer, site, insulation, voltages, whole, "needed.clearance_up_to_2000_m")
     if site.factor.value is None and isinstance(site.altitude.value, Value) and isinstance(whole.value, Value):
         # What was not read of heights asks for no less than up to 2000 m: enough for a fail, never for a pass.

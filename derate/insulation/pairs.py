@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import inf
 
 from derate.insulation.circuits import Site
-from derate.insulation.distances import IT_EQUIPMENT, Found, read
-from derate.insulation.needed import FAST, needed_strength, strength_above_30_khz
+from derate.insulation.distances import IT_EQUIPMENT, LAMPS, Found, read
+from derate.insulation.needed import FAST, lamp_strength, needed_strength, strength_above_30_khz
 from derate.insulation.row import Writer, confidence_of
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
@@ -84,6 +84,8 @@ def strength_row(writer: Writer, subject: Subject, site: Site, insulation: Entry
         words="electric strength, as a peak",
         source=f"{family.name}, electric strength test",
     )
+    if family.name == LAMPS:
+        _older_form(writer, subject, [rms, insulation], ordinary)
     frequency = site.frequency
     if family.name != IT_EQUIPMENT or not isinstance(ordinary.value, Value):
         return
@@ -100,6 +102,29 @@ def strength_row(writer: Writer, subject: Subject, site: Site, insulation: Entry
         return
     if frequency.value.high > FAST and isinstance(ordinary.value, Value):
         _fast_strength(writer, subject, frequency, peak, insulation, ordinary)
+
+
+def _older_form(writer: Writer, subject: Subject, inputs: Sequence[Entry], ordinary: Entry) -> None:
+    """Up to what the form of a self-ballasted lamp asks, since nobody says which of the two a supply is tested by."""
+    family = writer.family
+    more = writer.step(
+        subject,
+        "needed.electric_strength",
+        lambda r, word: lamp_strength(family, r, word, "strength_added_of_lamps"),
+        inputs,
+        words="electric strength of a lamp, as a peak",
+        source=family.table("strength_added_of_lamps").source,
+    )
+    if not isinstance(ordinary.value, Value) or not isinstance(more.value, Value):
+        return
+    writer.row(
+        subject,
+        "needed.electric_strength",
+        Value(ordinary.value.low, ordinary.value.near, more.value.far, more.value.high),
+        formula="from that of control gear to that of a lamp",
+        inputs=[ordinary, more],
+        note="two figures are in use: control gear 4 U + 2000 V, self-ballasted lamp 4 U + 2750 V",
+    )
 
 
 def _fast_strength(

@@ -468,6 +468,14 @@ TABLES: dict[str, tuple[str, ...]] = {
         "charge_limit",
     ),
     "60335-1": (*_DISTANCES, "impulse_steps", "strength", "tape_layers", "touch_current"),
+    "60598-1": (
+        *_DISTANCES,
+        "preferred_impulse",
+        "strength_share",
+        "strength_added",
+        "strength_added_of_lamps",
+        "altitude_factor",
+    ),
 }
 
 
@@ -549,6 +557,7 @@ RULES: dict[str, tuple[Asked, ...]] = {
     "60664-1": _EVERY,
     "62368-1": (*_EVERY, *_PRODUCT),
     "60335-1": (*_EVERY, *_PRODUCT),
+    "60598-1": (*_EVERY, *_PRODUCT),
 }
 
 

@@ -45,7 +45,7 @@ LOOKED = ("none", "unmarked", "not done")
 SUPPLY_WIDE = ("supply.", "site.", "plate.", "control.", "circuit.", "earth.")
 # Facts whose range all occurs, one end today and the other tomorrow: over at one end is over, no matter of doubt.
 DOMAINS = ("plate.mains", "plate.frequency", "site.ambient", "site.altitude")
-FAMILIES = ("60664-1", "62368-1", "60335-1")
+FAMILIES = ("60664-1", "62368-1", "60335-1", "60598-1")
 HOLDS_OVER = ("tolerance", "nominal")
 
 

@@ -150,7 +150,7 @@ def test_a_wrong_assumption() -> None:
 
 def test_the_head() -> None:
     assert errors("pack: P 1\ntitle: t\n")[0] == "1:1: the pack has no covers; write covers: and a text"
-    assert "4:9: family does not take 'IEC'; write one of 60664-1, 62368-1, 60335-1" in errors(HEAD + "family: IEC\n")
+    assert "4:9: family does not take 'IEC'; write one of 60664-1, 62368-1, 60335-1, 60598-1" in errors(HEAD + "family: IEC\n")
     assert errors(HEAD + "ruels: []\n") == ["4:1: 'ruels' is no key of the pack; write rules"]
     assert errors("- a\n")[0].startswith("1:1: the file is a list")
     assert errors("")[0].startswith("1:1: the file is empty")

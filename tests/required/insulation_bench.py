@@ -17,6 +17,9 @@ DATA = Path(__file__).parents[1] / "data"
 PACKS = {"60664-1": "insulation-60664", "62368-1": "insulation-it-equipment", "60335-1": "insulation-household"}
 
 
+LAMP_PACK = {"60598-1": "insulation-lamp"}  # apart: its distances have no far end to compare with the others
+
+
 @cache
 def family(name: str) -> Family:
     (found,) = families_of(load_packs([PACKS[name]]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from insulation_bench import PACKS
+from insulation_bench import LAMP_PACK, PACKS
 
 from derate.design.facts import facts
 from derate.design.load import Design, read_design
@@ -109,7 +109,7 @@ def changed(*replacements: tuple[str, str]) -> str:
 
 
 def judged(text: str = BASE, *families: str) -> Judged:
-    packs = load_packs([PACKS[one] for one in families or ("62368-1",)])
+    packs = load_packs([{**PACKS, **LAMP_PACK}[one] for one in families or ("62368-1",)])
     design = read_design(text, "bench.derate.yaml")
     assumptions = {name: one for (_, name), one in packs.assumptions.items()}
     ledger = run(design.structure, facts(design), assumptions, design.readings)

@@ -86,7 +86,7 @@ MAJOR = [
 ]
 
 
-_FAMILIES = ("household-", "basic-standard-")
+_FAMILIES = ("household-", "basic-standard-", "lamp-")
 GRAVE = yaml.safe_load((Path(__file__).parent / "severities.yaml").read_text(encoding="utf-8"))
 
 
