@@ -396,10 +396,10 @@ def lost_into_resistor(
 ) -> float:
     """Output with nothing that regulates it and no load, where the resistor of the clamp takes all power at last [V].
 
-    The output rises and with it what it reflects, until that is as high as the clamp. Vc² / R = I Vdc Vc / (2 (Vdc +
-    Vc)), so Vc = (-Vdc + sqrt(Vdc² + 2 I Vdc R)) / 2, and the output Vc / n - drop. Greatest: every loss is left out, and the
-    leakage takes its share of the resistor. limit, delay: as of the current limit [A, s]; ratio: primary turns over the
-    output's.
+    The output rises and with it what it reflects, until that is as high as the clamp:
+    Vc² / R = I Vdc Vc / (2 (Vdc + Vc)), so Vc = (-Vdc + sqrt(Vdc² + 2 I Vdc R)) / 2, and the output Vc / n - drop.
+    Greatest: every loss is left out, and the leakage takes its share of the resistor. limit, delay: as of the current
+    limit [A, s]; ratio: primary turns over the output's.
 
     >>> round(lost_into_resistor(0.13, 375.0, 1e-6, 5.9e-3, 150e3, 15.0, 0.5), 1)
     13.7
