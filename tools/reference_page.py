@@ -11,9 +11,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from derate.design.blocks import DesignFile
+from derate.design.blocks import DesignFile, Mounting, Rated
 from derate.design.circuit import Circuit, circuits
 from derate.design.kinds import KIND_WORDS, KINDS, figures_of, possible
+from derate.design.library_file import LibraryFile
 from derate.design.plain_forms import Block, Each, ListOf, OrNone
 from derate.design.record import Field, Form, Record
 from derate.design.settings import SettingsFile
@@ -32,7 +33,7 @@ here; any usual one of the same kind may be typed. `NAME` stands for a name of y
 
 def page() -> str:
     """The text of the page."""
-    parts = [HEAD, *_sections(), _kinds(), _settings(), *_pack()]
+    parts = [HEAD, *_sections(), _kinds(), _library(), _settings(), *_pack()]
     return "\n".join(parts)
 
 
@@ -106,6 +107,12 @@ def _kinds() -> str:
         "|---|---|---|---|",
     ]
     return "\n".join([*head, *rows, ""])
+
+
+def _library() -> str:
+    """The keys of a library of parts; an entry has those of a part besides."""
+    told: set[type[Record]] = {Rated, Mounting}  # which stand above
+    return "\n".join(_section("A library of parts", "*.parts.yaml", LibraryFile, told))
 
 
 def _settings() -> str:

@@ -17,19 +17,28 @@ from derate import __version__
 # command: the module of this folder that has it, and what it does. A module has COMMAND_parser() and
 # run_COMMAND(arguments) -> int for each of its commands.
 COMMANDS = {
-    "lint": ("lint", "judge designs and print what was found"),
+    "new": ("new", "write a design file to fill in"),
     "missing": ("figures", "list the facts that findings wait for, and how to get them"),
-    "stress": ("figures", "print the stresses of a design, and how each came about"),
+    "lint": ("lint", "judge designs and print what was found"),
     "insulation": ("figures", "print what every pair of circuits needs and has"),
     "faults": ("figures", "list every single fault, what clears it and what the bench saw"),
-    "capture": ("figures", "hold scope captures against the computed event"),
     "headroom": ("figures", "find how far current, ambient and mains may go"),
+    "stress": ("figures", "print the stresses of a design, and how each came about"),
+    "capture": ("figures", "hold scope captures against the computed event"),
     "explain": ("house", "print what a rule asks, why, and where its limit comes from"),
-    "new": ("new", "write a design file to fill in"),
-    "rules": ("house", "list the rules, try a pack's trials, compare two packs"),
     "report": ("show", "write the findings as a page, as Markdown, SARIF, JUnit XML, or the ledger as CSV"),
     "compare": ("show", "hold two designs, or two revisions of one, beside each other"),
+    "rules": ("house", "list the rules, try a pack's trials, compare two packs"),
+    "parts": ("parts", "list the libraries of parts, check them, try a change of one figure"),
     "schema": ("house", "print the JSON Schema of a design, a pack or an output"),
+}
+# What somebody is doing, and the commands for it in their order.
+GROUPS = {
+    "write a file": ("new", "missing"),
+    "judge it": ("lint", "insulation", "faults", "headroom"),
+    "follow a figure": ("stress", "capture", "explain"),
+    "show it": ("report", "compare"),
+    "the house": ("rules", "parts", "schema"),
 }
 _HELP = """\
 usage: derate COMMAND …
@@ -95,8 +104,7 @@ def _command(argv: list[str]) -> int:
     if argv and argv[0] == "--version":
         print(f"derate {__version__}")
         return 0
-    width = max(map(len, COMMANDS))
-    text = _HELP.format(commands="\n".join(f"  {name:<{width}}  {says}" for name, (_, says) in COMMANDS.items()))
+    text = _HELP.format(commands=_listed())
     if argv and argv[0] in ("--help", "-h"):
         print(text, end="")
         return 0
@@ -110,6 +118,17 @@ def _command(argv: list[str]) -> int:
     instead = f"write derate {close}" if close else f"there are {', '.join(COMMANDS)}"
     print(f"command line: error: there is no command '{plain(argv[0])[:60]}'; {instead}", file=sys.stderr)
     return 2
+
+
+def _listed() -> str:
+    """The commands by what somebody is doing."""
+    width = max(map(len, COMMANDS))
+    groups = {**GROUPS, "more": [one for one in COMMANDS if not any(one in own for own in GROUPS.values())]}
+    return "\n".join(
+        f"{doing}\n" + "\n".join(f"  {name:<{width}}  {COMMANDS[name][1]}" for name in names)
+        for doing, names in groups.items()
+        if names
+    )
 
 
 def _unexpected(error: Exception) -> int:

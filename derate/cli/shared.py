@@ -17,7 +17,7 @@ from derate.packs.pack import Rule
 from derate.report.lines import problem_lines
 from derate.report.words import cells, plain, wrapped
 from derate.terms.values import Place, Problem, ReadingError, nearest
-from derate.terms.words import LEVELS
+from derate.terms.words import LEVELS, LIBRARY_ENDING
 from derate.text.files import stay_inside
 from derate.text.nodes import GREATEST_SIZE, check_characters, read_text
 
@@ -286,7 +286,8 @@ def _inside(folder: str, problems: list[Problem]) -> list[str]:
 
 
 def changed(paths: Iterable[str]) -> tuple[tuple[str, ...], tuple[Problem, ...]]:
-    """The designs that a change of these files touches: themselves, all below settings, all of a pack's repository.
+    """The designs that a change of these files touches: themselves, all below settings, all of the repository of
+    a pack or of a library of parts.
 
     What is neither a design nor settings nor a pack touches none. As `designs` gives them.
     """
@@ -298,7 +299,7 @@ def changed(paths: Iterable[str]) -> tuple[tuple[str, ...], tuple[Problem, ...]]
             touched.update(dict.fromkeys(_inside(folder, problems)))
         elif path.endswith(ENDINGS) or is_design(path):
             touched[path] = None
-        elif _is_pack(path):
+        elif path.endswith(LIBRARY_ENDING) or _is_pack(path):
             root = repository(Path(folder).resolve())
             home = folder if root is None else os.path.relpath(root)
             touched.update(dict.fromkeys(_inside(home, problems)))

@@ -218,6 +218,16 @@ class Mounting(Record, prefix="mounting"):
 class Part(Record, prefix="part"):
     """One part. Its kind may stand alone with its figures on one line: `film resistor 0.82 ohm 1% 1 W`."""
 
+    part: str | None = formed(
+        Told("its order code or type in a library of parts"),
+        how=opened("copy the mark on the part; derate parts lists those that are known"),
+        example="1N4007 (marked)",
+    )
+    maker: str | None = formed(
+        Told("its maker, where the library gives figures of single ones"),
+        how=opened("read the logo on the part"),
+        example="the maker's name",
+    )
     kind: Stated = formed(PartKind(VOCABULARY["part.kind"]), example="film resistor", needed=True)
     fitted: Stated | None = fact("part.fitted", how=opened("look at the position: yes, no (open pads), wired over"))
     class_mark: Stated | None = fact(key="class")

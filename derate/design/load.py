@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from derate.design.blocks import DesignFile, Site
 from derate.design.circuit_reader import CircuitReader
@@ -37,6 +37,9 @@ from derate.text.files import leaves_repository, stay_inside
 from derate.text.nodes import Mapping, Node, Scalar, compose, read_text
 from derate.text.plausible import RESISTOR, check
 from derate.text.quantity import read_figures
+
+if TYPE_CHECKING:
+    from derate.design.library import LibraryUse, Shelf
 
 # From nodes to what the shapes read: parts alike, short forms and revisions written out in full.
 #
@@ -276,6 +279,7 @@ class Design(NamedTuple):
     open_points: tuple[OpenPointRecord, ...]
     notes: tuple[str, ...]
     texts: dict[str, str]  # path -> text of every file that was read, for quoting and for the hash
+    library: LibraryUse | None = None  # what was taken from libraries of parts; None where nothing names one
 
     def evidence(self, stated: Stated, block: str) -> str:
         """How a value is known: what it says itself, else its block's default, else `stated`."""
@@ -300,7 +304,8 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     texts: dict[str, str] = {}
     known: dict[str, dict[str, str]] = {}
     unread: dict[str, Place] = {}  # parts whose short form could not be read: they are there all the same
-    node = _whole(text, path, texts, known, problems, (), read, unread)
+    shelves: list[Shelf] = []  # of each file that names a part of a library
+    node = _whole(text, path, texts, known, problems, (), read, unread, shelves)
     bounded(node)  # what one entry stands for, and what a revision adds
     file = DesignFile.read(node, problems)
     parts = node.get("parts")
@@ -338,6 +343,7 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     }
     if problems:
         raise ReadingError(problems)
+    used = _used(shelves, parts, texts) if shelves and isinstance(parts, Mapping) else None
     return Design(
         path,
         file.supply.name,
@@ -351,9 +357,32 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
         layers,
         file.waivers,
         file.open_points,
-        (*_notes(structure), *_outcomes(tests)),
+        (*_notes(structure), *_outcomes(tests), *(_overruled(used) if used is not None else ())),
         texts,
+        used,
     )
+
+
+def _used(shelves: list[Shelf], parts: Mapping, texts: dict[str, str]) -> LibraryUse:
+    """What the parts of a design came from; of a file that was revised what is left of it."""
+    from derate.design.library import LibraryUse
+
+    named = {
+        key.text: one.place for key, block in parts.entries if isinstance(block, Mapping) and (one := block.get("part"))
+    }
+    origins = [one for shelf in shelves for one in shelf.origins if named.get(one.part) == one.place]
+    libraries = {path: one for shelf in shelves for path, one in shelf.used.items()}
+    used = [one for path, one in libraries.items() if any(origin.was.path == path for origin in origins)]
+    texts.update({one.path: one.text for one in used})
+    return LibraryUse(tuple(used), tuple(origins))
+
+
+def _overruled(used: LibraryUse) -> Iterator[str]:
+    """Facts of a library in whose place the design has its own: told beside the review."""
+    for origin in used.origins:
+        for one in origin.overruled:
+            moved = f"{one.key}: {one.after} in place of {one.before}"
+            yield f"{one.part} of {origin.name}: {moved} ({one.was.path}:{one.was.line})"
 
 
 def _resistors(file: DesignFile, problems: list[Problem]) -> None:
@@ -435,6 +464,7 @@ def _whole(
     chain: tuple[str, ...],
     read: Callable[[str], str],
     unread: dict[str, Place],
+    shelves: list[Shelf],
 ) -> Mapping:
     """The node of a file with everything it revises laid under it, parts written out."""
     texts[path] = text
@@ -444,6 +474,8 @@ def _whole(
     parts = node.get("parts")
     if isinstance(parts, Mapping):
         expanded = expand_parts(parts, problems, unread)
+        if any(isinstance(block, Mapping) and block.get("part") is not None for _, block in expanded.entries):
+            expanded = _from_library(expanded, path, known[path].get("parts"), problems, unread, read, shelves)
         entries = tuple((key, expanded if key.text == "parts" else value) for key, value in node.entries)
         node = Mapping(entries, node.place)
     base = node.get("revision_of")
@@ -463,12 +495,34 @@ def _whole(
         problems.append(Problem(base.place, f"'{base.text}' lies outside this repository", "name a file inside it"))
         return node
     try:
-        earlier = _whole(read(target), target, texts, known, problems, trail, read, unread)
+        earlier = _whole(read(target), target, texts, known, problems, trail, read, unread, shelves)
     except ReadingError as error:
         problems.append(Problem(base.place, f"the file it revises, '{base.text}', could not be read", ""))
         problems.extend(error.problems)
         return node
     return revised(earlier, node)
+
+
+def _from_library(
+    parts: Mapping,
+    path: str,
+    default: str | None,
+    problems: list[Problem],
+    unread: dict[str, Place],
+    read: Callable[[str], str],
+    shelves: list[Shelf],
+) -> Mapping:
+    """The parts of a file with what libraries say of those that name an entry of one."""
+    from derate.design.library import Shelf  # only where a part names one
+
+    try:
+        shelf = Shelf(path, read)
+    except ReadingError as error:
+        problems.extend(error.problems)
+        unread.update({key.text: key.place for key, _ in parts.entries})
+        return Mapping((), parts.place)
+    shelves.append(shelf)
+    return shelf.filled(parts, default, problems, unread)
 
 
 def _known_by(node: Mapping) -> dict[str, str]:

@@ -57,6 +57,25 @@ class PackList(Form):
         return "names or paths"
 
 
+class LibraryList(PackList):
+    """Files or folders of libraries of parts, one or a list."""
+
+    says = "libraries of parts beside those found by themselves"
+
+    def read(self, node: Node, problems: list[Problem]) -> tuple[Scalar, ...]:
+        """Each with its place; they are looked for when a design names a part of one."""
+        items = node.items if isinstance(node, Sequence) else (node,)
+        good = tuple(item for item in items if isinstance(item, Scalar) and item.text)
+        if len(good) != len(items):
+            what = "libraries is a list of files or folders"
+            problems.append(Problem(node.place, what, "write libraries: [house/parts]"))
+        return good
+
+    def written(self) -> str:
+        """As typed."""
+        return "paths from here"
+
+
 class StopForm(Word):
     """The least level that stops a commit."""
 
@@ -130,6 +149,12 @@ class SettingsFile(Record):
         example="[commercial-practice, rules/house.yaml]",
         default=(),
     )
+    libraries: tuple[Scalar, ...] = formed(
+        LibraryList(),
+        how=papers("files that end in .parts.yaml, or folders with such"),
+        example="[house/parts]",
+        default=(),
+    )
     stop_at: Level | None = formed(
         StopForm(LEVELS, "level to stop at"), how=papers("the least that is to stop a commit")
     )
@@ -156,6 +181,7 @@ class Settings(NamedTuple):
 
     path: the root's file, '' when there is none; packs: those it names; stop_at: '' when nobody says
     longest_days: how far ahead a last day may lie [days]; critical_waivers: hazards whose critical fails may be waived
+    libraries: of parts, files or folders that it names
     below: the files of folders below the root, from the root downwards, each as it was read
     """
 
@@ -166,6 +192,7 @@ class Settings(NamedTuple):
     critical_waivers: tuple[Hazard, ...] = ()
     below: tuple[Below, ...] = ()
     stop_at_from: str = ""
+    libraries: tuple[Scalar, ...] = ()
 
     @property
     def paths(self) -> tuple[str, ...]:
@@ -174,10 +201,11 @@ class Settings(NamedTuple):
 
 
 class Below(NamedTuple):
-    """The settings of a folder below the root: its file, and the packs that it adds."""
+    """The settings of a folder below the root: its file, and the packs and libraries that it adds."""
 
     path: str
     packs: tuple[Scalar, ...]
+    libraries: tuple[Scalar, ...] = ()
 
 
 def find_settings(design: str) -> Settings:
@@ -225,7 +253,7 @@ def _tightened(above: Settings, file: SettingsFile, path: str, problems: list[Pr
         above = above._replace(
             critical_waivers=tuple(one for one in above.critical_waivers if one in file.critical_waivers)
         )
-    return above._replace(below=(*above.below, Below(path, file.packs)))
+    return above._replace(below=(*above.below, Below(path, file.packs, file.libraries)))
 
 
 def _kinder(path: str, key: str, given: str, held: str) -> Problem:
@@ -241,7 +269,9 @@ def read_settings(text: str, path: str) -> Settings:
         raise ReadingError(problems)
     days = LONGEST_DAYS if file.longest_days is None else file.longest_days
     level: Level | Literal[""] = file.stop_at or ""
-    return Settings(path, file.packs, level, days, file.critical_waivers or (), (), path if level else "")
+    return Settings(
+        path, file.packs, level, days, file.critical_waivers or (), (), path if level else "", file.libraries
+    )
 
 
 # Waivers and open points as written: malformed ones are kept with what is wrong, and count for nothing.

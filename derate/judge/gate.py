@@ -18,6 +18,8 @@ class Chosen(NamedTuple):
     level_from: '' the shipped law, 'command line' or a settings file; packs_from: who chose the packs
     settings: the file at the root, '' when there is none; required: packs of the shipped gate without insulation
     insulation: the insulation pack of the shipped gate; record: known findings that are held back, None without
+    libraries: of parts, from which the design took facts; raised: ratings that are more than in those, or than in the
+        shipped one
     """
 
     level: Level
@@ -28,6 +30,8 @@ class Chosen(NamedTuple):
     required: Sequence[str]
     insulation: str
     record: KnownRecord | None = None
+    libraries: tuple[Used, ...] = ()
+    raised: tuple[Less, ...] = ()
 
 
 def gate_of(review: Review | None, packs: Packs, where: Mapping[str, str], chosen: Chosen) -> Gate:
@@ -36,10 +40,10 @@ def gate_of(review: Review | None, packs: Packs, where: Mapping[str, str], chose
     review: None where nothing was judged: figures are worked out by packs, whatever somebody signed for
     """
     used = tuple(Used(head.name, where.get(head.name, ""), head.shipped, head.digest) for head in packs.heads)
-    softer = (*_level(chosen), *_packs(packs, where, chosen), *_changes(packs), *_settings(chosen))
+    softer = (*_level(chosen), *_packs(packs, where, chosen), *_changes(packs), *_settings(chosen), *chosen.raised)
     if review is not None:
         softer += (*_looked_at(review, packs), *_signed(review), *_known(review, chosen))
-    return Gate(chosen.level, chosen.level_from, used, softer)
+    return Gate(chosen.level, chosen.level_from, used, softer, chosen.libraries)
 
 
 def standing_families(packs: Packs) -> tuple[str, ...]:

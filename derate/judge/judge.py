@@ -45,6 +45,7 @@ from derate.terms.words import (
     CONFIDENCES,
     HAZARDS,
     HOLDS,
+    LIBRARY_ENDING,
     NEEDS_A_CRITICAL_RULE,
     VERDICTS,
     WAIVABLE,
@@ -303,6 +304,7 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
         for entry in outcome.trace.entries.values()
         if entry.place is not None
         and entry.subject == subject
+        and not entry.place.path.endswith(LIBRARY_ENDING)  # whose lines the rows name; a finding is of the design
         and (subject.kind not in _STATED or (entry.case is None and "." in entry.quantity))
     ]
     compared = outcome.stress is not None
@@ -522,7 +524,7 @@ def _places(ledger: Ledger) -> dict[Subject, Place]:
     read: dict[Subject, Place] = {}
     for entry in ledger.entries:
         place, subject = entry.place, entry.subject
-        if place is not None:
+        if place is not None and not place.path.endswith(LIBRARY_ENDING):
             own = stated if entry.case is None and "." in entry.quantity else read  # a name of one word is read
             if subject not in own or place < own[subject]:
                 own[subject] = place

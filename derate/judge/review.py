@@ -135,7 +135,7 @@ class FamilyWord(NamedTuple):
 
 
 class Used(NamedTuple):
-    """A pack that was used.
+    """A pack, or a library of parts, that was used.
 
     where: its file, from the root of the repository; '' for one that lies with derate
     shipped: whether its content is that of the pack shipped under its name; digest: SHA-256 of its file [hex]
@@ -160,6 +160,8 @@ SofterKind = Literal[
     "assumption",
     "setting",
     "looked at",
+    "library",  # of parts: one of the house that gives more than the shipped one
+    "rating",  # raised by a design over its library
     "waiver",
     "open point",
     "known findings",
@@ -187,12 +189,14 @@ class Gate(NamedTuple):
 
     level: what stops the exit status; level_from: who says so: '' the shipped law, 'command line' or a settings file
     softer: by what it is softer than the shipped gate, empty when it is not
+    libraries: of parts, from which the design took facts
     """
 
     level: Level = "default"
     level_from: str = ""
     packs: tuple[Used, ...] = ()
     softer: tuple[Less, ...] = ()
+    libraries: tuple[Used, ...] = ()
 
 
 class Unused(NamedTuple):

@@ -400,7 +400,8 @@ def used_words(review: Review) -> str:
 def gate_words(gate: Gate, names: Sequence[str] = ()) -> str:
     """The same of a gate; names: of the packs, where the gate holds none."""
     packs = ", ".join(map(_pack, gate.packs)) or ", ".join(map(plain, names)) or "none"
-    return f"derate {__version__}; level: {_level_of(gate)}; rule packs: {packs}"
+    libraries = f"; libraries of parts: {', '.join(map(_library, gate.libraries))}" if gate.libraries else ""
+    return f"derate {__version__}; level: {_level_of(gate)}; rule packs: {packs}{libraries}"
 
 
 _OF_VERDICTS = ("level", "setting", "waiver", "open point", "known findings")  # no figure and no word moves with them
@@ -423,7 +424,8 @@ def gate_cells(gate: Gate) -> tuple[str, str]:
     softer = (
         f"softer than shipped: {listed((f'{kind} ({count})' for kind, count in counts.items()), 12)}" if counts else ""
     )
-    packs = (f"{plain(one.name)} {one.digest[:_DIGITS]}{'' if one.shipped else ' house'}" for one in gate.packs)
+    used = (*gate.packs, *gate.libraries)
+    packs = (f"{plain(one.name)} {one.digest[:_DIGITS]}{'' if one.shipped else ' house'}" for one in used)
     return f"level {_level_of(gate)}; {softer or 'as shipped'}", "; ".join(packs)
 
 
@@ -449,6 +451,15 @@ def pack_words(pack: Used) -> str:
     if pack.shipped:
         return f"shipped, from {plain(pack.where)}" if pack.where else "shipped"
     return f"house pack, {plain(pack.where)}" if pack.where else "house pack"
+
+
+def library_words(library: Used) -> str:
+    """Whether a library of parts is shipped, and where it was found."""
+    return "shipped" if library.shipped else f"of this repository, {plain(library.where)}"
+
+
+def _library(library: Used) -> str:
+    return f"{plain(library.name)} ({library_words(library)}, {library.digest[:_DIGITS]})"
 
 
 def _pack(pack: Used) -> str:

@@ -30,6 +30,7 @@ from derate.report.gather import (
     cautions,
     groups,
     level_words,
+    library_words,
     pack_words,
     placed_notes,
     reason,
@@ -207,7 +208,7 @@ def _packs(document: Document) -> tuple[tuple[str, str, str, str], ...]:
     return tuple(
         (head.name, head.title, pack_words(used[head.name]) if head.name in used else "", head.digest)
         for head in document.packs.heads
-    )
+    ) + tuple((one.name, "library of parts", library_words(one), one.digest) for one in document.review.gate.libraries)
 
 
 def basis_lines(document: Document) -> tuple[tuple[str, str], ...]:

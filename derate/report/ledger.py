@@ -33,6 +33,7 @@ from derate.report.words import (
 from derate.terms.dimension import CELSIUS, FREQUENCY, VOLTAGE
 from derate.terms.values import Value
 from derate.terms.vocabulary import VOCABULARY
+from derate.terms.words import LIBRARY_ENDING
 from derate.text.units import show
 
 # A formula with its figures in it: `resistance × current²` with 6.8 ohm and 0.41 A reads `6.8 ohm × (0.41 A)²`.
@@ -402,7 +403,8 @@ def origin_on_page(entry: Entry) -> str:
     if entry.formula:
         words = f"by {entry.formula}" if entry.known_by == "computed" else f"{entry.known_by}: {entry.formula}"
     elif entry.place is not None:
-        words += f", line {entry.place.line}"
+        where = f" of {entry.place.path}" if entry.place.path.endswith(LIBRARY_ENDING) else ""
+        words += f", line {entry.place.line}{where}"
     if entry.grade:
         words += f", {entry.grade} of its maker"
     if entry.note and not entry.formula:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from math import isfinite
 from typing import Any
 
-from derate.judge.review import Acknowledgement, Finding, Gate, Review
+from derate.judge.review import Acknowledgement, Finding, Gate, Review, Used
 from derate.ledger.entry import Case, Entry, Subject
 from derate.report.words import CAUTION, plain, unit_of
 from derate.terms.values import Category, Curve, Value
@@ -82,10 +82,8 @@ def gate_data(gate: Gate) -> dict[str, Any]:
     return {
         "level": gate.level,
         "level_from": plain(gate.level_from),
-        "packs": [
-            {"name": plain(one.name), "from": plain(one.where), "shipped": one.shipped, "sha256": one.digest}
-            for one in gate.packs
-        ],
+        "packs": [_used(one) for one in gate.packs],
+        **({"libraries": [_used(one) for one in gate.libraries]} if gate.libraries else {}),
         "softer": [
             {
                 "kind": one.kind,
@@ -99,6 +97,10 @@ def gate_data(gate: Gate) -> dict[str, Any]:
             for one in gate.softer
         ],
     }
+
+
+def _used(one: Used) -> dict[str, Any]:
+    return {"name": plain(one.name), "from": plain(one.where), "shipped": one.shipped, "sha256": one.digest}
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

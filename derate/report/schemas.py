@@ -364,6 +364,7 @@ Evidence = Literal[
     "marked",
     "data sheet",
     "drawing",
+    "ordered",
     "simulated",
     "calculated",
     "computed",
@@ -519,6 +520,9 @@ class GateOutput(_Model):
     level_from: str = ModelField(description="empty: the shipped law; command line, or a settings file")
     packs: tuple[PackOutput, ...]
     softer: tuple[SofterOutput, ...] = ModelField(description="by what it is softer than the shipped gate")
+    libraries: tuple[PackOutput, ...] = ModelField(
+        default=(), description="libraries of parts that facts were taken from; left out where there are none"
+    )
 
 
 class UnusedOutput(_Model):

@@ -20,6 +20,7 @@ from derate.ledger.entry import SUPPLY, Entry
 from derate.study.work import Work
 from derate.terms.part_terms import LIMITS
 from derate.terms.values import Place
+from derate.terms.words import LIBRARY_ENDING
 
 # Keys in words of the author's own, which say something to a reader and state nothing that could be worse.
 FOR_THE_READER: Mapping[str, str] = {
@@ -126,6 +127,8 @@ def unused(work: Work, review: Review) -> tuple[Unused, ...]:
     found: dict[tuple[Place, str], Unused] = {}
     layers = {work.ledger[number].subject.names[0].partition(".")[0] for number in numbers if _of_layers(work, number)}
     for path, place, said in (*_leaves(work.design.file, ()), *_tape(work, layers)):
+        if place.path.endswith(LIBRARY_ENDING):  # said of a type, for every design that has one
+            continue
         reason, is_fact = _reason(path, rows.get(place, ()), place in places)
         if reason == TAPE and path[1] in layers:
             reason = APART

@@ -17,7 +17,7 @@ from derate.judge.acknowledge import KnownRecord, Limits, OpenPoint, Waiver, too
 from derate.judge.gate import Chosen, gate_of, standing_families
 from derate.judge.heard import ASKED
 from derate.judge.judge import judge
-from derate.judge.review import Gate, Review
+from derate.judge.review import Gate, Less, Review, Used
 from derate.judge.verdict import family_words, finding_blocks, hazard_words, worst_word
 from derate.ledger.entry import Entry
 from derate.ledger.ledger import Ledger, Model
@@ -290,8 +290,35 @@ def _gate(work: Work, review: Review | None, stop_at: Level | None = None, recor
         next(iter(INSULATION)),
         record,
     )
+    if work.design.library is not None:
+        chosen = chosen._replace(libraries=_libraries(work.design), raised=_raised(work.design))
     where = {head.name: _where(head.path, path) for head in work.packs.heads}
     return gate_of(review, work.packs, where, chosen)
+
+
+def _libraries(design: Design) -> tuple[Used, ...]:
+    """The libraries of parts that a design took facts from."""
+    assert design.library is not None
+    return tuple(
+        Used(one.name, "" if one.shipped else _shown(one.file, design.path), one.shipped, one.digest)
+        for one in design.library.libraries
+    )
+
+
+def _raised(design: Design) -> tuple[Less, ...]:
+    """Ratings that a design or a library of the house gives higher than the library below it."""
+    assert design.library is not None
+    found = [
+        Less("rating", f"{one.part} {one.key}", one.before, one.after, one.place.path, one.source)
+        for origin in design.library.origins
+        for one in origin.overruled
+        if one.raised
+    ]
+    restated = {(one.name, one.key): one for origin in design.library.origins for one in origin.restated}
+    found += [
+        Less("library", f"{one.name} {one.key}", one.before, one.after, one.place.path) for one in restated.values()
+    ]
+    return tuple(found)
 
 
 def _spent(record: KnownRecord, today: date, limits: Limits) -> str:

@@ -49,7 +49,10 @@ OVERALLS: tuple[Overall, ...] = get_args(Overall)  # worst first
 SHOWN: tuple[Overall, ...] = ("marginal", "pass")  # words that say of a hazard that it was shown to hold
 NEEDS_A_CRITICAL_RULE: tuple[Hazard, ...] = ("fire", "shock", "overstress")
 
-# How a value is known, surest first. `computed` and `assumed` are also what the ledger gives its own rows.
+LIBRARY_ENDING = ".parts.yaml"  # of a file that holds a library of parts
+
+# How a value is known, surest first. `ordered` is what a parts list asks for, and nobody has seen.
+# `computed` and `assumed` are also what the ledger gives its own rows.
 EVIDENCE: tuple[str, ...] = (
     "measured",
     "counted",
@@ -57,6 +60,7 @@ EVIDENCE: tuple[str, ...] = (
     "marked",
     "data sheet",
     "drawing",
+    "ordered",
     "simulated",
     "calculated",
     "computed",

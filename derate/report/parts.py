@@ -1,0 +1,78 @@
+"""Libraries of parts in words: the list of entries, one entry with its figures and sources, what a change moved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from derate.design.library import Origin
+from derate.design.library_file import Figure, Library, Listed
+from derate.judge.review import VerdictChange
+from derate.report.colour import HEADING, Line
+from derate.report.words import number_of, plain
+
+_SHOWN = 4  # figures of an entry in the list
+
+
+def list_lines(
+    libraries: Sequence[Library], entries: Mapping[str, Sequence[Listed]], uses: Mapping[str, int]
+) -> Iterator[str]:
+    """Every entry of every library, a line each; uses: parts of designs that name it."""
+    for number, library in enumerate(libraries):
+        if number:
+            yield ""
+        own = entries[library.path]
+        where = "shipped" if library.shipped else plain(library.path)
+        count = number_of(len(own), "part")
+        yield Line(f"{plain(library.name)} ({where}, {library.digest[:12]}): {count}", HEADING)
+        for one in own:
+            figures = [_said(each) for each in one.figures if each.key.startswith("rated.") and not each.maker]
+            more = f", {len(figures) - _SHOWN} more" if len(figures) > _SHOWN else ""
+            used = uses.get(one.name, 0)
+            told = f"; used {number_of(used, 'time')}" if used else ""
+            yield f"  {plain(one.name)}, {plain(one.kind)}: {', '.join(figures[:_SHOWN])}{more}{told}"
+
+
+def _said(one: Figure) -> str:
+    return f"{one.key.partition('.')[2] or one.key} {plain(one.said)}".replace("_", " ")
+
+
+def entry_lines(one: Listed, uses: Iterable[tuple[str, Origin]]) -> Iterator[str]:
+    """One entry: each figure with how it is known, how sure, its source and its line; where it is used."""
+    yield Line(f"{plain(one.name)}, {plain(one.kind)}: {plain(one.place.path)}:{one.place.line}", HEADING)
+    for each in one.figures:
+        whose = f" ({plain(each.maker)})" if each.maker else ""
+        known = ", ".join(word for word in (each.known_by, each.confidence) if word)
+        source = f"; {plain(each.source)}" if each.source else ""
+        yield f"  {plain(each.key)}{whose}: {plain(each.said)} ({known}{source}; line {each.place.line})"
+    for design, origin in uses:
+        maker = f", of {plain(origin.maker)}" if origin.maker else ""
+        yield f"  used by {plain(design)}:{origin.place.line}: {plain(origin.part)}{maker}"
+        for own in origin.overruled:
+            raised = f", raised by {plain(own.source)}" if own.raised else ""
+            yield f"    {plain(own.key)}: {plain(own.after)} there in place of {plain(own.before)}{raised}"
+
+
+def tried_lines(
+    design: str, parts: Sequence[str], own: Sequence[str], moved: Sequence[VerdictChange], blocking: tuple[int, int]
+) -> Iterator[str]:
+    """What a change of one figure does to one design."""
+    head = plain(design)
+    if own:
+        yield f"{head}: {', '.join(map(plain, own))}: the design has a figure of its own, nothing moves"
+    if not parts:
+        return
+    names = ", ".join(map(plain, parts))
+    if not moved:
+        yield f"{head}: {names}: no verdict moves"
+    for one in moved:
+        before, after = (each.verdict if each is not None else "not asked" for each in (one.before, one.after))
+        yield f"{head}: {one.way}: {plain(one.rule)} on {plain(str(one.subject))}: {before} before, {after} then"
+    if blocking[0] != blocking[1]:
+        yield f"{head}: {blocking[0]} findings block before, {blocking[1]} then"
+
+
+def counted_line(libraries: Sequence[Library], entries: Mapping[str, Sequence[Listed]], wrong: int) -> str:
+    """The last line of a check."""
+    of = sum(len(entries.get(one.path, ())) for one in libraries)
+    found = number_of(wrong, "problem") if wrong else "nothing wrong"
+    return f"{number_of(len(libraries), 'library', 'libraries')}, {number_of(of, 'part')}: {found}"
