@@ -226,7 +226,7 @@ class Part(Record, prefix="part"):
     maker: str | None = formed(
         Told("its maker, where the library gives figures of single ones"),
         how=opened("read the logo on the part"),
-        example="the maker's name",
+        example="Lindholm",
     )
     kind: Stated = formed(PartKind(VOCABULARY["part.kind"]), example="film resistor", needed=True)
     fitted: Stated | None = fact("part.fitted", how=opened("look at the position: yes, no (open pads), wired over"))

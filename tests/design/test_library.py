@@ -101,7 +101,7 @@ def test_the_lowest_figure_holds_until_the_maker_is_said(tmp_path: Path) -> None
     assert near(rows(read(tmp_path, "  D1: {part: D-1, maker: unknown}\n"), "D1")["rated.reverse_voltage"]) == 600.0
     assert "write Maker A" in refused(tmp_path, "  D1: {part: D-1, maker: Maker B}\n")
     higher = LIBRARY.replace("reverse_voltage: 800 V", "reverse_voltage: 500 V")
-    (library,) = [one for one in _house(tmp_path, higher)]
+    (library,) = _house(tmp_path, higher)
     assert [one.what for one in checked(library)] == [
         f"rated.reverse_voltage of {name} is 600 V for all makers, and Maker A gives 500 V" for name in ("D-1", "D-2")
     ]
