@@ -49,6 +49,11 @@ def report_parser() -> Parser:
         help="html (default): the whole; summary: two printed pages; markdown: a comment; sarif, junit: for other "
         "programs; csv: every entry",
     )
+    made.add_argument(
+        "--only",
+        choices=("circuit",),
+        help="circuit: the drawing by itself, each part with what was found on it (html)",
+    )
     add_gate(made)
     made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")
     made.add_argument("--today", type=day, metavar="DAY", help="the day of the report; default today")
@@ -60,13 +65,19 @@ def run_report(arguments: argparse.Namespace) -> int:
     if len(arguments.files) > 1 and arguments.format not in SEVERAL:
         what = f"--format {arguments.format} holds one design, and {len(arguments.files)} are named"
         raise refused(what, f"name one, or write --format {', '.join(SEVERAL[:-1])} or {SEVERAL[-1]}")
+    if arguments.only and arguments.format != "html":
+        raise refused(
+            f"--only {arguments.only} is a page, and --format {arguments.format} is none", "leave --format out"
+        )
     workshop, known = workshop_for(arguments)
     works = [workshop.work(path) for path in arguments.files]
     read = tuple(dict.fromkeys(path for work in works for path in _read(work, arguments)))
     if arguments.to:
         may_be_written(arguments.to, read)
     today = arguments.today or date.today()
-    text = form(arguments.format)(*(document(work, today, known, arguments.stop_at) for work in works))
+    text = form(arguments.only or arguments.format)(
+        *(document(work, today, known, arguments.stop_at) for work in works)
+    )
     if arguments.to:
         write_whole(arguments.to, text, read)
     else:
@@ -86,6 +97,10 @@ def form(name: str) -> Callable[..., str]:
         from derate.report.html import html_page
 
         return html_page
+    if name == "circuit":
+        from derate.report.html import circuit_page
+
+        return circuit_page
     if name == "summary":
         from derate.report.summary import summary_page
 
@@ -208,7 +223,7 @@ def run_compare(arguments: argparse.Namespace) -> int:
     else:
         from derate.report.compare import compare_html
 
-        text = compare_html(found, today, arguments.every)
+        text = compare_html(found, today, arguments.every, (one.design, other.design))
     if arguments.to:
         write_whole(arguments.to, text, (*one.read, *other.read))
     else:

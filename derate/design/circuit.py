@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from importlib import import_module
-from typing import Any, NamedTuple, Protocol
+from typing import Any, Literal, NamedTuple, Protocol
 
 from derate.design.names import OneName, each_named, name, names
 from derate.design.plain_forms import NOTHING, Block, Each, OrNone, block, fact, formed, line
@@ -23,6 +23,8 @@ from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar, Sequence
 
 LEAF = ("part", "winding")
+# 'loop': from bulk plus to bulk minus; 'from bulk': begins at bulk plus, and its return is bulk minus
+DrawingRole = Literal["loop", "from bulk"]
 _TRACE = opened("trace it")
 
 
@@ -334,6 +336,11 @@ class Circuit(Record, prefix="circuit"):
     def skeleton(cls) -> str:
         """The lines of the keys that a topology adds, for a new file in which nothing is known."""
         return ""
+
+    @classmethod
+    def drawing_roles(cls) -> Mapping[str, DrawingRole]:
+        """Where a path of its keys hangs on a drawing; one without a role is drawn as it is walked."""
+        return {}
 
     def own_leaves(self) -> Iterator[Leaf]:
         """Every part and winding on the keys that a topology adds."""

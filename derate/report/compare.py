@@ -6,9 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from markupsafe import Markup
+
 from derate import __version__
+from derate.design.load import Design
 from derate.judge.review import Difference, FactChange, Finding, Review, SideBySide, StressChange, VerdictChange
 from derate.ledger.entry import Entry, Subject
+from derate.report.circuit.drawing import beside, marks
 from derate.report.colour import CAUTION_STYLE, HEADING, styled
 from derate.report.gather import gate_lines, gate_words
 from derate.report.html import environment
@@ -410,8 +414,26 @@ def _table(own: Sequence[Changed]) -> Iterator[str]:
 # Two designs beside each other as one page, in the style of the report.
 
 
-def compare_html(difference: Difference, day: date, every: bool = False) -> str:
-    """The comparison as HTML text. day: of the report; every: all of it, one printed page otherwise"""
+def circuits(difference: Difference, designs: tuple[Design, Design]) -> tuple[tuple[str, Markup], ...]:
+    """Both circuits as understood, with their names; parts of which a fact or a verdict is another are framed."""
+    subjects = [*(one.subject for one in difference.facts), *(one.subject for one in difference.verdicts)]
+    after = {name for subject in subjects for name in subject.names}
+    earlier = {new: old for old, new in difference.partners}
+    before = {earlier.get(name, name) for name in after}
+    return (
+        (difference.before.name, beside(designs[0], difference.before, before, "before-")),
+        (difference.after.name, beside(designs[1], difference.after, after, "after-")),
+    )
+
+
+def compare_html(
+    difference: Difference, day: date, every: bool = False, designs: tuple[Design, Design] | None = None
+) -> str:
+    """The comparison as HTML text.
+
+    day: of the report; every: all of it, one printed page otherwise; designs: whose circuits are drawn side by side,
+    on the one printed page not
+    """
     old, new = titles(difference)
     whole = lists(difference)
     page = (
@@ -425,6 +447,8 @@ def compare_html(difference: Difference, day: date, every: bool = False) -> str:
             blocking=blocking,
             old=old,
             new=new,
+            circuits=circuits(difference, designs) if designs is not None else (),
+            circuit_key=marks(),
             partners=partner_words(difference),
             gates=gates(difference),
             softer=len(gates(difference)) > 1,

@@ -19,6 +19,7 @@ from markupsafe import Markup
 from derate import __version__
 from derate.judge.review import Finding, HazardWord, Review
 from derate.ledger.entry import Entry, Subject
+from derate.report.circuit.drawing import drawn
 from derate.report.document import Document
 from derate.report.faults import fault_words
 from derate.report.gather import (
@@ -87,6 +88,7 @@ def html_page(document: Document) -> str:
             parts=ordered(groups(review, verbose=True)),
             limits=_limits(review.findings),
             plots=plots,
+            circuit=drawn(document.design, review),
             sections=sections(document.design),
             places=places(document.design),
             insulation=insulation_rows(document.insulation),
@@ -103,6 +105,26 @@ def html_page(document: Document) -> str:
             faults=fault_words(document.faults or ()),
             cautions=cautions(review),
             anchor=lambda finding: f"f{numbers[id(finding)]}",
+        )
+    )
+    return page if page.endswith("\n") else page + "\n"
+
+
+def circuit_page(document: Document) -> str:
+    """The drawing of the circuit by itself as HTML text, each part with its findings in words."""
+    review = document.review
+    page = (
+        environment()
+        .get_template("circuit.html")
+        .render(
+            document=document,
+            review=review,
+            circuit=drawn(document.design, review),
+            basis=basis_lines(document),
+            packs=_packs(document),
+            level=level_words(review),
+            softer=softer_lines(review),
+            anchor=None,
         )
     )
     return page if page.endswith("\n") else page + "\n"

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from derate.design.circuit import LEAF, Circuit, ElementForm, PathForm, Placing
+from derate.design.circuit import LEAF, Circuit, DrawingRole, ElementForm, PathForm, Placing
 from derate.design.kinds import FAMILIES
 from derate.design.names import each_named, name
 from derate.design.plain_forms import Block, OrNone, formed
@@ -75,6 +75,11 @@ class FlybackCircuit(Circuit, prefix="circuit"):
   primary: [T1.primary, Q1, RS1]
   # clamp: {across: T1.primary, path: D2 + (R2 || C3)}   # or none, once you have looked
 """
+
+    @classmethod
+    def drawing_roles(cls) -> Mapping[str, DrawingRole]:
+        """The primary closes across the bulk capacitor; the start-up hangs on its plus."""
+        return {"primary": "loop", "start_up": "from bulk"}
 
     def own_leaves(self) -> Iterator[Leaf]:
         """Every part and winding on them."""
