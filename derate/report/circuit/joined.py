@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from derate.design.blocks import Part
-from derate.design.circuit import Circuit, DrawingRole
+from derate.design.circuit import Circuit, Earth
 from derate.design.kinds import figures_of
 from derate.design.load import Design
 from derate.design.record import Name, Stated
@@ -124,7 +124,7 @@ def joined(design: Design, review: Review, apart_from: bool = False) -> Joined:
     drawn |= {one.name for one in crossings} | {link.name for link in control}
     carried = {name: _part(name, part, structure, review) for name, part in design.file.parts.items()}
     carried |= {name: _whole(name, review) for name in (*structure.windings, *design.file.transformers)}
-    for name in drawn:
+    for name in drawn - set(structure.outputs):
         carried.setdefault(name, _whole(name, review))
     apart = tuple(_apart(design, drawn))
     isolated = _isolated(design, outputs, crossings)
@@ -376,6 +376,8 @@ def _notes(circuit: Circuit, isolated: bool | None) -> Iterator[str]:
         yield "No barrier: the outputs are joined to the mains"
     elif isolated is None:
         yield "Whether a barrier stands between mains and outputs the file does not say"
+    if isinstance(circuit.earth, Earth) and circuit.earth.joined_to:
+        yield f"Joined to earth: {', '.join(circuit.earth.joined_to)}"
     empty = [key for key in (*own_keys(circuit), "line", "bridging") if getattr(circuit, key, None) == ()]
     open_keys = [key for key in ("line", *own_keys(circuit), "bridging") if getattr(circuit, key, None) is None]
     if open_keys:
@@ -389,6 +391,3 @@ def _notes(circuit: Circuit, isolated: bool | None) -> Iterator[str]:
 def own_keys(circuit: Circuit) -> tuple[str, ...]:
     """The keys that a topology adds."""
     return tuple(key for key in type(circuit).fields if key not in Circuit.fields)
-
-
-__all__ = ["Carried", "Crossing", "DrawingRole", "Joined", "Link", "Row", "carried_of", "joined", "value_of"]

@@ -657,9 +657,19 @@ def _column(
 
 
 def _stations(
-    sizer: _Sizer, links: Sequence[Link], left: float, width: float, top: float, title: bool = True, back: bool = False
+    sizer: _Sizer,
+    links: Sequence[Link],
+    left: float,
+    width: float,
+    top: float,
+    title: bool = True,
+    back: bool = False,
+    against: bool = False,
 ) -> float:
-    """The stations of the control in rows that fit, joined by a broken line. back: from the right on"""
+    """The stations of the control in rows that fit, joined by a broken line.
+
+    back: from the right on; against: the last station is the first of the control, so that arrows point backwards
+    """
     picture = sizer.picture
     if title:
         picture.texts.append(Text("control", left, top + 10, "start", "title"))
@@ -685,7 +695,9 @@ def _stations(
         half = HALF if link.name in sizer.told.carried else 4
         if previous is not None:
             sizer.wire((previous, y), (x + half if back else x - half, y), cls="control")
-            picture.dots.append((x + half if back else x - half, y, "to-left" if back else "to-right"))
+            to_left = back or against
+            tip = previous if against else x + half if back else x - half
+            picture.dots.append((tip, y, "to-left" if to_left else "to-right"))
         previous = x - half if back else x + half
         at += wide
         tall = max(tall, 16 + LINE * (len(words) - 1))
@@ -719,7 +731,7 @@ def _control_row(
             foot = _across(sizer, one, barrier, foot)
         feet.append(foot)
     if far:
-        feet.append(_stations(sizer, tuple(reversed(far)), right[0], right[1], top, title=False))
+        feet.append(_stations(sizer, tuple(reversed(far)), right[0], right[1], top, title=False, against=True))
         if couplers:
             sizer.wire((barrier + HALF, y), (right[0] + 8, y), cls="control")
             picture.dots.append((barrier + HALF, y, "to-left"))
@@ -768,7 +780,7 @@ def _narrow(told: Joined) -> Picture:
     barrier, top = _band(sizer, told, width, top + LINE)
     picture.texts.append(Text("output side", picture.width - _MARGIN, barrier + 17, "end", "side"))
     top = max(top, barrier + 24)
-    _column(sizer, told.outputs, tuple(reversed(far)), _MARGIN, width, top)
+    _column(sizer, told.outputs, far, _MARGIN, width, top)
     _finish(sizer, _MARGIN)
     return picture
 

@@ -1,0 +1,117 @@
+"""The circuit in a real browser: letters as they come out, at both widths, on paper, in dark; links that lead."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from chromium import driven, looked_at, printed_pages
+from documents import DAY, POOR, ROOT, SOUND, shipped
+
+from derate.report.compare import compare_html
+from derate.report.html import circuit_page, html_page
+from derate.study.compare import Side, compare
+from derate.study.work import Workshop, review_of
+
+LOOKED = """
+const out = {};
+for (const name of NAMES) {
+  const page = await open(name), view = page.defaultView, found = {shown: [], over: [], out: [], small: [], dead: []};
+  for (const one of page.querySelectorAll('svg.drawing')) {
+    if (one.getAttribute('role') !== 'group') continue;
+    const at = one.getBoundingClientRect();
+    if (!at.width) continue;
+    found.shown.push(one.getAttribute('class').split(' ').pop());
+    if (at.left < -0.5 || at.right > WIDTH + 0.5) found.out.push('the drawing itself');
+    const scale = at.width / one.viewBox.baseVal.width, boxes = [];
+    for (const text of one.querySelectorAll('text')) {
+      const box = text.getBoundingClientRect(), size = parseFloat(view.getComputedStyle(text).fontSize) * scale;
+      if (box.left < at.left - 1 || box.right > at.right + 1 || box.top < at.top - 1 || box.bottom > at.bottom + 1) {
+        found.out.push(text.textContent);
+      }
+      if (size < LEAST) found.small.push(text.textContent + ' ' + size);
+      const slim = {left: box.left + 1, right: box.right - 1, top: box.top + 3 * scale, bottom: box.bottom - 3 * scale};
+      for (const [other, two] of boxes) {
+        if (slim.left < two.right && two.left < slim.right && slim.top < two.bottom && two.top < slim.bottom) {
+          found.over.push(other + ' / ' + text.textContent);
+        }
+      }
+      boxes.push([text.textContent, slim]);
+    }
+    found.texts = (found.texts ?? 0) + boxes.length;
+    for (const link of one.querySelectorAll('a')) {
+      const target = page.getElementById(link.getAttribute('href').slice(1));
+      if (!target || !target.getBoundingClientRect().height) found.dead.push(link.getAttribute('href'));
+    }
+  }
+  out[name] = found;
+}
+return out;
+"""
+
+
+@pytest.fixture(autouse=True)
+def _at_the_root(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+
+
+def _seen(pages: dict[str, str], folder: Path, width: int, least: float) -> dict[str, dict[str, Any]]:
+    head = f"const NAMES = {list(pages)}, WIDTH = {width}, LEAST = {least};"
+    found: dict[str, dict[str, Any]] = driven(pages, folder, head + LOOKED, width)
+    assert "failed" not in found, found
+    return found
+
+
+@pytest.mark.parametrize(("width", "shape"), [(1280, "wide-shape"), (360, "narrow-shape")])
+def test_one_shape_is_shown_and_all_its_words_can_be_read(width: int, shape: str, tmp_path: Path) -> None:
+    paths = (SOUND, POOR, "designs/porch-bell/porch-bell.derate.yaml")
+    pages = {f"p{number}": circuit_page(shipped(path)) for number, path in enumerate(paths)}
+    pages["report"] = html_page(shipped(SOUND))
+    for name, found in _seen(pages, tmp_path, width, 10.5).items():
+        assert found["shown"] == [shape], name
+        assert found["texts"] > 25
+        assert not found["out"] and not found["over"] and not found["small"] and not found["dead"], (name, found)
+
+
+def test_words_over_each_other_and_dead_links_would_be_seen(tmp_path: Path) -> None:
+    page = (
+        "<!doctype html><title>x</title><style>svg{width:200px}</style>"
+        "<svg class='drawing bad' role=group viewBox='0 0 400 40'>"
+        "<text x=5 y=20 font-size=12>one over</text><text x=9 y=22 font-size=12>another</text>"
+        "<text x=380 y=20 font-size=30>outside</text>"
+        "<a href='#none'><text x=200 y=20 font-size=30>dead</text></a></svg>"
+    )
+    found = _seen({"bad": page}, tmp_path, 360, 10.5)["bad"]
+    assert found["over"] == ["one over / another"] and found["out"] == ["outside", "dead"]
+    assert found["dead"] == ["#none"]
+    assert len(found["small"]) == 2  # those of 12 in a drawing at half its size
+
+
+@pytest.mark.parametrize("width", [1280, 360])
+@pytest.mark.parametrize("dark", [False, True])
+def test_nothing_serious_is_found_with_the_page(width: int, dark: bool, tmp_path: Path) -> None:
+    found = looked_at(circuit_page(shipped(POOR)), tmp_path, width, dark=dark, axe=True)
+    assert found["dark"] is dark and found["over"] <= 0 and not found["told"] and not found["loaded"]
+    assert not [one for one in found["axe"] if one["impact"] in ("serious", "critical")], found["axe"]
+
+
+@pytest.mark.parametrize(("width", "columns"), [(1280, 2), (360, 1)])
+def test_two_circuits_stand_beside_each_other(width: int, columns: int, tmp_path: Path) -> None:
+    works = [Workshop().work(path) for path in (SOUND, SOUND.replace(".derate", "-revision-b.derate"))]
+    before, after = (
+        Side(one.design.path, review_of(one, DAY), tuple(one.ledger.entries), one.design.structure) for one in works
+    )
+    page = compare_html(compare(before, after), DAY, designs=(works[0].design, works[1].design))
+    found = _seen({"c": page}, tmp_path, width, 10.5)["c"]
+    assert found["shown"] == ["circuit-beside"] * 2
+    assert not found["out"] and not found["over"] and not found["small"]
+    script = """
+    const page = await open('c'), tops = new Set();
+    for (const one of page.querySelectorAll('.circuit-beside')) tops.add(Math.round(one.getBoundingClientRect().top));
+    return {rows: tops.size, framed: page.querySelectorAll('.area.changed').length};
+    """
+    seen = driven({"c": page}, tmp_path, script, width)
+    assert seen["rows"] == 3 - columns
+    assert seen["framed"] >= 6  # the three parts that are others, in both
+    assert printed_pages(page, tmp_path) == 1  # where the drawings are left out
