@@ -38,6 +38,8 @@ EVERY_KEY = "tests/data/designs/every-key.derate.yaml"
 LAMP = "tests/data/designs/led-driver.derate.yaml"
 BOX = "tests/data/reference_designs/set-top-box-47w.derate.yaml"
 BARE = "tests/data/styles/nothing.derate.yaml"
+BELL = "designs/porch-bell/porch-bell.derate.yaml"
+HELD = (SOUND, POOR, BELL, "designs/beehive-scale/beehive-scale.derate.yaml", EVERY_KEY)
 DRAWN = (*SHIPPED, EVERY_KEY, LAMP, BOX, BARE)
 
 
@@ -72,8 +74,7 @@ def _told(picture: Picture) -> str:
 
 
 @pytest.mark.parametrize("narrow", [False, True])
-@pytest.mark.parametrize("path", [SOUND, POOR, "designs/porch-bell/porch-bell.derate.yaml",
-                                  "designs/beehive-scale/beehive-scale.derate.yaml", EVERY_KEY])  # fmt: skip
+@pytest.mark.parametrize("path", HELD)
 def test_the_layout_is_held(path: str, narrow: bool) -> None:
     name = Path(path).name.partition(".")[0]
     hold(EXPECTED / f"circuit-{name}-{'narrow' if narrow else 'wide'}.txt", _told(_picture(path, narrow)[1]))
@@ -182,7 +183,7 @@ def _leaves(step: Step) -> list[Leaf]:
 
 
 def test_a_dropper_has_no_barrier_and_says_so() -> None:
-    told, picture = _picture("designs/porch-bell/porch-bell.derate.yaml", False)
+    told, picture = _picture(BELL, False)
     assert told.isolated is False and not [one for one in picture.wires if one.cls == "barrier"]
     assert "No barrier: the outputs are joined to the mains" in told.notes
     bare, drawing = _picture("designs/first-look/desk-lamp-adapter.derate.yaml", False)

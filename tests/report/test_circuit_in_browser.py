@@ -109,7 +109,7 @@ def test_two_circuits_stand_beside_each_other(width: int, columns: int, tmp_path
     script = """
     const page = await open('c'), tops = new Set();
     for (const one of page.querySelectorAll('.circuit-beside')) tops.add(Math.round(one.getBoundingClientRect().top));
-    return {rows: tops.size, framed: page.querySelectorAll('.area.changed').length};
+    return {rows: tops.size, framed: page.querySelectorAll('.changed').length};
     """
     seen = driven({"c": page}, tmp_path, script, width)
     assert seen["rows"] == 3 - columns

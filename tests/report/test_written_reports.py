@@ -42,8 +42,9 @@ def _at_the_root(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_the_page_of_the_sound_design_is_small() -> None:
     # 474 kB: 400 kB before every reading stood against its rating and the gate at the top, 435 kB before forty more
-    # rules (looks, power out over power in, surge of the rectifier), what nothing used and the cautions stood on it
-    assert len(html_page(shipped(SOUND)).encode()) < 500_000
+    # rules (looks, power out over power in, surge of the rectifier), what nothing used and the cautions stood on it;
+    # 490 kB before the circuit stood on it in two shapes, each with every part, and a list of findings by part: 51 kB
+    assert len(html_page(shipped(SOUND)).encode()) < 551_000
 
 
 _HASHES = """

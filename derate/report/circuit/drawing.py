@@ -145,9 +145,7 @@ def _svg(
     ]
     for cls_of_wire in dict.fromkeys(one.cls for one in picture.wires):
         d = "".join(
-            "M" + "L".join(f"{number(x)} {number(y)}" for x, y in one.points)
-            for one in picture.wires
-            if one.cls == cls_of_wire
+            "M" + "L".join(f"{x:.0f} {y:.0f}" for x, y in one.points) for one in picture.wires if one.cls == cls_of_wire
         )
         parts.append(element("path", d=d, cls=cls_of_wire))
     parts += [_dot(*one) for one in picture.dots]
@@ -176,12 +174,10 @@ def _dot(x: float, y: float, kind: str) -> str:
     return element("circle", cx=x, cy=y, r=2.2 if kind == "joint" else 3.0, cls=kind)
 
 
-def _text(one: Text, cls: str = "") -> str:
-    said = words(one.text)
-    return element(
-        "text", said, x=one.x, y=one.y, cls=f"of-{one.role}{' ' + cls if cls else ''}",
-        text_anchor=None if one.anchor == "start" else one.anchor,
-    )  # fmt: skip
+def _text(one: Text) -> str:
+    cls = "" if one.role == "value" else f' class="of-{one.role}"'
+    anchor = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
+    return f'<text x="{one.x:.0f}" y="{one.y:.0f}"{cls}{anchor}>{words(one.text)}</text>'
 
 
 def _thing(one: Placed, told: Joined, prefix: str, linked: bool, changed: bool) -> str:
@@ -202,29 +198,27 @@ def _thing(one: Placed, told: Joined, prefix: str, linked: bool, changed: bool) 
         turn = f" rotate({_TURNS[one.turn]})" if _TURNS[one.turn] else ""
         state = "again" if one.what == "again" else "empty" if carried is not None and carried.empty else ""
         cls = " ".join(word for word in ("symbol", "unknown" if not name else "", state) if word)
-        inside.append(
-            element("path", d=shape(name), cls=cls, transform=f"translate({number(one.x)} {number(one.y)}){turn}")
-        )
+        inside.append(element("path", d=shape(name), cls=cls, transform=f"translate({one.x:.0f} {one.y:.0f}){turn}"))
     for text in one.texts:
         if text.role == "found" and carried is not None:
             left = text.ends[0]
             inside.append(_mark(carried.word, left, text.y - 9))
-            own = element("text", words(text.text), x=left + 13, y=text.y, cls=f"of-found {_cls(carried.by)}")
-            inside.append(own)
+            cls = _cls(carried.by)
+            inside.append(f'<text x="{left + 13:.0f}" y="{text.y:.0f}" class="{cls}">{words(text.text)}</text>')
         else:
             inside.append(_text(text))
     if carried is None:
         return "".join(inside)
-    says = f"{one.name}: {SAYS[word]}" + (f", worst ratio {_ratio(carried)}" if carried.ratio is not None else "")
+    told_of = f", worst ratio {_ratio(carried)}" if carried.ratio is not None else ""
+    many = number_of(len(carried.findings), "finding")
+    title = f"<title>{words(f'{one.name}: {word}{told_of}; {many}')}</title>"
+    left, top, right, foot = one.box
+    size = f'x="{left - 2:.0f}" y="{top - 2:.0f}" width="{right - left + 4:.0f}" height="{foot - top + 4:.0f}"'
     body = "".join(inside)
-    title = f"<title>{words(says)}; {words(number_of(len(carried.findings), 'finding'))}</title>"
-    box = element(
-        "rect", x=one.box[0] - 2, y=one.box[1] - 2, width=one.box[2] - one.box[0] + 4,
-        height=one.box[3] - one.box[1] + 4, cls="area",
-    )  # fmt: skip
     if not linked:
-        return f"<g>{title}{box.replace('area', 'area changed') if changed else ''}{body}</g>"
-    return f'<a href="#{target}">{title}{box}{body}</a>'
+        framed = f'<rect {size} class="changed"/>' if changed else ""
+        return f"<g>{title}{framed}{body}</g>"
+    return f'<a href="#{target}">{title}<rect {size}/>{body}</a>'
 
 
 def _cls(word: str) -> str:
@@ -236,7 +230,7 @@ def _mark(word: Overall, x: float, y: float) -> str:
     if word == "not judged":
         return element("path", d=f"M{number(x)} {number(y + 4.5)}h9", cls="mark not-judged")
     inner = _MARKS.get(word, "")
-    move = f"translate({number(x)} {number(y)})"
+    move = f"translate({x:.0f} {y:.0f})"
     cls = _cls(word)
     filled = word not in ("not assessed", "pass")
     drawn_inside = f'<path d="{inner}" class="{"full" if filled else "hatch"}"/>' if inner else ""
