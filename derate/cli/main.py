@@ -27,6 +27,7 @@ COMMANDS = {
     "capture": ("figures", "hold scope captures against the computed event"),
     "explain": ("house", "print what a rule asks, why, and where its limit comes from"),
     "report": ("show", "write the findings as a page, as Markdown, SARIF, JUnit XML, or the ledger as CSV"),
+    "archive": ("archive", "judge folders of designs, keep what they came to, ask what if"),
     "compare": ("show", "hold two designs, or two revisions of one, beside each other"),
     "rules": ("house", "list the rules, try a pack's trials, compare two packs"),
     "parts": ("parts", "list the libraries of parts, check them, try a change of one figure"),

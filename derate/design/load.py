@@ -289,16 +289,18 @@ class Design(NamedTuple):
         return blocks.get(block) or "stated"
 
 
-def load_design(path: str) -> Design:
+def load_design(path: str, change: Callable[[Mapping], Mapping] | None = None) -> Design:
     """Read a design file with what it revises. Raises ReadingError with every problem found."""
     stay_inside(path)
-    return read_design(read_text(path), path)
+    return read_design(read_text(path), path, change=change)
 
 
-def read_design(text: str, path: str, read: Callable[[str], str] = read_text) -> Design:
+def read_design(
+    text: str, path: str, read: Callable[[str], str] = read_text, change: Callable[[Mapping], Mapping] | None = None
+) -> Design:
     """Read a design from its text; `path` is where it stands, for places and for `revision_of`.
 
-    read: how a file that it revises is read
+    read: how a file that it revises is read; change: what else is to be read of it than stands there
     """
     problems: list[Problem] = Problems()
     texts: dict[str, str] = {}
@@ -306,6 +308,7 @@ def read_design(text: str, path: str, read: Callable[[str], str] = read_text) ->
     unread: dict[str, Place] = {}  # parts whose short form could not be read: they are there all the same
     shelves: list[Shelf] = []  # of each file that names a part of a library
     node = _whole(text, path, texts, known, problems, (), read, unread, shelves)
+    node = node if change is None else change(node)
     bounded(node)  # what one entry stands for, and what a revision adds
     file = DesignFile.read(node, problems)
     parts = node.get("parts")

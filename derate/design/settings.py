@@ -208,21 +208,32 @@ class Below(NamedTuple):
     libraries: tuple[Scalar, ...] = ()
 
 
-def find_settings(design: str) -> Settings:
-    """The settings that hold for a design. Raises ReadingError when one cannot be read or asks less than the root."""
+def settings_files(design: str) -> tuple[str, ...]:
+    """The settings files that hold for a design, from the root downwards, whatever is in them."""
+    return tuple(_on_the_way(design)[1])
+
+
+def _on_the_way(design: str) -> tuple[Path, list[str]]:
+    """The root of the repository of a design, its folder where there is none, and the settings from there to it."""
     folder = Path(design).resolve().parent
     upwards = [folder, *folder.parents]
     root = next((number for number, one in enumerate(upwards) if (one / ".git").exists()), 0)
     # A file that is there and is none to be read (a pipe, a link that leads nowhere) is an error, never no settings.
     files = [str(file) for one in reversed(upwards[: root + 1]) if os.path.lexists(file := one / NAME)]
+    return upwards[root], files
+
+
+def find_settings(design: str) -> Settings:
+    """The settings that hold for a design. Raises ReadingError when one cannot be read or asks less than the root."""
+    root, files = _on_the_way(design)
     found = Settings()
     problems: list[Problem] = []
     for path in files:
         try:
-            if leads_out(path, str(upwards[root])):
+            if leads_out(path, str(root)):
                 what = "these settings are a link that leads out of the repository"
                 raise ReadingError([Problem(Place(path), what, "put the file itself there")])
-            if path == str(upwards[root] / NAME):
+            if path == str(root / NAME):
                 found = read_settings(read_text(path), path)
             else:
                 own = SettingsFile.read(compose(read_text(path), path, only=True), problems)

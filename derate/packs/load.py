@@ -117,6 +117,11 @@ def _folders(beside: Path | None, folder: Path | None) -> tuple[Path, ...]:
     return tuple(path for one in found for path in (one, one / "rules"))
 
 
+def named_so(name: str, near: Path) -> tuple[Path, ...]:
+    """Every file that a pack of this name would be taken from, asked for from a folder; shipped ones apart."""
+    return tuple(path for one in _folders(None, near) if (path := one / f"{name}.yaml").is_file())
+
+
 def _by_path(name: str, base: Path | None, place: Place) -> Path:
     path = Path(name) if base is None else base / name
     if base is not None:

@@ -26,6 +26,7 @@ from derate.run import run
 from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.words import Hazard, Level
+from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Scalar
 
 # One way through: a design from its file over its ledger to its review, the steps in their order.
@@ -69,23 +70,32 @@ class Workshop:
     """Works through designs; packs and settings are read once however many designs ask for them.
 
     ledger: makes the empty ledger of each design; a study that runs it again has one that remembers
+    change: what else is to be read of each design than stands in its file
+    besides: packs added to its own, each with those that it is added beside alone; none: beside any
     """
 
     def __init__(
-        self, packs: Sequence[str] = (), shipped_gate: bool = False, ledger: Callable[[], Ledger] = Ledger
+        self,
+        packs: Sequence[str] = (),
+        shipped_gate: bool = False,
+        ledger: Callable[[], Ledger] = Ledger,
+        change: Callable[[MappingNode], MappingNode] | None = None,
+        besides: Sequence[tuple[str, frozenset[str]]] = (),
     ) -> None:
         self.asked = tuple(packs)
         self.shipped_gate = shipped_gate
         self._ledger = ledger
+        self._change = change
+        self._besides = tuple(besides)
         self._packs: dict[tuple[str, ...], Packs] = {}
 
     def work(self, path: str) -> Work:
         """Read a design and work out its stresses. Raises ReadingError."""
         if self.shipped_gate:
-            return self._shipped(load_design(path))
+            return self._shipped(load_design(path, self._change))
         problems: list[Problem] = []
         settings = _tried(lambda: find_settings(path), problems)
-        design = _tried(lambda: load_design(path), problems)
+        design = _tried(lambda: load_design(path, self._change), problems)
         if design is None or settings is None:
             raise ReadingError(problems)
         packs = self.packs_for(path, design, settings)
@@ -135,6 +145,9 @@ class Workshop:
                 add(name, None, COMMAND_LINE)
         for name in _of_topology(design) if not self.asked else ():
             add(name, None, COMMAND_LINE)
+        for name, only in self._besides:
+            if not only or only <= {*self._loaded(tuple(paths)).names}:
+                add(name, None if _is_path(name) else Path(path), COMMAND_LINE)
         above = tuple(paths)
         below = [(one, scalar) for one in settings.below for scalar in one.packs] if not self.asked else []
         for one, scalar in below:

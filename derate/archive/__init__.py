@@ -1,0 +1,1 @@
+"""Many designs: judged by all cores or a cluster, kept in one store, and what can be asked of them."""

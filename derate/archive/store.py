@@ -1,0 +1,379 @@
+"""The store of an archive: one DuckDB file with its runs, what every design came to, and each finding.
+
+A result is kept once, however many runs it stands in: `judged` says which result a design had in which run. What is
+said of a file that somebody handed over is not believed: it has to hold the tables written here, as tables, and
+nothing outside the file is read or written while it is open, save what is named to be written.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, NamedTuple
+
+from derate.archive.rows import FindingRow, Judged, PartRow
+from derate.terms.values import Place, Problem, ReadingError
+from derate.terms.words import HAZARDS, VERDICTS
+from derate.text.files import may_be_written, open_ordinary
+
+FORM = 1
+_FOUR = "DOUBLE[4]"
+_COUNTS = tuple(one.replace(" ", "_") for one in VERDICTS)
+TABLES: dict[str, dict[str, str]] = {
+    "form": {"form": "INTEGER"},
+    "run": {
+        "run": "INTEGER",
+        "what": "VARCHAR",  # '' as it is; else what was set otherwise
+        "options": "VARCHAR",
+        "day": "DATE",
+        "version": "VARCHAR",
+        "program": "VARCHAR",
+        "began": "TIMESTAMP",
+        "ended": "TIMESTAMP",  # NULL while it is not at its end
+    },
+    "judged": {"run": "INTEGER", "design": "VARCHAR", "result": "INTEGER"},
+    "result": {
+        "result": "INTEGER",
+        "design": "VARCHAR",
+        "outcome": "VARCHAR",
+        "name": "VARCHAR",
+        "revision": "VARCHAR",
+        "overall": "VARCHAR",
+        "blocks": "INTEGER",
+        "held_back": "INTEGER",
+        **dict.fromkeys(HAZARDS, "VARCHAR"),
+        **dict.fromkeys(_COUNTS, "INTEGER"),
+        "level": "VARCHAR",
+        "packs": "VARCHAR",
+        "softer": "INTEGER",
+        "not_powered": "BOOLEAN",
+        "problems": "VARCHAR",
+        "holds_from": "DATE",
+        "holds_to": "DATE",
+        "trail": "VARCHAR",
+        "options": "VARCHAR",
+        "version": "VARCHAR",
+        "program": "VARCHAR",
+        "duration": "DOUBLE",
+        "worker": "VARCHAR",
+    },
+    "finding": {
+        "result": "INTEGER",
+        **{
+            one: {"stress": _FOUR, "limit": _FOUR, "ratio": "DOUBLE", "blocks": "BOOLEAN"}.get(one, "VARCHAR")
+            for one in FindingRow._fields
+        },
+    },
+    "part": {"result": "INTEGER", **dict.fromkeys(PartRow._fields, "VARCHAR")},
+}
+# One table of results per run, for whoever opens the store with a client of their own; and what is written out.
+RESULTS = """\
+SELECT j.run, r.design, r.name, r.revision, f.rule, f.pack, f.hazard, f.severity, f.subject_kind, f.subject,
+  f.case_group, f."at", f.verdict,
+  f.stress[1] AS stress_low, f.stress[2] AS stress_near, f.stress[3] AS stress_far, f.stress[4] AS stress_high,
+  f."limit"[1] AS limit_low, f."limit"[2] AS limit_near, f."limit"[3] AS limit_far, f."limit"[4] AS limit_high,
+  f.unit, f.ratio, f.rests_on, f.missing, f.source, f.confidence, f.blocks, f.signed,
+  r.outcome, r.problems, r.packs, r.version, r.duration, r.worker
+FROM judged j JOIN result r USING (result) LEFT JOIN finding f USING (result)"""
+# What differs from machine to machine, and is left out where two tables are held beside each other.
+OF_THE_MACHINE = ("duration", "worker")
+_ORDER = "design, rule, pack, subject_kind, subject"
+
+
+class Standing(NamedTuple):
+    """The newest result of a design under the same options and the same program."""
+
+    result: int
+    outcome: str
+    problems: str
+    holds_from: date | None
+    holds_to: date | None
+    trail: str
+
+
+class Run(NamedTuple):
+    """One run of the store."""
+
+    run: int
+    what: str
+    day: date
+    version: str
+    ended: datetime | None
+    designs: int
+
+
+class Store:
+    """An open store. Use it in a `with`."""
+
+    def __init__(self, path: str, writes: Sequence[str] = ()) -> None:
+        """Open a store, or make one. writes: the files beside it that will be written. Raises ReadingError."""
+        try:
+            import duckdb
+        except ImportError:
+            raise refused(
+                "an archive is kept in a store of DuckDB, which is not installed here", "pip install 'derate[archive]'"
+            ) from None
+        self.path = path
+        self._error = duckdb.Error
+        fresh = _may_be_opened(path)
+        settings: dict[str, str | bool | int | float | list[str]] = {
+            "autoload_known_extensions": "false",
+            "autoinstall_known_extensions": "false",
+        }
+        try:
+            self._db = duckdb.connect(path, config=settings)
+            self._db.execute(f"SET allowed_paths = [{', '.join(quoted(one) for one in writes)}]")
+            self._db.execute("SET enable_external_access = false")
+            self._db.execute("SET lock_configuration = true")
+        except duckdb.Error as error:
+            raise _unusable(path, error) from None
+        try:
+            if fresh:
+                self._make()
+            else:
+                self._check()
+        except BaseException:
+            self._db.close()
+            raise
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._db.close()
+
+    def _make(self) -> None:
+        with _Whole(self):
+            for table, columns in TABLES.items():
+                written = ", ".join(f'"{name}" {kind}' for name, kind in columns.items())
+                self._do(f"CREATE TABLE {table} ({written})")
+            self._do(f"INSERT INTO form VALUES ({FORM})")
+            self._do(f"CREATE VIEW results AS {RESULTS}")
+
+    def _check(self) -> None:
+        """The tables are those that are written here, and tables. Raises ReadingError."""
+        try:
+            found: dict[str, dict[str, str]] = {}
+            for table, name, kind in self.rows(
+                "SELECT table_name, column_name, data_type FROM information_schema.columns "
+                "JOIN information_schema.tables USING (table_catalog, table_schema, table_name) "
+                "WHERE table_type = 'BASE TABLE' "
+                "AND table_schema = 'main' AND table_catalog = current_database() ORDER BY ordinal_position"
+            ):
+                found.setdefault(table, {})[name] = kind
+            form = self.rows("SELECT form FROM form") if found == TABLES else []
+        except ReadingError:
+            form = []
+        if form != [(FORM,)]:
+            raise ReadingError([Problem(Place(self.path), "this is no store of an archive of this version", _ANOTHER)])
+
+    # ---- asking
+
+    def rows(self, sql: str, given: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+        """The rows of a query. Raises ReadingError."""
+        return self._do(sql, given).fetchall()  # type: ignore[no-any-return]
+
+    def table(self, sql: str) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
+        """Names of the columns and the rows of a query. Raises ReadingError."""
+        done = self._do(sql)
+        return tuple(one[0] for one in done.description), done.fetchall()
+
+    def runs(self, ended: bool = True) -> tuple[Run, ...]:
+        """Every run, those that came to their end alone where asked for, the first first."""
+        where = "WHERE ended IS NOT NULL" if ended else ""
+        counted = "(SELECT count(*) FROM judged j WHERE j.run = run.run)"
+        sql = f"SELECT run, what, day, version, ended, {counted} FROM run {where} ORDER BY run"
+        return tuple(Run(*row) for row in self.rows(sql))
+
+    def _do(self, sql: str, given: Sequence[Any] = ()) -> Any:
+        try:
+            return self._db.execute(sql, list(given))
+        except self._error as error:
+            raise _unusable(self.path, error) from None
+
+    # ---- writing
+
+    def begin(self, what: str, options: str, day: date, version: str, program: str) -> tuple[int, bool]:
+        """The number of a run, and whether it goes on with one that was interrupted: the newest of the same kind."""
+        open_ones = self.rows(
+            "SELECT run FROM run WHERE ended IS NULL AND what = ? AND options = ? AND day = ? AND program = ? "
+            "ORDER BY run DESC LIMIT 1",
+            (what, options, day, program),
+        )
+        if open_ones:
+            return int(open_ones[0][0]), True
+        run = int(self.rows("SELECT coalesce(max(run), 0) + 1 FROM run")[0][0])
+        self._do(
+            "INSERT INTO run VALUES (?, ?, ?, ?, ?, ?, ?, NULL)",
+            (run, what, options, day, version, program, datetime.now().replace(microsecond=0)),
+        )
+        return run, False
+
+    def end(self, run: int) -> None:
+        """The run came to its end."""
+        self._do("UPDATE run SET ended = ? WHERE run = ?", (datetime.now().replace(microsecond=0), run))
+
+    def forget(self, run: int) -> None:
+        """Take a run out; results stay."""
+        with _Whole(self):
+            self._do("DELETE FROM judged WHERE run = ?", (run,))
+            self._do("DELETE FROM run WHERE run = ?", (run,))
+
+    def standing(self, designs: Sequence[str], options: str, program: str) -> dict[str, Standing]:
+        """The newest result of each of some designs under the same options and the same program."""
+        rows = self.rows(
+            "SELECT design, result, outcome, problems, holds_from, holds_to, trail FROM result "
+            "WHERE design IN (SELECT unnest(?::VARCHAR[])) AND options = ? AND program = ? "
+            "QUALIFY row_number() OVER (PARTITION BY design ORDER BY result DESC) = 1",
+            ([*designs], options, program),
+        )
+        return {design: Standing(*rest) for design, *rest in rows}
+
+    def link(self, run: int, pairs: Sequence[tuple[str, int]]) -> None:
+        """These designs have these results in a run, whatever they had in it before."""
+        if pairs:
+            with _Whole(self):
+                self._link(run, pairs)
+
+    def _link(self, run: int, pairs: Sequence[tuple[str, int]]) -> None:
+        designs, results = [design for design, _ in pairs], [result for _, result in pairs]
+        self._do("DELETE FROM judged WHERE run = ? AND design IN (SELECT unnest(?::VARCHAR[]))", (run, designs))
+        self._do("INSERT INTO judged SELECT ?, unnest(?::VARCHAR[]), unnest(?::INTEGER[])", (run, designs, results))
+
+    def add(self, run: int, judged: Sequence[Judged], options: str, version: str, program: str) -> None:
+        """Keep what designs came to, and that they came to it in a run; all of it or nothing."""
+        if not judged:
+            return
+        with _Whole(self):
+            first = int(self.rows("SELECT coalesce(max(result), 0) + 1 FROM result")[0][0])
+            numbered = list(enumerate(judged, first))
+            self._insert("result", [_result(number, one, options, version, program) for number, one in numbered])
+            self._insert("finding", [(number, *row) for number, one in numbered for row in one.findings])
+            self._insert("part", [(number, *row) for number, one in numbered for row in one.parts])
+            self._link(run, [(one.design, number) for number, one in numbered])
+
+    def _insert(self, table: str, rows: list[tuple[Any, ...]]) -> None:
+        if rows:
+            columns = ", ".join(f"unnest(?::{kind}[])" for kind in TABLES[table].values())
+            self._do(f"INSERT INTO {table} SELECT {columns}", [list(column) for column in zip(*rows, strict=True)])
+
+    def results_of(self, run: int, designs: Sequence[str]) -> list[tuple[str, int]]:
+        """The results of some designs in a run."""
+        sql = "SELECT design, result FROM judged WHERE run = ? AND design IN (SELECT unnest(?::VARCHAR[]))"
+        return [(design, result) for design, result in self.rows(sql, (run, [*designs]))]
+
+    def keep_only(self, run: int, designs: Sequence[str]) -> None:
+        """What is in a run and no design any more is taken out of it."""
+        self._do("DELETE FROM judged WHERE run = ? AND design NOT IN (SELECT unnest(?::VARCHAR[]))", (run, [*designs]))
+
+    def same_as(self, run: int) -> int | None:
+        """The newest earlier run of the same kind that came to its end with the same results, None without one."""
+        found = self.rows(
+            "SELECT o.run FROM run o, run n WHERE n.run = ? AND o.run < n.run AND o.ended IS NOT NULL "
+            "AND o.what = n.what AND o.options = n.options AND o.program = n.program ORDER BY o.run DESC LIMIT 1",
+            (run,),
+        )
+        if not found:
+            return None
+        other = int(found[0][0])
+        apart = self.rows(
+            "SELECT count(*) FROM (SELECT design, result FROM judged WHERE run = ?) a "
+            "FULL JOIN (SELECT design, result FROM judged WHERE run = ?) b USING (design, result) "
+            "WHERE a.design IS NULL OR b.design IS NULL",
+            (run, other),
+        )
+        return other if apart[0][0] == 0 else None
+
+    # ---- writing out
+
+    def write(self, run: int, path: str, beside: str, form: str) -> None:
+        """The results of a run as a file of its own, sorted: 'csv' or 'parquet'. beside: named when it was opened."""
+        may_be_written(path)
+        how = "FORMAT parquet, COMPRESSION zstd" if form == "parquet" else "FORMAT csv, HEADER"
+        query = f"SELECT * FROM ({RESULTS}) WHERE run = {run:d} ORDER BY {_ORDER}"
+        try:
+            self._do(f"COPY ({query}) TO {quoted(beside)} ({how})")
+            os.replace(beside, path)
+        finally:
+            if os.path.lexists(beside):
+                os.unlink(beside)
+
+
+class _Whole:
+    """A transaction: all of it or nothing."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+
+    def __enter__(self) -> None:
+        self._store._do("BEGIN")
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._store._do("COMMIT" if kind is None else "ROLLBACK")
+
+
+def _result(number: int, one: Judged, options: str, version: str, program: str) -> tuple[Any, ...]:
+    last = (options, version, program, one.duration, one.worker)
+    return (
+        number,
+        one.design,
+        one.outcome,
+        one.name,
+        one.revision,
+        one.overall,
+        one.blocks,
+        one.held_back,
+        *one.hazards,
+        *one.counts,
+        one.level,
+        one.packs,
+        one.softer,
+        one.not_powered,
+        one.problems,
+        one.holds_from,
+        one.holds_to,
+        one.trail,
+        *last,
+    )
+
+
+def quoted(text: str) -> str:
+    """A text as it stands in SQL."""
+    return "'" + text.replace("'", "''") + "'"
+
+
+_ANOTHER = "name another file with --store"
+
+
+def _may_be_opened(path: str) -> bool:
+    """Whether there is no such file yet. Raises ReadingError where one may not be opened, or none be made."""
+    try:
+        about = os.lstat(path)
+    except FileNotFoundError:
+        if not Path(path).resolve().parent.is_dir():
+            raise ReadingError([Problem(Place(path), "there is no such folder", _ANOTHER)]) from None
+        return True
+    except (OSError, ValueError):
+        raise ReadingError([Problem(Place(path), "this cannot be a store", _ANOTHER)]) from None
+    if stat.S_ISLNK(about.st_mode):
+        raise ReadingError([Problem(Place(path), "this is a link, and no store is kept behind one", _ANOTHER)])
+    open_ordinary(path).close()
+    return about.st_size == 0
+
+
+def _unusable(path: str, error: Exception) -> ReadingError:
+    why = " ".join(str(error).split())[:200]
+    return ReadingError([Problem(Place(path), f"this store cannot be used ({why})", _ANOTHER)])
+
+
+def refused(what: str, instead: str) -> ReadingError:
+    """An error of the command line."""
+    return ReadingError([Problem(Place("command line"), what, instead)])

@@ -1,0 +1,126 @@
+"""What a result was made from, so that a design nobody changed is not judged again.
+
+A trail is the text of everything that was looked at: the digest of every file that was read (the design and what it
+revises, captures, settings, packs of the house) and what was found where a file would have been taken, had it been
+there: settings on the way up to the root, packs of one name. Shipped packs are part of the program, whose own digest
+stands beside the trail. As long as the same look gives the same text, the result stands.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import derate
+from derate.design.settings import settings_files
+from derate.packs.compiled import digest_of
+from derate.packs.load import named_so, repository, shipped
+from derate.study.work import Work
+from derate.terms.values import ReadingError
+from derate.text.nodes import decoded, read_bytes
+
+
+class Digests:
+    """Digests of files as they are now; those that many designs share are read once for all of them."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, tuple[tuple[int, int, int], str]] = {}
+
+    def of(self, path: str) -> str:
+        """SHA-256 of a file [hex]; '' where it cannot be read, or is no file to be read."""
+        try:
+            about = os.stat(path)
+            mark = (about.st_mtime_ns, about.st_size, about.st_ino)
+            known = self._known.get(path)
+            if known is not None and known[0] == mark:
+                return known[1]
+            digest = digest_of(read_bytes(path))
+        except (ReadingError, OSError, ValueError):
+            return ""
+        self._known[path] = (mark, digest)
+        return digest
+
+
+def trail_of(work: Work, above: str, home: str = "") -> str:
+    """The trail of a design that was worked through; '' where it cannot be said: then it is judged again each time.
+
+    above: the folder that paths are written from; home: the folder that stands before every path on another machine
+    """
+    design = work.design
+    rules = str(shipped("rules").resolve())
+    files = dict.fromkeys((*work.read, *(one.path for one in design.captures)))
+    own = [one for one in files if os.path.dirname(os.path.realpath(one)) != rules]
+    digests = Digests()
+    for path, text in design.texts.items():  # what was read is what lies there still
+        try:
+            if decoded(read_bytes(path), path) != text:
+                return ""
+        except ReadingError:
+            return ""
+    names = sorted({Path(head.path).stem for head in work.packs.heads})
+    beside = sorted({os.path.dirname(head.path) for head in work.packs.heads if head.path in own})
+    written = _looked(design.path, own, names, beside, above, home, digests)
+    try:
+        written.encode("utf-8")
+    except UnicodeEncodeError:
+        return ""
+    return written
+
+
+def stands(trail: str, design: str, above: str, digests: Digests) -> bool:
+    """Whether a look at what a result was made from gives the same again. design: where it lies now"""
+    if not trail:
+        return False
+    try:
+        seen: dict[str, Any] = json.loads(trail)
+        files = [os.path.join(above, one) for one in seen["files"]]
+        beside = [os.path.join(above, one) for one in seen["beside"]]
+        return _looked(design, files, [*seen["packs"]], beside, above, "", digests) == trail
+    except (ValueError, KeyError, TypeError, OSError):
+        return False
+
+
+def _looked(
+    design: str,
+    files: Iterable[str],
+    names: Sequence[str],
+    beside: Iterable[str],
+    above: str,
+    home: str,
+    digests: Digests,
+) -> str:
+    folder = Path(design).resolve().parent
+    root = repository(folder)
+    real = f"{os.path.realpath(home)}{os.path.realpath(above)}" if home else os.path.realpath(above)
+
+    def written(path: str | Path) -> str:
+        return os.path.relpath(os.path.realpath(path), real)
+
+    near = [folder, *(Path(one) for one in beside)]
+    rules = shipped("rules").resolve()
+    found = {
+        name: [one for at in near for one in named_so(name, at) if one.resolve().parent != rules] for name in names
+    }
+    return json.dumps(
+        {
+            "root": written(root) if root is not None else "",
+            "settings": [written(one) for one in settings_files(design)],
+            "packs": {name: sorted({written(one) for one in own}) for name, own in found.items()},
+            "beside": [written(one) for one in beside],
+            "files": {written(one): digests.of(one) for one in files},
+        },
+        sort_keys=True,
+        ensure_ascii=False,
+    )
+
+
+@cache
+def program() -> str:
+    """Digest of the program and of the shipped packs [hex]: another one may judge otherwise."""
+    package = Path(derate.__file__).parent
+    files = sorted([*package.rglob("*.py"), *shipped("rules").glob("*.yaml")])
+    return digest_of("\n".join(f"{one.name} {digest_of(one.read_bytes())}" for one in files).encode())

@@ -1,0 +1,447 @@
+"""`derate archive`: judge every design of folders, keep what they came to in one store, and ask it."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from derate.cli.shared import (
+    COMMAND_LINE,
+    TAKEN,
+    Parser,
+    add_colour,
+    add_packs,
+    day,
+    designs,
+    for_people,
+    refused,
+    say,
+    say_lines,
+    shelf,
+    tell_problems,
+    width,
+)
+from derate.report.words import CAUTION, number_of, plain, wrapped
+from derate.terms.values import Place, Problem, ReadingError
+from derate.terms.words import LEVELS
+from derate.text.files import may_be_written, repository_of, write_whole
+
+if TYPE_CHECKING:
+    from derate.archive.judging import Judge, Order, Task
+    from derate.archive.questions import Question
+    from derate.archive.refresh import Progress, Refreshed
+    from derate.archive.store import Store
+    from derate.report.archive import Table
+
+STORE = "derate-archive.duckdb"
+_BETWEEN = 0.2  # seconds between two lines of progress
+
+
+def archive_parser() -> Parser:
+    """What the command takes."""
+    about = (
+        "Judge every design of folders by all cores, and keep what they came to in one store: what nobody changed is "
+        f"not judged again, and what was interrupted goes on. {TAKEN}"
+    )
+    made = Parser("archive", "\n".join(wrapped(about, 78)))
+    made.add_argument("paths", nargs="+", metavar="FOLDER", help="a folder of designs, or a design")
+    made.add_argument("--store", metavar="FILE", help=f"the store; {STORE} in the first folder when it is not said")
+    made.add_argument("--jobs", type=_jobs, default=0, metavar="N", help="processes; as many as there are cores")
+    add_packs(made)
+    made.add_argument("--stop-at", choices=LEVELS, default=None, help="what blocks, over what files say; see lint")
+    made.add_argument(
+        "--shipped-gate", action="store_true", help="judge by the shipped packs and level alone; see lint"
+    )
+    made.add_argument("--today", type=day, metavar="DAY", help="the day that waivers are held to; default today")
+    made.add_argument("--afresh", action="store_true", help="judge every design, also those that nobody changed")
+    made.add_argument("--as-stored", action="store_true", help="answer from the last run, and read no design")
+    ask = made.add_argument_group("questions, each answered by a table")
+    ask.add_argument(
+        "--part", metavar="TEXT", help="which designs use a part, by its marking, kind or name, and how near"
+    )
+    ask.add_argument("--worst", action="store_true", help="the worst ratio of every rule")
+    ask.add_argument("--nearest", action="store_true", help="what holds its limit and is the nearest to it")
+    ask.add_argument(
+        "--moved", nargs="*", type=int, metavar="RUN", help="verdicts that moved between two runs; the last two"
+    )
+    ask.add_argument("--runs", action="store_true", help="every run, with what its designs came to")
+    what = made.add_argument_group("what if: verdicts that would move over the whole archive")
+    what.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        dest="sets",
+        help="a fact set otherwise: site.mains_tolerance=20%%, 'parts[MB6S].rated.voltage=400 V' (by name or marking), "
+        "or 'rules[NAME].keep=FORMULA' for a limit; may be repeated",
+    )
+    what.add_argument(
+        "--if-pack", action="append", default=[], metavar="NAME", help="a rule pack besides those of each design"
+    )
+    out = made.add_argument_group("what is written")
+    add_format(out)
+    out.add_argument(
+        "--rows", type=_rows, default=0, metavar="N", help="rows of a table at most; 20 on a screen, else all"
+    )
+    out.add_argument(
+        "--page", metavar="FILE", help="the archive as one page: designs, hazards, nearest to a limit, runs"
+    )
+    out.add_argument("--csv", metavar="FILE", help="every finding of the run as a table")
+    out.add_argument("--parquet", metavar="FILE", help="the same as Parquet")
+    out.add_argument("--verbose", action="store_true", help="the SQL of each question, and every design not read")
+    add_colour(made)
+    return made
+
+
+def add_format(group: argparse._ArgumentGroup) -> None:
+    """`--format text|json`."""
+    group.add_argument("--format", choices=("text", "json"), default="text", help="text (default) or JSON in SI units")
+
+
+def _jobs(text: str) -> int:
+    if text.isascii() and text.isdigit() and 0 < int(text[:6]) <= 1024:
+        return int(text)
+    raise argparse.ArgumentTypeError(f"'{text[:20]}' is no number of processes; write 1 to 1024")
+
+
+def _rows(text: str) -> int:
+    if text.isascii() and text.isdigit() and 0 < len(text) < 9 and int(text):
+        return int(text)
+    raise argparse.ArgumentTypeError(f"'{text[:20]}' is no number of rows; write 1 or more")
+
+
+def run_archive(arguments: argparse.Namespace) -> int:
+    """Bring the store up to date, answer what was asked. What one design cannot be read for hides no other."""
+    from derate.archive.store import Store
+
+    _together(arguments)
+    today = arguments.today or date.today()
+    first = arguments.paths[0]
+    store_at = os.path.abspath(arguments.store or os.path.join(_folder(first), STORE))
+    written = {one: f"{os.path.abspath(one)}.part" for one in (arguments.csv, arguments.parquet) if one}
+    for one in (*written, *written.values(), *([arguments.page] if arguments.page else [])):
+        may_be_written(one, [store_at])
+    with Store(store_at, [*written.values()]) as store:
+        found, tasks, problems = _refreshed(arguments, store, today)
+        run = found.run if found is not None else _last(store)
+        tables, status = _answers(arguments, store, run, tasks, today)
+        _say(arguments, store, run, found, tables)
+        for path, form in ((arguments.csv, "csv"), (arguments.parquet, "parquet")):
+            if path:
+                store.write(run, path, written[path], form)
+        if arguments.page:
+            write_whole(arguments.page, _page(store, run, _title(first)), [store_at])
+        sys.stdout.flush()
+        tell_problems(problems)
+        unread, blocked = store.rows(
+            "SELECT count(*) FILTER (outcome = 'unread'), count(*) FILTER (blocks > 0) FROM judged JOIN result "
+            "USING (result) WHERE run = ?",
+            (run,),
+        )[0]
+        return 2 if unread or problems or status else 1 if blocked else 0
+
+
+def _together(arguments: argparse.Namespace) -> None:
+    """Options that do not go together. Raises ReadingError."""
+    what_if = arguments.sets or arguments.if_pack
+    beside = [
+        name
+        for name, given in (
+            ("--pack", arguments.packs),
+            ("--stop-at", arguments.stop_at),
+            ("--if-pack", arguments.if_pack),
+            ("--set rules[…]", any(one.strip().startswith("rules[") for one in arguments.sets)),
+        )
+        if given
+    ]
+    if arguments.shipped_gate and beside:
+        raise refused(f"--shipped-gate and {' and '.join(beside)} do not go together", "leave one of them out")
+    if arguments.as_stored and what_if:
+        raise refused("what if is judged anew, and --as-stored judges nothing", "leave one of them out")
+    if arguments.moved is not None and len(arguments.moved) not in (0, 2):
+        raise refused("--moved takes two runs or none", "derate archive FOLDER --runs lists them")
+
+
+def _folder(path: str) -> str:
+    return path if os.path.isdir(path) else os.path.dirname(path) or "."
+
+
+def _title(path: str) -> str:
+    return Path(_folder(path)).resolve().name or "/"
+
+
+# Judging.
+
+
+def _order(arguments: argparse.Namespace, today: date, above: str) -> Order:
+    from derate.archive.judging import Order
+
+    packs = tuple(os.path.abspath(one) if _is_path(one) else one for one in arguments.packs)
+    return Order(today, above, packs, stop_at=arguments.stop_at, shipped_gate=arguments.shipped_gate)
+
+
+def _is_path(name: str) -> bool:
+    return "/" in name or "\\" in name or name.endswith((".yaml", ".yml"))
+
+
+def _tasks(paths: Sequence[str], above: str) -> tuple[list[Task], list[Problem]]:
+    """Every design of folders and files; a link in a folder may not lead out of its repository, or of the folder."""
+    from derate.archive.refresh import tasks_of
+
+    problems: list[Problem] = []
+    borders: dict[str, str] = {}
+    for path in paths:
+        found, wrong = designs([path])
+        problems += wrong
+        full = os.path.abspath(path)
+        border = (repository_of(full) or full) if os.path.isdir(path) else os.path.dirname(os.path.realpath(full))
+        for one in found:
+            borders.setdefault(one, border)
+    unique = {os.path.realpath(one): one for one in reversed([*borders])}
+    tasks, alike = tasks_of(sorted(unique.values()), borders, above)
+    return tasks, [*problems, *alike]
+
+
+def _refreshed(
+    arguments: argparse.Namespace, store: Store, today: date
+) -> tuple[Refreshed | None, list[Task], list[Problem]]:
+    if arguments.as_stored:
+        return None, [], []
+    from derate.archive.refresh import refresh
+
+    above = os.path.dirname(store.path)
+    tasks, problems = _tasks(arguments.paths, above)
+    if not tasks:
+        raise ReadingError(problems or refused("there is no design in these folders", "").problems)
+    order = _order(arguments, today, above)
+    with _progress() as tell:
+        found = refresh(store, tasks, order, _judge(arguments, order), afresh=arguments.afresh, tell=tell)
+    return found, tasks, problems
+
+
+def _judge(arguments: argparse.Namespace, order: Order) -> Judge:
+    from derate.archive.judging import in_processes
+
+    return partial(in_processes, order, many=arguments.jobs or cores())
+
+
+def cores() -> int:
+    """Cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[Progress], None]]:
+    """Progress on a terminal, a line that is written over; nowhere else."""
+    from derate.report.archive import progress_line
+
+    try:
+        person = sys.stderr.isatty()
+    except ValueError:
+        person = False
+    last = [0.0, 0.0]
+
+    def tell(progress: Progress) -> None:
+        now = time.monotonic()
+        done = progress.before + progress.done == progress.many
+        if not person or (now - last[0] < _BETWEEN and not done):
+            return
+        text = progress_line(progress.many, progress.before, progress.done, progress.rate, progress.left)
+        text = text[: max(10, width() - 1)]
+        sys.stderr.write(f"\r{text:<{int(last[1])}}")
+        sys.stderr.flush()
+        last[:] = [now, float(len(text))]
+
+    try:
+        yield tell
+    except KeyboardInterrupt:
+        if person:
+            sys.stderr.write("\n")
+        raise refused(
+            "interrupted; what was judged so far is in the store", "the same command goes on from there"
+        ) from None
+    finally:
+        if person and last[1]:
+            sys.stderr.write("\n")
+
+
+def _last(store: Store) -> int:
+    runs = [one.run for one in store.runs() if not one.what]
+    if not runs:
+        raise refused("there is no run in this store yet", "leave --as-stored out")
+    return runs[-1]
+
+
+# Answering.
+
+
+def _answers(
+    arguments: argparse.Namespace, store: Store, run: int, tasks: Sequence[Task], today: date
+) -> tuple[dict[str, Table], bool]:
+    """The tables of what was asked, and whether a design could not be read with what was set."""
+    from derate.archive import questions as ask
+
+    most = arguments.rows or (20 if for_people() and arguments.format == "text" else 10_000_000)
+    asked: dict[str, Question] = {"overview": ask.overview(run)}
+    if arguments.part:
+        asked["part"] = ask.of_part(run, arguments.part, most)
+    if arguments.worst:
+        asked["worst"] = ask.worst_by_rule(run, most)
+    if arguments.nearest:
+        asked["nearest"] = ask.nearest(run, arguments.rows or 20)
+    if arguments.moved is not None:
+        asked["moved"] = ask.moved(*_two(store, arguments.moved), most)
+    if arguments.runs:
+        asked["runs"] = ask.trend(most)
+    unread = False
+    if arguments.sets or arguments.if_pack:
+        trial, unread = _what_if(arguments, store, run, tasks, today)
+        asked["what_if"] = ask.moved(run, trial, most)._replace(
+            title=f"verdicts that would move with {_said(arguments)}"
+        )
+    return {name: _table(arguments, store, one) for name, one in asked.items()}, unread
+
+
+def _table(arguments: argparse.Namespace, store: Store, one: Question) -> Table:
+    from derate.report.archive import Table
+
+    if arguments.verbose:
+        print(f"{one.sql};\n", file=sys.stderr)
+    return Table(one.title, *store.table(one.sql))
+
+
+def _two(store: Store, runs: Sequence[int]) -> tuple[int, int]:
+    """Two runs that came to their end. Raises ReadingError."""
+    there = store.runs()
+    if runs:
+        known = {one.run for one in there}
+        missing = [one for one in runs if one not in known]
+        if missing:
+            raise refused(
+                f"there is no run {missing[0]} that came to its end", "derate archive FOLDER --runs lists them"
+            )
+        return runs[0], runs[1]
+    plain_runs = [one.run for one in there if not one.what]
+    if len(plain_runs) < 2:
+        raise refused("there is one run in this store, and nothing has moved since", "change a design first")
+    return plain_runs[-2], plain_runs[-1]
+
+
+def _said(arguments: argparse.Namespace) -> str:
+    return ", ".join(map(plain, (*arguments.sets, *(f"pack {one}" for one in arguments.if_pack))))
+
+
+def _what_if(
+    arguments: argparse.Namespace, store: Store, run: int, tasks: Sequence[Task], today: date
+) -> tuple[int, bool]:
+    """The run with what was set, and whether a design that could be read as it is could not be read with it."""
+    from derate.archive.refresh import refresh
+    from derate.archive.setting import PACK, Limit, Setting, pack_of, read_setting
+    from derate.packs.load import load_packs
+
+    read = [read_setting(one) for one in arguments.sets]
+    sets = tuple(one for one in read if isinstance(one, Setting))
+    limits = [one for one in read if isinstance(one, Limit)]
+    named = [os.path.abspath(one) if _is_path(one) else one for one in arguments.if_pack]
+    anywhere: frozenset[str] = frozenset()
+    besides = [(one, anywhere) for one in named]
+    kept = [*besides]  # what results are known by: a limit by its words, not by the file it is put into for this run
+    with tempfile.TemporaryDirectory(prefix="derate-") as folder:
+        if limits:
+            own = str(Path(folder) / f"{PACK}.yaml")
+            text, homes = pack_of(limits, (*(shelf(named)[0] if named else ()), *shelf(())[0]))
+            Path(own).write_text(text, encoding="utf-8")
+            try:
+                load_packs([own])
+            except ReadingError as error:
+                raise ReadingError([one._replace(place=COMMAND_LINE) for one in error.problems]) from None
+            besides.append((own, homes))
+            kept += [(f"{one.rule}: {one.keep}", homes) for one in limits]
+        order = _order(arguments, today, os.path.dirname(store.path))._replace(besides=tuple(besides), sets=sets)
+        judge, known_as = _judge(arguments, order), order._replace(besides=tuple(kept))
+        with _progress() as tell:
+            found = refresh(store, tasks, known_as, judge, _said(arguments), base=run, tell=tell)
+    worse = store.rows(
+        "SELECT a.design, n.problems FROM judged a JOIN result o ON o.result = a.result "
+        "JOIN judged b ON b.design = a.design JOIN result n ON n.result = b.result "
+        "WHERE a.run = ? AND b.run = ? AND o.outcome = 'judged' AND n.outcome = 'unread' ORDER BY a.design",
+        (run, found.run),
+    )
+    tell_problems([Problem(Place(plain(design)), f"with what was set: {why}", "") for design, why in worse[:3]])
+    if len(worse) > 3:
+        print(f"and {number_of(len(worse) - 3, 'more design')}", file=sys.stderr)
+    return found.run, bool(worse)
+
+
+def _say(
+    arguments: argparse.Namespace, store: Store, run: int, found: Refreshed | None, tables: dict[str, Table]
+) -> None:
+    from derate.report.archive import table_json, table_lines
+
+    if arguments.format == "json":
+        say(table_json(tables, {"run": run, "packs": [*map(list, _packs(store, run))]}))
+        return
+    columns = width() if for_people() else None
+    lines: list[str] = []
+    if found is not None:
+        lines.append(_done(found))
+    for name, table in tables.items():
+        if name == "overview":
+            lines += _overview(table)
+        else:
+            lines += ["", *table_lines(table, columns)]
+    told = ", ".join(f"{name} {digest[:12]} ({many})" for name, digest, many in _packs(store, run))
+    lines += [
+        "",
+        *wrapped(f"rule packs, with the designs they judged: {told}", columns or 10_000),
+        *wrapped(CAUTION, columns or 10_000),
+    ]
+    say_lines(lines)
+    if found is not None:
+        unread = found.unread if arguments.verbose else dict([*found.unread.items()][:3])
+        tell_problems([Problem(Place(plain(design)), why, "") for design, why in unread.items()])
+        if found.many_unread > len(unread):
+            print(f"and {number_of(found.many_unread - len(unread), 'more design')} not read", file=sys.stderr)
+
+
+def _done(found: Refreshed) -> str:
+    went = "went on, " if found.went_on else ""
+    again = "nothing has changed since" if found.same else "is stored"
+    judged = found.judged - found.many_unread
+    return f"run {found.run} {again}: {went}{judged} judged, {found.unchanged} unchanged, {found.many_unread} not read"
+
+
+def _overview(table: Table) -> Iterator[str]:
+    row = table.records()[0]
+    words = [f"{many} {word}" for word, many in row.items() if many and word not in ("designs", "blocked", "blocking")]
+    yield f"{number_of(row['designs'], 'design')}: {', '.join(words) or 'none judged'}"
+    yield f"{number_of(row['blocking'], 'finding')} block in {number_of(row['blocked'], 'design')}"
+
+
+def _packs(store: Store, run: int) -> list[tuple[str, str, int]]:
+    """Name and digest of every pack of a run, with how many designs it judged."""
+    rows = store.rows(
+        "SELECT pack, count(*) FROM (SELECT unnest(string_split(packs, '; ')) AS pack FROM judged JOIN result "
+        "USING (result) WHERE run = ? AND packs <> '') GROUP BY pack ORDER BY count(*) DESC, pack",
+        (run,),
+    )
+    return [(pack.partition(" ")[0], pack.partition(" ")[2], many) for pack, many in rows]
+
+
+def _page(store: Store, run: int, title: str) -> str:
+    from derate.archive import questions as ask
+    from derate.report.archive import Page, Table, archive_page
+
+    about = next(one for one in store.runs() if one.run == run)
+    three = (ask.designs(run), ask.nearest(run), ask.trend())
+    rows, near, trend = (Table(one.title, *store.table(one.sql)) for one in three)
+    return archive_page(Page(title, about.day, run, about.version, rows, near, trend, _packs(store, run)))
