@@ -81,7 +81,10 @@ SELECT j.run, r.design, r.name, r.revision, f.rule, f.pack, f.hazard, f.severity
 FROM judged j JOIN result r USING (result) LEFT JOIN finding f USING (result)"""
 # What differs from machine to machine, and is left out where two tables are held beside each other.
 OF_THE_MACHINE = ("duration", "worker")
-_ORDER = "design, rule, pack, subject_kind, subject"
+_ORDER = "x.design, x.rule, x.pack, x.subject_kind, x.subject"
+# What somebody wrote, which no spreadsheet is to take for a formula.
+_SAID = ("design", "name", "subject", '"at"', "rests_on", "missing", "source", "problems")
+_NO_FORMULA = "CASE WHEN regexp_matches(x.{0}, '^ *[=+@-]') THEN chr(39) || x.{0} ELSE x.{0} END"
 
 
 class Standing(NamedTuple):
@@ -296,7 +299,9 @@ class Store:
         """The results of a run as a file of its own, sorted: 'csv' or 'parquet'. beside: named when it was opened."""
         may_be_written(path)
         how = "FORMAT parquet, COMPRESSION zstd" if form == "parquet" else "FORMAT csv, HEADER"
-        query = f"SELECT * FROM ({RESULTS}) WHERE run = {run:d} ORDER BY {_ORDER}"
+        said = ", ".join(f"{_NO_FORMULA.format(one)} AS {one}" for one in _SAID)
+        chosen = f"x.* REPLACE ({said})" if form == "csv" else "x.*"
+        query = f"SELECT {chosen} FROM ({RESULTS}) x WHERE x.run = {run:d} ORDER BY {_ORDER}"
         try:
             self._do(f"COPY ({query}) TO {quoted(beside)} ({how})")
             os.replace(beside, path)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import duckdb
 import pytest
-from archive_bench import folder_of, opened, ran
+from archive_bench import folder_of, lamp, opened, ran, results
 
 from derate.archive.store import RESULTS, TABLES, Store
 from derate.cli.main import main
@@ -121,3 +121,11 @@ def test_a_file_that_is_written_is_no_link_and_not_the_store(
         link.symlink_to(tmp_path / "there")
         assert main(["archive", str(home), "--jobs", "1", option, str(link)]) == 2
         assert not (tmp_path / "there").exists()
+
+
+def test_no_spreadsheet_takes_a_text_for_a_formula(tmp_path: Path) -> None:
+    home = folder_of(tmp_path, 0)
+    (home / "=1+1.derate.yaml").write_text(lamp('"@SUM(A1)"'), encoding="utf-8")
+    rows = results(home, ran(home).run, tmp_path)
+    assert {(one["design"], one["name"]) for one in rows} == {("'=1+1.derate.yaml", "'@SUM(A1)")}
+    assert [one["rule"] for one in rows] == sorted(one["rule"] for one in rows)
