@@ -23,15 +23,15 @@ class Question(NamedTuple):
 
 
 def of_part(run: int, part: str, most: int) -> Question:
-    """Which designs use a part, and how near to their limits: named by what is marked on it, its kind or its name."""
+    """Which designs use a part, and how near to their limits: named by its type, its marking, kind or name."""
     said = quoted(part.casefold())
     return Question(
         f"designs that use {part}, the nearest to a limit first",
         f"""\
-SELECT r.design, p.part, p.kind, p.marking, p.place, f.rule, f.verdict, f.stress, f."limit", f.unit, f.ratio
+SELECT r.design, p.part, p.type, p.kind, p.marking, p.place, f.rule, f.verdict, f.stress, f."limit", f.unit, f.ratio
 {_OF} JOIN part p USING (result)
   LEFT JOIN finding f ON f.result = j.result AND f.part = p.part AND f.ratio IS NOT NULL
-WHERE j.run = {run:d} AND {said} IN (lower(p.marking), lower(p.kind), lower(p.part))
+WHERE j.run = {run:d} AND {said} IN (lower(p.type), lower(p.marking), lower(p.kind), lower(p.part))
 QUALIFY row_number() OVER (PARTITION BY r.design, p.part ORDER BY f.ratio DESC NULLS LAST, f.rule) = 1
 ORDER BY f.ratio DESC NULLS LAST, r.design, p.part
 LIMIT {most:d}""",

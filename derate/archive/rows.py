@@ -51,9 +51,10 @@ class FindingRow(NamedTuple):
 
 
 class PartRow(NamedTuple):
-    """One part of a design: its name, its kind, what is marked on it, where it sits; '' for what nobody says."""
+    """One part of a design: its name, its entry in a library, kind, marking, where it sits; '' for what nobody says."""
 
     part: str
+    type: str
     kind: str
     marking: str
     place: str
@@ -184,4 +185,4 @@ def _parts(design: Design) -> Iterator[PartRow]:
     for name, part in design.file.parts.items():
         kind = part.kind.word or part.kind.text if part.kind is not None else ""
         marking = part.marking.word or part.marking.text if part.marking is not None else ""
-        yield PartRow(name, kind, marking, places.get(name, ""))
+        yield PartRow(name, (part.part or "").partition(" (")[0], kind, marking, places.get(name, ""))

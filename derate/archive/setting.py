@@ -1,7 +1,8 @@
 """What if: a fact of every design, or the limit of a rule, set to something else than what is written.
 
 `site.mains_tolerance=20%` is read as if it stood in the file, by the reader of files; a part is named by its
-designator or by what is marked on it: `parts[MB6S].rated.voltage=400 V`. A design without such a part is left alone.
+designator, by its entry in a library of parts or by what is marked on it: `parts[MB6S].rated.voltage=400 V`. A design
+without such a part is left alone.
 `rules[NAME].keep=FORMULA` puts another comparison into a rule, by a pack that builds on the one that has it.
 """
 
@@ -112,15 +113,16 @@ def _set(node: Mapping, one: Setting) -> Mapping:
         return node
     # a designator is meant before a marking: nobody marks a part with the designator of another on purpose
     own = [key.text for key, _ in parts.entries if key.text == one.named]
-    own = own or [key.text for key, block in parts.entries if _marked(block) == one.named.casefold()]
+    for key_of in ("part", "marking"):  # the entry of a library, then what is marked on it
+        own = own or [key.text for key, block in parts.entries if _said(block, key_of) == one.named.casefold()]
     for name in own:
         node = _put(node, ("parts", name, *one.path[1:]), one.text)
     return node
 
 
-def _marked(block: Node) -> str:
-    """What is marked on a part, without the evidence behind it."""
-    said = block.get("marking") if isinstance(block, Mapping) else None
+def _said(block: Node, key: str) -> str:
+    """What stands under a key of a part, without the evidence behind it."""
+    said = block.get(key) if isinstance(block, Mapping) else None
     if not isinstance(said, Scalar):
         return ""
     try:

@@ -1,9 +1,10 @@
 """What a result was made from, so that a design nobody changed is not judged again.
 
 A trail is the text of everything that was looked at: the digest of every file that was read (the design and what it
-revises, captures, settings, packs of the house) and what was found where a file would have been taken, had it been
-there: settings on the way up to the root, packs of one name. Shipped packs are part of the program, whose own digest
-stands beside the trail. As long as the same look gives the same text, the result stands.
+revises, captures, settings, packs and libraries of the house) and what was found where a file would have been taken,
+had it been there: settings on the way up to the root, packs of one name, libraries of parts. Shipped packs and
+libraries are part of the program, whose own digest stands beside the trail. As long as the same look gives the same
+text, the result stands.
 """
 
 from __future__ import annotations
@@ -52,10 +53,12 @@ def trail_of(work: Work, above: str, home: str = "") -> str:
     """
     design = work.design
     rules = str(shipped("rules").resolve())
+    libraries = {one.path for one in design.library.libraries} if design.library is not None else set()
+    texts = {path: text for path, text in design.texts.items() if path not in libraries}
     files = dict.fromkeys((*work.read, *(one.path for one in design.captures)))
-    own = [one for one in files if os.path.dirname(os.path.realpath(one)) != rules]
+    own = [one for one in files if one not in libraries and os.path.dirname(os.path.realpath(one)) != rules]
     digests = Digests()
-    for path, text in design.texts.items():  # what was read is what lies there still
+    for path, text in texts.items():  # what was read is what lies there still
         try:
             if decoded(read_bytes(path), path) != text:
                 return ""
@@ -63,7 +66,11 @@ def trail_of(work: Work, above: str, home: str = "") -> str:
             return ""
     names = sorted({Path(head.path).stem for head in work.packs.heads})
     beside = sorted({os.path.dirname(head.path) for head in work.packs.heads if head.path in own})
-    written = _looked(design.path, own, names, beside, above, home, digests)
+    shelves = [*texts] if design.library is not None else []  # each looks through the libraries within its own reach
+    try:
+        written = _looked(design.path, own, names, beside, shelves, above, home, digests)
+    except ReadingError:
+        return ""
     try:
         written.encode("utf-8")
     except UnicodeEncodeError:
@@ -79,8 +86,9 @@ def stands(trail: str, design: str, above: str, digests: Digests) -> bool:
         seen: dict[str, Any] = json.loads(trail)
         files = [os.path.join(above, one) for one in seen["files"]]
         beside = [os.path.join(above, one) for one in seen["beside"]]
-        return _looked(design, files, [*seen["packs"]], beside, above, "", digests) == trail
-    except (ValueError, KeyError, TypeError, OSError):
+        shelves = [os.path.join(above, one) for one in seen["shelves"]]
+        return _looked(design, files, [*seen["packs"]], beside, shelves, above, "", digests) == trail
+    except (ReadingError, ValueError, KeyError, TypeError, OSError):
         return False
 
 
@@ -89,6 +97,7 @@ def _looked(
     files: Iterable[str],
     names: Sequence[str],
     beside: Iterable[str],
+    shelves: Sequence[str],
     above: str,
     home: str,
     digests: Digests,
@@ -105,12 +114,19 @@ def _looked(
     found = {
         name: [one for at in near for one in named_so(name, at) if one.resolve().parent != rules] for name in names
     }
+    libraries: set[str] = set()
+    if shelves:
+        from derate.design.library import house_files  # only where a part names an entry
+
+        libraries = {one for each in shelves for one in house_files(each)}
     return json.dumps(
         {
             "root": written(root) if root is not None else "",
             "settings": [written(one) for one in settings_files(design)],
             "packs": {name: sorted({written(one) for one in own}) for name, own in found.items()},
             "beside": [written(one) for one in beside],
+            "shelves": [written(one) for one in shelves],
+            "libraries": {written(one): digests.of(one) for one in libraries},
             "files": {written(one): digests.of(one) for one in files},
         },
         sort_keys=True,
@@ -120,7 +136,7 @@ def _looked(
 
 @cache
 def program() -> str:
-    """Digest of the program and of the shipped packs [hex]: another one may judge otherwise."""
+    """Digest of the program, the shipped packs and the shipped libraries [hex]: another one may judge otherwise."""
     package = Path(derate.__file__).parent
-    files = sorted([*package.rglob("*.py"), *shipped("rules").glob("*.yaml")])
+    files = sorted([*package.rglob("*.py"), *shipped("rules").glob("*.yaml"), *shipped("parts").glob("*.yaml")])
     return digest_of("\n".join(f"{one.name} {digest_of(one.read_bytes())}" for one in files).encode())

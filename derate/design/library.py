@@ -114,17 +114,18 @@ def shipped_libraries() -> tuple[Library, ...]:
     return tuple(found)
 
 
-def house_libraries(design: str, read: Callable[[str], str] = read_text) -> tuple[Library, ...]:
-    """The libraries of the repository of a design, those of its root first. Raises ReadingError.
-
-    design: its path, or that of a file that would lie in the folder; read: how a file is read
-    """
+def _folder_and_root(design: str) -> tuple[str, str]:
     folder = os.path.dirname(os.path.realpath(design)) or os.getcwd()
-    root = repository_of(folder) or folder
+    return folder, repository_of(folder) or folder
+
+
+def house_files(design: str) -> dict[str, bool]:
+    """Library files of the repository of a design, and whether each stands below the root. Raises ReadingError."""
+    folder, root = _folder_and_root(design)
     folders = [folder]
     while folders[-1] != root:
         folders.append(os.path.dirname(folders[-1]))
-    files: dict[str, bool] = {}  # by the file: whether it stands below the root
+    files: dict[str, bool] = {}
     settings = find_settings(design)
     named = [(settings.path, settings.libraries), *((one.path, one.libraries) for one in settings.below)]
     for path, names in named:
@@ -135,6 +136,16 @@ def house_libraries(design: str, read: Callable[[str], str] = read_text) -> tupl
         for place in (one, os.path.join(one, "parts")):
             for file in _in_folder(place):
                 files.setdefault(file, one != root)
+    return files
+
+
+def house_libraries(design: str, read: Callable[[str], str] = read_text) -> tuple[Library, ...]:
+    """The libraries of the repository of a design, those of its root first. Raises ReadingError.
+
+    design: its path, or that of a file that would lie in the folder; read: how a file is read
+    """
+    folder, root = _folder_and_root(design)
+    files = house_files(design)
     if len(files) > MOST_FILES:
         what = f"more than {MOST_FILES} libraries of parts for one design"
         raise ReadingError([Problem(Place(design), what, "join some of them")])
