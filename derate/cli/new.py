@@ -18,6 +18,7 @@ from derate.text.files import write_whole
 
 if TYPE_CHECKING:
     from derate.study.new import Answers
+    from derate.study.parts_list.read import PartsList
 
 _WORDS = tuple(TOPOLOGIES)
 
@@ -50,6 +51,23 @@ def new_parser() -> Parser:
     made.add_argument(
         "--sheet", metavar="PAGE", default="", help="also write the sheet for the bench, empty, to print or to fill in"
     )
+    made.add_argument(
+        "--from",
+        metavar="LIST",
+        default="",
+        dest="source",
+        help="a parts list as the drawing program writes it, .csv or .xlsx: its parts are written as ordered, and "
+        "beside each what could not be read; a FILE that is there keeps every line and gets what it lacks",
+    )
+    made.add_argument(
+        "--column",
+        action="append",
+        default=[],
+        metavar="ROLE=NAME",
+        dest="columns",
+        help="what a column of the list holds, where it was guessed wrong, such as 'designator=Pos'; with nothing "
+        "behind the = no column; may be given several times",
+    )
     made.add_argument("--no-bridging", action="store_true", help="you looked: no part goes from primary to secondary")
     return made
 
@@ -58,15 +76,80 @@ def run_new(arguments: argparse.Namespace) -> int:
     """Write the file, or say why not."""
     from derate.study.new import checked, new_design
 
+    if arguments.columns and not arguments.source:
+        raise refused("--column says what a parts list holds", "name the list with --from")
+    if arguments.source and os.path.lexists(arguments.file):
+        return _merge(arguments)
     if os.path.lexists(arguments.file):
         raise refused(f"'{arguments.file}' is there already and is not overwritten", "choose another name")
     if arguments.sheet and os.path.lexists(arguments.sheet):
         raise refused(f"'{arguments.sheet}' is there already and is not overwritten", "choose another name")
+    parts = _list(arguments) if arguments.source else None
     text = new_design(checked(_answers(arguments)))
+    if parts is not None:
+        from derate.study.parts_list.written import into_new
+
+        text = into_new(text, parts, arguments.file)
     write_whole(arguments.file, text, over=False)
     if arguments.sheet:
         _write_sheet(arguments.file, arguments.sheet)
+    if parts is not None:
+        _tell(parts, arguments.file)
     say(f"{arguments.file}: written; fill it in from the top, then run derate missing {arguments.file}")
+    return 0
+
+
+def _list(arguments: argparse.Namespace) -> PartsList:
+    """The parts list, read. Raises ReadingError."""
+    from derate.design.library import house_libraries, shipped_libraries
+    from derate.design.library_file import listed
+    from derate.study.parts_list.columns import find_columns
+    from derate.study.parts_list.read import read_list
+    from derate.study.parts_list.table import read_table
+    from derate.study.parts_list.written import settled
+
+    table = read_table(arguments.source)
+    columns = find_columns(table, arguments.columns)
+    libraries = (*house_libraries(arguments.file), *shipped_libraries())
+    known = {one.name: one.kind for library in reversed(libraries) for one in listed(library)}
+    return settled(read_list(table, columns, known), arguments.file)
+
+
+def _tell(parts: PartsList, path: str) -> None:
+    """What was taken from where, and what was not read."""
+    from derate.study.parts_list.written import lines_of
+
+    say(f"{plain(parts.table.path)}: {plain(parts.table.read)}; {plain(parts.columns.told())}")
+    if parts.columns.unused:
+        say(f"{plain(parts.table.path)}: nothing is taken from {plain(', '.join(parts.columns.unused))}")
+    lines = lines_of(parts, path)
+    for one in lines:
+        if one.wrong:
+            say(f"{plain(parts.table.path)}: {', '.join(one.names)}: {plain(one.wrong)}; it stands as a comment")
+    for part in parts.parts:
+        if part.unread and not part.no_part:
+            say(f"{plain(parts.table.path)}: {part.designator}: not read: {plain('; '.join(part.unread))}")
+    for left in parts.left:
+        say(f"{plain(parts.table.path)}: row {left.row}: {plain(left.text)[:120]}: {plain(left.why)}")
+    placed = sum(len(one.names) for one in lines if not one.wrong)
+    say(f"{plain(path)}: {placed} of {len(parts.parts)} parts of the list, as ordered")
+
+
+def _merge(arguments: argparse.Namespace) -> int:
+    """The parts of a list put into a file that is there."""
+    from derate.study.parts_list.written import into_existing
+    from derate.text.nodes import read_text
+
+    parts = _list(arguments)
+    merged = into_existing(read_text(arguments.file), parts, arguments.file)
+    _tell(parts, arguments.file)
+    for words, found in (("added", merged.added), ("put in", merged.changed), ("left as it is", merged.differing)):
+        for one in found:
+            say(f"{plain(arguments.file)}: {words}: {plain(one)}")
+    if not merged.added and not merged.changed:
+        say(f"{plain(arguments.file)}: nothing to add")
+        return 0
+    write_whole(arguments.file, merged.text)
     return 0
 
 

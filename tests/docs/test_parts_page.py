@@ -24,9 +24,13 @@ def test_every_example_runs(
         assert "Traceback" not in told and "error:" not in told, told
         return out + told
 
-    assert run_page(PAGE, tmp_path, run) >= 7
+    assert run_page(PAGE, tmp_path, run) >= 8
+    (shown,) = [block.text for block in blocks_of(PAGE) if block.about == "made"]
+    assert shown in (tmp_path / "adapter.derate.yaml").read_text(encoding="utf-8")
 
 
 def test_no_block_is_left_untried() -> None:
     for block in blocks_of(PAGE):
-        assert block.language == "console" or block.about.startswith("file="), f"line {block.line}"
+        assert block.about == "made" or block.language == "console" or block.about.startswith("file="), (
+            f"line {block.line}"
+        )

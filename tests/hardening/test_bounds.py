@@ -16,11 +16,12 @@ import pytest
 from hardening_bench import SMALL
 
 from derate.cli.main import main
-from derate.design import limits, load
+from derate.design import library, library_file, limits, load
 from derate.packs import load as packs
 from derate.packs import read_pack
 from derate.report import document
 from derate.study import capture, work
+from derate.study.parts_list import table
 from derate.terms.values import Problems, ReadingError
 from derate.text import formula_reader, nodes, quantity
 from derate.text.files import read_ordinary
@@ -55,7 +56,12 @@ HELD: dict[str, tuple[int, ...]] = {
     "waivers, open points": (most("waivers"),),
     "packs named in a file": (most("packs"),),
     "files that revise each other": (load._GREATEST_CHAIN + 1,),
-    "a file of a design, a pack or settings": (nodes.GREATEST_SIZE,),
+    "libraries of parts within reach of a design; characters of them together": (
+        library.MOST_FILES,
+        library.MOST_TEXT,
+    ),
+    "characters in the name of a part of a library": (library_file.LONGEST_NAME,),
+    "a file of a design, a pack, a library of parts or settings": (nodes.GREATEST_SIZE,),
     "entries of one file": (nodes.GREATEST_COUNT,),
     "entries of one block or list": (nodes.GREATEST_LENGTH,),
     "depth of blocks and lists": (nodes.GREATEST_DEPTH,),
@@ -69,6 +75,8 @@ HELD: dict[str, tuple[int, ...]] = {
     "photos in one report": (document.MOST_PHOTOS,),
     "a photo": (document.LARGEST_FILE, document.MOST_PIXELS),
     "a capture": (capture.GREATEST_FILE,),
+    "a parts list": (table.GREATEST_SIZE,),
+    "its rows; its columns": (table.MOST_ROWS, table.MOST_COLUMNS),
 }
 ALIKE = (
     (("circuit", "outputs"), ("supply", "plate", "outputs")),
