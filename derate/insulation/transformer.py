@@ -11,7 +11,7 @@ from typing import NamedTuple
 from derate.design.forms import INTO
 from derate.design.load import Design
 from derate.design.record import Stated
-from derate.design.transformers import Layer, Lead
+from derate.design.transformers import Layer, Lead, Transformer
 from derate.insulation.circuits import core_end, end_of, winding_side
 from derate.insulation.distances import micrometres, read, rounded_up
 from derate.insulation.needed import tape_layers_row, thickness_row
@@ -584,6 +584,7 @@ def _margins(writer: Writer, subject: Subject, name: str, design: Design) -> Non
 def _sleeves(writer: Writer, subject: Subject, name: str, design: Design) -> None:
     """Sleeves of leads that fly, and of those that cross the other side: one word each, the worst lead first."""
     leads = design.file.transformers[name].leads
+    silent = [] if "all" in leads else _without_leads(design.file.transformers[name])
     kinds: tuple[tuple[QuantityName, bool], ...] = (
         ("transformer.lead_sleeves", False),
         ("transformer.crossing_sleeves", True),
@@ -601,12 +602,22 @@ def _sleeves(writer: Writer, subject: Subject, name: str, design: Design) -> Non
         unknown += [
             f"whether lead {lead} {what}" for lead, word in words.items() if asked[lead] is None and word != "found"
         ]
+        unknown += [f"leads of {winding}" for winding in silent]
         if bare:
             writer.row(subject, quantity, Category.of("absent"), formula="; ".join(bare))
         elif unknown:
             writer.hole(subject, quantity, tuple(OpenFact(subject, one) for one in unknown))
         else:
             writer.row(subject, quantity, Category.of("found"), formula="every lead that needs one has it")
+
+
+def _without_leads(transformer: Transformer) -> list[str]:
+    """Windings of which nobody says how they leave: by leads, by pins or tied to something."""
+    return [
+        name
+        for name, winding in transformer.windings.items()
+        if name not in transformer.leads and not winding.pins and winding.tied_to is None
+    ]
 
 
 def _asks(lead: Lead, crossing: bool) -> bool | None:

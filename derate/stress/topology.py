@@ -29,7 +29,7 @@ class Gives(NamedTuple):
 
     groups: () for rows that stand without a case
     place: every part in that place of the circuit; kinds: of them those that may be one of these kinds
-    subject: one of its own; kind: every subject of that kind
+    subject: one of its own; kind: every subject of that kind, of windings those that an output path names
     """
 
     quantities: tuple[QuantityName, ...]
@@ -52,7 +52,10 @@ class Gives(NamedTuple):
         structure = context.structure
         if self.subject is not None:
             yield self.subject
-        if self.kind:
+        if self.kind == "winding":
+            names = (name for output in structure.outputs.values() for name in output.windings)
+            yield from (Subject("winding", (name,)) for name in names)
+        elif self.kind:
             yield from context.ledger.subjects(self.kind)
         if self.place:
             for name, place in structure.places.items():

@@ -59,9 +59,11 @@ SHARE = share(23)  # of the changes of rows, and of the keys of designs that are
 # and of the second and the third only the findings that came from what was taken out.
 CONFESSIONS = r"known_by(\..*)?"  # a block that says `assumed` confesses; without the word its values count as stated
 OTHER_STATEMENTS = {
+    r"supply\.plate\.outputs\.[^.]+\.battery": "where no battery is named there is none: a supply, no charger",
     r"barriers\..*\.(slot|sheet|insulation_thickness)(\.width)?": "what a place does not mention is not there",
     r"parts\.[^.]+": "a part that the file does not have; what stands on a path is then refused, so it stood on none",
     r"parts\.[^.]+\.ringing": "a crest somebody stated; without it what was read speaks, or a floor that never passes",
+    r"parts\.[^.]+\.found(\.series_resistance)?": "nobody measured it; its data sheet is nearer to the ripple read",
     r"readings(\.\d+(\.(?!at\b|known_by\b).*)?)?": "a figure that nobody wrote down; its condition is no excuse",
 }
 HELD: set[tuple[str, str]] = set()  # (rule, fact) pairs that the law was held on

@@ -141,3 +141,88 @@ def test_nothing_is_replayed_that_another_kind_changes() -> None:
     assert {(one.rule, one.subject, one.verdict) for one in quick.findings} == {
         (one.rule, one.subject, one.verdict) for one in fresh.findings
     }
+
+
+BIPOLAR = "every key, bipolar"
+HEAT, CREST = "case temperature of RF1 at 230 V 50 Hz, full load", "greatest voltage of Q1 at 230 V 50 Hz, full load"
+
+
+@pytest.mark.parametrize(
+    "line, read, verdict",
+    [
+        ("{70 degC: 2 W, 155 degC: 0 W}", 45, "pass"),
+        ("{70 degC: 2 W, 155 degC: 0 W}", 170, "fail"),
+        ("{70 degC: 2 W}", 45, "pass"),
+        ("{70 degC: 2 W}", 75, "not assessed"),
+        ("{70 degC: 2 W, 155 degC: 0.2 W}", 145, "pass"),
+        ("{70 degC: 2 W, 155 degC: 0.2 W}", 170, "not assessed"),
+        ("2 W", 45, "not assessed"),
+        ("unknown", 45, "not assessed"),
+    ],
+)
+def test_a_line_of_rated_power_without_an_end_ends_somewhere_above_it(line: str, read: int, verdict: str) -> None:
+    """Where power is left the body may be so hot; how much hotter, nobody has written down."""
+    text = _base(BIPOLAR).bench.text
+    whole, was = "power: {70 degC: 2 W, 155 degC: 0 W}", "case_temperature: {RF1: 45 degC"
+    assert text.count(whole) == 1 and text.count(was) == 1
+    text = text.replace(whole, f"power: {line}").replace(was, f"case_temperature: {{RF1: {read} degC")
+    after = _base(BIPOLAR).tried(text, ("parts", "readings"))
+    assert _verdict(after, "reading-within-temperature", HEAT) == verdict
+
+
+@pytest.mark.parametrize(
+    "old, read, verdict",
+    [
+        ("collector_emitter_voltage: 450 V, ", 480, "not assessed"),
+        ("collector_emitter_voltage: 450 V, ", 100, "not assessed"),
+        ("collector_emitter_voltage: 450 V, ", 1000, "fail"),
+        ("collector_base_voltage: 900 V, ", 480, "fail"),
+        ("collector_base_voltage: 900 V, ", 400, "pass"),
+    ],
+)
+def test_a_bipolar_transistor_without_its_lower_voltage_may_stand_any_less(old: str, read: int, verdict: str) -> None:
+    """The rating to the base is the greatest it stands, and no word on what it stands to its emitter."""
+    text = _base(BIPOLAR).bench.text
+    assert text.count(old) == 1 and text.count("voltage_peak: {Q1: 480 V 3%}") == 1
+    text = text.replace(old, "").replace("voltage_peak: {Q1: 480 V 3%}", f"voltage_peak: {{Q1: {read} V 3%}}")
+    after = _base(BIPOLAR).tried(text, ("parts", "readings"))
+    assert _verdict(after, "reading-within-voltage", CREST) == verdict
+
+
+LEAD_OF_FIVE = "      five: {kind: pins}\n"
+
+
+@pytest.mark.parametrize(
+    "instead, flying, crossing",
+    [
+        (LEAD_OF_FIVE, "pass", "not assessed"),
+        ("      five: {kind: pins, crosses: none}\n", "pass", "pass"),
+        ("", "not assessed", "not assessed"),
+        ("      all: {kind: pins, crosses: none}\n", "pass", "pass"),
+    ],
+)
+def test_a_winding_whose_leads_nobody_described_has_leads(instead: str, flying: str, crossing: str) -> None:
+    """The others of that transformer leave by pins that are listed, or are tied to something."""
+    after = _with("every key", LEAD_OF_FIVE, instead, "transformers")
+    assert _verdict(after, "winding-lead-sleeves", "T1") == flying
+    assert _verdict(after, "winding-crossing-sleeves", "T1") == crossing
+
+
+def test_pins_that_nobody_listed_leave_the_leads_open() -> None:
+    named = "      five: {kind: pins, crosses: none}\n"
+    text = _base("every key").bench.text.replace(LEAD_OF_FIVE, named)
+    assert text.count(", pins: [5, 4]}") == 1
+    listed, bare = (
+        _base("every key").tried(one, ("transformers",)) for one in (text, text.replace(", pins: [5, 4]", ""))
+    )
+    assert _verdict(listed, "winding-crossing-sleeves", "T1") == "pass"
+    assert _verdict(bare, "winding-crossing-sleeves", "T1") == "not assessed"
+
+
+def test_windings_on_the_path_of_an_output_stand_whatever_converter_it_is() -> None:
+    """Without the topology nothing is worked out of them, and each of them says so."""
+    bench = next(one for one in trial_texts() if one.name == "converter: optocoupler-transistor-voltage")
+    less = dict(without(bench.text))["supply.topology"]
+    for text in (bench.text, less):
+        review = bench.review(text, every_pack())
+        assert review is not None and _verdict(review, "winding-current-density", "T1.secondary") == "not assessed"

@@ -95,14 +95,14 @@ def _hold(context: Context, held: _Held, value: Value | None, rests: frozenset[O
     _word(context, about, "reading.unused", "no", reading)
     read, allowed = _PAIRS[limit.kind]
     inputs = tuple(one.number for one in limit.inputs)
-    if limit.high == inf:
+    if limit.high == inf and value.far > limit.low:
         row = context.ledger.hole(about, allowed, limit.missing, note="what it is held against is not stated")
     else:
         row = context.ledger.write(
             about,
             allowed,
-            Value.between(limit.low, limit.high),
-            missing=limit.missing,
+            Value.exact(limit.low) if limit.high == inf else Value.between(limit.low, limit.high),
+            missing=limit.missing if limit.high < inf else (),
             known_by="computed",
             inputs=inputs,
             formula=limit.said,
@@ -239,6 +239,9 @@ def _voltage(context: Context, subject: Subject, reading: Reading, at: At | None
     if found is None and kinds.may_be(name, *_RATED_BY_VOLTAGE):
         by = "rated.reverse_voltage" if kinds.must_be(name, "bridge rectifier", *DIODES) else "rated.voltage"
         return _unsaid("voltage", (OpenFact(subject, by),))
+    if found is not None and _lacks_its_lower_voltage(context, subject):
+        missing = (OpenFact(subject, "rated.collector_emitter_voltage"),)
+        return found._replace(low=0.0, missing=missing)
     if found is None or reading.stated.statistic == "rms":
         return found
     word = context.word(subject, "part.class")
@@ -250,6 +253,15 @@ def _voltage(context: Context, subject: Subject, reading: Reading, at: At | None
             said=f"{found.said}, its crest",
         )
     return found
+
+
+def _lacks_its_lower_voltage(context: Context, subject: Subject) -> bool:
+    """Whether of what may be a bipolar transistor only the voltage to its base is stated, the greater of the two."""
+    to_base, to_emitter = (
+        context.value(subject, name) for name in ("rated.collector_base_voltage", "rated.collector_emitter_voltage")
+    )
+    is_bipolar = context.structure.may_be(subject.names[0], "bipolar transistor")
+    return is_bipolar and to_base is not None and to_emitter is None
 
 
 def _current(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit | None:
@@ -295,9 +307,22 @@ def _temperature(context: Context, subject: Subject, reading: Reading, at: At | 
             found = Limit("temperature", zero, zero, (power,), "temperature at which nothing of its power is left")
     if found is None and context.structure.may_be(subject.names[0], *_RATED_BY_JUNCTION):
         return _unsaid("temperature", (OpenFact(subject, "rated.junction"),))
-    if found is None and power is None and context.structure.must_be(subject.names[0], *RESISTORS):
-        return _unsaid("temperature", (OpenFact(subject, "rated.power"),))  # its line may end at a temperature
+    if found is None and context.structure.must_be(subject.names[0], *RESISTORS):
+        return _line_without_an_end(subject, power)
     return found
+
+
+def _line_without_an_end(subject: Subject, power: Entry | None) -> Limit:
+    """The limit of a resistor whose line of rated power nobody has written down to nothing.
+
+    It ends above every temperature at which power is left, so a body that is no hotter is within it.
+    """
+    missing = (OpenFact(subject, "rated.power", "down to nothing"),)
+    if power is None or not isinstance(power.value, Curve):
+        nothing = power is None or power.value is None
+        return _unsaid("temperature", (OpenFact(subject, "rated.power"),) if nothing else missing)
+    last = power.value.points[-1][0]
+    return Limit("temperature", last, inf, (power,), "last temperature at which its power is stated", missing)
 
 
 _OF_PARTS = (

@@ -116,7 +116,10 @@ STEPS: tuple[Step, ...] = (
     Step(
         "secondaries",
         solve_secondaries,
-        (Gives(each("current_rms", "current_peak", "current_average"), place="output rectifier"),),
+        (
+            Gives(each("current_rms", "current_peak", "current_average"), place="output rectifier"),
+            Gives(each("current_rms", "current_peak", "current_average"), kind="winding"),
+        ),
     ),
     Step(
         "switch",
