@@ -106,7 +106,9 @@ def test_a_single_layer_test_speaks_for_the_tape() -> None:
 def test_leads_that_fly_need_a_sleeve() -> None:
     bare = changed(ENAMELLED, ("sleeve: 0.4 mm", "sleeve: none"))
     assert judged(bare).verdict("winding-lead-sleeves") == "fail"
-    assert judged(changed(ENAMELLED)).verdict("winding-lead-sleeves") == "pass"
+    on_pins = ("outside: 0.31 mm}", "outside: 0.31 mm, pins: [1, 2]}")
+    assert judged(changed(ENAMELLED, on_pins)).verdict("winding-lead-sleeves") == "pass"
+    assert judged(changed(ENAMELLED)).verdict("winding-lead-sleeves") == "not assessed"  # those of the primary
     assert (
         judged(changed(("sleeve: 0.4 mm", "sleeve: none"))).verdict("winding-lead-sleeves") == "pass"
     )  # the wire itself
