@@ -100,6 +100,7 @@ def commands(runs: int) -> Iterator[Row]:
     yield measured("faults", [*DERATE, "faults", str(SOUND)], runs)
     yield measured("report", [*DERATE, "report", str(SOUND), "--today", DAY], runs, "6 yardsticks")
     yield measured("headroom", [*DERATE, "headroom", str(SOUND)], few, "2.5 s")
+    yield measured("stress --spread", [*DERATE, "stress", str(SOUND), "--spread"], 1, "60 s")
     for path in SHIPPED:
         yield measured(f"missing {path.name.split('.')[0]}", [*DERATE, "missing", str(path)], few, "2 s")
 

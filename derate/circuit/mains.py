@@ -725,7 +725,9 @@ SURGE_BEHIND = Formula(
     {
         "current_peak": _ALL | {"capacitance": 1, "mains": 0},
         "i2t": _ALL | {"capacitance": 1, "mains": 0},
-        "pulse_width": ({"series_resistance": 0, "capacitance": 1},),  # corners, no signs: the widest of two
+        # corners, no signs: a varistor that holds back less lets the pulse last longer than it grows, and one that may
+        # clamp at either end makes both of them
+        "pulse_width": ({"series_resistance": 0, "capacitance": 1, "clamp": 0, "level": 0, "ahead": 0},),
         "varistor_peak": {"level": 1, "mains": 1, "clamp": -1, "ahead": -1, "series_resistance": 1, "capacitance": -1},
         "varistor_energy": {"level": 1, "mains": 1, "clamp": 0, "ahead": -1, "series_resistance": 1, "capacitance": -1},
     },

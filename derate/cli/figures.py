@@ -30,7 +30,7 @@ from derate.terms.vocabulary import VOCABULARY
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from derate.judge.review import Gate
+    from derate.judge.review import Finding, Gate
     from derate.ledger.ledger import Ledger
     from derate.report.insulation import FamilyInsulation
     from derate.study.work import Work, Workshop
@@ -75,6 +75,32 @@ def stress_parser() -> Parser:
     made.add_argument("--part", default="", metavar="NAME", help="only entries about this part, winding, place")
     made.add_argument("--quantity", default="", metavar="QUANTITY", help="only this quantity, such as ripple_current")
     made.add_argument("--all", action="store_true", dest="every", help="every case, and the facts of the file as well")
+    made.add_argument(
+        "--spread",
+        action="store_true",
+        help="what tolerance does to every stress that a critical or major rule holds: extreme value, root sum of "
+        "squares, draws, and which tolerance drives it",
+    )
+    made.add_argument("--draws", type=int, metavar="N", help="with --spread: how many draws (20000)")
+    made.add_argument("--seed", type=int, metavar="N", help="with --spread: of the draws (1)")
+    made.add_argument(
+        "--normal",
+        type=float,
+        metavar="SIGMAS",
+        help="with --spread: tolerances normal with their ends at so many sigma, in place of uniform",
+    )
+    made.add_argument(
+        "--one-lot",
+        type=float,
+        metavar="SHARE",
+        help="with --spread: parts alike are of one lot, their tolerances correlated by so much, 0 to 1",
+    )
+    made.add_argument(
+        "--drift",
+        action="store_true",
+        help="with --spread: add what temperature and age do to resistors and electrolytic capacitors, as assumed by "
+        "their kind",
+    )
     return made
 
 
@@ -84,6 +110,11 @@ def run_stress(arguments: argparse.Namespace) -> int:
 
     if arguments.why is not None and arguments.format == "json":
         raise refused("--why prints text", "leave --format json out")
+    if arguments.spread:
+        return _spread(arguments)
+    given = [name for name in ("draws", "seed", "normal", "one_lot") if getattr(arguments, name) is not None]
+    if given or arguments.drift:
+        raise refused(f"--{(given or ['drift'])[0].replace('_', '-')} belongs to --spread", "add --spread")
     work = Workshop(arguments.packs).work(arguments.file)
     gate = gate_behind(work, date.today())
     foot = _say_gate(work.design.path, gate, _columns(), arguments.format == "json")
@@ -115,6 +146,59 @@ def run_stress(arguments: argparse.Namespace) -> int:
     else:
         say_lines([*table_lines(shown), CAUTION, *foot])
     return 0
+
+
+_MOST_DRAWS = 1_000_000
+
+
+def _spread(arguments: argparse.Namespace) -> int:
+    """Print what tolerance does; whether the design blocks is for `lint` to say."""
+    for name, other in (("--why", arguments.why is not None), ("--all", arguments.every)):
+        if other:
+            raise refused(f"{name} and --spread print different things", "ask for one at a time")
+    if arguments.format == "json":
+        raise refused("--spread prints text", "leave --format json out")
+    draws = 20_000 if arguments.draws is None else arguments.draws
+    if not 200 <= draws <= _MOST_DRAWS:
+        raise refused(f"{draws} draws", f"write a number from 200 to {_MOST_DRAWS}")
+    sigmas = arguments.normal
+    if sigmas is not None and not 1.0 <= sigmas <= 6.0:
+        raise refused(f"a normal tolerance with its ends at {sigmas:g} sigma", "write a number from 1 to 6")
+    together = 0.0 if arguments.one_lot is None else arguments.one_lot
+    if not 0.0 <= together <= 1.0:
+        raise refused(f"a correlation of {together:g}", "write a share from 0 to 1")
+    from derate.cli.shared import draws as shows_blocks
+    from derate.report.spread import spread_lines
+    from derate.study.spread.replay import Way
+    from derate.study.spread.spread import spread
+    from derate.study.work import Workshop, gate_behind
+
+    seed = 1 if arguments.seed is None else arguments.seed
+    way = Way(draws, min(draws, max(200, draws // 10)), seed, together=together)
+    if sigmas is not None:
+        way = way._replace(form="normal", sigmas=sigmas)
+    work = Workshop(arguments.packs).work(arguments.file)
+    gate = gate_behind(work, date.today())
+    foot = _say_gate(work.design.path, gate, _columns())
+    study = spread(work, date.today(), way, with_drift_of_kinds=arguments.drift)
+    rows = tuple(
+        one
+        for one in study.rows
+        if not arguments.part
+        or any(
+            name.split(".")[0] == arguments.part for name in one.finding.subject.names or (one.finding.subject.kind,)
+        )
+    )
+    if not rows:
+        raise refused(f"no critical or major rule compares anything of '{plain(arguments.part)[:60]}'", "")
+    say_lines(spread_lines(arguments.file, study._replace(rows=rows), _columns(), shows_blocks()))
+    say_lines(foot)
+    return 0
+
+
+def _is_about(finding: Finding, part: str) -> bool:
+    names = finding.subject.names or (finding.subject.kind,)
+    return any(name == part or name.startswith(f"{part}.") for name in names)
 
 
 def _derivation(ledger: Ledger, number: int) -> None:

@@ -1,0 +1,81 @@
+"""What temperature and age add to the tolerance of a part, assumed by its kind where a file does not state them.
+
+A file states the purchase tolerance. Temperature and age move every part of a kind the same way, so they are biased:
+they add with their sign and never go under the root. They are taken only where they are asked for, as figures that
+nobody has looked at on this sample; each is multiplied with the others, never added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from derate.ledger.entry import Entry, Subject
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Category, Value
+
+RISE = 75.0  # kelvin from 25 degC, where a value is marked, to a hot board at 100 degC
+
+
+class Drift(NamedTuple):
+    """Shares of a value, as what they add: -0.4 leaves 60 %. temperature over `RISE`; age to the end of its life."""
+
+    temperature: tuple[float, float]
+    age: tuple[float, float]
+    source: str
+
+    def widened(self, value: Value) -> Value:
+        """A value with both at their ends."""
+        low, high = self._ends()
+        return Value(value.low * low, value.near, value.far, value.high * high)
+
+    def narrowed(self, value: Value) -> Value:
+        """A value that `widened` gave, without them."""
+        low, high = self._ends()
+        return Value(min(value.low / low, value.near), value.near, value.far, max(value.high / high, value.far))
+
+    def _ends(self) -> tuple[float, float]:
+        return (1.0 + self.temperature[0]) * (1.0 + self.age[0]), (1.0 + self.temperature[1]) * (1.0 + self.age[1])
+
+
+def _film(kelvin: float, age: float) -> Drift:
+    moved = kelvin * 1e-6 * RISE
+    return Drift((-moved, moved), (-age, age), "house figure after makers' sheets of film resistors")
+
+
+# Kinds that are not here are drawn with what their file states alone, and the table says so.
+DRIFTS: Mapping[tuple[QuantityName, str], Drift] = {
+    ("part.resistance", "film resistor"): _film(50.0, 0.005),
+    ("part.resistance", "metal oxide resistor"): _film(200.0, 0.01),
+    ("part.resistance", "fusible film resistor"): _film(200.0, 0.01),
+    ("part.capacitance", "electrolytic capacitor"): Drift(
+        (0.0, 0.0), (-0.4, 0.0), "usual end of life of an aluminium electrolytic capacitor: 40 % lost"
+    ),
+}
+Taken = Mapping[tuple[Subject, QuantityName], Drift]
+
+
+def drifts(facts: Sequence[Entry]) -> Taken:
+    """The drift of every part whose kind has one, among the facts of a design."""
+    kinds = {
+        row.subject: row.value.word
+        for row in facts
+        if row.quantity == "part.kind" and isinstance(row.value, Category) and row.value.word is not None
+    }
+    return {
+        (row.subject, row.quantity): drift
+        for row in facts
+        if (drift := DRIFTS.get((row.quantity, kinds.get(row.subject) or ""))) is not None
+    }
+
+
+def with_drift(facts: Sequence[Entry], taken: Taken) -> tuple[Entry, ...]:
+    """The facts with these values as wide as drift makes them."""
+    found = []
+    for row in facts:
+        drift = taken.get((row.subject, row.quantity))
+        if drift is not None and isinstance(row.value, Value):
+            row = replace(row, value=drift.widened(row.value))
+        found.append(row)
+    return tuple(found)

@@ -1,0 +1,329 @@
+"""What tolerance does to a design: no draw beyond the ledger, arrays as one by one, no chance in a safety limit."""
+
+from __future__ import annotations
+
+from datetime import date
+from math import inf
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from derate.cli.main import main
+from derate.ledger.entry import Entry
+from derate.ledger.traced import TracedLedger
+from derate.report.spread import drawn_rows, share_words, spread_lines
+from derate.study.spread.drift import DRIFTS, drifts, with_drift
+from derate.study.spread.leaves import FromModel, Grower
+from derate.study.spread.replay import Replay, Way, on_arrays, one_by_one, places
+from derate.study.spread.spread import Study, spread
+from derate.study.work import Work, Workshop
+from derate.terms.quantities import SURGE
+from derate.terms.values import Value
+from tests import brute_force
+
+ROOT = Path(__file__).parents[2]
+DESIGNS = sorted(
+    [
+        *ROOT.glob("designs/*/*.derate.yaml"),
+        *ROOT.glob("tests/data/designs/*.yaml"),
+        *ROOT.glob("tests/topologies/*.yaml"),
+    ]
+)
+DESIGNS = [path for path in DESIGNS if path.name.endswith(".derate.yaml") and "toy" not in path.name]
+SOUND = "designs/greenhouse-vent/greenhouse-vent.derate.yaml"
+DAY = date(2026, 11, 29)
+
+
+def traced(path: str | Path) -> Work:
+    return Workshop(ledger=TracedLedger).work(str(ROOT / path))
+
+
+# ---- no draw beyond what the ledger holds possible -------------------------------------------------------------------
+
+
+def corner_of_a_pulse(row: Entry) -> bool:
+    """The width of a charging pulse is that of the sharpest one, whatever may make it wider: a corner, and no range.
+
+    That of a surge is a range, as a rail is raised by the charge that stands in it.
+    """
+    return row.quantity == "pulse_width" and row.case is not None and row.case.group != SURGE
+
+
+def beyond(path: Path, way: Way) -> list[str]:
+    """Rows with a draw outside of low..high by more than rounding, or without a figure where the ledger has one."""
+    work = traced(path)
+    ledger = work.ledger
+    assert isinstance(ledger, TracedLedger)
+    graph = Grower(ledger).graph(row.number for row in ledger.entries if isinstance(row.value, Value))
+    rows = Replay(graph, places(graph.leaves, way), way.draws, way.costly_draws).run().rows
+    wrong = []
+    for number, figures in rows.items():
+        row = ledger[number]
+        value = row.value
+        assert isinstance(value, Value)
+        if corner_of_a_pulse(row) or value.low == inf:  # nothing across the mains: no upper end, and none drawn
+            continue
+        slack = 1e-9 * max(abs(value.low), abs(value.high))
+        out = np.count_nonzero(~((figures >= value.low - slack) & (figures <= value.high + slack)))
+        if out:
+            ends = f"{np.nanmin(figures):.6g} to {np.nanmax(figures):.6g}, not {value.low:.6g} to {value.high:.6g}"
+            wrong.append(f"{row.subject}: {row.quantity} ({row.case}), {row.formula}: {out} draws, {ends}")
+    return wrong
+
+
+@pytest.mark.parametrize("path", DESIGNS, ids=lambda path: path.name.partition(".")[0])
+def test_no_draw_lies_beyond_the_ledger(path: Path) -> None:
+    """Every row of every demonstration: else a sign or a band that stands beside a formula is wrong."""
+    way = Way(20_000, 2_000) if brute_force.BRUTE_FORCE else Way(200, 20, seed=4)
+    assert beyond(path, way) == []
+
+
+def test_every_topology_is_among_them() -> None:
+    text = " ".join(path.read_text(encoding="utf-8") for path in DESIGNS)
+    for word in ("flyback", "dropper", "line transformer"):
+        assert f"topology: {word}" in text
+
+
+# ---- arrays ----------------------------------------------------------------------------------------------------------
+
+
+def test_arrays_and_one_by_one_are_the_same() -> None:
+    """Every model of the sound design that takes arrays, at 200 draws: within 1e-9."""
+    work = traced(SOUND)
+    ledger = work.ledger
+    assert isinstance(ledger, TracedLedger)
+    graph = Grower(ledger).graph(row.number for row in ledger.entries if isinstance(row.value, Value))
+    replay = Replay(graph, places(graph.leaves, Way(draws=200)), 200, 2)
+    replay.run()
+    compared = 0
+    for node in graph.nodes.values():
+        if not isinstance(node, FromModel):
+            continue
+        if any(isinstance(one, int) and len(replay.rows.get(one, ())) < 200 for one in node.inputs.values()):
+            continue
+        given = {
+            name: replay.rows[one] if isinstance(one, int) else replay.figure(one) for name, one in node.inputs.items()
+        }
+        if not any((one != one[0]).any() for one in given.values()):
+            continue
+        whole = on_arrays(node.model.solve, given, [node.output])
+        if whole is None:
+            continue
+        compared += 1
+        alone = one_by_one(node.model.solve, given, [node.output], 200, 1)
+        np.testing.assert_allclose(whole[node.output], alone[node.output], rtol=1e-9, atol=0.0)
+    assert compared > 30
+
+
+NUMBERS = np.linspace(1.0, 3.0, 50)
+
+
+def branching(x: float) -> dict[str, float]:
+    return {"y": x if x < 2.0 else 4.0 - x}
+
+
+def in_place(x: float) -> dict[str, float]:
+    x += 1.0
+    return {"y": x}
+
+
+def counted(x: float) -> dict[str, float]:
+    """Takes an array for the number of its members: an answer that is no answer."""
+    return {"y": x * 1.0 if isinstance(x, float) else x * 2.0}
+
+
+def nothing_above(x: float) -> dict[str, float]:
+    if x > 2.5:
+        raise ValueError("x is above 2.5")
+    return {"y": x}
+
+
+@pytest.mark.parametrize("solve", [branching, in_place, counted, nothing_above])
+def test_what_takes_no_array_goes_one_by_one(solve: object) -> None:
+    before = NUMBERS.copy()
+    assert on_arrays(solve, {"x": NUMBERS}, ["y"]) is None  # type: ignore[arg-type]
+    assert (before == NUMBERS).all()  # and nothing was written into what it was handed
+
+
+def test_a_draw_that_collapses_is_no_figure() -> None:
+    found = one_by_one(nothing_above, {"x": NUMBERS}, ["y"], 50, 1)["y"]
+    assert np.isnan(found).sum() == (NUMBERS > 2.5).sum() > 0
+
+
+def test_on_several_cores_it_is_the_same() -> None:
+    one, two = (one_by_one(branching, {"x": NUMBERS}, ["y"], 50, cores)["y"] for cores in (1, 2))
+    assert (one == two).all()
+
+
+# ---- the study -------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def study() -> Study:
+    return spread(traced(SOUND), DAY, Way(400, 40), cores=1)
+
+
+def test_chance_never_eases_a_safety_limit(study: Study) -> None:
+    """Insulation, opening, fire, over-voltage and whatever is critical: the extreme value alone."""
+    safety = [row for row in study.rows if row.safety]
+    assert {"fire", "shock", "overstress"} <= {row.finding.hazard for row in safety}
+    for row in study.rows:
+        heavy = row.finding.hazard in ("fire", "shock") or row.finding.severity == "critical"
+        assert row.safety == (heavy or row.finding.unit == "V")
+        if row.safety:
+            assert row.drawing is None
+    told = "\n".join(spread_lines("x", study._replace(rows=tuple(safety)), None, False))
+    assert "not asked: a safety limit is held at its extreme value alone" in told
+    assert "beyond the limit:" not in told and "on average" not in told and "root of squares" not in told
+
+
+def test_the_study_stands_on_what_lint_judged(study: Study) -> None:
+    """The same findings with the same figures, and no draw beyond them."""
+    from derate.study.work import review_of
+
+    found = {
+        (one.rule, one.subject): (one.stress, one.limit)
+        for one in review_of(traced(SOUND), DAY).findings
+        if one.severity in ("critical", "major") and one.stress is not None and one.limit is not None
+    }
+    assert {
+        (row.finding.rule, row.finding.subject): (row.finding.stress, row.finding.limit) for row in study.rows
+    } == found
+    drawn = [row for row in study.rows if row.drawing is not None]
+    assert len(drawn) > 15
+    for row in drawn:
+        assert row.outside == 0
+        assert row.drawing is not None and row.root is not None and row.nominal is not None
+        assert row.finding.stress is not None
+        assert row.finding.stress.low <= row.root[0] <= row.nominal <= row.root[1] <= row.finding.stress.high
+        low, high = row.drawing.share
+        assert 0.0 <= low <= row.drawing.beyond / row.drawing.draws <= high <= 1.0 and high > 0.0
+        assert sum(row.drawing.counts) == row.drawing.draws - row.drawing.none
+        if row.drivers:
+            assert sum(one.share for one in row.drivers) == pytest.approx(1.0)
+
+
+def test_fewer_draws_are_named(study: Study) -> None:
+    """What needs a costly model says so with its name; what does not has all of them."""
+    for row in study.rows:
+        if row.drawing is not None:
+            assert (row.drawing.draws == 40) == bool(row.drawing.one_by_one)
+            assert row.drawing.low is None  # too few to print what 0.135 % lies below
+    assert any(row.drawing is not None and row.drawing.one_by_one for row in study.rows)
+
+
+def test_the_same_seed_gives_the_same(study: Study) -> None:
+    again = spread(traced(SOUND), DAY, Way(400, 40), cores=2)
+    assert list(spread_lines("x", again, 80, True)) == list(spread_lines("x", study, 80, True))
+    other = spread(traced(SOUND), DAY, Way(400, 40, seed=2), cores=1)
+    assert [row.drawing for row in other.rows] != [row.drawing for row in study.rows]
+    assert [row.root for row in other.rows] == [row.root for row in study.rows]
+
+
+def test_what_drives_the_current_of_the_switch(study: Study) -> None:
+    """The current limit, its delay with the mains, the sense resistor and the inductance, by hand:
+    I = 0.9 A ± 0.04 A, + V t / L with t = 200 ± 50 ns, V = 376 V, L = 0.75 mH ± 7 %; the error of the formula none."""
+    (row,) = (one for one in study.rows if one.finding.rule == "switch-current")
+    shares = {(one.leaf.subject, one.leaf.name): one.share for one in row.drivers}
+    delay, limit = shares["U1", "part.limit_delay"], shares["U1", "part.current_limit"]
+    assert limit > delay > shares["T1", "transformer.inductance"]
+    rise = 376.0 / 0.75e-3
+    # the limit is that of the controller over its sense resistor's nominal, which scales it
+    assert delay / shares["T1", "transformer.inductance"] == pytest.approx(
+        (rise * 50e-9) ** 2 / (rise * 200e-9 * 0.07) ** 2, rel=0.05
+    )
+
+
+def test_nothing_seen_is_told_with_its_interval(study: Study) -> None:
+    for row in study.rows:
+        if row.drawing is not None:
+            told = share_words(row.drawing)
+            assert "95 %" in told
+            if row.drawing.beyond == 0:
+                assert told.startswith("none beyond the limit: under ")
+    text = "\n".join(spread_lines("x", study, None, True))
+    assert " 0 % beyond" not in text
+
+
+# ---- temperature and age ---------------------------------------------------------------------------------------------
+
+
+def test_drift_is_taken_where_it_is_asked_for() -> None:
+    """It widens the facts, the ledger with them, and no draw lies beyond that either; the table tells both shares."""
+    work = traced(SOUND)
+    plain, drifted = (spread(work, DAY, Way(200, 20), 1, with_drift_of_kinds=each) for each in (False, True))
+
+    def switch(study: Study) -> Value:
+        (row,) = (one for one in study.rows if one.finding.rule == "switch-current")
+        assert row.finding.stress is not None
+        return row.finding.stress
+
+    assert switch(drifted).high > switch(plain).high  # its sense resistor
+    assert switch(drifted).low < switch(plain).low
+    assert all(row.outside == 0 for row in drifted.rows)
+    kinds = {row[1].partition(" ")[0] for row in drawn_rows(drifted.rows)}
+    assert "age" in kinds and "age" not in {row[1].partition(" ")[0] for row in drawn_rows(plain.rows)}
+    for row in drawn_rows(drifted.rows):
+        if row[1].startswith(("age", "temperature")):
+            assert row[2:] == ("assumed", "biased")
+        if row[1].startswith("purchase"):
+            assert row[2:] == ("stated", "random")
+
+
+def test_drift_multiplies() -> None:
+    """40 % of an electrolytic capacitor's life on its lowest purchase: 0.8 × 0.6 of what is marked."""
+    drift = DRIFTS["part.capacitance", "electrolytic capacitor"]
+    value = Value.spread(100e-6, 80e-6, 120e-6)
+    wide = drift.widened(value)
+    assert (wide.low, wide.high) == (pytest.approx(48e-6), pytest.approx(120e-6))
+    assert drift.narrowed(wide).numbers() == pytest.approx(value.numbers())
+    film = DRIFTS["part.resistance", "film resistor"]
+    assert film.widened(Value.exact(1.0)).high == pytest.approx((1.0 + 50e-6 * 75.0) * 1.005)
+
+
+def test_only_parts_of_a_kind_that_has_one_drift() -> None:
+    from derate.design.facts import facts
+
+    work = traced(SOUND)
+    rows = facts(work.design)
+    taken = drifts(rows)
+    changed = {
+        row.subject.names[0]
+        for row, other in zip(rows, with_drift(rows, taken), strict=True)
+        if row.value != other.value
+    }
+    assert {"R9", "C6"} <= changed and "C4" not in changed and "T1" not in changed
+
+
+# ---- the command -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--draws", "500"], "--draws belongs to --spread"),
+        (["--drift"], "--drift belongs to --spread"),
+        (["--one-lot", "0.5"], "--one-lot belongs to --spread"),
+        (["--spread", "--draws", "10"], "write a number from 200"),
+        (["--spread", "--normal", "0.5"], "write a number from 1 to 6"),
+        (["--spread", "--one-lot", "1.5"], "write a share from 0 to 1"),
+        (["--spread", "--format", "json"], "leave --format json out"),
+        (["--spread", "--why", "3"], "one at a time"),
+        (["--spread", "--draws", "200", "--part", "Q77"], "no critical or major rule compares"),
+    ],
+)
+def test_what_does_not_belong_together_is_refused(
+    arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["stress", str(ROOT / "designs/first-look/desk-lamp-adapter.derate.yaml"), *arguments]) == 2
+    assert says in capsys.readouterr().err
+
+
+def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
+    path = str(ROOT / "designs/porch-bell/porch-bell.derate.yaml")
+    assert main(["stress", path, "--spread", "--draws", "200", "--normal", "3", "--one-lot", "0.5"]) == 0
+    told = capsys.readouterr().out
+    assert "normal with their ends at 3 sigma" in told and "parts of one lot together by 0.5" in told
+    assert "no verdict of lint hangs on a share printed here" in told and "This judges the facts" in told
+    assert "DEFECT" not in told
