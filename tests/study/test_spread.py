@@ -243,7 +243,7 @@ def test_nothing_seen_is_told_with_its_interval(study: Study) -> None:
             if row.drawing.beyond == 0:
                 assert told.startswith("none beyond the limit: under ")
     text = "\n".join(spread_lines("x", study, None, True))
-    assert " 0 % beyond" not in text
+    assert " 0 % beyond" not in text and "by themselves" in text
 
 
 # ---- temperature and age ---------------------------------------------------------------------------------------------
