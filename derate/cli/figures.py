@@ -101,6 +101,17 @@ def stress_parser() -> Parser:
         help="with --spread: add what temperature and age do to resistors and electrolytic capacitors, as assumed by "
         "their kind",
     )
+    made.add_argument(
+        "--netlist",
+        metavar="CASE",
+        help="a netlist of the design at one case, such as '90 V 63 Hz', to run in ngspice as it is, with what the "
+        "ledger has as comments; 'converter, 90 V 47 Hz' is the stage behind the bulk",
+    )
+    made.add_argument(
+        "--run",
+        action="store_true",
+        help="with --netlist: run it where ngspice is installed, and print both; exit status 1 if one lies outside",
+    )
     return made
 
 
@@ -110,6 +121,8 @@ def run_stress(arguments: argparse.Namespace) -> int:
 
     if arguments.why is not None and arguments.format == "json":
         raise refused("--why prints text", "leave --format json out")
+    if arguments.spread and (arguments.netlist is not None or arguments.run):
+        raise refused("--spread and --netlist print different things", "ask for one at a time")
     if arguments.spread:
         return _spread(arguments)
     given = [name for name in ("draws", "seed", "normal", "one_lot") if getattr(arguments, name) is not None]
@@ -117,6 +130,10 @@ def run_stress(arguments: argparse.Namespace) -> int:
         raise refused(f"--{(given or ['drift'])[0].replace('_', '-')} belongs to --spread", "add --spread")
     work = Workshop(arguments.packs).work(arguments.file)
     gate = gate_behind(work, date.today())
+    if arguments.netlist is not None:
+        return _netlist(work, arguments, gate)
+    if arguments.run:
+        raise refused("--run runs a netlist", "write --netlist CASE --run")
     foot = _say_gate(work.design.path, gate, _columns(), arguments.format == "json")
     ledger = work.ledger
     if arguments.why is not None:
@@ -199,6 +216,29 @@ def _spread(arguments: argparse.Namespace) -> int:
 def _is_about(finding: Finding, part: str) -> bool:
     names = finding.subject.names or (finding.subject.kind,)
     return any(name == part or name.startswith(f"{part}.") for name in names)
+
+
+def _netlist(work: Work, arguments: argparse.Namespace, gate: Gate) -> int:
+    """A netlist, or both columns of a run of it."""
+    from derate.report.gather import gate_lines
+    from derate.stress.netlist import figure_words, text_of
+    from derate.study.netlist import netlist, run
+
+    if arguments.format == "json" or arguments.why is not None:
+        raise refused("--netlist prints text", "leave --format json and --why out")
+    made = netlist(work, arguments.netlist)
+    if not arguments.run:
+        told = gate_lines(work.design.path, gate)
+        say(text_of(made, work.design.name, (*told.top, told.used)))
+        return 0
+    found = run(made, work.design.name)
+    foot = _say_gate(work.design.path, gate, _columns())
+    say(f"{plain(work.design.path)}: {made.case}: ngspice beside the ledger")
+    for one in found:
+        shown = "no figure" if one.found is None else f"{one.found:.4g}"
+        say(f"  {figure_words(one.probe, one.row)}; ngspice {shown}{'' if one.inside else ', outside'}")
+    say_lines(foot)
+    return 0 if all(one.inside for one in found) else 1
 
 
 def _derivation(ledger: Ledger, number: int) -> None:

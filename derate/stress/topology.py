@@ -9,7 +9,7 @@ a hole for every one of them, so that nothing is ever silently absent.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from derate.design.circuit import Circuit
 from derate.design.readings import Reading
@@ -22,6 +22,11 @@ from derate.stress.parts.life import carried
 from derate.stress.parts.resistors import solve_start_up
 from derate.terms.quantities import GROUPS, RUNNING, CaseGroup
 from derate.terms.quantity_names import QuantityName
+
+if TYPE_CHECKING:
+    from derate.design.structure import Structure
+    from derate.ledger.ledger import Ledger
+    from derate.stress.netlist import Netlist
 
 
 class Gives(NamedTuple):
@@ -96,6 +101,7 @@ class Topology(NamedTuple):
     faults: its single faults, None where none are known
     circuit: the circuit block with the keys it adds, which says what stands on them
     cannot: what of this design's circuit is not covered, by what is joined to what; None: all of it is
+    netlist: of its own input, or of the stage behind the bulk, at a case; None where it writes none
     """
 
     word: str
@@ -104,6 +110,7 @@ class Topology(NamedTuple):
     steps: tuple[Step, ...]
     faults: Faults | None = None
     cannot: Callable[[Context], Gap | None] | None = None
+    netlist: Callable[[Structure, Ledger, Case], Netlist] | None = None
 
     @property
     def gives(self) -> tuple[Gives, ...]:

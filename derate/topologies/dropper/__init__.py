@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from derate.ledger.entry import SUPPLY, OpenFact
 from derate.stress.context import LINE, Axes, BadEnds, Context
 from derate.stress.topology import TEMPERATURES_CARRIED, Gap, Gives, Step, Topology
@@ -19,6 +21,13 @@ from derate.topologies.dropper.running import (
 )
 from derate.topologies.dropper.shape import shape_of
 from derate.topologies.dropper.single_faults import DROPPER_FAULTS
+
+if TYPE_CHECKING:
+    from derate.design.structure import Structure
+    from derate.ledger.entry import Case
+    from derate.ledger.ledger import Ledger
+    from derate.stress.netlist import Netlist
+
 
 _FULL = (FULL_LOAD,)
 # Everything that flows rises with mains and frequency, whatever the load; so does what the rail has for its load.
@@ -99,4 +108,12 @@ STEPS = (
         ),
     ),
 )
-TOPOLOGY = Topology("dropper", DropperCircuit, BAD_ENDS, STEPS, DROPPER_FAULTS, _not_covered)
+
+
+def _netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
+    from derate.topologies.dropper.netlist import dropper_netlist  # only where somebody asks for one
+
+    return dropper_netlist(structure, ledger, case)
+
+
+TOPOLOGY = Topology("dropper", DropperCircuit, BAD_ENDS, STEPS, DROPPER_FAULTS, _not_covered, _netlist)

@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from derate.stress.topology import Topology
 from derate.topologies.flyback.circuit import FlybackCircuit
 from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS
 from derate.topologies.flyback.steps import BAD_ENDS, STEPS
 from derate.topologies.flyback.switch import active_clamp
 
-TOPOLOGY = Topology("flyback", FlybackCircuit, BAD_ENDS, STEPS, FLYBACK_FAULTS, active_clamp)
+if TYPE_CHECKING:
+    from derate.design.structure import Structure
+    from derate.ledger.entry import Case
+    from derate.ledger.ledger import Ledger
+    from derate.stress.netlist import Netlist
+
+
+def _netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
+    from derate.topologies.flyback.netlist import stage_netlist  # only where somebody asks for one
+
+    return stage_netlist(structure, ledger, case)
+
+
+TOPOLOGY = Topology("flyback", FlybackCircuit, BAD_ENDS, STEPS, FLYBACK_FAULTS, active_clamp, _netlist)

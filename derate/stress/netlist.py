@@ -1,0 +1,209 @@
+"""A design at one case as a netlist that ngspice runs as it is: the same circuit, worked out by somebody else.
+
+It holds one sample: every fact at the middle of what is not known about it, at the mains and the frequency of the case.
+What the ledger has of it at that case, over all that is not known, stands beside as comments; a run of it has to
+fall inside. The diodes are silicon ones, whose drop the ledger bounds. The converter is a load of constant power behind
+the bulk.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from math import sqrt
+from typing import NamedTuple
+
+from derate.design.structure import Element, MainsInput, Structure, leaves
+from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.stress.context import LINE, part
+from derate.terms.quantities import named
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Place, Problem, ReadingError, Value
+from derate.terms.vocabulary import VOCABULARY
+
+BULK = Subject("path", ("bulk",))
+_PERIODS, _SEEN = 40, 4  # of the mains, until it repeats itself; those that are measured
+_STEPS = 2000  # of a period
+DIODE = ".model DR D(IS=7e-9 N=1.8 RS=0.05 CJO=20p)"  # silicon: 0.93 V at 0.8 A
+
+
+class Probe(NamedTuple):
+    """One figure of the ledger, and what in the netlist it is. measure: RMS, AVG, MAX or MIN; of: its vector"""
+
+    subject: Subject
+    quantity: QuantityName
+    measure: str
+    of: str
+
+
+class Netlist(NamedTuple):
+    """A circuit at one case. circuit: its lines; vectors: defined after the run; probes: each with its row"""
+
+    case: Case
+    circuit: tuple[str, ...]
+    vectors: tuple[str, ...]
+    probes: tuple[tuple[Probe, Entry], ...]
+    step: float
+    stop: float
+    begin: float
+
+
+def mains_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
+    """The netlist of the mains input of a design at a case. Raises ReadingError where it cannot be written."""
+    mains = structure.mains
+    if mains is None or not mains.bulk:
+        raise refused("this design has no mains input that ends at a bulk capacitor", "its paths are drawn elsewhere")
+    assert case.mains is not None and case.frequency is not None
+    crest = sqrt(2.0) * case.mains
+    resistance = middle(ledger, LINE, "series_resistance", "running")
+    inductance = middle(ledger, LINE, "line_inductance")
+    power = middle(ledger, SUPPLY, "power_drawn", "running")
+    capacitances = [_capacitance(ledger, element) for element in mains.bulk]
+    lines = [
+        f"Vmains l 0 sin(0 {crest:.6g} {case.frequency:.6g})",
+        f"Rline l l1 {max(resistance, 1e-4):.6g}",
+        f"Lline l1 l2 {max(inductance, 1e-9):.6g}",
+        "Vline l2 a 0",
+    ]
+    lines += _rectified(mains, capacitances, crest)
+    probes = [Probe(LINE, "current_rms", "RMS", "i(Vline)"), Probe(LINE, "current_peak", "MAX", "iline")]
+    last, names = "c1", [tuple(one.name for one in leaves_) for leaves_ in map(leaves, mains.bulk)]
+    if len(mains.bulk) == 2 and mains.input != "doubler":
+        name = mains.choke[0] if mains.choke else ""
+        choke = part(name)
+        lines += [
+            f"Lchoke p p1 {middle(ledger, choke, 'part.inductance'):.6g}",
+            f"Rchoke p1 p2 {either(ledger, choke, 'part.resistance', 1e-3):.6g}",
+            "Vchoke p2 q 0",
+            f"Cbulk2 q qc {capacitances[1]:.6g} IC={0.9 * crest:.6g}",
+            "Vcap2 qc n 0",
+        ]
+        probes += [Probe(choke, "current_rms", "RMS", "i(Vchoke)"), Probe(choke, "current_peak", "MAX", "i(Vchoke)")]
+        probes += _shared(names[1], "i(Vcap2)")
+        last = "c2"
+    out = "q" if last == "c2" else "p"
+    lines += [f"Bload {out} n I={power:.6g}/max(v({out},n),{0.2 * crest:.6g})", DIODE]
+    probes += [Probe(BULK, "voltage_min", "MIN", "vbulk"), *_shared(names[0], "i(Vcap)")]
+    probes += [Probe(part(one), "current_average", "AVG", "i(Vd)") for one in mains.rectifier[:1]]
+    period = 1.0 / case.frequency
+    return Netlist(
+        case,
+        tuple(lines),
+        ("iline = abs(i(Vline))", f"vbulk = v({out})-v(n)"),
+        tuple(with_rows(ledger, probes, case)),
+        period / _STEPS,
+        _PERIODS * period,
+        (_PERIODS - _SEEN) * period,
+    )
+
+
+def _rectified(mains: MainsInput, capacitances: Sequence[float], crest: float) -> list[str]:
+    """Rectifier and first bulk capacitor, from the point `a` and the other conductor, the point 0."""
+    start = f"IC={0.9 * crest:.6g}"
+    if mains.input == "doubler":
+        return [
+            "Vd a a1 0",
+            "D1 a1 p DR",
+            "D2 n a DR",
+            f"Cbulk1 p pc {capacitances[0]:.6g} {start}",
+            "Vcap pc 0 0",
+            f"Cbulk2 0 n {capacitances[-1]:.6g} {start}",
+        ]
+    first = [f"Cbulk1 p pc {capacitances[0]:.6g} {start}", "Vcap pc n 0"]
+    if mains.input == "half-wave":
+        return ["Vd a a1 0", "D1 a1 p DR", "Vn n 0 0", *first]
+    return ["Vd a a1 0", "D1 a1 p DR", "D2 n a DR", "D3 0 p DR", "D4 n 0 DR", "Rn n 0 10meg", *first]
+
+
+def _capacitance(ledger: Ledger, element: Element) -> float:
+    """Of capacitors in parallel their sum [F]."""
+    return sum(middle(ledger, part(one.name), "part.capacitance") for one in leaves(element))
+
+
+def _shared(names: Sequence[str], vector: str) -> list[Probe]:
+    """The ripple of the one capacitor of an element; of several in parallel none, whose shares hang on more."""
+    if len(names) != 1:
+        return []
+    return [Probe(part(names[0]), "ripple_current", "RMS", vector)]
+
+
+def with_rows(ledger: Ledger, probes: Sequence[Probe], case: Case) -> Iterator[tuple[Probe, Entry]]:
+    """Each figure with the row of the ledger at that case; one that has none is left out."""
+    for probe in probes:
+        for row in ledger.rows(probe.subject, probe.quantity):
+            at = row.case
+            if at is None or at.group != case.group or at.fault or not isinstance(row.value, Value):
+                continue
+            if at.mains in (None, case.mains) and at.frequency in (None, case.frequency) and at.load != "none":
+                yield probe, row
+                break
+
+
+def middle(ledger: Ledger, subject: Subject, quantity: str, group: str = "", case: Case | None = None) -> float:
+    """The middle of what is not known about this sample. Raises ReadingError where nobody knows.
+
+    group: of the row, any where empty; case: whose mains and frequency the row has, where it has one
+    """
+    for row in ledger.rows(subject, named(quantity)):
+        of = row.case
+        if group and (of is None or of.group != group or of.load == "none"):
+            continue
+        if case is not None and of is not None:
+            if of.mains not in (None, case.mains) or of.frequency not in (None, case.frequency):
+                continue
+        if isinstance(row.value, Value) and row.value.far < 1e300:
+            return 0.5 * (row.value.near + row.value.far)
+    term = VOCABULARY.get(quantity)
+    raise refused(f"{term.says if term else quantity} of {subject} is not known", "derate missing says how to get it")
+
+
+def either(ledger: Ledger, subject: Subject, quantity: str, otherwise: float) -> float:
+    try:
+        return middle(ledger, subject, quantity)
+    except ReadingError:
+        return otherwise
+
+
+def refused(what: str, instead: str) -> ReadingError:
+    return ReadingError([Problem(Place("command line"), what, instead)])
+
+
+# The text, and a run of it.
+
+
+def names_of(made: Netlist) -> tuple[str, ...]:
+    """What each figure is called in the netlist, in the order of the probes."""
+    return tuple(f"m{number}" for number, _ in enumerate(made.probes, 1))
+
+
+def range_of(row: Entry) -> tuple[float, float]:
+    """What the ledger has of a figure: its outer two numbers [SI]."""
+    assert isinstance(row.value, Value)
+    return row.value.low, row.value.high
+
+
+def figure_words(probe: Probe, row: Entry) -> str:
+    """`line current_rms: 0.365 to 0.479 A`"""
+    low, high = range_of(row)
+    term = VOCABULARY[probe.quantity]
+    assert term.dimension is not None
+    return f"{probe.subject} {probe.quantity}: {low:.4g} to {high:.4g} {term.dimension.symbol}"
+
+
+def text_of(made: Netlist, name: str, told: Sequence[str] = ()) -> str:
+    """The netlist as ngspice reads it. name: of the design; told: by which packs it was made"""
+    title = " ".join(re.sub(r"[^\w .,()-]", " ", name).split())[:80]
+    out = [f"* {title}: {made.case}", "* One sample, each fact at the middle of what is not known about it."]
+    out += [f"* {' '.join(one.split())}" for one in told]
+    out += ["* What the ledger has at this case, over all that is not known:"]
+    out += [
+        f"* {called}  {figure_words(probe, row)}"
+        for called, (probe, row) in zip(names_of(made), made.probes, strict=True)
+    ]
+    out += [*made.circuit, ".options reltol=1e-4 abstol=1e-8 vntol=1e-5 method=gear", ".control", "set noaskquit"]
+    out.append(f"tran {made.step:.6g} {made.stop:.6g} {made.begin:.6g} {made.step:.6g} uic")
+    out += [f"let {one}" for one in made.vectors]
+    for called, (probe, _) in zip(names_of(made), made.probes, strict=True):
+        out.append(f"meas tran {called} {probe.measure} {probe.of} from={made.begin:.8g} to={made.stop:.8g}")
+    return "\n".join([*out, "quit", ".endc", ".end"]) + "\n"

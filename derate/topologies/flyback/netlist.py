@@ -1,0 +1,121 @@
+"""A flyback stage at one case as a netlist: the bulk as it is at its lowest, switch, transformer, clamp, one output.
+
+The output is held at its voltage, and a slow loop moves the current at which the switch opens until the output
+carries its full current: no figure of the ledger enters but where the loop begins.
+"""
+
+from __future__ import annotations
+
+from derate.design.kinds import FAMILIES
+from derate.design.structure import Group, Leaf, Structure
+from derate.ledger.entry import SUPPLY, Case, Subject
+from derate.ledger.ledger import Ledger
+from derate.stress.context import part
+from derate.stress.netlist import BULK, Netlist, Probe, middle, refused, with_rows
+from derate.topologies.flyback.circuit import FlybackParts, parts_of
+
+_PERIODS, _SEEN, _STEPS = 260, 20, 400  # of the switch, until it repeats itself; measured; steps of each
+_LOOP = 12.0  # periods in which the loop takes off most of what is amiss
+_PRIMARY = Subject("path", ("primary",))
+
+
+def stage_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
+    """The netlist. Raises ReadingError where it cannot be written."""
+    own = parts_of(structure)
+    diode, resistors, capacitors = _clamp(structure, own)
+    if own.primary is None or own.primary.winding is None or own.primary.switch is None or len(structure.outputs) != 1:
+        raise refused("no netlist is written of this stage", "it has one output, a clamp and a walked primary path")
+    ((name, output),) = structure.outputs.items()
+    subject = Subject("output", (name,))
+    transformer = Subject("transformer", (own.primary.winding.split(".")[0],))
+    ratio_parts = [Subject("winding", (one,)) for one in (own.primary.winding, *output.windings)]
+    turns = [middle(ledger, one, "winding.turns") for one in ratio_parts]
+    ratio = turns[0] / sum(turns[1:])
+    inductance = middle(ledger, transformer, "transformer.inductance")
+    leakage = middle(ledger, transformer, "transformer.leakage")
+    frequency = middle(ledger, SUPPLY, "control.frequency")
+    drain = middle(ledger, part(own.primary.switch), "part.output_capacitance")
+    if not any(one.case is not None and one.case.point == case.point for one in ledger.rows(BULK, "voltage_min")):
+        raise refused(
+            "the least bulk voltage was not worked out at this case", "take the other frequency of this mains"
+        )
+    bulk = middle(ledger, BULK, "voltage_min", "running", case)
+    volts = middle(ledger, subject, "plate.voltage")
+    drop = middle(ledger, subject, "forward_drop", "converter")
+    current = middle(ledger, subject, "current_average", "running", case)
+    peak = middle(ledger, _PRIMARY, "current_peak", "running", case)
+    resistance = 1.0 / sum(1.0 / middle(ledger, part(one), "part.resistance") for one in resistors)
+    capacitance = sum(middle(ledger, part(one), "part.capacitance") for one in capacitors)
+    period = 1.0 / frequency
+    reflected = ratio * (volts + drop)
+    ramp = 0.6 * reflected / inductance * period  # over half of the fall: every period alike
+    rise = 0.8 * reflected
+    lines = [
+        f"Vbulk in 0 {bulk:.6g}",
+        "Vprimary in in1 0",
+        f"Lleak in1 x1 {leakage:.6g} IC=0",
+        f"Rleak in1 x1 {6.0 * (leakage / drain) ** 0.5:.6g}",
+        f"Lm x1 d {inductance - leakage:.6g} IC=0",
+        "Rm x1 d 3meg",
+        f"Fs d x1 Vs {1.0 / ratio:.6g}",
+        f"Es s 0 d x1 {1.0 / ratio:.6g}",
+        "Vs s s1 0",
+        f"Vdrop s1 s2 {drop:.6g}",
+        "Do s2 o DS",
+        f"Vo o 0 {volts:.6g}",
+        "S1 d 0 g 0 SW",
+        f"Coss d 0 {drain:.6g}",
+        "Dc d k1 DC",
+        "Vclamp k1 k 0",
+        f"Rc k in {resistance:.6g}",
+        f"Cc k in {capacitance:.6g} IC={rise + reflected:.6g}",
+        f"Vclk clk 0 PULSE(0 1 0 5n 5n 100n {period:.8g})",
+        f"Vramp ramp 0 PULSE(0 {ramp:.6g} 0 {period - 1e-8:.8g} 5e-9 1e-10 {period:.8g})",
+        f"Bloop 0 set I=({current:.6g}-i(Vs))*{peak / (2.0 * current * _LOOP * period):.6g}*1u",
+        f"Cset set 0 1u IC={peak + 0.5 * ramp:.6g}",
+        "Rset set 0 1g",
+        "Vone one 0 1",
+        "Sset g one clk 0 SWL",
+        "Bcmp cmp 0 V=(1-v(clk))*(0.5+0.5*tanh((i(Vprimary)-v(set)+v(ramp))*2000))",
+        "Srst g 0 cmp 0 SWL",
+        "Cg g 0 1n",
+        ".model SWL SW(RON=2 ROFF=1e9 VT=0.5 VH=0.02)",
+        ".model SW SW(RON=0.02 ROFF=1e8 VT=0.5 VH=0.05)",
+        ".model DS D(IS=1e-12 N=0.1 RS=1m CJO=10p)",
+        ".model DC D(IS=1e-9 N=1 RS=0.1 CJO=2p)",
+    ]
+    switch, winding = part(own.primary.switch), Subject("winding", (own.primary.winding,))
+    probes = [
+        Probe(switch, "current_rms", "RMS", "iswitch"),
+        Probe(switch, "current_peak", "MAX", "iswitch"),
+        Probe(switch, "current_average", "AVG", "iswitch"),
+        Probe(winding, "current_rms", "RMS", "i(Vprimary)"),
+        Probe(subject, "current_average", "AVG", "i(Vs)"),
+        Probe(Subject("winding", (output.windings[0],)), "current_rms", "RMS", "i(Vs)"),
+        Probe(Subject("winding", (output.windings[0],)), "current_peak", "MAX", "i(Vs)"),
+        Probe(subject, "ripple_current", "RMS", "icap"),
+    ]
+    probes.append(Probe(part(diode), "current_average", "AVG", "i(Vclamp)"))
+    return Netlist(
+        case,
+        tuple(lines),
+        ("iswitch = i(Vprimary)*(v(g) gt 0.5)", f"icap = i(Vs)-{current:.6g}"),
+        tuple(with_rows(ledger, probes, case)),
+        period / _STEPS,
+        _PERIODS * period,
+        (_PERIODS - _SEEN) * period,
+    )
+
+
+def _clamp(structure: Structure, own: FlybackParts) -> tuple[str, list[str], list[str]]:
+    """Diode, resistors and capacitors in parallel of the clamp. Raises ReadingError where it is none such."""
+    element = own.clamp[0] if own.clamp else None
+    if isinstance(element, Group) and element.joined == "series" and len(element.members) == 2:
+        diode, rest = element.members
+        if isinstance(diode, Leaf) and isinstance(rest, Group) and rest.joined == "parallel":
+            names = [one.name for one in rest.members if isinstance(one, Leaf)]
+            resistors = [one for one in names if structure.must_be(one, *FAMILIES["resistor"])]
+            capacitors = [one for one in names if structure.must_be(one, *FAMILIES["capacitor"])]
+            if resistors and capacitors and len(names) == len(rest.members) == len(resistors) + len(capacitors):
+                return diode.name, resistors, capacitors
+    raise refused("no netlist is written of this clamp", "a diode with resistors and capacitors in parallel has one")
