@@ -198,7 +198,7 @@ def text_of(made: Netlist, name: str, told: Sequence[str] = ()) -> str:
     out += [f"* {' '.join(one.split())}" for one in told]
     out += ["* What the ledger has at this case, over all that is not known:"]
     out += [
-        f"* {called}  {figure_words(probe, row)}"
+        f"* {called} {figure_words(probe, row)}"
         for called, (probe, row) in zip(names_of(made), made.probes, strict=True)
     ]
     out += [*made.circuit, ".options reltol=1e-4 abstol=1e-8 vntol=1e-5 method=gear", ".control", "set noaskquit"]
