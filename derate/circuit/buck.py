@@ -18,6 +18,7 @@ from derate.circuit.numerics import Band, in_range
 from derate.terms.values import Collapse, Formula, Signs, giving
 
 MODES = ("fixed frequency", "boundary", "burst")
+LIMITED = "limited"  # a boundary control whose limit sets the current of its load
 
 
 class Period(NamedTuple):
@@ -151,6 +152,33 @@ def boundary(
     return _period(peak, 0.0, on, off, 1.0 / length, current, inverting)
 
 
+def limited(
+    *,
+    bulk: float,
+    output: float,
+    drop: float,
+    on_drop: float,
+    inductance: float,
+    peak: float,
+    rest: float,
+    inverting: bool = False,
+) -> Period:
+    """Critical conduction whose limit ends each pulse, as in a lamp driver: the peak is given, the load takes the rest.
+
+    Ranges as `boundary`; peak [A]: the limit with what its delay adds.
+
+    >>> found = limited(bulk=325.0, output=80.0, drop=0.9, on_drop=0.0, inductance=2e-3, peak=0.24, rest=0.0)
+    >>> round(1e3 * found.inductor_rms), round(found.frequency / 1e3, 1)
+    (139, 126.7)
+    """
+    up, down = _slopes(bulk, output, drop, on_drop, inverting)
+    _choke(inductance, peak)
+    in_range("rest", rest, 0.0, 1e-3, "s")
+    length = inductance * peak * (1.0 / up + 1.0 / down) + rest
+    on, off = (inductance * peak / volts / length for volts in (up, down))
+    return _period(peak, 0.0, on, off, 1.0 / length, peak / 2.0 * (off + (0.0 if inverting else on)), inverting)
+
+
 class Pulsed(NamedTuple):
     """A control that runs whole pulses up to its limit and skips others: between evenly spread and bunched pulses.
 
@@ -256,6 +284,44 @@ def at_limit(*, bulk: float, limit: float, delay: float, inductance: float) -> f
     in_range("delay of the limit", delay, 0.0, 1e-3, "s")
     in_range("inductance", inductance, 1e-6, 1.0, "H")
     return limit + bulk * delay / inductance
+
+
+def pulse_peak(*, bulk: float, output: float, limit: float, delay: float, inductance: float) -> float:
+    """Peak of a pulse that ends at the limit while it runs [A]: what is above the output drives it, of a buck-boost 0.
+
+    >>> round(1e3 * pulse_peak(bulk=373.0, output=12.0, limit=0.275, delay=200e-9, inductance=1e-3))
+    347
+    """
+    return at_limit(bulk=max(0.0, bulk - output), limit=limit, delay=delay, inductance=inductance)
+
+
+def stands(*, bulk: float, output: float, drop: float, ringing: float) -> float:
+    """What a switch or a freewheel diode blocks [V]: the bulk, what of output and drop lies on top, and its ringing.
+
+    >>> stands(bulk=375.0, output=12.0, drop=1.0, ringing=1.0)
+    388.0
+    """
+    return (bulk + output + drop) * ringing
+
+
+def into_a_short(*, mains: float, resistance: float) -> float:
+    """Rms current that the mains drives through a rectifier into resistance alone [A]: mains / resistance.
+
+    >>> into_a_short(mains=207.0, resistance=20.7)
+    10.0
+    """
+    in_range("mains voltage", mains, 10.0, 500.0, "V")
+    in_range("resistance", resistance, 0.0, 1e6, "ohm", open_low=True)
+    return mains / resistance
+
+
+def switched(*, rms: float, average: float) -> float:
+    """Switching current of the bulk capacitor [A]: what the switch draws less its mean, which the mains brings.
+
+    >>> round(switched(rms=0.05, average=0.03), 3)
+    0.04
+    """
+    return sqrt(max(0.0, rms * rms - average * average))
 
 
 def available_at(peak: float, up: float, down: float, inductance: float, frequency: float, inverting: bool) -> float:
@@ -533,18 +599,19 @@ _RANGES = {
 }
 # true / computed - 1, measured on random circuits in ngspice (tests/circuit/test_buck_live.py). What charges the node
 # is brought to the inductor and not carried by the switch: where it is on for a few tenths of a microsecond
-# that is a sixth of its current, which lowers the kind end alone. A diode recovers and drops as it likes.
+# that is a sixth of its current, which lowers the kind end alone. An empty inductor rings with the node, and carries up
+# to 2.4 % more for it. A diode recovers and drops as it likes.
 BANDS: dict[str, Band] = {
     "peak": (-0.03, 0.01),
     "valley": (-0.05, 0.05),
     "swing": (-0.04, 0.02),
     "duty": (-0.2, 0.02),
     "frequency": (-0.03, 0.03),
-    "inductor_rms": (-0.02, 0.01),
+    "inductor_rms": (-0.02, 0.03),
     "switch_rms": (-0.2, 0.01),
     "switch_average": (-0.2, 0.01),
-    "diode_rms": (-0.02, 0.015),
-    "diode_average": (-0.02, 0.015),
+    "diode_rms": (-0.03, 0.015),
+    "diode_average": (-0.03, 0.015),
     "capacitor_rms": (-0.05, 0.03),
 }
 # Way of control, buck-boost or not -> output -> sign by input. A buck's swing is greatest at half its input, and the
@@ -555,6 +622,7 @@ _SPREAD = {"bulk": 0, "output": 0, "drop": 0, "on_drop": 0}
 _DIODE = {"bulk": 1, "output": -1, "drop": -1, "on_drop": -1}
 _AT = {"current": 1, "inductance": -1, "frequency": -1}
 _EMPTY = {"current": 1, "inductance": -1, "rest": 1}
+_PEAKED = {"inductance": 1, "peak": 1, "rest": -1}
 _ENDING = {"current": 1, "inductance": 1, "frequency": 1, "peak": 1}
 SIGNS: dict[tuple[str, bool], dict[str, Signs]] = {
     ("fixed frequency", False): {
@@ -605,6 +673,30 @@ SIGNS: dict[tuple[str, bool], dict[str, Signs]] = {
         "diode_average": {"current": 1},
         "capacitor_rms": _DOWN | _EMPTY,
     },
+    (LIMITED, False): {
+        "peak": {"peak": 1},
+        "swing": {"peak": 1},
+        "duty": _DOWN | _PEAKED,
+        "frequency": _UP | {"inductance": -1, "peak": -1, "rest": -1},
+        "inductor_rms": {"bulk": -1, "output": 0, "drop": -1, "on_drop": 1} | _PEAKED,
+        "switch_rms": _DOWN | _PEAKED,
+        "switch_average": _DOWN | _PEAKED,
+        "diode_rms": _DIODE | _PEAKED,
+        "diode_average": _DIODE | _PEAKED,
+        "capacitor_rms": _SPREAD | {"inductance": 0, "peak": 1, "rest": 0},
+    },
+    (LIMITED, True): {
+        "peak": {"peak": 1},
+        "swing": {"peak": 1},
+        "duty": _DOWN | _PEAKED,
+        "frequency": {"bulk": 1, "output": 0, "drop": 0, "on_drop": -1, "inductance": -1, "peak": -1, "rest": -1},
+        "inductor_rms": {"bulk": -1, "output": -1, "drop": -1, "on_drop": 1} | _PEAKED,
+        "switch_rms": _DOWN | _PEAKED,
+        "switch_average": _DOWN | _PEAKED,
+        "diode_rms": _DIODE | _PEAKED,
+        "diode_average": _DIODE | _PEAKED,
+        "capacitor_rms": _SPREAD | {"inductance": 0, "peak": 1, "rest": 0},
+    },
     ("burst", False): {
         "peak": {"peak": 1},
         "swing": {"peak": 1, "current": -1},
@@ -638,24 +730,30 @@ SIGNS: dict[tuple[str, bool], dict[str, Signs]] = {
         "capacitor_rms": {"bulk": -1, "output": -1, "drop": -1, "on_drop": 1} | _ENDING | {"current": 0},
     },
 }
-_OWN = {"fixed frequency": ("frequency",), "boundary": ("rest",), "burst": ("peak", "frequency")}
+_OWN = {
+    "fixed frequency": ("current", "frequency"),
+    "boundary": ("current", "rest"),
+    LIMITED: ("peak", "rest"),
+    "burst": ("current", "peak", "frequency"),
+}
+_SOLVE = {"fixed frequency": fixed, "boundary": boundary, LIMITED: limited, "burst": pulsed}
 
 
 def _stage(mode: str, inverting: bool) -> Formula:
-    solve = {"fixed frequency": fixed, "boundary": boundary, "burst": pulsed}[mode]
+    solve = _SOLVE[mode]
 
     def solved(**inputs: float) -> Period | Pulsed:
         return solve(inverting=inverting, **inputs)  # type: ignore[operator, no-any-return]
 
     signs = SIGNS[mode, inverting]
-    names = ("bulk", "output", "drop", "on_drop", "inductance", "current", *_OWN[mode])
-    exact = ("peak", "swing", "valley", "frequency") if mode == "burst" else ()  # the peak is given there
+    names = ("bulk", "output", "drop", "on_drop", "inductance", *_OWN[mode])
+    exact = ("peak", "swing", "valley") if mode in ("burst", LIMITED) else ()  # the peak is given there
     bands = {name: BANDS[name.removeprefix("least_")] for name in signs if name not in exact}
     return Formula(solved, signs, {name: _RANGES[name] for name in names}, bands)
 
 
 STAGES: dict[tuple[str, bool], Formula] = {
-    (mode, inverting): _stage(mode, inverting) for mode in MODES for inverting in (False, True)
+    (mode, inverting): _stage(mode, inverting) for mode in (*MODES, LIMITED) for inverting in (False, True)
 }
 
 
@@ -676,6 +774,25 @@ _MORE = {
     "recovery": (2e-8, 3e-7),
 }
 AT_LIMIT = _giving("peak", at_limit, {"bulk": 1, "limit": 1, "delay": 1, "inductance": -1}, (-0.02, 0.01))
+PULSE_PEAK = _giving(
+    "peak", pulse_peak, {"bulk": 1, "output": -1, "limit": 1, "delay": 1, "inductance": -1}, (-0.02, 0.01)
+)
+STANDS = giving(
+    "voltage",
+    stands,
+    {"bulk": 1, "output": 1, "drop": 1, "ringing": 1},
+    {"bulk": (100.0, 400.0), "output": (0.0, 90.0), "drop": (0.0, 2.0), "ringing": (1.0, 2.0)},
+)
+INTO_A_SHORT = giving(
+    "current",
+    into_a_short,
+    {"mains": 1, "resistance": -1},
+    {"mains": (90.0, 270.0), "resistance": (1.0, 100.0)},
+    (-0.05, 0.0),
+)
+SWITCHED = giving(
+    "rms", switched, {"rms": 1, "average": -1}, {"rms": (0.05, 1.0), "average": (0.001, 0.04)}, (-0.1, 0.02)
+)
 _LIMITED = {"bulk": 0, "output": 0, "drop": -1, "on_drop": 0, "inductance": 0, "limit": 1, "delay": 1}
 _INVERTED = {"bulk": 1, "output": -1, "drop": -1, "on_drop": -1, "inductance": 0, "limit": 1, "delay": 1}
 

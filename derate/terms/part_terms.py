@@ -375,6 +375,20 @@ PART = terms(
         how=papers("quiescent or ground current in the regulator's data sheet"),
     ),
     Term("part.limit_delay", d.TIME, "delay of the current limit", how=_DATA_SHEET),
+    Term(
+        "part.shorted_pause",
+        d.TIME,
+        "time its controller leaves the switch off between two pulses into a short",
+        bad=-1,
+        how=papers("off-time while the output is shorted, or the frequency it folds back to, in the data sheet"),
+    ),
+    Term(
+        "part.open_load_stop",
+        d.VOLTAGE,
+        "output voltage at which its controller stops with the load gone",
+        bad=1,
+        how=papers("open-lamp or output over-voltage protection in the data sheet, by the part that sets it"),
+    ),
     Term("part.greatest_duty", d.NUMBER, "greatest duty", how=_DATA_SHEET),
     Term(
         "part.feedback_current",

@@ -24,7 +24,7 @@ class TopologyWord(NamedTuple):
 TOPOLOGIES: dict[str, TopologyWord] = {
     "flyback": TopologyWord("derate.topologies.flyback"),
     "dropper": TopologyWord("derate.topologies.dropper", isolates=False),
-    "buck": TopologyWord(isolates=False),
+    "buck": TopologyWord("derate.topologies.buck", isolates=False, packs=("buck",)),
     "power-factor stage": TopologyWord(isolates=False),
     "line transformer": TopologyWord("derate.topologies.line_transformer", packs=("line-transformer",)),
 }

@@ -118,10 +118,19 @@ def deck(one: Stage, cycles: int, seen: int) -> str:
         threshold += ramp * one.duty
     step = min(period / 400.0, one.duty * period / 60.0)
     return _DECK.format(
-        bulk=one.bulk, minus_drop=-one.drop, power=power, node=one.node, trigger=trigger, peak=threshold,
-        steep=4000.0 / one.peak, hold=5e-11 if one.mode == "boundary" else 1e-9, on=one.on_resistance,
-        step=step, stop=cycles * period, begin=(cycles - seen) * period,
-    )  # fmt: skip
+        bulk=one.bulk,
+        minus_drop=-one.drop,
+        power=power,
+        node=one.node,
+        trigger=trigger,
+        peak=threshold,
+        steep=4000.0 / one.peak,
+        hold=5e-11 if one.mode == "boundary" else 1e-9,
+        on=one.on_resistance,
+        step=step,
+        stop=cycles * period,
+        begin=(cycles - seen) * period,
+    )
 
 
 def measured(one: Stage, cycles: int = 150, seen: int = 0) -> Measured:

@@ -159,16 +159,30 @@ def test_a_published_lamp_driver_without_bulk_capacitor_draws_what_its_power_ask
 def test_what_no_bulk_capacitor_leaves_as_ripple() -> None:
     """Of a buck-boost that draws in proportion to the square of a sine the output swings between nothing and twice."""
     found = buck.following(
-        mains=230.0, line_frequency=50.0, output=300.0, drop=0.0, on_drop=0.0, inductance=3e-4, current=0.05,
-        frequency=3e4, inverting=True,
-    )  # fmt: skip
+        mains=230.0,
+        line_frequency=50.0,
+        output=300.0,
+        drop=0.0,
+        on_drop=0.0,
+        inductance=3e-4,
+        current=0.05,
+        frequency=3e4,
+        inverting=True,
+    )
     assert found.capacitor_slow == pytest.approx(0.05 / sqrt(2.0), rel=1e-3)
     assert found.charge == pytest.approx(0.05 / (2.0 * pi * 50.0), rel=1e-3)
     with pytest.raises(Collapse, match="continuous"):
         buck.following(
-            mains=230.0, line_frequency=50.0, output=20.0, drop=0.0, on_drop=0.0, inductance=5e-3, current=0.5,
-            frequency=1e5, inverting=True,
-        )  # fmt: skip
+            mains=230.0,
+            line_frequency=50.0,
+            output=20.0,
+            drop=0.0,
+            on_drop=0.0,
+            inductance=5e-3,
+            current=0.5,
+            frequency=1e5,
+            inverting=True,
+        )
     with pytest.raises(Collapse, match="does not reach"):
         buck.following(
             mains=90.0, line_frequency=50.0, output=150.0, drop=0.0, on_drop=0.0, inductance=1e-3, current=0.1
@@ -177,9 +191,16 @@ def test_what_no_bulk_capacitor_leaves_as_ripple() -> None:
 
 def test_loss_of_a_switch_that_closes_on_a_conducting_diode() -> None:
     of = {
-        "rms": 0.1, "resistance": 5.0, "bulk": 300.0, "peak": 0.5, "valley": 0.2, "edge": 5e-8, "frequency": 1e5,
-        "capacitance": 1e-10, "recovery": 1e-7,
-    }  # fmt: skip
+        "rms": 0.1,
+        "resistance": 5.0,
+        "bulk": 300.0,
+        "peak": 0.5,
+        "valley": 0.2,
+        "edge": 5e-8,
+        "frequency": 1e5,
+        "capacitance": 1e-10,
+        "recovery": 1e-7,
+    }
     by_hand = 0.05 + 0.5 * 0.7 * 300.0 * 5e-8 * 1e5 + 0.5 * 1e-10 * 9e4 * 1e5 + 0.2 * 1e-7 * 300.0 * 1e5
     assert buck.lost(**of) == pytest.approx(by_hand)
 

@@ -1,0 +1,316 @@
+"""The circuit block of a buck or buck-boost: each output walked from the switch on, and what is fed back from it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from derate.design.circuit import Circuit, PathForm, Placing, Seen
+from derate.design.kinds import FAMILIES
+from derate.design.plain_forms import formed
+from derate.design.structure import Element, Leaf, MainsInput, OwnParts, Path, Step, Structure, leaves
+from derate.terms.instructions import opened
+
+_BREAK = ("zener diode", "suppressor diode")
+PLAIN = tuple(kind for kind in FAMILIES["diode"] if kind not in _BREAK)
+_SWITCHES, _RESISTORS, _CAPACITORS = FAMILIES["switch"], FAMILIES["resistor"], FAMILIES["capacitor"]
+_TRACE = opened("trace it")
+FORMS = {False: "buck", True: "buck-boost"}
+
+
+@dataclass(slots=True)
+class Walked:
+    """One output, from the switch on.
+
+    inverting: a buck-boost; sense: resistors in series with the switch; freewheels: what carries the current on
+    stores: elements of capacitors across the output; clamps: what breaks down across it; lights: LEDs across it
+    other: all that is left; odd: what could not be read as any of these, in words
+    """
+
+    switch: str = ""
+    sense: list[str] = field(default_factory=list)
+    inverting: bool | None = None
+    diodes: tuple[str, ...] = ()
+    inductor: str = ""
+    stores: list[Element] = field(default_factory=list)
+    clamps: list[str] = field(default_factory=list)
+    lights: list[str] = field(default_factory=list)
+    drains: list[str] = field(default_factory=list)
+    other: list[str] = field(default_factory=list)
+    odd: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class BuckParts(OwnParts):
+    """What a buck makes of its paths.
+
+    output: name of the one that is walked from the switch; inverting, sensed, diodes, inductor, stores, clamps, lights,
+    drains: as walked; feedback: its path; rectifier: of an input without bulk capacitor, with its input capacitors
+    odd: why nothing of it is worked out
+    """
+
+    output: str = ""
+    inverting: bool = False
+    sensed: tuple[str, ...] = ()
+    diodes: tuple[str, ...] = ()
+    inductor: str = ""
+    stores: tuple[Element, ...] = ()
+    clamps: tuple[str, ...] = ()
+    lights: tuple[str, ...] = ()
+    drains: tuple[str, ...] = ()
+    feedback: Path = ()
+    rectifier: tuple[str, ...] = ()
+    rectified: str = ""
+    filtering: tuple[str, ...] = ()
+    odd: str = ""
+
+    @property
+    def capacitors(self) -> tuple[str, ...]:
+        """Names of the capacitors across the output."""
+        return tuple(leaf.name for one in self.stores for leaf in leaves(one))
+
+
+class BuckCircuit(Circuit, prefix="circuit"):
+    """What a buck adds; the output is walked from the bulk capacitor through the switch, whichever end that is at."""
+
+    feedback: Path | None = formed(
+        PathForm(),
+        "from the output to what controls the switch",
+        opened("trace the diode and the capacitor that bring the output's voltage to the controller"),
+        "[D3, across C4, R1, across R2]",
+    )
+    start_up: Path | None = formed(
+        PathForm(), "from bulk plus to the controller's supply", _TRACE, "[R1 + R2, across C5]"
+    )
+    auxiliary: Path | None = formed(PathForm(), "what supplies the controller while it runs", _TRACE, "[D4, across C5]")
+
+    @classmethod
+    def skeleton(cls) -> str:
+        """The paths of a new file."""
+        return """\
+  # outputs: {main: [U1, across D1, L1, across C2]}    # a buck, walked through its switch; across L1, D1: a buck-boost
+  # feedback: [D2, across C3]                          # what brings the output's voltage to the controller
+"""
+
+    @classmethod
+    def recognises(cls, seen: Seen) -> str:
+        """A switch in series, a freewheel diode and a choke behind it, and no winding on the way."""
+        if "primary" in seen.keys:
+            return ""
+        for path in seen.outputs:
+            names = {name for step in path for name in step.names}
+            if names & seen.windings or any("." in name for name in names):
+                continue
+            told = _by_its_form(path, seen)
+            if told:
+                return told
+        return ""
+
+    def own_leaves(self) -> Iterator[Leaf]:
+        """Every part on its keys."""
+        for path in (self.feedback, self.start_up, self.auxiliary):
+            for step in path or ():
+                yield from leaves(step.element)
+
+    def own_input(self, placing: Placing) -> MainsInput | None:
+        """A rectifier with nothing but film or ceramic behind it keeps no charge: that is the topology's own input."""
+        at = _rectifier_at(self.line or (), placing)
+        if at is None:
+            return None
+        behind = (self.line or ())[at + 1 :]
+        across = [step for step in behind if step.how == "across"]
+        small = all(
+            placing.all_of(name, ("film capacitor", "ceramic capacitor", "varistor"))
+            for step in across
+            for name in step.names
+        )
+        holds = any(placing.all_of(name, _CAPACITORS) for step in across for name in step.names)
+        if not small or not holds:
+            return None
+        placing.put((self.line or ())[at].names, "mains rectifier")
+        for step in behind:
+            capacitor = step.how == "across" and all(placing.all_of(name, _CAPACITORS) for name in step.names)
+            placing.put(step.names, "input capacitor" if capacitor else "mains series")
+        return placing.inlet((self.line or ())[:at])
+
+    def own_parts(self, placing: Placing) -> BuckParts:
+        """The stage of the one output that starts at the switch; what disagrees with the word is said."""
+        found: dict[str, Walked] = {}
+        for name, path in self.outputs.items():
+            if path is None:
+                continue
+            winding = next((one for step in path for one in step.names if one in placing.windings or "." in one), None)
+            if winding is not None:
+                what = f"{winding} stands on the path of {name}: behind a winding that is no buck"
+                placing.say(path[0].place, what, "write the topology of what feeds the winding, or walk the choke")
+                continue
+            walked = found[name] = walk(path, placing)
+            if not walked.switch:
+                what = f"the path of {name} has no switch in series: a buck is walked through its switch"
+                placing.say(path[0].place if path else self.place, what, "write [U1, across D1, L1, across C2]")
+            _place(placing, walked)
+        placing.place_outputs()
+        for step in self.feedback or ():
+            placing.put(step.names, "feedback")
+        for step in self.auxiliary or ():
+            placing.put(step.names, "auxiliary")
+        for step in self.start_up or ():
+            placing.put(step.names, "auxiliary" if step.how == "across" else "start-up")
+        if not found:
+            return BuckParts(odd="" if not self.outputs else "its output is not walked through a switch")
+        output, stage = next(iter(found.items()))
+        odd = list(stage.odd)
+        if len(found) > 1:
+            odd.append("more than one output with a stage of its own")
+        at = _rectifier_at(self.line or (), placing)
+        rectifier = (self.line or ())[at].names if at is not None else ()
+        behind = (self.line or ())[at + 1 :] if at is not None else ()
+        filtering = tuple(name for step in behind if step.how == "across" for name in step.names)
+        way = tuple(one for one in (stage.switch, *stage.sense, stage.inductor) if one)
+        return BuckParts(
+            traced=bool(stage.switch and stage.inductor),
+            switch=stage.switch or None,
+            sense=stage.sense[0] if stage.sense else None,
+            mains_side=(*way, *stage.diodes),
+            auxiliary=self.auxiliary,
+            start_up=self.start_up,
+            facts=(("circuit.input", "without bulk capacitor"),) if filtering and self.own_input(placing) else (),
+            one_job=("buck switch", "current sense"),
+            output=output,
+            inverting=bool(stage.inverting),
+            sensed=tuple(stage.sense),
+            diodes=stage.diodes,
+            inductor=stage.inductor,
+            stores=tuple(stage.stores),
+            clamps=tuple(stage.clamps),
+            lights=tuple(stage.lights),
+            drains=tuple(stage.drains),
+            feedback=self.feedback or (),
+            rectifier=rectifier,
+            rectified=_kind(rectifier, placing),
+            filtering=filtering,
+            odd="; ".join(odd),
+        )
+
+
+def _by_its_form(path: Path, seen: Seen) -> str:
+    """In words what only a buck or a buck-boost has, '' where the path is neither."""
+    switch = ""
+    for one, other in zip(path, path[1:], strict=False):
+        if one.how == "series" and seen.all_of(one.names, _SWITCHES):
+            switch = " and ".join(one.names)
+        if not switch:
+            if one.how != "series":
+                return ""
+            continue
+        if one.how == "across" and other.how == "series":
+            named = f"{' and '.join(one.names)} across and {' and '.join(other.names)} in series"
+            if seen.all_of(one.names, (*PLAIN, *_SWITCHES)) and seen.all_of(other.names, ("choke",)):
+                return f"{switch} with {named} behind it"
+            if seen.all_of(one.names, ("choke",)) and seen.all_of(other.names, PLAIN):
+                return f"{switch} with {named} behind it"
+    return ""
+
+
+def walk(path: Path, placing: Placing) -> Walked:
+    """One output's path, step by step."""
+    found = Walked()
+    for step in path:
+        if not found.switch or found.inverting is None:
+            _ahead(found, step, placing)
+        elif not (found.inductor and found.diodes):
+            _between(found, step, placing)
+        else:
+            _behind(found, step, placing)
+    if found.switch and not found.inductor:
+        found.odd.append("no choke stands behind the switch")
+    return found
+
+
+def _ahead(found: Walked, step: Step, placing: Placing) -> None:
+    """Switch and sense resistors, up to the first part across, which tells the form."""
+    names = step.names
+    if step.how == "across":
+        if all(placing.all_of(name, PLAIN) for name in names):
+            found.inverting, found.diodes = False, names
+        elif all(placing.all_of(name, ("choke",)) for name in names) and len(names) == 1:
+            found.inverting, found.inductor = True, names[0]
+        elif all(placing.all_of(name, _SWITCHES) for name in names):
+            found.inverting, found.diodes = False, names
+            found.odd.append(f"{' and '.join(names)} freewheels in place of a diode: how it is driven is not told")
+        else:
+            found.other += names
+            found.odd.append(f"{' and '.join(names)} across behind the switch, neither diode nor choke")
+        return
+    for name in names:
+        if placing.all_of(name, _SWITCHES) and not found.switch:
+            found.switch = name
+        elif placing.all_of(name, _RESISTORS):
+            found.sense.append(name)
+        else:
+            found.other.append(name)
+            if placing.all_of(name, _SWITCHES):
+                found.odd.append(f"{name} is a second switch in series")
+
+
+def _between(found: Walked, step: Step, placing: Placing) -> None:
+    """The second of diode and choke."""
+    names = step.names
+    series = step.how == "series"
+    if series and not found.inverting and len(names) == 1 and placing.all_of(names[0], ("choke",)):
+        found.inductor = names[0]
+    elif series and found.inverting and all(placing.all_of(name, PLAIN) for name in names):
+        found.diodes = names
+    elif series and all(placing.all_of(name, _RESISTORS) for name in names):
+        found.sense += names
+    else:
+        found.other += names
+        found.odd.append(f"{' and '.join(names)} between the switch and its choke")
+
+
+def _behind(found: Walked, step: Step, placing: Placing) -> None:
+    """What lies across the output; what is in series there belongs to the load."""
+    names = step.names
+    if step.how != "across":
+        found.other += names
+    elif all(placing.all_of(name, _CAPACITORS) for name in names):
+        found.stores.append(step.element)
+    elif all(placing.all_of(name, _BREAK) for name in names):
+        found.clamps += names
+    elif any(placing.all_of(name, ("LED",)) for name in names):
+        found.lights += names
+    elif all(placing.all_of(name, _RESISTORS) for name in names):
+        found.drains += names
+    else:
+        found.other += names
+
+
+def _place(placing: Placing, found: Walked) -> None:
+    placing.put((found.switch,) if found.switch else (), "buck switch")
+    placing.put(tuple(found.sense), "current sense")
+    placing.put(found.diodes, "freewheel diode")
+    placing.put((found.inductor,) if found.inductor else (), "buck inductor")
+    placing.put(tuple(leaf.name for one in found.stores for leaf in leaves(one)), "output capacitor")
+    placing.put(tuple(found.clamps), "output clamp")
+    placing.put((*found.lights, *found.drains, *found.other), "output")
+
+
+def _rectifier_at(line: Path, placing: Placing) -> int | None:
+    """Which step of the line rectifies."""
+    for k, step in enumerate(line):
+        if step.how in ("series", "in neutral") and _kind(step.names, placing):
+            return k
+    return None
+
+
+def _kind(names: tuple[str, ...], placing: Placing) -> str:
+    if len(names) == 1 and placing.all_of(names[0], ("bridge rectifier",)):
+        return "full bridge"
+    if names and all(placing.all_of(name, PLAIN) for name in names):
+        return {1: "half-wave", 4: "full bridge"}.get(len(names), "")
+    return ""
+
+
+def parts_of(structure: Structure) -> BuckParts:
+    """What a buck's paths made up; nothing of it where the block was read as another topology's."""
+    return structure.own if isinstance(structure.own, BuckParts) else BuckParts()

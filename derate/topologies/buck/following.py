@@ -1,0 +1,156 @@
+"""A stage whose input keeps no charge: it follows the rectified mains, half cycle by half cycle.
+
+No valley and no time that it bridges; the output swings at twice the mains frequency by design. Line, rectifier and
+mains current are worked out here, for nothing behind the plug is a rectifier with a bulk capacitor.
+"""
+
+from __future__ import annotations
+
+from derate.circuit import buck
+from derate.circuit.elementary import product, ratio, total
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
+from derate.ledger.ledger import Model, Wanted
+from derate.stress.context import LINE, Context, Inputs, part, repeated
+from derate.stress.mains.line import POWER, hot
+from derate.stress.parts.ratings import allowed_current
+from derate.terms.quantities import BROWN_OUT, RUNNING, each
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Value
+from derate.topologies.buck.shape import SOURCE, BuckShape, input_top, row_of
+
+FOLLOWING = {
+    key: Model.of(
+        f"{'buck-boost' if key[1] else 'buck'} that follows the mains, {key[0]}",
+        formula,
+        SOURCE,
+        "periods of one on-time over a half cycle of the rectified mains",
+    )
+    for key, formula in buck.FOLLOWING.items()
+}
+SLOW = Model.of(
+    "ripple at twice the mains frequency",
+    ratio("voltage", "charge", "capacitance"),
+    "definition",
+    "charge / capacitance",
+)
+SHARE = Model.of("share of ripple", ratio("share", "ripple", "output"), "definition", "ripple / output")
+AVERAGE = Model.of("mean of a half of a bridge", product("current", "whole", "share"), "Kirchhoff", "mean / 2")
+
+
+def inputs_at(context: Context, shape: BuckShape, mains: float, line: float) -> Inputs:
+    """Inputs of the model at an end of mains and frequency."""
+    found: Inputs = {**shape.given(), "current": shape.current, "mains": mains, "line_frequency": line}
+    if shape.mode == "fixed frequency":
+        found["frequency"] = shape.frequency
+    return found
+
+
+def solve_following(context: Context, shape: BuckShape) -> None:
+    """Every part of the stage and of the line, at both ends of the mains."""
+    parts = shape.parts
+    inlet = context.structure.own_inlet
+    series = tuple(part(name) for name in (*inlet.series, *_behind(context))) if inlet is not None else ()
+    diodes = tuple(part(name) for name in parts.diodes)
+    table: list[tuple[tuple[Subject, ...], QuantityName, str]] = [
+        ((shape.inductor,), "current_rms", "inductor_rms"),
+        ((shape.inductor, shape.switch, *diodes), "current_peak", "peak"),
+        ((shape.inductor,), "current_swing", "peak"),
+        ((shape.switch, *(part(name) for name in parts.sensed)), "current_rms", "switch_rms"),
+        ((shape.switch,), "current_average", "switch_average"),
+        (diodes, "current_rms", "diode_rms"),
+        (diodes, "current_average", "diode_average"),
+        ((LINE, *series), "current_rms", "line_rms"),
+        ((SUPPLY,), "mains_current", "line_rms"),
+        ((LINE, *series), "current_peak", "line_peak"),
+        (tuple(part(name) for name in parts.capacitors), "ripple_current", "capacitor_rms"),
+    ]
+    model = FOLLOWING.get(shape.key)
+    for subjects, quantity, output in table:
+        for group in (RUNNING, *((BROWN_OUT,) if quantity in ("current_rms", "mains_current") else ())):
+            for case in context.plan.cases([quantity], [group]):
+                _at(context, shape, model, subjects, quantity, output, case)
+    _rectifier(context, shape, model)
+    _slow(context, shape, model)
+    for subject in series:
+        for group in (RUNNING, BROWN_OUT):
+            for case in context.plan.cases(["power"], [group]):
+                current = context.fact(subject, "current_rms", case)
+                if current is not None:
+                    inputs: Inputs = {"resistance": hot(context, subject.names[0]), "current": current}
+                    context.ledger.work_out(POWER, inputs, [(subject, "power", "power")], case=case)
+
+
+def _behind(context: Context) -> tuple[str, ...]:
+    """Series parts behind the rectifier."""
+    inlet = context.structure.own_inlet
+    ahead = inlet.series if inlet is not None else ()
+    places = context.structure.places
+    return tuple(name for name, place in places.items() if place == "mains series" and name not in ahead)
+
+
+def _at(
+    context: Context,
+    shape: BuckShape,
+    model: Model | None,
+    subjects: tuple[Subject, ...],
+    quantity: QuantityName,
+    output: str,
+    case: Case,
+) -> None:
+    if not subjects:
+        return
+    if case.mains is None or model is None:
+        why = "" if model is not None else "an input without bulk capacitor under a control that skips pulses"
+        for one in subjects:
+            context.ledger.hole(one, quantity, context.plan.lacking(case.group), case=case, note=why)
+        return
+    inputs = inputs_at(context, shape, case.mains, case.frequency or 50.0)
+    first = context.ledger.work_out(model, inputs, [(subjects[0], quantity, output)], case=case)[0]
+    for one in subjects[1:]:
+        repeated(context, first, case, one)
+
+
+def _rectifier(context: Context, shape: BuckShape, model: Model | None) -> None:
+    """Each diode of a bridge carries half of the mean, and blocks the crest of the highest mains."""
+    names = shape.parts.rectifier
+    for name in names:
+        allowed_current(context, name)
+        for case in context.plan.cases(["current_average"], [RUNNING]):
+            _at(context, shape, model, (part(name),), "current_average", "line_average", case)
+            row = context.ledger.find(part(name), "current_average", case)
+            if row is not None and isinstance(row.value, Value):  # a diode of a bridge carries every other half cycle
+                inputs: Inputs = {"whole": row, "share": 0.5}
+                context.ledger.work_out(AVERAGE, inputs, [(part(name), "current_average", "current")], case=case)
+        for case in context.plan.cases(["reverse_voltage"], [RUNNING]):
+            row_of(context, part(name), "reverse_voltage", input_top(context), case)
+
+
+def _slow(context: Context, shape: BuckShape, model: Model | None) -> None:
+    """What the output swings at twice the mains frequency, and that over its voltage: flicker, and by design."""
+    names = shape.parts.capacitors
+    for case in context.plan.cases(["ripple_slow"], [RUNNING]):
+        if not names or model is None or case.mains is None:
+            missing = context.plan.lacking(RUNNING) if names else (OpenFact(shape.output, "its capacitor on the path"),)
+            for quantity in each("ripple_slow", "ripple_share"):
+                context.ledger.hole(shape.output, quantity, missing, case=case)
+            continue
+        inputs = inputs_at(context, shape, case.mains, case.frequency or 50.0)
+        charge = context.ledger.work_out(
+            model,
+            inputs,
+            [(shape.output, "output_charge", "charge")],
+            case=Case("converter", case.mains, case.frequency),
+        )[0]
+        held = [context.need(part(name), "part.capacitance") for name in names]
+        least = held[0] if len(held) == 1 else _sum(context, shape.output, held)
+        wanted: list[Wanted] = [(shape.output, "ripple_slow", "voltage")]
+        slow = context.ledger.work_out(SLOW, {"charge": charge, "capacitance": least}, wanted, case=case)[0]
+        context.ledger.work_out(
+            SHARE, {"ripple": slow, "output": shape.voltage}, [(shape.output, "ripple_share", "share")], case=case
+        )
+
+
+def _sum(context: Context, output: Subject, rows: list[Entry]) -> Entry:
+    inputs: Inputs = {f"c{k}": row for k, row in enumerate(rows)}
+    model = Model.of("capacitances across the output", total("sum", *inputs), "Kirchhoff")
+    return context.ledger.work_out(model, inputs, [(output, "output_capacitance", "sum")], case=Case("converter"))[0]
