@@ -443,7 +443,7 @@ class Followed(NamedTuple):
     both frequencies together [A]; capacitor_slow: of twice the mains frequency alone [A]
     line_rms, line_peak: of what the mains gives once the switching ripple is filtered [A]
     line_average: mean of that, rectified [A]; charge: taken from and given back to the output capacitor in a half cycle
-        [As]; on_time [s]
+        [As]; on_time [s]; frequency: mean of the periods over the half cycle [Hz]
     """
 
     peak: float
@@ -460,6 +460,7 @@ class Followed(NamedTuple):
     line_average: float
     charge: float
     on_time: float
+    frequency: float
 
 
 ANGLES = 96  # parts of a half cycle: a sum of mid-points of a squared sine is exact, of its corners within 0.05 %
@@ -529,6 +530,7 @@ def following(
         mean(drawn),
         mean([max(0.0, one - current) for one in given]) * half,
         on,
+        frequency or mean([of / on for _, of, _ in columns]),
     )
 
 
@@ -599,17 +601,17 @@ _RANGES = {
 }
 # true / computed - 1, measured on random circuits in ngspice (tests/circuit/test_buck_live.py). What charges the node
 # is brought to the inductor and not carried by the switch: where it is on for a few tenths of a microsecond
-# that is a sixth of its current, which lowers the kind end alone. An empty inductor rings with the node, and carries up
+# that is up to a third of its current, which lowers the kind end alone. An empty inductor rings with the node, and carries up
 # to 2.4 % more for it. A diode recovers and drops as it likes.
 BANDS: dict[str, Band] = {
     "peak": (-0.03, 0.01),
     "valley": (-0.05, 0.05),
     "swing": (-0.04, 0.02),
-    "duty": (-0.2, 0.02),
+    "duty": (-0.35, 0.02),
     "frequency": (-0.03, 0.03),
     "inductor_rms": (-0.02, 0.03),
-    "switch_rms": (-0.2, 0.01),
-    "switch_average": (-0.2, 0.01),
+    "switch_rms": (-0.35, 0.01),
+    "switch_average": (-0.35, 0.01),
     "diode_rms": (-0.03, 0.015),
     "diode_average": (-0.03, 0.015),
     "capacitor_rms": (-0.05, 0.03),
@@ -853,6 +855,7 @@ def _follows(fixed_frequency: bool, inverting: bool) -> Formula:
         "capacitor_slow": held,
         "charge": held | {"line_frequency": -1},
         "on_time": both | {"current": 1, "inductance": 1} | ({"frequency": -1} if fixed_frequency else {}),
+        "frequency": {"frequency": 1} if fixed_frequency else both | {"current": -1, "inductance": -1},
     }
     if fixed_frequency and inverting:  # each period gives in proportion to the square of the mains, whatever the output
         still: tuple[tuple[str, ...], tuple[str, ...]] = (("capacitor_slow", "charge"), ("output", "drop"))

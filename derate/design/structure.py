@@ -239,6 +239,7 @@ class OwnParts:
     shorts: parts and windings whose short puts the mains across what stands ahead of them, each with those in order
     holding: elements in series with the mains that keep their charge across the pins, each with what lies across it
     auxiliary: what supplies the controller while it runs; start_up: what does until then
+    beyond: whether its output lies outside the bulk, as that of a buck-boost does
     """
 
     traced: bool = False
@@ -252,6 +253,7 @@ class OwnParts:
     one_job: tuple[str, ...] = ()
     shorts: tuple[tuple[str, tuple[str, ...]], ...] = ()
     holding: tuple[tuple[Element, tuple[Element, ...]], ...] = ()
+    beyond: bool = False
 
 
 @dataclass(frozen=True, slots=True)

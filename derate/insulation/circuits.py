@@ -251,7 +251,9 @@ def sees_mains_only(end: End, design: Design) -> bool:
         return True
     topology = design.file.supply.topology
     word = topology.word if topology is not None else None
-    if word == "dropper" and design.structure.own_inlet is not None:
+    if design.structure.own.beyond and _tied_point(end.word, design) not in ("bulk plus", "bulk minus"):
+        return False
+    if word in ("dropper", "buck") and design.structure.own_inlet is not None:
         return True  # its rail rides on a pole by no more than what is held across it
     mains = design.structure.mains
     bridge = mains is not None and mains.input == "full bridge"
@@ -280,7 +282,7 @@ def rides_on_a_pole(end: End, design: Design) -> bool:
     if design.structure.boosts():
         return False
     rail = _tied_point(end.word, design) in ("bulk plus", "bulk minus") or behind_the_rectifier(end, design)
-    return rail or word in _MAINS_ONLY
+    return rail or (word in _MAINS_ONLY and not design.structure.own.beyond)
 
 
 def _tied_point(point: str, design: Design) -> str:

@@ -6,11 +6,12 @@ from derate.ledger.entry import SUPPLY, OpenFact
 from derate.stress.context import Axes, BadEnds, Context
 from derate.stress.mains.bulk_states import solve_bulk_states
 from derate.stress.topology import START_UP, TEMPERATURES_CARRIED, Gap, Gives, Step, Topology
-from derate.terms.quantities import FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING, each
+from derate.terms.quantities import COLD_START, END_OF_LIFE, FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING, SURGE, each
+from derate.topologies.buck import following
 from derate.topologies.buck.circuit import BuckCircuit, parts_of
 from derate.topologies.buck.faults import FAULTS, solve_lost
-from derate.topologies.buck.following import solve_following
 from derate.topologies.buck.running import (
+    diode_losses,
     hertz,
     solve_bulk_ripple,
     solve_currents,
@@ -44,6 +45,9 @@ BAD_ENDS: BadEnds = {
         "voltage_feedback_open": Axes("+"),
         "voltage_switch_shorted": Axes("+"),
     },
+    # of a buck only what is read: a control that skips pulses ripples as it skips them
+    COLD_START: {"ripple": Axes("+", "", "-", _FULL)},
+    END_OF_LIFE: {"ripple": Axes("+", "", "", _FULL)},
     OVERLOAD: {"voltage_peak": Axes("+"), "reverse_voltage": Axes("+"), "current_peak": Axes("+"), "voltage": Axes()},
 }
 
@@ -81,7 +85,29 @@ def _currents(context: Context, shape: BuckShape) -> None:
     if context.structure.own_inlet is None:
         solve_currents(context, shape)
     else:
-        solve_following(context, shape)
+        following.solve_following(context, shape)
+
+
+_RIPPLES = "the ripple of a buck is not worked out: pulses that are skipped in rows ripple as the rows are long"
+
+
+def _losses(context: Context, shape: BuckShape) -> None:
+    if context.structure.own_inlet is None:
+        solve_losses(context, shape)
+    else:
+        following.solve_losses(context, shape)
+        diode_losses(context, shape)
+
+
+def _events(context: Context, shape: BuckShape) -> None:
+    if context.structure.own_inlet is not None:
+        following.solve_events(context, shape)
+
+
+def _ripple(context: Context, shape: BuckShape) -> None:
+    for group in (COLD_START, END_OF_LIFE):
+        for case in context.plan.cases(["ripple"], [group]):
+            context.ledger.hole(shape.output, "ripple", (), case=case, note=_RIPPLES)
 
 
 def _lost(context: Context, shape: BuckShape) -> None:
@@ -136,13 +162,15 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(
         "buck losses",
-        solve_losses,
+        _losses,
         (
             Gives(each("power", "junction_temperature"), place="buck switch"),
             Gives(each("power"), place="freewheel diode"),
         ),
         cannot=_without_bulk,
     ),
+    Step("buck events", _events, (Gives(each("voltage_surge"), (SURGE,), place="input capacitor"),)),
+    Step("buck ripple", _ripple, (Gives(each("ripple"), (COLD_START, END_OF_LIFE), kind="output"),)),
     Step("buck bulk ripple", solve_bulk_ripple, (Gives(each("ripple_equivalent"), place="bulk capacitor"),)),
     Step(
         "buck faults",

@@ -50,6 +50,7 @@ class BuckParts(OwnParts):
     """
 
     output: str = ""
+    chopper: str = ""  # its switch; shorted it puts no mains behind a winding, so that it is no `switch` of the others
     inverting: bool = False
     sensed: tuple[str, ...] = ()
     diodes: tuple[str, ...] = ()
@@ -61,7 +62,7 @@ class BuckParts(OwnParts):
     feedback: Path = ()
     rectifier: tuple[str, ...] = ()
     rectified: str = ""
-    filtering: tuple[str, ...] = ()
+    filtering: tuple[Element, ...] = ()
     odd: str = ""
 
     @property
@@ -165,11 +166,16 @@ class BuckCircuit(Circuit, prefix="circuit"):
         at = _rectifier_at(self.line or (), placing)
         rectifier = (self.line or ())[at].names if at is not None else ()
         behind = (self.line or ())[at + 1 :] if at is not None else ()
-        filtering = tuple(name for step in behind if step.how == "across" for name in step.names)
+        filtering = tuple(
+            step.element
+            for step in behind
+            if step.how == "across" and all(placing.all_of(name, _CAPACITORS) for name in step.names)
+        )
         way = tuple(one for one in (stage.switch, *stage.sense, stage.inductor) if one)
         return BuckParts(
             traced=bool(stage.switch and stage.inductor),
-            switch=stage.switch or None,
+            beyond=bool(stage.inverting),
+            chopper=stage.switch,
             sense=stage.sense[0] if stage.sense else None,
             mains_side=(*way, *stage.diodes),
             auxiliary=self.auxiliary,

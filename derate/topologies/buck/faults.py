@@ -41,7 +41,7 @@ def held_at(context: Context, shape: BuckShape, top: Entry, stop: bool) -> tuple
         row = _breakdown(context, name)
         rows.append(row)
         if isinstance(row.value, Value):
-            values.append((row.value, f"{name} clamps it"))
+            values.append((row.value, f"{name} clamps it until it is too hot and shorts"))
     controller = controller_of(context, shape.parts)
     stated = context.fact(part(controller), "part.open_load_stop") if controller and stop else None
     if stated is not None and isinstance(stated.value, Value):
@@ -89,7 +89,8 @@ def solve_lost(context: Context, shape: BuckShape, top: Entry) -> None:
         for case in context.plan.cases(["current_average"], [RUNNING]):
             row_of(context, part(name), "current_average", shape.current, case)
     senses = set(context.structure.control.senses)
-    regulated = bool(shape.parts.feedback) or shape.parts.output in senses
+    # LEDs are driven by a current: what senses them holds no voltage once they are gone
+    regulated = not shape.lamp and (bool(shape.parts.feedback) or shape.parts.output in senses)
     for case in context.plan.cases(["voltage_load_open"], [RUNNING]):
         for name in shape.parts.capacitors:
             subject = part(name)
@@ -230,9 +231,9 @@ def each_fault(context: Context, shape: BuckShape) -> Iterator[SingleFault]:
     """Every single fault behind the input, made from what is joined to what."""
     parts = shape.parts
     output = shape.output
-    if parts.switch:
-        yield SingleFault(f"{parts.switch} shorted", shape.switch, "switch shorted")
-        yield SingleFault(f"{parts.switch} open", shape.switch, "switch open")
+    if parts.chopper:
+        yield SingleFault(f"{parts.chopper} shorted", shape.switch, "switch shorted")
+        yield SingleFault(f"{parts.chopper} open", shape.switch, "switch open")
     for name in parts.sensed:
         yield SingleFault(f"{name} shorted", part(name), "sense shorted")
         yield SingleFault(f"{name} open", part(name), "sense open")
@@ -324,7 +325,7 @@ def _shorted(context: Context, shape: BuckShape, fault: SingleFault, case: Case)
         )
         said(context, fault, case, row, "")
         return
-    copied = row_of(context, fault.subject, "fault_current", row, case)
+    copied = row_of(context, fault.subject, "current_peak", row, case)
     said(context, fault, case, copied, row.note or "the limit ends each pulse")
 
 

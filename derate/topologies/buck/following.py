@@ -8,15 +8,20 @@ from __future__ import annotations
 
 from derate.circuit import buck
 from derate.circuit.elementary import product, ratio, total
+from derate.design.structure import Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
-from derate.stress.context import LINE, Context, Inputs, part, repeated
+from derate.stress.context import LINE, Context, Inputs, carried, part, repeated
 from derate.stress.mains.line import POWER, hot
-from derate.stress.parts.ratings import allowed_current
-from derate.terms.quantities import BROWN_OUT, RUNNING, each
+from derate.stress.mains.surge import solve_surge
+from derate.stress.mains.switch_on import solve_restarts, solve_switch_on
+from derate.stress.parts.life import junction
+from derate.stress.parts.ratings import EVENTS, allowed_current, allowed_surge
+from derate.terms.quantities import BROWN_OUT, RUNNING, SURGE, each
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
-from derate.topologies.buck.shape import SOURCE, BuckShape, input_top, row_of
+from derate.topologies.buck.running import LOST, edge_and_node, far_of, hot_switch, sense_power
+from derate.topologies.buck.shape import SOURCE, STAGE, BuckShape, input_top, row_of
 
 FOLLOWING = {
     key: Model.of(
@@ -69,6 +74,7 @@ def solve_following(context: Context, shape: BuckShape) -> None:
         for group in (RUNNING, *((BROWN_OUT,) if quantity in ("current_rms", "mains_current") else ())):
             for case in context.plan.cases([quantity], [group]):
                 _at(context, shape, model, subjects, quantity, output, case)
+    sense_power(context, parts.sensed)
     _rectifier(context, shape, model)
     _slow(context, shape, model)
     for subject in series:
@@ -78,6 +84,69 @@ def solve_following(context: Context, shape: BuckShape) -> None:
                 if current is not None:
                     inputs: Inputs = {"resistance": hot(context, subject.names[0]), "current": current}
                     context.ledger.work_out(POWER, inputs, [(subject, "power", "power")], case=case)
+
+
+def as_charged(context: Context, shape: BuckShape) -> MainsInput | None:
+    """The line as one that charges its film capacitor, so that the formulas of a charging current hold for it."""
+    inlet, parts = context.structure.own_inlet, shape.parts
+    if inlet is None or not parts.filtering:
+        return None
+    held = parts.filtering[0] if len(parts.filtering) == 1 else Group("parallel", parts.filtering)
+    return inlet._replace(rectifier=parts.rectifier, input=parts.rectified, behind=_behind(context), bulk=(held,))
+
+
+def solve_events(context: Context, shape: BuckShape) -> None:
+    """Plug-in, restart and surge of an input that keeps next to nothing: a surge lifts its switch as well."""
+    path = as_charged(context, shape)
+    if path is None:
+        return
+    solve_switch_on(context, path)
+    solve_restarts(context, path)
+    solve_surge(context, path)
+    for name in shape.parts.rectifier:
+        for event in EVENTS:
+            allowed_surge(context, name, event)
+    first = next(leaf.name for leaf in leaves(path.bulk[0]))
+    for case in context.plan.cases(["voltage_surge"], [SURGE]):
+        row = context.need(part(first), "voltage_surge", case)
+        carried(context, row, case, shape.switch)
+    for element in shape.parts.filtering:
+        for leaf in leaves(element):
+            for case in context.plan.cases(["voltage_peak"], [RUNNING]):
+                row_of(context, part(leaf.name), "voltage_peak", input_top(context), case)
+
+
+def solve_losses(context: Context, shape: BuckShape) -> None:
+    """Loss and junction of the switch by its greatest peak and the crest, over the mean of its periods."""
+    model = FOLLOWING.get(shape.key)
+    parts, worst = shape.parts, None
+    if model is None:
+        return
+    resistance = hot_switch(context, shape)
+    edge, node = edge_and_node(context, shape)
+    for case in context.plan.cases(["power"], [RUNNING]):
+        if case.mains is None:
+            continue
+        inputs = inputs_at(context, shape, case.mains, case.frequency or 50.0)
+        frequency = context.ledger.work_out(
+            model, inputs, [(STAGE, "frequency", "frequency")], case=Case("converter", case.mains, case.frequency)
+        )[0]
+        given: Inputs = {
+            "rms": context.need(shape.switch, "current_rms", case),
+            "peak": context.need(shape.switch, "current_peak", case),
+            "resistance": resistance,
+            "bulk": Value(0.5 * case.mains, 0.5 * case.mains, 2**0.5 * case.mains, 2**0.5 * case.mains),
+            "valley": 0.0,
+            "edge": edge,
+            "frequency": frequency,
+            "capacitance": node,
+            "recovery": 0.0,
+        }
+        row = context.ledger.work_out(LOST, given, [(shape.switch, "power", "power")], case=case)[0]
+        if worst is None or far_of(row) > far_of(worst):
+            worst = row
+    if worst is not None:
+        junction(context, parts.chopper, worst)
 
 
 def _behind(context: Context) -> tuple[str, ...]:

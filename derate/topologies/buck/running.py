@@ -190,7 +190,7 @@ def solve_currents(context: Context, shape: BuckShape) -> None:
                 else:
                     repeated(context, row, case, subject)
     _ripple(context, shape, tuple(found.values()))
-    _sense(context, parts.sensed)
+    sense_power(context, parts.sensed)
 
 
 def _no_bulk(context: Context) -> str:
@@ -230,7 +230,7 @@ def _ripple(context: Context, shape: BuckShape, ends: tuple[Point, ...]) -> None
                 )
 
 
-def _sense(context: Context, names: Iterable[str]) -> None:
+def sense_power(context: Context, names: Iterable[str]) -> None:
     for name in names:
         resistance = context.need(part(name), "part.resistance")
         for case in context.plan.cases(["power"], [RUNNING]):
@@ -273,7 +273,7 @@ def solve_voltages(context: Context, shape: BuckShape) -> None:
     for case in context.plan.cases(["voltage"], [RUNNING]):
         for name in (*shape.parts.capacitors, *standing):
             ledger.work_out(AS_IT_IS, {"voltage": shape.voltage}, [(part(name), "voltage", "voltage")], case=case)
-    allowed_voltage(context, shape.parts.switch)
+    allowed_voltage(context, shape.parts.chopper)
 
 
 _DIODES = ("line diode", "signal diode", "fast diode", "ultrafast diode", "Schottky diode")
@@ -368,7 +368,7 @@ def _settled(context: Context, shape: BuckShape, peak: Entry, limit: Inputs, car
             row_of(context, one, "current_shorted", peak)
         return
     stated = None
-    for name in (shape.parts.switch, context.structure.control.by):
+    for name in (shape.parts.chopper, context.structure.control.by):
         stated = stated or (context.fact(part(name), "part.shorted_pause") if name else None)
     pause = stated or _pause(context, shape)
     diode = _diode_alone(context, shape)
@@ -446,7 +446,8 @@ def solve_recovery(context: Context, shape: BuckShape) -> None:
     A control that skips pulses counts as mostly discontinuous up to half its peak as the load: pulses spread evenly
     are triangles then.
     """
-    words: set[str] = set()
+    follows = context.structure.own_inlet is not None and bool(shape.mode)  # it runs empty, or is not worked out
+    words: set[str] = {"discontinuous"} if follows else set()
     rows: list[Entry] = []
     for at in points(context, shape):
         if shape.empties:
@@ -499,19 +500,14 @@ def solve_recovery(context: Context, shape: BuckShape) -> None:
 def solve_losses(context: Context, shape: BuckShape) -> None:
     """Loss and junction of the switch at the worse end of the mains, loss of the diode."""
     parts = shape.parts
-    resistance = _hot(context, shape)
-    edge = context.fact(shape.switch, "part.switching_time") or assumed(
-        context, "buck_edge", shape.switch, "switching_edge", "part.switching_time"
-    )
-    node = context.fact(shape.switch, "part.output_capacitance") or assumed(
-        context, "node_capacitance", shape.switch, "output_capacitance", "part.output_capacitance"
-    )
+    resistance = hot_switch(context, shape)
+    edge, node = edge_and_node(context, shape)
     recovery = context.need(part(parts.diodes[0]), "rated.recovery_time") if parts.diodes else node
     worst: Entry | None = None
     ends = {one.mains: one for one in points(context, shape)}
     for case in context.plan.cases(["power"], [RUNNING]):
         at = ends.get(case.mains or 0.0)
-        if at is None or parts.switch is None:
+        if at is None or parts.chopper is None:
             continue
         frequency: Entry | float = shape.frequency
         valley: Entry | float = 0.0
@@ -536,11 +532,16 @@ def solve_losses(context: Context, shape: BuckShape) -> None:
             "recovery": recovery,
         }
         row = context.ledger.work_out(LOST, inputs, [(shape.switch, "power", "power")], case=case)[0]
-        if worst is None or _far(row) > _far(worst):
+        if worst is None or far_of(row) > far_of(worst):
             worst = row
-    if worst is not None and parts.switch is not None:
-        junction(context, parts.switch, worst)
-    for name in parts.diodes:
+    if worst is not None and parts.chopper is not None:
+        junction(context, parts.chopper, worst)
+    diode_losses(context, shape)
+
+
+def diode_losses(context: Context, shape: BuckShape) -> None:
+    """Drop times average current of the freewheel diode."""
+    for name in shape.parts.diodes:
         for case in context.plan.cases(["power"], [RUNNING]):
             current = context.need(part(name), "current_average", case)
             context.ledger.work_out(
@@ -548,16 +549,27 @@ def solve_losses(context: Context, shape: BuckShape) -> None:
             )
 
 
+def edge_and_node(context: Context, shape: BuckShape) -> tuple[Entry, Entry]:
+    """How fast the switch crosses, and what its node holds: as stated, else as the pack assumes."""
+    edge = context.fact(shape.switch, "part.switching_time") or assumed(
+        context, "buck_edge", shape.switch, "switching_edge", "part.switching_time"
+    )
+    node = context.fact(shape.switch, "part.output_capacitance") or assumed(
+        context, "node_capacitance", shape.switch, "output_capacitance", "part.output_capacitance"
+    )
+    return edge, node
+
+
 CONDUCTING = Model.of(
     "loss of the freewheel diode", product("power", "drop", "current"), "definition", "drop × average current"
 )
 
 
-def _far(row: Entry) -> float:
+def far_of(row: Entry) -> float:
     return row.value.far if isinstance(row.value, Value) else float("inf")
 
 
-def _hot(context: Context, shape: BuckShape) -> Entry | Value:
+def hot_switch(context: Context, shape: BuckShape) -> Entry | Value:
     """On-resistance of the hot switch: by its curve, else 1.8 to 2.8 times that at 25 degC."""
     stated = context.need(shape.switch, "rated.on_resistance")
     if isinstance(stated.value, Curve):

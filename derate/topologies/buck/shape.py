@@ -63,7 +63,7 @@ class BuckShape(NamedTuple):
 
     @property
     def switch(self) -> Subject:
-        return part(self.parts.switch or "")
+        return part(self.parts.chopper or "")
 
     @property
     def inductor(self) -> Subject:
@@ -122,7 +122,7 @@ def controller_of(context: Context, parts: BuckParts) -> str | None:
     if named:
         return named
     kinds = context.structure.kinds
-    return next((name for name in kinds if context.structure.must_be(name, "controller")), parts.switch)
+    return next((name for name in kinds if context.structure.must_be(name, "controller")), parts.chopper)
 
 
 def _sized(context: Context, row: Entry) -> Entry:
@@ -150,15 +150,15 @@ def _sized(context: Context, row: Entry) -> Entry:
 def _limit(context: Context, parts: BuckParts) -> Entry:
     """Current at which the switch opens: of an integrated switch, else the threshold over the sense resistance."""
     ledger, controller = context.ledger, controller_of(context, parts)
-    for name in (parts.switch, controller):
+    for name in (parts.chopper, controller):
         stated = context.fact(part(name), "part.limit_current") if name else None
         if stated is not None:
             return ledger.work_out(AS_STATED, {"value": stated}, [(STAGE, "current_limit", "value")], case=STANDING)[0]
     threshold = context.fact(part(controller), "part.current_limit") if controller else None
     if threshold is None or parts.sense is None:
-        integrated = parts.switch is not None and context.structure.must_be(parts.switch, "integrated switch")
+        integrated = parts.chopper is not None and context.structure.must_be(parts.chopper, "integrated switch")
         lacking = (
-            OpenFact(part(parts.switch or ""), "part.limit_current")
+            OpenFact(part(parts.chopper or ""), "part.limit_current")
             if integrated or parts.sense is None or controller is None
             else OpenFact(part(controller), "part.current_limit")
         )
@@ -172,12 +172,12 @@ def _delay(context: Context, parts: BuckParts) -> Entry:
     name = controller_of(context, parts)
     subject = part(name) if name else STAGE
     delay = context.fact(subject, "part.limit_delay")
-    if delay is None and parts.switch:
-        delay = context.fact(part(parts.switch), "part.limit_delay")
+    if delay is None and parts.chopper:
+        delay = context.fact(part(parts.chopper), "part.limit_delay")
     delay = delay or assumed(context, "buck_limit_delay", subject, "limit_delay", "part.limit_delay")
-    if parts.switch is None or not context.structure.may_be(parts.switch, "bipolar transistor"):
+    if parts.chopper is None or not context.structure.may_be(parts.chopper, "bipolar transistor"):
         return delay
-    switch = part(parts.switch)
+    switch = part(parts.chopper)
     storage = context.fact(switch, "rated.storage_time") or assumed(
         context, "buck_storage_time", switch, "storage_time", "rated.storage_time"
     )
@@ -246,7 +246,7 @@ def _on_drop(context: Context, parts: BuckParts, current: Entry) -> Entry:
     """What switch, sense resistor and copper drop while the switch conducts: from nothing to their most."""
     copper, rows = _copper(context, parts, current)
     amps = _far(current) or 0.0
-    switch = part(parts.switch or "")
+    switch = part(parts.chopper or "")
     used: list[Entry] = list(rows)
     most = copper
     resistance = context.fact(switch, "rated.on_resistance")
@@ -378,7 +378,7 @@ def spans(context: Context) -> dict[float, Entry]:
     """At each end of the mains, the bulk voltage from its valley at full load to its crest.
 
     The valley at the highest mains is at least that at the lowest in proportion to the two: a constant power takes
-    less out of a fuller capacitor. Empty where nobody knows the mains, or no bulk capacitor stands behind the rectifier.
+    less out of a fuller capacitor. Empty where nobody knows the mains, or nothing behind the rectifier keeps a charge.
     """
     if context.plan.mains is None or context.structure.mains is None:
         return {}
