@@ -75,6 +75,11 @@ TARGETS: dict[str, Target] = {
         "rectified unloaded open_voltage seen_resistance resistance_by_load magnetising_inrush heated seen_capacitance "
         "regulator_loss first_crest shorted_secondary charging _Arc._settled _Arc._gained _Arc._ended _Arc.of_two",
     ),
+    "buck": _target(
+        "tests/circuit",
+        "test_buck_formulas.py",
+        "fixed boundary limited pulsed at_limit available_at set_current settled overshoot following lost stands",
+    ),
     "inrush": _target("tests/circuit", "test_inrush*.py", "switch_on worst_switch_on step_current _next_conduction"),
     "flyback": _target(
         "tests/circuit",

@@ -11,7 +11,7 @@ volt-seconds and charge; held to ngspice 39 in the tests.
 
 from __future__ import annotations
 
-from math import exp, inf, pi, sin, sqrt
+from math import exp, pi, sin, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
@@ -385,10 +385,13 @@ def set_current(
     return peak / 2.0 * pays / (whole + rest)
 
 
+UNSETTLED = 1e6  # more than any part carries [A]: of a current that climbs for ever
+
+
 def settled(
     *, bulk: float, drop: float, inductance: float, resistance: float, limit: float, delay: float, off: float
 ) -> float:
-    """Peak current into a shorted output once it has settled [A]; infinite where nothing settles it.
+    """Peak current into a shorted output once it has settled [A]; `UNSETTLED` where nothing settles it.
 
     bulk 5 to 1000 V; drop [V]: of the diode, all that is left to bring the current down; resistance [ohm]: of the
     inductor and the way round, 0 for none; off [s]: for which the switch stays off after each pulse.
@@ -400,8 +403,8 @@ def settled(
 
     >>> round(settled(bulk=375.0, drop=0.8, inductance=1e-3, resistance=3.0, limit=0.27, delay=3e-7, off=1.48e-5), 3)
     2.278
-    >>> settled(bulk=375.0, drop=0.8, inductance=1e-3, resistance=0.0, limit=0.27, delay=3e-7, off=1.48e-5)
-    inf
+    >>> settled(bulk=375.0, drop=0.8, inductance=1e-3, resistance=0.0, limit=0.27, delay=3e-7, off=1.48e-5) == UNSETTLED
+    True
     """
     in_range("input voltage", bulk, 5.0, 1000.0, "V")
     in_range("drop of the diode", drop, 0.0, 50.0, "V")
@@ -411,7 +414,7 @@ def settled(
     in_range("pause", off, 0.0, 1.0, "s")
     rise, fall = bulk * delay / inductance, drop * off / inductance
     if resistance <= 1e-6:
-        return inf if rise > fall else limit + rise
+        return UNSETTLED if rise > fall else limit + rise
     rate = resistance / inductance
     on_kept, off_kept = exp(-rate * delay), exp(-rate * off)
     rise = bulk / resistance * (1.0 - on_kept)

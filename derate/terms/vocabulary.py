@@ -587,7 +587,7 @@ STRESS = terms(
         how=told("provoke this fault on a spare, and write what opens", "fault"),
     ),
     Term("cleared_by", None, "the part that opens first"),
-    Term("current_available", d.CURRENT, "direct current that a dropper can deliver", bad=-1),
+    Term("current_available", d.CURRENT, "direct current that it can deliver", bad=-1),
     Term("voltage_clamp_open", d.VOLTAGE, "voltage once what holds it down has opened", bad=1),
     Term("dropping_capacitance", d.CAPACITANCE, "capacitance in series with the mains", bad=-1),
     Term("breakdown_spread", d.NUMBER, "breakdown voltage over the one stated"),

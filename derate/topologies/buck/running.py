@@ -374,7 +374,7 @@ def _settled(context: Context, shape: BuckShape, peak: Entry, limit: Inputs, car
     diode = _diode_alone(context, shape)
     inputs: Inputs = {**limit, "drop": diode, "off": pause, "resistance": 0.0}
     first = ledger.work_out(SETTLED, inputs, [(shape.inductor, "current_shorted", "peak")])[0]
-    if isinstance(first.value, Value) and first.value.high == float("inf"):
+    if isinstance(first.value, Value) and first.value.high >= 0.5 * buck.UNSETTLED:
         inputs["resistance"] = context.need(shape.inductor, "part.resistance")
         told = "the shortest pulse adds more than the diode takes: only the copper ends the climb"
         first = ledger.work_out(SETTLED, inputs, [(shape.inductor, "current_shorted", "peak")], note=told)[0]

@@ -1,0 +1,324 @@
+"""The buck by its two demonstrations: untouched nothing blocks; each single defect is found, on its part, by its rule.
+
+One defect in four in an ordinary run, all of them by brute force.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from math import sqrt
+from pathlib import Path
+
+import pytest
+import yaml
+from brute_force import share
+from law_bench import WORKSHOP, Bench
+
+from derate.circuit import buck
+from derate.design.load import read_design
+from derate.design.settings import Settings
+from derate.judge.review import Finding, Review
+from derate.ledger.entry import SUPPLY, Subject
+from derate.ledger.ledger import Ledger
+from derate.packs.load import shipped
+from derate.stress.context import LINE, part
+from derate.study.faults import design_faults
+from derate.study.work import worked
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Category, ReadingError, Value
+
+HERE = Path(__file__).parent
+NAMES = {"warmer": "tea-warmer", "lamp": "cellar-lamp"}
+PATHS = {key: shipped("designs") / name / f"{name}.derate.yaml" for key, name in NAMES.items()}
+BENCHES = {key: Bench(key, str(path), path.read_text(encoding="utf-8")) for key, path in PATHS.items()}
+WARMER, LAMP = (BENCHES[key].text for key in ("warmer", "lamp"))
+
+
+def changed(*changes: tuple[str, str], text: str = WARMER) -> str:
+    for old, new in changes:
+        assert text.count(old) == 1, f"'{old}' stands {text.count(old)} times"
+        text = text.replace(old, new)
+    return text
+
+
+@cache
+def review(text: str = WARMER) -> Review:
+    found = BENCHES["warmer"].review(text)
+    assert found is not None
+    return found
+
+
+@cache
+def ledger(text: str = WARMER) -> Ledger:
+    path = BENCHES["warmer"].path
+    design = read_design(text, path)
+    return worked(design, WORKSHOP.packs_for(path, design, Settings()))
+
+
+def found(one: Review, rule: str, subject: str = "") -> list[Finding]:
+    return [each for each in one.findings if each.rule == rule and subject in str(each.subject)]
+
+
+@pytest.mark.parametrize("text", [WARMER, LAMP], ids=["warmer", "lamp"])
+def test_untouched_nothing_blocks(text: str) -> None:
+    one = review(text)
+    assert [(each.rule, str(each.subject)) for each in one.findings if each.blocks] == []
+    assert {each.rule for each in one.findings if each.verdict == "fail" and each.severity != "minor"} == set()
+    verdicts = {each.rule: each.verdict for each in one.findings if each.verdict != "not applicable"}
+    of_both = (
+        "buck-switch-voltage",
+        "freewheel-diode-voltage",
+        "freewheel-diode-current",
+        "freewheel-diode-recovery",
+        "buck-inductor-saturation",
+        "buck-inductor-current",
+        "buck-current-in-a-short",
+        "output-capacitor-voltage",
+        "output-capacitor-ripple-current",
+        "output-capacitor-when-load-opens",
+        "output-capacitor-when-feedback-opens",
+        "output-capacitor-overshoot",
+        "shorted-switch-ends-well",
+        "household-non-isolated-output-enclosed",
+        "short-is-cleared",
+    )
+    own = {
+        WARMER: (
+            "buck-carries-the-load",
+            "feedback-diode-voltage",
+            "bulk-capacitor-ripple-current",
+            "bulk-carries-the-load",
+        ),
+        LAMP: (
+            "lamp-current-within-leds",
+            "input-capacitor-voltage",
+            "sense-resistor-power",
+            "bridge-rectifier-current",
+        ),
+    }
+    for rule in (*of_both, *own[text]):
+        assert verdicts[rule] in ("pass", "marginal"), (rule, verdicts[rule])
+
+
+DEFECTS = {one["name"]: one for one in yaml.safe_load((HERE / "buck_defects.yaml").read_text(encoding="utf-8"))}
+
+
+def test_they_are_enough() -> None:
+    of_lamp = [one for one in DEFECTS.values() if one.get("of") == "lamp"]
+    assert len(of_lamp) >= 15 and len(DEFECTS) - len(of_lamp) >= 15
+
+
+@pytest.mark.parametrize("name", list(DEFECTS)[:: share(4)])
+def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
+    defect = DEFECTS[name]
+    one = review(defective(name))
+    own = [each for each in found(one, defect["rule"], defect["subject"]) if each.verdict in ("fail", "not assessed")]
+    assert own and any(each.blocks for each in own)
+    assert own[0].verdict == defect.get("verdict", "fail")
+    reason = " ".join((own[0].message, *(str(fact) for fact in own[0].missing)))
+    assert defect["says"] in reason, reason
+
+
+def defective(name: str) -> str:
+    one = DEFECTS[name]
+    text = LAMP if one.get("of") == "lamp" else WARMER
+    return changed(*((old, new) for old, new in one["changes"]), text=text)
+
+
+# ---- rows by hand ----------------------------------------------------------------------------------------------------
+
+
+def value(
+    subject: Subject, quantity: QuantityName, group: str = "running", text: str = WARMER, mains: float | None = None
+) -> Value:
+    rows = [
+        row
+        for row in ledger(text).rows(subject, quantity)
+        if row.case is not None
+        and row.case.group == group
+        and (mains is None or row.case.mains == pytest.approx(mains))
+    ]
+    assert rows, (subject, quantity, group)
+    assert isinstance(rows[0].value, Value), rows[0].note
+    return rows[0].value
+
+
+def test_peak_of_a_pulse_and_into_an_empty_output() -> None:
+    """275 mA and 310 ns of the whole bulk on 1.08 mH; while it runs 12 V less drive it."""
+    top = sqrt(2) * 264
+    at_start = value(part("L1"), "current_peak", "overload")
+    assert at_start.high == pytest.approx(1.01 * (0.275 + top * 310e-9 / 1.08e-3), rel=2e-3)
+    assert value(part("U1"), "current_peak", "overload") == at_start
+    running = value(part("L1"), "current_peak", mains=264.0)
+    assert running.high == pytest.approx(1.01 * (0.275 + (top - 11.4) * 310e-9 / 1.08e-3), rel=2e-3)
+
+
+def test_diode_and_swing_are_worst_at_the_highest_mains_and_the_switch_at_the_lowest() -> None:
+    for name, quantity, worst, kind in (
+        ("D1", "current_average", 264.0, 198.0),
+        ("D1", "current_rms", 264.0, 198.0),
+        ("L1", "current_peak", 264.0, 198.0),
+        ("U1", "current_rms", 198.0, 264.0),
+        ("U1", "current_average", 198.0, 264.0),
+    ):
+        bad, good = (value(part(name), quantity, mains=end).high for end in (worst, kind))  # type: ignore[arg-type]
+        assert bad > good, (name, quantity)
+
+
+def test_average_currents_share_the_load_by_the_duty() -> None:
+    """120 mA: the switch brings (12 V and drops) over the bulk of it, the diode the rest."""
+    low = value(part("U1"), "current_average", mains=198.0)
+    valley = value(Subject("part", ("C1",)), "voltage_min").low
+    most = 0.12 * (12.6 + 1.5 + 0.275 * 3.52 * 1.4) / (valley - 0.3 * 45.0)
+    assert 0.9 * most < low.high < 1.05 * most
+    high = value(part("D1"), "current_average", mains=264.0)
+    assert high.high < 0.12 * 1.02 and high.low > 0.12 * 0.9
+
+
+def crest(text: str = WARMER) -> float:
+    """The greatest bulk voltage at any load [V]."""
+    rows = [row.value for row in ledger(text).rows(Subject("path", ("bulk",)), "voltage_peak")]
+    return max(one.high for one in rows if isinstance(one, Value))
+
+
+def test_what_blocks_the_bulk() -> None:
+    top = crest()
+    assert value(part("U1"), "voltage_peak").high == pytest.approx(top + 2.0)
+    assert value(part("D1"), "reverse_voltage").high == pytest.approx(1.1 * (top + 2.0), rel=1e-3)
+    assert value(part("D2"), "reverse_voltage").high == pytest.approx(top + 2.0)
+
+
+def test_a_short_climbs_without_a_pause_and_does_not_with_one() -> None:
+    (sound,) = ledger().rows(part("L1"), "current_shorted")
+    (climbing,) = ledger(defective("no pause in a short")).rows(part("L1"), "current_shorted")
+    assert isinstance(sound.value, Value) and isinstance(climbing.value, Value)
+    assert sound.value.high < 0.45 < climbing.value.high
+    by_hand = buck.settled(
+        bulk=sqrt(2) * 264, drop=1.0, inductance=1.08e-3, resistance=2.88, limit=0.275, delay=310e-9, off=0.97 / 70e3
+    )
+    assert climbing.value.high == pytest.approx(1.01 * by_hand, rel=0.02)
+
+
+def test_what_a_fault_leaves_on_the_output() -> None:
+    assert value(part("C2"), "voltage_load_open").high == pytest.approx(12.6)
+    assert value(part("C2"), "voltage_feedback_open").high == pytest.approx(21.0)
+    bare = ledger(defective("nothing clamps the output"))
+    rows = bare.rows(part("C2"), "voltage_switch_shorted")
+    assert isinstance(rows[0].value, Value) and rows[0].value.high == pytest.approx(sqrt(2) * 264, rel=0.01)
+    (word,) = bare.rows(Subject("output", ("board",)), "switch_short")
+    assert word.value == Category.of("not held")
+    (word,) = ledger().rows(Subject("output", ("board",)), "switch_short")
+    assert word.value == Category.of("clamped and opened")
+    # of LEDs nothing but a stop, a clamp or the bulk ends the climb, whatever senses their current
+    text = changed(("by: U1, limits: R1}", "by: U1, limits: R1, senses: lamp}"), text=LAMP)
+    assert value(part("C2"), "voltage_load_open", text=text).high == pytest.approx(90.0)
+    assert value(part("C2"), "voltage_load_open", text=defective("lamp driver that never stops")).high == pytest.approx(
+        sqrt(2) * 253
+    )
+
+
+def test_an_input_without_bulk_capacitor_has_no_valley_and_follows_the_mains() -> None:
+    book = ledger(LAMP)
+    assert not book.rows(Subject("path", ("bulk",)), "voltage_min")
+    assert book.rows(SUPPLY, "circuit.input")[0].value == Category.of("without bulk capacitor")
+    by_hand = buck.following(
+        mains=253.0, line_frequency=47.0, output=68.0, drop=1.5, on_drop=0.0, inductance=0.8e-3, current=0.145
+    )
+    most = value(part("L1"), "current_peak", text=LAMP, mains=253.0)
+    assert most.low < by_hand.peak < most.high
+    swing = value(Subject("output", ("lamp",)), "ripple_slow", text=LAMP, mains=253.0)
+    assert swing.low < by_hand.charge / 216e-6 < swing.high
+    drawn = value(SUPPLY, "mains_current", text=LAMP, mains=207.0)
+    assert drawn.low < 52e-3 * 1.02 and drawn.high > 52e-3  # as read
+    line = value(LINE, "current_rms", text=LAMP, mains=207.0)
+    assert drawn.high <= line.high * 1.2
+
+
+# ---- recognised, what disagrees, what is not covered -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("text", [WARMER, LAMP], ids=["warmer", "lamp"])
+def test_recognised_by_its_parts_where_nobody_names_it(text: str) -> None:
+    unnamed = review(changed(("  topology: buck\n", ""), text=text))
+    named = review(text)
+    assert {(one.rule, str(one.subject), one.verdict) for one in unnamed.findings} == {
+        (one.rule, str(one.subject), one.verdict) for one in named.findings
+    }
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (("[U1, across D1, L1, across C2, across Z1, across R3]", "[D1, L1, U1, across C2, across Z1, across R3]"), ""),
+        (
+            ("[U1, across D1, L1, across C2, across Z1, across R3]", "[D1, across C2, across Z1, across R3, L1]"),
+            "no switch in series",
+        ),
+        (("[U1, across D1, L1,", "[T1.main, U1, across D1, L1,"), "T1.main stands on the path"),
+    ],
+)
+def test_a_word_that_disagrees_with_the_circuit_is_an_error(change: tuple[str, str], words: str) -> None:
+    text = changed(change)
+    if "T1" in change[1]:
+        text += "transformers: {T1: {windings: {main: {turns: 10}}}}\n"
+    if not words:
+        one = review(text)
+        assert any("not covered" in each.message for each in found(one, "buck-inductor-saturation")) or any(
+            each.verdict == "not assessed" for each in found(one, "buck-switch-voltage")
+        )
+        return
+    with pytest.raises(ReadingError) as error:
+        read_design(text, "x.yaml")
+    assert any(words in one.what for one in error.value.problems), [one.what for one in error.value.problems]
+
+
+DIODE = next(line for line in WARMER.split("\n") if line.startswith("  D1:"))
+
+
+def test_a_transistor_that_freewheels_is_not_covered_and_says_so() -> None:
+    rows = ledger(changed((DIODE, "  D1: MOSFET 700 V 1 A"))).rows(part("U1"), "voltage_peak")
+    assert rows and all(row.value is None for row in rows)
+    assert all("D1 freewheels in place of a diode" in row.note for row in rows), [row.note for row in rows]
+
+
+INVERTED = (("[U1, across D1, L1, across C2", "[U1, across L1, D1, across C2"),)
+
+
+def test_a_buck_boost_is_told_by_what_lies_across() -> None:
+    text = changed(*INVERTED)
+    top = crest(text)
+    assert value(part("U1"), "voltage_peak", text=text).high == pytest.approx(top + 12.6 + 2.0)
+    assert value(part("D1"), "current_average", text=text, mains=198.0).high == pytest.approx(0.12 * 1.015)
+    assert (
+        value(part("U1"), "current_rms", text=text, mains=198.0).high
+        > value(part("U1"), "current_rms", text=text, mains=264.0).high
+    )
+    (word,) = ledger(text).rows(Subject("output", ("board",)), "switch_short")
+    assert word.value == Category.of("clamped and opened")
+    # a point of it leaves the range of the mains: distances are no longer those of the mains alone
+    sound = {one.verdict for one in found(review(), "household-barrier-clearance", "board to case")}
+    beyond = {one.verdict for one in found(review(text), "household-barrier-clearance", "board to case")}
+    assert sound == {"pass"} and beyond == {"not assessed"}
+
+
+@pytest.mark.parametrize("name", ["fixed frequency", "boundary"])
+def test_other_ways_of_control(name: str) -> None:
+    text = changed(("control: {type: burst,", f"control: {{type: {name},"))
+    peak = value(part("L1"), "current_peak", text=text, mains=264.0)
+    bulk = sqrt(2) * 264
+    of = {"bulk": bulk, "output": 12.0, "drop": 1.25, "on_drop": 0.0, "inductance": 1.2e-3, "current": 0.12}
+    by_hand = buck.fixed(frequency=66e3, **of) if name == "fixed frequency" else buck.boundary(rest=0.0, **of)
+    assert peak.near < by_hand.peak < peak.far
+
+
+def test_every_fault_has_a_row_or_a_reason() -> None:
+    design = read_design(WARMER, BENCHES["warmer"].path)
+    packs = WORKSHOP.packs_for(BENCHES["warmer"].path, design, Settings())
+    assumed = {name: one for (_, name), one in packs.assumptions.items()}
+    told = {one.fault: one for one in design_faults(design.structure, worked(design, packs), assumed)}
+    opening = {name: one.opening for name, one in told.items()}
+    assert opening["U1 shorted"] == "shown"
+    for name in ("D2 open", "C3 open", "load of board open", "board shorted", "Z1 open", "L1 open"):
+        assert opening[name] == "nothing to open", (name, opening[name])
+    for name in ("D1 open", "D1 shorted", "L1 shorted", "C2 open"):
+        assert name in told and opening[name] not in ("shown", "nothing to open"), name
