@@ -162,7 +162,7 @@ def test_the_circuit_of_an_unknown_topology_is_the_block_that_knows_most_of_its_
     monkeypatch.setattr(circuit_module, "circuits", lambda: known)
     assert circuit_of("dropper", ["clamp"]) is DropperCircuit
     assert circuit_of("", ["line", "ballast"]) is DropperCircuit
-    assert circuit_of("", ["line", "clamp"]) is known["flyback"] is circuit_of("buck")
+    assert circuit_of("", ["line", "clamp"]) is known["flyback"] is circuit_of("power-factor stage")
     text = "derate: 1\nsupply: {name: x, topology: %s}\nparts: {C1: film capacitor}\ncircuit: {%s}\n"
     assert read_design(text % ("unknown", "ballast: C1"), "x.yaml").file.circuit.ballast == "C1"  # type: ignore[attr-defined]
     with pytest.raises(ReadingError, match="'clamp' is no key"):

@@ -337,17 +337,17 @@ def test_found_absent_or_not_looked_at(change: tuple[str, str], rule: str, verdi
 
 
 def test_a_supply_without_isolation_has_no_barrier_but_its_case() -> None:
-    buck = changed(("topology: flyback", "topology: buck"))
-    result = judged(buck)
+    joined = changed(("topology: flyback", "topology: power-factor stage"))
+    result = judged(joined)
     assert result.verdict("barrier-clearance", "gap under T1") == "not applicable"
     assert (
         result.verdict("barrier-clearance", "supply") == "not assessed"
     )  # no path to what can be touched is described
     assert result.verdict("non-isolated-output-enclosed") == "not assessed"
-    open_ = buck.replace("solder_blobs: none", "touchable_output: screw terminal, solder_blobs: none")
+    open_ = joined.replace("solder_blobs: none", "touchable_output: screw terminal, solder_blobs: none")
     assert judged(open_).verdict("non-isolated-output-enclosed") == "fail"
     case = "  plug side:"
-    near = buck.replace(
+    near = joined.replace(
         case, "  terminal to case: {between: [secondary, touchable], clearance: 2 mm, creepage: 2 mm}\n" + case
     )
     assert judged(near).verdict("barrier-clearance", "terminal to case") == "fail"

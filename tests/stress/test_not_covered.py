@@ -137,7 +137,7 @@ def test_a_transistor_as_rectifier_is_judged() -> None:
     assert (loss.verdict, loss.blocks) == ("not assessed", True)
 
 
-@pytest.mark.parametrize("text", [TEXT.replace("topology: flyback", "topology: buck"),
+@pytest.mark.parametrize("text", [TEXT.replace("topology: flyback", "topology: power-factor stage"),
                                   TEXT.replace("topology: flyback", "topology: unknown"),
                                   ACTIVE["beside the diode"]])  # fmt: skip
 def test_headroom_of_what_is_not_worked_out_is_told_as_such(text: str) -> None:
