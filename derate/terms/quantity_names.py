@@ -394,6 +394,7 @@ QuantityName = Literal[
     "rated.voltage_after_opening",
     "rated.voltage_exponent",
     "rated.voltage_slope",
+    "rated_life",
     "read_efficiency",
     "read_efficiency_greatest",
     "read_mains_current",

@@ -630,6 +630,7 @@ STEPS: dict[str, Dimension | None] = {
     "drain_capacitance": d.CAPACITANCE,
     "on_resistance_ratio": d.NUMBER,
     "output_charge": d.CHARGE,
+    "rated_life": d.TIME,
     "switching_edge": d.TIME,
     "thermal_resistance": d.THERMAL_RESISTANCE,
 }
