@@ -604,8 +604,8 @@ _RANGES = {
 }
 # true / computed - 1, measured on random circuits in ngspice (tests/circuit/test_buck_live.py). What charges the node
 # is brought to the inductor and not carried by the switch: where it is on for a few tenths of a microsecond
-# that is up to a third of its current, which lowers the kind end alone. An empty inductor rings with the node, and carries up
-# to 2.4 % more for it. A diode recovers and drops as it likes.
+# that is up to a third of its current, which lowers the kind end alone. An empty inductor rings with the node, and
+# carries up to 2.4 % more for it. A diode recovers and drops as it likes.
 BANDS: dict[str, Band] = {
     "peak": (-0.03, 0.01),
     "valley": (-0.05, 0.05),
