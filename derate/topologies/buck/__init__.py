@@ -7,9 +7,9 @@ from derate.stress.context import Axes, BadEnds, Context
 from derate.stress.mains.bulk_states import solve_bulk_states
 from derate.stress.topology import START_UP, TEMPERATURES_CARRIED, Gap, Gives, Step, Topology
 from derate.terms.quantities import COLD_START, END_OF_LIFE, FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING, SURGE, each
-from derate.topologies.buck import following
 from derate.topologies.buck.circuit import BuckCircuit, parts_of
 from derate.topologies.buck.faults import FAULTS, solve_lost
+from derate.topologies.buck.following import following_events, following_losses, solve_following
 from derate.topologies.buck.running import (
     diode_losses,
     hertz,
@@ -85,7 +85,7 @@ def _currents(context: Context, shape: BuckShape) -> None:
     if context.structure.own_inlet is None:
         solve_currents(context, shape)
     else:
-        following.solve_following(context, shape)
+        solve_following(context, shape)
 
 
 _RIPPLES = "the ripple of a buck is not worked out: pulses that are skipped in rows ripple as the rows are long"
@@ -95,13 +95,13 @@ def _losses(context: Context, shape: BuckShape) -> None:
     if context.structure.own_inlet is None:
         solve_losses(context, shape)
     else:
-        following.solve_losses(context, shape)
+        following_losses(context, shape)
         diode_losses(context, shape)
 
 
 def _events(context: Context, shape: BuckShape) -> None:
     if context.structure.own_inlet is not None:
-        following.solve_events(context, shape)
+        following_events(context, shape)
 
 
 def _ripple(context: Context, shape: BuckShape) -> None:

@@ -95,7 +95,7 @@ def as_charged(context: Context, shape: BuckShape) -> MainsInput | None:
     return inlet._replace(rectifier=parts.rectifier, input=parts.rectified, behind=_behind(context), bulk=(held,))
 
 
-def solve_events(context: Context, shape: BuckShape) -> None:
+def following_events(context: Context, shape: BuckShape) -> None:
     """Plug-in, restart and surge of an input that keeps next to nothing: a surge lifts its switch as well."""
     path = as_charged(context, shape)
     if path is None:
@@ -116,7 +116,7 @@ def solve_events(context: Context, shape: BuckShape) -> None:
                 row_of(context, part(leaf.name), "voltage_peak", input_top(context), case)
 
 
-def solve_losses(context: Context, shape: BuckShape) -> None:
+def following_losses(context: Context, shape: BuckShape) -> None:
     """Loss and junction of the switch by its greatest peak and the crest, over the mean of its periods."""
     model = FOLLOWING.get(shape.key)
     parts, worst = shape.parts, None
