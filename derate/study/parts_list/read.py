@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from derate.study.parts_list.columns import Columns, designators
 from derate.study.parts_list.table import Table
-from derate.study.parts_list.values import Read, is_not_fitted, kind_in, kind_of, read_cell, sharper
+from derate.study.parts_list.values import Read, is_not_fitted, kind_in, kind_of, read_cell, said_by_kind, sharper
 
 MOST_PARTS = 400  # as many as a design may hold
 _YES = ("yes", "y", "1", "x", "true", "ja", "j", "oui", "si", "fitted", "populated", "place", "mount", "bestückt")
@@ -112,6 +112,7 @@ def _part(
     types: list[str] = []
     if value:
         read = read_cell(value, made.kind, comma)
+        read = read._replace(unread=tuple(one for one in read.unread if one not in said_by_kind(value)))
         _take(made, read, "value", silent=False)
         types += read.types
     for role in ("voltage", "power", "tolerance", "current"):

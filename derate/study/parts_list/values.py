@@ -110,7 +110,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     (r"varistor|\bVDR\b|\bMOV\b", "varistor"),
     (r"bridge|br(?:ü|ue)cken?gleichrichter|gleichrichterbr(?:ü|ue)cke|pont", "bridge rectifier"),
     (r"shunt ref(?:erence|\.)?|shunt regulator|\bTL431\w*", "shunt reference"),
-    (r"\bcontroller\b|\bPWM\b", "controller"),
+    (r"(?:\bPWM\b\s*)?\bcontroller\b|\bPWM\b", "controller"),
     (r"linear regulator|voltage regulator|\bLDO\b|linearregler|spannungsregler", "linear regulator"),
     (r"mosfet|n-?fet\b|n-channel", "MOSFET"),
     (r"\bNPN\b|\bPNP\b|bipolar", "bipolar transistor"),
@@ -179,6 +179,12 @@ _ALSO = {
     "fuse": ("fusible resistor", "fusible film resistor", "fusible wirewound resistor"),
     "transistor": ("integrated switch", "thyristor", "shunt reference", "linear regulator"),
 }
+
+
+def said_by_kind(text: str) -> frozenset[str]:
+    """The words of a text that say its kind, each as it stands between blanks."""
+    found = next((match for pattern, _ in _WORD_RES if (match := pattern.search(text))), None)
+    return frozenset(found.group().split()) if found is not None else frozenset()
 
 
 def sharper(one: str, other: str) -> str | None:

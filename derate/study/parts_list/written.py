@@ -9,7 +9,7 @@ from typing import NamedTuple
 from derate.design.load import Design, read_design
 from derate.design.record import Record, Stated
 from derate.study.parts_list.read import Ordered, PartsList
-from derate.terms.values import Place, Problem, ReadingError
+from derate.terms.values import Place, Problem, ReadingError, Value
 from derate.text.spans import Span, loaded, spans_of
 
 _TRIED = "derate: 1\nsupply: {name: list}\nparts:\n"
@@ -109,7 +109,7 @@ def settled(parts: PartsList, path: str) -> PartsList:
         theirs = _facts_of(design, one.designator)
         for key in [key for key in one.facts if key in theirs]:
             said = one.facts.pop(key)
-            if not _equal(theirs[key], _read(one, key, said, path)):
+            if not _said_there(theirs[key], _read(one, key, said, path)):
                 one.unread.append(f"{key.partition('.')[2]} {said}, the library has {_text(theirs[key])}")
     return parts
 
@@ -131,6 +131,14 @@ def _read(one: Ordered, key: str, said: str, path: str) -> Stated | None:
     except ReadingError:
         return None
     return _facts_of(design, one.designator).get(key)
+
+
+def _said_there(theirs: Stated, said: Stated | None) -> bool:
+    """Whether a list says no more than a library: the same, or the same nominal value without its tolerance."""
+    if _equal(theirs, said):
+        return True
+    value = said.value if said is not None else None
+    return isinstance(value, Value) and value.is_exact and theirs.nominal == value.near
 
 
 def _text(one: Stated) -> str:
