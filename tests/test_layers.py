@@ -53,6 +53,18 @@ ALLOWED: dict[str, set[str]] = {
         "pydantic",
         "jsonschema",
     },
+    "editor": {
+        "report",
+        "study",
+        "judge",
+        "insulation",
+        "design",
+        "ledger",
+        "packs",
+        "text",
+        "pygls",
+        "lsprotocol",
+    },
     "cli": {"*"},
 }
 # Stages of `stress/`: what every stage works with is at the top; the faults build on the other stages, the bench on

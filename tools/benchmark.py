@@ -230,6 +230,27 @@ def profile(runs: int) -> Iterator[Row]:
         yield Row(f"  {piece}", taken)
 
 
+def editor(runs: int) -> Iterator[Row]:
+    """What an editor waits for: the sound design opened, a figure of a part changed, a place of the barrier changed."""
+    from derate.editor.desk import Desk
+
+    text = SOUND.read_text(encoding="utf-8")
+    for name, old, new in (
+        ("opened", "", ""),
+        ("a figure of a part changed", "voltage: 700 V", "voltage: 650 V"),
+        ("a place of the barrier changed", "clearance: 3.4 mm", "clearance: 2.4 mm"),
+    ):
+        taken = []
+        for _ in range(runs):
+            desk = Desk(str(SOUND), date(2026, 11, 25))
+            if old:
+                desk.put(text)
+            began = time.process_time()
+            desk.put(text.replace(old, new, 1))
+            taken.append(time.process_time() - began)
+        yield Row(f"editor, {name}", taken, None, "1 s")
+
+
 def solvers(runs: int) -> Iterator[Row]:
     """Single solvers and readers inside this process."""
     import benchmark_solvers
@@ -254,7 +275,7 @@ def ngspice(runs: int) -> Iterator[Row]:
 
 
 GROUPS = {
-    one.__name__: one for one in (yardstick, lint, commands, packs, large, heavy, hook, profile, solvers, ngspice)
+    one.__name__: one for one in (yardstick, lint, commands, packs, large, heavy, hook, profile, editor, solvers, ngspice)
 }
 
 

@@ -61,6 +61,11 @@ def lint_parser() -> Parser:
         help="everything that somebody has to look at, each finding with its figures, its limit and its cure, and "
         "every fact that nothing used, with its place and the reason",
     )
+    made.add_argument(
+        "--watch",
+        action="store_true",
+        help="judge again whenever a design, a pack or a library is saved, what changed since the last time first",
+    )
     made.add_argument("--verbose", action="store_true", help="every finding one by one, and which settings were found")
     made.add_argument(
         "--record",
@@ -76,6 +81,10 @@ def lint_parser() -> Parser:
 def run_lint(arguments: argparse.Namespace) -> int:
     """Judge every design; what one cannot be read for does not hide the others."""
     today = arguments.today or date.today()
+    if arguments.watch:
+        from derate.cli.watch import watched
+
+        return watched(arguments)
     signed = _signed(arguments)
     paths, found = changed(arguments.paths) if arguments.changed else designs(arguments.paths)
     problems = list(found)
@@ -83,7 +92,24 @@ def run_lint(arguments: argparse.Namespace) -> int:
     if arguments.record:
         may_be_written(arguments.record, read)
     works: list[Work] = []
-    reviews = _reviews(arguments, paths, today, problems, read, works)
+    reviews = judged(arguments, paths, today, problems, read, works)
+    shown(arguments, reviews, works, today, problems)
+    if signed is not None and not problems:
+        from derate.judge.acknowledge import record
+
+        write_whole(arguments.record, record(reviews, signed), read)
+    elif arguments.record:
+        problems += refused(f"'{arguments.record}' was not written", "mend the errors first").problems
+    tell_problems(problems)
+    if problems:
+        return 2
+    return 1 if any(review.blocks for review in reviews) else 0
+
+
+def shown(
+    arguments: argparse.Namespace, reviews: list[Review], works: list[Work], today: date, problems: list[Problem]
+) -> None:
+    """Print what was found in the form that is asked for. works: of the reviews, where a document is made of them"""
     unread = bool(problems)
     if arguments.format in DOCUMENTS:
         from derate.cli.show import document, form
@@ -104,16 +130,6 @@ def run_lint(arguments: argparse.Namespace) -> int:
         else:
             say_lines(brief_lines(reviews, unread))
     sys.stdout.flush()
-    if signed is not None and not problems:
-        from derate.judge.acknowledge import record
-
-        write_whole(arguments.record, record(reviews, signed), read)
-    elif arguments.record:
-        problems += refused(f"'{arguments.record}' was not written", "mend the errors first").problems
-    tell_problems(problems)
-    if problems:
-        return 2
-    return 1 if any(review.blocks for review in reviews) else 0
 
 
 def _screen(arguments: argparse.Namespace, reviews: list[Review], unread: bool) -> None:
@@ -143,7 +159,7 @@ def _signed(arguments: argparse.Namespace) -> Signed | None:
     return Signed(arguments.reason.strip(), arguments.by.strip(), arguments.last_day)
 
 
-def _reviews(
+def judged(
     arguments: argparse.Namespace,
     paths: tuple[str, ...],
     today: date,

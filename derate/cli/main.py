@@ -19,6 +19,7 @@ from derate import __version__
 COMMANDS = {
     "new": ("new", "write a design file to fill in"),
     "missing": ("figures", "list the facts that findings wait for, and how to get them"),
+    "editor": ("editor", "answer an editor: findings while typing, stresses of a part, names"),
     "lint": ("lint", "judge designs and print what was found"),
     "insulation": ("figures", "print what every pair of circuits needs and has"),
     "faults": ("figures", "list every single fault, what clears it and what the bench saw"),
@@ -35,7 +36,7 @@ COMMANDS = {
 }
 # What somebody is doing, and the commands for it in their order.
 GROUPS = {
-    "write a file": ("new", "missing"),
+    "write a file": ("new", "missing", "editor"),
     "judge it": ("lint", "insulation", "faults", "headroom"),
     "follow a figure": ("stress", "capture", "explain"),
     "show it": ("report", "compare"),

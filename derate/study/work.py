@@ -98,6 +98,10 @@ class Workshop:
         design = _tried(lambda: load_design(path, self._change), problems)
         if design is None or settings is None:
             raise ReadingError(problems)
+        return self.worked(path, design, settings)
+
+    def worked(self, path: str, design: Design, settings: Settings) -> Work:
+        """Work out the stresses of a design that was read. Raises ReadingError."""
         packs = self.packs_for(path, design, settings)
         _not_too_much(design, packs)
         if not self.asked:  # whoever names packs on the command line may have left out those that the file signs for

@@ -1,0 +1,169 @@
+"""What an editor is told: the place of each finding, a part with its stresses, names where they belong, edits."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from derate.editor.desk import Desk, State
+from derate.editor.server import column_of, units
+from derate.editor.told import At, choices, defined_at, diagnostics, hover, keys_above, name_at, pastes, put_in
+from derate.terms.words import ATTENTION
+
+ROOT = Path(__file__).parents[2]
+DAY = date(2026, 11, 25)
+SOUND = "designs/greenhouse-vent/greenhouse-vent.derate.yaml"
+POOR = "designs/market-stall-lamp/market-stall-lamp.derate.yaml"
+
+
+@pytest.fixture(autouse=True)
+def _at_the_root(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+
+
+@cache
+def _state(path: str) -> State:
+    return Desk(path, DAY).put((ROOT / path).read_text(encoding="utf-8"))
+
+
+def _where(text: str, line: str, inside: str = "") -> tuple[int, int]:
+    """Line and column of a piece of text in the one line that holds another."""
+    (number,) = [number for number, one in enumerate(text.split("\n")) if line in one]
+    whole = text.split("\n")[number]
+    return number, whole.index(inside or line)
+
+
+@pytest.mark.parametrize("path", [SOUND, POOR])
+def test_every_finding_that_wants_somebody_stands_at_its_place(path: str) -> None:
+    state = _state(path)
+    found = diagnostics(state, path)
+    assert state.review is not None
+    wanted = [one for one in state.review.findings if one.verdict in ATTENTION]
+    assert len(found) == len(wanted) > 20
+    lines = state.text.split("\n")
+    for one in found:
+        assert one.finding is not None and 0 <= one.at.start < one.at.end <= len(lines[one.at.line])
+        if one.finding.place.path == path:
+            assert (one.at.line + 1, one.at.start + 1) == (one.finding.place.line, one.finding.place.column)
+        assert one.message.startswith(f"{one.finding.subject}: {one.finding.verdict}")
+        heavy = one.finding.blocks
+        assert one.weight == ("error" if heavy and one.finding.verdict == "fail" else one.weight)
+        assert heavy is False or one.weight in ("error", "warning")
+        assert one.finding.verdict not in ("fail", "marginal") or one.weight != "information"
+
+
+def test_what_cannot_be_read_stands_alone_at_its_place() -> None:
+    text = _state(SOUND).text.replace("resistance: 6.8 ohm 5%", "resistance: 6.8 om 5%")
+    text = text.replace("[RF1, BR1,", "[RF7, BR1,")
+    state = Desk(SOUND, DAY).put(text)
+    found = diagnostics(state, SOUND)
+    assert [one.weight for one in found] == ["error"] * len(found) and len(found) >= 2
+    assert {one.at.line for one in found} >= {_where(text, "6.8 om")[0], _where(text, "RF7")[0]}
+
+
+def test_a_part_under_the_pointer_is_told_with_stresses_and_limits() -> None:
+    state = _state(SOUND)
+    found = hover(state, *_where(state.text, "primary: [T1.primary, Q1", "Q1"))
+    assert found is not None
+    text, at = found
+    assert at == At(*_where(state.text, "primary: [T1.primary, Q1", "Q1"), at.start + 2)
+    assert text.startswith("**Q1** MOSFET, 700 V, primary switch")
+    assert "switch-voltage: 510 V to 597 V (517 to 588 V) against 700 V" in text and "| stress | value | case |" in text
+    assert text.index("marginal") < text.index("- pass")  # the worst first
+    winding = hover(state, *_where(state.text, "primary: [T1.primary, Q1", "T1.primary"))
+    assert winding is not None and winding[0].startswith("**T1.primary** winding")
+    assert hover(state, *_where(state.text, "name: Greenhouse", "Greenhouse")) is None
+    assert name_at("a: [R1]", 0, 4) == ("R1", At(0, 4, 6)) and name_at("a: [R1]", 0, 6) is not None
+    assert name_at("a", 3, 0) is None
+
+
+def test_a_part_leads_to_where_it_is_written_down() -> None:
+    state = _state(SOUND)
+    place = defined_at(state, *_where(state.text, "primary: [T1.primary, Q1", "Q1"))
+    assert place is not None and state.text.split("\n")[place.line - 1].strip() == "kind: MOSFET"
+    winding = defined_at(state, *_where(state.text, "primary: [T1.primary, Q1", "T1.primary"))
+    assert winding is not None and state.text.split("\n")[winding.line - 1].strip() == "T1:"
+
+
+@pytest.mark.parametrize(
+    ("line", "inside", "there", "not_there"),
+    [
+        ("  line: [RF1", "RF1", {"RF1", "C1", "T1.primary"}, {"film resistor"}),
+        ("clamp: {across: T1.primary", "T1.primary", {"T1.primary", "D5"}, {"bulk-capacitor-life"}),
+        ("- {rule: bulk-capacitor-life", "bulk", {"bulk-capacitor-life", "plug-pin-edge"}, {"RF1"}),
+        ("reason: \"the plug gauge", "plug-pin", {"plug-pin-edge"}, {"RF1"}),
+        ("    kind: MOSFET", "MOSFET", {"MOSFET", "film resistor"}, {"RF1"}),
+        ("under transformer:", "under", set(), {"RF1"}),
+        ("between: [primary, secondary]                #", "primary", {"primary", "earth"}, {"RF1"}),
+        ("senses: T1.auxiliary", "T1.auxiliary", {"main", "T1.auxiliary"}, {"RF1"}),
+    ],
+)  # fmt: skip
+def test_names_are_offered_where_they_belong(line: str, inside: str, there: set[str], not_there: set[str]) -> None:
+    state = _state(SOUND)
+    found = {one.text for one in choices(state, *_where(state.text, line, inside))}
+    assert there <= found and not not_there & found
+
+
+def test_the_keys_above_a_position() -> None:
+    text = (
+        "parts:\n  R1:\n    kind: x\n    rated: {power: 1 W, voltage: \n"
+        "tests:\n  - test: overload\n    output: main\nsite: {a: 1}\n"
+    )
+    assert keys_above(text, 2, 10) == ("parts", "R1", "kind")
+    assert keys_above(text, 3, 33)[:3] == ("parts", "R1", "rated") and keys_above(text, 3, 33)[-1] == "voltage"
+    assert keys_above(text, 5, 10) == ("tests", "test")
+    assert keys_above(text, 6, 12) == ("tests", "test", "output")
+    assert keys_above(text, 4, 3) == () and keys_above(text, 4, 6) == ("tests",)
+    assert keys_above(text, 7, 11) == ("site", "a")
+
+
+@pytest.mark.parametrize(
+    ("text", "lines", "after"),
+    [
+        ("site:\n  a: 1\nz: 2\n", ("site:", "  b: …"), "site:\n  a: 1\n  b: …\nz: 2\n"),
+        ("site: {a: 1}\n", ("site:", "  b: …  # such as 3"), "site: {a: 1, b: …}\n"),
+        ("site: {}\n", ("site:", "  b: …"), "site: {b: …}\n"),
+        ("z: 1\n", ("site:", "  b: …"), "z: 1\nsite:\n  b: …\n"),
+        ("parts:\n  C1, C2:\n    kind: x\n", ("parts:", "  C2:", "    rated:", "      voltage: …"),
+         "parts:\n  C1, C2:\n    kind: x\n    rated:\n      voltage: …\n"),
+        ("parts:\n  C1: {kind: x}\n", ("parts:", "  C1:", "    rated:", "      voltage: …"),
+         "parts:\n  C1: {kind: x, rated: {voltage: …}}\n"),
+        ("readings:\n  - {at: x}\n", ("readings:", "  - at: y", "    power: …"),
+         "readings:\n  - {at: x}\n  - at: y\n    power: …\n"),
+        ("parts:\n  C1: film capacitor 1 nF\n", ("parts:", "  C1:", "    width: …"), None),
+        ("site: {a: 1}\n", ("site:", "  a: …"), None),
+    ],
+)  # fmt: skip
+def test_lines_go_where_their_keys_lead(text: str, lines: tuple[str, ...], after: str | None) -> None:
+    edit = put_in(text, lines)
+    if after is None:
+        assert edit is None
+        return
+    assert edit is not None
+    whole = text.split("\n")
+    whole[edit.line] = whole[edit.line][: edit.column] + edit.text + whole[edit.line][edit.column :]
+    assert "\n".join(whole) == after
+
+
+@pytest.mark.parametrize("path", [SOUND, POOR])
+def test_what_is_pasted_is_refused_until_somebody_writes_it(path: str) -> None:
+    state = _state(path)
+    assert state.review is not None
+    edits = {one for finding in state.review.findings for one in pastes(state, finding)}
+    assert len(edits) >= 5
+    desk = Desk(path, DAY)
+    for edit in sorted(edits)[:12]:
+        lines = state.text.split("\n")
+        lines[edit.line] = lines[edit.line][: edit.column] + edit.text + lines[edit.line][edit.column :]
+        problems = desk.put("\n".join(lines)).problems
+        assert any("…" in str(one) for one in problems), edit
+
+
+def test_columns_of_the_protocol_are_utf_16_units() -> None:
+    line = "a: µ😀b"
+    assert units(line, line.index("b")) == 6 and column_of(line, 6) == line.index("b")
+    assert units(line, line.index("😀")) == 4 and column_of(line, 5) == line.index("b")
+    assert column_of(line, 99) == len(line) and units("", 0) == 0
