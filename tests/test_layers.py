@@ -143,11 +143,14 @@ def test_nothing_outside_its_folder_knows_a_topology() -> None:
         assert not [one for one in _imports(path) if one.startswith("derate.topologies.")], name
 
 
+EXTRAS = {"PIL", "duckdb", "openpyxl", "pygls", "lsprotocol", "watchfiles"}
+
+
 def test_what_is_imported_is_installed_by_the_first_command() -> None:
-    """A plain `pip install .` brings all that any command imports; photos, archives and workbooks are extras."""
+    """A plain `pip install .` brings all that any command imports; the rest are extras, asked for in words."""
     project = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     brought = {re.split(r"[^\w-]", one)[0].lower() for one in project["dependencies"]}
     distributions = {"yaml": "pyyaml", "markupsafe": "jinja2"}  # names that differ, and what a dependency brings itself
     used = {name.split(".")[0] for path in ROOT.rglob("*.py") for name in _imports(path)} - STANDARD - {"derate"}
     assert "numpy" in used
-    assert {distributions.get(one, one) for one in used} - brought == {"PIL", "duckdb", "openpyxl"}
+    assert {distributions.get(one, one) for one in used} - brought == EXTRAS

@@ -275,7 +275,8 @@ def ngspice(runs: int) -> Iterator[Row]:
 
 
 GROUPS = {
-    one.__name__: one for one in (yardstick, lint, commands, packs, large, heavy, hook, profile, editor, solvers, ngspice)
+    one.__name__: one
+    for one in (yardstick, lint, commands, packs, large, heavy, hook, profile, editor, solvers, ngspice)
 }
 
 

@@ -84,7 +84,7 @@ def run_lint(arguments: argparse.Namespace) -> int:
     if arguments.watch:
         from derate.cli.watch import watched
 
-        return watched(arguments)
+        return watched(arguments, judged, shown)
     signed = _signed(arguments)
     paths, found = changed(arguments.paths) if arguments.changed else designs(arguments.paths)
     problems = list(found)

@@ -40,7 +40,7 @@ GROUPS = {
     "judge it": ("lint", "insulation", "faults", "headroom"),
     "follow a figure": ("stress", "capture", "explain"),
     "show it": ("report", "compare"),
-    "the house": ("rules", "parts", "schema"),
+    "the house": ("rules", "parts", "archive", "schema"),
 }
 _HELP = """\
 usage: derate COMMAND …

@@ -5,11 +5,10 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from typing import TYPE_CHECKING
 
-from derate.cli.lint import judged, shown
 from derate.cli.shared import changed, designs, for_people, refused, say, tell_problems
 from derate.judge.verdict import word_of
 from derate.ledger.entry import Subject
@@ -25,12 +24,15 @@ _ENDINGS = (".yaml", ".yml", ".csv")  # designs, packs, libraries, settings; cap
 _MOST = 12  # changes shown of each kind
 _CLEAR = "\x1b[2J\x1b[3J\x1b[H"
 _NOT_WITH = {"record": "--record", "changed": "--changed"}
+Judge = Callable[..., "list[Review]"]
+Show = Callable[..., None]
 Found = Mapping[tuple[str, str, str, Subject], "Finding"]  # by design, rule, pack and subject
 
 
-def watched(arguments: argparse.Namespace, saves: Iterable[object] | None = None) -> int:
+def watched(arguments: argparse.Namespace, judge: Judge, show: Show, saves: Iterable[object] | None = None) -> int:
     """Judge, and again after every save; ends when saves do, with the exit status of the last run.
 
+    judge, show: what `derate lint` judges and prints with
     saves: one item for each save that asks for another run; the real ones where it is None
     """
     for name, option in _NOT_WITH.items():
@@ -42,7 +44,7 @@ def watched(arguments: argparse.Namespace, saves: Iterable[object] | None = None
     waiting = iter(saves) if saves is not None else real_saves(arguments.paths, read)
     before: Found | None = None
     while True:
-        status, before = _once(arguments, before, read)
+        status, before = _once(arguments, judge, show, before, read)
         try:
             if next(waiting, None) is None:
                 return status
@@ -50,20 +52,22 @@ def watched(arguments: argparse.Namespace, saves: Iterable[object] | None = None
             return status
 
 
-def _once(arguments: argparse.Namespace, before: Found | None, read: dict[str, None]) -> tuple[int, Found | None]:
+def _once(
+    arguments: argparse.Namespace, judge: Judge, show: Show, before: Found | None, read: dict[str, None]
+) -> tuple[int, Found | None]:
     today = arguments.today or date.today()
     paths, wrong = changed(arguments.paths) if arguments.changed else designs(arguments.paths)
     problems: list[Problem] = list(wrong)
     works: list[Work] = []
     read.update(dict.fromkeys(paths))
-    reviews = judged(arguments, paths, today, problems, read, works)
+    reviews = judge(arguments, paths, today, problems, read, works)
     found = found_in(reviews)
     lines = [] if before is None else list(change_lines(before, found, whole=not problems))
     if for_people():
         say(_CLEAR.rstrip("\n"))
     for line in lines:
         say(line)
-    shown(arguments, reviews, works, today, problems)
+    show(arguments, reviews, works, today, problems)
     tell_problems(problems)
     sys.stderr.flush()
     status = 2 if problems else 1 if any(review.blocks for review in reviews) else 0

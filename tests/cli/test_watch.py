@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from derate.cli.lint import lint_parser
+from derate.cli.lint import judged, lint_parser, shown
 from derate.cli.main import main
 from derate.cli.watch import watched
 
@@ -40,7 +40,7 @@ def test_each_save_is_judged_and_what_changed_stands_first(tmp_path: Path, capsy
         ("voltage: 10 V, temperature: 105", "voltage: 10 V, temperature: 1o5"),
         ("temperature: 1o5", "temperature: 105"),
     )
-    assert watched(arguments, saves) == 1
+    assert watched(arguments, judged, shown, saves) == 1
     out, err = capsys.readouterr()
     assert ":37:45: error: no unit" in err
     runs = out.split("since the last run: ")
