@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from derate.stress.topology import Topology
 from derate.topologies.flyback.circuit import FlybackCircuit
 from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS
+from derate.topologies.flyback.not_covered import not_covered
 from derate.topologies.flyback.steps import BAD_ENDS, STEPS
-from derate.topologies.flyback.switch import active_clamp
 
 if TYPE_CHECKING:
     from derate.design.structure import Structure
@@ -23,4 +23,4 @@ def _netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
     return stage_netlist(structure, ledger, case)
 
 
-TOPOLOGY = Topology("flyback", FlybackCircuit, BAD_ENDS, STEPS, FLYBACK_FAULTS, active_clamp, _netlist)
+TOPOLOGY = Topology("flyback", FlybackCircuit, BAD_ENDS, STEPS, FLYBACK_FAULTS, not_covered, _netlist)

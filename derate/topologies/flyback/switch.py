@@ -10,13 +10,11 @@ from typing import NamedTuple
 from derate.circuit import clamp as breakdown
 from derate.circuit import clamp as rcd
 from derate.circuit.flyback import ERROR, ClampCurrent, avalanche, lifted_peak, point_of, winding_current
-from derate.design.kinds import FAMILIES
 from derate.design.structure import Element, Group, Leaf, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, in_series_and_parallel, only, part, repeated
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
-from derate.stress.topology import Gap
 from derate.terms.quantities import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING, CaseGroup, paired
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Value
@@ -77,32 +75,6 @@ def clamp_of(context: Context) -> ClampShape:
         return ClampShape("breakdown", diodes, bleed, series, capacitors, breakdown, only(whole, bleed), whole, slow)
     kind = "resistor-capacitor-diode" if bleed and capacitors and diodes else "other"
     return ClampShape(kind, diodes, bleed, series, capacitors, (), only(whole, bleed), whole, slow)
-
-
-_SWITCHES = FAMILIES["switch"]
-
-
-def active_clamp(context: Context) -> Gap | None:
-    """Why a stage whose clamp may have a switch of its own is not worked out; None where no clamp has one.
-
-    Its magnetising current flows backwards for a part of each period and the leakage's energy returns: neither currents
-    nor voltages are those of the other clamps. What counts is a switch joined with the clamp or with a capacitor across
-    the primary winding or the switch.
-    """
-    parts, structure = parts_of(context.structure), context.structure
-    elements = [parts.clamp[0]] if parts.clamp else []
-    primary = parts.primary
-    nodes = {primary.winding, primary.switch} if primary is not None else set()
-    elements += [step.element for across, path in parts.snubbers.items() if across in nodes for step in path]
-    names = [leaf.name for element in elements for leaf in leaves(element)]
-    for name in names:
-        if structure.must_be(name, *_SWITCHES):
-            return Gap(f"not covered: {name} makes the clamp an active one, whose stage is not worked out")
-    for name in names:
-        if structure.may_be(name, *_SWITCHES):
-            why = f"a switch in the place of {name} would make the clamp an active one, which is not covered"
-            return Gap(why, (OpenFact(part(name), "part.kind"),))
-    return None
 
 
 def _is_slow(context: Context, name: str) -> bool:
