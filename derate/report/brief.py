@@ -127,21 +127,17 @@ def _against(asked: str, second: str) -> str:
     return f"needs {asked}" if second == "needed" else f"{asked} allowed"
 
 
-def waiting_words(part: Blocking) -> str:
-    """`14 wait for 7 facts: pattern of its plug, … and 4 more; 12 more cannot be judged: not covered: C5 …`."""
-    said = []
-    asking = [one for one in part.waiting if one.missing]
-    facts = fact_words(wanted(asking))
-    if facts:
-        count = len(asking)
-        waits = "waits" if count == 1 else "wait"
-        said.append(f"{count} {waits} for {number_of(len(facts), 'fact')}: {listed(facts, 1)}")
-    others = [one for one in part.waiting if not one.missing]
-    if others:
-        why = Counter(plain(reason(one)) for one in others).most_common(1)[0][0]
-        count = number_of(len(others), "finding") if not said else f"{len(others)} more"
-        said.append(f"{count} cannot be judged: {why}")
-    return "; ".join(said)
+def waiting_words(part: Blocking, whole: bool = False) -> str:
+    """`14 wait for 7 facts: pattern of its plug, … and 4 more`; whole: with why the others do that wait for none."""
+    facts = fact_words(wanted(part.waiting))
+    count = len(part.waiting)
+    if not facts:
+        return f"{number_of(count, 'finding')} cannot be judged: {plain(body(part.waiting[0]))}"
+    said = f"{count} {'waits' if count == 1 else 'wait'} for {number_of(len(facts), 'fact')}: {listed(facts, 1)}"
+    others = [one for one in part.waiting if not (one.missing or one.rests_on)]
+    if whole and others:
+        said += f"; {len(others)} of them not for a fact: {plain(body(others[0]))}"
+    return said
 
 
 def left_words(counts: Counter[Hazard]) -> str:

@@ -142,7 +142,7 @@ def _at_a_glance(review: Review, room: int) -> Iterator[str]:
         if part.waiting and (part.never_cut or room > 0):
             room -= 1
             first = part.waiting[0]
-            yield f"{_where(first, path)}: not assessed: {part.hazard}: {waiting_words(part)}"
+            yield f"{_where(first, path)}: not assessed: {part.hazard}: {waiting_words(part, whole=True)}"
         else:
             left[part.hazard] += len(part.waiting)
     if left := +left:
