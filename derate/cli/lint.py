@@ -18,6 +18,7 @@ from derate.cli.shared import (
     day,
     designs,
     draws,
+    fitted,
     for_people,
     height,
     refused,
@@ -129,6 +130,11 @@ def shown(
             say_lines(review_lines(reviews, arguments.verbose, unread))
         else:
             say_lines(brief_lines(reviews, unread))
+    text = arguments.format == "text"
+    if text and [one for review in reviews for one in review.findings if one.pack[:8] == "profile-"]:
+        from derate.report.profiles import profile_lines
+
+        say_lines(fitted(profile_lines(reviews), width() if for_people() else None))
     sys.stdout.flush()
 
 

@@ -59,7 +59,7 @@ def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = 
     folder = None if near is None else (near if near.is_dir() else near.parent).resolve()
     if "/" in name or "\\" in name or name.endswith((".yaml", ".yml")):
         return _by_path(name, beside or folder, place)
-    ours = shipped("rules") / f"{name}.yaml"
+    ours = _ours(name)
     theirs = [path for one in _folders(beside, folder) if (path := one / f"{name}.yaml").is_file()]
     for path in theirs:
         _stays(
@@ -80,9 +80,23 @@ def find_pack(name: str, near: Path | None, place: Place, beside: Path | None = 
     if theirs:
         return theirs[0]
     known = [path.stem for path in sorted(shipped("rules").glob("*.yaml"))]
-    close = nearest(name, known)
+    close = nearest(name, [*known, *profile_names()])
     instead = f"write {close}" if close else f"there are {', '.join(known)}" if known else ""
     raise _refused(place, f"there is no pack '{name}'", instead)
+
+
+def _ours(name: str) -> Path:
+    """Where a shipped pack of this name would lie: among the packs, or among the profiles that somebody asks for."""
+    ours = shipped("rules") / f"{name}.yaml"
+    return ours if ours.is_file() or not name.startswith(PROFILE) else shipped("rules") / "profiles" / f"{name}.yaml"
+
+
+PROFILE = "profile-"  # how the name of each begins; nobody's settings load one unasked
+
+
+def profile_names() -> tuple[str, ...]:
+    """Names of the shipped derating profiles."""
+    return tuple(path.stem for path in sorted((shipped("rules") / "profiles").glob("*.yaml")))
 
 
 @cache
@@ -93,7 +107,7 @@ def shipped_names() -> frozenset[str]:
 
 def is_shipped(name: str, content: bytes) -> bool:
     """Whether a content is that of the pack shipped under a name, byte for byte; where it lies says nothing."""
-    ours = shipped("rules") / f"{name}.yaml"
+    ours = _ours(name)
     return is_rule_name(name) and ours.is_file() and ours.read_bytes() == content
 
 

@@ -349,7 +349,8 @@ def _spent(record: KnownRecord, today: date, limits: Limits) -> str:
 
 def _where(path: str, design: str) -> str:
     """The file of a pack as it is shown; '' for one that lies with derate."""
-    return "" if Path(path).resolve().parent == shipped("rules").resolve() else _shown(path, design)
+    rules = shipped("rules").resolve()
+    return "" if Path(path).resolve().parent in (rules, rules / "profiles") else _shown(path, design)
 
 
 def _shown(path: str, design: str) -> str:
