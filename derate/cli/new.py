@@ -56,7 +56,8 @@ def new_parser() -> Parser:
         metavar="LIST",
         default="",
         dest="source",
-        help="a parts list as the drawing program writes it, .csv or .xlsx: its parts are written as ordered, and "
+        help="a parts list as the drawing program writes it, .csv or .xlsx, or a SPICE "
+        "netlist, .cir: its parts are written as ordered or drawn, and "
         "beside each what could not be read; a FILE that is there keeps every line and gets what it lacks",
     )
     made.add_argument(
@@ -105,9 +106,14 @@ def _list(arguments: argparse.Namespace) -> PartsList:
     from derate.design.library_file import listed
     from derate.study.parts_list.columns import find_columns
     from derate.study.parts_list.read import read_list
+    from derate.study.parts_list.spice import ENDINGS, read_netlist
     from derate.study.parts_list.table import read_table
     from derate.study.parts_list.written import settled
 
+    if arguments.source.lower().endswith(ENDINGS):
+        if arguments.columns:
+            raise refused("--column says what a parts list holds", "a netlist has no columns")
+        return read_netlist(arguments.source)
     table = read_table(arguments.source)
     columns = find_columns(table, arguments.columns)
     libraries = (*house_libraries(arguments.file), *shipped_libraries())
@@ -119,7 +125,8 @@ def _tell(parts: PartsList, path: str) -> None:
     """What was taken from where, and what was not read."""
     from derate.study.parts_list.written import lines_of
 
-    say(f"{plain(parts.table.path)}: {plain(parts.table.read)}; {plain(parts.columns.told())}")
+    told = parts.columns.told()
+    say(f"{plain(parts.table.path)}: {plain(parts.table.read)}{f'; {plain(told)}' if told else ''}")
     if parts.columns.unused:
         say(f"{plain(parts.table.path)}: nothing is taken from {plain(', '.join(parts.columns.unused))}")
     lines = lines_of(parts, path)
@@ -132,7 +139,10 @@ def _tell(parts: PartsList, path: str) -> None:
     for left in parts.left:
         say(f"{plain(parts.table.path)}: row {left.row}: {plain(left.text)[:120]}: {plain(left.why)}")
     placed = sum(len(one.names) for one in lines if not one.wrong)
-    say(f"{plain(path)}: {placed} of {len(parts.parts)} parts of the list, as ordered")
+    how = "ordered" if parts.known_by == "ordered" else "drawn"
+    say(f"{plain(path)}: {placed} of {len(parts.parts)} parts of the list, as {how}")
+    for line in parts.circuit:
+        say(f"{plain(path)}: {plain(line)}")
 
 
 def _merge(arguments: argparse.Namespace) -> int:

@@ -24,7 +24,7 @@ def test_every_example_runs(
         assert "Traceback" not in told and "error:" not in told, told
         return out + told
 
-    assert run_page(PAGE, tmp_path, run) >= 9
+    assert run_page(PAGE, tmp_path, run) >= 10
     (shown,) = [block.text for block in blocks_of(PAGE) if block.about == "made"]
     assert shown in (tmp_path / "adapter.derate.yaml").read_text(encoding="utf-8")
 

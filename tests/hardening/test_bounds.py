@@ -75,7 +75,7 @@ HELD: dict[str, tuple[int, ...]] = {
     "photos in one report": (document.MOST_PHOTOS,),
     "a photo": (document.LARGEST_FILE, document.MOST_PIXELS),
     "a capture": (capture.GREATEST_FILE,),
-    "a parts list": (table.GREATEST_SIZE,),
+    "a parts list, a netlist": (table.GREATEST_SIZE,),
     "its rows; its columns": (table.MOST_ROWS, table.MOST_COLUMNS),
 }
 ALIKE = (

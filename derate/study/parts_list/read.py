@@ -47,12 +47,14 @@ class Left(NamedTuple):
 
 
 class PartsList(NamedTuple):
-    """A list as it was read. known: entries of libraries by name, with their kinds"""
+    """A list as it was read. known_by: how its values are known; circuit: comments that propose paths, of a netlist"""
 
     table: Table
     columns: Columns
     parts: tuple[Ordered, ...]
     left: tuple[Left, ...]
+    known_by: str = "ordered"
+    circuit: tuple[str, ...] = ()
 
 
 def read_list(table: Table, columns: Columns, known: Mapping[str, str]) -> PartsList:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import unicodedata
 import zipfile
 from typing import NamedTuple
 
@@ -15,6 +16,7 @@ GREATEST_SIZE = 4_000_000  # bytes of a parts list
 MOST_ROWS = 3000
 MOST_COLUMNS = 200
 _MOST_UNPACKED = 60_000_000  # bytes of a workbook once it is unpacked
+_HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 _SEPARATORS = (",", ";", "\t", "|")
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?=\s*(?:[pnuµμmkKMRVAWFH%Ω]|$))")
 _DECIMAL_POINT = re.compile(r"(?<![\d.,])\d+\.\d+(?=\s*(?:[pnuµμmkKMRVAWFH%Ω]|$))")
@@ -87,11 +89,13 @@ def _rows(path: str, text: str) -> tuple[str, tuple[tuple[str, ...], ...]]:
     found = best[2]
     if len(found) > MOST_ROWS or max(map(len, found)) > MOST_COLUMNS:
         raise _refused(path, f"a parts list has at most {MOST_ROWS} rows and {MOST_COLUMNS} columns", "split it")
-    return best[1], tuple(tuple(_cell(cell) for cell in row) for row in found)
+    return best[1], tuple(tuple(plain_text(cell) for cell in row) for row in found)
 
 
-def _cell(text: str) -> str:
-    return " ".join(text.replace("\xa0", " ").replace("\u202f", " ").split())
+def plain_text(text: str) -> str:
+    """A text on one line, without what no editor shows."""
+    shown = (" " if unicodedata.category(one) in _HIDDEN else one for one in text)
+    return " ".join("".join(shown).replace("\xa0", " ").replace("\u202f", " ").split())
 
 
 def _decimal_comma(rows: tuple[tuple[str, ...], ...], separator: str) -> bool:
@@ -132,7 +136,7 @@ def _workbook(path: str, data: bytes) -> Table:
     if not best:
         raise _refused(path, "this workbook is empty", "name one with a row of column names and a row a part")
     comma = _decimal_comma(best, "")
-    return Table(path, best, comma, f"workbook, sheet {_cell(name)[:40]}, decimal {'comma' if comma else 'point'}")
+    return Table(path, best, comma, f"workbook, sheet {plain_text(name)[:40]}, decimal {'comma' if comma else 'point'}")
 
 
 def _of_workbook(value: object) -> str:
@@ -140,7 +144,7 @@ def _of_workbook(value: object) -> str:
         return ""
     if isinstance(value, float):
         return f"{value:.12g}"
-    return _cell(str(value))
+    return plain_text(str(value))
 
 
 def _refused(path: str, what: str, instead: str) -> ReadingError:

@@ -156,10 +156,12 @@ def _equal(one: Stated, other: Stated | None) -> bool:
 def head_lines(parts: PartsList) -> Iterator[str]:
     """What was taken from where, as comments."""
     name = parts.table.path.replace("\\", "/").rpartition("/")[2]
-    yield f"# Parts from {_clean(name)} ({_clean(parts.table.read)}): {_clean(parts.columns.told())}."
+    told = f": {_clean(parts.columns.told())}" if parts.columns.roles else ""
+    yield f"# Parts from {_clean(name)} ({_clean(parts.table.read)}){told}."
     if parts.columns.unused:
         yield f"# Nothing is taken from {_clean(', '.join(parts.columns.unused))}."
-    yield "# A parts list says what was ordered: nobody has seen it on the board. What was not read stands beside."
+    says = "A parts list says what was ordered" if parts.known_by == "ordered" else "A netlist says what was drawn"
+    yield f"# {says}: nobody has seen it on the board. What was not read stands beside."
 
 
 def _clean(text: str) -> str:
@@ -176,6 +178,7 @@ def comment_lines(parts: PartsList, lines: Sequence[Line]) -> Iterator[str]:
 
 
 _NO_PARTS = re.compile(r"^parts: \{\} .*\n", re.MULTILINE)
+_PATHS = re.compile(r"^#circuit:.*\n(?:#[ \t].*\n)*", re.MULTILINE)
 _TEMPLATE = re.compile(r"^#parts:\n(?:#[ \t].*\n)*", re.MULTILINE)
 
 
@@ -183,12 +186,17 @@ def into_new(text: str, parts: PartsList, path: str) -> str:
     """The text of a new design with the parts of a list in place of its template of parts."""
     lines = lines_of(parts, path)
     block = [*head_lines(parts), *comment_lines(parts, lines)]
-    block.append("known_by: {parts: ordered, rated: ordered}" if any(not one.wrong for one in lines) else "")
+    known = f"known_by: {{parts: {parts.known_by}, rated: {parts.known_by}}}"
+    block.append(known if any(not one.wrong for one in lines) else "")
     good = [f"  {one.text}" for one in lines if not one.wrong]
     block += ["parts:", *good] if good else ["parts: {}"]
+    block += ["", *parts.circuit] if parts.circuit else []
     made = _TEMPLATE.sub("", text)
+    if parts.circuit:
+        made = _PATHS.sub("", made)
     made, count = _NO_PARTS.subn(lambda _: "\n".join(one for one in block if one) + "\n", made)
     assert count == 1
+    read_design(made, path)  # what was made is read before it is written
     return made
 
 
@@ -212,8 +220,8 @@ def into_existing(text: str, parts: PartsList, path: str) -> Merged:
     design = read_design(text, path)
     plain = loaded(text)
     known = plain.get("known_by") if isinstance(plain, dict) else None
-    told = isinstance(known, dict) and known.get("parts") == known.get("rated") == "ordered"
-    mark = "" if told else "ordered"
+    told = isinstance(known, dict) and known.get("parts") == known.get("rated") == parts.known_by
+    mark = "" if told else parts.known_by
     lines = lines_of(parts, path, mark)
     there = set(design.file.parts)
     differing, changed = [], []
