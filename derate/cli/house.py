@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -149,11 +150,23 @@ def schema_parser() -> Parser:
         "schema", "Print the JSON Schema of a design, a rule pack, the settings, or what a command prints as JSON."
     )
     made.add_argument("kind", nargs="?", choices=KINDS, default="design", help="of what; a design when nothing is said")
+    made.add_argument(
+        "--install",
+        action="store_true",
+        help="lay the schemas of designs, settings and packs down in this repository, with the settings by which an "
+        "editor holds files to them; settings that stand there are kept",
+    )
     return made
 
 
 def run_schema(arguments: argparse.Namespace) -> int:
-    """Print one schema."""
+    """Print one schema, or lay them down."""
+    if arguments.install:
+        from derate.editor.settings import FILES, install
+
+        for path in install(".", {kind: schema_text(kind) for kind in FILES}):
+            say(f"{os.path.relpath(path)}: written")
+        return 0
     say(schema_text(arguments.kind))
     return 0
 

@@ -91,7 +91,9 @@ def run_new(arguments: argparse.Namespace) -> int:
         from derate.study.parts_list.written import into_new
 
         text = into_new(text, parts, arguments.file)
-    write_whole(arguments.file, text, over=False)
+    from derate.editor.settings import first_line
+
+    write_whole(arguments.file, first_line(arguments.file) + text, over=False)
     if arguments.sheet:
         _write_sheet(arguments.file, arguments.sheet)
     if parts is not None:

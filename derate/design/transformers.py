@@ -232,7 +232,7 @@ class Lead(Record):
 class Transformer(Record, prefix="transformer"):
     """One transformer."""
 
-    core: Core | None = block(Core, "its core")
+    core: Core | None = block(Core, "its core, and what that is tied to")
     inductance: Stated | None = fact()
     leakage: Stated | None = fact()
     short_circuit_proof: Stated | None = fact()

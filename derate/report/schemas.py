@@ -50,9 +50,67 @@ def design_schema() -> dict[str, Any]:
     part = parts["additionalProperties"]
     part["properties"]["kind"]["examples"] = sorted(KIND_WORDS)
     parts["additionalProperties"] = {"anyOf": [part, short]}
+    _completed(schema)
     revision = {"required": ["derate", "revision_of"]}
     whole = {"required": schema.pop("required")}
     return {"$schema": DIALECT, "title": "A derate design", **schema, "anyOf": [whole, revision]}
+
+
+# Keys that no record has, with an example and how a person gets it.
+_SIGNED = {
+    "rule": ("bulk-capacitor-life", "derate lint names it beside the finding"),
+    "reason": ("replaced every two years, with the fan", "your own words, for who reads it in a year"),
+    "by": ("lead engineer", "who answers for it"),
+    "up_to": ("1.5", "the ratio that derate lint --all prints, and no more than you stand for"),
+    "last_day": ("2027-06-30", "a year from now at most"),
+    "note": ("asked the maker on the phone", "your own words"),
+    "part": ("C2", "derate lint names it at the head of the finding"),
+    "output": ("main", "derate lint names it at the head of the finding"),
+    "barrier": ("under transformer", "derate lint names it at the head of the finding"),
+    "winding": ("T1.primary", "derate lint names it at the head of the finding"),
+    "transformer": ("T1", "derate lint names it at the head of the finding"),
+    "supply": ("supply", "for findings of the whole supply"),
+    "between": ("[primary, secondary]", "derate lint names both at the head of the finding"),
+    "subject": ("mains", "copy it from derate lint"),
+}
+_WHOLE = {  # blocks of which one example says more than its first keys do
+    "parts": "{R1: film resistor 1 Mohm 5%}",
+    "marking": "HER208",
+    "shape": "E 25/13/7",
+}
+_KEYS_SHOWN = 2
+
+
+def _completed(schema: dict[str, Any], signed: bool = False) -> None:
+    """Give every key that has none an example: of a block its first keys, of what is signed for that of the table."""
+    for key, one in (schema.get("properties") or {}).items():
+        if signed and key in _SIGNED:
+            example, how = _SIGNED[key]
+            says = one["description"]
+            one["description"] = f"{says[0].upper()}{says[1:]}. {how[0].upper()}{how[1:]}"
+            one.setdefault("examples", [example])
+        _completed(one, signed or key in ("waivers", "open_points"))
+        if "examples" not in one:
+            one["examples"] = [_WHOLE.get(key) or _example(one)]
+    for key in ("additionalProperties", "items"):
+        if isinstance(schema.get(key), dict):
+            _completed(schema[key], signed)
+    for one in schema.get("anyOf", ()):
+        _completed(one, signed)
+
+
+def _example(schema: dict[str, Any]) -> str:
+    """What a block may look like: its first keys with their examples."""
+    if "properties" in schema:
+        shown = [f"{key}: {one['examples'][0]}" for key, one in schema["properties"].items() if "examples" in one]
+        return "{" + ", ".join(shown[:_KEYS_SHOWN]) + "}"
+    for one in schema.get("anyOf", ()):
+        if found := _example(one):
+            return found
+    for key, before, after in (("items", "[", "]"), ("additionalProperties", "{NAME: ", "}")):
+        if isinstance(schema.get(key), dict) and (found := _example(schema[key])):
+            return f"{before}{found}{after}"
+    return ""
 
 
 def settings_schema() -> dict[str, Any]:
