@@ -1,7 +1,8 @@
 """A flyback of one switch that drives itself from a winding (ringing-choke converter): its period, limits and drive.
 
 Contents: `cycle`, `CYCLE`, `EQUIVALENT`, `highest_frequency`, `HIGHEST`, `ring_time`, `RING`, `threshold_limit`,
-`THRESHOLD`, `base_current`, `BASE_CURRENT`, `drive_limit`, `DRIVE_LIMIT`, `DELAYED`, `off_voltage`, `REVERSED_BASE`,
+`THRESHOLD`, `base_current`, `BASE_CURRENT`, `drive_limit`, `DRIVE_LIMIT`, `DELAYED`, `off_voltage`, `OFF_VOLTAGE`,
+`REVERSED_BASE`,
 `on_voltage`, `ON_VOLTAGE`, `held_by_winding`, `HELD_BY_WINDING`, `power_at`, `POWER_AT`, `lost_into_resistor`,
 `LOST_INTO_RESISTOR`, `LOST_INTO_BREAKDOWN`, `shorted_output`, `SHORTED`.
 
@@ -296,6 +297,9 @@ def off_voltage(swing: float, ratio: float) -> float:
     in_range("swing", swing, 0.0, inf, "V")
     in_range("ratio", ratio, 0.0, inf, "", open_low=True)
     return swing / ratio
+
+
+OFF_VOLTAGE = giving("voltage", off_voltage, {"swing": 1, "ratio": -1}, {"swing": (40.0, 130.0), "ratio": (5.0, 30.0)})
 
 
 def _reversed_base(

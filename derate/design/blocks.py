@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import Any, Self
 
 from derate.design.bench import ConditionBlock, Inspection, ReadingBlock, TestBlock
-from derate.design.circuit import Circuit, CircuitForm, Seen, circuit_of, recognised
+from derate.design.circuit import Circuit, CircuitForm, PathForm, Seen, circuit_of, recognised
 from derate.design.forms import Legs, LegsForm, PartKind, Told, Usual
 from derate.design.kinds import possible
 from derate.design.names import names
@@ -23,7 +23,7 @@ from derate.terms.values import Category, Problem
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE
 from derate.text.nodes import Mapping as MappingNode
-from derate.text.nodes import Node, Scalar
+from derate.text.nodes import Node, Scalar, Sequence
 
 # Words that rules ask for. Others may stand there; what is very near to one of these is a slip.
 MARKS = ("double square", "indoor use", "output polarity", "maker", "model")
@@ -429,6 +429,11 @@ class DesignFile(Record):
                 {name: possible(one.kind.word or "") if one.kind else () for name, one in found.parts.items()},
                 frozenset(f"{name}.{winding}" for name, one in found.transformers.items() for winding in one.windings),
                 frozenset(key.text for key, _ in circuit.entries),
+                {
+                    key.text: PathForm().read(value, []) or ()
+                    for key, value in circuit.entries
+                    if key.text not in Circuit.fields and isinstance(value, Sequence)
+                },
             )
         )
         if told is None:

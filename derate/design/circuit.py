@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from importlib import import_module
+from types import MappingProxyType
 from typing import Any, Literal, NamedTuple, Protocol
 
 from derate.design.names import OneName, each_named, name, names
@@ -284,13 +285,17 @@ class Placing(Protocol):
 
 
 class Seen(NamedTuple):
-    """What a topology may be recognised by: walked paths, the kinds each part may be, windings, keys of the block."""
+    """What a topology may be recognised by: walked paths, the kinds each part may be, windings, keys of the block.
+
+    paths: what is walked on the keys that topologies add, by key
+    """
 
     line: Path
     outputs: tuple[Path, ...]
     kinds: Mapping[str, tuple[str, ...]]
     windings: frozenset[str]
     keys: frozenset[str]
+    paths: Mapping[str, Path] = MappingProxyType({})
 
     def all_of(self, names: Iterable[str], kinds: tuple[str, ...]) -> bool:
         """Whether each of these parts is of one of these kinds, whichever of its own it is; not of no part at all."""

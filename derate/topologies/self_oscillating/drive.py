@@ -1,0 +1,305 @@
+"""What the drive winding does to base or gate, and the output: as its winding holds it, and with nothing that does."""
+
+from __future__ import annotations
+
+from derate.circuit import self_oscillating as physics
+from derate.circuit.elementary import ratio as over
+from derate.design.structure import leaves
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
+from derate.ledger.ledger import Model
+from derate.stress.context import AUXILIARY_RAIL, Context, Inputs, part, repeated
+from derate.stress.mains.bulk_states import bulk_high
+from derate.terms.quantities import FULL_LOAD, RUNNING, each
+from derate.terms.values import Value
+from derate.topologies.dropper.shape import breakdown
+from derate.topologies.flyback.operating import current_limit, limit_inputs
+from derate.topologies.flyback.rails import turns_of
+from derate.topologies.flyback.shape import FlybackShape, OutputShape, forward_drop
+from derate.topologies.flyback.switch import ClampShape, breakdown_voltage, clamp_of, joined
+from derate.topologies.self_oscillating.circuit import Drive, parts_of
+from derate.topologies.self_oscillating.limits import DRIVE, drive_ratio, held_off, second_transistor
+
+_SOURCE = "own derivation, the winding turns with the collector; held to ngspice 39"
+REVERSED = Model.of(
+    "reverse voltage of a base",
+    physics.REVERSED_BASE,
+    _SOURCE,
+    "from reflected / turns ratio to (collector − bulk) / turns ratio, with the charge of a capacitor in series",
+)
+ON = Model.of("voltage at a gate", physics.ON_VOLTAGE, _SOURCE, "bulk / turns ratio + charge")
+OFF = Model.of("voltage of the drive winding in the off-time", physics.OFF_VOLTAGE, _SOURCE, "swing / turns ratio")
+HELD = Model.of(
+    "output held by a zener on another winding",
+    physics.HELD_BY_WINDING,
+    "own derivation by turns; ngspice 39: the leakage lowers it as the load grows",
+    "(breakdown + junction + own drop) / turns ratio − drop",
+)
+BY_TURNS = Model.of("turns over turns", over("ratio", "own", "output"), "definition", "turns / turns of the output")
+OVER_PLATE = Model.of("output over its plate", over("ratio", "voltage", "plate"), "definition", "output / plate")
+INTO_RESISTOR = Model.of(
+    "output without regulation, into the clamp",
+    physics.LOST_INTO_RESISTOR,
+    _SOURCE,
+    "(√(bulk² + 2 peak bulk R) − bulk) / 2 / turns ratio − drop",
+)
+INTO_BREAKDOWN = Model.of(
+    "output without regulation, into breakdown diodes",
+    physics.LOST_INTO_BREAKDOWN,
+    _SOURCE,
+    "breakdown / turns ratio − drop",
+)
+_HOLDS = Value.between(0.4, 1.3)  # of a silicon junction that carries the drive's current in the off-time [V]
+_JUNCTIONS = Value.between(0.6, 1.2)
+# A base-emitter voltage in series with a zener, either way round: which of the two it is hangs on the polarity.
+_IN_SERIES = Value.between(-0.9, 0.9)
+_ZENERS = ("zener diode", "suppressor diode")
+BARE = Case(RUNNING)
+
+
+# ---- base and gate ---------------------------------------------------------------------------------------------------
+
+
+def solve_drive(context: Context, shape: FlybackShape) -> None:
+    """Reverse voltage of the base or both voltages of the gate, at the highest mains."""
+    switch, structure = shape.switch, context.structure
+    if switch is None:
+        return
+    drive, ratio = parts_of(structure).drive, drive_ratio(context, shape)
+    bipolar, gated = structure.may_be(switch, "bipolar transistor"), structure.may_be(switch, "MOSFET")
+    rows = (*(each("base_reverse_voltage") if bipolar else ()), *(each("gate_voltage") if gated else ()))
+    for quantity in rows:
+        for case in context.plan.cases([quantity], [RUNNING]):
+            if drive is None or ratio is None:
+                lacking = (OpenFact(SUPPLY, "circuit.drive"),)
+                context.ledger.hole(part(switch), quantity, lacking, case=case)
+            elif quantity == "gate_voltage":
+                _gate(context, shape, drive, ratio, case)
+            else:
+                _base(context, shape, drive, ratio, case)
+
+
+def _base(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, case: Case) -> None:
+    subject, ledger = part(shape.switch or ""), context.ledger
+    if held_off(context, shape, drive):
+        by = drive.across or (second_transistor(context, shape) or "",)
+        ledger.write(
+            subject,
+            "base_reverse_voltage",
+            _HOLDS,
+            case=case,
+            known_by="computed",
+            formula=f"{' and '.join(by)} conducts from the return to the base",
+            source="one junction",
+        )
+        return
+    top = context.need(subject, "voltage_peak", context.plan.project("voltage_peak", case._replace(load=FULL_LOAD)))
+    inputs: Inputs = {
+        "reflected": shape.reflected,
+        "top": top,
+        "bulk": bulk_high(context),
+        "ratio": ratio,
+        "junctions": _JUNCTIONS,
+        "charged": 1.0 if drive.capacitors else 0.0,
+    }
+    _from_to(context, REVERSED, inputs, subject, case)
+
+
+def _from_to(context: Context, model: Model, inputs: Inputs, subject: Subject, case: Case) -> None:
+    ledger = context.ledger
+    least = ledger.work_out(model, inputs, [(subject, "base_reverse_voltage", "least")], case=case)[0]
+    most = ledger.work_out(model, inputs, [(subject, "base_reverse_voltage", "most")], case=case)[0]
+    if not isinstance(least.value, Value) or not isinstance(most.value, Value):
+        return
+    far = max(least.value.near, most.value.far)
+    ledger.write(
+        subject,
+        "base_reverse_voltage",
+        Value(least.value.low, least.value.near, far, max(far, most.value.high)),
+        case=case,
+        known_by="computed",
+        inputs=(least.number, most.number),
+        rests_on=least.rests_on | most.rests_on,
+        formula=most.formula,
+        source=most.source,
+    )
+
+
+def _gate(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, case: Case) -> None:
+    """The greater of what the gate sees either way; a zener across it holds it to its own voltage."""
+    subject, ledger = part(shape.switch or ""), context.ledger
+    zeners = [name for name in drive.across if context.structure.must_be(name, *_ZENERS)]
+    if zeners:
+        rows = [breakdown(context, name) for name in zeners]
+        hole = next((row for row in rows if not isinstance(row.value, Value)), None)
+        if hole is not None:
+            repeated(context, hole, case, subject)
+            return
+        values = [row.value for row in rows if isinstance(row.value, Value)]
+        ledger.write(
+            subject,
+            "gate_voltage",
+            Value(*(min(column) for column in zip(*(one.numbers() for one in values), strict=True))),
+            case=case,
+            known_by="computed",
+            inputs=tuple(row.number for row in rows),
+            rests_on=frozenset().union(*(row.rests_on for row in rows)),
+            formula="the breakdown voltage across it",
+            source="the circuit",
+        )
+        return
+    off = ledger.work_out(
+        OFF, {"swing": shape.reflected, "ratio": ratio}, [(DRIVE, "reverse_voltage", "voltage")], case=case
+    )[0]
+    boost: Entry | Value = Value.exact(0.0)
+    if drive.capacitors and isinstance(off.value, Value):  # its charge may shift the whole swing to one side
+        boost = Value(0.0, 0.0, off.value.far, off.value.high)
+    elif drive.capacitors:
+        boost = off
+    inputs: Inputs = {"bulk": bulk_high(context), "ratio": ratio, "boost": boost}
+    ledger.work_out(ON, inputs, [(subject, "gate_voltage", "voltage")], case=case)
+
+
+# ---- outputs ---------------------------------------------------------------------------------------------------------
+
+
+def zener_of_the_rail(context: Context) -> str | None:
+    """The zener that holds the rail of another winding, where that is what regulates; None where it is not."""
+    structure = context.structure
+    if not any("." in name for name in structure.control.senses):
+        return None
+    path = structure.own.auxiliary or ()
+    names = [name for step in path for name in step.names]
+    if structure.control.reference is not None:
+        names.insert(0, structure.control.reference)
+    return next((name for name in names if structure.must_be(name, "zener diode")), None)
+
+
+def solve_held(context: Context, shape: FlybackShape) -> None:
+    """The output as the zener of the rail holds it, in place of that of the plate."""
+    one, zener = shape.reference, zener_of_the_rail(context)
+    if one is None or zener is None:
+        return
+    ledger = context.ledger
+    path = context.structure.own.auxiliary or ()
+    windings = [name for step in path for name in step.names if "." in name]
+    diodes = tuple(
+        name
+        for step in path
+        if step.how == "series"
+        for name in step.names
+        if name != zener and "diode" in (context.structure.one_kind(name) or "")
+    )
+    own = turns_of(context, AUXILIARY_RAIL, windings)
+    turns: Inputs = {"own": own, "output": turns_of(context, one.subject, one.walked.windings)}
+    inputs: Inputs = {
+        "breakdown": breakdown(context, zener),
+        "junction": _IN_SERIES,
+        "own_drop": forward_drop(context, AUXILIARY_RAIL, diodes),
+        "drop": one.drop,
+        "ratio": ledger.work_out(BY_TURNS, turns, [(one.subject, "turns_ratio", "ratio")], case=BARE)[0],
+    }
+    row = ledger.work_out(HELD, inputs, [(one.subject, "voltage", "voltage")], case=BARE)[0]
+    given: Inputs = {"voltage": row, "plate": one.voltage}
+    ledger.work_out(OVER_PLATE, given, [(one.subject, "voltage_over_plate", "ratio")], case=BARE)
+    plate = one.voltage.value
+    if isinstance(row.value, Value) and isinstance(plate, Value):
+        # what the capacitors stand is the greater of this and of what the plate promises
+        values = zip(row.value.numbers(), plate.numbers(), strict=True)
+        row = ledger.write(
+            one.subject,
+            "voltage",
+            Value(*(max(pair) for pair in values)),
+            case=BARE,
+            known_by="computed",
+            inputs=(row.number, one.voltage.number),
+            rests_on=row.rests_on | one.voltage.rests_on,
+            formula="by the zener of the rail, and no less than the plate",
+            source=row.source,
+        )
+    for name in capacitors_of(one):
+        repeated(context, row, BARE, part(name))
+
+
+def capacitors_of(one: OutputShape) -> tuple[str, ...]:
+    """Every capacitor of an output."""
+    return tuple(leaf.name for element in (*one.walked.capacitors, *one.walked.filtered) for leaf in leaves(element))
+
+
+def solve_lost(context: Context, shape: FlybackShape) -> None:
+    """Each output with nothing that regulates and no load, against which its capacitors are held."""
+    clamp = clamp_of(context)
+    for one in shape.outputs:
+        row = _lost(context, shape, one, clamp)
+        for name in capacitors_of(one):
+            repeated(context, row, BARE, part(name))
+
+
+def _lost(context: Context, shape: FlybackShape, one: OutputShape, clamp: ClampShape) -> Entry:
+    ledger = context.ledger
+    held = _across(context, one)
+    if held is not None:
+        return held
+    if clamp.kind == "breakdown":
+        inputs: Inputs = {"breakdown": breakdown_voltage(context, clamp), "ratio": one.ratio, "drop": one.drop}
+        return _rises(context, one, INTO_BREAKDOWN, inputs)
+    if clamp.kind == "resistor-capacitor-diode":
+        inputs = {
+            **limit_inputs(context, shape, current_limit(context, shape)),
+            "resistance": joined(context, clamp.element, "part.resistance", "clamp_resistance"),
+            "ratio": one.ratio,
+            "drop": one.drop,
+        }
+        return _rises(context, one, INTO_RESISTOR, inputs)
+    missing = (OpenFact(SUPPLY, "circuit.clamp"),) if clamp.kind == "unknown" else ()
+    note = "" if missing else "without a clamp it rises until the switch or the capacitor gives way"
+    return ledger.hole(one.subject, "voltage_regulation_lost", missing, case=BARE, note=note)
+
+
+def _rises(context: Context, one: OutputShape, model: Model, inputs: Inputs) -> Entry:
+    """From what it is regulated to, where losses take everything, up to where the clamp does."""
+    ledger = context.ledger
+    most = ledger.work_out(model, inputs, [(one.subject, "voltage_regulation_lost", "voltage")], case=BARE)[0]
+    plate = one.voltage.value
+    if not isinstance(most.value, Value) or not isinstance(plate, Value):
+        return most
+    far, near = max(most.value.far, plate.far), LEAST_RISE * most.value.near
+    near = max(plate.near, near)
+    return ledger.write(
+        one.subject,
+        "voltage_regulation_lost",
+        Value(min(near, plate.low), near, max(far, near), max(far, near, most.value.high)),
+        case=BARE,
+        known_by="computed",
+        inputs=(most.number, one.voltage.number),
+        rests_on=most.rests_on | one.voltage.rests_on,
+        formula=most.formula,
+        source=most.source,
+    )
+
+
+# What losses, the leakage's own power and a small preload leave of the greatest figure at the least.
+LEAST_RISE = 0.5
+
+
+def _across(context: Context, one: OutputShape) -> Entry | None:
+    """What breaks down across the output holds it, for as long as it bears the power; None where nothing does."""
+    across = [name for step in one.walked.path if step.how == "across" for name in step.names]
+    zeners = [name for name in across if context.structure.must_be(name, *_ZENERS)]
+    rows = [breakdown(context, name) for name in zeners]
+    known = [row for row in rows if isinstance(row.value, Value)]
+    if not known:
+        return None
+    values = [row.value for row in known if isinstance(row.value, Value)]
+    least = Value(*(min(column) for column in zip(*(value.numbers() for value in values), strict=True)))
+    return context.ledger.write(
+        one.subject,
+        "voltage_regulation_lost",
+        Value(least.low, least.near, least.far, least.high),
+        case=BARE,
+        known_by="computed",
+        inputs=tuple(row.number for row in known),
+        rests_on=frozenset().union(*(row.rests_on for row in known)),
+        formula=f"{' and '.join(zeners)} breaks down, and shorts the output where it cannot bear the power",
+        source="the circuit",
+    )
+
