@@ -1,7 +1,8 @@
 """A flyback of one switch that drives itself from a winding (ringing-choke converter): its period, limits and drive.
 
 Contents: `cycle`, `CYCLE`, `EQUIVALENT`, `highest_frequency`, `HIGHEST`, `ring_time`, `RING`, `threshold_limit`,
-`THRESHOLD`, `base_current`, `BASE_CURRENT`, `drive_limit`, `DRIVE_LIMIT`, `DELAYED`, `off_voltage`, `OFF_VOLTAGE`,
+`THRESHOLD`, `base_current`, `BASE_CURRENT`, `drive_limit`, `DRIVE_LIMIT`, `DELAYED`, `started_only`,
+`STARTED_ONLY`, `off_voltage`, `OFF_VOLTAGE`,
 `REVERSED_BASE`,
 `on_voltage`, `ON_VOLTAGE`, `held_by_winding`, `HELD_BY_WINDING`, `power_at`, `POWER_AT`, `lost_into_resistor`,
 `LOST_INTO_RESISTOR`, `LOST_INTO_BREAKDOWN`, `shorted_output`, `SHORTED`.
@@ -113,17 +114,17 @@ CYCLE = Formula(
 )
 
 
-def _equivalent(*, bulk: float, power: float, inductance: float, reflected: float, idle: float) -> dict[str, float]:
-    found = boundary_point(bulk, power, inductance, reflected, idle=idle)
-    return {"power": 0.5 * found.peak / (1.0 / bulk + 1.0 / reflected)}
+def _equivalent(
+    *, bulk: float, power: float, inductance: float, reflected: float, idle: float, delay: float
+) -> dict[str, float]:
+    found = cycle(bulk, power, inductance, reflected, idle=idle, delay=delay)
+    return {"power": power_at(found.peak, bulk, reflected)}
 
 
-# The power that asks for the same peak without idle time: models of a stage at the boundary know none. What a supply
-# with idle time really shows of peak, rms and mean lies between theirs at its own power and at this one.
+# The power that asks for the same peak without idle time or delay: models of a stage at the boundary know none. What a
+# supply with them really shows of peak, rms and mean lies between theirs at its own power and at this one.
 EQUIVALENT = Formula(
-    _equivalent,
-    {"power": {"bulk": 1, "power": 1, "inductance": -1, "reflected": 1, "idle": 1}},
-    {name: ends for name, ends in _RUNNING.items() if name != "delay"},
+    _equivalent, {"power": {"bulk": 1, "power": 1, "inductance": -1, "reflected": 0, "idle": 1, "delay": 1}}, _RUNNING
 )
 
 
@@ -279,6 +280,26 @@ DELAYED = giving(
     peak_at_limit,
     {"limit": 1, "bulk": 1, "delay": 1, "inductance": -1},
     {"limit": (0.02, 1.5), "bulk": (60.0, 420.0), "delay": (0.0, 4e-6), "inductance": (5e-4, 8e-3)},
+)
+
+
+def started_only(bulk: float, gain: float, start: float) -> float:
+    """Heat of a switch that its start resistors alone drive [W] = Vdc² gain / R: with its drive open it does not swing.
+
+    gain: of the switch at so small a current; start: the start resistors from the bulk [ohm]
+
+    >>> round(started_only(373.0, 30.0, 4.4e6), 2)
+    0.95
+    """
+    in_range("start", start, 0.0, inf, "ohm", open_low=True)
+    return bulk * bulk * gain / start
+
+
+STARTED_ONLY = giving(
+    "power",
+    started_only,
+    {"bulk": 1, "gain": 1, "start": -1},
+    {"bulk": (60.0, 420.0), "gain": (5.0, 50.0), "start": (1e5, 1e7)},
 )
 
 

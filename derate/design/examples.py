@@ -132,6 +132,8 @@ _OWN = {
     "rated.clearing_i2t": "15 A²s",
     "rated.cold_impedance": "0.9 ohm at -10 degC",
     "rated.collector_base_voltage": "700 V",
+    "rated.emitter_base_voltage": "9 V",
+    "rated.gate_voltage": "20 V",
     "rated.collector_emitter_voltage": "400 V",
     "rated.creepage": "8 mm",
     "rated.current": "1 A at 75 degC",

@@ -98,6 +98,14 @@ RATED = terms(
     Term(
         "rated.collector_emitter_voltage", d.VOLTAGE, "collector to emitter voltage, base open", bad=-1, how=_DATA_SHEET
     ),
+    Term(
+        "rated.emitter_base_voltage",
+        d.VOLTAGE,
+        "emitter to base voltage, collector open: how far the base may be reversed",
+        bad=-1,
+        how=_DATA_SHEET,
+    ),
+    Term("rated.gate_voltage", d.VOLTAGE, "gate to source voltage", bad=-1, how=_DATA_SHEET),
     Term("rated.current", d.CURRENT, "rated current", over=d.CELSIUS, bad=-1, how=_MARK),
     Term("rated.surge_current", d.CURRENT, "greatest single surge current", over=d.TIME, bad=-1, how=_DATA_SHEET),
     Term("rated.saturation_current", d.CURRENT, "current at which the core saturates", how=_DATA_SHEET),
@@ -235,6 +243,8 @@ LIMITS = frozenset(
                 "reverse_voltage",
                 "collector_base_voltage",
                 "collector_emitter_voltage",
+                "emitter_base_voltage",
+                "gate_voltage",
                 "current",
                 "surge_current",
                 "breaking_capacity",

@@ -23,6 +23,7 @@ class TopologyWord(NamedTuple):
 
 TOPOLOGIES: dict[str, TopologyWord] = {
     "flyback": TopologyWord("derate.topologies.flyback"),
+    "self-oscillating flyback": TopologyWord("derate.topologies.self_oscillating", packs=("self-oscillating",)),
     "dropper": TopologyWord("derate.topologies.dropper", isolates=False),
     "buck": TopologyWord("derate.topologies.buck", isolates=False, packs=("buck",)),
     "power-factor stage": TopologyWord(isolates=False),

@@ -97,9 +97,12 @@ def test_the_equivalent_power_brackets_peak_rms_and_mean_of_what_waits() -> None
         true = so.cycle(**one)
         plain = {name: one[name] for name in ("bulk", "inductance", "reflected")}
         low = boundary_point(power=one["power"], **plain)
-        high = boundary_point(power=so.EQUIVALENT.solve(**one)["power"], **plain)
+        high = boundary_point(power=so.EQUIVALENT.solve(**one, delay=0.0)["power"], **plain)
         assert high.peak == pytest.approx(true.peak) and low.peak <= true.peak
         assert low.rms <= true.rms <= high.rms and low.average <= true.average * (1 + 1e-9) <= high.average * (1 + 2e-9)
+        slow = so.cycle(**one, delay=3e-6)
+        most = boundary_point(power=so.EQUIVALENT.solve(**one, delay=3e-6)["power"], **plain)
+        assert slow.peak <= most.peak * (1 + 1e-9) and slow.rms <= most.rms * (1 + 1e-9)
 
 
 def test_the_frequency_is_highest_without_load_and_at_light_load_above_that_at_full() -> None:

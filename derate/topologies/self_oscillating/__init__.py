@@ -11,7 +11,6 @@ from derate.topologies.flyback.switch import active_clamp
 from derate.topologies.self_oscillating.circuit import SelfOscillatingCircuit
 from derate.topologies.self_oscillating.drive import solve_drive, solve_held, solve_lost
 from derate.topologies.self_oscillating.faults import FAULTS_OF_IT
-from derate.topologies.self_oscillating.limits import solve_limits
 from derate.topologies.self_oscillating.period import shape_of, solve_period
 
 # Those of a flyback; the frequency moves with mains and load, base and gate see most at the highest mains.
@@ -27,12 +26,7 @@ BAD_ENDS: BadEnds = {
     },
 }
 _SHAPE = Step("shape", lambda context, _: shape_of(context), hands_on=True)
-_LIMITS = Step("what ends the on-time", solve_limits)
-_PERIOD = Step(
-    "period",
-    solve_period,
-    refines=each("current_rms", "current_peak", "current_average", "duty", "power"),
-)
+_PERIOD = Step("period", solve_period, refines=each("current_rms", "current_peak", "current_average", "duty", "power"))
 _HELD = Step("output by its winding", solve_held, refines=each("voltage"))
 _DRIVE = Step(
     "drive",
@@ -42,12 +36,10 @@ _DRIVE = Step(
         Gives(each("gate_voltage"), place="primary switch", kinds=("MOSFET",)),
     ),
 )
-_LOST = Step(
-    "regulation lost", solve_lost, (Gives(each("voltage_regulation_lost"), place="output capacitor"),)
-)
+_LOST = Step("regulation lost", solve_lost, (Gives(each("voltage_regulation_lost"), place="output capacitor"),))
 # Ahead of a step of a flyback, or in its place (None: neither), and behind it.
 _BESIDE: dict[str, tuple[tuple[Step, ...], bool, tuple[Step, ...]]] = {
-    "shape": ((_SHAPE, _LIMITS), False, ()),
+    "shape": ((_SHAPE,), False, ()),
     "primary": ((), True, (_PERIOD,)),
     "outputs": ((), True, (_HELD, _LOST)),
     "turn-off": ((_DRIVE,), True, ()),

@@ -171,4 +171,3 @@ def _ends_at(path: Path, switches: set[str]) -> str:
 def parts_of(structure: Structure) -> SelfOscillatingParts:
     """What its keys made up; nothing of it where the block was read as another topology's."""
     return structure.own if isinstance(structure.own, SelfOscillatingParts) else SelfOscillatingParts()
-

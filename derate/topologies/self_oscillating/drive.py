@@ -9,8 +9,8 @@ from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
 from derate.stress.context import AUXILIARY_RAIL, Context, Inputs, part, repeated
 from derate.stress.mains.bulk_states import bulk_high
-from derate.terms.quantities import FULL_LOAD, RUNNING, each
-from derate.terms.values import Value
+from derate.terms.quantities import OVERLOAD, RUNNING, each
+from derate.terms.values import Category, Value
 from derate.topologies.dropper.shape import breakdown
 from derate.topologies.flyback.operating import current_limit, limit_inputs
 from derate.topologies.flyback.rails import turns_of
@@ -50,8 +50,9 @@ INTO_BREAKDOWN = Model.of(
 )
 _HOLDS = Value.between(0.4, 1.3)  # of a silicon junction that carries the drive's current in the off-time [V]
 _JUNCTIONS = Value.between(0.6, 1.2)
-# A base-emitter voltage in series with a zener, either way round: which of the two it is hangs on the polarity.
-_IN_SERIES = Value.between(-0.9, 0.9)
+# A base-emitter voltage in series with a zener: of a negative rail on the base of the switch it is less, of a positive
+# one on that of a second transistor more; where there is a second transistor it may be either.
+_LESS, _EITHER = Value.between(-1.1, 0.0), Value.between(-1.1, 0.9)
 _ZENERS = ("zener diode", "suppressor diode")
 BARE = Case(RUNNING)
 
@@ -92,7 +93,8 @@ def _base(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, cas
             source="one junction",
         )
         return
-    top = context.need(subject, "voltage_peak", context.plan.project("voltage_peak", case._replace(load=FULL_LOAD)))
+    # at start-up and in overload the leakage rings highest
+    top = context.need(subject, "voltage_peak", context.plan.cases(["voltage_peak"], [OVERLOAD])[0])
     inputs: Inputs = {
         "reflected": shape.reflected,
         "top": top,
@@ -193,13 +195,17 @@ def solve_held(context: Context, shape: FlybackShape) -> None:
     turns: Inputs = {"own": own, "output": turns_of(context, one.subject, one.walked.windings)}
     inputs: Inputs = {
         "breakdown": breakdown(context, zener),
-        "junction": _IN_SERIES,
+        "junction": _LESS if second_transistor(context, shape) is None else _EITHER,
         "own_drop": forward_drop(context, AUXILIARY_RAIL, diodes),
         "drop": one.drop,
         "ratio": ledger.work_out(BY_TURNS, turns, [(one.subject, "turns_ratio", "ratio")], case=BARE)[0],
     }
     row = ledger.work_out(HELD, inputs, [(one.subject, "voltage", "voltage")], case=BARE)[0]
     given: Inputs = {"voltage": row, "plate": one.voltage}
+    word = Category.of("another winding")
+    ledger.write(
+        one.subject, "output.by", word, known_by="computed", formula=f"{zener} on the rail", source="the circuit"
+    )
     ledger.work_out(OVER_PLATE, given, [(one.subject, "voltage_over_plate", "ratio")], case=BARE)
     plate = one.voltage.value
     if isinstance(row.value, Value) and isinstance(plate, Value):
@@ -241,7 +247,7 @@ def _lost(context: Context, shape: FlybackShape, one: OutputShape, clamp: ClampS
         return held
     if clamp.kind == "breakdown":
         inputs: Inputs = {"breakdown": breakdown_voltage(context, clamp), "ratio": one.ratio, "drop": one.drop}
-        return _rises(context, one, INTO_BREAKDOWN, inputs)
+        return _rises(context, shape, one, INTO_BREAKDOWN, inputs)
     if clamp.kind == "resistor-capacitor-diode":
         inputs = {
             **limit_inputs(context, shape, current_limit(context, shape)),
@@ -249,25 +255,33 @@ def _lost(context: Context, shape: FlybackShape, one: OutputShape, clamp: ClampS
             "ratio": one.ratio,
             "drop": one.drop,
         }
-        return _rises(context, one, INTO_RESISTOR, inputs)
+        return _rises(context, shape, one, INTO_RESISTOR, inputs)
     missing = (OpenFact(SUPPLY, "circuit.clamp"),) if clamp.kind == "unknown" else ()
     note = "" if missing else "without a clamp it rises until the switch or the capacitor gives way"
     return ledger.hole(one.subject, "voltage_regulation_lost", missing, case=BARE, note=note)
 
 
-def _rises(context: Context, one: OutputShape, model: Model, inputs: Inputs) -> Entry:
-    """From what it is regulated to, where losses take everything, up to where the clamp does."""
+def _rises(context: Context, shape: FlybackShape, one: OutputShape, model: Model, inputs: Inputs) -> Entry:
+    """Up to where the clamp takes all of it; no less than where the switch is past its rating, of which nothing is
+    known, and than what losses leave of it."""
     ledger = context.ledger
     most = ledger.work_out(model, inputs, [(one.subject, "voltage_regulation_lost", "voltage")], case=BARE)[0]
     plate = one.voltage.value
     if not isinstance(most.value, Value) or not isinstance(plate, Value):
         return most
-    far, near = max(most.value.far, plate.far), LEAST_RISE * most.value.near
+    near = LEAST_RISE * most.value.near
+    rating = context.value(part(shape.switch or ""), "allowed.switch_voltage")
+    bulk, ratio = bulk_high(context).value, one.ratio.value
+    if isinstance(bulk, Value) and isinstance(ratio, Value) and rating is not None:
+        near = min(near, max(0.0, rating.near - bulk.far) / ratio.far - 1.0)
+    elif shape.switch is not None:
+        near = 0.0
     near = max(plate.near, near)
+    far = max(most.value.far, near)
     return ledger.write(
         one.subject,
         "voltage_regulation_lost",
-        Value(min(near, plate.low), near, max(far, near), max(far, near, most.value.high)),
+        Value(near, near, far, max(far, most.value.high)),
         case=BARE,
         known_by="computed",
         inputs=(most.number, one.voltage.number),
@@ -302,4 +316,3 @@ def _across(context: Context, one: OutputShape) -> Entry | None:
         formula=f"{' and '.join(zeners)} breaks down, and shorts the output where it cannot bear the power",
         source="the circuit",
     )
-

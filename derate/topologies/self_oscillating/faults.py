@@ -9,18 +9,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from derate.circuit import self_oscillating as physics
-from derate.circuit.converter_faults import FAULTS, ForTheBench, Listed, NothingFlows, WorkedOut
+from derate.circuit.converter_faults import FAULTS, ForTheBench, NothingFlows, WorkedOut
 from derate.circuit.magnetics import FLUX_AT_LIMIT
 from derate.ledger.entry import Case, Entry, Subject
 from derate.ledger.ledger import Model
 from derate.stress.context import Context, Inputs, part
-from derate.stress.faults.converter import Faults, SingleFault, crest_of, for_the_bench, said
+from derate.stress.faults.converter import Faults, Listed, SingleFault, crest_of, for_the_bench, nothing_flows, said
 from derate.terms.values import Value
 from derate.topologies.flyback.fault_rows import FLYBACK_FAULTS, Faulted, converter_faults
 from derate.topologies.flyback.operating import current_limit, limit_inputs
-from derate.topologies.flyback.shape import STANDING, FlybackShape, assumed
+from derate.topologies.flyback.shape import FlybackShape, assumed
 from derate.topologies.self_oscillating.circuit import parts_of
-from derate.topologies.self_oscillating.limits import second_transistor, solve_limits
+from derate.topologies.self_oscillating.limits import gain_of, second_transistor, start_of
 from derate.topologies.self_oscillating.period import shape_of
 
 SHORTED = Model.of(
@@ -46,8 +46,6 @@ _CONTROL = ("controller supply open",)  # of a controller, of which there is non
 
 def _prepared(context: Context) -> Faulted:
     shape = shape_of(context)
-    if context.ledger.find(Subject("path", ("primary",)), "current_limit", STANDING) is None:
-        solve_limits(context, shape)
     return Faulted(shape, current_limit(context, shape))
 
 
@@ -123,7 +121,10 @@ def _slower(context: Context, at: Faulted, fault: SingleFault, case: Case) -> No
     given: Inputs = {**limit_inputs(context, shape, at.limit), "bulk": crest_of(case), "delay": longest}
     row = ledger.work_out(REPLACED, given, [(fault.subject, "current_peak", "peak")], case=case)[0]
     winding = Subject("winding", ((shape.primary.winding if shape.primary is not None else "") or "primary",))
-    core: Inputs = {"turns": context.need(winding, "winding.turns"), "area": context.need(shape.transformer, "core.area")}
+    core: Inputs = {
+        "turns": context.need(winding, "winding.turns"),
+        "area": context.need(shape.transformer, "core.area"),
+    }
     flux = ledger.work_out(SATURATES, {**given, **core}, [(fault.subject, "flux_density", "flux")], case=case)[0]
     limit = context.value(shape.transformer, "allowed.flux_density")
     note = "the limit acts and the switch goes on for as long as it stores"
@@ -137,18 +138,22 @@ _OWN: dict[str, Listed] = {
         "nothing but the gain of the switch and its drive ends the on-time: how hot it gets, and what gives way first"
     ),
     "second transistor shorted": NothingFlows("the base stays at its return and the switch does not start"),
-    "drive open": NothingFlows("it does not swing: the start resistors alone drive the switch, which stays in its gain"),
+    "drive open": WorkedOut("started_only"),
     "drive capacitor shorted": ForTheBench(
         "the base carries direct current from the winding: drive and storage grow by what the capacitor took"
     ),
-    "drive resistor shorted": ForTheBench("only the winding and the base itself limit the drive: what it does is not known"),
+    "drive resistor shorted": ForTheBench(
+        "only the winding and the base itself limit the drive: what it does is not known"
+    ),
     "diode at the base open": ForTheBench(
         "the winding reverses the base by all it has: whether the base breaks down, and for how long it bears that"
     ),
     "base shorted to the return": NothingFlows("the base stays at its return and the switch does not start"),
     "slower switch": WorkedOut("peak_at_limit"),
     # In the words of a supply without a controller.
-    "sense resistor open": ForTheBench("the emitter floats up with the base until one of the two junctions breaks down"),
+    "sense resistor open": ForTheBench(
+        "the emitter floats up with the base until one of the two junctions breaks down"
+    ),
     "sense resistor shorted": ForTheBench(
         "the second transistor sees no current: only the gain of the switch and its drive end the on-time"
     ),
@@ -156,7 +161,9 @@ _OWN: dict[str, Listed] = {
     "gate shorted to source": NothingFlows("the switch stays off"),
     "gate shorted to drain": ForTheBench("the bulk reaches the drive winding: what breaks there is not known"),
     "auxiliary rectifier open": FAULTS["auxiliary rectifier open"],
-    "auxiliary rectifier shorted": ForTheBench("the rail follows the winding both ways: what the regulation does is not known"),
+    "auxiliary rectifier shorted": ForTheBench(
+        "the rail follows the winding both ways: what the regulation does is not known"
+    ),
     "auxiliary capacitor open": ForTheBench("the regulation acts on the crest of the winding in each period"),
     "start-up part shorted": ForTheBench(
         "the bulk comes straight to the base: what opens in the switch or the drive is not known"
@@ -164,6 +171,22 @@ _OWN: dict[str, Listed] = {
     "optocoupler transistor shorted": NothingFlows("the drive is held down for good: the output falls"),
     "reference shorted": NothingFlows("the regulation is told to stop for good: the output falls"),
 }
+STARTED = Model.of(
+    "switch that its start resistors alone drive", physics.STARTED_ONLY, "Ohm's law", "bulk² × gain / start resistors"
+)
+
+
+def _drive_open(context: Context, at: Faulted, fault: SingleFault, case: Case) -> None:
+    """It does not swing, and the switch stands in its gain at the whole bulk for ever."""
+    switch = at.shape.switch
+    if switch is None or not context.structure.may_be(switch, "bipolar transistor"):
+        nothing_flows(context, fault, case, "a gate charged by the start resistors alone: it starts and does not swing")
+        return
+    inputs: Inputs = {"bulk": crest_of(case), "gain": gain_of(context, switch), "start": start_of(context)}
+    row = context.ledger.work_out(STARTED, inputs, [(fault.subject, "fault_power", "power")], case=case)[0]
+    said(context, fault, case, row, f"it does not swing: {switch} stands at the whole bulk and turns that into heat")
+
+
 _REGULATED_BY_RAIL = "auxiliary rectifier open"
 
 
@@ -171,7 +194,9 @@ def _rail_lost(context: Context, at: Faulted, fault: SingleFault, case: Case) ->
     """The rail that is sensed loses its rectifier: nothing regulates. Of a rail that only feeds, the supply stops."""
     senses = any("." in name for name in context.structure.control.senses)
     if not senses:
-        for_the_bench(context, fault, case, "what the rail feeds is dark: whether regulation is lost by it is not known")
+        for_the_bench(
+            context, fault, case, "what the rail feeds is dark: whether regulation is lost by it is not known"
+        )
         return
     lost = FLYBACK_FAULTS.handlers["feedback open"]
     about = fault._replace(about=at.shape.reference)
@@ -186,6 +211,7 @@ FAULTS_OF_IT = Faults(
         "output shorted": _shorted_output,
         "output capacitor shorted": _shorted_output,
         "slower switch": _slower,
+        "drive open": _drive_open,
         _REGULATED_BY_RAIL: _rail_lost,
         "auxiliary capacitor shorted": _rail_lost,
     },

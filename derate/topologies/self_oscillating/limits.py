@@ -128,12 +128,7 @@ def _temperature(context: Context, name: str) -> Entry:
     return ledger.write(
         subject,
         "junction_range",
-        Value(
-            ambient[0],
-            ambient[0],
-            max(one.far for one in tops),
-            max(one.high for one in tops),
-        ),
+        Value(ambient[0], ambient[0], max(one.far for one in tops), max(one.high for one in tops)),
         case=STANDING,
         known_by="computed",
         inputs=tuple(row.number for row in rows),
@@ -174,7 +169,7 @@ def _by_drive(context: Context, shape: FlybackShape) -> Entry | None:
         return ledger.hole(DRIVE, "current_limit", (), case=STANDING, note=f"not covered: {told} is not worked out")
     resistance = _joined(context, drive, drive.resistors)
     capacitance = _joined(context, drive, drive.capacitors) if drive.capacitors else None
-    gain = _gain(context, switch)
+    gain = gain_of(context, switch)
     boost = _boost(context, shape, drive, ratio)
     low = bulk_low(context, context.plan.cases(["voltage_min"], [RUNNING])[0])
     rows = []
@@ -185,7 +180,7 @@ def _by_drive(context: Context, shape: FlybackShape) -> Entry | None:
             "junctions": _drops(drive),
             "resistance": resistance,
             "boost": boost,
-            "start": _start(context),
+            "start": start_of(context),
         }
         case = Case("converter", load=words)
         base = ledger.work_out(BASE, inputs, [(DRIVE, "base_current", "current")], case=case)[0]
@@ -263,8 +258,8 @@ def _joined(context: Context, drive: Drive, names: tuple[str, ...]) -> Entry:
     )
 
 
-def _gain(context: Context, switch: str) -> Entry:
-    """From the least to the greatest gain that this type may have; a sheet that prints the least alone bounds nothing."""
+def gain_of(context: Context, switch: str) -> Entry:
+    """From the least to the greatest gain of this type; a sheet that prints the least alone bounds nothing."""
     subject, ledger = part(switch), context.ledger
     stated = context.fact(subject, "rated.gain")
     points: list[Value] = []
@@ -331,7 +326,7 @@ def _boost(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry) ->
     )
 
 
-def _start(context: Context) -> Value:
+def start_of(context: Context) -> Value:
     """The start resistors in series, as one that is never more than they are; infinite where there are none."""
     path = parts_of(context.structure).start_up or ()
     names = [name for step in path if step.how == "series" for name in step.names]
