@@ -146,11 +146,11 @@ def deck(one: Circuit, stop: float, begin: float, step: float) -> str:
         clamp=f"Dc c k DC\nRc k in {one.bleed}\nCc k in 1n IC={1.4 * one.ratio * one.held}" if one.bleed > 0.0 else "",
         zener=zener, gain=one.gain, knee=one.knee, stores=one.stores, second=one.second, celsius=one.celsius,
         step=step, stop=stop, begin=begin,
-    )  # fmt: skip
+    )
 
 
 def seen(one: Circuit, stop: float = 1.2e-3, window: float = 0.25e-3, step: float = 10e-9,
-         alike: bool = True) -> Seen:  # fmt: skip
+         alike: bool = True) -> Seen:
     """Run it and read off whole periods at the end; alike: refuse those that differ, as where it squegs."""
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "deck.cir").write_text(deck(one, stop, stop - window, step))

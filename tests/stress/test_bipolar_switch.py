@@ -66,7 +66,7 @@ circuit:
   primary: [T1.primary, Q1, R9]
   clamp: {across: T1.primary, path: D5 + (R5 || C4)}
   outputs: {main: [T1.secondary, D7, across C6]}
-  control: {type: self-oscillating, frequency: 50..90 kHz, by: Q2, limits: R9, senses: main}
+  control: {type: boundary, frequency: 50..90 kHz, by: Q2, limits: R9, senses: main}
 transformers: {T1: {inductance: 3.2 mH, leakage: 60 uH, windings: {primary: {turns: 136, bare: 0.16 mm}, secondary: {turns: 10, bare: 0.6 mm}}}}
 """  # noqa: E501
 PACKS = load_packs(["commercial-practice", "converter"])

@@ -65,7 +65,7 @@ circuit:
 transformers:
   T1:
     inductance: {henry:.6g} mH
-    leakage: {leak:.6g} uH
+    leakage: {shared:.6g}..{leak:.6g} uH
     windings: {{primary: {{turns: {turns[0]}}}, secondary: {{turns: {turns[1]}}}, drive: {{turns: {turns[2]}}}}}
 """  # noqa: E501
 Q1 = part("Q1")
@@ -140,6 +140,8 @@ def text_of(one: Drawn, current: float, efficiency: float, runs: tuple[Seen, ...
         control="by: Q2, limits: R9, " if c.sense else "",
         other=", ".join(f"{name}: spare" for name, is_used in used.items() if not is_used),
         henry=1e3 * c.inductance,
+        # the drive winding carries a part of it while its base is held: between both shorted and the output's alone
+        shared=1e6 * c.inductance * (1.0 - 2.0 * c.coupling**2 / (1.0 + c.coupling)),
         leak=1e6 * c.inductance * (1.0 - c.coupling**2),
         turns=one.turns,
     )

@@ -103,7 +103,7 @@ class FlybackCircuit(Circuit, prefix="circuit"):
         for path in self.snubbers.values():
             for step in path or ():
                 placing.put(step.names, "snubber")
-        return FlybackParts(
+        parts = FlybackParts(
             traced=self.primary is not None,
             winding=primary.winding if primary is not None else None,
             switch=primary.switch if primary is not None else None,
@@ -117,6 +117,21 @@ class FlybackCircuit(Circuit, prefix="circuit"):
             clamp=clamp,
             snubbers={across: path for across, path in self.snubbers.items() if path},
         )
+        self.disagrees(parts, placing)
+        return parts
+
+    def disagrees(self, parts: FlybackParts, placing: Placing) -> None:
+        """What says that nothing controls the switch, and that it drives itself."""
+        instead = "write topology: self-oscillating flyback"
+        stated = self.control.type
+        if stated is not None and stated.word == "self-oscillating":
+            placing.say(stated.place, "a switch that drives itself makes this another topology", instead)
+            return
+        last = self.start_up[-1] if self.start_up else None
+        alone = parts.switch is not None and placing.all_of(parts.switch, ("bipolar transistor", "MOSFET"))
+        if alone and last is not None and last.how == "series" and parts.switch in last.names:
+            what = f"the start-up path leads to {parts.switch} itself, which then drives itself"
+            placing.say(last.place, what, f"{instead}, or the controller at the end of the path")
 
     def _primary(self, placing: Placing) -> Primary | None:
         """The primary path: winding, switch and what senses its current."""

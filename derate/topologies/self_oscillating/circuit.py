@@ -89,16 +89,17 @@ class SelfOscillatingCircuit(FlybackCircuit, prefix="circuit"):
             yield from leaves(step.element)
 
     def own_parts(self, placing: Placing) -> SelfOscillatingParts:
-        """Those of a flyback, then the drive; what says that somebody else decides when the switch opens disagrees."""
+        """Those of a flyback, then the drive."""
         parts = FlybackCircuit.own_parts(self, placing)
-        self._disagrees(parts, placing)
         drive = self._drive(parts, placing)
         given = {one.name: getattr(parts, one.name) for one in fields(FlybackParts)}
+        if drive is not None:
+            given["mains_side"] = (*parts.mains_side, *drive.windings)
         given["facts"] = (*parts.facts, ("control.type", "self-oscillating"))
         return SelfOscillatingParts(**given, drive=drive)
 
-    def _disagrees(self, parts: FlybackParts, placing: Placing) -> None:
-        """A controller, an integrated switch or another kind of control."""
+    def disagrees(self, parts: FlybackParts, placing: Placing) -> None:
+        """What says that somebody else controls the switch: a controller, an integrated switch, another control."""
         stated = self.control.type
         if stated is not None and stated.word not in (None, "self-oscillating"):
             what = f"control {stated.word} is not that of a switch that drives itself"

@@ -178,10 +178,11 @@ def zener_of_the_rail(context: Context) -> str | None:
 
 def solve_held(context: Context, shape: FlybackShape) -> None:
     """The output as the zener of the rail holds it, in place of that of the plate."""
+    ledger = context.ledger
     one, zener = shape.reference, zener_of_the_rail(context)
+    _said_by(context, shape, zener)
     if one is None or zener is None:
         return
-    ledger = context.ledger
     path = context.structure.own.auxiliary or ()
     windings = [name for step in path for name in step.names if "." in name]
     diodes = tuple(
@@ -202,10 +203,6 @@ def solve_held(context: Context, shape: FlybackShape) -> None:
     }
     row = ledger.work_out(HELD, inputs, [(one.subject, "voltage", "voltage")], case=BARE)[0]
     given: Inputs = {"voltage": row, "plate": one.voltage}
-    word = Category.of("another winding")
-    ledger.write(
-        one.subject, "output.by", word, known_by="computed", formula=f"{zener} on the rail", source="the circuit"
-    )
     ledger.work_out(OVER_PLATE, given, [(one.subject, "voltage_over_plate", "ratio")], case=BARE)
     plate = one.voltage.value
     if isinstance(row.value, Value) and isinstance(plate, Value):
@@ -224,6 +221,23 @@ def solve_held(context: Context, shape: FlybackShape) -> None:
         )
     for name in capacitors_of(one):
         repeated(context, row, BARE, part(name))
+
+
+def _said_by(context: Context, shape: FlybackShape, zener: str | None) -> None:
+    """What holds each output, as a word; nothing where nobody wrote what the control senses."""
+    senses = context.structure.control.senses
+    if not senses:
+        return
+    by_winding = zener is not None or all("." in name for name in senses)
+    for one in shape.outputs:
+        context.ledger.write(
+            one.subject,
+            "output.by",
+            Category.of("another winding" if by_winding else "its own sensing"),
+            known_by="computed",
+            formula=f"{zener} on the rail" if zener is not None else "what the control senses",
+            source="the circuit",
+        )
 
 
 def capacitors_of(one: OutputShape) -> tuple[str, ...]:

@@ -36,8 +36,8 @@ HIGHEST = Model.of(
 )
 # The drive turns with the collector: from where it passes the bulk voltage to its valley.
 SWING = Value.between(0.25, 0.5)
-# What a driven switch takes until it conducts, and the current to fall: 0 to 1.2 us in ngspice 39 on netlists of one and
-# two transistors. Common practice, no source.
+# What a driven switch takes until it conducts, and the current to fall: 0 to 1.2 us in ngspice 39 on netlists of one
+# and two transistors. Common practice, no source.
 TURN_ON = Value.between(0.0, 1.5e-6)
 
 

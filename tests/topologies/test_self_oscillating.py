@@ -1,0 +1,297 @@
+"""The self-oscillating flyback by its demonstration: untouched nothing blocks; each single defect is found by its rule;
+what names it, what speaks against its word, its rows by hand, gate and base, regulation by a winding, its faults."""
+
+from __future__ import annotations
+
+from functools import cache
+from math import pi, sqrt
+from pathlib import Path
+
+import pytest
+import yaml
+from law_bench import WORKSHOP, Bench
+
+from derate.circuit.self_oscillating import cycle
+from derate.design.load import read_design
+from derate.design.settings import Settings
+from derate.judge.review import Finding, Review
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.packs.load import shipped
+from derate.stress.context import BULK, part
+from derate.study.faults import design_faults
+from derate.study.work import worked
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import ReadingError, Value
+
+HERE = Path(__file__).parent
+PATH = shipped("designs") / "pond-lantern" / "pond-lantern.derate.yaml"
+LANTERN = Bench("lantern", str(PATH), PATH.read_text(encoding="utf-8"))
+Q1, T1, MAIN = part("Q1"), Subject("transformer", ("T1",)), Subject("output", ("main",))
+PRIMARY = Subject("path", ("primary",))
+
+
+def changed(*changes: tuple[str, str], text: str = LANTERN.text) -> str:
+    for old, new in changes:
+        assert text.count(old) == 1, f"'{old}' stands {text.count(old)} times"
+        text = text.replace(old, new)
+    return text
+
+
+@cache
+def review(text: str = LANTERN.text) -> Review:
+    found = LANTERN.review(text)
+    assert found is not None
+    return found
+
+
+@cache
+def ledger(text: str = LANTERN.text) -> Ledger:
+    design = read_design(text, LANTERN.path)
+    return worked(design, WORKSHOP.packs_for(LANTERN.path, design, Settings()))
+
+
+def found(one: Review, rule: str, subject: str = "") -> list[Finding]:
+    return [each for each in one.findings if each.rule == rule and subject in str(each.subject)]
+
+
+def rows(book: Ledger, subject: Subject, quantity: QuantityName, group: str = "running") -> list[Entry]:
+    every = [row for row in book.rows(subject, quantity) if row.case is not None and row.case.group == group]
+    assert every, (subject, quantity)
+    return every
+
+
+def value(book: Ledger, subject: Subject, quantity: QuantityName, group: str = "running") -> Value:
+    one = rows(book, subject, quantity, group)[-1]
+    assert isinstance(one.value, Value), (one.note, one.missing)
+    return one.value
+
+
+def test_untouched_nothing_blocks() -> None:
+    assert [(one.rule, str(one.subject)) for one in review().findings if one.blocks] == []
+    verdicts = {one.rule: one.verdict for one in review().findings if one.verdict != "not applicable"}
+    for rule in (
+        "switch-voltage",
+        "switch-voltage-in-overload",
+        "switch-base-reverse-voltage",
+        "output-capacitor-with-regulation-lost",
+        "self-oscillation-above-hearing",
+        "core-saturation",
+        "start-up-resistor-voltage",
+    ):
+        assert verdicts[rule] == "pass", rule
+
+
+DEFECTS = {
+    one["name"]: one for one in yaml.safe_load((HERE / "self_oscillating_defects.yaml").read_text(encoding="utf-8"))
+}
+
+
+def test_they_are_enough() -> None:
+    assert len(DEFECTS) >= 15
+
+
+@pytest.mark.parametrize("name", DEFECTS)
+def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
+    defect = DEFECTS[name]
+    one = review(changed(*((old, new) for old, new in defect["changes"])))
+    own = [each for each in found(one, defect["rule"], defect["subject"]) if each.verdict in ("fail", "not assessed")]
+    assert own and any(each.blocks for each in own)
+    assert own[0].verdict == defect.get("verdict", "fail")
+    reason = " ".join((own[0].message, *(str(fact) for fact in own[0].missing)))
+    assert defect["says"] in reason, reason
+
+
+# ---- rows ------------------------------------------------------------------------------------------------------------
+
+
+def test_the_limit_is_coldest_and_the_storage_adds_to_it() -> None:
+    """(0.75 V + 2 mV/K × 25 K) / 3.9 ohm less 1 % at 0 degC; 0.6 us at 373 V in 3.2 mH less 7 %."""
+    book = ledger()
+    limit = value(book, part("Q2"), "current_limit", "converter")
+    assert limit.high == pytest.approx((0.75 + 0.05) / (3.9 * 0.99))
+    hottest = max(one.value.far for one in rows(book, part("Q2"), "air_temperature") if isinstance(one.value, Value))
+    assert limit.low == pytest.approx((0.58 - 2e-3 * (hottest - 25.0)) / (3.9 * 1.01))
+    bulk = value(book, BULK, "voltage_peak")
+    peak = value(book, Q1, "current_peak", "overload")
+    added = bulk.high * 0.6e-6 / (3.2e-3 * 0.93)
+    assert peak.high == pytest.approx(limit.high + added)
+    assert value(book, Q1, "added_current", "converter").high == pytest.approx(added)
+    flux = value(book, T1, "flux_density", "overload")
+    assert flux.high == pytest.approx((3.2e-3 * 1.07 * limit.high + bulk.high * 0.6e-6) / (180 * 19.2e-6), rel=2e-3)
+
+
+def test_the_frequency_follows_mains_and_load() -> None:
+    at = {(one.case.mains, one.case.load): one.value for one in rows(ledger(), SUPPLY, "frequency") if one.case}
+    assert {load for _, load in at} == {"full", "none"} and {mains for mains, _ in at} == {198.0, 264.0}
+    low, high = at[198.0, "full"], at[264.0, "full"]
+    assert isinstance(low, Value) and isinstance(high, Value) and low.low < high.low and low.high < high.high
+    idle = value(ledger(), PRIMARY, "idle_time", "converter")
+    assert idle.high == pytest.approx(pi * sqrt(3.2e-3 * 1.07 * 20e-12) + 1.5e-6)
+    valley = value(ledger(), BULK, "voltage_min")
+    carried = rows(ledger(), PRIMARY, "power_carried")[0].value
+    reflected = value(ledger(), PRIMARY, "reflected_voltage", "converter")
+    assert isinstance(carried, Value)
+    least = cycle(valley.low, carried.high, 3.2e-3 * 1.07, reflected.low, idle=idle.high, delay=0.6e-6).frequency
+    assert low.low == pytest.approx(0.95 * least)
+    light = [one for (_, load), one in at.items() if load == "none" and isinstance(one, Value)]
+    assert max(one.high for one in light) > high.high
+
+
+def test_a_stated_frequency_caps_nothing() -> None:
+    """Where it runs is a reading of it: the peak at full load does not change with it."""
+    other = changed(("frequency: 58..97 kHz", "frequency: 300 kHz"))
+    assert value(ledger(other), Q1, "current_peak") == value(ledger(), Q1, "current_peak")
+
+
+def test_the_switch_alone_goes_as_far_as_its_gain() -> None:
+    """Without a second transistor: gain times base current, and no storage behind it."""
+    text = changed(*DEFECTS["nothing holds the base, and a capacitor in the drive"]["changes"])
+    text = text.replace("Q1, across Q2]", "Q1]").replace("[T1.drive, R4, C5, Q1]", "[T1.drive, R4, Q1]")
+    text = text.replace("other: {Q2: load side}", "other: {Q2: load side, C5: load side}")
+    book = ledger(text)
+    drive = Subject("circuit", ("drive",))
+    base = [one.value for one in rows(book, drive, "base_current", "converter") if isinstance(one.value, Value)][-1]
+    bulk = value(book, BULK, "voltage_peak")
+    assert base.high == pytest.approx((bulk.high / (180 / 13) - 0.6) / (470 * 0.95) + bulk.high / (2 * 2.2e6 * 0.95))
+    assert value(book, PRIMARY, "current_limit", "converter").high == pytest.approx(35.0 * base.high)
+    assert value(book, Q1, "storage_time", "converter").high == 0.0
+    reversed_ = value(book, Q1, "base_reverse_voltage")
+    top = value(book, Q1, "voltage_peak", "overload")
+    assert reversed_.high == pytest.approx((top.high - bulk.low) / (180 / 13), rel=0.02)
+
+
+MOSFET = (
+    (
+        "    kind: bipolar transistor\n    base_drive: negative at turn-off             # seen: the winding pulls it "
+        "below the emitter, Q2's collector holds it there\n    base_current: 44 mA 10% (measured; scope across R4)\n",
+        "    kind: MOSFET\n",
+    ),
+)
+
+
+def gated(*more: tuple[str, str]) -> str:
+    head, _, rest = changed(*MOSFET).partition("    rated: {collector_base_voltage: 900 V")
+    _, _, tail = rest.partition("800 V: 0.7 A}}\n")
+    switch = "    rated: {voltage: 800 V, gate_voltage: 20 V, current: 2 A, on_resistance: 4 ohm at 25 degC}\n"
+    return changed(*more, text=head + switch + tail)
+
+
+def test_a_gate_sees_the_winding_at_the_highest_mains() -> None:
+    book = ledger(gated(("[T1.drive, R4, C5, Q1, across Q2]", "[T1.drive, R4, Q1]"), ("  earth: none", "  earth: none\n  other: {C5: load side}")))  # noqa: E501
+    bulk = value(book, BULK, "voltage_peak")
+    assert value(book, Q1, "gate_voltage").high == pytest.approx(bulk.high / (180 / 13))
+    with_charge = ledger(gated(("Q1, across Q2]", "Q1]")))
+    reflected = value(with_charge, PRIMARY, "reflected_voltage", "converter")
+    gate = value(with_charge, Q1, "gate_voltage")
+    assert gate.high == pytest.approx((bulk.high + reflected.high) / (180 / 13))
+    (finding,) = found(review(gated(("Q1, across Q2]", "Q1]"))), "switch-gate-voltage")
+    assert finding.verdict in ("fail", "not assessed")
+    zener = gated(("Q1, across Q2]", "Q1, across D8]"), (", across C6, across D8]", ", across C6]"))
+    assert value(ledger(zener), Q1, "gate_voltage").high == pytest.approx(6.8 * 1.05)
+
+
+RAIL = (
+    ("  earth: none", "  earth: none\n  auxiliary: [T1.drive, D9, across C9, D10]\n  other: {U3: spare, R20: spare, "
+     "R22: spare, R21: spare, R23: spare, U2: spare}"),
+    ("senses: main, through: U2, reference: U3, divider: {main: R20, lower: R22}, coupler_resistor: R21, "
+     "bias_resistor: R23, coupler_supply: main}", "senses: T1.drive}"),
+    ("bridging: {U2: [primary, secondary]}", "bridging: none"),
+    ("  R20, R22: film", "  D9: signal diode 75 V 0.15 A\n  C9: electrolytic capacitor 22 uF 25 V\n"
+     "  D10: zener diode 5.6 V 5%\n  R20, R22: film"),
+)
+
+
+def test_a_zener_on_the_rail_holds_the_output_by_turns() -> None:
+    book = ledger(changed(*RAIL))
+    held = [one for one in rows(book, MAIN, "voltage") if one.formula.startswith("by the zener of the rail")]
+    assert held and isinstance(held[0].value, Value)
+    drop = [one.value for one in book.rows(MAIN, "forward_drop") if isinstance(one.value, Value)][-1]
+    rail = book.rows(Subject("circuit", ("auxiliary",)), "forward_drop")
+    own = [one.value for one in rail if isinstance(one.value, Value)][-1]
+    most = ((5.6 * 1.05 + 0.9 + own.high) / (13 / 12) - drop.low) * 1.05
+    assert held[0].value.high == pytest.approx(most)
+    one = review(changed(*RAIL, ("zener diode 5.6 V 5%", "zener diode 15 V 5%")))
+    (finding,) = found(one, "output-voltage-by-its-winding")
+    assert finding.verdict == "fail" and finding.blocks
+
+
+# ---- the word --------------------------------------------------------------------------------------------------------
+
+
+def test_the_word_is_found_from_drive_and_start_resistors() -> None:
+    text = changed(("  topology: self-oscillating flyback\n", ""))
+    design = read_design(text, LANTERN.path)
+    assert design.file.supply.topology is not None
+    assert design.file.supply.topology.word == "self-oscillating flyback"
+    assert "a winding drives Q1" in design.file.supply.topology.note
+    assert [(one.rule, str(one.subject)) for one in review(text).findings if one.blocks] == []
+    started = changed(("  drive: [T1.drive, R4, C5, Q1, across Q2]       #", "  #"), text=text)
+    started = started.replace("  earth: none", "  earth: none\n  other: {R4: base, C5: base}")
+    started = started.replace("drive: {turns: 13, wire", "drive: {turns: 13, tied_to: bulk minus, wire")
+    design = read_design(started, LANTERN.path)
+    assert design.file.supply.topology is not None
+    assert "start resistors lead to Q1 itself" in design.file.supply.topology.note
+
+
+def test_a_controller_anywhere_and_nothing_is_recognised() -> None:
+    text = changed(("  topology: self-oscillating flyback\n", ""), ("U3: {kind: shunt reference, voltage: 2.495 V 1%}", "U3: {kind: controller}"))  # noqa: E501
+    assert read_design(text, LANTERN.path).file.supply.topology is None
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ((("by: Q2, limits", "type: fixed frequency, by: Q2, limits"),), "is not that of a switch that drives itself"),
+        ((("  Q2: {kind: bipolar transistor", "  Q2: {kind: controller"),), "Q2 controls the switch"),
+        ((("topology: self-oscillating flyback", "topology: flyback"),), "drives itself"),
+        ((("topology: self-oscillating flyback", "topology: dropper"),), "no dropper|not known here|no key"),
+    ],
+)
+def test_a_word_that_the_circuit_speaks_against_is_refused(changes: tuple[tuple[str, str], ...], says: str) -> None:
+    with pytest.raises(ReadingError, match=says):
+        read_design(changed(*changes), LANTERN.path)
+
+
+def test_a_flyback_of_that_control_is_told_its_own_word() -> None:
+    text = LANTERN.text.replace("topology: self-oscillating flyback", "topology: flyback")
+    text = text.replace("  drive: [T1.drive, R4, C5, Q1, across Q2]       #", "  #")
+    text = text.replace("R3, Q1]", "R3, across C5]")
+    text = text.replace("by: Q2, limits", "type: self-oscillating, by: Q2, limits")
+    with pytest.raises(ReadingError, match="write topology: self-oscillating flyback"):
+        read_design(text, LANTERN.path)
+
+
+# ---- holes and faults ------------------------------------------------------------------------------------------------
+
+
+def test_what_is_not_known_is_a_hole_with_its_reason() -> None:
+    untraced = changed(("  drive: [T1.drive, R4, C5, Q1, across Q2]       #", "  #"))
+    untraced = untraced.replace("  earth: none", "  earth: none\n  other: {R4: base, C5: base}")
+    untraced = untraced.replace("drive: {turns: 13, wire", "drive: {turns: 13, tied_to: bulk minus, wire")
+    (row,) = rows(ledger(untraced), Q1, "base_reverse_voltage")
+    assert row.value is None and "supply: circuit.drive" in row.missing
+    odd = ledger(changed(("[T1.drive, R4, C5, Q1", "[T1.drive, R4, C5, L9, Q1"), ("  R4: film", "  L9: choke\n  R4: film")))  # noqa: E501
+    row = rows(odd, Subject("circuit", ("drive",)), "current_limit", "converter")[-1]
+    assert row.value is None and "L9 in the drive" in row.note
+
+
+def test_its_faults_are_listed_and_worked_out() -> None:
+    design = read_design(LANTERN.text, LANTERN.path)
+    packs = WORKSHOP.packs_for(LANTERN.path, design, Settings())
+    listed = design_faults(design.structure, worked(design, packs), packs.assumed)
+    every = {one.fault: one for one in listed}
+    names = set(every)
+    for name in (
+        "Q1 shorted", "R2 open", "R4 open", "C5 open", "Q2 open", "Q2 shorted", "R9 open", "R9 shorted", "U2 LED open",
+        "U2 transistor shorted", "U3 open", "output main shorted", "D7 open", "D5 open", "Q1 replaced by a slower type",
+    ):
+        assert name in names, name
+    # a switch that only its start resistors drive: 373 V squared times a gain of 35 by 4.4 Mohm less 5 %
+    assert "turns that into heat" in every["R4 open"].note
+    heat = dict(every["R4 open"].beside)["fault_power"]
+    assert heat.high == pytest.approx((sqrt(2.0) * 264.0) ** 2 * 35.0 / (4.4e6 * 0.95), rel=0.01)
+    short = every["output main shorted"]
+    assert "waits for the secondary" in short.note
+    assert short.current_rms is not None and short.current_rms.high < 15.0 * 0.4
+    assert every["Q2 open"].opening == "not shown" and "gain of the switch" in every["Q2 open"].note
