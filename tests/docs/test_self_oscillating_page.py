@@ -1,0 +1,41 @@
+"""The page about self-oscillating flybacks: its commands run, what it shows is printed, its YAML is that of the demonstration."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from page_blocks import blocks_of, run_page
+
+from derate.cli.main import main
+
+ROOT = Path(__file__).parents[2]
+PAGE = (ROOT / "docs" / "self-oscillating.md").read_text(encoding="utf-8")
+LANTERN = ROOT / "designs" / "pond-lantern" / "pond-lantern.derate.yaml"
+
+
+def test_every_command_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / ".git").mkdir()
+    shutil.copy(LANTERN, tmp_path)
+    monkeypatch.chdir(tmp_path)
+
+    def run(argv: list[str]) -> str:
+        status = main(argv)
+        out, told = capsys.readouterr()
+        assert "Traceback" not in told and status == 0, (argv, told)
+        return out + told
+
+    assert run_page(PAGE, tmp_path, run) == 3
+
+
+def test_what_is_shown_stands_in_the_file() -> None:
+    text = LANTERN.read_text(encoding="utf-8")
+    for block in blocks_of(PAGE):
+        if block.language == "yaml":
+            for line in block.text.splitlines():
+                assert line in text, f"line {block.line}: {line}"
+    assert "> **Caution.**" in PAGE
+    assert not any(word in PAGE.lower() for word in ("compliant", "certified", "approved"))
