@@ -1,4 +1,4 @@
-"""The page about self-oscillating flybacks: its commands run, what it shows is printed, its YAML is that of the demonstration."""
+"""The page about self-oscillating flybacks: its commands run, what it shows is printed, its YAML is the lantern's."""
 
 from __future__ import annotations
 

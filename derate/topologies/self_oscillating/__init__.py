@@ -5,9 +5,9 @@ from __future__ import annotations
 from derate.stress.context import Axes, BadEnds
 from derate.stress.topology import Gives, Step, Topology
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each
+from derate.topologies.flyback.not_covered import not_covered
 from derate.topologies.flyback.steps import BAD_ENDS as OF_A_FLYBACK
 from derate.topologies.flyback.steps import STEPS as STEPS_OF_A_FLYBACK
-from derate.topologies.flyback.switch import active_clamp
 from derate.topologies.self_oscillating.circuit import SelfOscillatingCircuit
 from derate.topologies.self_oscillating.drive import solve_drive, solve_held, solve_lost
 from derate.topologies.self_oscillating.faults import FAULTS_OF_IT
@@ -55,4 +55,4 @@ def _steps() -> tuple[Step, ...]:
     return tuple(found)
 
 
-TOPOLOGY = Topology("self-oscillating flyback", SelfOscillatingCircuit, BAD_ENDS, _steps(), FAULTS_OF_IT, active_clamp)
+TOPOLOGY = Topology("self-oscillating flyback", SelfOscillatingCircuit, BAD_ENDS, _steps(), FAULTS_OF_IT, not_covered)
