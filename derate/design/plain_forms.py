@@ -172,8 +172,8 @@ class Lines(Line):
         self.usual = usual
 
     def read(self, node: Node, problems: list[Problem]) -> Any:
-        """The texts in order."""
-        found = []
+        """The texts in order, each with its place."""
+        found: list[Name] = []
         for item in node.items if isinstance(node, Sequence) else (node,):
             text = super().read(item, problems)
             if text is None:
@@ -187,7 +187,7 @@ class Lines(Line):
                         f"write {close}, or another word",
                     )
                 )
-            found.append(text)
+            found.append(Name.at(text, item.place, ()))
         return tuple(found)
 
     def schema(self) -> Schema:

@@ -8,6 +8,7 @@ from math import inf
 
 from derate.circuit.barrier import bridged, discharge_voltage
 from derate.design.load import Design
+from derate.design.record import Stated
 from derate.design.structure import Element, Group, Leaf, leaves
 from derate.insulation.circuits import Protection
 from derate.insulation.distances import Family, Found, NoRow, exact, read
@@ -205,23 +206,28 @@ def _tied(design: Design) -> str:
 
 
 def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> None:
-    """A touch-current test or reading that says more than was computed governs; what flows at the switching frequency
-    is in it."""
+    """A touch-current test or reading that says more than was computed governs, as it would be at the greatest mains;
+    what flows at the switching frequency is in it."""
     found = [
-        (test.result.stated, test.place)
+        (test.result.stated, test.place, test.mains)
         for test in design.tests
         if test.test == "touch current" and test.done and test.result.stated is not None
     ]
-    found += [(one.stated, one.stated.place) for one in design.readings if one.quantity == "touch_current"]
-    for result, place in found:
+    found += [
+        (one.stated, one.stated.place, one.condition.mains if one.condition is not None else None)
+        for one in design.readings
+        if one.quantity == "touch_current"
+    ]
+    for result, place, mains in found:
         if not isinstance(result.value, Value):
             continue
         peak = result.statistic == "peak"
+        read = _at_the_greatest_mains(writer, result.value, mains)
         row = writer.row(
             SUPPLY,
             "touch_current_measured",
-            result.value,
-            formula="touch current read",
+            read,
+            formula="touch current read" + ("" if read == result.value else " × greatest mains / mains there"),
             place=place,
             known_by="measured",
         )
@@ -229,13 +235,25 @@ def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> No
         entry = writer.find(SUPPLY, name) or computed[1 if peak else 0]
         if entry.value is None:  # what was read flowed, whatever else is not known: at least that
             note = f"at least what was read; {entry.note}".rstrip("; ")
-            inputs, floor = [entry, row], Value.floor(result.value.near)
+            inputs, floor = [entry, row], Value.floor(read.near)
             writer.row(SUPPLY, name, floor, formula="at least what was read", inputs=inputs, note=note)
-        elif isinstance(entry.value, Value) and (
-            result.value.near > entry.value.near or result.value.high > entry.value.high
-        ):
-            value = Value(*(max(pair) for pair in zip(entry.value.numbers(), result.value.numbers(), strict=True)))
+        elif isinstance(entry.value, Value) and (read.near > entry.value.near or read.high > entry.value.high):
+            value = Value(*(max(pair) for pair in zip(entry.value.numbers(), read.numbers(), strict=True)))
             writer.row(SUPPLY, name, value, formula="larger of reading and computation", inputs=[entry, row])
+
+
+def _at_the_greatest_mains(writer: Writer, read: Value, mains: Stated | None) -> Value:
+    """What flows through a capacitance grows with the voltage: the current read, at the greatest mains, never less.
+
+    Read at a mains that nobody wrote down, it may have been read at the lowest of the plate.
+    """
+    ends = getattr(writer.ledger.plan, "mains", None)
+    if ends is None:
+        return read
+    at = mains.value if mains is not None else None
+    there = at if isinstance(at, Value) and at.low > 0.0 else Value.between(*ends)
+    least, most = max(1.0, ends[1] / there.high), max(1.0, ends[1] / there.low)
+    return Value(read.low * least, read.near * least, read.far * most, read.high * most)
 
 
 def _limits(writer: Writer, protection: Protection) -> None:

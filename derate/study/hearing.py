@@ -7,7 +7,7 @@ Readings, ratings that are limits and outcomes of tests are never merely unused:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fnmatch import fnmatchcase
 
 from derate.design.circuit import Circuit
@@ -76,7 +76,7 @@ NOT_ASKED_HERE: Mapping[str, str] = {
     "found.gain": "the gain of the data sheet is asked where a bipolar switch is driven",
     "plate.power": "the outputs say what it delivers",
     "plate.short_time": "no rule asks what it gives for a short time",
-    "plate.marks": "asked are the double square, the maker and the output polarity",
+    "plate.marks": "asked are the double square and the maker",
     "core.tape_to_windings": "asked where the core faces the other side",
     "transformer.margins": "asked where the wire is no insulation that counts",
     "transformer.leakage": "the clamp could not be worked out with it",
@@ -102,6 +102,10 @@ NOT_ASKED_HERE: Mapping[str, str] = {
 TAPE = "the wire alone is the insulation where the sides meet, or what it would be held to is not known"
 APART = "it lies where the two sides do not meet"
 BY_ITSELF = "nothing asks for it here"
+ASKED_MARKS = ("double square", "maker")  # of the plate, by any shipped rule
+UNNAMED = "no reading names this condition"
+OTHER_MARK = f"asked are {' and '.join(f'the {one}' for one in ASKED_MARKS)}"
+SAMPLES = "its samples are looked at by `derate capture`, and judged is what is written down as read"
 # What chooses which rules and which computations there are; its words and figures need no row behind a finding.
 _STEERS = (
     "supply.",
@@ -126,7 +130,8 @@ def unused(work: Work, review: Review) -> tuple[Unused, ...]:
             rows.setdefault(one.place, []).append(one)
     found: dict[tuple[Place, str], Unused] = {}
     layers = {work.ledger[number].subject.names[0].partition(".")[0] for number in numbers if _of_layers(work, number)}
-    for path, place, said in (*_leaves(work.design.file, ()), *_tape(work, layers)):
+    more = (*_tape(work, layers), *_marks(work, numbers), *_captures(work), *_conditions(work))
+    for path, place, said in (*_leaves(work.design.file, ()), *more):
         if place.path.endswith(LIBRARY_ENDING):  # said of a type, for every design that has one
             continue
         reason, is_fact = _reason(path, rows.get(place, ()), place in places)
@@ -156,6 +161,32 @@ def _tape(work: Work, counted: set[str]) -> Iterator[tuple[tuple[str, ...], Plac
                     yield ("transformers", name, key, str(number)), item.start, item.text
 
 
+def _marks(work: Work, numbers: Iterable[int]) -> Iterator[tuple[tuple[str, ...], Place, str]]:
+    """Every mark of a plate whose marks a finding asked for, and that none of them asks for by name."""
+    plate = work.design.file.supply.plate
+    if plate.marks and any(work.ledger[number].quantity == "plate.marks" for number in numbers):
+        for number, mark in enumerate(plate.marks):
+            if mark not in ASKED_MARKS:
+                yield ("supply", "plate", "marks", str(number)), getattr(mark, "place", plate.place), mark
+
+
+def _captures(work: Work) -> Iterator[tuple[tuple[str, ...], Place, str]]:
+    """Every capture as a whole: what it holds is asked by the command that reads samples, and by no rule."""
+    for number, one in enumerate(work.design.file.readings):
+        if one.capture is not None:
+            yield ("readings", str(number + 1), "capture"), one.capture.place, one.capture.file or "a capture"
+
+
+def _conditions(work: Work) -> Iterator[tuple[tuple[str, ...], Place, str]]:
+    """Every condition that no reading names."""
+    design = work.design
+    read = [one.condition for one in design.readings] + [one.condition for one in design.captures]
+    named = {one.name for one in read if one is not None}
+    for name, block in design.file.conditions.items():
+        if name not in named:
+            yield ("conditions", name), block.place, name
+
+
 def _reason(path: tuple[str, ...], rows: tuple[Entry, ...] | list[Entry], is_heard: bool) -> tuple[str, bool]:
     """Why nothing used a leaf, '' where something did; whether it is a fact and not only words for the reader."""
     name = ".".join(path)
@@ -165,6 +196,12 @@ def _reason(path: tuple[str, ...], rows: tuple[Entry, ...] | list[Entry], is_hea
                 return reason, is_fact
     if len(path) > 1 and path[-2] in ("from_core_outwards", "from_outside_inwards"):
         return TAPE, True
+    if path[-2:-1] == ("marks",):
+        return OTHER_MARK, True
+    if path[-1] == "capture":
+        return SAMPLES, True
+    if path[0] == "conditions" and len(path) == 2:
+        return UNNAMED, True
     if path[0] == "inspection" and not is_heard and path[-1] != "plug_pattern":  # which chooses the gauge
         return NOT_ASKED_HERE.get(f"inspection.{path[-1]}", BY_ITSELF), True
     if is_heard or not rows:

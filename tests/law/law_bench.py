@@ -50,6 +50,7 @@ MORE = {
     "every key": _HERE / "every-key.derate.yaml",
     "every key, bipolar": _HERE / "every-key-bipolar.derate.yaml",
     "line transformer": shipped("designs") / "beehive-scale" / "beehive-scale.derate.yaml",
+    "dropper": shipped("designs") / "porch-bell" / "porch-bell.derate.yaml",
     "first look": shipped("designs") / "first-look" / "desk-lamp-adapter.derate.yaml",
     "revision": shipped("designs") / "greenhouse-vent" / "greenhouse-vent-revision-b.derate.yaml",
 }

@@ -423,6 +423,8 @@ class Lab(Base):
         grave = leaf.trail[0] in _ENTRIES or leaf.term is not None and leaf.term.name in LIMITS
         found = [one for one in self.led_to(leaf) if one.verdict != "not applicable"]
         found = [one for one in found if one.verdict != "pass" or one.severity != "minor" or one.ratio is not None]
+        if leaf.trail[0] == "tests":  # whose outcome, which compares nothing, is a leaf of its own
+            found = [one for one in found if one.verdict != "pass" or one.ratio is not None]
         return any(one.blocks or not grave for one in found) and all(
             one.verdict == "not assessed" or one.verdict == "fail" and one.ratio in (None, inf) for one in found
         )
@@ -445,7 +447,12 @@ class Lab(Base):
 
 
 def _names(trail: Trail) -> Iterator[str]:
-    """The names under which a leaf may be listed: by part where one entry is of several, whole where it is a list."""
+    """The names under which a leaf may be listed: by part where one entry is of several, whole where it is a list.
+
+    Readings and tests are counted from one there.
+    """
+    if trail[0] in _ENTRIES and len(trail) > 1:
+        trail = (trail[0], str(int(trail[1]) + 1), *trail[2:])
     for whole in (trail, trail[:-1]):
         if len(whole) > 1:
             for first in whole[1].split(", "):

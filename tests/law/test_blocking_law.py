@@ -145,7 +145,8 @@ def test_a_text_written_again_says_the_same() -> None:
         assert after is not None and set(stopping(after)) == set(stopping(before))
 
 
-@pytest.mark.parametrize("name", list(EVERY))
+# A revision without a key says again what stands in the file that it revises: no loss, and another statement.
+@pytest.mark.parametrize("name", [name for name in EVERY if name != "revision"])
 def test_any_key_taken_out(name: str, record_property: Callable[[str, object], None]) -> None:
     bench = Bench.of(name)
     assert _take_out(bench, False, 6) == []

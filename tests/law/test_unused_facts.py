@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from fnmatch import fnmatchcase
 
 import pytest
-from law_bench import DAY, Bench
+from law_bench import DAY, PACK_FILES, Bench
 
 from derate.design.blocks import DesignFile
 from derate.design.load import read_design
@@ -15,7 +16,7 @@ from derate.judge.review import Review, Unused
 from derate.report.gather import unused_words
 from derate.report.lines import brief_lines, review_lines
 from derate.report.machine import lint_json
-from derate.study.hearing import FOR_THE_READER, NEVER_ASKED, NOT_ASKED_HERE, unused
+from derate.study.hearing import ASKED_MARKS, FOR_THE_READER, NEVER_ASKED, NOT_ASKED_HERE, unused
 from derate.study.work import Work, Workshop, required_of, review_of, worked
 from derate.terms.part_terms import LIMITS
 from derate.terms.vocabulary import VOCABULARY
@@ -65,6 +66,33 @@ def test_every_unused_fact_has_its_place_and_a_reason() -> None:
 )  # fmt: skip
 def test_what_led_to_a_finding_is_used(name: str, is_used: bool) -> None:
     assert (name not in _told(SOUND.text)[1]) == is_used
+
+
+def test_a_mark_that_no_rule_asks_is_told_where_it_stands() -> None:
+    """Which of them are asked is what the packs say."""
+    review, told = _told(SOUND.text)
+    marks = {name: one for name, one in told.items() if ".marks." in name}
+    assert [one.said for one in marks.values()] == ["indoor use", "output polarity", "model"]
+    line = SOUND.text.split("\n")[marks["supply.plate.marks.4"].place.line - 1]
+    assert line[marks["supply.plate.marks.4"].place.column - 1 :].startswith("model")
+    asked = {one for pack in PACK_FILES for one in re.findall(r"plate\.marks: includes ([a-z ]+)", pack.read_text())}
+    assert asked == set(ASKED_MARKS)
+
+
+def test_a_capture_is_told_as_a_whole_and_blocks_nothing() -> None:
+    _, told = _told(SOUND.text)
+    (one,) = (one for name, one in told.items() if "capture" in name)
+    assert one.name == "readings.6.capture" and one.said == "captures/inrush-230V.csv" and one.is_fact
+    assert SOUND.text.split("\n")[one.place.line - 1].strip().startswith("capture:")
+
+
+def test_a_condition_that_no_reading_names_is_told() -> None:
+    lamp = Bench.of("lamp driver")
+    named = {name for name in _told(lamp.text, lamp.path)[1] if name.startswith("conditions.")}
+    assert named == {"conditions.B"}
+    used = lamp.text.replace("Q1: {A: 0.55 A}", "Q1: {B: 0.55 A}")
+    assert used != lamp.text
+    assert not [name for name in _told(used, lamp.path)[1] if name.startswith("conditions.")]
 
 
 def test_a_rating_that_nothing_asks_blocks_and_is_no_unused_fact() -> None:
