@@ -24,7 +24,7 @@ from derate.design.load import Design, read_design
 from derate.design.settings import Settings
 from derate.judge.heard import heard
 from derate.judge.review import Finding, Review
-from derate.ledger.entry import Entry, Subject
+from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.recorded import RecordingLedger, Tape, alike
 from derate.packs.load import Packs, load_packs, shipped
@@ -294,6 +294,8 @@ def _read_somewhere(gone: Finding, old: dict[tuple[str, str], Finding], new: dic
 
 def _names(one: Finding, gone: Finding) -> bool:
     words = re.split(r"[ ,]", " ".join(one.subject.names))
+    if gone.subject == SUPPLY and "enclosure" in words:  # which is the supply's
+        return True
     return any(name in words for name in gone.subject.names)
 
 
