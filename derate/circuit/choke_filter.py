@@ -563,6 +563,21 @@ def filter_steady_state(
     Source: module docstring.
     """
     in_range("load", load, 1e-3, 1e4, "W")
+    return _steady(mains, frequency, series_resistance, bulk1, inductance, choke_resistance, bulk2, load, drop)
+
+
+@lru_cache(maxsize=1024)  # its crest and its currents are asked for apart, and by each condition that was read
+def _steady(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    bulk1: float,
+    inductance: float,
+    choke_resistance: float,
+    bulk2: float,
+    load: float,
+    drop: float,
+) -> FilterSteady | None:
     net = network(mains, frequency, series_resistance, bulk1, inductance, choke_resistance, bulk2, drop, _RUNNING_RATIO)
     half = pi / net.omega
     total = bulk1 + bulk2
@@ -616,24 +631,38 @@ def filter_steady_state(
 
 
 _TURNS = 3  # half cycles after which a small change must have become smaller
+_SETTLED = 0.1  # of that change: as small after fewer of them it is taken to have
 _WALKED, _COUNTED = 60, 24
 
 
 def _comes_back(filt: Filter, found: State, half: float, load: float) -> bool:
-    """Whether the state settles of itself: moved by a thousandth it is nearer again a few half cycles later."""
+    """Whether the state settles of itself: moved by a thousandth it is nearer again a few half cycles later.
+
+    What is a tenth of the way off already after fewer has settled: to be as far off again at the last of them it would
+    have to grow threefold a half cycle.
+    """
+    most = 0.001 * max(found[0], found[2])
     moved: State = (0.999 * found[0], found[1], 0.999 * found[2])
     for _ in range(_TURNS):
         new = sweep(filt, moved, -pi / 2.0, half, load, None, STOP * filt.net.crest)
         if new is None:
             return False
         moved = new
-    return max(abs(moved[0] - found[0]), abs(moved[2] - found[2])) < 0.001 * max(found[0], found[2])
+        away = max(abs(moved[0] - found[0]), abs(moved[2] - found[2]))
+        if max(away, abs(moved[1] - found[1]) * _ring(filt)) < _SETTLED * most:
+            return True
+    return away < most
+
+
+def _ring(filt: Filter) -> float:
+    """The impedance of the ring of the choke with both capacitors [ohm]: its current in volts."""
+    return sqrt(filt.net.inductance / filt.net.first + filt.net.inductance / filt.net.second)
 
 
 def _settle(filt: Filter, start: tuple[float, float, float], half: float, load: float) -> State | None:
     """The state at a zero crossing of the line that comes back after a half cycle; None when the load collapses."""
     net = filt.net
-    scale = sqrt(net.inductance / net.first + net.inductance / net.second)  # choke current in volts of the ring
+    scale = _ring(filt)
 
     def advance(x: tuple[float, ...]) -> tuple[float, ...] | None:
         new = sweep(filt, (x[0], x[1] / scale, x[2]), -pi / 2.0, half, load, None, STOP * net.crest)

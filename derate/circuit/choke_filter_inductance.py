@@ -18,7 +18,7 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 from math import acos, ceil, exp, log2, pi, sqrt
 
-from derate.circuit.choke_filter import _RUNNING_RATIO, FilterSteady, _matrix, _settled, _times, network
+from derate.circuit.choke_filter import _RUNNING_RATIO, _SETTLED, FilterSteady, _matrix, _settled, _times, network
 from derate.circuit.filter_sweep import Network, Sums
 from derate.circuit.numerics import fixed_point, in_range
 from derate.circuit.rectifier import BRIDGE_DROP, STOP, steady_state
@@ -57,6 +57,23 @@ def filter_behind_inductance(
     """
     in_range("load", load, 1e-3, 1e4, "W")
     in_range("line inductance", line_inductance, 1e-6, 0.1, "H")
+    parts = (series_resistance, line_inductance, bulk1, inductance, choke_resistance, bulk2)
+    return _steady(mains, frequency, *parts, load, drop)
+
+
+@lru_cache(maxsize=256)
+def _steady(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    line_inductance: float,
+    bulk1: float,
+    inductance: float,
+    choke_resistance: float,
+    bulk2: float,
+    load: float,
+    drop: float,
+) -> FilterSteady | None:
     net = network(mains, frequency, series_resistance, bulk1, inductance, choke_resistance, bulk2, drop, _RUNNING_RATIO)
     half = pi / net.omega
     walk = _Walk(net, line_inductance, load)
@@ -146,11 +163,16 @@ class _Walk:
             for on in (False, True)
         }
 
+    @property
+    def rings(self) -> tuple[float, float]:
+        """Impedances of the ring of the choke with both capacitors, and of the line with the first [ohm]."""
+        net = self.net
+        return sqrt(net.inductance / net.first + net.inductance / net.second), sqrt(self.ahead / net.first)
+
     def settle(self, start: State) -> State | None:
         """The state that comes back after a half cycle; None when the load collapses."""
         net = self.net
-        choke = sqrt(net.inductance / net.first + net.inductance / net.second)
-        line = sqrt(self.ahead / net.first)
+        choke, line = self.rings
 
         def advance(x: tuple[float, ...]) -> tuple[float, ...] | None:
             new = self.over((max(x[0], 0.0) / line, x[1], x[2] / choke, x[3]), None)
@@ -169,15 +191,23 @@ class _Walk:
         return state
 
     def comes_back(self, found: State) -> bool:
-        """Whether the state settles of itself: moved by a thousandth it is nearer again a few half cycles later."""
+        """Whether the state settles of itself: moved by a thousandth it is nearer again a few half cycles later.
+
+        What is a tenth of the way off already after the first has settled, as in `choke_filter`.
+        """
+        choke, line = self.rings
+        most = 0.001 * max(found[1], found[3])
         moved: State = (found[0], 0.999 * found[1], found[2], 0.999 * found[3])
         for _ in range(_TURNS):
             new = self.over(moved, None)
             if new is None:
                 return False
             moved = new
-        away = max(abs(moved[1] - found[1]), abs(moved[3] - found[3]))
-        return away < 0.001 * max(found[1], found[3])
+            away = max(abs(moved[1] - found[1]), abs(moved[3] - found[3]))
+            driven = max(abs(moved[0] - found[0]) * line, abs(moved[2] - found[2]) * choke)
+            if max(away, driven) < _SETTLED * most:
+                return True
+        return away < most
 
     def over(self, state: State, sums: Sums | None) -> State | None:
         """A half cycle from a zero crossing on; None when the second capacitor falls too deep."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache, lru_cache
+from functools import lru_cache
 from math import inf, pi
 from typing import Any
 
@@ -53,7 +53,6 @@ def _doubler(**inputs: Any) -> Any:
     return found
 
 
-@cache
 def _choke(**inputs: Any) -> Any:
     found = filter_steady_state(**inputs, drop=BRIDGE_DROP)
     if found is None:

@@ -267,10 +267,10 @@ def _agree(shape: Agree, view: View) -> Outcome:
     for name in (shape.measured, shape.marked):
         try:
             values.append(view.number(name))
-        except Missing as missing:
-            lacking = missing
+        except Missing:
+            lacking = name
     if lacking is not None:
-        raise lacking
+        raise Missing(lacking)
     verdict = agreement(*values)
     if verdict == "not assessed":
         view.trace.missing |= dict.fromkeys(wide_facts(view.ledger, view.trace.entries.values()))

@@ -155,15 +155,15 @@ class View:
 
     def sides(self, formulas: Iterable[Formula]) -> None:
         """Look up every name of some formulas, so that all that is missing is named at once. Raises Missing."""
-        lacking = None
+        lacking = None  # the name, no exception: one that is kept keeps every frame it came through
         for formula in formulas:
             for name in formula.names:
                 try:
                     self.number(name)
-                except Missing as missing:
-                    lacking = missing
+                except Missing:
+                    lacking = name
         if lacking is not None:
-            raise lacking
+            raise Missing(lacking)
 
     def holds(self, conditions: Iterable[Condition]) -> tuple[bool | None, Condition | None, Trace]:
         """Whether all conditions hold; the first that does not, or the first that is open; a trace of their own."""

@@ -19,6 +19,7 @@ from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
+from weakref import proxy
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger, Plan, Refined
@@ -64,7 +65,7 @@ class WatchedPlan:
 
     def __init__(self, plan: Any, ledger: RecordingLedger) -> None:
         self._plan = plan
-        self._ledger = ledger
+        self._ledger = proxy(ledger)  # it holds the plan: so it goes with the trial it was made for
 
     def cases(self, quantities: Iterable[QuantityName], groups: Iterable[str]) -> tuple[Case, ...]:
         """As `Plan.cases`."""
@@ -93,7 +94,7 @@ class _Watched:
     """The result of a step as later steps see it: every field that is looked at is noted."""
 
     def __init__(self, name: Hashable, result: object, ledger: RecordingLedger) -> None:
-        self._watched = (name, result, ledger)
+        self._watched = (name, result, proxy(ledger))
 
     def __getattr__(self, field: str) -> Any:
         name, result, ledger = self._watched

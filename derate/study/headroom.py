@@ -97,6 +97,16 @@ class Axis:
     rated: float
     grid: tuple[float, ...]
 
+    @property
+    def floor(self) -> float:
+        """What a share of a point is a share of at least: near 0 degC a share of the figure means nothing."""
+        return 20.0 if self.unit == "degC" else 0.0
+
+    @property
+    def beyond(self) -> float:
+        """Just beyond the rated point."""
+        return self.rated + copysign(FINE * max(abs(self.rated), self.floor), self.grid[0] - self.rated)
+
 
 class Unseen(NamedTuple):
     """A way that cannot be looked at, and why."""
@@ -145,16 +155,30 @@ class Walker:
         )
         self.efficiency = bench.base.ledger.find(SUPPLY, "efficiency")
         self.readings = _telling(bench, {name for names in asked.values() for name in names})
-        self.kept = with_rules(bench, {key[0] for key in self.judged})
         blocked = [one for one in base.values() if one.blocks and one.verdict == "fail"]
         self.blocked = tuple(sorted(blocked, key=lambda one: (SEVERITIES.index(one.severity), one.rule, one.subject)))
         self.every = with_rules(bench, {one.rule for one in self.blocked})
+        self.kept = with_rules(bench, {key[0] for key in self.judged} | {one.rule for one in self.blocked})
         self._at_rated: dict[str, Result | None] = {}
+        self._just_beyond: dict[str, Result | None] = {}
 
     def fails_with(self, axis: Axis) -> Finding | None:
-        """The first finding that fails and blocks at the rated point and comes out otherwise beside it on the axis."""
+        """The first finding that fails and blocks at the rated point and comes out otherwise beside it on the axis.
+
+        What comes out the same to the last digit just beyond the rated point, where the axis is tried anyway, does not
+        hang on it. Of what does hang on it a trial further off tells whether it moves by more than a trifle.
+        """
         if not self.blocked:
             return None
+        near = self.just_beyond(axis)
+        if near is not None:
+            after = near.verdicts()
+            same = [after.get((one.rule, one.pack, one.subject)) for one in self.blocked]
+            if all(
+                now is not None and (now.verdict, now.ratio) == (one.verdict, one.ratio)
+                for one, now in zip(self.blocked, same, strict=True)
+            ):
+                return None
         beside = axis.rated - _ASIDE_AMBIENT if axis.name == "ambient" else axis.rated * _ASIDE[axis.name]
         result = self._at(axis.name, beside, axis.rated, self.every)
         if result is None:
@@ -170,7 +194,10 @@ class Walker:
 
     def look(self, axis: Axis, point: float) -> Look:
         """What stops at a point: the first finding, fails before what is not assessed; None when everything holds."""
-        result = self._rated(axis) if point == axis.rated else self._at(axis.name, point, axis.rated)
+        if point == axis.rated:
+            result = self._rated(axis)
+        else:
+            result = self.just_beyond(axis) if point == axis.beyond else self._at(axis.name, point, axis.rated)
         if result is None:
             return Look(self.bench.base.review.findings[0], {})
         after = result.verdicts()
@@ -187,6 +214,12 @@ class Walker:
                 wrong.append(found)
         wrong.sort(key=lambda one: (one.verdict != "fail", SEVERITIES.index(one.severity), one.rule, str(one.subject)))
         return Look(wrong[0] if wrong else None, ratios)
+
+    def just_beyond(self, axis: Axis) -> Result | None:
+        """The first point beyond the rated one, tried once."""
+        if axis.name not in self._just_beyond:
+            self._just_beyond[axis.name] = self._at(axis.name, axis.beyond, axis.rated)
+        return self._just_beyond[axis.name]
 
     def _rated(self, axis: Axis) -> Result | None:
         """The rated point as an axis sets it; both ends of the mains are set alike, so once for the two."""
@@ -338,17 +371,15 @@ def _walk(walker: Walker, axis: Axis) -> Headroom:
     at_rated = walker.look(axis, axis.rated)
     if at_rated.stops is not None:
         return Headroom(axis, axis.name, axis.rated, False, at_rated.stops)
-    floor = 20.0 if axis.unit == "degC" else 0.0  # near 0 degC a share of the figure means nothing
     good, known = axis.rated, at_rated
-    beyond = copysign(FINE * max(abs(axis.rated), floor), axis.grid[0] - axis.rated)
     allowance = walker.bench.allowance
-    for point in (axis.rated + beyond, *axis.grid):
+    for point in (axis.beyond, *axis.grid):
         if allowance.over:
             return Headroom(axis, axis.name, good, False, None, STOPPED)
         found = walker.look(axis, point)
         if found.stops is not None:
             end, stops, fine = _narrowed(
-                lambda at: walker.look(axis, at), (good, known), (point, found), floor, allowance
+                lambda at: walker.look(axis, at), (good, known), (point, found), axis.floor, allowance
             )
             return Headroom(axis, axis.name, end, False, stops, "" if fine else STOPPED)
         good, known = point, found
@@ -403,6 +434,7 @@ def _crossing(good: tuple[float, Look], bad: tuple[float, Look]) -> float | None
 
 
 GREATEST = 1000.0  # times the rating: beyond it another part is wanted, not another rating
+_FAR = 3.0  # times where it was expected: then the greatest is tried next, which tells at once whether any would do
 # A rating at the condition of the stress is worked out from the one in the data sheet.
 _FROM = {
     "allowed.power": "rated.power",
@@ -465,14 +497,14 @@ def _least(bench: Bench, finding: Finding, fact: Fact) -> Cure | None:
     start = row.value
     key = (finding.rule, finding.pack, finding.subject)
     alone = with_rules(bench, {finding.rule})
-    tried: dict[float, bool] = {}
+    tried: dict[float, Finding | None] = {}
 
     def passes(factor: float) -> bool:
         if factor not in tried:
             result = alone.attempt({fact: scaled(start, factor)})
-            found = result.verdicts().get(key) if result is not None else None
-            tried[factor] = found is not None and found.verdict == "pass"
-        return tried[factor]
+            tried[factor] = result.verdicts().get(key) if result is not None else None
+        found = tried[factor]
+        return found is not None and found.verdict == "pass"
 
     ratio = finding.ratio if finding.ratio is not None and 1.0 < finding.ratio < inf else 1.2
     good, bad = ratio * 1.001, 1.0
@@ -480,9 +512,14 @@ def _least(bench: Bench, finding: Finding, fact: Fact) -> Cure | None:
         bad, good = good, good * 1.5
         if good > GREATEST or bench.allowance.over:
             return None
-    for guess in (ratio / 1.001, bad * 1.02):
-        if bad < guess < good and not passes(guess):
-            bad = guess
+        if good > _FAR * ratio and not passes(GREATEST):  # nothing it is held to moves with the rating far enough
+            return None
+    last = tried[good]
+    if last is not None and last.ratio is not None and last.ratio > 0.0:
+        exact = good * last.ratio  # where it would just pass, were it in step with the rating
+        for guess in (exact * 1.001, exact / 1.002):
+            if bad < guess < good:
+                bad, good = (bad, guess) if passes(guess) else (guess, good)
     while good / bad > 1.004 and not bench.allowance.over:  # a greater one than need be cures it as well
         middle = (good * bad) ** 0.5
         if passes(middle):

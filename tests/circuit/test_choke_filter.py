@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
 from math import cos, inf, pi, sqrt
 
@@ -311,3 +312,30 @@ def test_pulses_of_unequal_size_behind_a_choke() -> None:
         (found.bulk1_max, walked.bulk_max), (found.bulk2_rms, walked.second_rms), (found.bulk2_min, walked.second_min),
     ):  # fmt: skip
         assert one == pytest.approx(other, rel=0.005)
+
+
+def test_what_has_settled_after_a_half_cycle_has_after_three(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 1,499 random supplies 30 do not come back; the nearest any of them came was 1.04 of the way off, not a tenth.
+
+    Here of two hundred, half of them little damped: the same answer with the look after each half cycle and without.
+    """
+    asked: list[tuple[object, ...]] = []
+    own = choke_filter._comes_back
+
+    def kept(*given: object) -> bool:
+        asked.append(given)
+        return own(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(choke_filter, "_comes_back", kept)
+    draw = random.Random(4)
+    for _ in range(200):
+        mains, power = draw.uniform(90, 280), 10 ** draw.uniform(-0.7, 2)
+        farads = 10 ** draw.uniform(-0.3, 0.9) * 1e-6 * power * (230 / mains) ** 2
+        parts = (10 ** draw.uniform(-1, 1.5), farads * draw.uniform(0.02, 1), 10 ** draw.uniform(-5, -1))
+        coil = 10 ** draw.uniform(-2, 1.5)
+        with contextlib.suppress(ValueError):
+            choke_filter.filter_steady_state(mains, draw.uniform(45, 65), *parts, coil, farads, power, 1.75)
+    early = [own(*given) for given in asked]  # type: ignore[arg-type]
+    monkeypatch.setattr(choke_filter, "_SETTLED", 0.0)
+    late = [own(*given) for given in asked]  # type: ignore[arg-type]
+    assert len(asked) > 180 and early == late and 2 <= late.count(False) <= 20
