@@ -500,7 +500,10 @@ def _creepage(
     family = writer.family
 
     def basic(volts: Fraction, word: str, degree: str, material: str) -> Found:
-        return steps.creepage_basic(family, volts, degree, material, word == "functional")
+        given = (volts, word, degree, material)
+        if given not in writer.read:  # most places of a design ask for the same
+            writer.read[given] = steps.creepage_basic(family, volts, degree, material, word == "functional")
+        return writer.read[given]
 
     one = writer.step(
         subject,

@@ -70,7 +70,7 @@ def require(context: Context) -> None:
     families = families_of(context.packs)
     apart = len(families) > 1
     for family in families:
-        _Run(context, Writer(context.ledger, family, apart)).write()
+        _Run(context, Writer(context.ledger, family, apart, {})).write()
     context.ledger.step("inspection", lambda: inspection_rows(context.ledger, context.design))
     if apart:
         context.ledger.step("plain names", lambda: _plain_holes(context.ledger, families), whole=True)

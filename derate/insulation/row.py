@@ -56,11 +56,13 @@ class Writer(NamedTuple):
     """Writes rows of one family into a ledger.
 
     apart: several families are loaded, so every name carries its family and plain names stay unanswered
+    read: figures of the creepage table as they were read, for the places that ask for the same
     """
 
     ledger: Ledger
     family: Family
-    apart: bool = False
+    apart: bool
+    read: dict[tuple[object, ...], Found]
 
     def named(self, name: QuantityName) -> QuantityName:
         """The quantity a row of this family is written under."""

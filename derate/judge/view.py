@@ -221,6 +221,7 @@ def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]
     """The facts, followed back through the rows used, that are known only as a range or that left a row a floor."""
     found: dict[OpenFact, None] = {}
     seen: set[int] = set()
+    asked: set[int] = set()  # a row that many readings widened stands among the inputs of many: it is fetched once
     waiting = deque(entries)
     while waiting:
         entry = waiting.popleft()
@@ -232,7 +233,9 @@ def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]
         elif not _open(entry.value):
             continue
         elif entry.inputs:
-            waiting += [ledger[number] for number in entry.inputs]
+            new = [number for number in dict.fromkeys(entry.inputs) if number not in asked]
+            asked.update(new)
+            waiting += [ledger[number] for number in new]
         elif entry.known_by != "computed" and not entry.quantity.startswith("plate."):  # all of a plate's range occurs
             found[OpenFact(entry.subject, entry.quantity)] = None
     return tuple(found)

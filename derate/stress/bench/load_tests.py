@@ -107,19 +107,13 @@ def solve_ports(context: Context, taken: Sequence[Taken]) -> None:
     ledger.write(
         SUPPLY, "ports_current", Value.exact(whole), known_by="computed", formula="sum over the outputs", source=SOURCE
     )
+    volts: dict[tuple[At, Subject | None], Taken] = {}
+    for one in taken:
+        if one[1].quantity == "voltage":
+            volts.setdefault((one[0], subject_of(context, one[1])), one)
     best: tuple[float, float, list[Taken]] | None = None
     for at in dict.fromkeys(one[0] for one in taken):
-        together = [
-            next(
-                (
-                    one
-                    for one in taken
-                    if one[0] == at and one[1].quantity == "voltage" and subject_of(context, one[1]) == subject
-                ),
-                None,
-            )
-            for subject in outputs
-        ]
+        together = [volts.get((at, subject)) for subject in outputs]
         loads = [current_drawn(at, subject, full) for subject, full in zip(outputs, currents, strict=True)]
         if any(one is None for one in together) or any(one is None for one in loads):
             continue
