@@ -373,7 +373,10 @@ def mutant(seed: int, number: int, slow: bool = False) -> Mutant:
 # ---- one trial
 
 
-_OURS = re.compile(r"(?:.+:\d+:\d+|command line): error: .+|.*: settings: .*; rule packs: .*|derate missing: .*")
+_OURS = re.compile(
+    r"(?:.+:\d+:\d+|command line): error: .+|.*: settings: .*; rule packs: .*|derate missing: .*"
+    r"|.+: The gate here is softer than the shipped one:|.+: softer: .+|.+: derate \S+; level: .*; rule packs: .*"
+)
 _NO_WORDS = ("Traceback", "should not happen", "could not be worked through", "not enough memory")
 _NAN = re.compile(r"(?<![\w.-])nan(?![\w-])", re.IGNORECASE)
 

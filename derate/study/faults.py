@@ -162,10 +162,13 @@ def _with_bulk(row: FaultRow, ledger: Ledger, structure: Structure, rows: dict[s
     power, opens, ohms = (value for value in values if isinstance(value, Value))
     hertz = row.case.frequency or 50.0
     # what else stands in the path only lowers the current: the upper end is at most that without it
-    found = [
-        dead_zone(row.case.mains, one, power.low, opens.high, capacitance=capacitance, frequency=hertz)
-        for one in {ohms.low, ohms.high}
-    ]
+    try:
+        found = [
+            dead_zone(row.case.mains, one, power.low, opens.high, capacitance=capacitance, frequency=hertz)
+            for one in {ohms.low, ohms.high}
+        ]
+    except ValueError as wrong:
+        return replace(row, note=f"{row.note}; with the bulk capacitor still there it is not worked out: {wrong}")
     highest = max((one.highest for one in found if one is not None), default=0.0)
     if not highest:
         return row

@@ -47,6 +47,7 @@ def test_a_share_of_them_twice_and_under_other_hashes(bench: Path) -> None:
     [
         (0, "all well\n", "", ""),
         (2, "", "mutant.derate.yaml:3:1: error: wrong; write right\n", ""),
+        (0, "{}", "x.yaml: The gate here is softer than the shipped one:\nx.yaml: softer: family: 60335-1\n", ""),
         (3, "", "", "exit status 3"),
         (2, "", "", "without a word"),
         (2, "", "derate stopped: something that should not happen did (KeyError: 'x')\n", "should not happen"),

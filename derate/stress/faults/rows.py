@@ -474,7 +474,12 @@ def _resistance(context: Context, name: str) -> Entry:
     return context.ledger.write(
         part(name),
         "series_resistance",
-        Value(row.value.low, row.value.near, known.far, known.high),
+        Value(  # stated less cold than hot it is one of the two still
+            min(row.value.low, known.low),
+            min(row.value.near, known.near),
+            max(row.value.far, known.far),
+            max(row.value.high, known.high),
+        ),
         case=Case("resistance in a fault"),
         known_by="computed",
         inputs=(row.number, cold.number),

@@ -149,7 +149,10 @@ def _cold_share(context: Context, subject: Subject, state: State) -> Entry:
     kept = assumed(context, "cold_capacitance_kept", subject, "cold_capacitance_kept", "rated.impedance_ratio")
     if not isinstance(kept.value, Value):
         return kept
-    shares = [grown(1.0, min(1.0, one), state.ambient) for one in kept.value.numbers()]
+    try:
+        shares = [grown(1.0, min(1.0, one), state.ambient) for one in kept.value.numbers()]
+    except ValueError as wrong:
+        return ledger.hole(subject, "cold_share", (), case=state.case, note=str(wrong), inputs=(kept.number,))
     inputs, rests = [kept.number], kept.rests_on
     ratio = _ratio_at(context, subject, state.ambient)
     if ratio is not None:
@@ -349,10 +352,14 @@ def _cold_resistance(context: Context, name: str, warm: Entry, state: State) -> 
         return growth
     factors = growth.value.numbers() if isinstance(growth.value, Value) else (1.0,) * 4
     assert isinstance(warm.value, Value)
-    found = [
-        max(r, _along([(t, v[end]) for t, v in points], r, g, state.ambient))
-        for end, (r, g) in enumerate(zip(warm.value.numbers(), factors, strict=True))
-    ]
+    try:
+        found = [
+            max(r, _along([(t, v[end]) for t, v in points], r, g, state.ambient))
+            for end, (r, g) in enumerate(zip(warm.value.numbers(), factors, strict=True))
+        ]
+    except ValueError as wrong:
+        given = (warm.number, growth.number)
+        return ledger.hole(subject, "series_resistance", (), case=state.case, note=str(wrong), inputs=given)
     used = [warm, *([stated] if points and stated is not None else []), *([] if reached else [growth])]
     return ledger.write(
         subject,

@@ -312,7 +312,13 @@ def allowed_surge(context: Context, name: str, group: CaseGroup) -> None:
             continue
         length, surge = covering[0]
         far, high = _worst_widths(context, subject, case, width.value)
-        low, near = diode_surge(surge.low, length, high), diode_surge(surge.near, length, far)
+        try:
+            low, near = diode_surge(surge.low, length, high), diode_surge(surge.near, length, far)
+        except ValueError as wrong:  # a rating or a pulse outside what the carrying holds for
+            why = (OpenFact(subject, "rated.surge_current"),)
+            for quantity in each("allowed.surge_i2t", "allowed.surge_current"):
+                ledger.hole(subject, quantity, why, case=case, note=str(wrong), inputs=inputs, rests_on=rests)
+            continue
         ledger.write(
             subject,
             "allowed.surge_i2t",
