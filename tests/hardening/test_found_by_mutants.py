@@ -1,4 +1,4 @@
-"""Figures that mutants of the shipped designs held, and that stopped the tool: each is judged, or open with a reason."""
+"""Figures of mutants of the shipped designs that stopped the tool: each is judged, or open with a reason."""
 
 from __future__ import annotations
 
