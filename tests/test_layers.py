@@ -38,7 +38,7 @@ ALLOWED: dict[str, set[str]] = {
         "numpy",
         "openpyxl",
     },
-    "archive": {"text", "ledger", "design", "packs", "judge", "study", "duckdb"},
+    "archive": {"text", "ledger", "design", "packs", "judge", "study", "duckdb", "distributed"},
     "report": {
         "judge",
         "insulation",
@@ -143,7 +143,7 @@ def test_nothing_outside_its_folder_knows_a_topology() -> None:
         assert not [one for one in _imports(path) if one.startswith("derate.topologies.")], name
 
 
-EXTRAS = {"PIL", "duckdb", "openpyxl", "pygls", "lsprotocol", "watchfiles"}
+EXTRAS = {"PIL", "distributed", "duckdb", "openpyxl", "pygls", "lsprotocol", "watchfiles"}
 
 
 def test_what_is_imported_is_installed_by_the_first_command() -> None:

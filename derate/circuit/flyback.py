@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from derate.circuit.capacitor_ageing import LIFE_ERROR, bulk_switching_ripple
@@ -401,6 +402,9 @@ _STAGE = {
 }
 
 
+_point = lru_cache(maxsize=1024)(operating_point)  # each figure of a stage asks for its point again
+
+
 def point_of(boundary: bool) -> Callable[..., PrimaryPoint]:
     """The operating point of a fixed frequency, or of a control that waits for the secondary to stop.
 
@@ -409,7 +413,7 @@ def point_of(boundary: bool) -> Callable[..., PrimaryPoint]:
     """
 
     def fixed(*, bulk: float, power: float, inductance: float, reflected: float, frequency: float) -> PrimaryPoint:
-        return operating_point(bulk, power, inductance, reflected, frequency)
+        return _point(bulk, power, inductance, reflected, frequency)
 
     def follows(
         *, bulk: float, power: float, inductance: float, reflected: float, frequency: float = math.inf

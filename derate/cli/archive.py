@@ -8,7 +8,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -23,6 +23,7 @@ from derate.cli.shared import (
     day,
     designs,
     for_people,
+    one_pack,
     refused,
     say,
     say_lines,
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from derate.archive.questions import Question
     from derate.archive.refresh import Progress, Refreshed
     from derate.archive.store import Store
+    from derate.packs.load import Packs
     from derate.report.archive import Table
 
 STORE = "derate-archive.duckdb"
@@ -56,6 +58,9 @@ def archive_parser() -> Parser:
     made.add_argument("paths", nargs="+", metavar="FOLDER", help="a folder of designs, or a design")
     made.add_argument("--store", metavar="FILE", help=f"the store; {STORE} in the first folder when it is not said")
     made.add_argument("--jobs", type=_jobs, default=0, metavar="N", help="processes; as many as there are cores")
+    made.add_argument(
+        "--on", metavar="ADDRESS", help="give the work to a running Dask cluster: the address of its scheduler"
+    )
     add_packs(made)
     made.add_argument("--stop-at", choices=LEVELS, default=None, help="what blocks, over what files say; see lint")
     made.add_argument(
@@ -165,6 +170,8 @@ def _together(arguments: argparse.Namespace) -> None:
     ]
     if arguments.shipped_gate and beside:
         raise refused(f"--shipped-gate and {' and '.join(beside)} do not go together", "leave one of them out")
+    if arguments.on and arguments.jobs:
+        raise refused("--jobs are processes of this machine, and --on gives the work away", "leave one of them out")
     if arguments.as_stored and what_if:
         raise refused("what if is judged anew, and --as-stored judges nothing", "leave one of them out")
     if arguments.moved is not None and len(arguments.moved) not in (0, 2):
@@ -224,11 +231,19 @@ def _refreshed(
         raise ReadingError(problems or refused("there is no design in these folders", "").problems)
     order = _order(arguments, today, above)
     with _progress() as tell:
-        found = refresh(store, tasks, order, _judge(arguments, order), afresh=arguments.afresh, tell=tell)
+        found = refresh(store, tasks, order, _judge(arguments, order, tasks), afresh=arguments.afresh, tell=tell)
     return found, tasks, problems
 
 
-def _judge(arguments: argparse.Namespace, order: Order) -> Judge:
+def _judge(arguments: argparse.Namespace, order: Order, tasks: Sequence[Task]) -> Judge:
+    if arguments.on:
+        try:
+            from derate.archive.cluster import on_cluster
+        except ImportError:
+            raise refused(
+                "work is given to a cluster of Dask, which is not installed here", "pip install 'derate[cluster]'"
+            ) from None
+        return partial(on_cluster, order, address=arguments.on, borders=sorted({one.border for one in tasks}))
     from derate.archive.judging import in_processes
 
     return partial(in_processes, order, many=arguments.jobs or cores())
@@ -358,7 +373,7 @@ def _what_if(
     with tempfile.TemporaryDirectory(prefix="derate-") as folder:
         if limits:
             own = str(Path(folder) / f"{PACK}.yaml")
-            text, homes = pack_of(limits, (*(shelf(named)[0] if named else ()), *shelf(())[0]))
+            text, homes = pack_of(limits, (*_there(named), *shelf(())[0]))
             Path(own).write_text(text, encoding="utf-8")
             try:
                 load_packs([own])
@@ -367,7 +382,7 @@ def _what_if(
             besides.append((own, homes))
             kept += [(f"{one.rule}: {one.keep}", homes) for one in limits]
         order = _order(arguments, today, os.path.dirname(store.path))._replace(besides=tuple(besides), sets=sets)
-        judge, known_as = _judge(arguments, order), order._replace(besides=tuple(kept))
+        judge, known_as = _judge(arguments, order, tasks), order._replace(besides=tuple(kept))
         with _progress() as tell:
             found = refresh(store, tasks, known_as, judge, _said(arguments), base=run, tell=tell)
     worse = store.rows(
@@ -380,6 +395,13 @@ def _what_if(
     if len(worse) > 3:
         print(f"and {number_of(len(worse) - 3, 'more design')}", file=sys.stderr)
     return found.run, bool(worse)
+
+
+def _there(names: Sequence[str]) -> Iterator[Packs]:
+    """Of packs that are found near each design those that are found from here, too: their rules may be set."""
+    for name in names:
+        with suppress(ReadingError):
+            yield one_pack(name)
 
 
 def _say(

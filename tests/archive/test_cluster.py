@@ -1,0 +1,173 @@
+"""A real scheduler and two workers as processes: the rows of one machine, and nothing lost or doubled with a worker."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from archive_bench import DAY, HOUSE, folder_of, lamp, opened, order, ran, results, tasks
+from distributed import Client
+
+from derate.archive import cluster
+from derate.archive.cluster import files_of, on_cluster, shared_files
+from derate.archive.judging import BATCH, Task
+from derate.archive.refresh import refresh
+from derate.cli.main import main
+
+
+class Cluster(NamedTuple):
+    """A running cluster. folder: where its own files lie; started: its processes, the scheduler first"""
+
+    address: str
+    folder: Path
+    started: list[subprocess.Popen[bytes]]
+
+    def worker(self) -> int:
+        """One more worker, once the scheduler knows it; its process."""
+        command = ["distributed.cli.dask_worker", self.address, "--nthreads", "1", "--no-nanny", "--no-dashboard"]
+        with Client(self.address) as client:
+            before = len(client.ncores())
+            made = _started(self, *command, "--local-directory", str(self.folder))
+            client.wait_for_workers(before + 1)
+        return made.pid
+
+
+def _started(of: Cluster, *command: str) -> subprocess.Popen[bytes]:
+    made = subprocess.Popen(
+        [sys.executable, "-m", *command], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, cwd=of.folder
+    )
+    of.started.append(made)
+    return made
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
+    """A scheduler with two workers."""
+    folder = tmp_path_factory.mktemp("cluster")
+    made = Cluster("", folder, [])
+    scheduler = _started(made, "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")
+    assert scheduler.stderr is not None
+    address = next(
+        line.split()[-1] for line in map(bytes.decode, iter(scheduler.stderr.readline, b"")) if "Scheduler at:" in line
+    )
+    made = made._replace(address=address)
+    try:
+        made.worker()
+        made.worker()
+        yield made
+    finally:
+        for one in reversed(made.started):
+            one.kill()
+            one.wait()
+
+
+def _archive(folder: Path, many: int) -> Path:
+    """Designs that hang on files of every kind, and two that cannot be read."""
+    home = folder_of(folder, many)
+    (home / ".derate.yaml").write_text("longest_days: 300\n", encoding="utf-8")
+    (home / "rules").mkdir()
+    (home / "rules" / "house.yaml").write_text(HOUSE.replace("SHARE", "0.9"), encoding="utf-8")
+    packs = "packs: [mains-fusing, insulation-it-equipment, house]\n"
+    (home / "own.derate.yaml").write_text(lamp("Own") + packs, encoding="utf-8")
+    (home / "sub").mkdir()
+    revision = "derate: 1\nrevision_of: ../lamp-0.derate.yaml\nsupply: {name: Revision}\n"
+    (home / "sub" / "revision.derate.yaml").write_text(revision, encoding="utf-8")
+    (home / "slip.derate.yaml").write_text(lamp("Slip").replace("plate:", "plaet:"), encoding="utf-8")
+    (home / "bad.derate.yaml").write_bytes(b"\xff\xff")
+    return home
+
+
+def test_a_worker_is_ended_and_nothing_is_lost_or_doubled(running: Cluster, tmp_path: Path) -> None:
+    """The worker that gave the first rows is ended by its id while it has work, or rows that nobody has fetched."""
+    home = _archive(tmp_path, 5 * BATCH)
+    how = order(home)
+    names = [one.name for one in tasks(home)]
+    ended: list[int] = []
+    back: Counter[str] = Counter()
+
+    def lossy(left: Iterable[Task]) -> Any:
+        with Client(running.address) as client:
+            pids = client.run(os.getpid)
+            for one in on_cluster(how, left, running.address, [str(home)]):
+                back[one.design] += 1
+                if not ended and one.outcome == "judged":
+                    at = next(address for address, pid in pids.items() if str(pid) == one.worker)
+                    # batches that it is at, and rows that it has and nobody has fetched: all of it is lost with it
+                    assert client.processing()[at] or client.has_what()[at]
+                    ended.append(int(one.worker))
+                    os.kill(ended[0], signal.SIGKILL)
+                yield one
+
+    with opened(home) as store:
+        found = refresh(store, tasks(home), how, lossy)
+        workers = {int(one) for (one,) in store.rows("SELECT DISTINCT worker FROM result WHERE outcome = 'judged'")}
+    assert ended and sorted(back) == sorted(names) and {*back.values()} == {1}
+    assert os.getpid() not in workers and len(workers) == 2 and ended[0] in workers
+    with Client(running.address) as client:
+        assert len(client.ncores()) == 1
+    alone = tmp_path / "alone"
+    alone.mkdir()
+    other = _archive(alone, 5 * BATCH)
+    here = ran(other)
+    assert results(home, found.run, tmp_path) == results(other, here.run, alone)
+    assert found.unread.keys() == here.unread.keys() == {"slip.derate.yaml", "bad.derate.yaml"}
+    assert ran(home).same  # and what came from there stands here
+    running.worker()
+
+
+def test_the_command_gives_its_work_away(running: Cluster, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Also what if; a worker that joins later has what the others were sent, and nothing is left behind on them."""
+    home = _archive(tmp_path, 2)
+    words = ["archive", str(home), "--today", DAY.isoformat(), "--format", "json"]
+    limit = "rules[mains-rectifier-reverse-voltage].keep=reverse_voltage <= 0.6 * rated.reverse_voltage"
+    asked = ["--set", limit, "--set", "site.mains_tolerance=20%", "--if-pack", str(home / "rules" / "house.yaml")]
+    assert main([*words, *asked, "--on", running.address]) == 2
+    there = json.loads(capsys.readouterr().out)
+    with opened(home) as store:
+        assert str(os.getpid()) not in {
+            one for (one,) in store.rows("SELECT worker FROM result WHERE outcome = 'judged'")
+        }
+    with Client(running.address) as client:
+        assert not any(client.run(lambda: __import__("derate.archive.cluster").archive.cluster._HOMES).values())
+    (home / "derate-archive.duckdb").unlink()
+    assert main([*words, *asked, "--jobs", "1"]) == 2
+    assert json.loads(capsys.readouterr().out) == there and there["what_if"]
+
+
+def test_what_cannot_be_given_away_is_told(
+    running: Cluster, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    home = folder_of(tmp_path, 1)
+    monkeypatch.setattr(cluster, "WAIT", 0.5)
+    assert main(["archive", str(home), "--on", "tcp://127.0.0.1:1"]) == 2
+    assert "there is no scheduler at" in capsys.readouterr().err
+    monkeypatch.undo()
+    assert main(["archive", str(home), "--on", running.address, "--jobs", "2"]) == 2
+    assert "leave one of them out" in capsys.readouterr().err
+    monkeypatch.setattr(cluster, "program", lambda: "another")
+    assert main(["archive", str(home), "--on", running.address]) == 2
+    assert "another version of derate" in capsys.readouterr().err
+
+
+def test_what_goes_with_a_design_and_what_to_every_worker(tmp_path: Path) -> None:
+    """Settings, packs and other YAML once; a design with what it names, inside its repository and nothing else."""
+    home = _archive(tmp_path, 1)
+    (tmp_path / "outside.yaml").write_text("x: 1\n", encoding="utf-8")
+    (home / "link.yaml").symlink_to(tmp_path / "outside.yaml")
+    (home / "a.csv").write_text("1,2\n", encoding="utf-8")
+    design = home / "sub" / "revision.derate.yaml"
+    with design.open("a", encoding="utf-8") as file:
+        file.write("# ../a.csv ../../outside.yaml ../link.yaml ../rules/house.yaml ../none.csv ../.git/config.txt\n")
+    shared, roots = shared_files([str(home)])
+    assert {os.path.relpath(one, home) for one in shared} == {".derate.yaml", "rules/house.yaml"}
+    assert roots == (str(home),)
+    found = files_of(Task("x", str(design), str(home)), shared)
+    assert {os.path.relpath(one, home) for one in found} == {"sub/revision.derate.yaml", "lamp-0.derate.yaml", "a.csv"}
