@@ -101,6 +101,7 @@ def stress_parser() -> Parser:
         help="with --spread: add what temperature and age do to resistors and electrolytic capacitors, as assumed by "
         "their kind",
     )
+    made.add_argument("--to", default="", metavar="FILE", help="with --spread: write a page with drawings there")
     made.add_argument(
         "--netlist",
         metavar="CASE",
@@ -126,8 +127,9 @@ def run_stress(arguments: argparse.Namespace) -> int:
     if arguments.spread:
         return _spread(arguments)
     given = [name for name in ("draws", "seed", "normal", "one_lot") if getattr(arguments, name) is not None]
-    if given or arguments.drift:
-        raise refused(f"--{(given or ['drift'])[0].replace('_', '-')} belongs to --spread", "add --spread")
+    given += [name for name in ("drift", "to") if getattr(arguments, name)]
+    if given:
+        raise refused(f"--{given[0].replace('_', '-')} belongs to --spread", "add --spread")
     work = Workshop(arguments.packs).work(arguments.file)
     gate = gate_behind(work, date.today())
     if arguments.netlist is not None:
@@ -189,12 +191,15 @@ def _spread(arguments: argparse.Namespace) -> int:
     from derate.study.spread.replay import Way
     from derate.study.spread.spread import spread
     from derate.study.work import Workshop, gate_behind
+    from derate.text.files import may_be_written, write_whole
 
     seed = 1 if arguments.seed is None else arguments.seed
     way = Way(draws, min(draws, max(200, draws // 10)), seed, together=together)
     if sigmas is not None:
         way = way._replace(form="normal", sigmas=sigmas)
     work = Workshop(arguments.packs).work(arguments.file)
+    if arguments.to:
+        may_be_written(arguments.to, work.read)
     gate = gate_behind(work, date.today())
     foot = _say_gate(work.design.path, gate, _columns())
     study = spread(work, date.today(), way, with_drift_of_kinds=arguments.drift)
@@ -208,7 +213,17 @@ def _spread(arguments: argparse.Namespace) -> int:
     )
     if not rows:
         raise refused(f"no critical or major rule compares anything of '{plain(arguments.part)[:60]}'", "")
-    say_lines(spread_lines(arguments.file, study._replace(rows=rows), _columns(), shows_blocks()))
+    study = study._replace(rows=rows)
+    if arguments.to:
+        from derate.report.gather import gate_lines
+        from derate.report.spread_page import spread_page
+
+        said = gate_lines(work.design.path, gate)
+        used = said.at_top() or (said.used,)
+        write_whole(arguments.to, spread_page(work.design.name, study, date.today(), used), work.read)
+        say(f"{arguments.to}: what tolerance does to {plain(work.design.name)}")
+        return 0
+    say_lines(spread_lines(arguments.file, study, _columns(), shows_blocks()))
     say_lines(foot)
     return 0
 

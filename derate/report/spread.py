@@ -112,7 +112,7 @@ def _column(number: float, low: float, high: float) -> int:
     return min(max(int((number - low) / (high - low) * _COLUMNS), 0), _COLUMNS - 1)
 
 
-def _pieces(row: Any, unicode: bool) -> Iterator[tuple[str, str]]:
+def pieces(row: Any) -> Iterator[tuple[str, str]]:
     """Heading and text of every line about one stress."""
     finding = row.finding
     held = "within the limit" if within(row) else "beyond the limit"
@@ -145,23 +145,35 @@ def _pieces(row: Any, unicode: bool) -> Iterator[tuple[str, str]]:
         yield "by themselves", f"{listed(names, 4)}: drawn evenly between their ends, {told}"
     if row.outside:
         yield "DEFECT", f"{row.outside:,} draws lie beyond what the ledger holds possible: please report this design"
-    if drawing is not None and (drawn := histogram(row, unicode)):
-        yield "", drawn
+
+
+def moving(study: Any) -> list[Any]:
+    """The rows that anything moves, or that say why nothing can be drawn."""
+    return [row for row in study.rows if row.drivers or row.why]
+
+
+def title_of(row: Any) -> str:
+    """The rule, the part, the limit and the case."""
+    case = f" ({row.finding.case})" if row.finding.case is not None else ""
+    return f"{row.finding.rule} on {plain(str(row.finding.subject))}: {limit_words(row)}{case}"
+
+
+def stands_out(name: str, row: Any) -> bool:
+    """Whether a line of a row has to be seen first."""
+    return name == "DEFECT" or (name == "extreme value" and not within(row))
 
 
 def spread_lines(path: str, study: Any, width: int | None, unicode: bool) -> Iterator[str]:
     """The spread of one design. width: of a person's window; None one line each, with the path ahead."""
     columns = width if width is not None else 10_000
     head = f"{plain(path)}: " if width is None else ""
-    rows = [row for row in study.rows if row.drivers or row.why]
+    rows = moving(study)
     still = len(study.rows) - len(rows)
     for row in rows:
-        finding = row.finding
-        case = f" ({finding.case})" if finding.case is not None else ""
-        title = f"{finding.rule} on {plain(str(finding.subject))}: {limit_words(row)}{case}"
-        yield from styled(HEADING, wrapped(f"{head}{title}", columns, "", "  "))
-        for name, told in _pieces(row, unicode):
-            over = name == "DEFECT" or (name == "extreme value" and not within(row))
+        yield from styled(HEADING, wrapped(f"{head}{title_of(row)}", columns, "", "  "))
+        drawn = histogram(row, unicode) if row.drawing is not None else ""
+        for name, told in (*pieces(row), *([("", drawn)] if drawn else [])):
+            over = stands_out(name, row)
             style = STYLES["fail" if name == "DEFECT" else "marginal"] if over else ""
             yield from styled(style, wrapped(told, columns, f"{head}  {padded(name, 18)}", " " * 20))
         if width is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from math import inf
 from pathlib import Path
@@ -13,6 +14,8 @@ from derate.cli.main import main
 from derate.ledger.entry import Entry
 from derate.ledger.traced import TracedLedger
 from derate.report.spread import drawn_rows, share_words, spread_lines
+from derate.report.spread_page import spread_page
+from derate.report.svg_spread import drivers_drawing, histogram_drawing
 from derate.study.spread.drift import DRIFTS, drifts, with_drift
 from derate.study.spread.leaves import FromModel, Grower
 from derate.study.spread.replay import Replay, Way, on_arrays, one_by_one, places
@@ -318,6 +321,43 @@ def test_what_does_not_belong_together_is_refused(
 ) -> None:
     assert main(["stress", str(ROOT / "designs/first-look/desk-lamp-adapter.derate.yaml"), *arguments]) == 2
     assert says in capsys.readouterr().err
+
+
+def test_the_page_draws_limit_and_ends(study: Study) -> None:
+    """Each row with draws has its histogram; a safety limit has none, and no share; nothing is fetched from anywhere."""
+    drawn = [row for row in study.rows if row.drawing is not None and row.drivers]
+    for row in drawn:
+        assert row.drawing is not None
+        picture = histogram_drawing("x", row)
+        assert picture.count('class="draws"') == len(row.drawing.counts) and picture.count('class="extreme"') == 2
+        assert picture.count('class="limit"') == 1 and "95 %" in picture
+    safety = next(row for row in study.rows if row.finding.rule == "switch-voltage")
+    assert histogram_drawing("x", safety) == ""
+    assert 'class="biased"' in drivers_drawing("x", safety.drivers)
+    page = spread_page("<Vent>", study, DAY, ("used",))
+    outside = page.replace("http://www.w3.org/2000/svg", "").replace("http-equiv", "")
+    assert "&lt;Vent&gt;" in page and "http" not in outside
+    assert page.count("<svg") == page.count("</svg>") >= len(drawn)
+    assert "This judges the facts" in page and "no verdict of lint hangs on a share" in page
+
+
+def test_a_histogram_stands_where_its_figures_are(study: Study) -> None:
+    """The bars between the dashed ends; the limit beyond them where the extreme value holds it."""
+    (row,) = (one for one in study.rows if one.finding.rule == "switch-current")
+    picture = histogram_drawing("x", row)
+    ends = [float(one) for one in re.findall(r'd="M([\d.]+) [\d.]+L[\d.]+ [\d.]+" class="extreme"', picture)]
+    bars = [float(one) for one in re.findall(r'x="([\d.]+)" [^>]*class="draws"', picture)]
+    (limit,) = (float(one) for one in re.findall(r'd="M([\d.]+) [\d.]+L[\d.]+ [\d.]+" class="limit"', picture))
+    assert ends[0] <= min(bars) <= max(bars) <= ends[1] < limit
+
+
+def test_the_command_writes_a_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = str(ROOT / "designs/porch-bell/porch-bell.derate.yaml")
+    page = tmp_path / "spread.html"
+    assert main(["stress", path, "--spread", "--draws", "200", "--to", str(page)]) == 0
+    assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
+    assert main(["stress", path, "--to", str(page)]) == 2
+    assert "--to belongs to --spread" in capsys.readouterr().err
 
 
 def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
