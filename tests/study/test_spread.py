@@ -324,7 +324,7 @@ def test_what_does_not_belong_together_is_refused(
 
 
 def test_the_page_draws_limit_and_ends(study: Study) -> None:
-    """Each row with draws has its histogram; a safety limit has none, and no share; nothing is fetched from anywhere."""
+    """Each row with draws has its histogram; a safety limit has none, and no share; nothing is fetched."""
     drawn = [row for row in study.rows if row.drawing is not None and row.drivers]
     for row in drawn:
         assert row.drawing is not None
