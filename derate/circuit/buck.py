@@ -11,7 +11,7 @@ volt-seconds and charge; held to ngspice 39 in the tests.
 
 from __future__ import annotations
 
-from math import exp, pi, sin, sqrt
+from math import asin, exp, pi, sin, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
@@ -533,8 +533,20 @@ def following(
         mean(drawn),
         mean([max(0.0, one - current) for one in given]) * half,
         on,
-        frequency or mean([of / on for _, of, _ in columns]),
+        frequency or _mean_frequency(sqrt(2.0) * mains, on_drop + (0.0 if inverting else output), down, inductance, on),
     )
+
+
+def _mean_frequency(crest: float, under: float, down: float, inductance: float, on: float) -> float:
+    """Mean of the periods of critical conduction over a half cycle, nothing while the mains stands below `under`.
+
+    A period is shortest just where conduction begins, and there is none below it: mid-points over the whole half cycle
+    step by a fiftieth of it as that angle passes one of them. They lie between the two ends of conduction instead.
+    """
+    begins = asin(max(under, 0.0) / crest)
+    window = pi - 2.0 * begins
+    ups = [max(0.0, crest * sin(begins + (k + 0.5) * window / ANGLES) - under) for k in range(ANGLES)]
+    return window / pi * sum(_at_angle(up, down, inductance, on, 0.0, False)[1] for up in ups) / ANGLES / on
 
 
 def _at_angle(

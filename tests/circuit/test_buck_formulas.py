@@ -218,3 +218,27 @@ def test_what_is_out_of_range_says_so(changed: dict[str, float], words: str) -> 
     of = {"bulk": 300.0, "output": 40.0, "drop": 1.0, "on_drop": 0.0, "inductance": 1e-3, "current": 0.1}
     with pytest.raises((ValueError, Collapse), match=words):
         buck.fixed(**{**of, "frequency": 6e4, **changed})
+
+
+def test_the_frequency_of_critical_conduction_has_no_steps() -> None:
+    """As conduction begins a little later the mean of the periods moves a little, and is that of a dense sum."""
+
+    def frequency(output: float) -> float:
+        return buck.following(
+            mains=207.0,
+            line_frequency=47.0,
+            output=output,
+            drop=1.0,
+            on_drop=11.0,
+            inductance=0.88e-3,
+            current=0.145,
+        ).frequency
+
+    found = [frequency(60.0 + 0.1 * k) for k in range(60)]
+    assert max(abs(after / before - 1.0) for before, after in zip(found, found[1:], strict=False)) < 1e-3
+    on = buck.following(
+        mains=207.0, line_frequency=47.0, output=60.0, drop=1.0, on_drop=11.0, inductance=0.88e-3, current=0.145
+    ).on_time
+    ups = [sqrt(2.0) * 207.0 * sin((k + 0.5) * pi / 100_000) - 71.0 for k in range(100_000)]
+    dense = sum(1.0 / (on * (1.0 + up / 61.0)) for up in ups if up > 0.0) / 100_000
+    assert found[0] == pytest.approx(dense, rel=1e-3)
