@@ -226,3 +226,38 @@ def test_windings_on_the_path_of_an_output_stand_whatever_converter_it_is() -> N
     for text in (bench.text, less):
         review = bench.review(text, every_pack())
         assert review is not None and _verdict(review, "winding-current-density", "T1.secondary") == "not assessed"
+
+
+def test_a_diode_across_a_rail_may_be_what_holds_it() -> None:
+    """Of which kind it is, nobody says: a zener there clamps, and its heat is asked."""
+    assert _verdict(_base("dropper").review, "dropper-clamp-power", "D1") == "pass"
+    vague = _with("dropper", "D1: {kind: zener diode", "D1: {kind: diode", "parts")
+    assert _verdict(vague, "dropper-clamp-power", "D1") == "not assessed"
+    plain = _with("dropper", "D1: {kind: zener diode", "D1: {kind: signal diode", "parts")
+    assert _verdict(plain, "dropper-clamp-power", "D1") == "none"
+
+
+def test_an_output_whose_path_nobody_traced_has_capacitors() -> None:
+    bench = _base("dropper").bench
+    untraced = _base("dropper").tried(dict(without(bench.text))["circuit.outputs"], ("circuit",))
+    reading = "voltage of board at 230 V 50 Hz, full load"
+    assert _verdict(_base("dropper").review, "reading-within-voltage", reading) == "pass"
+    assert _verdict(untraced, "reading-within-voltage", reading) == "not assessed"
+
+
+@pytest.mark.parametrize(
+    "life, read, verdict",
+    [
+        (", life: 5000 h at 105 degC", "35 degC", "pass"),
+        (", life: 5000 h at 105 degC", "112 degC", "fail"),
+        (", life: 5000 h at 85 degC", "95 degC", "fail"),
+        ("", "35 degC", "not assessed"),
+    ],
+)
+def test_a_capacitor_stands_the_temperature_that_its_life_is_stated_at(life: str, read: str, verdict: str) -> None:
+    text = _base("dropper").bench.text
+    stated, was = (", life: 5000 h at 105 degC", "C2: 35 degC")
+    assert text.count("temperature: 105 degC, ") == 1 and text.count(stated) == 1 and text.count(was) >= 1
+    text = text.replace("temperature: 105 degC, ", "").replace(stated, life).replace(was, f"C2: {read}", 1)
+    after = _base("dropper").tried(text, ("parts", "readings"))
+    assert _verdict(after, "reading-within-temperature", "case temperature of C2 at 230 V 50 Hz, full load") == verdict

@@ -179,8 +179,8 @@ def _limit(context: Context, subject: Subject, reading: Reading, at: At | None) 
 def _of_output(context: Context, name: str) -> Limit | None:
     """An output stands across its capacitors: the lowest rating of one that lies across it alone."""
     walked = context.structure.outputs.get(name)
-    if walked is None:
-        return None
+    if walked is None:  # nobody traced what lies across it
+        return _unsaid("voltage", (OpenFact(Subject("output", (name,)), "its capacitors on the path"),))
     across = [one for step in walked.path if step.how == "across" for one in _alone(step.element)]
     own = [one for one in across if context.structure.may_be(one, *CAPACITORS)]
     if not own:
@@ -305,11 +305,22 @@ def _temperature(context: Context, subject: Subject, reading: Reading, at: At | 
         zero = power.value.points[-1][0]
         if found is None or zero < found.low:
             found = Limit("temperature", zero, zero, (power,), "temperature at which nothing of its power is left")
+    if found is None and context.structure.may_be(subject.names[0], "electrolytic capacitor"):
+        return _life_temperature(context, subject)
     if found is None and context.structure.may_be(subject.names[0], *_RATED_BY_JUNCTION):
         return _unsaid("temperature", (OpenFact(subject, "rated.junction"),))
     if found is None and context.structure.must_be(subject.names[0], *RESISTORS):
         return _line_without_an_end(subject, power)
     return found
+
+
+def _life_temperature(context: Context, subject: Subject) -> Limit:
+    """The limit of an electrolytic capacitor that states no temperature: its life is at the greatest it stands."""
+    life = context.fact(subject, "rated.life")
+    if life is None or not isinstance(life.value, Curve):
+        return _unsaid("temperature", (OpenFact(subject, "rated.temperature"),))
+    greatest = life.value.points[-1][0]
+    return Limit("temperature", greatest, greatest, (life,), "greatest temperature that its life is stated at")
 
 
 def _line_without_an_end(subject: Subject, power: Entry | None) -> Limit:

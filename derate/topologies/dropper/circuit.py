@@ -121,9 +121,10 @@ class DropperCircuit(Circuit, prefix="circuit"):
         placing.put(tuple(walked.varistors), "dropper varistor")
         placing.put(tuple(leaf.name for one in walked.stores for leaf in leaves(one)), "output capacitor")
         placing.put((*walked.drains, *walked.lights), "output")
-        placing.put(
-            tuple(name for step in self.line or () for name in step.names if name not in _names(walked)), "other"
-        )
+        for step in self.line or ():
+            for name in step.names:
+                if name not in _names(walked):
+                    placing.put((name,), "other", *_open(placing, step, name))
         return placing.inlet(tuple(walked.ahead))
 
     def own_parts(self, placing: Placing) -> DropperParts:
@@ -237,6 +238,18 @@ def _take(found: Walked, step: Step, all_of: _Kinds) -> None:
             found.odd.append(f"{' and '.join(names)} across behind what drops the mains")
     else:
         found.ahead.append(step)
+
+
+# What a part across the line may be while its kind is open, by the kinds that would make it so.
+_ACROSS = {"dropper clamp": _BREAK, "mains rectifier": _PLAIN, "output capacitor": FAMILIES["capacitor"]}
+
+
+def _open(placing: Placing, step: Step, name: str) -> Iterator[str]:
+    """The places that an odd part may have had, were its kind known."""
+    if step.how == "across":
+        for place, kinds in _ACROSS.items():
+            if placing.any_of(name, kinds) and not placing.all_of(name, kinds):
+                yield place
 
 
 def _mains_suppressor(found: Walked, names: tuple[str, ...], all_of: _Kinds) -> bool:
