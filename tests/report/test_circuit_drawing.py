@@ -15,7 +15,7 @@ from documents import DAY, POOR, ROOT, SHIPPED, SOUND, shipped
 from golden import hold
 from reviews_by_hand import finding
 
-from derate.design.circuit import Circuit, PathForm
+from derate.design.circuit import Circuit, PathForm, circuits
 from derate.design.load import Design, load_design
 from derate.design.plain_forms import formed
 from derate.design.structure import Leaf, Step, leaves
@@ -39,7 +39,8 @@ LAMP = "tests/data/designs/led-driver.derate.yaml"
 BOX = "tests/data/reference_designs/set-top-box-47w.derate.yaml"
 BARE = "tests/data/styles/nothing.derate.yaml"
 BELL = "designs/porch-bell/porch-bell.derate.yaml"
-HELD = (SOUND, POOR, BELL, "designs/beehive-scale/beehive-scale.derate.yaml", EVERY_KEY)
+CELLAR = "designs/cellar-lamp/cellar-lamp.derate.yaml"
+HELD = (SOUND, POOR, BELL, CELLAR, "designs/beehive-scale/beehive-scale.derate.yaml", EVERY_KEY)
 DRAWN = (*SHIPPED, EVERY_KEY, LAMP, BOX, BARE)
 
 
@@ -227,6 +228,24 @@ def test_how_a_step_stands_is_how_it_is_drawn() -> None:
     assert by["F2"].turn == "left" and by["F2"].y > by["CX"].y > by["F1"].y  # the return lies below
     assert [kind for _, _, kind in picture.dots].count("earth") == 1
     assert by["F1"].x < by["F2"].x < by["CX"].x < by["CY"].x  # walked as the current goes
+
+
+def test_a_diode_across_is_drawn_as_it_blocks_and_a_lamp_as_it_shines() -> None:
+    by = {one.name: one for one in _picture(CELLAR, False)[1].placed if one.what == "part"}
+    assert by["D1"].turn == by["Z1"].turn == "up" and by["LED1"].turn == by["C2"].turn == "down"
+    clamp = {one.name: one for one in _picture(SOUND, False)[1].placed}
+    assert clamp["D5"].turn == "up" and clamp["D7"].turn == "right"  # to bulk plus; to the output
+
+
+def test_a_role_is_given_to_a_path_of_the_topology() -> None:
+    for word, circuit in circuits().items():
+        for key, role in circuit.drawing_roles().items():
+            assert isinstance(circuit.fields[key].form, PathForm) and key not in Circuit.fields, word
+            assert role in ("loop", "from bulk")
+    told, picture = _picture(SOUND, False)
+    by = {one.name: one for one in picture.placed if one.what == "part"}
+    assert by["T1.primary"].y < by["Q1"].y < by["R9"].y and by["T1.primary"].x == by["Q1"].x  # one rung, from plus on
+    assert [row.begins for row in told.mains] == ["mains", "", "bulk plus"]
 
 
 def test_a_key_of_a_topology_yet_unknown_is_drawn_by_its_form() -> None:

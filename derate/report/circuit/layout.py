@@ -14,6 +14,7 @@ from typing import Literal, NamedTuple
 from derate.design.structure import Element, Group, Leaf, Step, leaves
 from derate.report.circuit.joined import Carried, Crossing, Joined, Link, Row
 from derate.report.words import clipped, plain
+from derate.terms.words import DIODES
 from derate.text.units import digits_of
 
 WIDE, NARROW = 1040.0, 344.0  # of the whole drawing: a report at 1280 pixels, and at 360
@@ -272,7 +273,8 @@ class _Sizer:
             Text(text, x + side * (_SYMBOL / 2 + 3), first + LINE * number, anchor, role)  # type: ignore[arg-type]
             for number, (text, role) in enumerate(words)
         ]
-        self.put(name, x, y, "up" if up else "down", lines, again)
+        blocks = self.told.kind_is(name, *DIODES)  # which way it lies is not in the file: conducting it were a short
+        self.put(name, x, y, "up" if up or blocks else "down", lines, again)
 
 
 # Ladders.

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from derate.design.circuit import Circuit, PathForm, Placing, Seen
+from derate.design.circuit import Circuit, DrawingRole, PathForm, Placing, Seen
 from derate.design.kinds import FAMILIES
 from derate.design.plain_forms import formed
 from derate.design.structure import Element, Leaf, MainsInput, OwnParts, Path, Step, Structure, leaves
@@ -92,6 +92,11 @@ class BuckCircuit(Circuit, prefix="circuit"):
   # outputs: {main: [U1, across D1, L1, across C2]}    # a buck, walked through its switch; across L1, D1: a buck-boost
   # feedback: [D2, across C3]                          # what brings the output's voltage to the controller
 """
+
+    @classmethod
+    def drawing_roles(cls) -> Mapping[str, DrawingRole]:
+        """The start-up hangs on bulk plus."""
+        return {"start_up": "from bulk"}
 
     @classmethod
     def recognises(cls, seen: Seen) -> str:
