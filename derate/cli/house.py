@@ -141,13 +141,14 @@ def _judged(text: str, packs: Packs) -> Review:
 # `derate schema`: print the JSON Schema of a design, a pack or an output.
 
 
-KINDS = ("design", "pack", "settings", "lint", "stress", "faults", "known")
+KINDS = ("design", "pack", "settings", "library", "lint", "stress", "faults", "known")
 
 
 def schema_parser() -> Parser:
     """What the command takes."""
     made = Parser(
-        "schema", "Print the JSON Schema of a design, a rule pack, the settings, or what a command prints as JSON."
+        "schema",
+        "Print the JSON Schema of a design, a rule pack, settings, a library of parts, or what commands print as JSON.",
     )
     made.add_argument("kind", nargs="?", choices=KINDS, default="design", help="of what; a design when nothing is said")
     made.add_argument(
@@ -186,6 +187,10 @@ def schema_text(kind: str) -> str:
         from derate.report.schemas import settings_schema
 
         schema = settings_schema()
+    elif kind == "library":
+        from derate.report.schemas import library_schema
+
+        schema = library_schema()
     else:
         from derate.report.schemas import OUTPUTS
 

@@ -14,7 +14,7 @@ from derate.design.forms import Legs, LegsForm, PartKind, Told, Usual
 from derate.design.kinds import possible
 from derate.design.names import names
 from derate.design.plain_forms import NOTHING, Block, Each, ListOf, block, each, fact, figure, formed, line, lines, word
-from derate.design.record import Name, Record, Stated
+from derate.design.record import Name, Record, Schema, Stated
 from derate.design.settings import OpenPointRecord, OpenPoints, WaiverRecord, Waivers
 from derate.design.transformers import Transformer
 from derate.terms.dimension import LENGTH
@@ -274,6 +274,15 @@ class Part(Record, prefix="part"):
     found: Found | None = block(Found, "what was measured on this sample")
     mounting: Mounting | None = block(Mounting, "how it is mounted")
     note: str | None = line("a note", papers("your own words"), "browned")
+
+    @classmethod
+    def schema(cls) -> Schema:
+        """That of its keys; what it is stands under `kind`, or in the library that `part` names."""
+        shape = super().schema()
+        if "part" in cls.fields:
+            needed = [key for key in shape.pop("required") if key != "kind"]
+            shape["anyOf"] = [{"required": [*needed, "kind"]}, {"required": [*needed, "part"]}]
+        return shape
 
 
 def material(says: str, how: Instruction, example: str) -> Any:

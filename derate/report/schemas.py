@@ -118,6 +118,13 @@ def settings_schema() -> dict[str, Any]:
     return {"$schema": DIALECT, "title": "The settings of derate in a repository", **SettingsFile.schema()}
 
 
+def library_schema() -> dict[str, Any]:
+    """The schema of a library of parts, `*.parts.yaml`."""
+    from derate.design.library_file import LibraryFile
+
+    return {"$schema": DIALECT, "title": "A library of parts", **LibraryFile.schema()}
+
+
 def keys_of(record: type[Record], path: str = "") -> Iterator[tuple[str, Field]]:
     """Every key of a record with its path, blocks inside blocks too."""
     for key, field in record.fields.items():

@@ -132,6 +132,18 @@ def test_shipped_designs_and_packs_hold_to_their_schemas() -> None:
             assert not wrong, f"{path.name}: {wrong}"
 
 
+def test_a_part_of_a_library_needs_no_kind_and_the_shipped_library_holds_to_its_schema() -> None:
+    design = jsonschema.Draft202012Validator(json.loads(schema_text("design")))
+    good = yaml.load(DESIGN, yaml.BaseLoader)
+    for part, holds in (({"part": "1N4007"}, True), ({"kind": "diode"}, True), ({"note": "seen"}, False)):
+        assert design.is_valid({**good, "parts": {**good["parts"], "D77": part}}) is holds, part
+    library = jsonschema.Draft202012Validator(json.loads(schema_text("library")))
+    for path in _documents("parts"):
+        document = yaml.load(path.read_text(encoding="utf-8"), yaml.BaseLoader)
+        assert library.is_valid(document)
+        assert not library.is_valid({**document, "pieces": {}})
+
+
 def test_the_schemas_refuse_what_the_readers_refuse() -> None:
     design = jsonschema.Draft202012Validator(json.loads(schema_text("design")))
     good = yaml.load(DESIGN, yaml.BaseLoader)

@@ -280,3 +280,22 @@ def test_lists_that_are_broken_are_refused_or_read_and_nothing_else(
             assert (status == 0) is file.exists()
             if status == 0:
                 load_design(str(file))
+
+
+@pytest.mark.parametrize(
+    ("rows", "comma"),
+    [
+        ("R1;4,7k\nR2;1,250k\n", True),
+        ("R1;4.7k\nR2;1,250k\n", False),
+        ("R1;4.7k\nR2;2.2k\nR3;0,5k\nR4;1,250k\n", False),
+        ("R2;1,250k\n", False),  # by itself it may part thousands
+    ],
+)
+def test_whether_a_comma_parts_thousands_is_said_by_the_rest_of_the_list(
+    rows: str, comma: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sample = Sample("commas", f"Reference;Value\n{rows}".encode(), {})
+    found, _, out = written(tmp_path, sample, capsys)
+    last = found[rows.split("\n")[-2].partition(";")[0]]
+    assert last.get("resistance") == ("1.250 kohm" if comma else None)
+    assert ("not read: 1,250k" in out) is not comma
