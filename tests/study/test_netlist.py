@@ -31,6 +31,7 @@ SHOWN = [
     ("porch-bell/porch-bell", "253 V 53 Hz", 4),
     ("beehive-scale/beehive-scale", "207 V 47 Hz", 5),
     ("beehive-scale/beehive-scale", "253 V 53 Hz", 4),
+    ("pond-lantern/pond-lantern", "198 V 47 Hz", 5),
 ]
 ORDINARY = SHOWN if BRUTE_FORCE else [SHOWN[0], SHOWN[2], SHOWN[4], SHOWN[8], SHOWN[9]]
 

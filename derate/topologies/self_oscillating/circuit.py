@@ -59,7 +59,7 @@ class SelfOscillatingCircuit(FlybackCircuit, prefix="circuit"):
     def skeleton(cls) -> str:
         """These keys in a new file."""
         return """\
-  primary: [T1.primary, Q1, R9]
+  primary: [T1.primary, Q1, RS1]
   # drive: [T1.drive, R4, C5, Q1]                            # from the winding to base or gate
   # start_up: [R2 + R3, Q1]
   # clamp: {across: T1.primary, path: D2 + (R5 || C4)}   # or none, once you have looked
