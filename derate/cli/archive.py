@@ -32,7 +32,7 @@ from derate.cli.shared import (
     width,
 )
 from derate.report.words import CAUTION, number_of, plain, wrapped
-from derate.terms.values import Place, Problem, ReadingError
+from derate.terms.values import Problem, ReadingError
 from derate.terms.words import LEVELS
 from derate.text.files import may_be_written, repository_of, write_whole
 
@@ -391,7 +391,8 @@ def _what_if(
         "WHERE a.run = ? AND b.run = ? AND o.outcome = 'judged' AND n.outcome = 'unread' ORDER BY a.design",
         (run, found.run),
     )
-    tell_problems([Problem(Place(plain(design)), f"with what was set: {why}", "") for design, why in worse[:3]])
+    for design, why in worse[:3]:
+        print(f"{plain(design)}: error: not read with what was set: {plain(why)}", file=sys.stderr)
     if len(worse) > 3:
         print(f"and {number_of(len(worse) - 3, 'more design')}", file=sys.stderr)
     return found.run, bool(worse)
@@ -430,7 +431,8 @@ def _say(
     say_lines(lines)
     if found is not None:
         unread = found.unread if arguments.verbose else dict([*found.unread.items()][:3])
-        tell_problems([Problem(Place(plain(design)), why, "") for design, why in unread.items()])
+        for design, why in unread.items():
+            print(f"{plain(design)}: error: not read: {plain(why)}", file=sys.stderr)
         if found.many_unread > len(unread):
             print(f"and {number_of(found.many_unread - len(unread), 'more design')} not read", file=sys.stderr)
 

@@ -21,7 +21,7 @@ from derate.terms.values import Value
 from derate.terms.words import HAZARDS, OVERALLS
 from derate.text.units import digits_of
 
-_WIDEST = 44  # columns of one cell where lines have to fit
+_WIDEST, _NARROWEST = 44, 6  # columns of one cell where lines have to fit
 _SHORT = 12  # digits of a digest as it is shown
 
 
@@ -85,6 +85,8 @@ def table_lines(table: Table, columns: int | None = None) -> Iterator[str]:
         return
     cut = [tuple(clipped(one, _WIDEST) for one in row) for row in rows]
     wide = [max(map(cells, column)) for column in zip(table.heads, *cut, strict=True)]
+    while sum(wide) + 2 * (len(wide) - 1) > columns and max(wide) > _NARROWEST:
+        wide[wide.index(max(wide))] -= 1  # the widest gives way, so that every column is seen
     words = [at for at, head in enumerate(table.heads) if head in ("verdict", "after", "overall")]
     yield _fitted(table.heads, wide, columns)
     for row in cut:
@@ -94,7 +96,8 @@ def table_lines(table: Table, columns: int | None = None) -> Iterator[str]:
 
 
 def _fitted(row: Sequence[str], wide: Sequence[int], columns: int) -> str:
-    return clipped("  ".join(padded(one, at) for one, at in zip(row, wide, strict=True)).rstrip(), columns)
+    parts = (padded(clipped(one, at), at) for one, at in zip(row, wide, strict=True))
+    return clipped("  ".join(parts).rstrip(), columns)
 
 
 def table_json(tables: Mapping[str, Table], about: Mapping[str, Any]) -> str:

@@ -124,5 +124,7 @@ def test_a_table_in_columns_and_between_tabs() -> None:
     assert len(lines[2].split("\t")) == 8 and "\x1b" not in lines[2]
     fitted = [*table_lines(table, 40)]
     assert all(len(one) <= 40 for one in fitted) and getattr(fitted[2], "style", "")
+    heads = [str(one) for one in table_lines(table, 80)][1]
+    assert len(heads) <= 80 and all(one in heads for one in ("design", "rule", "verdict", "stress", "limit", "ratio"))
     assert table.records()[0]["stress"] == [1.0, 1.0, 2.0, None]
     assert [*table_lines(Table("t", ("a",), []))][1] == "none"
