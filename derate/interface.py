@@ -99,7 +99,10 @@ def findings(
 
 
 def schema(kind: str = "design") -> dict[str, Any]:
-    """A published JSON Schema: design, pack, settings, lint, stress, faults or known. Raises ValueError for another."""
+    """A published JSON Schema: design, pack, settings, lint, stress, faults, insulation or known.
+
+    Raises ValueError for another.
+    """
     from derate.cli.house import KINDS, schema_text
 
     if kind not in KINDS:

@@ -681,6 +681,70 @@ class FaultsOutput(Output):
     faults: tuple[FaultOutput, ...]
 
 
+class InsulationFigures(_Model):
+    """four numbers in SI units; null: an open end"""
+
+    low: float | None
+    near: float | None
+    far: float | None
+    high: float | None
+
+
+class PathOutput(_Model):
+    """One path between two circuits."""
+
+    name: str
+    insulation: tuple[str, ...] = ModelField(description="every class still possible")
+    why: str
+    verdict: Verdict
+    share: float | None = ModelField(description="found over needed at the bad end; null: one of them is not known")
+    needed_clearance: InsulationFigures | None
+    found_clearance: InsulationFigures | None
+    needed_creepage: InsulationFigures | None
+    found_creepage: InsulationFigures | None
+    working_voltage: InsulationFigures | None = ModelField(description="rms [V]")
+    working_voltage_peak: InsulationFigures | None = ModelField(description="[V]")
+    entries: dict[str, Count] = ModelField(description="number of the entry of each figure")
+
+
+class StrengthOutput(_Model):
+    """electric strength [V peak]"""
+
+    needed: InsulationFigures | None
+    tested: InsulationFigures | None
+    result: str | None
+
+
+class PairOutput(_Model):
+    """Two circuits and every path between them."""
+
+    role: str
+    subject: tuple[str, ...] | None
+    insulation: tuple[str, ...]
+    why: str
+    verdict: Verdict
+    weakest: str | None = ModelField(description="path with the least share; null: none can be compared yet")
+    open_paths: tuple[str, ...] = ModelField(description="paths without a stated distance")
+    electric_strength: StrengthOutput
+    entries: dict[str, Count]
+    paths: tuple[PathOutput, ...]
+
+
+class FamilyOutput(_Model):
+    """One family of insulation rules."""
+
+    family: str
+    pairs: tuple[PairOutput, ...]
+
+
+class InsulationOutput(Output):
+    """What `derate insulation --format json` prints."""
+
+    design: str
+    gate: GateOutput
+    families: tuple[FamilyOutput, ...]
+
+
 class KnownFindingRecord(_Model):
     """One recorded finding."""
 
@@ -706,6 +770,7 @@ MODELS: dict[str, tuple[type[_Model], str]] = {
     "lint": (LintOutput, "derate lint --format json"),
     "stress": (StressesOutput, "derate stress --format json"),
     "faults": (FaultsOutput, "derate faults --format json"),
+    "insulation": (InsulationOutput, "derate insulation --format json"),
     "known": (KnownRecord, "derate lint --record"),
 }
 

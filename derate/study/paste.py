@@ -27,7 +27,27 @@ _GIVEN_BY = {
     "read_mains_current": "mains_current",
     "read_ripple": "ripple",
     "drain_capacitance": "part.output_capacitance",
+    "dissipation": "rated.dissipation_factor",
+    "cold_capacitance_kept": "rated.impedance_ratio",
+    "cold_resistance_growth": "rated.cold_impedance",
+    "end_of_life_change": "rated.end_of_life_capacitance_change",
+    "end_of_life_ratio": "rated.end_of_life_resistance_ratio",
+    "core_rise": "rated.core_rise",
+    "storage_time": "rated.storage_time",
 }
+# What a load test shows, at which mains and load.
+_LOADED = {
+    "held_current": "{mains: 230 V, load: full, ambient: …, after: 60 min}",
+    "held_current_low_mains": "{mains: …, load: full, ambient: …, after: 60 min}  # the lowest mains of the plate",
+    "regulation": "{mains: 230 V, load: none, ambient: …}",
+}
+_TAPE_TEST = ("tape_test.voltage", "tape_test.result")
+# A case held just below shut-down until it is steady.
+_HELD = (
+    "readings:",
+    "  - at: {mains: 230 V, load: overload, ambient: …, after: 240 min}",
+    f"    case_temperature: {{enclosure: {SLOT}}}  # such as 71 degC",
+)
 # What follows from a path of the circuit, and the lines of that path.
 _LINE = (
     "circuit:",
@@ -40,6 +60,28 @@ _PATHS = {
     "circuit.primary": (
         "circuit:",
         f"  primary: [{SLOT}]  # such as [T1.primary, Q1, R9]: from bulk plus to bulk minus",
+    ),
+    "circuit.outputs": ("circuit:", f"  outputs: {{main: [{SLOT}]}}  # such as [T1.secondary, D7, across C6]"),
+    "control.by": ("circuit:", f"  control: {{by: {SLOT}}}  # such as U1"),
+    "control.reference": ("circuit:", f"  control: {{reference: {SLOT}}}  # such as U3"),
+    "control.coupler_resistor": ("circuit:", f"  control: {{coupler_resistor: {SLOT}}}  # such as R21, or none"),
+    "control.bias_resistor": ("circuit:", f"  control: {{bias_resistor: {SLOT}}}  # such as R23, or none"),
+    "plate.marks": ("supply:", "  plate:", f"    marks: {SLOT}  # such as [double square, maker, model]"),
+    "overload_held": _HELD,
+    "enclosure_temperature": _HELD,
+    "neutral_lost": (
+        "tests:",
+        "  - test: fault",
+        "    fault: neutral lost",
+        f"    mains: {SLOT}  # such as 400 V, or what stands between two lines",
+        f"    result: {SLOT}  # such as opened",
+    ),
+    "opening": (
+        "tests:",
+        "  - test: fault",
+        f"    fault: {SLOT}  # such as C1 shorted, or another that derate faults lists",
+        f"    mains: {SLOT}  # such as 264 V",
+        f"    result: {SLOT}  # such as opened",
     ),
     "no_load_power": ("readings:", "  - at: {mains: 230 V, load: none}", f"    mains_power: {SLOT}  # such as 80 mW"),
     "read_efficiency": (
@@ -105,8 +147,8 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
         return ("circuit:", f"  bridging: {SLOT}  # such as none, or the parts across the barrier: [CY1]")
     if name == "circuit.clamp":
         return ("circuit:", f"  clamp: {SLOT}  # such as none, or {{across: T1.primary, path: D5 + R5}}")
-    if name in ("test.result", "test.voltage"):
-        between = f"[{', '.join(subject.names)}]"
+    if name in ("test.result", "test.voltage") or name in _TAPE_TEST and subject.names:
+        between = f"[one layer of tape, {subject.names[0]}]" if name in _TAPE_TEST else f"[{', '.join(subject.names)}]"
         return (
             "tests:",
             "  - test: electric strength",
@@ -122,6 +164,14 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
         )
     if name in _OF_TRANSFORMER and subject.kind == "transformer":
         return ("transformers:", f"  {subject.names[0]}:", *_OF_TRANSFORMER[name])
+    if name in _LOADED and subject.names:
+        return (
+            "readings:",
+            f"  - at: {_LOADED[name]}",
+            f"    voltage: {{{subject.names[0]}: {SLOT}}}  # such as 11.9 V",
+        )
+    if name == "insulation.material_group" and subject.kind == "barrier":
+        return ("barriers:", f"  {subject.names[0]}:", f"    board: {{material_group: {SLOT}}}  # such as IIIa")
     if name == "shut_down_current":
         return (
             "tests:",
@@ -181,6 +231,8 @@ _OF_TRANSFORMER = {
     "found.tape_layers": _LAYERS,
     "transformer.core_wire": _WIRES,
     "transformer.barrier_wire": _WIRES,
+    "winding.wire": _WIRES,
+    "found.wire_insulation": _WIRES,
     "transformer.lead_sleeves": _LEADS,
     "transformer.crossing_sleeves": _LEADS,
     "leads": _LEADS,

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from pathlib import Path
 from typing import Any, get_args
 
 import jsonschema
 import pytest
 from reviews_by_hand import mixed, small_ledger
 
+from derate.cli.main import main
 from derate.judge.acknowledge import NobodySigned, Signed, fingerprint, read_record, record
 from derate.judge.review import Gate
 from derate.report.ledger import chosen
@@ -17,6 +19,7 @@ from derate.report.machine import lint_json, stress_json
 from derate.report.schemas import (
     MODELS,
     Evidence,
+    InsulationOutput,
     KnownRecord,
     LintOutput,
     StressesOutput,
@@ -42,6 +45,25 @@ def test_a_stress_output_reads_again_as_it_was() -> None:
     text = stress_json("x.yaml", chosen(small_ledger().entries, every=True), Gate())
     again = read_output(text, "out.json", StressesOutput)
     assert json.loads(again.model_dump_json(exclude_unset=True)) == json.loads(text)
+
+
+@pytest.mark.parametrize("name", ["greenhouse-vent", "market-stall-lamp"])
+def test_an_insulation_output_reads_again_as_it_was(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """The sound one, whose paths have all their figures, and the poor one with open ends and paths nobody measured."""
+    path = Path(__file__).parents[2] / "designs" / name / f"{name}.derate.yaml"
+    assert main(["insulation", str(path), "--format", "json"]) in (0, 1)
+    text = capsys.readouterr().out
+    again = read_output(text, "out.json", InsulationOutput)
+    assert json.loads(again.model_dump_json(by_alias=True, exclude_unset=True)) == json.loads(text)
+    assert again.families and any(pair.paths for pair in again.families[0].pairs)
+    data = json.loads(text)
+    for change in (
+        lambda one: one.update(verdict="fine"), lambda one: one.pop("share"), lambda one: one.update(more=1),
+        lambda one: one["entries"].update(x=-1), lambda one: one.update(found_creepage={"low": 1.0}),
+    ):
+        other = json.loads(text)
+        change(next(path for pair in other["families"][0]["pairs"] for path in pair["paths"]))
+        assert problems_of(json.dumps(other), "out.json", "insulation") and other != data
 
 
 def test_a_record_reads_again() -> None:

@@ -22,7 +22,7 @@ from derate.study.missing import MissingFact, assumed_facts, missing_facts, sett
 from derate.study.new import Answers, checked, new_design
 from derate.study.paste import SLOT, lines_for
 from derate.study.trying import Bench, shaped
-from derate.study.work import Work, Workshop, worked
+from derate.study.work import Work, Workshop, review_of, worked
 from derate.terms.values import ReadingError, Value
 from derate.terms.vocabulary import VOCABULARY
 
@@ -208,6 +208,13 @@ def read(text: str) -> Any:
     return yaml.load(text, yaml.BaseLoader)
 
 
+def merged(one: Any, other: Any) -> Any:
+    """Two texts read as they stand, the second laid over the first."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one | {key: merged(one[key], value) if key in one else value for key, value in other.items()}
+    return other
+
+
 @pytest.mark.parametrize(
     ("name", "subject"),
     [
@@ -229,12 +236,6 @@ def test_the_lines_read_as_the_fact_they_were_given_for(name: str, subject: Subj
         given["parts"]["F1"]["kind"] = "fuse"
     if name == "found.clearance" or name == "found.creepage":
         given["barriers"]["under T1"]["between"] = ["primary", "secondary"]
-
-    def merged(one: Any, other: Any) -> Any:
-        if isinstance(one, dict) and isinstance(other, dict):
-            return one | {key: merged(one[key], value) if key in one else value for key, value in other.items()}
-        return other
-
     text = yaml.safe_dump(merged(base, given), allow_unicode=True, sort_keys=False)
     rows = [one for one in given_facts(read_design(text, "t.yaml")) if one.quantity == name]
     assert [one.subject for one in rows if one.value is not None] == [subject], text
@@ -255,3 +256,59 @@ def test_the_first_ten_of_a_new_file_say_how_and_what_to_write(topology: str) ->
         assert VOCABULARY[fact.name].how if fact.name else fact.how, fact.text
         assert fact.paste, fact.text
         assert any(SLOT in line for line in fact.paste) and not any("part.place" in line for line in fact.paste)
+
+
+# What a finding waits for and no line gives: worked out of several others, each of which is asked for by itself; what
+# only a topology's own keys say; words about a thing that is described but for a part of it.
+NO_LINES = {
+    "load_carried", "needed.creepage", "needed.insulation", "regulation of", "circuit.drive", "circuit.restart", "duty",
+    "power_drawn", "switching_edge", "core_saturation", "winding_capacitance", "series_resistance", "breakdown_spread",
+    "control.coupler_supply", "core.gap_compared", "bridge.provides", "output.load", "reading.voltage",
+    "allowed.ripple_current", "allowed.supply", "allowed.supply_least",
+}  # fmt: skip
+
+
+def test_every_fact_that_is_waited_for_has_lines_to_paste() -> None:
+    """Of every shipped design and of those of the tests: what waits, each with the keys under which it is written."""
+    root = Path(__file__).parents[2]
+    paths = [*root.glob("designs/*/*.derate.yaml"), *root.glob("tests/data/designs/*.derate.yaml")]
+    bare, asked = set(), 0
+    for path in sorted(paths):
+        work = Workshop().work(str(path))
+        for finding in review_of(work, DAY).findings:
+            if finding.verdict != "not assessed":
+                continue
+            for fact in finding.missing or finding.rests_on:
+                if fact.subject is None or fact.quantity not in VOCABULARY:
+                    continue  # words about a thing of which a part is described
+                asked += 1
+                if not lines_for(fact.quantity, fact.subject):
+                    bare.add(fact.quantity)
+    assert asked > 1000 and bare <= NO_LINES, bare - NO_LINES
+
+
+@pytest.mark.parametrize(
+    ("name", "subject"),
+    [
+        ("neutral_lost", Subject("mains")), ("opening", Subject("mains")), ("plate.marks", SUPPLY),
+        ("overload_held", SUPPLY), ("control.by", SUPPLY), ("control.bias_resistor", SUPPLY),
+        ("held_current_low_mains", Subject("output", ("main",))), ("regulation", Subject("output", ("main",))),
+        ("tape_test.voltage", Subject("transformer", ("T1",))), ("winding.wire", Subject("transformer", ("T1",))),
+        ("cold_capacitance_kept", PART), ("end_of_life_ratio", PART), ("dissipation", PART),
+        ("insulation.material_group", PLACE),
+    ],
+)  # fmt: skip
+def test_lines_of_a_test_and_of_a_path_are_keys_of_the_file(name: str, subject: Subject) -> None:
+    """Filled in, the reader knows every key of them: nothing else is wrong than what they name and this file lacks."""
+    lines = tuple(
+        line.replace("ambient: …", "ambient: 24 degC").replace("mains: …,", "mains: 100 V,").split("  # the lowest")[0]
+        for line in lines_for(name, subject)
+    )
+    given = read(filled(tuple(line if " # such" in line else line.replace("…", "enamelled") for line in lines)))
+    text = yaml.safe_dump(merged(read(BASE), given), allow_unicode=True, sort_keys=False)
+    lacking = ("'kind' is missing", "'between' is missing", "is no part of this design", "whose layer", "'T1' is no")
+    try:
+        read_design(text, "t.yaml")
+    except ReadingError as error:
+        told = [one.what for one in error.problems]
+        assert told and all(any(words in one for words in lacking) for one in told), told
