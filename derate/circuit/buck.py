@@ -11,6 +11,7 @@ volt-seconds and charge; held to ngspice 39 in the tests.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import asin, exp, pi, sin, sqrt
 from typing import NamedTuple
 
@@ -759,6 +760,7 @@ _SOLVE = {"fixed frequency": fixed, "boundary": boundary, LIMITED: limited, "bur
 def _stage(mode: str, inverting: bool) -> Formula:
     solve = _SOLVE[mode]
 
+    @lru_cache(maxsize=4096)  # several rows ask for the same corners, one after the other
     def solved(**inputs: float) -> Period | Pulsed:
         return solve(inverting=inverting, **inputs)  # type: ignore[operator, no-any-return]
 
@@ -854,6 +856,7 @@ LOST = giving(
 
 
 def _follows(fixed_frequency: bool, inverting: bool) -> Formula:
+    @lru_cache(maxsize=512)
     def solved(**inputs: float) -> Followed:
         return following(inverting=inverting, **inputs)
 

@@ -281,6 +281,19 @@ def test_a_transistor_that_freewheels_is_not_covered_and_says_so() -> None:
     assert all("D1 freewheels in place of a diode" in row.note for row in rows), [row.note for row in rows]
 
 
+def test_a_resistor_beside_the_inductor_carries_all_of_its_current() -> None:
+    text = changed(("[U1, R1, across D1, L1,", "[U1, across D1, R1, L1,"), text=LAMP)
+    ahead, beside = (value(part("R1"), "power", text=one, mains=207.0).high for one in (LAMP, text))
+    inductor = value(part("L1"), "current_rms", text=text, mains=207.0).high
+    assert beside == pytest.approx(0.606 * inductor**2, rel=1e-3) and beside > 1.5 * ahead
+
+
+def test_leds_in_series_are_a_lamp_as_well() -> None:
+    text = changed((", across LED1]", ", LED1]"), text=LAMP)
+    assert ledger(text).rows(Subject("output", ("lamp",)), "output.load")[0].value == Category.of("LEDs")
+    assert value(part("C2"), "voltage_load_open", text=text).high == pytest.approx(90.0)
+
+
 INVERTED = (("[U1, across D1, L1, across C2", "[U1, across L1, D1, across C2"),)
 
 

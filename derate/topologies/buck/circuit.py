@@ -22,13 +22,14 @@ FORMS = {False: "buck", True: "buck-boost"}
 class Walked:
     """One output, from the switch on.
 
-    inverting: a buck-boost; sense: resistors in series with the switch; freewheels: what carries the current on
+    inverting: a buck-boost; sense: resistors in series with the switch; beside: those in series with the inductor
     stores: elements of capacitors across the output; clamps: what breaks down across it; lights: LEDs across it
     other: all that is left; odd: what could not be read as any of these, in words
     """
 
     switch: str = ""
     sense: list[str] = field(default_factory=list)
+    beside: list[str] = field(default_factory=list)
     inverting: bool | None = None
     diodes: tuple[str, ...] = ()
     inductor: str = ""
@@ -44,8 +45,8 @@ class Walked:
 class BuckParts(OwnParts):
     """What a buck makes of its paths.
 
-    output: name of the one that is walked from the switch; inverting, sensed, diodes, inductor, stores, clamps, lights,
-    drains: as walked; feedback: its path; rectifier: of an input without bulk capacitor, with its input capacitors
+    output: name of the one that is walked from the switch; inverting, sensed, beside, diodes, inductor, stores, clamps,
+    lights, drains: as walked; feedback: its path; rectifier: of an input without bulk capacitor, with its input capacitors
     odd: why nothing of it is worked out
     """
 
@@ -53,6 +54,7 @@ class BuckParts(OwnParts):
     chopper: str = ""  # its switch; shorted it puts no mains behind a winding, so that it is no `switch` of the others
     inverting: bool = False
     sensed: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
     diodes: tuple[str, ...] = ()
     inductor: str = ""
     stores: tuple[Element, ...] = ()
@@ -176,12 +178,12 @@ class BuckCircuit(Circuit, prefix="circuit"):
             for step in behind
             if step.how == "across" and all(placing.all_of(name, _CAPACITORS) for name in step.names)
         )
-        way = tuple(one for one in (stage.switch, *stage.sense, stage.inductor) if one)
+        way = tuple(one for one in (stage.switch, *stage.sense, *stage.beside, stage.inductor) if one)
         return BuckParts(
             traced=bool(stage.switch and stage.inductor),
             beyond=bool(stage.inverting),
             chopper=stage.switch,
-            sense=stage.sense[0] if stage.sense else None,
+            sense=next(iter((*stage.sense, *stage.beside)), None),
             mains_side=(*way, *stage.diodes),
             auxiliary=self.auxiliary,
             start_up=self.start_up,
@@ -190,6 +192,7 @@ class BuckCircuit(Circuit, prefix="circuit"):
             output=output,
             inverting=bool(stage.inverting),
             sensed=tuple(stage.sense),
+            beside=tuple(stage.beside),
             diodes=stage.diodes,
             inductor=stage.inductor,
             stores=tuple(stage.stores),
@@ -272,8 +275,8 @@ def _between(found: Walked, step: Step, placing: Placing) -> None:
         found.inductor = names[0]
     elif series and found.inverting and all(placing.all_of(name, PLAIN) for name in names):
         found.diodes = names
-    elif series and all(placing.all_of(name, _RESISTORS) for name in names):
-        found.sense += names
+    elif series and all(placing.all_of(name, _RESISTORS) for name in names) and not found.inverting:
+        found.beside += names
     else:
         found.other += names
         found.odd.append(f"{' and '.join(names)} between the switch and its choke")
@@ -283,7 +286,7 @@ def _behind(found: Walked, step: Step, placing: Placing) -> None:
     """What lies across the output; what is in series there belongs to the load."""
     names = step.names
     if step.how != "across":
-        found.other += names
+        (found.lights if all(placing.all_of(name, ("LED",)) for name in names) else found.other).extend(names)
     elif all(placing.all_of(name, _CAPACITORS) for name in names):
         found.stores.append(step.element)
     elif all(placing.all_of(name, _BREAK) for name in names):
@@ -298,7 +301,7 @@ def _behind(found: Walked, step: Step, placing: Placing) -> None:
 
 def _place(placing: Placing, found: Walked) -> None:
     placing.put((found.switch,) if found.switch else (), "buck switch")
-    placing.put(tuple(found.sense), "current sense")
+    placing.put((*found.sense, *found.beside), "current sense")
     placing.put(found.diodes, "freewheel diode")
     placing.put((found.inductor,) if found.inductor else (), "buck inductor")
     placing.put(tuple(leaf.name for one in found.stores for leaf in leaves(one)), "output capacitor")

@@ -185,7 +185,7 @@ def _opened(context: Context, shape: BuckShape) -> tuple[str, str, list[Entry]]:
     copper = context.need(shape.inductor, "part.resistance")
     rows = [copper]
     ohms = [copper]
-    for name in (*ahead, *shape.parts.sensed):
+    for name in (*ahead, *shape.parts.sensed, *shape.parts.beside):
         stated = context.fact(part(name), "part.resistance")
         if stated is not None:
             ohms.append(stated)
@@ -234,7 +234,7 @@ def each_fault(context: Context, shape: BuckShape) -> Iterator[SingleFault]:
     if parts.chopper:
         yield SingleFault(f"{parts.chopper} shorted", shape.switch, "switch shorted")
         yield SingleFault(f"{parts.chopper} open", shape.switch, "switch open")
-    for name in parts.sensed:
+    for name in (*parts.sensed, *parts.beside):
         yield SingleFault(f"{name} shorted", part(name), "sense shorted")
         yield SingleFault(f"{name} open", part(name), "sense open")
     for name in parts.diodes:

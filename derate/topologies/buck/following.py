@@ -57,7 +57,7 @@ def solve_following(context: Context, shape: BuckShape) -> None:
     series = tuple(part(name) for name in (*inlet.series, *_behind(context))) if inlet is not None else ()
     diodes = tuple(part(name) for name in parts.diodes)
     table: list[tuple[tuple[Subject, ...], QuantityName, str]] = [
-        ((shape.inductor,), "current_rms", "inductor_rms"),
+        ((shape.inductor, *(part(name) for name in parts.beside)), "current_rms", "inductor_rms"),
         ((shape.inductor, shape.switch, *diodes), "current_peak", "peak"),
         ((shape.inductor,), "current_swing", "peak"),
         ((shape.switch, *(part(name) for name in parts.sensed)), "current_rms", "switch_rms"),
@@ -74,7 +74,7 @@ def solve_following(context: Context, shape: BuckShape) -> None:
         for group in (RUNNING, *((BROWN_OUT,) if quantity in ("current_rms", "mains_current") else ())):
             for case in context.plan.cases([quantity], [group]):
                 _at(context, shape, model, subjects, quantity, output, case)
-    sense_power(context, parts.sensed)
+    sense_power(context, (*parts.sensed, *parts.beside))
     _rectifier(context, shape, model)
     _slow(context, shape, model)
     for subject in series:

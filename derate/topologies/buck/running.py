@@ -165,7 +165,7 @@ def solve_currents(context: Context, shape: BuckShape) -> None:
     """Inductor, switch, sense resistor and diode at both ends of the mains; ripple of the output capacitors."""
     parts = shape.parts
     table: list[tuple[tuple[Subject, ...], QuantityName, str]] = [
-        ((shape.inductor,), "current_rms", "inductor_rms"),
+        ((shape.inductor, *(part(name) for name in parts.beside)), "current_rms", "inductor_rms"),
         ((shape.inductor, shape.switch), "current_peak", "peak"),
         ((shape.inductor,), "current_swing", "swing"),
         ((shape.switch, *(part(name) for name in parts.sensed)), "current_rms", "switch_rms"),
@@ -190,7 +190,7 @@ def solve_currents(context: Context, shape: BuckShape) -> None:
                 else:
                     repeated(context, row, case, subject)
     _ripple(context, shape, tuple(found.values()))
-    sense_power(context, parts.sensed)
+    sense_power(context, (*parts.sensed, *parts.beside))
 
 
 def _no_bulk(context: Context) -> str:
@@ -427,7 +427,8 @@ def _available(context: Context, shape: BuckShape) -> None:
         at = found.get(case.mains or 0.0)
         wanted: list[Wanted] = [(shape.output, "current_available", "current")]
         if at is None:
-            context.ledger.hole(shape.output, "current_available", context.plan.lacking(RUNNING), case=case)
+            missing = context.plan.lacking(RUNNING)
+            context.ledger.hole(shape.output, "current_available", missing, case=case, note=_no_bulk(context))
             continue
         inputs = {name: at.inputs[name] for name in ("output", "drop", "on_drop", "inductance", "bulk")}
         inputs |= {"limit": shape.limit, "delay": shape.delay}

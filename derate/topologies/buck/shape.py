@@ -271,7 +271,7 @@ def _on_drop(context: Context, parts: BuckParts, current: Entry) -> Entry:
         row = assumed(context, "on_state_drop", switch, "voltage", "rated.on_resistance")
         most += _far(row) or 0.0
         used.append(row)
-    for name in parts.sensed:
+    for name in (*parts.sensed, *parts.beside):
         stated = context.need(part(name), "part.resistance")
         most += (_far(stated) or 0.0) * amps
         used.append(stated)
