@@ -261,6 +261,7 @@ class Part(Record, prefix="part"):
     limit_delay: Stated | None = fact()
     quiescent_current: Stated | None = fact()
     shorted_pause: Stated | None = fact()
+    fold_back: Stated | None = fact()
     open_load_stop: Stated | None = fact()
     greatest_duty: Stated | None = fact()
     feedback_current: Stated | None = fact()

@@ -237,7 +237,8 @@ def behind_the_rectifier(end: End, design: Design) -> bool:
     return end.side == "after" and mains is not None and end.part in (*mains.rectifier, *mains.behind, *mains.choke)
 
 
-_MAINS_ONLY = ("dropper", "buck", "line transformer")  # nothing on their primary leaves the range of the mains
+# nothing on their primary leaves the range of the mains
+_MAINS_ONLY = ("dropper", "buck", "linear lamp driver", "line transformer")
 
 
 def sees_mains_only(end: End, design: Design) -> bool:
@@ -253,7 +254,7 @@ def sees_mains_only(end: End, design: Design) -> bool:
     word = topology.word if topology is not None else None
     if design.structure.own.beyond and _tied_point(end.word, design) not in ("bulk plus", "bulk minus"):
         return False
-    if word in ("dropper", "buck") and design.structure.own_inlet is not None:
+    if word in ("dropper", "buck", "linear lamp driver") and design.structure.own_inlet is not None:
         return True  # its rail rides on a pole by no more than what is held across it
     mains = design.structure.mains
     bridge = mains is not None and mains.input == "full bridge"

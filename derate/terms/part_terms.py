@@ -386,6 +386,13 @@ PART = terms(
     ),
     Term("part.limit_delay", d.TIME, "delay of the current limit", how=_DATA_SHEET),
     Term(
+        "part.fold_back",
+        None,
+        "whether a linear chip lowers its current as it gets hot",
+        words=YES_NO,
+        how=papers("thermal fold-back or over-temperature regulation in the data sheet"),
+    ),
+    Term(
         "part.shorted_pause",
         d.TIME,
         "time its controller leaves the switch off between two pulses into a short",

@@ -26,6 +26,7 @@ TOPOLOGIES: dict[str, TopologyWord] = {
     "self-oscillating flyback": TopologyWord("derate.topologies.self_oscillating", packs=("self-oscillating",)),
     "dropper": TopologyWord("derate.topologies.dropper", isolates=False),
     "buck": TopologyWord("derate.topologies.buck", isolates=False, packs=("buck",)),
+    "linear lamp driver": TopologyWord("derate.topologies.linear_lamp", isolates=False, packs=("linear-lamp",)),
     "power-factor stage": TopologyWord(isolates=False),
     "line transformer": TopologyWord("derate.topologies.line_transformer", packs=("line-transformer",)),
 }

@@ -602,6 +602,7 @@ STRESS = terms(
         "opening on a short of the dropping capacitor, at the lowest mains and at the highest",
         words=("shown", "not shown"),
     ),
+    Term("power_load_shorted", d.POWER, "power lost in a chip with its LEDs shorted", bad=1),
     Term("current_swing", d.CURRENT, "swing of an inductor's current in one period", bad=1),
     Term("current_valley", d.CURRENT, "current left in an inductor as its switch closes", bad=1),
     Term("current_shorted", d.CURRENT, "peak current into a shorted output, settled", bad=1),

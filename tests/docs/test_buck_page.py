@@ -16,6 +16,8 @@ DESIGN = ROOT / "designs" / "tea-warmer" / "tea-warmer.derate.yaml"
 
 LAMP = ROOT / "designs" / "cellar-lamp" / "cellar-lamp.derate.yaml"
 
+HALLWAY = ROOT / "designs" / "hallway-lamp" / "hallway-lamp.derate.yaml"
+
 
 def test_every_command_runs(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
@@ -34,12 +36,14 @@ def test_every_command_runs(
 
 
 def test_what_is_shown_of_the_file_stands_in_it() -> None:
-    text = DESIGN.read_text(encoding="utf-8")
     shown = [block for block in blocks_of(PAGE) if block.about == "from the file"]
     lamp = [block for block in blocks_of(PAGE) if block.about == "from the lamp"]
     assert len(shown) == 1 and len(lamp) == 1
-    for block in (*shown, *lamp):
-        stands = text if block in shown else LAMP.read_text(encoding="utf-8")
+    hallway = [block for block in blocks_of(PAGE) if block.about == "from the hallway"]
+    assert len(hallway) == 1
+    files = {"from the file": DESIGN, "from the lamp": LAMP, "from the hallway": HALLWAY}
+    for block in (*shown, *lamp, *hallway):
+        stands = files[block.about].read_text(encoding="utf-8")
         for line in block.text.splitlines():
             assert line in stands, f"line {block.line}: {line}"
 

@@ -151,7 +151,7 @@ def stage(one: Drawn, bulk: float) -> tuple[buck_spice.Stage, float]:
         peak = one.limit + up * one.rng.uniform(50e-9, 150e-9) / one.inductance
         most = buck.available_at(peak, up, one.output + drop, one.inductance, hertz, one.inverting)
         of = one.rng.choice((4, 6, 9))
-        run = max(1, min(of - 1, round(of * one.current / most)))
+        run = max(1, min(2 * of // 3, round(of * one.current / most)))  # what the least limit still carries
     node = one.rng.uniform(10.0, 60.0) * 1e-12
     duty = meant.duty
     return (

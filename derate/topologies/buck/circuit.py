@@ -46,8 +46,8 @@ class BuckParts(OwnParts):
     """What a buck makes of its paths.
 
     output: name of the one that is walked from the switch; inverting, sensed, beside, diodes, inductor, stores, clamps,
-    lights, drains: as walked; feedback: its path; rectifier: of an input without bulk capacitor, with its input capacitors
-    odd: why nothing of it is worked out
+    lights, drains: as walked; feedback: its path; rectifier: of an input without bulk capacitor; filtering: its
+    capacitors; odd: why nothing of it is worked out
     """
 
     output: str = ""

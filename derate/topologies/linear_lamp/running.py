@@ -1,0 +1,154 @@
+"""A linear lamp driver while it runs, and with its LEDs shorted: loss and voltage of the chip, current of the LEDs."""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import NamedTuple
+
+from derate.circuit import linear_lamp
+from derate.circuit.elementary import passed, product
+from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.ledger.ledger import Model, Wanted
+from derate.stress.context import LINE, Context, Inputs, carried, part
+from derate.stress.mains.bulk_states import bulk_high
+from derate.stress.mains.line import POWER, hot
+from derate.stress.parts.life import allowed_case, bulk_names, junction, solve_lives
+from derate.stress.parts.ratings import allowed_current, ripple_rating
+from derate.terms.quantities import BROWN_OUT, OVERLOAD, RUNNING
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Value
+from derate.topologies.linear_lamp.circuit import LampParts, parts_of
+
+OFF_THE_MAINS = Model.of(
+    "linear lamp without bulk capacitor",
+    linear_lamp.OFF_THE_MAINS,
+    "own derivation, closed form",
+    "current × (2 crest cos a − string (π − 2 a)) / π, a = asin(string / crest)",
+)
+OFF_A_BULK = Model.of(
+    "linear lamp behind a bulk capacitor", linear_lamp.OFF_A_BULK, "own derivation", "(bulk − string) × current"
+)
+CREST = Model.of("crest of the mains", product("voltage", "mains", "crest"), "definition of a sine", "√2 × mains")
+AS_IT_IS = Model.of("as it is", passed("value"), "the circuit")
+
+
+class Lamp(NamedTuple):
+    """Its rows: current that the chip holds, voltage of the string."""
+
+    parts: LampParts
+    output: Subject
+    current: Entry
+    string: Entry
+
+    @property
+    def chip(self) -> Subject:
+        return part(self.parts.chip)
+
+
+def lamp_of(context: Context) -> Lamp:
+    """Gather the inputs: the chip's own current, of the plate where nobody stated it."""
+    parts = parts_of(context.structure)
+    output = Subject("output", (parts.output,))
+    own = context.fact(part(parts.chip), "part.limit_current")
+    current = own or context.fact(output, "plate.full_current") or context.need(output, "plate.current")
+    return Lamp(parts, output, current, context.need(output, "plate.voltage"))
+
+
+def top(context: Context, lamp: Lamp) -> Entry:
+    """The greatest voltage of the rail."""
+    if lamp.parts.keeps:
+        return bulk_high(context)
+    case = Case("converter")
+    if context.plan.mains is None:
+        return context.ledger.hole(LINE, "voltage_peak", context.plan.lacking(RUNNING), case=case)
+    inputs: Inputs = {"mains": context.plan.mains[1], "crest": sqrt(2.0)}
+    return context.ledger.work_out(CREST, inputs, [(LINE, "voltage_peak", "voltage")], case=case)[0]
+
+
+def solve_chip(context: Context, lamp: Lamp) -> None:
+    """Loss of the chip running and with all LEDs shorted, its junction, and what it blocks then."""
+    ledger, crest = context.ledger, top(context, lamp)
+    worst: Entry | None = None
+    shorted: Entry | None = None
+    for case in context.plan.cases(["power"], [RUNNING]):
+        running = _loss(context, lamp, crest, lamp.string, case)
+        worst = running if worst is None or _far(running) >= _far(worst) else worst
+    for case in context.plan.cases(["power"], [OVERLOAD]):
+        shorted = _loss(context, lamp, crest, Value.exact(0.0), case)
+    for group in (RUNNING, OVERLOAD):
+        for case in context.plan.cases(["voltage_peak"], [group]):  # LEDs that are dark drop next to nothing
+            ledger.work_out(AS_IT_IS, {"value": crest}, [(lamp.chip, "voltage_peak", "value")], case=case)
+    if worst is not None:
+        junction(context, lamp.parts.chip, worst)
+    if shorted is not None:
+        carried(context, shorted, None, lamp.chip, "power_load_shorted")
+    for name in lamp.parts.lights:
+        for case in context.plan.cases(["current_average"], [RUNNING]):
+            carried(context, lamp.current, case, part(name), "current_average")
+
+
+def _loss(context: Context, lamp: Lamp, crest: Entry, string: Entry | Value, case: Case) -> Entry:
+    wanted: list[Wanted] = [(lamp.chip, "power", "power")]
+    if lamp.parts.keeps:
+        inputs: Inputs = {"bulk": crest, "string": string, "current": lamp.current}
+        return context.ledger.work_out(OFF_A_BULK, inputs, wanted, case=case)[0]
+    if case.mains is None:
+        return context.ledger.hole(lamp.chip, "power", context.plan.lacking(case.group), case=case)
+    inputs = {"mains": case.mains, "string": string, "current": lamp.current}
+    return context.ledger.work_out(OFF_THE_MAINS, inputs, wanted, case=case)[0]
+
+
+def _far(row: Entry) -> float:
+    return row.value.far if isinstance(row.value, Value) else float("inf")
+
+
+def solve_line(context: Context, lamp: Lamp) -> None:
+    """The line of a lamp without bulk capacitor: it carries the current of the LEDs while that flows."""
+    inlet = context.structure.own_inlet
+    if inlet is None:
+        return
+    series = [part(name) for name in inlet.series]
+    for group in (RUNNING, BROWN_OUT):
+        for case in context.plan.cases(["current_rms"], [group]):
+            for one in (LINE, *series):
+                _flows(context, lamp, one, "current_rms", "rms", case)
+        for case in context.plan.cases(["mains_current"], [group]):
+            _flows(context, lamp, SUPPLY, "mains_current", "rms", case)
+        for case in context.plan.cases(["power"], [group]):
+            for one in series:
+                current = context.fact(one, "current_rms", case)
+                if current is not None:
+                    inputs: Inputs = {"resistance": hot(context, one.names[0]), "current": current}
+                    context.ledger.work_out(POWER, inputs, [(one, "power", "power")], case=case)
+    for case in context.plan.cases(["current_peak"], [RUNNING]):
+        for one in (LINE, *series):
+            carried(context, lamp.current, case, one, "current_peak")
+    for name in lamp.parts.rectifier:
+        allowed_current(context, name)
+        for case in context.plan.cases(["current_average"], [RUNNING]):  # of a bridge half of it: the whole is kept
+            _flows(context, lamp, part(name), "current_average", "average", case)
+        for case in context.plan.cases(["reverse_voltage"], [RUNNING]):
+            context.ledger.work_out(
+                AS_IT_IS, {"value": top(context, lamp)}, [(part(name), "reverse_voltage", "value")], case=case
+            )
+
+
+def _flows(context: Context, lamp: Lamp, subject: Subject, quantity: QuantityName, output: str, case: Case) -> None:
+    if case.mains is None:
+        context.ledger.hole(subject, quantity, context.plan.lacking(case.group), case=case)
+        return
+    inputs: Inputs = {"mains": case.mains, "string": lamp.string, "current": lamp.current}
+    context.ledger.work_out(OFF_THE_MAINS, inputs, [(subject, quantity, output)], case=case)
+
+
+def solve_bulk(context: Context, lamp: Lamp) -> None:
+    """Ripple of the bulk capacitor, all of it at twice the mains frequency, against its rating there; its life."""
+    hertz = 2.0 * (context.plan.frequency[0] if context.plan.frequency is not None else 47.0)
+    names = bulk_names(context)
+    for name in names:
+        ripple_rating(context, part(name), hertz)
+        for case in context.plan.cases(["ripple_equivalent"], [RUNNING]):
+            slow = context.need(part(name), "ripple_current", case)
+            carried(context, slow, case, part(name), "ripple_equivalent")
+        allowed_case(context, name)
+    solve_lives(context, names, "ripple_equivalent")

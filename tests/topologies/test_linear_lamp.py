@@ -1,0 +1,183 @@
+"""The linear lamp driver by its demonstration: untouched nothing blocks; each single defect is found by its rule.
+
+One defect in four in an ordinary run, all of them by brute force.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from math import pi, sin, sqrt
+from pathlib import Path
+
+import pytest
+import yaml
+from brute_force import share
+from law_bench import WORKSHOP, Bench
+
+from derate.circuit.linear_lamp import held_off_a_bulk, held_off_the_mains
+from derate.design.load import read_design
+from derate.design.settings import Settings
+from derate.judge.review import Finding, Review
+from derate.ledger.entry import Entry
+from derate.ledger.ledger import Ledger
+from derate.packs.load import shipped
+from derate.stress.context import part
+from derate.study.work import worked
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Collapse, ReadingError, Value
+
+HERE = Path(__file__).parent
+PATH = shipped("designs") / "hallway-lamp" / "hallway-lamp.derate.yaml"
+LAMP = Bench("hallway", str(PATH), PATH.read_text(encoding="utf-8"))
+
+
+def changed(*changes: tuple[str, str]) -> str:
+    text = LAMP.text
+    for old, new in changes:
+        assert text.count(old) == 1, f"'{old}' stands {text.count(old)} times"
+        text = text.replace(old, new)
+    return text
+
+
+@cache
+def review(text: str = LAMP.text) -> Review:
+    found = LAMP.review(text)
+    assert found is not None
+    return found
+
+
+@cache
+def ledger(text: str = LAMP.text) -> Ledger:
+    design = read_design(text, LAMP.path)
+    return worked(design, WORKSHOP.packs_for(LAMP.path, design, Settings()))
+
+
+def found(one: Review, rule: str, subject: str = "") -> list[Finding]:
+    return [each for each in one.findings if each.rule == rule and subject in str(each.subject)]
+
+
+def rows(name: str, quantity: QuantityName, group: str, text: str = LAMP.text) -> list[Entry]:
+    return [
+        row
+        for row in ledger(text).rows(part(name), quantity)
+        if (row.case.group if row.case is not None else "") == group
+    ]
+
+
+def value(name: str, quantity: QuantityName, group: str, text: str = LAMP.text) -> Value:
+    row = rows(name, quantity, group, text)[-1]
+    assert isinstance(row.value, Value), row.note
+    return row.value
+
+
+@pytest.mark.parametrize("string", [0.0, 80.0, 250.0])
+def test_loss_is_what_a_sum_over_the_half_cycle_makes_of_it(string: float) -> None:
+    ended = held_off_the_mains(mains=230.0, string=string, current=0.02)
+    steps = 20000
+    waves = [sqrt(2) * 230.0 * sin((k + 0.5) * pi / steps) for k in range(steps)]
+    above = [one - string for one in waves if one > string]
+    assert ended.power == pytest.approx(0.02 * sum(above) / steps, rel=1e-5)
+    assert ended.average == pytest.approx(0.02 * len(above) / steps, rel=1e-3)
+    assert ended.rms**2 == pytest.approx(0.02**2 * len(above) / steps, rel=1e-3)
+
+
+def test_a_string_above_the_crest_stays_dark() -> None:
+    with pytest.raises(Collapse, match="dark"):
+        held_off_the_mains(mains=120.0, string=200.0, current=0.02)
+    assert held_off_a_bulk(bulk=150.0, string=200.0, current=0.02) == 0.0
+
+
+def test_untouched_nothing_blocks() -> None:
+    assert [(one.rule, str(one.subject)) for one in review().findings if one.blocks] == []
+    verdicts = {one.rule: one.verdict for one in review().findings if one.verdict != "not applicable"}
+    for rule in (
+        "lamp-chip-voltage",
+        "lamp-chip-junction",
+        "lamp-chip-with-leds-shorted",
+        "linear-lamp-current",
+        "bulk-capacitor-voltage",
+        "bulk-capacitor-ripple-current",
+        "household-barrier-clearance",
+        "household-non-isolated-output-enclosed",
+        "short-is-cleared",
+    ):
+        assert verdicts[rule] in ("pass", "marginal"), rule
+
+
+DEFECTS = {one["name"]: one for one in yaml.safe_load((HERE / "linear_lamp_defects.yaml").read_text(encoding="utf-8"))}
+
+
+def test_they_are_enough() -> None:
+    assert len(DEFECTS) >= 15
+
+
+@pytest.mark.parametrize("name", list(DEFECTS)[:: share(4)])
+def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
+    defect = DEFECTS[name]
+    one = review(changed(*((old, new) for old, new in defect["changes"])))
+    own = [each for each in found(one, defect["rule"], defect["subject"]) if each.verdict in ("fail", "not assessed")]
+    assert own and any(each.blocks for each in own)
+    assert own[0].verdict == defect.get("verdict", "fail")
+    reason = " ".join((own[0].message, *(str(fact) for fact in own[0].missing)))
+    assert defect["says"] in reason, reason
+
+
+def test_all_that_the_leds_leave_is_heat_in_the_chip_at_the_highest_mains() -> None:
+    crest = sqrt(2) * 253.0
+    assert value("U1", "power", "running").high == pytest.approx((crest - 252.0) * 0.022, rel=0.01)
+    assert value("U1", "power", "overload").high == pytest.approx(crest * 0.022, rel=0.01)
+    assert value("U1", "power_load_shorted", "").high == pytest.approx(crest * 0.022, rel=0.01)
+    assert value("U1", "voltage_peak", "running").high == pytest.approx(crest, rel=0.01)
+    assert value("LED1", "current_average", "running").high == pytest.approx(0.022)
+
+
+BARE = (("BR1, across C1]", "BR1]"), ("bridging: none", "bridging: none\n  other: {C1: spare}"))
+
+
+def test_without_a_bulk_capacitor_the_current_flows_above_the_string_alone() -> None:
+    text = changed(*BARE)
+    by_hand = held_off_the_mains(mains=253.0, string=252.0, current=0.022)
+    assert value("U1", "power", "running", text).high == pytest.approx(by_hand.power)
+    assert value("BR1", "current_average", "running", text).high == pytest.approx(by_hand.average)
+    events = rows("RF1", "i2t", "surge", text)
+    assert events and all(row.value is None and "for the bench" in row.note for row in events)
+
+
+def test_recognised_where_nobody_names_it() -> None:
+    unnamed = review(changed(("  topology: linear lamp driver\n", "")))
+    assert {(one.rule, str(one.subject), one.verdict) for one in unnamed.findings} == {
+        (one.rule, str(one.subject), one.verdict) for one in review().findings
+    }
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        (
+            [
+                ("BR1, across C1]", "BR1, across C1 + D9 + C9]"),
+                ("  LED1:", "  D9: line diode 600 V 1 A\n  C9: electrolytic capacitor 10 uF 250 V\n  LED1:"),
+            ],
+            "fill the valleys",
+        ),
+        ([("line: [RF1,", "line: [TH9, RF1,"), ("  LED1:", "  TH9: thyristor 600 V 4 A\n  LED1:")], "a dimmer"),
+        (
+            [
+                ("[LED1, U1, R1]", "[LED1, U1, LED9, U9, R1]"),
+                ("  LED1:", "  LED9: LED\n  U9: linear regulator\n  LED1:"),
+            ],
+            "switch segments",
+        ),
+    ],
+)
+def test_what_is_not_covered_says_so(changes: list[tuple[str, str]], words: str) -> None:
+    text = changed(*changes)
+    told = rows("U1", "power", "running", text)
+    assert told and all(row.value is None and words in row.note for row in told), [row.note for row in told]
+
+
+def test_a_string_without_a_chip_disagrees_with_the_word() -> None:
+    text = changed(("[LED1, U1, R1]", "[LED1, R1]"), ("bridging: none", "bridging: none\n  other: {U1: spare}"))
+    with pytest.raises(ReadingError) as error:
+        read_design(text, "x.yaml")
+    assert any("no LEDs in series with a linear chip" in one.what for one in error.value.problems)
