@@ -14,7 +14,7 @@ from derate.cli.main import main
 from derate.judge.trials import run_trial
 from derate.packs.load import Packs, load_packs, profile_names, shipped
 from derate.packs.trial import read_trials
-from derate.report.profiles import profile_lines
+from derate.report.profiles import profile_lines, profile_words
 from derate.study.work import Workshop, review_of
 
 ROOT = Path(__file__).parents[2]
@@ -147,6 +147,17 @@ def test_a_profile_changes_no_verdict_of_the_others() -> None:
     head = next(one for one in packs_of("profile-pc-supply").heads if one.name == "profile-pc-supply")
     assert head.shipped
     assert list(profile_lines([plain])) == []
+
+
+def test_a_part_without_a_row_keeps_a_profile_from_passing() -> None:
+    review = review_of(Workshop(("profile-pc-supply",)).work(SOUND), date(2026, 11, 25))
+    own = [one for one in review.findings if one.pack == "profile-pc-supply"]
+    held = [one for one in own if one.verdict == "pass"]
+    lacking = next(one for one in held if one.rule == "pc-has-a-row")._replace(verdict="not assessed")
+    assert profile_words(held).startswith("pass (")
+    told = profile_words([*held, lacking])
+    assert told.startswith("not assessed (") and told.endswith(f"this profile has no row: {lacking.subject}")
+    assert profile_words([lacking]).startswith("not assessed (nothing asked)")
 
 
 def test_a_slip_in_the_name_is_told(capsys: pytest.CaptureFixture[str]) -> None:
