@@ -33,7 +33,7 @@ MOVED_IN_VAIN: dict[str, str] = {
     "conditions.*": "says which computation a reading is held against, and it agrees there too",
     "tests.*.mains": "says at which mains a test was done that came out well",
     "circuit.control.type": "chooses which computation there is",
-    "transformers.T1.from_core_outwards.2": "a sheet that is the wall between chambers, whose thickness the wall states",
+    "transformers.T1.from_core_outwards.2": "a sheet as the wall between chambers: `wall` states its thickness",
     "inspection.plug_pattern": "chooses which pins are gauged",
     "parts.*.rated.impedance_ratio": "of a bulk capacitor, whose cold ripple is taken from a wider assumption",
 }
