@@ -10,11 +10,11 @@ from markupsafe import Markup
 
 from derate import __version__
 from derate.design.load import Design
-from derate.judge.review import Difference, FactChange, Finding, Review, SideBySide, StressChange, VerdictChange
+from derate.judge.review import Difference, FactChange, Finding, Gate, Review, SideBySide, StressChange, VerdictChange
 from derate.ledger.entry import Entry, Subject
 from derate.report.circuit.drawing import beside, marks
 from derate.report.colour import CAUTION_STYLE, HEADING, styled
-from derate.report.gather import gate_lines, gate_words
+from derate.report.gather import gate_lines, gate_words, packs_words
 from derate.report.html import environment
 from derate.report.markdown import folded, text
 from derate.report.words import CAUTION, entry_words, listed, number_of, plain, quantity_words, wrapped
@@ -351,9 +351,21 @@ def gates(difference: Difference) -> tuple[str, ...]:
     """What the two were judged by, one line where that is the same and nothing is softer."""
     before, after = difference.before.gate, difference.after.gate
     old, new = (gate_lines(one.path, one.gate) for one in (difference.before, difference.after))
-    if not old.top and not new.top and (before.packs, before.level) == (after.packs, after.level):
-        return (gate_words(before),)
+    same = (before.level, before.level_from, before.libraries) == (after.level, after.level_from, after.libraries)
+    if not old.top and not new.top and same:
+        return (_of_both(before, after),)
     return tuple(dict.fromkeys((*old.top, old.used, *new.top, new.used)))
+
+
+def _of_both(before: Gate, after: Gate) -> str:
+    """One line for two gates of one level: the packs of both, then those of one alone."""
+    both = tuple(one for one in before.packs if one in after.packs)
+    said = [gate_words(before._replace(packs=both))]
+    for word, gate in (("before", before), ("after", after)):
+        alone = tuple(one for one in gate.packs if one not in both)
+        if alone:
+            said.append(f"only {word}: {packs_words(alone)}")
+    return "; ".join(said)
 
 
 def compare_markdown(difference: Difference) -> str:

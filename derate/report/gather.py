@@ -399,9 +399,14 @@ def used_words(review: Review) -> str:
 
 def gate_words(gate: Gate, names: Sequence[str] = ()) -> str:
     """The same of a gate; names: of the packs, where the gate holds none."""
-    packs = ", ".join(map(_pack, gate.packs)) or ", ".join(map(plain, names)) or "none"
+    packs = packs_words(gate.packs) or ", ".join(map(plain, names)) or "none"
     libraries = f"; libraries of parts: {', '.join(map(_library, gate.libraries))}" if gate.libraries else ""
     return f"derate {__version__}; level: {_level_of(gate)}; rule packs: {packs}{libraries}"
+
+
+def packs_words(packs: Sequence[Used]) -> str:
+    """Packs in one line, each with whether it is shipped and the start of its digest."""
+    return ", ".join(map(_pack, packs))
 
 
 _OF_VERDICTS = ("level", "setting", "waiver", "open point", "known findings")  # no figure and no word moves with them
