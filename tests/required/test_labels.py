@@ -38,6 +38,8 @@ def test_no_code_grants_a_confidence(path: Path) -> None:
     assert granted == ([] if path.stem != "row" else [one for one in granted if "common practice" in one])
 
 
+# Packs that hold own derivations and common practice alone: nothing in them was read.
+NOTHING_READ = ("buck", "linear-lamp", "self-oscillating")
 NAMES = sorted(path.stem for path in shipped("rules").glob("*.yaml"))
 
 
@@ -50,7 +52,7 @@ def test_what_is_published_says_where(name: str) -> None:
     sure = {t.name: {cell.confidence for cell in t.cells.values()} for t in tables}
     told += [(t.name, t.source) for t in tables if sure[t.name] == {"published"}]
     mixed = [(t.name, t.source) for t in tables if len(sure[t.name]) > 1 and "published" in sure[t.name]]
-    assert told or mixed
+    assert bool(told or mixed) == (name not in NOTHING_READ)
     for what, source in mixed:  # cells of both kinds: the source names those that were read
         assert len(source.split()) >= 3, what
     for what, source in told:
@@ -59,7 +61,10 @@ def test_what_is_published_says_where(name: str) -> None:
     family = packs.heads[-1].family
     for what, source in told:
         if family and family not in source:  # another standard, or reports to one, is named as such
-            assert family == "62368-1" and ("60950-1" in source or "reports" in source), (what, source)
+            reports = family == "62368-1" and ("60950-1" in source or "reports" in source)
+            least = family == "60598-1" and "60664-1" in source  # its own table was not read
+            control_gear = family == "60598-1" and "61347-1" in source
+            assert reports or least or control_gear, (what, source)
 
 
 @pytest.mark.parametrize("name", NAMES)
