@@ -177,7 +177,7 @@ def _hover_lines(state: State, name: str) -> Iterator[str]:
         yield f"| {quantity_words(entry.quantity)} | {plain(entry_words(entry))} | {plain(case)} |"
     if len(rows) > _MOST_ROWS:
         yield ""
-        yield f"{len(rows) - _MOST_ROWS} rows more: `derate stress {plain(design.path)} --part {name}`"
+        yield f"{len(rows) - _MOST_ROWS} entries more: `derate stress {plain(design.path)} --part {name}`"
     if not findings and not rows:
         yield ""
         yield "No rule gave a verdict on it, and no stress is worked out."

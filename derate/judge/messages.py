@@ -165,7 +165,7 @@ def _reason(rule: Rule, outcome: Outcome) -> str:
     pieces += outcome.trace.notes
     if outcome.trace.missing:
         pieces.append("needs " + ", ".join(outcome.trace.missing))
-    return "; ".join(dict.fromkeys(pieces)) or rule.says
+    return "; ".join(dict.fromkeys(pieces)) or f"what is known does not settle it; asked: {rule.says.rstrip('.')}"
 
 
 def _compared(outcome: Outcome, view: View) -> str:
@@ -178,17 +178,21 @@ def _compared(outcome: Outcome, view: View) -> str:
     what = _left(outcome)
     bound = "needed" if outcome.more else "allowed"
     beyond, inside = ("under", "over") if outcome.more else ("over", "within")
+    # a limit with one end alone takes no article: "over the at most 5 V allowed"
+    at = f"what is {bound}, {limit}" if limit[0].isalpha() else f"the {limit} {bound}"
     if outcome.why == OVER:
-        told = f"{beyond} the {limit} {bound}"
+        told = f"{beyond} {at}"
     elif outcome.why == TOLERANCE:
-        told = f"{beyond} the {limit} {bound} at the end of its tolerance"
+        told = f"{beyond} {at} at the end of its tolerance"
     elif outcome.why == STRADDLES:
         told = "; ".join((f"limit {limit}: too wide to tell, {_narrower(outcome, dimension)}", *outcome.trace.notes))
     elif outcome.why == GUARD:
-        told = f"close to the {limit} {bound}"
+        told = f"close to {at}"
     else:
-        told = f"{inside} the {limit} {bound}"
-    return f"{what} {stress}, {told}{_derived(outcome, view)}"
+        told = f"{inside} {at}"
+    # words that go on behind a comma would run into the figure, and into "anything"
+    joint = ":" if "," in what or stress.startswith("any") else ""
+    return f"{what}{joint} {stress}, {told}{_derived(outcome, view)}"
 
 
 def _left(outcome: Outcome) -> str:
@@ -252,8 +256,17 @@ def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
     if "{limit}" in text:
         text = text.replace("{limit}", _asked(outcome))
     if "{worst}" in text:
-        text = text.replace("{worst}", _worst(outcome))
-    return (Step(text.replace("{cure}", cure or _shown(outcome.limit, outcome.dimension)), rule.remedy_does),)
+        text = _filled(text, "{worst}", _worst(outcome))
+    return (Step(_filled(text, "{cure}", cure or _asked(outcome)), rule.remedy_does),)
+
+
+def _filled(text: str, token: str, figure: str) -> str:
+    """A remedy with one figure filled in; where it has yet to be found nothing is more or less than it."""
+    if figure == NOT_KNOWN:
+        text = text.replace(f"rated {token}", f"rated for {token}")
+        for tail in (" or more", " and more", " or less"):
+            text = text.replace(token + tail, token)
+    return text.replace(token, figure)
 
 
 # Over so wide a range of what is assumed no part is bought by its bad end, a fuse that breaks 26 kA: it is measured.
@@ -312,11 +325,13 @@ def _asked(outcome: Outcome) -> str:
 
 
 def _worst(outcome: Outcome) -> str:
-    """The bad end of the stress, tolerance included: what a replacement has to bear. Open to that side: the range."""
+    """The bad end of the stress, tolerance included: what a replacement has to bear. Open to that side: not known."""
     stress, dimension = outcome.stress, outcome.dimension
     end = None if stress is None else stress.low if outcome.more else stress.high
-    if end is None or dimension is None or not isfinite(end):
+    if end is None or dimension is None:
         return _shown(stress, dimension)
+    if not isfinite(end):
+        return NOT_KNOWN
     return show(end, dimension)
 
 

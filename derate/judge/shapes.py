@@ -230,9 +230,10 @@ def _member(shape: Member, view: View) -> Outcome:
         for member in known.members
     ]
     says = VOCABULARY[shape.fact].says
-    words = f"{says} is {known}, and only {_or(shape.words)} will do"
+    found = f"{says}{':' if says.endswith(' is') else ' is'} {known}"
+    words = f"{found}, and only {_or(shape.words)} will do"
     if all(inside):
-        return Outcome("pass", view.trace, words=f"{says} is {known}")
+        return Outcome("pass", view.trace, words=found)
     if not any(inside):
         return Outcome("fail", view.trace, words=words)
     view.trace.missing[told(view.subject, shape.fact)] = None

@@ -107,7 +107,8 @@ def asks(shape: Shape) -> str:
             what = quantity_words(fact) if fact else f"a part with {' and '.join(map(_condition, parts))}"
             return f"{what} is {'there' if wanted else 'not there'}"
         case Member(fact, words):
-            return f"{quantity_words(fact)} is {' or '.join(map(plain, words))}"
+            what = quantity_words(fact)
+            return f"{what}{':' if what.endswith(' is') else ' is'} {' or '.join(map(plain, words))}"
         case Count(parts, of, least, greatest):
             what = of.words() if of else f"the number of parts with {' and '.join(map(_condition, parts))}"
             ends = [f"at least {least.words()}"] if least else []

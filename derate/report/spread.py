@@ -198,8 +198,8 @@ def notes(study: Any) -> tuple[str, ...]:
     return (
         f"seed {way.seed}; tolerances {form}{lots}; what is not known of this sample, what is assumed and the error of "
         "a formula are drawn evenly over their range, which is no statement of how likely they are",
-        f"{way.draws:,} draws; {way.costly_draws:,} where a model is too slow for more, named with each row",
-        "mains, frequency and ambient are not drawn: each row stands at the case that is worst for its rule",
+        f"{way.draws:,} draws; {way.costly_draws:,} where a model is too slow for more, named with each entry",
+        "mains, frequency and ambient are not drawn: each entry stands at the case that is worst for its rule",
         "no verdict of lint hangs on a share printed here",
     )
 

@@ -324,7 +324,7 @@ def wave_plots(pictures: Sequence[Picture]) -> Iterator[Plot]:
             lines = [line for line in picture.lines if line.unit == unit]
             what = {"A": "line current", "V": "bulk voltage"}.get(unit, unit)
             heading = title if picture.kind == SWITCH_ON else f"{title}: {what}"
-            yield _wave(picture, unit, lines, heading, f"{case}Worked out again from the rows of the ledger.")
+            yield _wave(picture, unit, lines, heading, f"{case}Worked out again from the entries of the ledger.")
 
 
 def _wave(picture: Picture, unit: str, lines: Sequence[Line], title: str, says: str) -> Plot:

@@ -88,7 +88,7 @@ def _currents(context: Context, shape: BuckShape) -> None:
         solve_following(context, shape)
 
 
-_RIPPLES = "the ripple of a buck is not worked out: pulses that are skipped in rows ripple as the rows are long"
+_RIPPLES = "the ripple of a buck is not worked out: where it skips several pulses one after the other, the ripple grows with how many"
 
 
 def _losses(context: Context, shape: BuckShape) -> None:

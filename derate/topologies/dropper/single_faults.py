@@ -58,7 +58,7 @@ def _clamp_open(context: Context, shape: DropperShape, fault: SingleFault, case:
 
 def _load_open(context: Context, shape: DropperShape, fault: SingleFault, case: Case) -> None:
     if shape.parts.clamps:
-        nothing_flows(context, fault, case, "the clamp takes what the load took, as the running rows have it")
+        nothing_flows(context, fault, case, "the clamp takes what the load took, as while it runs")
         return
     row = unclamped(context, shape, fault.subject, "voltage_peak", case)
     told = f"nothing holds the rail: {_across_the_rail(context, shape, row.value)}"
