@@ -1,4 +1,4 @@
-"""What every shipped rule says when a figure is known in each form there is, profiles too, read as a person reads it."""
+"""What every shipped rule, a profile's too, says of a figure in each form in which it can be known."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ PAIRED = (
     ("very small", "very large"), ("very large", "very small"), ("range", "range with tolerance"),
     ("at least", "very small"), ("very small", "at least"), ("at most", "very large"), ("very large", "at most"),
     ("anything", "anything"), ("zero", "zero"), ("very large", "zero"), ("zero", "very large"),
-)  # fmt: skip
+)
 
 
 def in_every_form(rule: Rule, packs: Packs) -> Iterator[Finding]:
@@ -142,10 +142,11 @@ def test_no_term_and_no_way_to_find_it_has_a_slip() -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "over the at most 5 V allowed", "within the at least 30 kV allowed", "for at least 3 A or more", "what it is is",
-        "a  b", "needs ; find", "close to the anything needed", "rated no upper limit or more", "over () allowed",
+        "over the at most 5 V allowed", "within the at least 30 kV allowed", "for at least 3 A or more",
+        "what it is is", "a  b", "needs ; find", "close to the anything needed", "rated no upper limit or more",
+        "over () allowed",
         "rated for a figure that has yet to be found or more",
     ],
-)  # fmt: skip
+)
 def test_the_slips_are_seen(text: str) -> None:
     assert slips(f"a sentence: {text}, and on")

@@ -88,7 +88,7 @@ def _currents(context: Context, shape: BuckShape) -> None:
         solve_following(context, shape)
 
 
-_RIPPLES = "the ripple of a buck is not worked out: where it skips several pulses one after the other, the ripple grows with how many"
+_RIPPLES = "the ripple of a buck is not worked out: it grows with how many pulses are skipped one after the other"
 
 
 def _losses(context: Context, shape: BuckShape) -> None:
