@@ -23,6 +23,8 @@ from derate.text.units import show, show_value
 
 # With an open-ended stress no rating can be shown to be enough.
 NOT_KNOWN = "a figure that has yet to be found"
+_OPEN_END = "how much has yet to be found"
+_BEYOND = ("more than", "less than")  # by whether more is better
 _CHOSEN = ("rated.", "found.", "part.", "core.", "winding.", "transformer.", "barrier.")
 
 
@@ -261,11 +263,13 @@ def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
 
 
 def _filled(text: str, token: str, figure: str) -> str:
-    """A remedy with one figure filled in; where it has yet to be found nothing is more or less than it."""
-    if figure == NOT_KNOWN:
-        text = text.replace(f"rated {token}", f"rated for {token}")
+    """A remedy with one figure filled in; what has yet to be found takes no "or more" behind and no "above" ahead."""
+    if figure == NOT_KNOWN or figure.endswith(f"({_OPEN_END})"):
+        text = text.replace(f"rated {token}", f"rated for {token}").replace(f"rating above {token}", f"rating of {token}")
         for tail in (" or more", " and more", " or less"):
             text = text.replace(token + tail, token)
+        for lead in ("more than ", "above ", "under "):
+            text = text.replace(lead + token, token)
     return text.replace(token, figure)
 
 
@@ -325,13 +329,14 @@ def _asked(outcome: Outcome) -> str:
 
 
 def _worst(outcome: Outcome) -> str:
-    """The bad end of the stress, tolerance included: what a replacement has to bear. Open to that side: not known."""
+    """The bad end of the stress, tolerance included: what a replacement has to bear. Open to that side: beyond what."""
     stress, dimension = outcome.stress, outcome.dimension
     end = None if stress is None else stress.low if outcome.more else stress.high
     if end is None or dimension is None:
         return _shown(stress, dimension)
-    if not isfinite(end):
-        return NOT_KNOWN
+    if stress is not None and not isfinite(end):
+        known = stress.far if outcome.more else stress.near
+        return f"{_BEYOND[outcome.more]} {show(known, dimension)} ({_OPEN_END})" if isfinite(known) else NOT_KNOWN
     return show(end, dimension)
 
 

@@ -31,7 +31,8 @@ SLIPS = re.compile(
     r"|\b([a-z]{2,}) \1\b"
     r"|(?:the|be|over|under|to|for|at) (?:without bound|at least|at most|no upper limit|no lower limit)\b|the anything"
     r"|(?:anything|without bound|no upper limit|no lower limit) or (?:more|less)"
-    r"|\blimit limit\b|needed needed|allowed allowed|has yet to be found (?:or|and) (?:more|less)"
+    r"|\blimit limit\b|needed needed|allowed allowed|has yet to be found\)? (?:or|and) (?:more|less)"
+    r"|(?:above|than|under|by) (?:a figure|more than|less than)"
 )
 
 
@@ -146,6 +147,7 @@ def test_no_term_and_no_way_to_find_it_has_a_slip() -> None:
         "what it is is", "a  b", "needs ; find", "close to the anything needed", "rated no upper limit or more",
         "over () allowed",
         "rated for a figure that has yet to be found or more",
+        "above more than 3 A", "more than 3 A (how much has yet to be found) and more",
     ],
 )
 def test_the_slips_are_seen(text: str) -> None:
