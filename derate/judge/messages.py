@@ -265,7 +265,8 @@ def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
 def _filled(text: str, token: str, figure: str) -> str:
     """A remedy with one figure filled in; what has yet to be found takes no "or more" behind and no "above" ahead."""
     if figure == NOT_KNOWN or figure.endswith(f"({_OPEN_END})"):
-        text = text.replace(f"rated {token}", f"rated for {token}").replace(f"rating above {token}", f"rating of {token}")
+        text = text.replace(f"rated {token}", f"rated for {token}")
+        text = text.replace(f"rating above {token}", f"rating of {token}")
         for tail in (" or more", " and more", " or less"):
             text = text.replace(token + tail, token)
         for lead in ("more than ", "above ", "under "):
