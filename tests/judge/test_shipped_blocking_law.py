@@ -27,8 +27,9 @@ BLOCKS = ("fail", "not assessed")
 # applies
 CAUGHT_BY = {("bleeder-resistor-voltage-one-shorted", "bleeder.series"): "bleeder-in-two-resistors"}
 
-# Of a limit that everywhere else is bad when it is low: a link that opens at a higher temperature opens too late.
-OTHER_WAY = {("thermal-link-opens-in-time", "rated.temperature")}
+# Of what everywhere else is bad when it is low: a link that opens at a higher temperature opens too late, and a lamp
+# takes all that its converter delivers, which may be more than its plate says.
+OTHER_WAY = {("thermal-link-opens-in-time", "rated.temperature"), ("lamp-current-on-plate", "current_available")}
 
 
 def _changes(name: str, given: GivenFact, rule: Rule) -> Iterator[tuple[str, GivenFact]]:

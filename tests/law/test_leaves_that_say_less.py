@@ -22,7 +22,9 @@ from law_leaves import Leaf, leaves, losses, written_with
 from law_memory import remembered
 from law_rows import TWO_ENDS
 
+from derate.judge.review import Review
 from derate.terms.values import ReadingError
+from derate.terms.words import SHOWN
 
 Loss = tuple[Leaf, str, tuple[str, ...]]  # a leaf, in which way it says less, its texts then
 FAILING = {one.name: one for one in failing()}
@@ -65,9 +67,36 @@ def _opened(base: Base, lost: Sequence[Loss]) -> list[Opened]:
     except ReadingError:
         return []
     found = [*opened(base.review, after), *vanished(base.review, after)]
+    stated = _accuracies_stated(lost)
+    found = [one for one in found if not (one.rule and _waited_for_accuracy(base.review, after, one, stated))]
     if base.review.blocks and not after.blocks:
         found.append(Opened("", "", "blocked, and blocks no more"))
     return found
+
+
+def _accuracies_stated(lost: Sequence[Loss]) -> set[str]:
+    """What findings rest on where a bare figure of a reading is written as a range.
+
+    A bare figure says nothing of its instrument, and a pack's assumption stands in. The range is no lesser statement of
+    the same: it is the first one of how exactly was read, and the assumption is gone.
+    """
+    return {
+        f"uncertainty of the {leaf.trail[2]} read"
+        for leaf, how, _ in lost
+        if leaf.trail[0] == "readings" and how.startswith("wider")
+        if not any("%" in text or ".." in text for _, text in leaf.texts)
+    }
+
+
+def _waited_for_accuracy(before: Review, after: Review, one: Opened, stated: set[str]) -> bool:
+    """Whether a finding stopped for want of nothing but such a statement, and is judged by it now."""
+    was, now = (
+        [its for its in review.findings if (its.rule, str(its.subject)) == (one.rule, one.subject)]
+        for review in (before, after)
+    )
+    if not (len(was) == len(now) == 1 and was[0].verdict == "not assessed" and now[0].verdict in SHOWN):
+        return False
+    return set() < set(was[0].rests_on) <= stated and not was[0].missing and not now[0].rests_on
 
 
 def _held(bench: Bench, one_in: int) -> tuple[int, list[str]]:
