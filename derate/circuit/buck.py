@@ -642,7 +642,7 @@ _AT = {"current": 1, "inductance": -1, "frequency": -1}
 _EMPTY = {"current": 1, "inductance": -1, "rest": 1}
 _PEAKED = {"inductance": 1, "peak": 1, "rest": -1}
 _ENDING = {"current": 1, "inductance": 1, "frequency": 1, "peak": 1}
-SIGNS: dict[tuple[str, bool], dict[str, Signs]] = {
+SIGNS_OF_CONTROL: dict[tuple[str, bool], dict[str, Signs]] = {
     ("fixed frequency", False): {
         "peak": _UP | _AT,
         "swing": _UP | _AT,
@@ -764,7 +764,7 @@ def _stage(mode: str, inverting: bool) -> Formula:
     def solved(**inputs: float) -> Period | Pulsed:
         return solve(inverting=inverting, **inputs)  # type: ignore[operator, no-any-return]
 
-    signs = SIGNS[mode, inverting]
+    signs = SIGNS_OF_CONTROL[mode, inverting]
     names = ("bulk", "output", "drop", "on_drop", "inductance", *_OWN[mode])
     exact = ("peak", "swing", "valley") if mode in ("burst", LIMITED) else ()  # the peak is given there
     bands = {name: BANDS[name.removeprefix("least_")] for name in signs if name not in exact}

@@ -242,7 +242,7 @@ def drive_limit(
     >>> round(drive_limit(375.0, 5.9e-3, 20.0, 40e-3, 680.0, float("inf")), 3)
     0.8
     >>> round(drive_limit(375.0, 5.9e-3, 20.0, 40e-3, 680.0, 10e-9), 3)
-    0.283
+    0.353
     """
     in_range("bulk", bulk, 0.0, inf, "V", open_low=True)
     in_range("inductance", inductance, 0.0, inf, "H", open_low=True)
@@ -427,7 +427,7 @@ def lost_into_resistor(
     limit [A, s]; ratio: primary turns over the output's.
 
     >>> round(lost_into_resistor(0.13, 375.0, 1e-6, 5.9e-3, 150e3, 15.0, 0.5), 1)
-    13.7
+    143.0
     """
     in_range("resistance", resistance, 0.0, inf, "ohm", open_low=True)
     in_range("ratio", ratio, 0.0, inf, "", open_low=True)
