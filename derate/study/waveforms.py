@@ -106,7 +106,7 @@ def _middle(value: Value) -> float:
 
 
 def _switch_on(ledger: Ledger, mains: MainsInput, row: Entry) -> Picture:
-    """At the worst corner over tolerance, and with the parts at nominal; no inductance ahead, as the peak is worst."""
+    """At the worst corner over tolerance, and with the parts at nominal; ahead of it the inductance of the row."""
     inputs, case = _Inputs(ledger, row), row.case
     assert case is not None and case.mains is not None and isinstance(row.value, Value)
     width = ledger.find(LINE, "pulse_width", case)
@@ -139,8 +139,18 @@ def _closing(
             saturation=small(saturates[0]) if saturates else inf,
         )
     half_wave = mains.input == "half-wave"
-    angle = worst_switch_on(volts, hertz, series, large(sizes[0]), half_wave=half_wave).peak_angle
-    return switch_on_wave(volts, hertz, series, large(sizes[0]), angle=angle, span=span, half_wave=half_wave)
+    ahead = sum(small(one) for one in inputs.all("line_inductance")[:1])  # the peak falls with it
+    found = worst_switch_on(volts, hertz, series, large(sizes[0]), inductance=ahead, half_wave=half_wave)
+    return switch_on_wave(
+        volts,
+        hertz,
+        series,
+        large(sizes[0]),
+        angle=found.peak_angle,
+        span=span,
+        inductance=ahead,
+        half_wave=half_wave,
+    )
 
 
 def _joined(waves: list[Wave], names: tuple[str, ...]) -> tuple[tuple[float, ...], tuple[Line, ...]]:

@@ -190,8 +190,7 @@ def test_a_divider_of_two_outputs_is_held_to_both() -> None:
     assert set_ratio("a", "b").solve(lower=2.495 / fed / 2, **both)["ratio"] > 1.2
 
 
-KEYS = [("gate_voltage", "parts: {Q9: {kind: MOSFET, rated: {gate_voltage: 20 V}}}", "by hand"),
-        ("wire gauge", "supply: {name: x, plate: {outputs: {main: {wire gauge: 24}}}}", "write lead_current"),
+KEYS = [("wire gauge", "supply: {name: x, plate: {outputs: {main: {wire gauge: 24}}}}", "write lead_current"),
         ("lost_neutral", "site: {lost_neutral: yes}", "neutral lost"),
         ("port_identification", "supply: {name: x, port_identification: yes}", "write data_lines")]
 
