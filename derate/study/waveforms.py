@@ -142,14 +142,7 @@ def _closing(
     ahead = sum(small(one) for one in inputs.all("line_inductance")[:1])  # the peak falls with it
     found = worst_switch_on(volts, hertz, series, large(sizes[0]), inductance=ahead, half_wave=half_wave)
     return switch_on_wave(
-        volts,
-        hertz,
-        series,
-        large(sizes[0]),
-        angle=found.peak_angle,
-        span=span,
-        inductance=ahead,
-        half_wave=half_wave,
+        volts, hertz, series, large(sizes[0]), angle=found.peak_angle, span=span, inductance=ahead, half_wave=half_wave
     )
 
 
