@@ -444,6 +444,11 @@ def choose(arguments: argparse.Namespace) -> None:
     _Chosen.colour = getattr(arguments, "colour", "auto")
 
 
+def at_terminal() -> bool:
+    """Whether standard output is a terminal: somebody sees what is said."""
+    return _is_terminal(sys.stdout)
+
+
 def for_people() -> bool:
     """Whether standard output gets the layout for people: a terminal, or colour that was asked for."""
     return _is_terminal(sys.stdout) or coloured()

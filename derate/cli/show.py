@@ -12,6 +12,7 @@ from derate.cli.shared import (
     add_colour,
     add_gate,
     add_packs,
+    at_terminal,
     day,
     for_people,
     refused,
@@ -20,6 +21,7 @@ from derate.cli.shared import (
     width,
     workshop_for,
 )
+from derate.report.words import plain
 from derate.text.files import may_be_written, write_whole
 
 if TYPE_CHECKING:
@@ -60,6 +62,9 @@ def report_parser() -> Parser:
     return made
 
 
+_PAGES = ("html", "summary")  # formats that a browser shows
+
+
 def run_report(arguments: argparse.Namespace) -> int:
     """Write one report. Exit status 0 whatever was found: whether it blocks is for `lint` to say."""
     if len(arguments.files) > 1 and arguments.format not in SEVERAL:
@@ -69,6 +74,9 @@ def run_report(arguments: argparse.Namespace) -> int:
         raise refused(
             f"--only {arguments.only} is a page, and --format {arguments.format} is none", "leave --format out"
         )
+    if arguments.format in _PAGES and not arguments.to and at_terminal():
+        made = f" --format {arguments.format}" if arguments.format != "html" else ""
+        raise refused("a page is no text for a terminal", f"write{made} --to report.html, or --format markdown")
     workshop, known = workshop_for(arguments)
     works = [workshop.work(path) for path in arguments.files]
     read = tuple(dict.fromkeys(path for work in works for path in _read(work, arguments)))
@@ -80,6 +88,8 @@ def run_report(arguments: argparse.Namespace) -> int:
     )
     if arguments.to:
         write_whole(arguments.to, text, read)
+        if at_terminal():
+            say(f"{plain(arguments.to)}: written")
     else:
         say(text)
     return 0

@@ -34,11 +34,13 @@ FIGURES = {
 _OWN = {
     "supply.efficiency": "85%",
     "supply.runs_down_to": "78 V",
+    "supply.protection_class": "II",
     "plate.mains": "100..240 V",
     "site.mains_tolerance": "10%",
     "site.ambient": "-10..40 degC",
     "site.altitude": "up to 2000 m",
     "site.pollution_degree": "2",
+    "site.overvoltage_category": "II",
     "site.surge": "1 kV",
     "site.hours": "{10 degC: 12 h, 40 degC: 12 h}",
     "site.switch_ons": "20000",

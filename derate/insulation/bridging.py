@@ -13,7 +13,7 @@ from typing import NamedTuple
 from derate.design.load import Design
 from derate.design.structure import Bridge, Element, Leaf, leaves
 from derate.insulation.circuits import End, Need, Protection, Site, end_of, need_of
-from derate.insulation.row import Writer, on_paper
+from derate.insulation.row import Writer, in_words, on_paper
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.values import Category, Value
 from derate.terms.words import CAPACITORS, RESISTORS
@@ -29,7 +29,7 @@ def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Prot
     subject = Subject("bridge", bridge.names)
     one, other = (end_of(point, design) for point in bridge.between)
     need = need_of(one, other, protection, writer.family.name, design.structure)
-    note = f"would settle it: {', '.join(need.missing)}" if need.missing else ""
+    note = f"would settle it: {in_words(need.missing)}" if need.missing else ""
     writer.row(subject, "needed.insulation", need.insulation, formula=need.why, place=bridge.place, note=note)
     kind = _kind(bridge, design)
     if kind is None:

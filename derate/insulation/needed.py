@@ -25,7 +25,7 @@ from derate.insulation.distances import (
     temporary_overvoltage,
     volts,
 )
-from derate.insulation.row import Writer, confidence_of
+from derate.insulation.row import Writer, confidence_of, in_words
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
@@ -147,7 +147,7 @@ def insulation_row(writer: Writer, subject: Subject, need: Need, inputs: tuple[E
     # What may be the barrier itself is never passed over: the rules find it open whether they apply.
     role = ("primary to secondary", "within one circuit") if need.role == UNKNOWN_ROLE else (need.role,)
     writer.row(subject, "barrier.role", Category.of(*role), formula="by what lies at its ends", inputs=inputs)
-    note = f"would settle it: {', '.join(need.missing)}" if need.missing else ""
+    note = f"would settle it: {in_words(need.missing)}" if need.missing else ""
     return writer.row(subject, "needed.insulation", value, formula=why, inputs=inputs, note=note)
 
 

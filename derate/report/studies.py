@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Protocol
 
 from derate.judge.review import Finding
-from derate.ledger.entry import Subject
+from derate.ledger.entry import OpenFact, Subject
 from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, Line, styled
 from derate.report.words import (
     CAUTION,
@@ -84,6 +84,10 @@ class Missing(Protocol):
     @property
     def paste(self) -> tuple[str, ...]:
         """The lines of the file under which it goes."""
+
+    @property
+    def lacks(self) -> str:
+        """Why what was written of it is not enough."""
 
 
 class Assumed(Protocol):
@@ -163,7 +167,8 @@ def missing_lines(
 
 
 def _how(fact: Missing, not_powered: str) -> str:
-    return how_of(fact.name, not_powered) or plain(fact.how)
+    how = how_of(fact.name, not_powered) or plain(fact.how)
+    return f"{plain(fact.lacks)}{'; ' if how else ''}{how}" if fact.lacks else how
 
 
 def _lines(fact: Missing, not_powered: str) -> Sequence[str]:
@@ -214,10 +219,13 @@ def stopped_lines(path: str, width: int | None, told: str) -> Iterator[str]:
 
 
 def _head(fact: Missing | Assumed) -> str:
-    if not fact.name:
+    name, subject = fact.name, fact.subject
+    if not name and isinstance(fact.text, OpenFact):  # what is worked out, and waits for what is to be found
+        name, subject = fact.text.name, fact.text.subject
+    if name not in VOCABULARY:
         return plain(fact.text)
-    words = quantity_words(fact.name)
-    whose = str(fact.subject) if fact.subject is not None else ""
+    words = quantity_words(name)
+    whose = str(subject) if subject is not None else ""
     return words if whose in ("", "supply") else f"{plain(whose)}: {words}"
 
 

@@ -45,6 +45,7 @@ class MissingFact:
     kind: the value tried; threshold: from where all of these pass, None where there is no such figure
     words: the words with which all of these pass, for a fact that is a word
     how: how it is got, where the vocabulary does not say; paste: the lines of the file under which it goes
+    lacks: what was written is not enough, and why: the note of the row that has it
     """
 
     text: str
@@ -57,6 +58,7 @@ class MissingFact:
     words: tuple[str, ...] = ()
     how: str = ""
     paste: tuple[str, ...] = ()
+    lacks: str = ""
 
     def settled(self, severity: str) -> int:
         """How many verdicts of a severity it would settle."""
@@ -101,7 +103,8 @@ def _joined(facts: Iterable[MissingFact]) -> tuple[MissingFact, ...]:
     """Facts that go under the very same lines as one thing to do, told with the first of them: a test, say."""
     found: dict[tuple[str, ...], MissingFact] = {}
     for number, one in enumerate(facts):
-        mark = one.paste if sum(SLOT in line for line in one.paste) > 1 else (str(number),)
+        whole = sum(SLOT in line for line in one.paste) > 1 or one.paste[:1] == ("site:",)
+        mark = one.paste if whole else (str(number),)
         first = found.get(mark)
         if first is None:
             found[mark] = one
@@ -166,9 +169,12 @@ def _with_lines(bench: Bench, fact: MissingFact) -> MissingFact:
         subject, name = fact.text.subject, fact.text.quantity
     if fact.paste or not name or subject is None:
         return fact
-    row = bench.base.ledger.find(subject, "part.kind") if subject.kind == "part" else None
+    part = Subject("part", subject.names) if subject.kind == "bridge" else subject
+    row = bench.base.ledger.find(part, "part.kind") if part.kind == "part" else None
     kind = str(row.value) if row is not None and isinstance(row.value, Category) else ""
-    return replace(fact, paste=lines_for(name, subject, kind))
+    there = bench.base.ledger.find(subject, named(name)) if name in VOCABULARY else None
+    lacks = there.note if there is not None and there.value is not None and there.formula else ""
+    return replace(fact, paste=lines_for(name, subject, kind), lacks=lacks)
 
 
 def _tried(bench: Bench, fact: MissingFact, thresholds: bool, most: int | None) -> MissingFact:

@@ -72,6 +72,9 @@ def _figure(what: str, text: str, plate: re.Pattern[str], unit: str, dimension: 
     found = plate.fullmatch(given)
     if found is not None:
         given = f"{found[1]}{f'..{found[2]}' if found[2] else ''} {unit}"
+    elif (begins := plate.match(given)) is not None:  # the whole line of the plate in one answer
+        more = f"'{given[:60]}' says more than the {what}"
+        raise ReadingError([_wrong(more, f"write {begins[0].strip()} alone; the rest of the plate has its own place")])
     _quantity(what, given, dimension)
     return given
 

@@ -33,6 +33,9 @@ _GIVEN_BY = {
     "end_of_life_change": "rated.end_of_life_capacitance_change",
     "end_of_life_ratio": "rated.end_of_life_resistance_ratio",
     "core_rise": "rated.core_rise",
+    "insulation.altitude": "site.altitude",
+    "insulation.overvoltage_category": "site.overvoltage_category",
+    "insulation.pollution_degree": "site.pollution_degree",
     "storage_time": "rated.storage_time",
 }
 # What a load test shows, at which mains and load.
@@ -144,7 +147,9 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
     if name == "part.place":
         return _place(subject, kind)
     if name == "circuit.bridging":
-        return ("circuit:", f"  bridging: {SLOT}  # such as none, or the parts across the barrier: [CY1]")
+        return ("circuit:", f"  bridging: {SLOT}  # such as none, or {{CY1: [bulk minus, output minus]}}")
+    if name == "bridge.provides" and kind in CAPACITORS and len(subject.names) == 1:
+        return ("parts:", f"  {subject.names[0]}:", f"    class: {SLOT}  # such as Y1 (marked)")
     if name == "circuit.clamp":
         return ("circuit:", f"  clamp: {SLOT}  # such as none, or {{across: T1.primary, path: D5 + R5}}")
     if name in ("test.result", "test.voltage") or name in _TAPE_TEST and subject.names:
@@ -222,7 +227,11 @@ def _place(subject: Subject, kind: str) -> tuple[str, ...]:
 # What is worked out of what is written of a transformer, and the lines that it is worked out of.
 _CORE_PATH = ("transformer.core_path", "distance from the core to the other side")
 _LAYERS = ("    from_core_outwards: […]  # such as [bobbin 1.0 mm, primary, tape 3 layers, secondary]",)
-_WIRES = ("    windings:", "      primary: {wire: …}  # such as enamelled", "      secondary: {wire: …}")
+_WIRES = (
+    "    windings:",
+    "      primary: {wire: …}  # such as enamelled",
+    "      secondary: {wire: …}  # such as triple-insulated (data sheet)",
+)
 _LEADS = ("    leads: {all: {kind: …, crosses: …}}  # such as kind: flying, crosses: none; sleeve: 0.4 mm",)
 _OF_TRANSFORMER = {
     "transformer.core_side": ("    core: {tied_to: …}  # such as bulk minus, or nothing",),

@@ -430,7 +430,7 @@ BARRIER = terms(
     Term(
         "test.result",
         None,
-        "outcome of the test",
+        "outcome of the electric-strength test",
         how=told("have it tested, and write down what was seen", "high voltage", "third party"),
     ),
 )

@@ -284,8 +284,11 @@ class Composer:
                     self._no_value(key, entries, bool(event.flow_style))
             if key.text in seen:
                 first, name = seen[key.text], clipped(key.text)
+                both = [value, *(its for own, its in entries if own.text == key.text)]
+                blocks = all(isinstance(one, Mapping) for one in both)
+                keep = f"put the lines of both under one '{name}:'" if blocks else "keep one of them"
                 self._refuse(key.place, f"'{name}' is said twice, first in line {first.line} column {first.column}", "")
-                self._refuse(first, f"'{name}' is said twice, again in line {key.place.line}", "keep one of them")
+                self._refuse(first, f"'{name}' is said twice, again in line {key.place.line}", keep)
                 continue
             if key.text == "<<" and not key.quoted:
                 self._refuse(key.place, "'<<' is not part of this format", "write the entries out")
@@ -304,6 +307,9 @@ class Composer:
             self._refuse(key.place, f"'{clipped(name)}' has no value", "write `unknown`, or leave the key out")
             return
         before = entries[-1][1] if entries else None
+        if name == "…":
+            self._refuse(key.place, "'…' stands for what is still to be written", "write it there, or take the … out")
+            return
         if isinstance(before, Scalar) and re.match(r"[0-9]", name) and re.search(r"(?:^|[ .])[0-9]+\Z", before.text):
             instead = f"A number with a comma? Write {clipped(f'{before.text}.{name}')}"
         elif re.match(r"[^ ]+:[^ ]", name):
