@@ -33,6 +33,7 @@ class Fact:
     words: tuple[str, ...] = ()
     how: str = ""
     paste: tuple[str, ...] = ()
+    lacks: str = ""
 
 
 @dataclass(frozen=True)
