@@ -107,6 +107,8 @@ def test_what_is_written_already_is_asked_for_with_what_it_lacks(
     asked = asked_for(TYPED, tmp_path, capsys)
     for key in ("altitude", "pollution_degree", "overvoltage_category"):
         assert sum(line.endswith(f"write site: {key}: …") for line in asked) == 1, key
+        used = [line for line in asked if f"{key.replace('_', ' ')} used" in line.partition("; ")[0]]
+        assert all(line.endswith(f"write site: {key}: …") for line in used), used
     asked = asked_for(TYPED + SITE, tmp_path, capsys)
     (one,) = (line for line in asked if line.startswith("CY1: insulation the bridging part makes"))
     assert "CY1 is typed alone: add (marked)" in one and one.endswith("write parts: CY1: class: …")
