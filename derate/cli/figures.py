@@ -547,10 +547,12 @@ def headroom_parser() -> Parser:
     says = (
         "Find the largest output current, the highest ambient and the widest mains at which every rule judged at the "
         "rated point still gives a verdict and none blocks, with the rule and the part that stops it; for a failing "
-        "rule the least rating that cures it. Each by itself, all else as rated."
+        "rule the least rating that cures it, and for a marginal or failing one what the next usual value of its part "
+        "would bring. Each by itself, all else as rated."
     )
     made = Parser("headroom", "\n".join(wrapped(says, 78)))
     made.add_argument("file", metavar="FILE", help="a design")
+    add_format(made)
     add_packs(made)
     add_colour(made)
     return made
@@ -561,8 +563,8 @@ def run_headroom(arguments: argparse.Namespace) -> int:
     from datetime import date
 
     from derate.ledger.recorded import RecordingLedger
-    from derate.report.studies import headroom_lines, stopped_lines
-    from derate.study.headroom import cures, headroom
+    from derate.report.studies import headroom_json, headroom_lines, stopped_lines
+    from derate.study.headroom import cures, headroom, next_values
     from derate.study.trying import MOST_WORK, Bench
     from derate.study.work import Workshop
 
@@ -570,9 +572,16 @@ def run_headroom(arguments: argparse.Namespace) -> int:
     bench = Bench(work, date.today(), most=MOST_WORK)
     unknown = sum(one.verdict == "not assessed" and one.blocks for one in bench.base.review.findings)
     columns = _columns()
-    foot = _say_gate(bench.work.design.path, bench.base.review.gate, columns)
+    gate, data = bench.base.review.gate, arguments.format == "json"
+    foot = _say_gate(bench.work.design.path, gate, columns, data)
     failing = [one for one in bench.base.review.findings if one.verdict == "fail" and one.blocks]
-    say_lines(headroom_lines(arguments.file, headroom(bench), cures(bench), unknown, columns, failing))
+    ends, cured = headroom(bench), cures(bench)
+    following = next_values(bench)
+    if data:
+        stopped = bench.allowance.over
+        say(headroom_json(arguments.file, ends, cured, following, gate, unknown, failing, stopped))
+        return 0
+    say_lines(headroom_lines(arguments.file, ends, cured, unknown, columns, failing, following))
     if bench.allowance.over:
         told = "not every end and not every rating that would cure a fail was looked for"
         say_lines(stopped_lines(arguments.file, columns, told))

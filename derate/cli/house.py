@@ -141,7 +141,7 @@ def _judged(text: str, packs: Packs) -> Review:
 # `derate schema`: print the JSON Schema of a design, a pack or an output.
 
 
-KINDS = ("design", "pack", "settings", "library", "lint", "stress", "faults", "insulation", "known")
+KINDS = ("design", "pack", "settings", "library", "lint", "stress", "faults", "insulation", "headroom", "known")
 
 
 def schema_parser() -> Parser:

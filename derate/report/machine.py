@@ -14,7 +14,7 @@ from typing import Any
 from derate.judge.review import Acknowledgement, Finding, Gate, Review, Used
 from derate.ledger.entry import Case, Entry, Subject
 from derate.report.words import CAUTION, plain, unit_of
-from derate.terms.values import Category, Curve, Value
+from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.words import VERDICTS
 
 VERSION = 1
@@ -22,12 +22,12 @@ VERSION = 1
 
 def lint_json(reviews: Iterable[Review]) -> str:
     """Reviews as JSON text, one line feed at the end."""
-    return _text({"derate": VERSION, "caution": CAUTION, "designs": [_design(review) for review in reviews]})
+    return text_of({"derate": VERSION, "caution": CAUTION, "designs": [_design(review) for review in reviews]})
 
 
 def stress_json(design: str, entries: Iterable[Entry], gate: Gate) -> str:
     """Rows of a ledger as JSON text. gate: what they were worked out by"""
-    return _text(
+    return text_of(
         {
             "derate": VERSION,
             "caution": CAUTION,
@@ -38,7 +38,8 @@ def stress_json(design: str, entries: Iterable[Entry], gate: Gate) -> str:
     )
 
 
-def _text(data: Any) -> str:
+def text_of(data: Any) -> str:
+    """Data as JSON text, one line feed at the end."""
     return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
@@ -191,6 +192,14 @@ def value_data(value: Value | None) -> dict[str, float | None] | None:
     if value is None:
         return None
     return {name: _number(one) for name, one in zip(("low", "near", "far", "high"), value.numbers(), strict=True)}
+
+
+def known_data(value: Known | None) -> dict[str, Any] | None:
+    """A value or a curve over a condition as data: four numbers, or its points; null where there is no figure."""
+    if isinstance(value, Curve):
+        symbol = value.condition.symbol
+        return {"points": [{"at": at, "at_unit": symbol, **(value_data(one) or {})} for at, one in value.points]}
+    return value_data(value) if isinstance(value, Value) else None
 
 
 def _number(number: float | None) -> float | None:

@@ -745,6 +745,102 @@ class InsulationOutput(Output):
     families: tuple[FamilyOutput, ...]
 
 
+class WordOutput(_Model):
+    """A finding by its word alone."""
+
+    rule: str
+    subject: About
+    severity: Severity
+    verdict: Verdict
+    ratio: float | None = ModelField(description="above 1 is over; null: not worked out, or without bound")
+
+
+class CurveOutput(_Model):
+    """a rating over a condition"""
+
+    points: tuple[PointOutput, ...]
+
+
+class EndOutput(_Model):
+    """How far one axis goes."""
+
+    axis: str
+    unit: str
+    rated: float | None
+    end: float | None = ModelField(description="the last point that holds; null: none was found")
+    open: bool = ModelField(description="looking ended before anything stopped it")
+    stops: WordOutput | None
+    why: str
+
+
+class CureOutput(_Model):
+    """The least rating with which a failing finding passes."""
+
+    finding: WordOutput
+    quantity: str
+    unit: str
+    least: Ends | CurveOutput | None
+
+
+class MovedOutput(_Model):
+    """a finding as it is and as it would be; null: there is none"""
+
+    before: WordOutput | None
+    after: WordOutput | None
+
+
+class ChangeOutput(_Model):
+    """One fact of a part and what the next one would have."""
+
+    quantity: str
+    unit: str
+    before: Ends | CurveOutput | None
+    after: Ends | CurveOutput | None = ModelField(description="null: nobody would know it")
+
+
+class InrushOutput(_Model):
+    """A stress at switch-on or a restart that rises."""
+
+    subject: About
+    quantity: str
+    factor: float
+
+
+class NextValueOutput(_Model):
+    """What the next usual value of a part would bring."""
+
+    subjects: tuple[About, ...] = ModelField(description="parts alike in one place, stepped together")
+    series: str
+    source: str
+    changes: tuple[ChangeOutput, ...] = ModelField(description="the first is the stepped one")
+    brings: tuple[MovedOutput, ...]
+    worse: tuple[MovedOutput, ...] = ModelField(description="every other finding with a worse word or greater ratio")
+    inrush: tuple[InrushOutput, ...]
+    left_as_stated: tuple[str, ...] = ModelField(description="figures that the next part has otherwise")
+
+
+class WithoutOutput(_Model):
+    """A finding whose part has no usual next value."""
+
+    finding: WordOutput
+    quantity: str
+
+
+class HeadroomOutput(Output):
+    """What `derate headroom --format json` prints."""
+
+    design: str
+    gate: GateOutput
+    not_assessed: Count = ModelField(description="findings that block and are not assessed, left aside")
+    failing: tuple[WordOutput, ...] = ModelField(description="fail and block at the rated point, set aside")
+    stopped: bool = ModelField(description="at the most work that a study may take")
+    ends: tuple[EndOutput, ...]
+    cures: tuple[CureOutput, ...]
+    next_values: tuple[NextValueOutput, ...]
+    without_next_value: tuple[WithoutOutput, ...]
+    not_tried: tuple[About, ...] = ModelField(description="parts whose next value was beyond what a study may take")
+
+
 class KnownFindingRecord(_Model):
     """One recorded finding."""
 
@@ -771,6 +867,7 @@ MODELS: dict[str, tuple[type[_Model], str]] = {
     "stress": (StressesOutput, "derate stress --format json"),
     "faults": (FaultsOutput, "derate faults --format json"),
     "insulation": (InsulationOutput, "derate insulation --format json"),
+    "headroom": (HeadroomOutput, "derate headroom --format json"),
     "known": (KnownRecord, "derate lint --record"),
 }
 

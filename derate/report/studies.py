@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from math import inf
 from typing import Any, Protocol
 
-from derate.judge.review import Finding
+from derate.judge.review import Finding, Gate
 from derate.ledger.entry import OpenFact, Subject
 from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, Line, styled
 from derate.report.words import (
@@ -18,6 +19,7 @@ from derate.report.words import (
     padded,
     plain,
     quantity_words,
+    unit_of,
     wrapped,
 )
 from derate.terms.dimension import CELSIUS, CURRENT, ENERGY, I2T, TIME, VOLTAGE
@@ -25,7 +27,7 @@ from derate.terms.instructions import given, holds_back, page_cautions
 from derate.terms.values import Curve, Known, Value
 from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
 from derate.terms.words import SEVERITIES
-from derate.text.units import show, show_value
+from derate.text.units import digits_of, show, show_value
 
 # What to find out next, in words: the fact, how somebody gets it, what it settles, from which value it would pass.
 
@@ -275,9 +277,11 @@ def headroom_lines(
     unknown: int,
     width: int | None,
     failing: Sequence[Finding] = (),
+    following: Any = None,
 ) -> Iterator[str]:
     """Ends (`derate.study.headroom.Headroom`) and cures (`derate.study.headroom.Cure`) of one design.
 
+    following: the next values of its parts (`derate.study.headroom.NextValues`)
     unknown: how many findings that block are not assessed at the rated point, and so were left aside
     failing: those that fail and block there already: named once, and set aside as well
     """
@@ -304,6 +308,8 @@ def headroom_lines(
             "",
             "  ",
         )
+    for line in _next_values(following) if following is not None else ():
+        yield from wrapped(f"{head}{line}", columns, "", "  ")
     told = (
         "each end holds by itself, all else as rated; rises read at the marked current are carried to another between "
         "unchanged and its square, and the efficiency found at full load is taken along"
@@ -344,6 +350,155 @@ def _stops(finding: Finding) -> str:
         return f"{named} gives no verdict{f': it waits for {listed(waits, 2)}' if waits else ''}"
     change = f"; to go further, change {plain(str(finding.subject))}" if finding.subject.kind in _CHANGED else ""
     return f"{named} fails{change}"
+
+
+# What the next usual value of a part would bring.
+
+
+def _next_values(following: Any) -> Iterator[str]:
+    for one in following.found:
+        parts = listed((plain(str(subject)) for subject in one.subjects), 4)
+        first = one.changes[0]
+        along = [
+            f"{quantity_words(each.name)} to {known_text(each.after, each.name)}"
+            for each in one.changes[1:]
+            if each.after is not None and each.name != "part.marked_capacitance"
+        ]
+        step = f"{quantity_words(first.name)} {_stepped_to(first.name, one.step.number)}"
+        with_it = f" and with it {listed(along)}" if along else ""
+        brings = listed((_brings(each, len(one.subjects) > 1) for each in one.brings), 4)
+        worse = [
+            f"{quantity_words(each.name)} of {plain(str(each.subject))} at switch-on or a restart, "
+            f"{digits_of(each.factor)} times as much"
+            for each in one.risen[:1]
+        ]
+        worse += [_worse(each) for each in one.worse]
+        told = f"to the worse: {'; '.join(worse[:4])}" if worse else "nothing else that was judged moves to the worse"
+        if len(worse) > 4:
+            told += f"; and {len(worse) - 4} more"
+        kept = f"; left as stated, to be read in its data sheet: {listed(map(quantity_words, one.kept), 3)}"
+        yield (
+            f"next value: {parts}: {step} ({plain(one.step.series)}; {plain(one.step.source)}){with_it}: {brings}; "
+            f"{told}{kept if one.kept else ''}"
+        )
+    if following.without:
+        names = [f"{one.rule} on {plain(str(one.subject))} ({quantity_words(name)})" for one, name in following.without]
+        yield f"note: no usual next value is known of what these hang on: {listed(names, 4)}"
+    if following.cut:
+        left = listed((plain(str(one)) for one in following.cut), 6)
+        yield f"note: the next values of these were not tried, beyond what one study may take: {left}"
+    if following.found:
+        yield "note: a next value is a question to the data sheet of another part, and no permission to fit one"
+
+
+def _stepped_to(name: str, number: float) -> str:
+    return show(number, DIMENSIONS[name])
+
+
+def _brings(moved: Any, named: bool) -> str:
+    before, after = moved.before, moved.after
+    on = f" on {plain(str(before.subject))}" if named else ""
+    would = f"would be {after.verdict}{_at(after)}" if after is not None else "would be judged no more"
+    return f"{before.rule}{on} {would} (now {before.verdict}{_at(before)})"
+
+
+def _worse(moved: Any) -> str:
+    said = moved.after or moved.before
+    where = f"{said.rule} on {plain(str(said.subject))}"
+    if moved.after is None:
+        return f"{where} judged no more"
+    before = f" (now {moved.before.verdict}{_at(moved.before)})" if moved.before is not None else ""
+    return f"{where} {moved.after.verdict}{_at(moved.after)}{before}"
+
+
+def _at(finding: Finding) -> str:
+    if finding.ratio is None:
+        return ""
+    return ", without bound" if finding.ratio == inf else f" at {digits_of(finding.ratio)} of its limit"
+
+
+def headroom_json(
+    path: str,
+    ends: Sequence[Any],
+    cures: Sequence[Any],
+    following: Any,
+    gate: Gate,
+    unknown: int,
+    failing: Sequence[Finding],
+    stopped: bool,
+) -> str:
+    """The same as JSON in SI base units. stopped: at the most work a study may take"""
+    from derate.report.machine import gate_data, known_data, subject_data, text_of
+
+    def word(one: Finding | None) -> dict[str, Any] | None:
+        if one is None:
+            return None
+        ratio = one.ratio if one.ratio is not None and one.ratio < inf else None
+        about = {"rule": plain(one.rule), "subject": subject_data(one.subject)}
+        return {**about, "verdict": one.verdict, "ratio": ratio, "severity": one.severity}
+
+    def moved(one: Any) -> dict[str, Any]:
+        return {"before": word(one.before), "after": word(one.after)}
+
+    found = [
+        {
+            "subjects": [subject_data(subject) for subject in one.subjects],
+            "series": plain(one.step.series),
+            "source": plain(one.step.source),
+            "changes": [
+                {
+                    "quantity": each.name,
+                    "unit": unit_of(each.name),
+                    "before": known_data(each.before),
+                    "after": known_data(each.after),
+                }
+                for each in one.changes
+            ],
+            "brings": [moved(each) for each in one.brings],
+            "worse": [moved(each) for each in one.worse],
+            "inrush": [
+                {"subject": subject_data(each.subject), "quantity": each.name, "factor": each.factor}
+                for each in one.risen
+            ],
+            "left_as_stated": list(one.kept),
+        }
+        for one in following.found
+    ]
+    return text_of(
+        {
+            "derate": 1,
+            "caution": CAUTION,
+            "design": plain(path),
+            "gate": gate_data(gate),
+            "not_assessed": unknown,
+            "failing": [word(one) for one in failing],
+            "stopped": stopped,
+            "ends": [
+                {
+                    "axis": one.name,
+                    "unit": one.axis.unit if one.axis is not None else "",
+                    "rated": one.axis.rated if one.axis is not None else None,
+                    "end": one.end,
+                    "open": one.open,
+                    "stops": word(one.stops),
+                    "why": plain(one.why),
+                }
+                for one in ends
+            ],
+            "cures": [
+                {
+                    "finding": word(one.finding),
+                    "quantity": one.name,
+                    "unit": unit_of(one.name),
+                    "least": known_data(one.value),
+                }
+                for one in cures
+            ],
+            "next_values": found,
+            "without_next_value": [{"finding": word(one), "quantity": name} for one, name in following.without],
+            "not_tried": [subject_data(one) for one in following.cut],
+        }
+    )
 
 
 # A capture in words: its figures, what they were held against, and the reading to write into the design.

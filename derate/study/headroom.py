@@ -1,4 +1,4 @@
-"""How far a supply may be taken, each axis by itself; and the least rating that cures a failing rule."""
+"""How far a supply may be taken, each axis by itself; the least rating that cures a failing rule; the next values."""
 
 from __future__ import annotations
 
@@ -9,18 +9,21 @@ from typing import NamedTuple
 
 from derate.design.readings import Condition, Reading
 from derate.design.record import Stated
+from derate.judge.heard import heard
 from derate.judge.review import Finding
-from derate.ledger.entry import SUPPLY, Subject
+from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.packs.pack import AnyOf, Keep, Shape, Within
 from derate.stress.context import CasePlan, Context
 from derate.stress.topology import gap_of, not_covered
 from derate.study.missing import rounded_to
-from derate.study.trying import STOPPED, Allowance, Bench, Fact, Key, Result
+from derate.study.standard_values import OPENS, Next, next_rating, next_value
+from derate.study.trying import STOPPED, Allowance, Bench, Fact, Key, Result, key_of
 from derate.terms.dimension import CELSIUS
-from derate.terms.quantities import FULL_LOAD, named
-from derate.terms.values import Curve, Known, Value
+from derate.terms.quantities import FULL_LOAD, HOT_RESTART, RE_PLUG, SWITCH_ON, named
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import HOLDS, SEVERITIES
+from derate.terms.words import ATTENTION, HEAVY, HOLDS, SEVERITIES, VERDICTS
 from derate.topologies import topology_of
 
 # Readings taken along to another output current: voltages and powers stay where they were taken, rises are carried.
@@ -546,3 +549,295 @@ def scaled(value: Known, factor: float) -> Known:
         return Curve(points, value.condition, value.unit)
     assert isinstance(value, Value)
     return value.scaled(factor)
+
+
+# Where a rule is marginal or fails: what the next usual value of the part it hangs on would bring.
+#
+# One step up, never down, and never of what protects by opening. What the data sheet of the next part says otherwise
+# is not known, so all else of the part stays as stated, and it is named. What does move by itself is moved along:
+#
+# - A varistor's clamping voltage in step with its continuous voltage (common practice, no source).
+# - The ripple rating of an electrolytic capacitor of the next capacitance by the square root of it: with the same
+#   dissipation factor the resistance falls with the capacitance, and with the same rise and a can no smaller the loss,
+#   the current squared times the resistance, stays (common practice, no source).
+
+
+MOST_TRIED = 6  # next values of one design
+_RISEN = 1e-3  # relative; less is the same figure
+# Figures that a part of a greater rating tends to have more of, to its harm.
+_OTHERWISE = (
+    "rated.forward_voltage",
+    "rated.on_resistance",
+    "rated.recovery_time",
+    "rated.saturation_voltage",
+    "rated.clamping_voltage",
+    "rated.series_resistance",
+    "rated.dissipation_factor",
+    "part.output_capacitance",
+)
+_OF_STEP = {"rated.ripple_current": "part.capacitance"}  # which has no usual steps itself
+
+
+class Change(NamedTuple):
+    """One fact of the part as it is, and as the next one would have it."""
+
+    name: QuantityName
+    before: Known
+    after: Known | None
+
+
+class Moved(NamedTuple):
+    """A finding before the step, and after it; None where one side has none."""
+
+    before: Finding | None
+    after: Finding | None
+
+
+class Risen(NamedTuple):
+    """A stress at switch-on or a restart that rises, and by what factor."""
+
+    subject: Subject
+    name: QuantityName
+    factor: float
+
+
+@dataclass(frozen=True, slots=True)
+class NextValue:
+    """What the next usual value of one part would bring.
+
+    subjects: parts alike in one place, stepped together: one of several in parallel would take more than its share
+    step: the value and the series it is of; changes: the first is the stepped one, the others go along with it
+    brings: the findings it was looked for, as they are and as they would be; worse: every other finding that would have
+    a worse word or a greater ratio, the worst first; risen: stresses of inrush; kept: figures of the part that its next
+    one has otherwise and that were left as stated
+    """
+
+    subjects: tuple[Subject, ...]
+    step: Next
+    changes: tuple[Change, ...]
+    brings: tuple[Moved, ...]
+    worse: tuple[Moved, ...]
+    risen: tuple[Risen, ...]
+    kept: tuple[QuantityName, ...]
+
+
+class NextValues(NamedTuple):
+    """The next values of a design.
+
+    without: findings whose limit hangs on a rating of a part that has no usual steps, or none further
+    cut: parts that were left because so many trials, or so much work, was all that may be taken
+    """
+
+    found: tuple[NextValue, ...] = ()
+    without: tuple[tuple[Finding, QuantityName], ...] = ()
+    cut: tuple[Subject, ...] = ()
+
+
+def next_values(bench: Bench) -> NextValues:
+    """The next usual value of every part on which a critical or major rule is marginal or fails."""
+    shapes = {rule.name: rule.shape for rule in bench.work.packs.rules}
+    wanted: dict[Fact, list[Finding]] = {}
+    base = bench.base.verdicts()
+    close = [one for one in base.values() if one.verdict in ("fail", "marginal") and one.severity in HEAVY]
+    for finding in sorted(close, key=_pressing):
+        shape = shapes.get(finding.rule)
+        fact = _hangs_on(bench, finding, shape) if shape is not None else None
+        if fact is not None:
+            wanted.setdefault(fact, []).append(finding)
+    without: list[tuple[Finding, QuantityName]] = []
+    alike: dict[tuple[object, ...], list[_Part]] = {}
+    for fact, findings in wanted.items():
+        stepped = _stepped(bench, fact)
+        if stepped is None:
+            without += [(one, fact[1]) for one in findings]
+            continue
+        at = bench.base.ledger.find(fact[0], "part.place")
+        key = fact[1], _kind(bench, fact[0]), str(at.value) if at is not None else fact[0], stepped[0]
+        alike.setdefault(key, []).append(_Part(fact[0], stepped[0], stepped[1], tuple(findings)))
+    found: list[NextValue] = []
+    cut: list[Subject] = []
+    for tried, parts in enumerate(alike.values()):
+        if tried >= MOST_TRIED or bench.allowance.over:
+            cut += [one.subject for one in parts]
+            continue
+        result = bench.attempt({(part.subject, one.name): one.after for part in parts for one in part.changes})
+        if result is not None:
+            found.append(_brought(bench, parts, result))
+    return NextValues(tuple(found), tuple(without), tuple(dict.fromkeys(cut)))
+
+
+class _Part(NamedTuple):
+    """One part to step, and the findings it is stepped for."""
+
+    subject: Subject
+    step: Next
+    changes: tuple[Change, ...]
+    findings: tuple[Finding, ...]
+
+
+def _pressing(one: Finding) -> tuple[object, ...]:
+    """What fails before what is marginal, the severest and then the furthest over first."""
+    ratio = -one.ratio if one.ratio is not None else 0.0
+    return one.verdict != "fail", SEVERITIES.index(one.severity), ratio, one.rule, one.subject
+
+
+def _hangs_on(bench: Bench, finding: Finding, shape: Shape) -> Fact | None:
+    """The stated rating of its own part that the limit of a finding comes from; None where it is no such rating."""
+    if finding.subject.kind != "part" or _kind(bench, finding.subject) in ("", *OPENS):
+        return None
+    ledger = bench.base.ledger
+    used = heard(ledger, (finding,))
+    ratings = [
+        row
+        for name in _ratings(shape)
+        if (row := ledger.find(finding.subject, named(name))) is not None
+        and row.number in used
+        and VOCABULARY[name].bad < 0
+    ]
+    if len(ratings) != 1 or ratings[0].known_by in ("assumed", "computed"):
+        return None  # no one rating, or one that nobody stated: that is for `derate missing`
+    return finding.subject, ratings[0].quantity
+
+
+def _kind(bench: Bench, subject: Subject) -> str:
+    row = bench.base.ledger.find(subject, "part.kind")
+    return row.value.word or "" if row is not None and isinstance(row.value, Category) else ""
+
+
+def _is_of_class(bench: Bench, subject: Subject) -> bool:
+    row = bench.base.ledger.find(subject, "part.class")
+    return row is not None and isinstance(row.value, Category) and (row.value.word or "none") != "none"
+
+
+def _stepped(bench: Bench, fact: Fact) -> tuple[Next, tuple[Change, ...]] | None:
+    """The next value of a rating and all that changes with it; None where there is none."""
+    subject, name = fact
+    ledger, kind = bench.base.ledger, _kind(bench, subject)
+    row = ledger.find(subject, name)
+    if row is None:
+        return None
+    if name in _OF_STEP:
+        return _more_capacitance(bench, subject, row) if kind.endswith("electrolytic capacitor") else None
+    rated = _greatest(row.value)
+    if rated is None:
+        return None
+    of_mains = kind.endswith("capacitor") and (row.statistic == "rms" or _is_of_class(bench, subject))
+    step = next_rating(name, kind, rated, of_mains)
+    if step is None:
+        return None
+    factor = step.number / rated
+    assert isinstance(row.value, Value | Curve)
+    after = scaled(row.value, factor) if isinstance(row.value, Curve) else Value.exact(step.number)
+    changes = [Change(name, row.value, after)]
+    clamping = ledger.find(subject, "rated.clamping_voltage")
+    if kind == "varistor" and name == "rated.voltage" and clamping is not None:
+        if isinstance(clamping.value, Value | Curve):
+            changes.append(Change(clamping.quantity, clamping.value, scaled(clamping.value, factor)))
+    return step, tuple(changes)
+
+
+def _more_capacitance(bench: Bench, subject: Subject, ripple: Entry) -> tuple[Next, tuple[Change, ...]] | None:
+    """The next capacitance above the marked one, with its tolerance, and the ripple rating that goes along with it."""
+    ledger = bench.base.ledger
+    row = ledger.find(subject, "part.capacitance")
+    marked = ledger.find(subject, "part.marked_capacitance") or row
+    if row is None or marked is None or not isinstance(row.value, Value) or not isinstance(marked.value, Value):
+        return None
+    nominal = marked.value.near
+    if not 0.0 < nominal < inf or nominal != marked.value.far or not isinstance(ripple.value, Value | Curve):
+        return None
+    step = next_value(nominal, marked.value.high / nominal - 1.0)
+    factor = step.number / nominal
+    changes = [Change(row.quantity, row.value, scaled(marked.value, factor))]
+    if marked is not row:
+        changes.append(Change(marked.quantity, marked.value, scaled(marked.value, factor)))
+    measured = ledger.find(subject, "found.capacitance")
+    if measured is not None and measured.value is not None:  # of the one that is there; the next nobody has measured
+        changes.append(Change(measured.quantity, measured.value, None))
+    changes.append(Change(ripple.quantity, ripple.value, scaled(ripple.value, factor**0.5)))
+    return step, tuple(changes)
+
+
+def _greatest(value: Known | None) -> float | None:
+    """The most that a rating says [SI units]: a step from there is a lower rating at no end of what is known."""
+    if isinstance(value, Curve):
+        numbers = [number for _, one in value.points if (number := _greatest(one)) is not None]
+        return max(numbers, default=None)
+    if not isinstance(value, Value):
+        return None
+    most = value.high if value.high < inf else value.near
+    return most if 0.0 < most < inf else None
+
+
+def _brought(bench: Bench, parts: Sequence[_Part], result: Result) -> NextValue:
+    findings = [one for part in parts for one in part.findings]
+    subjects, changes = tuple(part.subject for part in parts), parts[0].changes
+    before, after = bench.base.verdicts(), result.verdicts()
+    asked = {key_of(one) for one in findings}
+    brings = tuple(Moved(one, after.get(key_of(one))) for one in findings)
+    others = [Moved(before.get(key), after.get(key)) for key in {**before, **after} if key not in asked]
+    gone = {(subject, one.name) for subject in subjects for one in changes if one.after is None}
+    worse = sorted((one for one in others if _is_worse(*one) and not _only_waits(one.after, gone)), key=_how_bad)
+    stepped = {one.name for one in changes}
+    kept = tuple(
+        dict.fromkeys(
+            row.quantity
+            for row in bench.facts
+            if row.subject in subjects and row.quantity not in stepped and row.quantity in _OTHERWISE
+        )
+    )
+    risen = _inrush_risen(bench.base, result)
+    return NextValue(subjects, parts[0].step, changes, brings, tuple(worse), risen, kept)
+
+
+def _how_bad(one: Moved) -> tuple[object, ...]:
+    """A new word before a greater ratio alone, the worst word first; what nobody judges any more first of all."""
+    said = one.after or one.before
+    assert said is not None
+    same = one.before is not None and one.after is not None and one.before.verdict == one.after.verdict
+    return same, -1 if one.after is None else VERDICTS.index(one.after.verdict), said.rule, said.subject
+
+
+def _only_waits(after: Finding | None, gone: set[Fact]) -> bool:
+    """Whether a finding waits for nothing but a measurement of the part that was taken out."""
+    if after is None or after.verdict != "not assessed" or not after.missing:
+        return False
+    return all((one.subject, one.quantity) in gone for one in after.missing)
+
+
+_WORSE_WORDS = ("not applicable", "pass", "marginal", "not assessed", "fail")
+
+
+def _is_worse(before: Finding | None, after: Finding | None) -> bool:
+    """Whether a finding moved to the worse; one that is gone has, unless it did not apply."""
+    if after is None:
+        return before is not None and before.verdict in HOLDS
+    if before is None:
+        return after.verdict in ATTENTION
+    words = _WORSE_WORDS.index(before.verdict), _WORSE_WORDS.index(after.verdict)
+    if words[0] != words[1]:
+        return words[1] > words[0] and after.verdict in ATTENTION
+    if before.ratio is None or after.ratio is None or before.ratio == inf:
+        return False
+    return after.ratio > before.ratio * (1.0 + _RISEN)
+
+
+def _inrush_risen(before: Result, after: Result) -> tuple[Risen, ...]:
+    """Inrush that rises, whether a rule asks for it or not: the worst case of each subject on either side."""
+    found = []
+    was, now = _inrush(before), _inrush(after)
+    for key, number in now.items():
+        if key in was and 0.0 < was[key] < inf and number > was[key] * (1.0 + _RISEN):
+            found.append(Risen(*key, number / was[key]))
+    return tuple(sorted(found, key=lambda one: (-one.factor, one.subject, one.name)))
+
+
+def _inrush(result: Result) -> dict[Fact, float]:
+    worst: dict[Fact, float] = {}
+    for row in result.ledger.entries:
+        if row.case is None or row.case.group not in (SWITCH_ON, HOT_RESTART, RE_PLUG):
+            continue
+        if row.quantity in ("current_peak", "i2t") and isinstance(row.value, Value):
+            key = (row.subject, row.quantity)
+            worst[key] = max(worst.get(key, 0.0), row.value.high)
+    return worst

@@ -15,6 +15,7 @@ from gate_bench import DESIGN, LAMP, SHIPPED, Bench, holds, house
 
 from derate.cli.shared import changed
 from derate.judge.acknowledge import Contents, Limits, OpenPoint, acknowledgement
+from derate.study.headroom import NextValues
 from derate.study.work import Workshop, review_of
 
 OWN = """\
@@ -356,6 +357,7 @@ def test_every_text_names_what_it_was_worked_out_by(
     """At the foot where it is the shipped gate, at the top where it is softer, once in either case."""
     for name in ("headroom", "cures"):  # dozens of ways through the design, of which this asks nothing
         monkeypatch.setattr(f"derate.study.headroom.{name}", lambda bench: ())
+    monkeypatch.setattr("derate.study.headroom.next_values", lambda bench: NextValues())
     lines = bench.run(command=command).out.rstrip("\n").split("\n")
     said = [line for line in lines if "; level: default; rule packs: " in line]
     assert said == [lines[-1]] and all(f"{name} (shipped, " in said[0] for name in SHIPPED)
