@@ -44,9 +44,14 @@ def bench_of(text: str, **given: float) -> Bench:
 
 
 @cache
-def of_design(name: str) -> NextValues:
+def tried_on(name: str) -> tuple[NextValues, Bench]:
     path = str(DESIGNS / name / f"{name}.derate.yaml")
-    return next_values(Bench(Workshop(ledger=RecordingLedger).work(path), DAY))
+    bench = Bench(Workshop(ledger=RecordingLedger).work(path), DAY)
+    return next_values(bench), bench
+
+
+def of_design(name: str) -> NextValues:
+    return tried_on(name)[0]
 
 
 def by_part(found: NextValues) -> dict[str, list[NextValue]]:
@@ -213,6 +218,20 @@ def test_nothing_is_made_less(name: str) -> None:
             assert isinstance(first.before, Value) and isinstance(first.after, Value)
             pairs = [(first.before, first.after)]
         assert all(new.near > old.near for old, new in pairs)
+
+
+def test_a_rating_that_is_only_assumed_is_not_stepped() -> None:
+    """The diode of the poor lamp fails by a current that nobody stated."""
+    found, bench = tried_on("market-stall-lamp")
+    rule = "output-rectifier-current"
+    assert any(one.rule == rule and one.verdict == "fail" for one in bench.base.review.findings)
+    assert bench.runs == 0 and rule not in {one.rule for one, _ in found.without}
+
+
+def test_what_it_takes() -> None:
+    """By recorded reads: 5,472 of work for five trials behind a bulk choke, where a study may take 33,000."""
+    found, bench = tried_on("greenhouse-vent")
+    assert bench.runs == len(found.found) == 5 and found.cut == () and bench.allowance.spent < 7000
 
 
 # ---- as told ---------------------------------------------------------------------------------------------------------
