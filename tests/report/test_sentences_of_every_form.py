@@ -8,8 +8,10 @@ from functools import cache
 from math import inf
 
 import pytest
+from documents import ROOT
 from test_sentences import holes, texts_of
 
+from derate.cli.main import main
 from derate.judge import trials as judged
 from derate.judge.review import Finding
 from derate.packs.load import Packs, load_packs
@@ -116,7 +118,8 @@ def test_no_finding_in_any_form_has_a_slip(part: int) -> None:
     found = [one for rule, packs in shipped_rules()[part::4] for one in in_every_form(rule, packs)]
     assert {one.verdict for one in found} >= {"fail", "pass", "marginal", "not assessed"}
     assert any("rated for a figure that has yet to be found" in one.remedy for one in found)
-    wrong = {told: one.rule for one in found for text in texts_of(one) if (told := slips(text))}
+    texts = {text: one.rule for one in found for text in texts_of(one)}
+    wrong = {told: rule for text, rule in texts.items() if (told := slips(text))}
     assert not wrong, [f"{rule}: {told}" for told, rule in list(wrong.items())[:8]]
 
 
@@ -152,3 +155,20 @@ def test_no_term_and_no_way_to_find_it_has_a_slip() -> None:
 )
 def test_the_slips_are_seen(text: str) -> None:
     assert slips(f"a sentence: {text}, and on")
+
+
+# One of each topology and the poor one; what a whole page says of a design is cut at line ends and columns of spaces.
+DESIGNS = ("market-stall-lamp", "tea-warmer", "pond-lantern", "beehive-scale", "porch-bell")
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+@pytest.mark.parametrize("command", ["faults", "insulation", "report --format markdown"])
+def test_no_output_on_a_shipped_design_has_a_slip(
+    command: str, name: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(ROOT)
+    assert main([*command.split(), f"designs/{name}/{name}.derate.yaml"]) in (0, 1)
+    lines = capsys.readouterr().out.split("\n")
+    assert len(lines) > 5
+    wrong = [told for line in lines if (told := slips(re.sub(" {2,}", " ", line).strip().rstrip(":,")))]
+    assert not wrong, wrong[:5]

@@ -385,7 +385,7 @@ def _series(structure: Structure, mains: MainsInput, path: tuple[str, ...]) -> l
                     f"{name} shorted",
                     name,
                     "no current",
-                    why=("no more flows than before; the switch-on rows already take its least inductance"),
+                    why=("no more flows than before; the switch-on entries already take its least inductance"),
                 )
             )
     for name in mains.choke:
