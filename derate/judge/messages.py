@@ -336,7 +336,7 @@ def _worst(outcome: Outcome) -> str:
     if end is None or dimension is None:
         return _shown(stress, dimension)
     if stress is not None and not isfinite(end):
-        known = stress.far if outcome.more else stress.near
+        known = stress.high if outcome.more else stress.low
         return f"{_BEYOND[outcome.more]} {show(known, dimension)} ({_OPEN_END})" if isfinite(known) else NOT_KNOWN
     return show(end, dimension)
 

@@ -27,7 +27,8 @@ def _rule(remedy: str) -> Rule:
     [
         (Value(0.2, 0.25, 0.3, 0.32), False, "fit one for 0.32 A"),
         (Value(0.2, 0.25, 0.3, 0.32), True, "fit one for 0.2 A"),
-        (Value(0.2, 0.25, math.inf, math.inf), False, "fit one for at least 0.2 A"),  # a floor has no bad end to name
+        # a floor has no bad end to name
+        (Value(0.2, 0.25, math.inf, math.inf), False, "fit one for more than 0.2 A (how much has yet to be found)"),
     ],
 )
 def test_the_worst_is_the_bad_end(stress: Value, more: bool, expected: str) -> None:
