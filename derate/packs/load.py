@@ -12,7 +12,7 @@ from typing import NamedTuple
 import derate
 from derate.packs.change import Softer, not_as_strict, of_assumption, of_table
 from derate.packs.compiled import compiled, digest_of
-from derate.packs.pack import Assumption, Head, Keep, Member, Pack, Rule, Shape, facts_of, is_rule_name
+from derate.packs.pack import Assumption, Head, Keep, Member, Pack, Rule, Shape, facts_of
 from derate.packs.reading import Fields, first_character
 from derate.packs.table import Table
 from derate.terms.dimension import Dimension
@@ -107,8 +107,8 @@ def shipped_names() -> frozenset[str]:
 
 def is_shipped(name: str, content: bytes) -> bool:
     """Whether a content is that of the pack shipped under a name, byte for byte; where it lies says nothing."""
-    ours = _ours(name)
-    return is_rule_name(name) and ours.is_file() and ours.read_bytes() == content
+    known = name in shipped_names() or (name.startswith(PROFILE) and name in profile_names())  # no name meets the disk
+    return known and _ours(name).read_bytes() == content
 
 
 def repository(folder: Path) -> Path | None:

@@ -9,6 +9,7 @@ import pytest
 
 from derate.ledger.entry import Subject
 from derate.ledger.ledger import Ledger
+from derate.packs.load import is_shipped
 from derate.study.faults import design_faults
 from derate.study.work import Work, Workshop, review_of
 from derate.terms.quantities import named
@@ -78,3 +79,8 @@ def test_a_growth_that_no_electrolyte_has_leaves_the_cold_resistance_open(tmp_pa
         if "factor for 10 K" in one.note
     ]
     assert cold and all(one.value is None for one in cold)
+
+
+@pytest.mark.parametrize("name", ["x y " * 200, "x" * 300, "../rules/bench"])
+def test_a_name_that_no_file_can_have_is_no_shipped_pack(name: str) -> None:
+    assert not is_shipped(name, b"pack: x\n")
