@@ -11,7 +11,7 @@ from derate.insulation import distances as steps
 from derate.insulation.distances import HOUSEHOLD, IT_EQUIPMENT, LAMPS, Found
 from derate.insulation.row import Writer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
-from derate.terms.topologies import TOPOLOGIES
+from derate.terms.topologies import TOPOLOGIES, TopologyWord
 from derate.terms.values import Category, Value
 
 # What every barrier of a supply shares: nominal mains, category, altitude, frequency, and what follows from them.
@@ -237,10 +237,6 @@ def behind_the_rectifier(end: End, design: Design) -> bool:
     return end.side == "after" and mains is not None and end.part in (*mains.rectifier, *mains.behind, *mains.choke)
 
 
-# nothing on their primary leaves the range of the mains
-_MAINS_ONLY = ("dropper", "buck", "linear lamp driver", "line transformer")
-
-
 def sees_mains_only(end: End, design: Design) -> bool:
     """Whether a primary point never leaves the range of the mains against earth: no share of the switch is on it.
 
@@ -254,19 +250,15 @@ def sees_mains_only(end: End, design: Design) -> bool:
     word = topology.word if topology is not None else None
     if design.structure.own.beyond and _tied_point(end.word, design) not in ("bulk plus", "bulk minus"):
         return False
-    if word in ("dropper", "buck", "linear lamp driver") and design.structure.own_inlet is not None:
-        return True  # its rail rides on a pole by no more than what is held across it
+    given = TOPOLOGIES.get(word or "", TopologyWord())
+    if given.within_mains and (given.isolates or design.structure.own_inlet is not None):
+        return True  # a winding on the mains, or a rail that rides on a pole by no more than what is held across it
     mains = design.structure.mains
     bridge = mains is not None and mains.input == "full bridge"
-    if (
-        word is None
-        or word == "power-factor stage"
-        or design.structure.boosts()
-        or not (bridge or word == "line transformer")
-    ):
+    if word is None or word == "power-factor stage" or design.structure.boosts() or not bridge:
         return False
     point = _tied_point(end.word, design)
-    return word in _MAINS_ONLY or point in ("line", "neutral", "bulk plus", "bulk minus") or point.startswith("after ")
+    return given.within_mains or point in ("line", "neutral", "bulk plus", "bulk minus") or point.startswith("after ")
 
 
 def rides_on_a_pole(end: End, design: Design) -> bool:
@@ -283,7 +275,7 @@ def rides_on_a_pole(end: End, design: Design) -> bool:
     if design.structure.boosts():
         return False
     rail = _tied_point(end.word, design) in ("bulk plus", "bulk minus") or behind_the_rectifier(end, design)
-    return rail or (word in _MAINS_ONLY and not design.structure.own.beyond)
+    return rail or (TOPOLOGIES[word].within_mains and not design.structure.own.beyond)
 
 
 def _tied_point(point: str, design: Design) -> str:
