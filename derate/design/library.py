@@ -29,7 +29,7 @@ from derate.design.library_file import (
     read_of,
     text_of,
 )
-from derate.design.record import is_unknown, read_said_word
+from derate.design.record import evidence, is_unknown, read_said_word
 from derate.design.settings import find_settings
 from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.words import EVIDENCE, LIBRARY_ENDING
@@ -241,9 +241,10 @@ class Shelf:
         library, entry = self._found(name, named)
         base = entry.block
         maker = self._maker(block, entry, library)
-        if maker:
-            base = _laid(base, dict(entry.makers)[maker])
-        base = _weakened(base, self._identified(named, default))
+        if maker:  # its figures are no surer than whose part it is
+            theirs = _weakened(dict(entry.makers)[maker], _identified(block.get("maker"), default))
+            base = _laid(base, theirs)
+        base = _weakened(base, _identified(named, default))
         kind = base.get("kind")
         own_kind = block.get("kind")
         if own_kind is not None:
@@ -258,7 +259,7 @@ class Shelf:
             raise ReadingError(problems)
         self.used[library.path] = library
         self.origins.append(
-            Origin(part, name, maker, named.place, entry.place, overruled, self._restated(entry, library, overruled))
+            Origin(part, name, maker, named.place, entry.place, overruled, self._restated(entry, maker, library, block))
         )
         rest = Mapping(tuple(one for one in block.entries if one[0].text != "kind"), block.place)
         return _laid(base, rest)
@@ -298,13 +299,6 @@ class Shelf:
         what = f"{library.path} gives no figures of '{word[:40]}' for {entry.name}"
         raise ReadingError([*problems, Problem(place, what, f"write {close}" if close else there)])
 
-    def _identified(self, named: Scalar, default: str | None) -> str:
-        """How it is known which part it is: the bracket behind the name, else what holds for parts of this file."""
-        text = named.text.rstrip()
-        if text.endswith(")"):
-            return text[:-1].rpartition("(")[2].partition(";")[0].strip()
-        return default or ""
-
     @staticmethod
     def _same_kind(own: Node, kind: Node | None, name: str, library: Library) -> None:
         said = own.text.partition(" (")[0].strip() if isinstance(own, Scalar) else ""
@@ -313,21 +307,25 @@ class Shelf:
             what = f"{name} is a {theirs} in {library.path}, and no {said[:40]}"
             raise ReadingError([Problem(own.place, what, "leave kind out, or name another part")])
 
-    def _restated(self, entry: Entry, library: Library, overruled: tuple[Overruled, ...]) -> tuple[Restated, ...]:
+    def _restated(self, entry: Entry, maker: str, library: Library, own: Mapping) -> tuple[Restated, ...]:
         """Ratings that a house library gives higher than the shipped one under the same name. Raises ReadingError.
 
-        A library below the root of the gate may not: only what stands at the root can make anything softer.
+        A library below the root of the gate may not: only what stands at the root can make anything softer. What the
+        design says itself counts in place of the library, and is no way past this.
         """
         if library.shipped:
             return ()
         ours = next((found for one in self._shipped if (found := _entry_of(one, entry.name)) is not None), None)
         if ours is None:
             return ()
-        own = {one.key for one in overruled}
+        shipped = dict(leaves_of(_of_maker(ours, maker)))
+        stated = dict(leaves_of(own))
         raised: list[Restated] = []
-        for key, node in leaves_of(entry.block):
-            before = dict(leaves_of(ours.block)).get(key)
-            if before is None or key in own or not is_raised(key, before, node):
+        for key, node in leaves_of(_of_maker(entry, maker)):
+            before, now = shipped.get(key), stated.get(key, node)
+            if before is None or not is_raised(key, before, node) or not is_raised(key, before, now):
+                continue
+            if now is not node and is_raised(key, node, now):  # raised by the design, which has named a source
                 continue
             raised.append(Restated(entry.name, key, text_of(before), text_of(node), place_of(node)))
         if raised and library.below:
@@ -338,6 +336,18 @@ class Shelf:
         return tuple(raised)
 
 
+def _of_maker(entry: Entry, maker: str) -> Mapping:
+    """The figures of an entry, with those of one maker where it gives any."""
+    theirs = dict(entry.makers).get(maker)
+    return entry.block if theirs is None else _laid(entry.block, theirs)
+
+
+def _identified(said: Node | None, default: str | None) -> str:
+    """How a name is known: the bracket behind it, else what holds for parts of this file, else somebody stated it."""
+    known_by = evidence(said)[1] if isinstance(said, Scalar) else None
+    return known_by or default or "stated"
+
+
 def _entry_of(library: Library, name: str) -> Entry | None:
     """The entry of a name; a file in which the name does not stand at all is not read."""
     return entries_of(library.text, library.path)[0].get(name) if name in library.text else None
@@ -345,29 +355,24 @@ def _entry_of(library: Library, name: str) -> Entry | None:
 
 def _weakened(block: Mapping, known: str) -> Mapping:
     """The facts of a type, no surer than which type it is."""
-    if known not in EVIDENCE:
-        return block
     at = EVIDENCE.index(known)
 
     def weaker(node: Node) -> Node:
         if isinstance(node, Mapping):
             return Mapping(tuple((key, weaker(value)) for key, value in node.entries), node.place)
-        if not isinstance(node, Scalar) or not node.text.endswith(")"):
+        if not isinstance(node, Scalar):
             return node
-        head, _, inside = _split_bracket(node.text)
-        word, semicolon, note = inside.partition(";")
-        if word.strip() in EVIDENCE and EVIDENCE.index(word.strip()) < at:
-            return node._replace(text=f"{head}({known}{semicolon}{note})")
+        try:
+            text, word, note = evidence(node)
+        except ReadingError:  # told where it is read
+            return node
+        if word is not None and EVIDENCE.index(word) < at:
+            return node._replace(text=f"{text} ({known}{f'; {note}' if note else ''})")
         return node
 
     return Mapping(
         tuple((key, value if key.text == "note" else weaker(value)) for key, value in block.entries), block.place
     )
-
-
-def _split_bracket(text: str) -> tuple[str, str, str]:
-    at = text.find("(")
-    return text[:at], "(", text[at + 1 : -1]
 
 
 def _laid(base: Mapping, over: Mapping) -> Mapping:

@@ -68,6 +68,28 @@ def test_the_facts_of_an_entry_with_their_source_and_their_line(tmp_path: Path) 
     assert [entry.known_by for name, entry in own.items() if name == "rated.junction"] == ["data sheet"]
 
 
+@pytest.mark.parametrize(
+    ("said", "known_by"),
+    [
+        ("part: D-1 (marked)", "data sheet"),
+        ("part: D-1", "stated"),
+        ("part: D-1 (assumed; what drives it (pins 1 and 2))", "assumed"),
+        ("part: D-1 (marked), maker: Maker A (assumed; the colour)", "assumed"),
+        ("part: D-1 (assumed), maker: Maker A (marked)", "assumed"),
+    ],
+)
+def test_a_figure_is_no_surer_than_the_part_and_its_maker(tmp_path: Path, said: str, known_by: str) -> None:
+    own = rows(read(tmp_path, f"  D1: {{{said}}}\n"), "D1")
+    assert own["rated.reverse_voltage"].known_by == known_by
+
+
+def test_a_bracket_in_the_title_of_a_sheet_hides_nothing(tmp_path: Path) -> None:
+    library = LIBRARY.replace("Sheet 12", "Sheet 12 (Rev. 3)")
+    own = rows(read(tmp_path, "  D1: {part: D-1 (assumed)}\n", library), "D1")
+    assert own["rated.reverse_voltage"].known_by == "assumed"
+    assert own["rated.reverse_voltage"].note == "Sheet 12 (Rev. 3), B, page 3"
+
+
 def test_two_alike_and_an_overruled_fact(tmp_path: Path) -> None:
     design = read(
         tmp_path, "  D1, D2: {part: D-2, rated: {junction: 100 degC (measured), forward_voltage: 1 V at 1 A}}\n"

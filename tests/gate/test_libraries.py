@@ -138,6 +138,36 @@ def test_a_house_library_at_the_root_that_gives_more_than_the_shipped_one_is_tol
     assert bench.run("board/lamp.derate.yaml").softer == []
 
 
+@pytest.mark.parametrize(
+    ("entry", "own"),
+    [  # by a maker; by a figure that the design says again, and by one between the two libraries
+        ("reverse_voltage: 400 V}, makers: {Lindholm: {rated: {reverse_voltage: 500 V}}}", ", maker: Lindholm"),
+        ("reverse_voltage: 500 V}", ", rated: {reverse_voltage: 500 V}"),
+        ("reverse_voltage: 500 V}", ", rated: {reverse_voltage: 450 V}"),
+    ],
+)
+def test_no_way_round_what_a_folder_below_the_root_may_not_give(bench: Bench, entry: str, own: str) -> None:
+    text = (
+        "library: house\nsources: {a: {document: Sheet of our maker}}\nparts:\n"
+        f"  DB104: {{kind: bridge rectifier, rated: {{{entry}, source: a}}\n"
+    )
+    lines = DESIGN.splitlines()
+    at = next(number for number, line in enumerate(lines) if line.startswith("  BR1:"))
+    lines[at] = f"  BR1: {{part: DB104{own}}}"
+    bench.put("board/lamp.derate.yaml", "\n".join(lines) + "\n")
+    bench.put("board/house.parts.yaml", text)
+    told = bench.run("board/lamp.derate.yaml")
+    assert told.status == 2 and "put the library at the root" in told.err
+    (bench.folder / "board/house.parts.yaml").unlink()
+    bench.put("house.parts.yaml", text)
+    (told_of,) = bench.run("board/lamp.derate.yaml").softer
+    assert "DB104 rated.reverse_voltage: 500 V in place of 400 V" in told_of
+    lines[at] = "  BR1: {part: DB104, maker: Lindholm, rated: {reverse_voltage: 390 V}}"
+    if "makers" in entry:
+        bench.put("board/lamp.derate.yaml", "\n".join(lines) + "\n")
+        assert bench.run("board/lamp.derate.yaml").softer == [], "what the design takes back is no softer"
+
+
 def test_two_libraries_of_the_house_with_one_part_are_refused(bench: Bench) -> None:
     bench.put(LAMP, NAMED)
     bench.put("parts/house.parts.yaml", HOUSE)
