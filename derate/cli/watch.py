@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from typing import TYPE_CHECKING
 
-from derate.cli.shared import changed, designs, for_people, refused, say, tell_problems
+from derate.cli.shared import designs, for_people, refused, say, tell_problems
 from derate.judge.verdict import word_of
 from derate.ledger.entry import Subject
 from derate.report.words import number_of, plain
@@ -56,7 +56,7 @@ def _once(
     arguments: argparse.Namespace, judge: Judge, show: Show, before: Found | None, read: dict[str, None]
 ) -> tuple[int, Found | None]:
     today = arguments.today or date.today()
-    paths, wrong = changed(arguments.paths) if arguments.changed else designs(arguments.paths)
+    paths, wrong = designs(arguments.paths)
     problems: list[Problem] = list(wrong)
     works: list[Work] = []
     read.update(dict.fromkeys(paths))
