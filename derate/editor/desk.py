@@ -8,7 +8,8 @@ whatever else was typed is worked through afresh, and so is everything once half
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import os
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from typing import NamedTuple
@@ -41,9 +42,10 @@ class State:
 
 
 class Desk:
-    """One design file that is open. today: the day that waivers are held to"""
+    """One design file that is open. today: asked at every text, for the day that waivers are held to: a file stays open
+    over midnight"""
 
-    def __init__(self, path: str, today: date) -> None:
+    def __init__(self, path: str, today: Callable[[], date]) -> None:
         self.path, self.today = path, today
         self.state = State("")
         self._whole: _Whole | None = None
@@ -63,32 +65,33 @@ class Desk:
             self._whole = None
         return self.state
 
+    def may_read(self, path: str) -> bool:
+        """Whether a file is one that this design was made from, or may be: what cannot be read may wait for it."""
+        work, real = self.state.work, os.path.realpath(path)
+        return work is None or bool(self.state.problems) or any(os.path.realpath(one) == real for one in work.read)
+
     def _judged(self, text: str) -> State:
         settings = find_settings(self.path)
         design = read_design(text, self.path)
-        lines, whole = text.count("\n"), self._whole
+        whole = self._whole
         shop = Workshop(ledger=lambda: ledger)  # packs are read again: somebody may have saved one
-        if whole is not None and lines == whole.lines:
-            packs = shop.packs_for(self.path, design, settings)
-            whole = whole if _only_parts(whole.work, design, packs) else None
-        else:
+        if whole is not None and not _only_parts(whole.work, design, shop.packs_for(self.path, design, settings)):
             whole = None
         ledger = RecordingLedger(None, whole.tape if whole is not None else None)
         work = shop.worked(self.path, design, settings)
-        review = review_of(work, self.today)
+        review = review_of(work, self.today())
         if whole is None:
-            self._whole = _Whole(work, ledger.tape(), lines, ledger.worked_out)
+            self._whole = _Whole(work, ledger.tape(), ledger.worked_out)
         elif 2 * ledger.worked_out > whole.rows:
             self._whole = None
         return State(text, (), work, review, ledger.worked_out, ledger.replayed)
 
 
 class _Whole(NamedTuple):
-    """A run from which others replay: what it was of, its tape, lines of its text, rows that it worked out."""
+    """A run from which others replay: what it was of, its tape, rows that it worked out."""
 
     work: Work
     tape: Tape
-    lines: int
     rows: int
 
 
@@ -97,6 +100,8 @@ def _only_parts(old: Work, design: Design, packs: Packs) -> bool:
     if [(one.name, one.digest) for one in old.packs.heads] != [(one.name, one.digest) for one in packs.heads]:
         return False
     if not same(old.design.structure, design.structure) or old.design.library != design.library:
+        return False
+    if old.design.known_by != design.known_by:  # of a file that it revises, where the design says its own besides
         return False
     mine, theirs = old.design.file, design.file
     if any(not same(getattr(mine, key), getattr(theirs, key)) for key in type(theirs).fields if key not in _FREE):
@@ -108,8 +113,8 @@ def _only_parts(old: Work, design: Design, packs: Packs) -> bool:
 
 
 def same(one: object, other: object) -> bool:
-    """Whether two values are alike but for where they stand in the file."""
-    if one is other or isinstance(one, Place) and isinstance(other, Place):
+    """Whether two values of a design are alike, where they stand included: a row that is put back shows its line."""
+    if one is other:
         return True
     if type(one) is not type(other):
         return False

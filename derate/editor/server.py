@@ -50,7 +50,7 @@ def column_of(line: str, given: int) -> int:
 class _Open:
     """One open file: what it came to, and the diagnostics as they were sent."""
 
-    def __init__(self, path: str, today: date) -> None:
+    def __init__(self, path: str, today: Callable[[], date]) -> None:
         self.desk = Desk(path, today)
         self.sent: tuple[Diagnostic, ...] = ()
         self.version: int | None = None
@@ -76,7 +76,9 @@ def server(today: Callable[[], date] = date.today) -> LanguageServer:
 
     def judge(uri: str) -> None:
         one = opened[uri]
-        one.waits = None
+        if one.waits is not None:
+            one.waits.cancel()
+            one.waits = None
         document = made.workspace.get_text_document(uri)
         state = one.desk.put(document.source.replace("\r\n", "\n"))
         one.version = document.version
@@ -98,7 +100,6 @@ def server(today: Callable[[], date] = date.today) -> LanguageServer:
         """The file, with whatever was typed judged."""
         one = opened.get(uri)
         if one is not None and one.waits is not None:
-            one.waits.cancel()
             judge(uri)
         return one
 
@@ -107,7 +108,7 @@ def server(today: Callable[[], date] = date.today) -> LanguageServer:
         uri = params.text_document.uri
         path = to_fs_path(uri) or unquote(urlsplit(uri).path)
         if path.endswith((".derate.yaml", ".derate.yml")):
-            opened[uri] = _Open(_shown(path), today())
+            opened[uri] = _Open(_shown(path), today)
             judge(uri)
 
     @made.feature(lsp.TEXT_DOCUMENT_DID_CHANGE)
@@ -121,8 +122,10 @@ def server(today: Callable[[], date] = date.today) -> LanguageServer:
 
     @made.feature(lsp.TEXT_DOCUMENT_DID_SAVE)
     def did_save(params: lsp.DidSaveTextDocumentParams) -> None:
-        for uri in list(opened):  # a pack or a library may have been saved too
-            if uri == params.text_document.uri or not params.text_document.uri.endswith(".derate.yaml"):
+        saved = params.text_document.uri
+        path = to_fs_path(saved) or unquote(urlsplit(saved).path)
+        for uri, one in list(opened.items()):  # a pack, a library or a file that is revised may have been saved too
+            if uri == saved or not saved.endswith(".derate.yaml") or one.desk.may_read(path):
                 judge(uri)
 
     @made.feature(lsp.TEXT_DOCUMENT_DID_CLOSE)

@@ -24,9 +24,13 @@ def _at_the_root(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)
 
 
+def _day() -> date:
+    return DAY
+
+
 @cache
 def _state(path: str) -> State:
-    return Desk(path, DAY).put((ROOT / path).read_text(encoding="utf-8"))
+    return Desk(path, _day).put((ROOT / path).read_text(encoding="utf-8"))
 
 
 def _where(text: str, line: str, inside: str = "") -> tuple[int, int]:
@@ -58,7 +62,7 @@ def test_every_finding_that_wants_somebody_stands_at_its_place(path: str) -> Non
 def test_what_cannot_be_read_stands_alone_at_its_place() -> None:
     text = _state(SOUND).text.replace("resistance: 6.8 ohm 5%", "resistance: 6.8 om 5%")
     text = text.replace("[RF1, BR1,", "[RF7, BR1,")
-    state = Desk(SOUND, DAY).put(text)
+    state = Desk(SOUND, _day).put(text)
     found = diagnostics(state, SOUND)
     assert [one.weight for one in found] == ["error"] * len(found) and len(found) >= 2
     assert {one.at.line for one in found} >= {_where(text, "6.8 om")[0], _where(text, "RF7")[0]}
@@ -154,7 +158,7 @@ def test_what_is_pasted_is_refused_until_somebody_writes_it(path: str) -> None:
     assert state.review is not None
     edits = {one for finding in state.review.findings for one in pastes(state, finding)}
     assert len(edits) >= 5
-    desk = Desk(path, DAY)
+    desk = Desk(path, _day)
     for edit in sorted(edits)[:12]:
         lines = state.text.split("\n")
         lines[edit.line] = lines[edit.line][: edit.column] + edit.text + lines[edit.line][edit.column :]
