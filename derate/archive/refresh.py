@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from derate import __version__
-from derate.archive.judging import Judge, Order, Task
+from derate.archive.judging import Judge, Order, Task, forget
 from derate.archive.rows import Judged
 from derate.archive.store import Standing, Store
 from derate.archive.trail import Digests, program, stands
@@ -112,6 +112,7 @@ def refresh(
     judge: works through tasks and gives each back; what: '' as it is, else what is set otherwise
     afresh: judge every design again; base: the run whose results stand for designs that nothing was set in
     """
+    forget()
     options, made = key_of(order), program()
     run, went_on = store.begin(what, options, order.day, __version__, made)
     found = Refreshed(run, went_on=went_on)

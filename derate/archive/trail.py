@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import derate
-from derate.design.settings import settings_files
+from derate.design.settings import find_settings, settings_files
 from derate.packs.compiled import digest_of
 from derate.packs.load import named_so, repository, shipped
 from derate.study.work import Work
@@ -52,18 +52,23 @@ def trail_of(work: Work, above: str, home: str = "") -> str:
     above: the folder that paths are written from; home: the folder that stands before every path on another machine
     """
     design = work.design
-    rules = str(shipped("rules").resolve())
+    ours = _shipped_folders()
     libraries = {one.path for one in design.library.libraries} if design.library is not None else set()
     texts = {path: text for path, text in design.texts.items() if path not in libraries}
     files = dict.fromkeys((*work.read, *(one.path for one in design.captures)))
-    own = [one for one in files if one not in libraries and os.path.dirname(os.path.realpath(one)) != rules]
+    own = [one for one in files if one not in libraries and Path(one).resolve().parent not in ours]
     digests = Digests()
-    for path, text in texts.items():  # what was read is what lies there still
-        try:
-            if decoded(read_bytes(path), path) != text:
-                return ""
-        except ReadingError:
+    # What was read is what lies there still: a process reads a pack once, however long it works, and the trail of what
+    # it judged later is not that of a pack that was written meanwhile.
+    if any(digests.of(head.path) != head.digest for head in work.packs.heads if head.path in own):
+        return ""
+    try:
+        if any(decoded(read_bytes(path), path) != text for path, text in texts.items()):
             return ""
+        if not work.shipped_gate and find_settings(design.path) != work.settings:
+            return ""
+    except ReadingError:
+        return ""
     names = sorted({Path(head.path).stem for head in work.packs.heads})
     beside = sorted({os.path.dirname(head.path) for head in work.packs.heads if head.path in own})
     shelves = [*texts] if design.library is not None else []  # each looks through the libraries within its own reach
@@ -110,9 +115,9 @@ def _looked(
         return os.path.relpath(os.path.realpath(path), real)
 
     near = [folder, *(Path(one) for one in beside)]
-    rules = shipped("rules").resolve()
+    ours = _shipped_folders()
     found = {
-        name: [one for at in near for one in named_so(name, at) if one.resolve().parent != rules] for name in names
+        name: [one for at in near for one in named_so(name, at) if one.resolve().parent not in ours] for name in names
     }
     libraries: set[str] = set()
     if shelves:
@@ -134,9 +139,15 @@ def _looked(
     )
 
 
+def _shipped_folders() -> tuple[Path, Path]:
+    """Where the shipped packs and the shipped profiles lie."""
+    rules = shipped("rules").resolve()
+    return rules, rules / "profiles"
+
+
 @cache
 def program() -> str:
     """Digest of the program, the shipped packs and the shipped libraries [hex]: another one may judge otherwise."""
     package = Path(derate.__file__).parent
-    files = sorted([*package.rglob("*.py"), *shipped("rules").glob("*.yaml"), *shipped("parts").glob("*.yaml")])
+    files = sorted([*package.rglob("*.py"), *shipped("rules").rglob("*.yaml"), *shipped("parts").glob("*.yaml")])
     return digest_of("\n".join(f"{one.name} {digest_of(one.read_bytes())}" for one in files).encode())

@@ -14,9 +14,11 @@ import pytest
 from archive_bench import DAY, HOUSE, Watched, folder_of, lamp, opened, order, ran, results, tasks
 
 from derate.archive import refresh as refreshing
+from derate.archive import trail
 from derate.archive.judging import AHEAD, BATCH, Task, in_processes, one_by_one
 from derate.archive.refresh import refresh
 from derate.cli.main import main
+from derate.study.work import Workshop
 
 SOUND = Path(__file__).parents[2] / "designs" / "greenhouse-vent"
 
@@ -159,6 +161,42 @@ def test_what_nobody_changed_is_not_judged_again(tmp_path: Path, monkeypatch: py
         found = ran(home)
         assert (what, watched.since()) == (what, ABOUT[what])
         assert found.same == (not ABOUT[what]) and found.unchanged == 7 - len(ABOUT[what]), (what, number)
+
+
+@pytest.mark.parametrize("what", ["a pack of the house", "settings that change"])
+def test_what_changed_while_a_run_was_at_work_is_not_taken_for_what_was_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
+    """A process reads a pack once: what it judged by the one from before must not stand for the one there is now."""
+    home = _whole(tmp_path)
+    own = Workshop.work
+
+    def work(workshop: Workshop, path: str) -> Any:
+        done = own(workshop, path)
+        if path.endswith("own.derate.yaml"):
+            _changes()[what](home)
+        return done
+
+    monkeypatch.setattr(Workshop, "work", work)
+    ran(home)
+    monkeypatch.undo()
+    watched = Watched(monkeypatch)
+    ran(home)
+    assert "own" in watched.since()
+    ran(home)
+    assert watched.since() == []
+
+
+def test_another_shipped_profile_is_another_program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The digest that a worker of a cluster is held to takes in every pack it could be asked for."""
+    rules = tmp_path / "rules"
+    (rules / "profiles").mkdir(parents=True)
+    profile = rules / "profiles" / "profile-one.yaml"
+    profile.write_text("pack: profile-one\n", encoding="utf-8")
+    monkeypatch.setattr(trail, "shipped", lambda folder: tmp_path / folder)
+    before = trail.program.__wrapped__()
+    profile.write_text("pack: profile-one\ntitle: other\n", encoding="utf-8")
+    assert trail.program.__wrapped__() != before
 
 
 def test_a_pack_that_two_files_could_be_is_looked_for_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
