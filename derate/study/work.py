@@ -214,7 +214,7 @@ def _known_rules(design: Design, packs: Packs) -> None:
     signed = [one for one in given if one.rule not in ("", ASKED) and packs.rule(one.rule) is None]
     if not signed:
         return
-    paths = [*sorted(shipped("rules").glob("*.yaml")), *(Path(head.path) for head in packs.heads)]
+    paths = [*sorted(shipped("rules").rglob("*.yaml")), *(Path(head.path) for head in packs.heads)]
     known = {name for path in paths for name in _RULE.findall(path.read_text(encoding="utf-8"))}
     problems = []
     for one in signed:

@@ -109,6 +109,16 @@ def test_no_open_point_covers_what_packs_are_in_use(own: Bench) -> None:
     assert told.status == 2 and "'mains-fusing-in-use-for-fire' is no rule of any pack" in told.err
 
 
+def test_what_is_signed_for_beside_a_rule_of_a_profile_is_no_slip(own: Bench) -> None:
+    """The profile is named when it is asked for; the file that signs for one of its rules is linted without it, too."""
+    point = "{{rule: {}, subject: C1, reason: x, by: me, last_day: 2027-01-31}}"
+    own.put(LAMP, DESIGN + f"open_points: [{point.format('pc-capacitor-peak-voltage')}]\n")
+    assert own.run().status < 2
+    own.put(LAMP, DESIGN + f"open_points: [{point.format('pc-capacitor-peek-voltage')}]\n")
+    told = own.run()
+    assert told.status == 2 and "did you mean pc-capacitor-peak-voltage" in told.err
+
+
 def test_a_critical_fail_of_fire_is_waived_only_where_the_root_says_so(own: Bench) -> None:
     own.put(LAMP, waived("breaks-enough", "F1"))
     told = own.run(*PACK)
