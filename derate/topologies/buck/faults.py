@@ -20,6 +20,7 @@ from derate.stress.parts.windings import STANDING
 from derate.terms.quantities import RUNNING
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value, written
+from derate.terms.words import RESISTORS
 from derate.topologies.buck.shape import BuckShape, controller_of, row_of, shape_of
 
 LEFT = Model.of(
@@ -139,15 +140,22 @@ def _switch_short(context: Context, shape: BuckShape, top: Entry) -> None:
     """Whether what lies across the output bears the bulk, or a clamp gives way and the mains path opens."""
     parts, ledger = shape.parts, context.ledger
     rows: list[Entry] = []
-    if parts.clamps:
-        word, why, rows = _opened(context, shape)
-    elif not isinstance(top.value, Value):
-        ledger.hole(shape.output, "switch_short", top.missing, note=top.note)
+    below = [] if shape.inverting else [_breakdown(context, name) for name in parts.clamps]
+    unknown = next((row for row in (top, *below) if not isinstance(row.value, Value)), None)
+    if unknown is not None:
+        ledger.hole(shape.output, "switch_short", unknown.missing, note=unknown.note)
         return
-    elif shape.inverting:
+    if shape.inverting or any(_gives_way(row, top) for row in below):
         word, why, rows = _opened(context, shape)
+        rows = [*below, *rows]
+    elif not parts.capacitors:
+        lacking = OpenFact(shape.output, "its capacitor on the path")
+        ledger.hole(shape.output, "switch_short", (lacking,), note="what bears the bulk is not known")
+        return
     else:
+        assert isinstance(top.value, Value)
         word, why = BORNE, "every capacitor across the output is rated for the bulk"
+        rows += below
         for name in parts.capacitors:
             rated = context.need(part(name), "rated.voltage")
             rows.append(rated)
@@ -157,7 +165,8 @@ def _switch_short(context: Context, shape: BuckShape, top: Entry) -> None:
             if rated.value.near < top.value.far:
                 word = NOT_HELD
                 volts, bulk = written(rated.value.near), written(top.value.far)
-                why = f"{name}, {volts} V, gets the bulk of {bulk} V, and nothing clamps it"
+                left = "no clamp there is shown to give way at it" if below else "nothing clamps it"
+                why = f"{name}, {volts} V, gets the bulk of {bulk} V, and {left}"
         if parts.lights and word == BORNE:
             word, why = NOT_HELD, "the LEDs get the bulk through the inductor's copper alone"
     if word == "":
@@ -177,18 +186,31 @@ def _switch_short(context: Context, shape: BuckShape, top: Entry) -> None:
     )
 
 
+def _gives_way(clamp: Entry, top: Entry) -> bool:
+    """Whether a clamp conducts below the bulk for certain: one that does not never fails short, and holds nothing."""
+    return isinstance(clamp.value, Value) and isinstance(top.value, Value) and clamp.value.high < top.value.low
+
+
+_RESISTIVE = (*RESISTORS, "NTC thermistor", "choke", "common-mode choke")  # more than a fraction of an ohm
+
+
 def _opened(context: Context, shape: BuckShape) -> tuple[str, str, list[Entry]]:
     """A clamp across the output fails short, a buck-boost's inductor is one: what the mains drives, and what opens."""
     inlet = context.structure.inlet
-    ahead = (*inlet.series, *inlet.behind) if inlet is not None else ()
+    ahead = (*inlet.series, *inlet.behind, *inlet.choke) if inlet is not None else ()
     names = protective_parts(context, ahead)
     copper = context.need(shape.inductor, "part.resistance")
     rows = [copper]
     ohms = [copper]
     for name in (*ahead, *shape.parts.sensed, *shape.parts.beside):
         stated = context.fact(part(name), "part.resistance")
-        if stated is not None:
-            ohms.append(stated)
+        known = stated is not None and stated.known_by != "assumed"
+        if not known and not context.structure.may_be(name, *_RESISTIVE):
+            continue  # a fuse or a track of half an ohm is within the 3 ohm below
+        stated = stated or context.need(part(name), "part.resistance")
+        if not isinstance(stated.value, Value):  # left out, the mains would drive more and open sooner than it does
+            return "", f"the resistance of {name} is not known", [stated]
+        ohms.append(stated)
     if not isinstance(copper.value, Value):
         return "", "the resistance of the inductor's copper is not known", rows
     low = context.plan.mains[0] if context.plan.mains is not None else None
@@ -204,7 +226,7 @@ def _opened(context: Context, shape: BuckShape) -> tuple[str, str, list[Entry]]:
         [(shape.output, "fault_current", "current")],
         case=Case("fault path", low, fault="switch shorted"),
     )[0]
-    rows += [row]
+    rows = [*ohms, row]  # what was assumed of a resistance, the verdict rests on as well
     if not names:
         return UNSHOWN, "nothing in the mains path is made to open", rows
     if not isinstance(row.value, Value):
