@@ -109,9 +109,7 @@ def shape_of(context: Context) -> BuckShape:
         delay,
         bool(parts.lights),
     )
-    if mode != "boundary" or not shape.lamp or not isinstance(limit.value, Value):
-        return shape
-    if context.structure.own_inlet is not None:
+    if mode != "boundary" or not shape.lamp or context.structure.own_inlet is not None:
         return shape
     return shape._replace(current=_driven(context, shape), mode=buck.LIMITED)
 
@@ -320,16 +318,13 @@ SET = {
 
 
 def _driven(context: Context, shape: BuckShape) -> Entry:
-    """Load current of a boundary control whose limit sets it."""
-    plate = shape.current
-    rows = [
-        set_current(context, shape, span, Case("converter", mains))
-        for mains, span in spans(context).items()
-        if isinstance(span.value, Value)
+    """Load current of a boundary control whose limit sets it: the plate's figure stands for none of its inputs."""
+    rows = [set_current(context, shape, span, Case("converter", mains)) for mains, span in spans(context).items()] or [
+        context.ledger.hole(shape.output, "current_average", context.plan.lacking(RUNNING), case=STANDING)
     ]
     values = [row.value for row in rows if isinstance(row.value, Value)]
-    if not values:
-        return plate
+    if len(values) < len(rows):
+        return next(row for row in rows if not isinstance(row.value, Value))
     low, near, far, high = (
         pick(one)
         for pick, one in zip((min, min, max, max), zip(*(v.numbers() for v in values), strict=True), strict=True)

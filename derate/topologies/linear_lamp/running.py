@@ -82,9 +82,10 @@ def solve_chip(context: Context, lamp: Lamp) -> None:
         junction(context, lamp.parts.chip, worst)
     if shorted is not None:
         carried(context, shorted, None, lamp.chip, "power_load_shorted")
+    held = context.need(lamp.chip, "part.limit_current")  # the plate tells nothing of its tolerance
     for name in lamp.parts.lights:
         for case in context.plan.cases(["current_average"], [RUNNING]):
-            carried(context, lamp.current, case, part(name), "current_average")
+            carried(context, held, case, part(name), "current_average")
 
 
 def _loss(context: Context, lamp: Lamp, crest: Entry, string: Entry | Value, case: Case) -> Entry:
