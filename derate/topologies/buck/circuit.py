@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from derate.design.circuit import Circuit, DrawingRole, PathForm, Placing, Seen
 from derate.design.kinds import FAMILIES
 from derate.design.plain_forms import formed
-from derate.design.structure import Element, Leaf, MainsInput, OwnParts, Path, Step, Structure, leaves
+from derate.design.structure import Element, Group, Leaf, MainsInput, OwnParts, Path, Step, Structure, leaves
 from derate.terms.instructions import opened
 
 _BREAK = ("zener diode", "suppressor diode")
@@ -183,7 +183,7 @@ class BuckCircuit(Circuit, prefix="circuit"):
             traced=bool(stage.switch and stage.inductor),
             beyond=bool(stage.inverting),
             chopper=stage.switch,
-            sense=next(iter((*stage.sense, *stage.beside)), None),
+            sense=_sense(stage, self.outputs[output] or (), self.control.limits),
             mains_side=(*way, *stage.diodes),
             auxiliary=self.auxiliary,
             start_up=self.start_up,
@@ -297,6 +297,17 @@ def _behind(found: Walked, step: Step, placing: Placing) -> None:
         found.drains += names
     else:
         found.other += names
+
+
+def _sense(found: Walked, path: Path, limits: object) -> str | None:
+    """The one resistor that the limit is sensed at: as named, else the only one. None where several share a current."""
+    in_line = {step.element.name for step in path if isinstance(step.element, Leaf)}
+    for step in path:
+        if isinstance(step.element, Group) and step.element.joined == "series":
+            in_line |= {one.name for one in step.element.members if isinstance(one, Leaf)}
+    resistors = (*found.sense, *found.beside)
+    named = str(limits) if limits in resistors else resistors[0] if len(resistors) == 1 else None
+    return named if named in in_line else None
 
 
 def _place(placing: Placing, found: Walked) -> None:
