@@ -335,3 +335,64 @@ def test_every_fault_has_a_row_or_a_reason() -> None:
         assert opening[name] == "nothing to open", (name, opening[name])
     for name in ("D1 open", "D1 shorted", "L1 shorted", "C2 open"):
         assert name in told and opening[name] not in ("shown", "nothing to open"), name
+
+
+PULSES = "type: boundary, frequency: 55..115 kHz (measured; over a half cycle), "
+MISSING = {
+    "voltage of the clamp": (WARMER, [("suppressor diode, voltage: 20 V 5%}", "suppressor diode}")]),
+    "capacitor of the output": (
+        WARMER,
+        [("across C2, across Z1, ", ""), ("other: {C4", "other: {C2: beyond, Z1: beyond, C4")],
+    ),
+    "resistance of a choke of the line": (WARMER, [(", resistance: 8.5 ohm 10%, rated", ", rated")]),
+    "frequency without bulk": (LAMP, [(PULSES, "type: fixed frequency, ")]),
+    "inductance without bulk": (LAMP, [("type: boundary", "type: fixed frequency"), ("inductance: 0.8 mH 10%, ", "")]),
+}
+
+
+@pytest.mark.parametrize(
+    ("missing", "rule"),
+    [
+        ("voltage of the clamp", "shorted-switch-ends-well"),
+        ("capacitor of the output", "shorted-switch-ends-well"),
+        ("resistance of a choke of the line", "shorted-switch-ends-well"),
+        ("frequency without bulk", "freewheel-diode-recovery"),
+        ("inductance without bulk", "freewheel-diode-recovery"),
+    ],
+)
+def test_a_missing_fact_is_no_pass(missing: str, rule: str) -> None:
+    text, changes = MISSING[missing]
+    (sound,), (bare,) = found(review(text), rule), found(review(changed(*changes, text=text)), rule)
+    assert (sound.verdict, bare.verdict) == ("pass", "not assessed"), bare.message
+
+
+@pytest.mark.parametrize(("volts", "word"), [(350, "clamped and opened"), (372, "not held"), (440, "not held")])
+def test_a_clamp_above_the_bulk_holds_nothing(volts: int, word: str) -> None:
+    """The bulk comes to 373 V: with its 5 % a clamp of 372 V need not give way at it, and C2 stands 35 V."""
+    text = changed(("suppressor diode, voltage: 20 V 5%", f"suppressor diode, voltage: {volts} V 5%"))
+    (row,) = ledger(text).rows(Subject("output", ("board",)), "switch_short")
+    assert row.value == Category.of(word)
+
+
+def test_of_several_sense_resistors_none_is_taken_for_the_whole() -> None:
+    """Two in parallel halve the resistance and double the limit; of two in series `limits` names the one sensed."""
+    other = ("  R1: {kind", "  R9: film resistor 0.6 ohm 1% 0.5 W\n  R1: {kind")
+    halved = changed(("[U1, R1, across D1", "[U1, R1 || R9, across D1"), other, text=LAMP)
+    (one,) = found(review(halved), "buck-inductor-saturation")
+    assert one.verdict == "not assessed" and "part.limit_current" in one.message
+    for path in ("[U1, R9, R1, across D1", "[U1, R9 + R1, across D1"):
+        named = changed(("[U1, R1, across D1", path), (other[0], other[1].replace("0.6 ohm", "6 ohm")), text=LAMP)
+        limit = [row.value for row in ledger(named).rows(Subject("circuit", ("stage",)), "current_limit")]
+        assert limit == [row.value for row in ledger(LAMP).rows(Subject("circuit", ("stage",)), "current_limit")]
+
+
+BEHIND_A_BULK = list(yaml.safe_load_all((shipped("rules") / "buck.yaml").read_text(encoding="utf-8")))[1]["bases"][
+    "lamp"
+]
+
+
+@pytest.mark.parametrize("gone", ["current_limit: 0.39..0.41 V, ", "inductance: 2 mH 10%, ", "mains: 230 V, "])
+def test_what_the_limit_sets_is_not_taken_from_the_plate(gone: str) -> None:
+    (whole,) = found(review(BEHIND_A_BULK), "lamp-current-within-leds")
+    (bare,) = found(review(changed((gone, ""), text=BEHIND_A_BULK)), "lamp-current-within-leds")
+    assert whole.verdict in ("pass", "marginal") and bare.verdict == "not assessed"

@@ -447,9 +447,13 @@ def solve_recovery(context: Context, shape: BuckShape) -> None:
     A control that skips pulses counts as mostly discontinuous up to half its peak as the load: pulses spread evenly
     are triangles then.
     """
-    follows = context.structure.own_inlet is not None and bool(shape.mode)  # it runs empty, or is not worked out
-    words: set[str] = {"discontinuous"} if follows else set()
+    words: set[str] = set()
     rows: list[Entry] = []
+    if context.structure.own_inlet is not None:
+        if not shape.empties:  # it runs empty in each period where its currents are worked out; else nobody knows
+            cases = context.plan.cases(["current_peak"], [RUNNING])
+            rows += [context.need(shape.inductor, "current_peak", case) for case in cases]
+        words |= {"discontinuous"} if all(isinstance(row.value, Value) for row in rows) else set()
     for at in points(context, shape):
         if shape.empties:
             words.add("discontinuous")
