@@ -19,10 +19,12 @@ from derate.report.svg_spread import drivers_drawing, histogram_drawing
 from derate.study.spread.drift import DRIFTS, drifts, with_drift
 from derate.study.spread.leaves import FromModel, Grower
 from derate.study.spread.replay import Replay, Way, on_arrays, one_by_one, places
-from derate.study.spread.spread import Study, spread
+from derate.study.spread.spread import Study, of_safety, spread
 from derate.study.work import Work, Workshop
 from derate.terms.quantities import SURGE
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
+from derate.terms.vocabulary import VOCABULARY
+from derate.text.formula_reader import parse
 from tests import brute_force
 
 ROOT = Path(__file__).parents[2]
@@ -173,12 +175,39 @@ def test_chance_never_eases_a_safety_limit(study: Study) -> None:
     assert {"fire", "shock", "overstress"} <= {row.finding.hazard for row in safety}
     for row in study.rows:
         heavy = row.finding.hazard in ("fire", "shock") or row.finding.severity == "critical"
-        assert row.safety == (heavy or row.finding.unit == "V")
+        assert row.safety == (heavy or row.finding.unit == "V"), row.finding.rule
         if row.safety:
             assert row.drawing is None
     told = "\n".join(spread_lines("x", study._replace(rows=tuple(safety)), None, False))
     assert "not asked: a safety limit is held at its extreme value alone" in told
     assert "beyond the limit:" not in told and "on average" not in told and "root of squares" not in told
+
+
+@pytest.mark.parametrize(
+    ("design", "rule"),
+    [
+        ("market-stall-lamp", "output-voltage-by-its-winding"),  # 1.31 of 1.2 at its extreme
+        ("pond-lantern", "output-voltage-as-divided"),
+    ],
+)
+def test_an_over_voltage_without_a_unit_is_no_less_one(design: str, rule: str) -> None:
+    """A voltage over that on the plate is a plain number, and its share beyond the limit is not asked either."""
+    found = spread(traced(f"designs/{design}/{design}.derate.yaml"), DAY, Way(100, 20), cores=1)
+    rows = [row for row in found.rows if row.finding.rule == rule]
+    assert rows and all(row.safety and row.drawing is None and row.finding.unit == "" for row in rows)
+    assert any(row.drawing is not None for row in found.rows)
+
+
+def test_a_share_of_a_voltage_is_of_over_voltage(study: Study) -> None:
+    """A house may ask the ratio in place of the voltage: it is held at its extreme value alone as well."""
+    dimensions = {name: term.dimension for name, term in VOCABULARY.items() if term.dimension is not None}
+    finding = next(row.finding for row in study.rows if not row.safety)
+
+    def asked(text: str) -> bool:
+        return of_safety(finding, [parse(text, Place("house"), dimensions, True)])
+
+    assert asked("voltage_peak / rated.voltage <= 0.8") and asked("voltage_peak <= 0.8 * rated.voltage")
+    assert not asked("current_peak / rated.current <= 0.8")
 
 
 def test_the_study_stands_on_what_lint_judged(study: Study) -> None:

@@ -22,6 +22,7 @@ from derate.study.spread.statistics import Term, interval_of_share, quantile, ro
 from derate.study.work import Work, review_of, worked
 from derate.terms.dimension import VOLTAGE, Dimension
 from derate.terms.values import Value
+from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HEAVY
 from derate.text.formula import CannotEvaluate, Formula, Side
 
@@ -32,7 +33,7 @@ class Compared(NamedTuple):
     """One finding with the sides of its comparison: what there is and what it is held to, and how.
 
     more: more is better, so that the limit is the demand; over: at the limit itself it is over (`<`, `>`)
-    names: the rows or values the names of both sides stand for
+    names: the rows or values the names of both sides stand for; safety: held at its extreme value alone
     """
 
     finding: Finding
@@ -42,11 +43,29 @@ class Compared(NamedTuple):
     over: bool
     names: tuple[tuple[int | Node, ...], tuple[int | Node, ...]]
     dimension: Dimension
+    safety: bool
 
 
-def of_safety(finding: Finding, dimension: Dimension) -> bool:
-    """Whether a limit is one of insulation, opening, fire or over-voltage, or critical whatever it is of."""
-    return finding.hazard in ("fire", "shock") or finding.severity == "critical" or dimension == VOLTAGE
+# Voltages over what they should be: plain numbers, and no less a matter of over-voltage.
+_OVER_VOLTAGE: frozenset[str] = frozenset(("voltage_over_plate", "set_ratio"))
+
+
+def of_safety(finding: Finding, formulas: Iterable[Formula]) -> bool:
+    """Whether a limit is one of insulation, opening, fire or over-voltage, or critical whatever it is of.
+
+    formulas: what is compared; one that any voltage goes into is of over-voltage, in whatever unit it comes out
+    """
+    if finding.hazard in ("fire", "shock") or finding.severity == "critical":
+        return True
+    return any(
+        formula.dimension == VOLTAGE or any(name in _OVER_VOLTAGE or _is_voltage(name) for name in formula.names)
+        for formula in formulas
+    )
+
+
+def _is_voltage(name: str) -> bool:
+    term = VOCABULARY.get(name)
+    return term is not None and term.dimension == VOLTAGE
 
 
 # Results.
@@ -138,7 +157,7 @@ def spread(
     many = 1 + 2 * len(graph.leaves)
     alone = Replay(graph, one_at_a_time(graph.leaves), many, many, _cores(cores))
     single = alone.run(), alone
-    chance = [one for one in compared if not of_safety(one.finding, one.dimension)]
+    chance = [one for one in compared if not one.safety]
     needed = {one for each in chance for side in each.names for one in side if isinstance(one, int)}
     replay = Replay(graph.part(needed), places(graph.leaves, drawn), drawn.draws, drawn.costly_draws, _cores(cores))
     rows = replay.run()
@@ -172,7 +191,8 @@ def _compared(finding: Finding, work: Work, grower: Grower) -> Compared | None:
             names = _names(stress[0], rule, view, grower), _names(limit[0], rule, view, grower)
             sides = stress[0].sides[stress[1]], limit[0].sides[limit[1]]
             more, over = comparison.startswith(">"), "=" not in comparison
-            return Compared(finding, *sides, more, over, names, stress[0].dimension)
+            safety = of_safety(finding, (stress[0], limit[0]))
+            return Compared(finding, *sides, more, over, names, stress[0].dimension, safety)
     return None
 
 
@@ -264,8 +284,7 @@ def _spread(
     drawn: tuple[Replayed, Replay],
     way: Way,
 ) -> Spread:
-    finding = one.finding
-    safety = of_safety(finding, one.dimension)
+    finding, safety = one.finding, one.safety
     why = _undrawn(one, single[0])
     if why:
         return Spread(finding, one.dimension, one.more, safety, None, None, (), None, why)
