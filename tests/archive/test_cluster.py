@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import signal
@@ -36,14 +37,16 @@ class Cluster(NamedTuple):
         with Client(self.address) as client:
             before = len(client.ncores())
             made = _started(self, *command, "--local-directory", str(self.folder))
-            client.wait_for_workers(before + 1)
+            while len(client.ncores()) <= before:
+                assert made.poll() is None, f"the worker ended with {made.returncode}"  # and is not waited for
+                with contextlib.suppress(TimeoutError):
+                    client.wait_for_workers(before + 1, timeout=1.0)
         return made.pid
 
 
-def _started(of: Cluster, *command: str) -> subprocess.Popen[bytes]:
-    made = subprocess.Popen(
-        [sys.executable, "-m", *command], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, cwd=of.folder
-    )
+def _started(of: Cluster, *command: str, said: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
+    """said: where its words go; nobody reads those of a worker, and a pipe that is full would stop it."""
+    made = subprocess.Popen([sys.executable, "-m", *command], stdout=subprocess.DEVNULL, stderr=said, cwd=of.folder)
     of.started.append(made)
     return made
 
@@ -53,7 +56,8 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
     """A scheduler with two workers."""
     folder = tmp_path_factory.mktemp("cluster")
     made = Cluster("", folder, [])
-    scheduler = _started(made, "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")
+    command = ["distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard"]
+    scheduler = _started(made, *command, said=subprocess.PIPE)
     assert scheduler.stderr is not None
     address = next(
         line.split()[-1] for line in map(bytes.decode, iter(scheduler.stderr.readline, b"")) if "Scheduler at:" in line
