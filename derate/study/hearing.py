@@ -105,6 +105,7 @@ BY_ITSELF = "nothing asks for it here"
 ASKED_MARKS = ("double square", "maker")  # of the plate, by any shipped rule
 UNNAMED = "no reading names this condition"
 OTHER_MARK = f"asked are {' and '.join(f'the {one}' for one in ASKED_MARKS)}"
+NO_ENTRY = "it picks figures of an entry of a library, and part: names none"
 SAMPLES = "its samples are looked at by `derate capture`, and judged is what is written down as read"
 # What chooses which rules and which computations there are; its words and figures need no row behind a finding.
 _STEERS = (
@@ -131,12 +132,15 @@ def unused(work: Work, review: Review) -> tuple[Unused, ...]:
     found: dict[tuple[Place, str], Unused] = {}
     layers = {work.ledger[number].subject.names[0].partition(".")[0] for number in numbers if _of_layers(work, number)}
     more = (*_tape(work, layers), *_marks(work, numbers), *_captures(work), *_conditions(work))
+    taken = {one.part for one in work.design.library.origins} if work.design.library is not None else set()
     for path, place, said in (*_leaves(work.design.file, ()), *more):
         if place.path.endswith(LIBRARY_ENDING):  # said of a type, for every design that has one
             continue
         reason, is_fact = _reason(path, rows.get(place, ()), place in places)
         if reason == TAPE and path[1] in layers:
             reason = APART
+        elif path[0] == "parts" and path[2:] == ("maker",) and path[1] not in taken:
+            reason, is_fact = NO_ENTRY, False
         key = (place, path[-1])
         if reason and key not in found:
             found[key] = Unused(".".join(path), said, place, reason, is_fact)

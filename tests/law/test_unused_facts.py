@@ -86,6 +86,20 @@ def test_a_capture_is_told_as_a_whole_and_blocks_nothing() -> None:
     assert SOUND.text.split("\n")[one.place.line - 1].strip().startswith("capture:")
 
 
+@pytest.mark.parametrize(("part", "told"), [("", True), ("part: unknown, ", True), ("part: 1N4007, ", False)])
+def test_a_maker_without_an_entry_of_a_library_is_told(part: str, told: bool) -> None:
+    """A list of parts that names makers leaves them there; nothing is taken from them until an entry is named."""
+    dropper = Bench.of("dropper")
+    line = "  D9: {kind: line diode, fitted: no, "
+    text = dropper.text.replace("parts:\n", f"parts:\n{line}{part}maker: Lindholm}}\n", 1)
+    assert text != dropper.text
+    if not told:  # the shipped library has figures of no single maker
+        text = text.replace("maker: Lindholm", "maker: unknown")
+    unused_here = _told(text, dropper.path)[1]
+    assert ("parts.D9.maker" in unused_here) == told
+    assert not told or not unused_here["parts.D9.maker"].is_fact
+
+
 def test_a_condition_that_no_reading_names_is_told() -> None:
     lamp = Bench.of("lamp driver")
     named = {name for name in _told(lamp.text, lamp.path)[1] if name.startswith("conditions.")}
