@@ -56,7 +56,7 @@ from derate.terms.vocabulary import VOCABULARY
 SHARE = share(23)  # of the changes of rows, and of the keys of designs that are not exhausted
 
 # Statements whose absence is no loss of knowledge but another statement, each with its reason. Nothing else is excused,
-# and of the second and the third only the findings that came from what was taken out.
+# and of each but the first only the findings that came from what was taken out.
 CONFESSIONS = r"known_by(\..*)?"  # a block that says `assumed` confesses; without the word its values count as stated
 OTHER_STATEMENTS = {
     r"supply\.plate\.outputs\.[^.]+\.battery": "where no battery is named there is none: a supply, no charger",
