@@ -68,6 +68,12 @@ def made(folder: Path, text: str, capsys: pytest.CaptureFixture[str]) -> tuple[s
     return file.read_text(encoding="utf-8"), capsys.readouterr().out
 
 
+def test_the_bulk_of_a_transistor_is_no_type(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """SPICE gives a MOSFET four nodes, and some programs three."""
+    text, _ = made(tmp_path, FLYBACK.replace("M1 d g src NM600", "M1 d g src src NM600"), capsys)
+    assert loaded(text)["parts"]["M1"] == {"kind": "MOSFET", "marking": "NM600"}
+
+
 def test_parts_paths_and_what_has_no_place(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text, out = made(tmp_path, FLYBACK, capsys)
     parts = loaded(text)["parts"]

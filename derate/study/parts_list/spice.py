@@ -129,10 +129,10 @@ def _why(letter: str) -> str:
 
 def _value(letter: str, words: list[str]) -> str:
     """The value of an element, or its model."""
-    for word in words:
-        if "=" not in word:
-            return word
-    return ""
+    bare = [word for word in words if "=" not in word]
+    if letter == "m" and len(bare) > 1:  # the node of its bulk stands ahead of its model
+        bare = bare[1:]
+    return bare[0] if bare else ""
 
 
 def _part(one: Device) -> Ordered:
