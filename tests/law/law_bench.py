@@ -294,7 +294,7 @@ def _read_somewhere(gone: Finding, old: dict[tuple[str, str], Finding], new: dic
 
 def _names(one: Finding, gone: Finding) -> bool:
     words = re.split(r"[ ,]", " ".join(one.subject.names))
-    if gone.subject == SUPPLY and gone.rule.startswith("case-temperature") and "enclosure" in words:  # which is its case
+    if gone.subject == SUPPLY and gone.rule.startswith("case-temperature") and "enclosure" in words:  # its case
         return True
     return any(name in words for name in gone.subject.names)
 
