@@ -14,8 +14,8 @@ from derate.design.load import Design
 from derate.editor.desk import State
 from derate.judge.review import Finding
 from derate.judge.verdict import word_of
-from derate.ledger.entry import OpenFact, Subject
-from derate.report.circuit.joined import value_of
+from derate.ledger.entry import OpenFact
+from derate.report.circuit.joined import is_about, read_at, value_of
 from derate.report.gather import body, sentence
 from derate.report.ledger import chosen, governing
 from derate.report.words import entry_words, figure, plain, quantity_words, sides, times
@@ -158,7 +158,8 @@ def _hover_lines(state: State, name: str) -> Iterator[str]:
     if state.problems:
         yield ""
         yield "As of the last text that could be read."
-    findings = [one for one in state.review.findings if _about(one.subject, name) and word_of(one) is not None]
+    read = read_at(design)
+    findings = [one for one in state.review.findings if is_about(one, name, read) and word_of(one) is not None]
     findings.sort(key=lambda one: (OVERALLS.index(word_of(one) or "pass"), -(one.ratio or 0.0)))
     if findings:
         yield ""
@@ -188,10 +189,6 @@ def _against(one: Finding) -> str:
         return ""
     named = sides(one.stress, one.limit, one.ratio)
     return f": {figure(one.stress, one.unit)} against {figure(one.limit, one.unit)}, {times(one.ratio, named.second)}"
-
-
-def _about(subject: Subject, name: str) -> bool:
-    return any(one == name or one.startswith(f"{name}.") for one in subject.names)
 
 
 def defined_at(state: State, line: int, column: int) -> Place | None:

@@ -16,15 +16,16 @@ from golden import hold
 from reviews_by_hand import finding
 
 from derate.design.circuit import Circuit, PathForm, circuits
-from derate.design.load import Design, load_design
+from derate.design.load import Design, load_design, read_design
 from derate.design.plain_forms import formed
+from derate.design.settings import find_settings
 from derate.design.structure import Leaf, Step, leaves
 from derate.design.structure import Path as Walked
 from derate.judge.review import Finding, Review
 from derate.judge.verdict import word_of
 from derate.ledger.entry import Subject
 from derate.report.circuit.drawing import drawn, identifier, marks
-from derate.report.circuit.joined import Joined, Row, carried_of, joined, own_keys
+from derate.report.circuit.joined import Joined, Row, carried_of, is_about, joined, own_keys
 from derate.report.circuit.layout import NARROW, WIDE, Picture, laid_out
 from derate.report.circuit.symbols import shape, symbol_of
 from derate.report.document import Document
@@ -154,6 +155,26 @@ def test_the_mark_is_that_of_the_worst_and_nobody_is_good_unseen(
 ) -> None:
     one = carried_of("C1", (), "", tuple(_finding(*each) for each in verdicts))
     assert (one.word, one.ratio, one.by) == (word, ratio, by)
+
+
+def test_what_was_read_over_its_limit_is_on_the_mark_of_what_it_was_read_of() -> None:
+    text, old = Path(SOUND).read_text(encoding="utf-8"), "case_temperature: {RF1: 71 degC"
+    assert text.count(old) == 1
+    design = read_design(text.replace(old, old.replace("71", "271")), SOUND)
+    told = joined(design, review_of(Workshop().worked(SOUND, design, find_settings(SOUND)), DAY))
+    over = {(one.rule, one.subject.kind) for one in told.carried["RF1"].findings if one.verdict == "fail"}
+    assert ("reading-within-temperature", "reading") in over and told.carried["RF1"].word == "fail"
+    every = [one for one in design.readings if one.target in told.carried]
+    found = {one.place for part in told.carried.values() for one in part.findings if one.subject.kind == "reading"}
+    assert found == {one.stated.place for one in every} and len(every) >= 10
+    assert any(one.subject.kind == "reading" for one in told.at_outputs["main"].findings)
+
+
+def test_of_a_pair_of_windings_both_and_their_transformer_carry_the_mark() -> None:
+    pair = Subject("winding pair", ("T1.primary", "T1.secondary"))
+    over = finding(verdict="fail", ratio=1.4, subject=pair)
+    assert [is_about(over, name, {}) for name in ("T1", "T1.primary", "T1.secondary")] == [True] * 3
+    assert not is_about(over, "T1.auxiliary", {}) and not is_about(over, "T", {})
 
 
 def test_each_word_has_a_mark_of_its_own() -> None:

@@ -7,7 +7,7 @@ is walked.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -21,15 +21,17 @@ from derate.judge.review import Finding, Review
 from derate.judge.verdict import word_of
 from derate.terms.dimension import CELSIUS
 from derate.terms.topologies import TOPOLOGIES
-from derate.terms.values import Value
+from derate.terms.values import Place, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import OVERALLS, Overall, SubjectKind
 from derate.text.units import show, show_value
 
-OF_PARTS: tuple[SubjectKind, ...] = ("part", "winding", "transformer", "bridge")  # kinds of subject that are drawn
+# Kinds of subject that are drawn; a reading stands with what was read.
+OF_PARTS: tuple[SubjectKind, ...] = ("part", "winding", "winding pair", "transformer", "bridge")
 BY_HEAT = ("thermal link", "cut-out")  # ordered by the temperature at which they open
 _MOST_FIGURES = 2  # behind a name
 _ONE_BOX = ("common-mode choke", "bridge rectifier")  # stand in both conductors
+Read = Mapping[Place, str]  # where a reading stands -> what was read
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,14 +124,15 @@ def joined(design: Design, review: Review, apart_from: bool = False) -> Joined:
     drawn = {leaf.name for row in (*mains, *outputs) for step in row.path for leaf in leaves(step.element)}
     drawn |= {leaf.name for one in crossings if one.element is not None for leaf in leaves(one.element)}
     drawn |= {one.name for one in crossings} | {link.name for link in control}
-    carried = {name: _part(name, part, structure, review) for name, part in design.file.parts.items()}
-    carried |= {name: _whole(name, review) for name in (*structure.windings, *design.file.transformers)}
+    read = read_at(design)
+    carried = {name: _part(name, part, structure, review, read) for name, part in design.file.parts.items()}
+    carried |= {name: _whole(name, review, read) for name in (*structure.windings, *design.file.transformers)}
     for name in drawn - set(structure.outputs):
-        carried.setdefault(name, _whole(name, review))
+        carried.setdefault(name, _whole(name, review, read))
     apart = tuple(_apart(design, drawn))
     isolated = _isolated(design, outputs, crossings)
     shown = {id(finding) for one in carried.values() for finding in one.findings}
-    at_outputs = {row.output: _output(design, row.output, review) for row in outputs if row.output}
+    at_outputs = {row.output: _output(design, row.output, review, read) for row in outputs if row.output}
     shown |= {id(finding) for one in at_outputs.values() for finding in one.findings}
     return Joined(
         mains,
@@ -168,28 +171,40 @@ def carried_of(
     return Carried(name, kinds, value, worst, ratio, by, tuple(one for _, one in words), empty)
 
 
-def _part(name: str, part: Part, structure: Structure, review: Review) -> Carried:
-    findings = tuple(one for one in review.findings if _about(one, name))
+def read_at(design: Design) -> Read:
+    """What was read at each place of the file that holds a reading: parts, transformers, windings, outputs."""
+    return {one.stated.place: one.target for one in design.readings}
+
+
+def is_about(finding: Finding, name: str, read: Read, kinds: Collection[SubjectKind] = OF_PARTS) -> bool:
+    """Whether a finding is about what stands under a name: it or its windings, or a reading taken of them.
+
+    kinds: of subject that the name may be of; what was read over its limit is on the mark of what it was read of
+    """
+    subject = finding.subject
+    names = (read.get(finding.place, ""),) if subject.kind == "reading" else subject.names
+    if subject.kind not in (*kinds, "reading"):
+        return False
+    return any(one == name or one.startswith(f"{name}.") for one in names)
+
+
+def _part(name: str, part: Part, structure: Structure, review: Review, read: Read) -> Carried:
+    findings = tuple(one for one in review.findings if is_about(one, name, read))
     empty = not structure.fitted.get(name, True)
     return carried_of(
         name, structure.kinds.get(name, ()), value_of(part, structure.kinds.get(name, ())), findings, empty
     )
 
 
-def _whole(name: str, review: Review) -> Carried:
+def _whole(name: str, review: Review, read: Read) -> Carried:
     """A winding, or a transformer with everything of its windings."""
-    return carried_of(name, (), "", tuple(one for one in review.findings if _about(one, name)))
+    return carried_of(name, (), "", tuple(one for one in review.findings if is_about(one, name, read)))
 
 
-def _about(finding: Finding, name: str) -> bool:
-    subject = finding.subject
-    return subject.kind in OF_PARTS and any(one == name or one.startswith(f"{name}.") for one in subject.names)
-
-
-def _output(design: Design, name: str, review: Review) -> Carried:
+def _output(design: Design, name: str, review: Review, read: Read) -> Carried:
     plate = design.file.supply.plate.outputs.get(name)
     said = [one for one in (plate.voltage, plate.current) if one is not None] if plate is not None else []
-    found = tuple(one for one in review.findings if one.subject.kind == "output" and name in one.subject.names)
+    found = tuple(one for one in review.findings if is_about(one, name, read, ("output",)))
     return carried_of(name, (), " ".join(one.text.partition(" (")[0] for one in said), found)
 
 
