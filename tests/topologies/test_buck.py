@@ -5,21 +5,18 @@ One defect in four in an ordinary run, all of them by brute force.
 
 from __future__ import annotations
 
-from functools import cache
 from math import sqrt
-from pathlib import Path
 
 import pytest
 import yaml
 from brute_force import share
-from law_bench import WORKSHOP, Bench
+from defects import Demonstration, assert_found, defects, found
+from law_bench import WORKSHOP
 
 from derate.circuit import buck
 from derate.design.load import read_design
 from derate.design.settings import Settings
-from derate.judge.review import Finding, Review
 from derate.ledger.entry import SUPPLY, Subject
-from derate.ledger.ledger import Ledger
 from derate.packs.load import shipped
 from derate.stress.context import LINE, part
 from derate.study.faults import design_faults
@@ -27,36 +24,10 @@ from derate.study.work import worked
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, ReadingError, Value
 
-HERE = Path(__file__).parent
-NAMES = {"warmer": "tea-warmer", "lamp": "cellar-lamp"}
-PATHS = {key: shipped("designs") / name / f"{name}.derate.yaml" for key, name in NAMES.items()}
-BENCHES = {key: Bench(key, str(path), path.read_text(encoding="utf-8")) for key, path in PATHS.items()}
-WARMER, LAMP = (BENCHES[key].text for key in ("warmer", "lamp"))
-
-
-def changed(*changes: tuple[str, str], text: str = WARMER) -> str:
-    for old, new in changes:
-        assert text.count(old) == 1, f"'{old}' stands {text.count(old)} times"
-        text = text.replace(old, new)
-    return text
-
-
-@cache
-def review(text: str = WARMER) -> Review:
-    found = BENCHES["warmer"].review(text)
-    assert found is not None
-    return found
-
-
-@cache
-def ledger(text: str = WARMER) -> Ledger:
-    path = BENCHES["warmer"].path
-    design = read_design(text, path)
-    return worked(design, WORKSHOP.packs_for(path, design, Settings()))
-
-
-def found(one: Review, rule: str, subject: str = "") -> list[Finding]:
-    return [each for each in one.findings if each.rule == rule and subject in str(each.subject)]
+BENCH = Demonstration.shipped("tea-warmer")
+changed, review, ledger = BENCH.changed, BENCH.judged, BENCH.ledger
+WARMER, LAMP = BENCH.text, Demonstration.shipped("cellar-lamp").text
+DEFECTS = defects("buck_defects.yaml")
 
 
 @pytest.mark.parametrize("text", [WARMER, LAMP], ids=["warmer", "lamp"])
@@ -100,9 +71,6 @@ def test_untouched_nothing_blocks(text: str) -> None:
         assert verdicts[rule] in ("pass", "marginal"), (rule, verdicts[rule])
 
 
-DEFECTS = {one["name"]: one for one in yaml.safe_load((HERE / "buck_defects.yaml").read_text(encoding="utf-8"))}
-
-
 def test_they_are_enough() -> None:
     of_lamp = [one for one in DEFECTS.values() if one.get("of") == "lamp"]
     assert len(of_lamp) >= 15 and len(DEFECTS) - len(of_lamp) >= 15
@@ -112,11 +80,7 @@ def test_they_are_enough() -> None:
 def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
     defect = DEFECTS[name]
     one = review(defective(name))
-    own = [each for each in found(one, defect["rule"], defect["subject"]) if each.verdict in ("fail", "not assessed")]
-    assert own and any(each.blocks for each in own)
-    assert own[0].verdict == defect.get("verdict", "fail")
-    reason = " ".join((own[0].message, *(str(fact) for fact in own[0].missing)))
-    assert defect["says"] in reason, reason
+    assert_found(one, defect)
 
 
 def defective(name: str) -> str:
@@ -325,8 +289,8 @@ def test_other_ways_of_control(name: str) -> None:
 
 
 def test_every_fault_has_a_row_or_a_reason() -> None:
-    design = read_design(WARMER, BENCHES["warmer"].path)
-    packs = WORKSHOP.packs_for(BENCHES["warmer"].path, design, Settings())
+    design = read_design(WARMER, BENCH.path)
+    packs = WORKSHOP.packs_for(BENCH.path, design, Settings())
     assumed = {name: one for (_, name), one in packs.assumptions.items()}
     told = {one.fault: one for one in design_faults(design.structure, worked(design, packs), assumed)}
     opening = {name: one.opening for name, one in told.items()}

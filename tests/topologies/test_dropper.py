@@ -2,53 +2,24 @@
 
 from __future__ import annotations
 
-from functools import cache
 from math import sqrt
 from pathlib import Path
 
 import pytest
-import yaml
-from law_bench import WORKSHOP, Bench
+from defects import Demonstration, assert_found, defects, found
 
 from derate.design.load import read_design
-from derate.design.settings import Settings
-from derate.judge.review import Finding, Review
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
-from derate.packs.load import shipped
 from derate.stress.context import LINE, part
-from derate.study.work import worked
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, ReadingError, Value
 
 HERE = Path(__file__).parent
-PATH = shipped("designs") / "porch-bell" / "porch-bell.derate.yaml"
-BELL = Bench("bell", str(PATH), PATH.read_text(encoding="utf-8"))
+BELL = Demonstration.shipped("porch-bell")
+changed, review, ledger = BELL.changed, BELL.judged, BELL.ledger
+DEFECTS = defects("dropper_defects.yaml")
 BOARD = Subject("output", ("board",))
-
-
-def changed(*changes: tuple[str, str], text: str = BELL.text) -> str:
-    for old, new in changes:
-        assert text.count(old) == 1, f"'{old}' stands {text.count(old)} times"
-        text = text.replace(old, new)
-    return text
-
-
-@cache
-def review(text: str = BELL.text) -> Review:
-    found = BELL.review(text)
-    assert found is not None
-    return found
-
-
-@cache
-def ledger(text: str = BELL.text) -> Ledger:
-    design = read_design(text, BELL.path)
-    return worked(design, WORKSHOP.packs_for(BELL.path, design, Settings()))
-
-
-def found(one: Review, rule: str, subject: str = "") -> list[Finding]:
-    return [each for each in one.findings if each.rule == rule and subject in str(each.subject)]
 
 
 def test_untouched_nothing_blocks() -> None:
@@ -71,9 +42,6 @@ def test_untouched_nothing_blocks() -> None:
         assert verdicts[rule] == "pass", rule
 
 
-DEFECTS = {one["name"]: one for one in yaml.safe_load((HERE / "dropper_defects.yaml").read_text(encoding="utf-8"))}
-
-
 def test_they_are_enough() -> None:
     assert len(DEFECTS) >= 15
 
@@ -82,11 +50,7 @@ def test_they_are_enough() -> None:
 def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
     defect = DEFECTS[name]
     one = review(defective(name))
-    own = [each for each in found(one, defect["rule"], defect["subject"]) if each.verdict in ("fail", "not assessed")]
-    assert own and any(each.blocks for each in own)
-    assert own[0].verdict == defect.get("verdict", "fail")
-    reason = " ".join((own[0].message, *(str(fact) for fact in own[0].missing)))
-    assert defect["says"] in reason, reason
+    assert_found(one, defect)
 
 
 def defective(name: str) -> str:

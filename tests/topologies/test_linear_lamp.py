@@ -5,55 +5,22 @@ One defect in four in an ordinary run, all of them by brute force.
 
 from __future__ import annotations
 
-from functools import cache
 from math import pi, sin, sqrt
-from pathlib import Path
 
 import pytest
-import yaml
 from brute_force import share
-from law_bench import WORKSHOP, Bench
+from defects import Demonstration, assert_found, defects
 
 from derate.circuit.linear_lamp import held_off_a_bulk, held_off_the_mains
 from derate.design.load import read_design
-from derate.design.settings import Settings
-from derate.judge.review import Finding, Review
 from derate.ledger.entry import Entry
-from derate.ledger.ledger import Ledger
-from derate.packs.load import shipped
 from derate.stress.context import part
-from derate.study.work import worked
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Collapse, ReadingError, Value
 
-HERE = Path(__file__).parent
-PATH = shipped("designs") / "hallway-lamp" / "hallway-lamp.derate.yaml"
-LAMP = Bench("hallway", str(PATH), PATH.read_text(encoding="utf-8"))
-
-
-def changed(*changes: tuple[str, str]) -> str:
-    text = LAMP.text
-    for old, new in changes:
-        assert text.count(old) == 1, f"'{old}' stands {text.count(old)} times"
-        text = text.replace(old, new)
-    return text
-
-
-@cache
-def review(text: str = LAMP.text) -> Review:
-    found = LAMP.review(text)
-    assert found is not None
-    return found
-
-
-@cache
-def ledger(text: str = LAMP.text) -> Ledger:
-    design = read_design(text, LAMP.path)
-    return worked(design, WORKSHOP.packs_for(LAMP.path, design, Settings()))
-
-
-def found(one: Review, rule: str, subject: str = "") -> list[Finding]:
-    return [each for each in one.findings if each.rule == rule and subject in str(each.subject)]
+LAMP = Demonstration.shipped("hallway-lamp")
+changed, review, ledger = LAMP.changed, LAMP.judged, LAMP.ledger
+DEFECTS = defects("linear_lamp_defects.yaml")
 
 
 def rows(name: str, quantity: QuantityName, group: str, text: str = LAMP.text) -> list[Entry]:
@@ -104,9 +71,6 @@ def test_untouched_nothing_blocks() -> None:
         assert verdicts[rule] in ("pass", "marginal"), rule
 
 
-DEFECTS = {one["name"]: one for one in yaml.safe_load((HERE / "linear_lamp_defects.yaml").read_text(encoding="utf-8"))}
-
-
 def test_they_are_enough() -> None:
     assert len(DEFECTS) >= 15
 
@@ -115,11 +79,7 @@ def test_they_are_enough() -> None:
 def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
     defect = DEFECTS[name]
     one = review(changed(*((old, new) for old, new in defect["changes"])))
-    own = [each for each in found(one, defect["rule"], defect["subject"]) if each.verdict in ("fail", "not assessed")]
-    assert own and any(each.blocks for each in own)
-    assert own[0].verdict == defect.get("verdict", "fail")
-    reason = " ".join((own[0].message, *(str(fact) for fact in own[0].missing)))
-    assert defect["says"] in reason, reason
+    assert_found(one, defect)
 
 
 def test_all_that_the_leds_leave_is_heat_in_the_chip_at_the_highest_mains() -> None:

@@ -3,56 +3,28 @@ what names it, what speaks against its word, its rows by hand, gate and base, re
 
 from __future__ import annotations
 
-from functools import cache
 from math import pi, sqrt
-from pathlib import Path
 
 import pytest
-import yaml
-from law_bench import WORKSHOP, Bench
+from defects import Demonstration, assert_found, defects, found
+from law_bench import WORKSHOP
 
 from derate.circuit.self_oscillating import cycle
 from derate.design.load import read_design
 from derate.design.settings import Settings
-from derate.judge.review import Finding, Review
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
-from derate.packs.load import shipped
 from derate.stress.context import BULK, part
 from derate.study.faults import design_faults
 from derate.study.work import worked
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import ReadingError, Value
 
-HERE = Path(__file__).parent
-PATH = shipped("designs") / "pond-lantern" / "pond-lantern.derate.yaml"
-LANTERN = Bench("lantern", str(PATH), PATH.read_text(encoding="utf-8"))
+LANTERN = Demonstration.shipped("pond-lantern")
+changed, review, ledger = LANTERN.changed, LANTERN.judged, LANTERN.ledger
+DEFECTS = defects("self_oscillating_defects.yaml")
 Q1, T1, MAIN = part("Q1"), Subject("transformer", ("T1",)), Subject("output", ("main",))
 PRIMARY = Subject("path", ("primary",))
-
-
-def changed(*changes: tuple[str, str], text: str = LANTERN.text) -> str:
-    for old, new in changes:
-        assert text.count(old) == 1, f"'{old}' stands {text.count(old)} times"
-        text = text.replace(old, new)
-    return text
-
-
-@cache
-def review(text: str = LANTERN.text) -> Review:
-    found = LANTERN.review(text)
-    assert found is not None
-    return found
-
-
-@cache
-def ledger(text: str = LANTERN.text) -> Ledger:
-    design = read_design(text, LANTERN.path)
-    return worked(design, WORKSHOP.packs_for(LANTERN.path, design, Settings()))
-
-
-def found(one: Review, rule: str, subject: str = "") -> list[Finding]:
-    return [each for each in one.findings if each.rule == rule and subject in str(each.subject)]
 
 
 def rows(book: Ledger, subject: Subject, quantity: QuantityName, group: str = "running") -> list[Entry]:
@@ -82,11 +54,6 @@ def test_untouched_nothing_blocks() -> None:
         assert verdicts[rule] == "pass", rule
 
 
-DEFECTS = {
-    one["name"]: one for one in yaml.safe_load((HERE / "self_oscillating_defects.yaml").read_text(encoding="utf-8"))
-}
-
-
 def test_they_are_enough() -> None:
     assert len(DEFECTS) >= 15
 
@@ -95,11 +62,7 @@ def test_they_are_enough() -> None:
 def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
     defect = DEFECTS[name]
     one = review(changed(*((old, new) for old, new in defect["changes"])))
-    own = [each for each in found(one, defect["rule"], defect["subject"]) if each.verdict in ("fail", "not assessed")]
-    assert own and any(each.blocks for each in own)
-    assert own[0].verdict == defect.get("verdict", "fail")
-    reason = " ".join((own[0].message, *(str(fact) for fact in own[0].missing)))
-    assert defect["says"] in reason, reason
+    assert_found(one, defect)
 
 
 # ---- rows ------------------------------------------------------------------------------------------------------------
