@@ -28,6 +28,7 @@ from derate.text.units import show, show_value
 
 # Kinds of subject that are drawn; a reading stands with what was read.
 OF_PARTS: tuple[SubjectKind, ...] = ("part", "winding", "winding pair", "transformer", "bridge")
+OF_OUTPUTS: tuple[SubjectKind, ...] = ("output",)
 BY_HEAT = ("thermal link", "cut-out")  # ordered by the temperature at which they open
 _MOST_FIGURES = 2  # behind a name
 _ONE_BOX = ("common-mode choke", "bridge rectifier")  # stand in both conductors
@@ -204,7 +205,7 @@ def _whole(name: str, review: Review, read: Read) -> Carried:
 def _output(design: Design, name: str, review: Review, read: Read) -> Carried:
     plate = design.file.supply.plate.outputs.get(name)
     said = [one for one in (plate.voltage, plate.current) if one is not None] if plate is not None else []
-    found = tuple(one for one in review.findings if is_about(one, name, read, ("output",)))
+    found = tuple(one for one in review.findings if is_about(one, name, read, OF_OUTPUTS))
     return carried_of(name, (), " ".join(one.text.partition(" (")[0] for one in said), found)
 
 
