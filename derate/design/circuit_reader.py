@@ -26,11 +26,13 @@ from derate.design.structure import (
     Structure,
     leaves,
 )
+from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Place, Problem
 
 _DIODES = FAMILIES["diode"]
 _CAPACITORS = FAMILIES["capacitor"]
 _RECTIFIERS = (*_DIODES, *FAMILIES["switch"])
+_DRIVES = (*FAMILIES["switch"], "linear regulator")  # what takes an output from a rail of the bulk
 _SHUNT_KINDS = (*_CAPACITORS, "varistor")
 # Kinds that belong on the mains path and nowhere else.
 _MAINS_KINDS = ("fuse", "board track", "bridge rectifier", "varistor", "NTC thermistor", "common-mode choke")
@@ -265,6 +267,10 @@ class CircuitReader:
         """Place the parts of the outputs, once: a topology may do so in its own order."""
         if not self.outputs:
             self.outputs = {name: self.output(name, path) for name, path in self.circuit.outputs.items()}
+            found = [one for one in self.outputs.values() if one is not None]
+            if not any(one.windings for one in found):  # behind a winding a regulator may have an output of its own
+                for one in found:
+                    self._without_winding(one.name, one.path)
 
     def output(self, name: str, path: Path | None) -> Output | None:
         """One output: windings, rectifier, capacitors, choke, capacitors behind it."""
@@ -297,6 +303,20 @@ class CircuitReader:
             if step.how == "across" and all(self.all_of(part, _CAPACITORS) for part in step.names):
                 (after if choke else before).append(step.element)
         return Output(name, tuple(windings), tuple(rectifier), tuple(before), tuple(choke), tuple(after), path)
+
+    def _without_winding(self, name: str, path: Path) -> None:
+        """An output that begins at a switch and has no winding is not isolated, whatever word stands for the topology.
+
+        The word decides which rules ask for what can be touched: it may not stand against what is joined to what.
+        """
+        stated = self.design.supply.topology
+        isolates = stated is not None and stated.word in TOPOLOGIES and TOPOLOGIES[stated.word].isolates
+        drawn = next((one for step in path for one in step.names if self.all_of(one, _DRIVES)), None)
+        if stated is None or not isolates or drawn is None:
+            return
+        what = f"no winding stands on the way to {name}, and {drawn} draws it: nothing separates it from the mains"
+        others = [word for word, one in TOPOLOGIES.items() if one.package and not one.isolates]
+        self.say(stated.place, what, f"write topology: {', '.join(others[:-1])} or {others[-1]}, or walk the winding")
 
     def bridges(self, bridging: tuple[Joined, ...] | None) -> tuple[Bridge, ...] | None:
         """Parts from primary to secondary; () when there are none, None when nobody has looked."""
