@@ -131,7 +131,9 @@ def shown(
         else:
             say_lines(brief_lines(reviews, unread))
     text = arguments.format == "text"
-    if text and [one for review in reviews for one in review.findings if one.pack[:8] == "profile-"]:
+    from derate.packs.load import PROFILE
+
+    if text and any(one.pack.startswith(PROFILE) for review in reviews for one in review.findings):
         from derate.report.profiles import profile_lines
 
         say_lines(fitted(profile_lines(reviews), width() if for_people() else None))
