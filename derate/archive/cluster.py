@@ -216,7 +216,7 @@ def _judged(
     client: Client, name: str, order: Order, left: Iterator[tuple[Task, ...]], shared: Files
 ) -> Iterator[Judged]:
     out: dict[Any, tuple[Task, ...]] = {}
-    coming = as_completed()
+    coming = as_completed(loop=client.loop)  # of this client: another that is current may have a loop of its own
 
     def add(batch: tuple[Task, ...]) -> None:
         sent = [Sent(one, files_of(one, shared)) for one in batch]
@@ -236,8 +236,9 @@ def _judged(
     try:
         for future in coming:
             batch = out.pop(future)
-            if future.status == "finished":
-                for task, one in zip(batch, future.result(), strict=True):
+            rows = _fetched(future)
+            if rows is not None:
+                for task, one in zip(batch, rows, strict=True):
                     yield judged_alone(order, task) if one.outcome == "unread" else one
             elif len(batch) > 1:
                 for task in batch:  # which of them it was that ended its workers is found one by one
@@ -247,6 +248,19 @@ def _judged(
             fill()
     finally:
         client.cancel(list(out))
+
+
+def _fetched(future: Any) -> tuple[Judged, ...] | None:
+    """The rows of a batch; None where it failed, also where its worker was lost with them and it then failed."""
+    if future.status != "finished":
+        return None
+    try:
+        rows: tuple[Judged, ...] = future.result()
+    except Exception:  # whatever a worker raised comes out here
+        if future.status == "error":
+            return None
+        raise
+    return rows
 
 
 _NUMBERS = count(1)

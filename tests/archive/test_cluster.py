@@ -8,6 +8,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -89,8 +90,12 @@ def _archive(folder: Path, many: int) -> Path:
     return home
 
 
-def test_a_worker_is_ended_and_nothing_is_lost_or_doubled(running: Cluster, tmp_path: Path) -> None:
-    """The worker that gave the first rows is ended by its id while it has work, or rows that nobody has fetched."""
+@pytest.mark.parametrize("after", ["first rows", "all work"])
+def test_a_worker_is_ended_and_nothing_is_lost_or_doubled(running: Cluster, tmp_path: Path, after: str) -> None:
+    """The worker that gave the first rows is ended by its id while it has work, or rows that nobody has fetched.
+
+    After all work it has nothing but such rows. Another client is current meanwhile, as in a program that has its own.
+    """
     home = _archive(tmp_path, 5 * BATCH)
     how = order(home)
     names = [one.name for one in tasks(home)]
@@ -103,6 +108,8 @@ def test_a_worker_is_ended_and_nothing_is_lost_or_doubled(running: Cluster, tmp_
             for one in on_cluster(how, left, running.address, [str(home)]):
                 back[one.design] += 1
                 if not ended and one.outcome == "judged":
+                    while after == "all work" and any(client.processing().values()):
+                        time.sleep(0.01)
                     at = next(address for address, pid in pids.items() if str(pid) == one.worker)
                     # batches that it is at, and rows that it has and nobody has fetched: all of it is lost with it
                     assert client.processing()[at] or client.has_what()[at]
