@@ -8,6 +8,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
+import pytest
+
+from derate.cli.main import main
+
 FENCE = re.compile(r"^```(\S*)[ ]?([^\n]*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -57,3 +61,22 @@ def run_page(page: str, folder: Path, run: Callable[[list[str]], str]) -> int:
                     assert at >= 0, f"line {block.line}: '{piece}' is not printed by {' '.join(command)}:\n{out}"
                 count += 1
     return count
+
+
+def at_a_prompt(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], status: int = 0
+) -> Callable[[list[str]], str]:
+    """What runs the commands of a page in a repository of its own, and gives what each prints.
+
+    status: with which every one of them has to end; none prints a traceback
+    """
+    (folder / ".git").mkdir()
+    monkeypatch.chdir(folder)
+
+    def run(argv: list[str]) -> str:
+        ended = main(argv)
+        out, told = capsys.readouterr()
+        assert ended == status and "Traceback" not in told, (argv, told)
+        return out + told
+
+    return run

@@ -6,9 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from page_blocks import blocks_of, run_page
-
-from derate.cli.main import main
+from page_blocks import at_a_prompt, blocks_of, run_page
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "line-transformer.md").read_text(encoding="utf-8")
@@ -18,17 +16,8 @@ DESIGN = ROOT / "designs" / "beehive-scale" / "beehive-scale.derate.yaml"
 def test_every_command_runs(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (tmp_path / ".git").mkdir()
     shutil.copy(DESIGN, tmp_path)
-    monkeypatch.chdir(tmp_path)
-
-    def run(argv: list[str]) -> str:
-        assert main(argv) == 0
-        out, told = capsys.readouterr()
-        assert "Traceback" not in told
-        return out + told
-
-    assert run_page(PAGE, tmp_path, run) == 2
+    assert run_page(PAGE, tmp_path, at_a_prompt(tmp_path, monkeypatch, capsys)) == 2
 
 
 def test_what_is_shown_of_the_file_stands_in_it() -> None:
