@@ -51,7 +51,10 @@ def _section(title: str, path: str, record: type[Record], done: set[type[Record]
         record = Circuit
         own = {key: (field, "") for key, field in Circuit.fields.items()}
         for topology, other in circuits().items():
-            own |= {key: (field, topology) for key, field in other.fields.items() if key not in Circuit.fields}
+            for key, field in other.fields.items():
+                if key not in Circuit.fields:
+                    first, named = own.get(key, (field, ""))
+                    own[key] = (first, f"{named}, {topology}".lstrip(", "))
     head = f"## {title}" + (f" (`{path}`)" if path else "")
     about = (record.__doc__ or "").strip().split("\n")[0]
     columns = ["| key | what it is | unit or words | how a person gets it | example |", "|---|---|---|---|---|"]

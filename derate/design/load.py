@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from derate.design.blocks import DesignFile, Site
 from derate.design.circuit_reader import CircuitReader
-from derate.design.kinds import FAMILIES, KIND_WORDS, REFERENCE, figures_of, possible, split_kind
+from derate.design.kinds import FAMILIES, figures_of, possible, split_kind
 from derate.design.limits import MOST_PARTS, bounded
 from derate.design.names import Names
 from derate.design.readings import (
@@ -22,7 +22,7 @@ from derate.design.readings import (
     read_readings,
     read_tests,
 )
-from derate.design.record import Name, Stated, evidence
+from derate.design.record import Name, Record, Stated, evidence
 from derate.design.settings import OpenPointRecord, WaiverRecord
 from derate.design.structure import Path, Structure
 from derate.design.transformers import Winding as WindingLayers
@@ -40,6 +40,15 @@ from derate.text.quantity import read_figures
 
 if TYPE_CHECKING:
     from derate.design.library import LibraryUse, Shelf
+
+
+def _instead_of(key: str, record: type[Record]) -> str:
+    from derate.design.instead import instead_of  # only imported when something is wrong
+
+    return instead_of(key, record)
+
+
+Record.answered_by(_instead_of)
 
 # From nodes to what the shapes read: parts alike, short forms and revisions written out in full.
 #
@@ -99,16 +108,10 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
         return None
     split = split_kind(text)
     if split is None:
-        from derate.text.advice import KIND_MEANT  # only imported when something is wrong
+        from derate.design.instead import instead_of_part  # only imported when something is wrong
 
-        meant = next((said for word, said in KIND_MEANT.items() if re.match(rf"{word}s?\b", text.lower())), "")
-        if not meant and (marked := _FUSE_MARK.match(text)):
-            meant = f"write fuse {text[: marked.end()]}"
-        if meant:
-            problems.append(Problem(node.start, f"'{text[:60]}' begins with no part kind", meant))
-            return None
-        close = nearest(" ".join(text.split()[:2]), KIND_WORDS) or nearest(text.split()[0] if text else "", KIND_WORDS)
-        instead = f"begin with {close}; {REFERENCE}" if close else f"begin with a kind, then its figures; {REFERENCE}"
+        marked = _FUSE_MARK.match(text)
+        instead = f"write fuse {text[: marked.end()]}" if marked else instead_of_part(text)
         problems.append(Problem(node.start, f"'{text[:60]}' begins with no part kind", instead))
         return None
     kind, rest = split

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, ClassVar, NamedTuple, Self
 
 from derate.terms.dimension import Dimension
@@ -280,6 +280,13 @@ class Field:
         return shape
 
 
+def known_here(key: str, record: type[Record]) -> str:
+    """What to write instead of an unknown key, from the keys of its own block alone."""
+    close = nearest(key, record.fields)
+    listed = ", ".join(list(record.fields)[:_LISTED]) + ("…" if len(record.fields) > _LISTED else "")
+    return f"did you mean {close}?" if close else f"known here: {listed}"
+
+
 class Record:
     """What was read of one block."""
 
@@ -287,6 +294,7 @@ class Record:
     has_names: ClassVar[bool] = False
     _keys: ClassVar[dict[str, str]] = {}  # by attribute
     _always: ClassVar[tuple[Field, ...]] = ()
+    _answer: ClassVar[Callable[[str, type[Record]], str]] = staticmethod(known_here)
     called: ClassVar[str] = ""  # what an error calls the block
     place: Place
 
@@ -358,10 +366,13 @@ class Record:
         answer = NOT_COVERED.get(key.text.replace(" ", "_").lower())
         if answer is not None:
             return Problem(key.place, f"'{key.text[:60]}' is not covered", answer)
-        close = nearest(key.text, cls.fields)
-        listed = ", ".join(list(cls.fields)[:_LISTED]) + ("…" if len(cls.fields) > _LISTED else "")
         what = f"'{key.text[:60]}' is no key this format knows here"
-        return Problem(key.place, what, f"did you mean {close}?" if close else f"known here: {listed}")
+        return Problem(key.place, what, Record._answer(key.text[:60], cls))
+
+    @staticmethod
+    def answered_by(answer: Callable[[str, type[Record]], str]) -> None:
+        """Have what to write instead of an unknown key said by somebody who knows every block."""
+        Record._answer = staticmethod(answer)
 
     @classmethod
     def schema(cls) -> Schema:

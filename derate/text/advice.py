@@ -14,6 +14,7 @@ from derate.terms.dimension import (
     LENGTH,
     NUMBER,
     RESISTANCE,
+    VOLTAGE,
     Dimension,
 )
 from derate.terms.values import Place, Problem, nearest
@@ -86,6 +87,25 @@ def of_output(text: str) -> str:
     return f"write {{voltage: {found[1]} V, current: {found[2]} {found[3]}}}"
 
 
+_PLATE_LINE = re.compile(
+    r"(?:INPUT:? ?|AC ?)?(?P<low>\d+)(?: ?(?:-|–|\.\.|to) ?(?P<high>\d+))? ?V ?(?P<sort>~|∼|ac|AC)?[ ,;]+"
+    r"(?:~ ?)?(?:(?P<slow>\d+)(?: ?[-–/] ?(?P<fast>\d+))? ?[Hh]z)?[ ,;]*(?:(?P<current>\d+(?:\.\d+)?) ?(?P<unit>m?A))?"
+)
+
+
+def _of_plate_line(text: str) -> str:
+    """The keys of the plate for a line that says more than one thing, as plates do; '' where it does not."""
+    found = _PLATE_LINE.fullmatch(text.rstrip(" .;,"))
+    if found is None or not (found["slow"] or found["current"] and (found["high"] or found["sort"])):
+        return ""
+    said = [f"mains: {found['low']}{'..' + found['high'] if found['high'] else ''} V"]
+    if found["slow"]:
+        said.append(f"frequency: {found['slow']}{'..' + found['fast'] if found['fast'] else ''} Hz")
+    if found["current"]:
+        said.append(f"mains_current: {found['current']} {found['unit']}")
+    return f"write {', '.join(said)}"
+
+
 def _clipped(text: str) -> str:
     return text if len(text) <= 40 else text[:39] + "…"
 
@@ -101,6 +121,9 @@ def advise(text: str, dimension: Dimension | None) -> Fault:
         return Fault(0, f"'{shown}' is not a number", "write `over` and a number, or `unknown`")
     if "#" in text:
         return Fault(text.index("#"), "a # inside a value", "put a remark in a bracket: (measured; remark)")
+    plate = _of_plate_line(text) if dimension in (None, VOLTAGE) else ""
+    if plate:
+        return Fault(0, f"'{shown}' says more than the mains voltage", plate)
     return _number_typed_otherwise(text) or _left_over(text, dimension)
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from derate.design.blocks import DesignFile, Part, Rated
 from derate.design.facts import facts
+from derate.design.instead import _MEANT, _blocks
 from derate.design.load import read_design
 from derate.terms.values import ReadingError, Value
 
@@ -84,6 +86,16 @@ def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
         ({"part": "IC"}, "write integrated switch where it switches the transformer itself, else controller"),
         ({"part": "polymer capacitor 100 uF 16 V"}, "write solid electrolytic capacitor"),
         ({"part": "transformer"}, "transformers: {T1: "),
+        ({"mains": "100-240V~ 50/60Hz 0.15A"}, "write mains: 100..240 V, frequency: 50..60 Hz, mains_current: 0.15 A"),
+        ({"mains": "'AC 230V, 50 Hz'"}, "write mains: 230 V, frequency: 50 Hz"),
+        ({"mains": "220-240V 300mA"}, "write mains: 220..240 V, mains_current: 300 mA"),
+        ({"part": "4.7uF 400V"}, "begin with its kind: electrolytic capacitor, film capacitor or ceramic capacitor"),
+        ({"part": "2n2 250 V"}, "begin with its kind: electrolytic capacitor, film capacitor or ceramic capacitor"),
+        ({"part": "4k7 1%"}, "begin with its kind: film resistor"),
+        ({"part": "470 ohm 0.25 W"}, "begin with its kind: film resistor"),
+        ({"part": "470uH 1A"}, "begin with its kind: choke"),
+        ({"part": "1N4007"}, "write {part: 1N4007}"),
+        ({"part": "13003 TO-92"}, "{kind: …, marking: 13003 TO-92}"),
     ],
 )
 def test_what_is_not_read_is_answered_with_what_to_write(given: dict[str, str], instead: str) -> None:
@@ -95,3 +107,35 @@ def test_what_is_not_read_is_answered_with_what_to_write(given: dict[str, str], 
 def test_what_was_read_before_is_read_as_before() -> None:
     assert of_part("ceramic capacitor Y1 2.2 nF 250 V")["part.class"] == "Y1"
     assert of_part("signal diode 1N4148")["part.marking"] == "1N4148"
+
+
+@pytest.mark.parametrize(
+    ("given", "instead"),
+    [
+        ({"part": "{kind: film capacitor, esr: 1 ohm}"}, "write rated: {series_resistance: …}"),
+        ({"part": "{kind: film capacitor, rated: {esr: 1 ohm}}"}, "write series_resistance"),
+        ({"part": "{kind: MOSFET, vdss: 600 V}"}, "write rated: {voltage: …}"),
+        ({"part": "{kind: MOSFET, rated_voltage: 600 V}"}, "write rated: {voltage: …}"),
+        ({"part": "{kind: MOSFET, power: 2 W}"}, "write rated: {power: …}"),
+        ({"part": "{kind: film resistor, value: 4k7}"}, "name the figure"),
+        ({"part": "{kind: film resistor, rated: {resistance: 1 ohm}}"}, "beside rated"),
+        ({"part": "{kind: film resistor, voltge: 1 V}"}, "did you mean voltage?"),
+        ({"part": "{kind: film resistor, core: 1 V}"}, "core is a key of transformers.NAME"),
+        ({"mains": "230 V, class: II"}, "write protection_class under supply"),
+        ({"mains": "230 V, current: 1 A"}, "write outputs: {NAME: {current: …}}"),
+    ],
+)
+def test_a_key_that_stands_elsewhere_is_answered_with_where(given: dict[str, str], instead: str) -> None:
+    with pytest.raises(ReadingError) as refused:
+        read_design(design(**given), "t.yaml")
+    assert any(instead in one.instead for one in refused.value.problems), refused.value.problems
+
+
+def test_every_key_that_is_meant_is_one() -> None:
+    """And none of the everyday words is a key itself, which would never be answered."""
+    keys = _blocks(DesignFile)
+    for word, meant in _MEANT.items():
+        if " " not in meant:
+            block, _, key = meant.rpartition(".")
+            assert (key in Rated.fields) if block else (key in keys), word
+        assert word not in Part.fields, word
