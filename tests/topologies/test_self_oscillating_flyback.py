@@ -147,7 +147,10 @@ def test_a_gate_sees_the_winding_at_the_highest_mains() -> None:
     with_charge = ledger(gated(("Q1, across Q2]", "Q1]")))
     reflected = value(with_charge, PRIMARY, "reflected_voltage", "converter")
     gate = value(with_charge, Q1, "gate_voltage")
-    assert gate.high == pytest.approx((bulk.high + reflected.high) / (240 / 17))
+    top = value(with_charge, Q1, "voltage_peak", "overload")
+    assert top.high - bulk.low > reflected.high
+    assert gate.high == pytest.approx(top.high / (240 / 17))
+    assert gate.near == pytest.approx(bulk.high / (240 / 17), rel=0.01)
     (finding,) = found(review(gated(("Q1, across Q2]", "Q1]"))), "switch-gate-voltage")
     assert finding.verdict in ("fail", "not assessed")
     zener = gated(("Q1, across Q2]", "Q1, across D8]"), (", across C6, across D8]", ", across C6]"))
@@ -258,3 +261,134 @@ def test_its_faults_are_listed_and_worked_out() -> None:
     assert "waits for the secondary" in short.note
     assert short.current_rms is not None and short.current_rms.high < 15.0 * 0.4
     assert every["Q2 open"].opening == "not shown" and "gain of the switch" in every["Q2 open"].note
+
+
+# ---- what only seems to hold or to be known --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("across", ["D8 + D11", "D8 + R30"])
+def test_a_zener_with_something_in_series_does_not_hold_an_output_at_its_own_voltage(across: str) -> None:
+    book = ledger(changed(
+        (", across C6, across D8]", f", across C6, across {across}]"),
+        ("  R20, R22: film", "  D11: suppressor diode 6.8 V 5%\n  R30: film resistor 1 kohm 5%\n  R20, R22: film"),
+        *(() if "D11" in across else (("  earth: none", "  earth: none\n  other: {D11: spare}"),)),
+        *(() if "R30" in across else (("  earth: none", "  earth: none\n  other: {R30: spare}"),)),
+    ))  # fmt: skip
+    assert value(book, part("C6"), "voltage_regulation_lost").high > 2.0 * 6.8
+
+
+def test_zeners_in_series_hold_a_gate_to_nothing_known() -> None:
+    text = gated(("Q1, across Q2]", "Q1, across D11 + D8]"), (", across C6, across D8]", ", across C6]"))
+    text = text.replace("  R20, R22: film", "  D11: zener diode 12 V 5%\n  R20, R22: film")
+    (row,) = rows(ledger(text), Q1, "gate_voltage")
+    assert row.value is None and "D11 and D8 in the drive" in row.note
+
+
+def test_a_diode_with_a_resistor_in_series_does_not_hold_a_base() -> None:
+    text = changed(
+        ("Q1, across Q2]", "Q1, across D11 + R30]"),
+        ("control: {by: Q2, limits: R9", "other: {Q2: spare}\n  control: {limits: R9"),
+        ("  R20, R22: film", "  D11: signal diode 75 V 0.15 A\n  R30: film resistor 1 kohm 5%\n  R20, R22: film"),
+    )
+    (row,) = rows(ledger(text), Q1, "base_reverse_voltage")
+    assert row.value is None and "D11 in the drive" in row.note
+
+
+def test_start_resistors_in_parallel_are_less_than_each() -> None:
+    text = changed(("start_up: [R2 + R3, Q1]", "start_up: [R2 || R3, Q1]"))
+    assert heat_of_an_open_drive(text) == pytest.approx((sqrt(2.0) * 264.0) ** 2 * 35.0 / (1.1e6 * 0.95), rel=0.01)
+
+
+def test_without_start_resistors_known_an_open_drive_has_no_heat_of_its_own() -> None:
+    spare = ("  earth: none", "  earth: none\n  other: {R2: start, R3: start}")
+    untraced = changed(("  start_up: [R2 + R3, Q1]", "  #"), spare)
+    assert heat_of_an_open_drive(untraced) is None
+    unread = changed(("R2, R3: {kind: film resistor, resistance: 2.2 Mohm 5%,", "R2, R3: {kind: film resistor,"))
+    assert heat_of_an_open_drive(unread) is None
+
+
+def heat_of_an_open_drive(text: str) -> float | None:
+    design = read_design(text, LANTERN.path)
+    packs = WORKSHOP.packs_for(LANTERN.path, design, Settings())
+    listed = {one.fault: one for one in design_faults(design.structure, worked(design, packs), packs.assumed)}
+    heat = dict(listed["R4 open"].beside).get("fault_power")
+    return heat.high if heat is not None else None
+
+
+UNKNOWN_SECOND = ("  Q2: {kind: bipolar transistor, current", "  Q2: {kind: unknown, current")
+
+
+def test_a_second_transistor_of_unknown_kind_holds_nothing() -> None:
+    text = changed(UNKNOWN_SECOND)
+    every = found(review(text), "switch-base-reverse-voltage", "Q1")
+    assert [finding.verdict for finding in every] == ["not assessed"]
+    row = rows(ledger(text), PRIMARY, "current_limit", "converter")[-1]
+    assert row.value is None and "Q2: part.kind" in row.missing and not row.note
+    (reverse,) = rows(ledger(text), Q1, "base_reverse_voltage")
+    assert reverse.value is None and reverse.missing == ("Q2: part.kind",)
+
+
+def test_a_limit_by_what_may_be_no_transistor_is_no_more_than_the_drive_gives() -> None:
+    greater = ("  C4: {kind: film capacitor, capacitance: 1 nF", "  C4: {kind: film capacitor, capacitance: 4.7 nF")
+    text = changed(UNKNOWN_SECOND, ("Q1, across Q2]", "Q1]"), greater)
+    drive = Subject("circuit", ("drive",))
+    asked, sure = (rows(ledger(one), PRIMARY, "current_limit", "converter")[-1].value for one in (text, LANTERN.text))
+    by_drive = value(ledger(text), drive, "current_limit", "converter")
+    assert isinstance(asked, Value) and isinstance(sure, Value)
+    assert asked.low == 0.0 and asked.high == pytest.approx(by_drive.high) and asked.high > sure.high
+    assert value(ledger(text), Q1, "base_reverse_voltage").high > 9.0
+
+
+def test_a_diode_across_the_winding_holds_no_base_behind_a_capacitor() -> None:
+    text = changed(
+        ("[T1.drive, R4, C5, Q1, across Q2]", "[T1.drive, across D11, R4, C5, Q1]"),
+        ("control: {by: Q2, limits: R9", "other: {Q2: spare}\n  control: {limits: R9"),
+        ("  R20, R22: film", "  D11: signal diode 75 V 0.15 A\n  R20, R22: film"),
+    )
+    (row,) = rows(ledger(text), Q1, "base_reverse_voltage")
+    assert row.value is None and row.note == "not covered: D11 in the drive is not worked out"
+    behind = text.replace("[T1.drive, across D11, R4, C5, Q1]", "[T1.drive, R4, C5, across D11, Q1]")
+    assert value(ledger(behind), Q1, "base_reverse_voltage").high == 1.3
+
+
+@pytest.mark.parametrize(("between", "kind", "holds"), [
+    ("R30", "film resistor 1 ohm 5%", False),
+    ("D11", "signal diode 75 V 0.15 A", False),
+    ("L9", "choke 10 uH", True),
+])  # fmt: skip
+def test_a_zener_behind_a_resistor_does_not_hold_the_first_capacitor(between: str, kind: str, holds: bool) -> None:
+    text = changed(
+        ("across C6, across D8]", f"across C6, {between}, across D8]"),
+        ("  R20, R22: film", f"  {between}: {kind}\n  R20, R22: film"),
+    )
+    assert (value(ledger(text), part("C6"), "voltage_regulation_lost").high < 1.06 * 6.8) == holds
+
+
+def test_what_lies_beside_a_start_resistor_takes_the_current_past_it() -> None:
+    text = changed(
+        ("start_up: [R2 + R3, Q1]", "start_up: [R2 + (R3 || D11), Q1]"),
+        ("  R20, R22: film", "  D11: signal diode 75 V 0.15 A\n  R20, R22: film"),
+    )
+    assert heat_of_an_open_drive(text) is None
+
+
+def test_a_switch_that_the_primary_path_leaves_out_is_told() -> None:
+    text = changed(("primary: [T1.primary, Q1, R9]", "primary: [T1.primary, R9]"))
+    with pytest.raises(ReadingError, match="no switch stands on circuit.primary"):
+        read_design(text, LANTERN.path)
+
+
+def test_without_start_resistors_the_drive_gives_out_nobody_knows_where() -> None:
+    unread = changed(("R2, R3: {kind: film resistor, resistance: 2.2 Mohm 5%,", "R2, R3: {kind: film resistor,"))
+    row = rows(ledger(unread), Subject("circuit", ("drive",)), "current_limit", "converter")[-1]
+    assert row.value is None and "R2: part.resistance" in row.missing
+
+
+def test_at_low_mains_a_gate_sees_most_as_the_switch_opens() -> None:
+    spare = ("  earth: none", "  earth: none\n  other: {C5: load side}")
+    text = gated(("[T1.drive, R4, C5, Q1, across Q2]", "[T1.drive, R4, Q1]"), spare)
+    text = text.replace("mains: 220..240 V", "mains: 100..120 V")
+    book = ledger(text)
+    top = value(book, Q1, "voltage_peak", "overload")
+    bulk = value(book, BULK, "voltage_peak")
+    assert value(book, Q1, "gate_voltage").high >= (top.high - bulk.high) / (240 / 17)

@@ -10,6 +10,7 @@ from derate.design.circuit import PathForm, Placing, Seen
 from derate.design.kinds import FAMILIES
 from derate.design.plain_forms import formed
 from derate.design.structure import Element, Group, Leaf, Path, Structure, leaves
+from derate.design.structure import Step as PathStep
 from derate.terms.instructions import opened
 from derate.topologies.flyback.circuit import FlybackCircuit, FlybackParts
 
@@ -22,8 +23,8 @@ class Drive(NamedTuple):
     """From the drive winding to base or gate.
 
     windings: in series; series: what stands in series, as one element, None where nothing does; resistors, capacitors:
-    names in it; diodes: in series with the base; across: diodes from base or gate to the return of the switch
-    odd: what on the path is none of these
+    names in it; diodes: in series with the base; across: diodes that lie alone from base or gate to the return of the
+    switch, with nothing in series behind them; odd: what on the path is none of these
     """
 
     windings: tuple[str, ...]
@@ -115,6 +116,10 @@ class SelfOscillatingCircuit(FlybackCircuit, prefix="circuit"):
             placing.say(place, what, "write topology: flyback")
         for key, path in (("drive", self.drive), ("start_up", self.start_up)):
             last = path[-1] if path else None
+            driven = next((name for step in path or () for name in step.names if placing.all_of(name, _DRIVEN)), None)
+            if self.primary and switch is None and last is not None and driven is not None:
+                what = f"circuit.{key} leads to {driven}, and no switch stands on circuit.primary"
+                placing.say(last.place, what, "write the switch that it drives on circuit.primary")
             ends = [name for step in path or () for name in step.names if placing.all_of(name, _INTEGRATED)]
             if last is not None and ends:
                 what = f"circuit.{key} leads to {ends[0]}, which is no switch that drives itself"
@@ -129,14 +134,17 @@ class SelfOscillatingCircuit(FlybackCircuit, prefix="circuit"):
         across: list[str] = []
         odd: list[str] = []
         kinds: dict[str, list[str]] = {"resistor": [], "capacitor": [], "diode": []}
-        for step in self.drive:
+        last = max((at for at, step in enumerate(self.drive) if _behind(step, parts.switch)), default=-1)
+        for at, step in enumerate(self.drive):
             names = tuple(name for name in step.names if name != parts.switch)
             if any(name in placing.windings or "." in name for name in names):
                 windings += names
                 continue
             placing.put(names, "drive")
             if step.how == "across":
-                holds = [name for name in names if placing.all_of(name, _HOLDING)]
+                # ahead of what stands in series it lies across the winding, and holds no base or gate
+                alone = side_by_side(step.element) if at > last else ()
+                holds = [name for name in names if name in alone and placing.all_of(name, _HOLDING)]
                 across += holds
                 # a resistor from base to emitter only takes current away, and so does a second transistor
                 odd += [
@@ -161,6 +169,19 @@ class SelfOscillatingCircuit(FlybackCircuit, prefix="circuit"):
             tuple(str(name) for name in across),
             tuple(str(name) for name in odd),
         )
+
+
+def _behind(step: PathStep, switch: str | None) -> bool:
+    return step.how == "series" and any(name != switch for name in step.names)
+
+
+def side_by_side(element: Element) -> tuple[str, ...]:
+    """What of an element lies between both its ends by itself: with anything in series it holds no voltage there."""
+    if isinstance(element, Leaf):
+        return (element.name,)
+    if element.joined == "series":
+        return ()
+    return tuple(name for member in element.members for name in side_by_side(member))
 
 
 def _ends_at(path: Path, switches: set[str]) -> str:

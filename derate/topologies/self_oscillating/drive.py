@@ -10,14 +10,15 @@ from derate.ledger.ledger import Model
 from derate.stress.context import AUXILIARY_RAIL, Context, Inputs, part, repeated
 from derate.stress.mains.bulk_states import bulk_high
 from derate.terms.quantities import OVERLOAD, RUNNING, each
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 from derate.topologies.dropper.shape import breakdown
 from derate.topologies.flyback.operating import current_limit, limit_inputs
 from derate.topologies.flyback.rails import turns_of
 from derate.topologies.flyback.shape import FlybackShape, OutputShape, forward_drop
 from derate.topologies.flyback.switch import ClampShape, breakdown_voltage, clamp_of, joined
-from derate.topologies.self_oscillating.circuit import Drive, parts_of
-from derate.topologies.self_oscillating.limits import DRIVE, drive_ratio, held_off, second_transistor
+from derate.topologies.self_oscillating.circuit import Drive, parts_of, side_by_side
+from derate.topologies.self_oscillating.limits import DRIVE, drive_ratio, held_off, lacking, second_transistor
 
 _SOURCE = "own derivation, the winding turns with the collector; held to ngspice 39"
 REVERSED = Model.of(
@@ -53,6 +54,7 @@ _JUNCTIONS = Value.between(0.6, 1.2)
 # A base-emitter voltage in series with a zener: of a negative rail on the base of the switch it is less, of a positive
 # one on that of a second transistor more; where there is a second transistor it may be either.
 _LESS, _EITHER = Value.between(-1.1, 0.0), Value.between(-1.1, 0.9)
+_CHOKES = ("choke", "common-mode choke")
 _ZENERS = ("zener diode", "suppressor diode")
 BARE = Case(RUNNING)
 
@@ -93,6 +95,9 @@ def _base(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, cas
             source="one junction",
         )
         return
+    if drive.odd:
+        _not_worked_out(context, drive, "base_reverse_voltage", subject, case)
+        return
     # at start-up and in overload the leakage rings highest
     top = context.need(subject, "voltage_peak", context.plan.cases(["voltage_peak"], [OVERLOAD])[0])
     inputs: Inputs = {
@@ -126,15 +131,23 @@ def _from_to(context: Context, model: Model, inputs: Inputs, subject: Subject, c
     )
 
 
+def _not_worked_out(context: Context, drive: Drive, quantity: QuantityName, subject: Subject, case: Case) -> None:
+    missing, note = lacking(context, drive)
+    context.ledger.hole(subject, quantity, missing, case=case, note=note)
+
+
 def _gate(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, case: Case) -> None:
     """The greater of what the gate sees either way; a zener across it holds it to its own voltage."""
     subject, ledger = part(shape.switch or ""), context.ledger
+    if drive.odd:
+        _not_worked_out(context, drive, "gate_voltage", subject, case)
+        return
     zeners = [name for name in drive.across if context.structure.must_be(name, *_ZENERS)]
     if zeners:
         rows = [breakdown(context, name) for name in zeners]
         hole = next((row for row in rows if not isinstance(row.value, Value)), None)
         if hole is not None:
-            repeated(context, hole, case, subject)
+            ledger.hole(subject, "gate_voltage", hole.missing, case=case, note=hole.note, inputs=(hole.number,))
             return
         values = [row.value for row in rows if isinstance(row.value, Value)]
         ledger.write(
@@ -158,7 +171,41 @@ def _gate(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, cas
     elif drive.capacitors:
         boost = off
     inputs: Inputs = {"bulk": bulk_high(context), "ratio": ratio, "boost": boost}
-    ledger.work_out(ON, inputs, [(subject, "gate_voltage", "voltage")], case=case)
+    on = ledger.work_out(ON, inputs, [(subject, "gate_voltage", "voltage")], case=case)[0]
+    _either_way(context, shape, drive, ratio, on)
+
+
+def _either_way(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, on: Entry) -> None:
+    """The voltage at the gate while the switch conducts, and no less than as it opens.
+
+    Where the mains is low the leakage takes the collector further above the bulk than that lies above the return.
+    """
+    ledger = context.ledger
+    inputs: Inputs = {
+        "reflected": shape.reflected,
+        "top": context.need(on.subject, "voltage_peak", context.plan.cases(["voltage_peak"], [OVERLOAD])[0]),
+        "bulk": bulk_high(context),
+        "ratio": ratio,
+        "junctions": Value.exact(0.0),
+        "charged": 1.0 if drive.capacitors else 0.0,
+    }
+    off = ledger.work_out(REVERSED, inputs, [(DRIVE, "reverse_voltage", "most")], case=on.case)[0]
+    if not isinstance(on.value, Value):
+        return
+    if not isinstance(off.value, Value):
+        ledger.hole(on.subject, "gate_voltage", off.missing, case=on.case, note=off.note, inputs=(off.number,))
+        return
+    ledger.write(
+        on.subject,
+        "gate_voltage",
+        Value(on.value.low, on.value.near, max(on.value.far, off.value.far), max(on.value.high, off.value.high)),
+        case=on.case,
+        known_by="computed",
+        inputs=(on.number, off.number),
+        rests_on=on.rests_on | off.rests_on,
+        formula=f"{on.formula}, and no less than as it opens",
+        source=on.source,
+    )
 
 
 # ---- outputs ---------------------------------------------------------------------------------------------------------
@@ -311,18 +358,19 @@ LEAST_RISE = 0.5
 
 def _across(context: Context, one: OutputShape) -> Entry | None:
     """What breaks down across the output holds it, for as long as it bears the power; None where nothing does."""
-    across = [name for step in one.walked.path if step.how == "across" for name in step.names]
-    zeners = [name for name in across if context.structure.must_be(name, *_ZENERS)]
+    zeners = [name for name in _beside_the_first(context, one) if context.structure.must_be(name, *_ZENERS)]
     rows = [breakdown(context, name) for name in zeners]
     known = [row for row in rows if isinstance(row.value, Value)]
     if not known:
         return None
     values = [row.value for row in known if isinstance(row.value, Value)]
     least = Value(*(min(column) for column in zip(*(value.numbers() for value in values), strict=True)))
+    if len(known) < len(rows):  # another may break down earlier, and nothing is known of it
+        least = Value(0.0, 0.0, least.far, least.high)
     return context.ledger.write(
         one.subject,
         "voltage_regulation_lost",
-        Value(least.low, least.near, least.far, least.high),
+        least,
         case=BARE,
         known_by="computed",
         inputs=tuple(row.number for row in known),
@@ -330,3 +378,19 @@ def _across(context: Context, one: OutputShape) -> Entry | None:
         formula=f"{' and '.join(zeners)} breaks down, and shorts the output where it cannot bear the power",
         source="the circuit",
     )
+
+
+def _beside_the_first(context: Context, one: OutputShape) -> list[str]:
+    """What lies by itself across the output, with no more than a choke between it and the first capacitor.
+
+    All of the current flows where no load takes it: behind a resistor or a diode what breaks down holds what is behind.
+    """
+    found: list[str] = []
+    filled = False
+    for step in one.walked.path:
+        if step.how == "across":
+            found += side_by_side(step.element)
+            filled = True
+        elif filled and not all(context.structure.must_be(name, *_CHOKES) for name in step.names):
+            break
+    return found

@@ -10,9 +10,11 @@ from __future__ import annotations
 from math import inf
 
 from derate.circuit import self_oscillating as physics
+from derate.design.kinds import FAMILIES
+from derate.design.structure import Element, Leaf, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
-from derate.stress.context import Context, Inputs, in_series_and_parallel, only, part
+from derate.stress.context import Context, Inputs, in_series_and_parallel, only, part, summed
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.stress.supply import air
 from derate.terms.quantities import HIGHEST_MAINS, LOWEST_MAINS, RUNNING
@@ -23,6 +25,7 @@ from derate.topologies.self_oscillating.circuit import Drive, parts_of
 
 DRIVE = Subject("circuit", ("drive",))
 _BIPOLAR = "bipolar transistor"
+_RESISTORS = FAMILIES["resistor"]
 _SOURCE = "own derivation, Kirchhoff; held to ngspice 39"
 THRESHOLD = Model.of(
     "current at which the second transistor shorts the drive",
@@ -89,7 +92,7 @@ def solve_limits(context: Context, shape: FlybackShape) -> None:
 
 
 def second_transistor(context: Context, shape: FlybackShape) -> str | None:
-    """The transistor that shorts the drive, as named."""
+    """What shorts the drive, as named, where that may be a transistor."""
     by = context.structure.control.by
     return by if by is not None and by != shape.switch and context.structure.may_be(by, _BIPOLAR) else None
 
@@ -101,6 +104,8 @@ def _by_sense(context: Context, shape: FlybackShape) -> Entry | None:
     if by is None:
         return None
     subject = part(by)
+    if not context.structure.must_be(by, _BIPOLAR):
+        return context.ledger.hole(subject, "current_limit", (OpenFact(subject, "part.kind"),), case=STANDING)
     if sense is None:
         lacking = (OpenFact(SUPPLY, "circuit.primary", "its emitter or source resistor"),)
         return context.ledger.hole(subject, "current_limit", lacking, case=STANDING)
@@ -148,7 +153,12 @@ def drive_ratio(context: Context, shape: FlybackShape) -> Entry | None:
 
 
 def held_off(context: Context, shape: FlybackShape, drive: Drive) -> bool:
-    """Whether a diode from the return, or the collector of a second transistor, holds the base near the return."""
+    """Whether a diode from the return, or the collector of a second transistor, is sure to hold the base near it."""
+    by = second_transistor(context, shape)
+    return bool(drive.across) or by is not None and context.structure.must_be(by, _BIPOLAR)
+
+
+def _may_be_held_off(context: Context, shape: FlybackShape, drive: Drive) -> bool:
     return bool(drive.across) or second_transistor(context, shape) is not None
 
 
@@ -165,8 +175,8 @@ def _by_drive(context: Context, shape: FlybackShape) -> Entry | None:
     if drive is None or ratio is None:
         return ledger.hole(DRIVE, "current_limit", (OpenFact(SUPPLY, "circuit.drive"),), case=STANDING)
     if drive.odd or not drive.resistors:
-        told = f"{' and '.join(drive.odd)} in the drive" if drive.odd else "a drive without a resistor in series"
-        return ledger.hole(DRIVE, "current_limit", (), case=STANDING, note=f"not covered: {told} is not worked out")
+        missing, note = lacking(context, drive)
+        return ledger.hole(DRIVE, "current_limit", missing, case=STANDING, note=note)
     resistance = _joined(context, drive, drive.resistors)
     capacitance = _joined(context, drive, drive.capacitors) if drive.capacitors else None
     gain = gain_of(context, switch)
@@ -223,6 +233,15 @@ def _from_to(context: Context, rows: list[Entry], bounded: bool) -> Entry:
         formula="gain × base current, from the lowest bulk to the highest",
         source=_SOURCE,
     )
+
+
+def lacking(context: Context, drive: Drive) -> tuple[tuple[OpenFact, ...], str]:
+    """What keeps a drive from being worked out: the kinds that are not known of what lies in it, else a note."""
+    unknown = tuple(OpenFact(part(name), "part.kind") for name in drive.odd if context.structure.one_kind(name) is None)
+    if unknown:
+        return unknown, ""
+    told = f"{' and '.join(drive.odd)} in the drive" if drive.odd else "a drive without a resistor in series"
+    return (), f"not covered: {told} is not worked out"
 
 
 def _drops(drive: Drive) -> Value:
@@ -307,7 +326,7 @@ BOOST = Model.of("charge brought along", physics.OFF_VOLTAGE, _SOURCE, "reflecte
 
 def _boost(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry) -> Entry | Value:
     """What a capacitor in series brings along from the off-time: nothing up to the voltage of the winding then."""
-    if not drive.capacitors or not held_off(context, shape, drive):
+    if not drive.capacitors or not _may_be_held_off(context, shape, drive):
         return Value.exact(0.0)
     inputs: Inputs = {"swing": shape.reflected, "ratio": ratio}
     row = context.ledger.work_out(BOOST, inputs, [(DRIVE, "voltage", "voltage")], case=STANDING)[0]
@@ -326,11 +345,46 @@ def _boost(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry) ->
     )
 
 
-def start_of(context: Context) -> Value:
-    """The start resistors in series, as one that is never more than they are; infinite where there are none."""
-    path = parts_of(context.structure).start_up or ()
-    names = [name for step in path if step.how == "series" for name in step.names]
-    values = [value for name in names if (value := context.value(part(name), "part.resistance")) is not None]
-    if not values:
-        return Value.exact(inf)
-    return Value(*(sum(column) for column in zip(*(one.numbers() for one in values), strict=True)))
+START = Subject("circuit", ("start_up",))
+
+
+def start_of(context: Context) -> Entry:
+    """The start resistors as one, as a standing row of their path; a hole where one is not known or none was traced."""
+    ledger, structure = context.ledger, context.structure
+    every = [step.element for step in parts_of(structure).start_up or () if step.how == "series"]
+    names = tuple(one.name for each in every for one in leaves(each) if structure.may_be(one.name, *_RESISTORS))
+    kept = [found for each in every if (found := only(each, names)) is not None]
+    rows = {name: context.need(part(name), "part.resistance") for name in names}
+    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
+    beside = [name for each in every for name in _shunting(context, each)]
+    if beside:
+        note = f"not covered: {' and '.join(beside)} beside a start resistor is not worked out"
+        return ledger.hole(START, "series_resistance", (), case=STANDING, note=note)
+    joined = [in_series_and_parallel(each, values, capacitors=False) for each in kept]
+    known = [one for one in joined if one is not None]
+    numbers = tuple(row.number for row in rows.values())
+    rests = frozenset().union(*(row.rests_on for row in rows.values()))
+    if not known or len(known) < len(joined):
+        missing = [fact for row in rows.values() for fact in row.missing] or [OpenFact(SUPPLY, "circuit.start_up")]
+        return ledger.hole(START, "series_resistance", missing, case=STANDING, inputs=numbers, rests_on=rests)
+    return ledger.write(
+        START,
+        "series_resistance",
+        summed(known),
+        case=STANDING,
+        known_by="computed",
+        inputs=numbers,
+        rests_on=rests,
+        formula="parts joined as walked",
+        source="Kirchhoff",
+    )
+
+
+def _shunting(context: Context, element: Element, beside: bool = False) -> list[str]:
+    """What lies in parallel with something and is neither resistor nor capacitor: it takes the current past them."""
+    if isinstance(element, Leaf):
+        plain = context.structure.may_be(element.name, *_RESISTORS)
+        plain = plain or context.structure.must_be(element.name, *FAMILIES["capacitor"])
+        return [element.name] if beside and not plain else []
+    beside = beside or element.joined == "parallel"
+    return [name for member in element.members for name in _shunting(context, member, beside)]
