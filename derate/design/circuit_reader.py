@@ -373,7 +373,11 @@ class CircuitReader:
                 continue
             on_mains = circuit.line is not None and self.all_of(name, _MAINS_KINDS)
             if given or on_mains:
-                self.say(place, f"{name} is fitted and stands on no path", "place it, or list it under other")
+                self.say(
+                    place,
+                    f"{name} is fitted and stands on no path",
+                    f"place it, or write other: [{name}] while nobody has traced it",
+                )
         if whole or own.auxiliary is not None:
             for name, block in self.windings.items():
                 if name not in self.used and block.tied_to is None:

@@ -40,7 +40,7 @@ def test_the_sound_file_reads() -> None:
     [
         ("across C1 || C2", "C1 || C2", 12, "a capacitive dropper and no converter", "or across C1 || C2"),
         ("[F1, BR1, across", "[F1, BR2, across", 12, "'BR2' is no part", "did you mean BR1?"),
-        ("T1.primary, Q1, R9", "T1.primary, Q1", 8, "R9 is fitted and stands on no path", "list it under other"),
+        ("T1.primary, Q1, R9", "T1.primary, Q1", 8, "R9 is fitted and stands on no path", "other: [R9] while nobody"),
         ("primary 42 turns, tape 2", "primary 41 turns, tape 2", 18, "add up to 83", "correct the list"),
         ("  F1: fuse 1 A 250 V", "  F1: fuze 1 A 250 V", 4, "begins with no part kind", "begin with fuse"),
         ("22 uF 20% 400 V", "22 uF 20% 400 K", 6, "has no meaning in the short form", "block"),
