@@ -141,7 +141,19 @@ def _judged(text: str, packs: Packs) -> Review:
 # `derate schema`: print the JSON Schema of a design, a pack or an output.
 
 
-KINDS = ("design", "pack", "settings", "library", "lint", "stress", "faults", "insulation", "headroom", "known")
+KINDS = (
+    "design",
+    "pack",
+    "settings",
+    "library",
+    "lint",
+    "stress",
+    "faults",
+    "insulation",
+    "headroom",
+    "parts",
+    "known",
+)
 
 
 def schema_parser() -> Parser:

@@ -62,7 +62,10 @@ class Overruled(NamedTuple):
 
 
 class Restated(NamedTuple):
-    """A rating that a library of the repository gives higher than the shipped one does."""
+    """A rating that a library of the repository gives higher than the shipped one does, or a kind that is another.
+
+    key: such as rated.voltage, or kind: what a part is decides which rules it is held to
+    """
 
     name: str
     key: str
@@ -308,9 +311,10 @@ class Shelf:
             raise ReadingError([Problem(own.place, what, "leave kind out, or name another part")])
 
     def _restated(self, entry: Entry, maker: str, library: Library, own: Mapping) -> tuple[Restated, ...]:
-        """Ratings that a house library gives higher than the shipped one under the same name. Raises ReadingError.
+        """What a house library gives kinder than the shipped one under the same name. Raises ReadingError.
 
-        A library below the root of the gate may not: only what stands at the root can make anything softer. What the
+        Those are ratings that it gives higher, and a kind that is another, for no rule of the one holds the other. A
+        library below the root of the gate may not: only what stands at the root can make anything softer. What the
         design says itself counts in place of the library, and is no way past this.
         """
         if library.shipped:
@@ -320,7 +324,7 @@ class Shelf:
             return ()
         shipped = dict(leaves_of(_of_maker(ours, maker)))
         stated = dict(leaves_of(own))
-        raised: list[Restated] = []
+        raised = list(_renamed(ours, entry))
         for key, node in leaves_of(_of_maker(entry, maker)):
             before, now = shipped.get(key), stated.get(key, node)
             if before is None or not is_raised(key, before, node) or not is_raised(key, before, now):
@@ -334,6 +338,16 @@ class Shelf:
             instead = "a folder below the root may only give less; put the library at the root"
             raise ReadingError([Problem(first.place, what, instead)])
         return tuple(raised)
+
+
+def _renamed(ours: Entry, entry: Entry) -> Iterator[Restated]:
+    """The kind that an entry gives in place of the shipped one; a word for the very same kinds is none."""
+    before, now = ours.block.get("kind"), entry.block.get("kind")
+    if before is None or now is None:  # an entry without a kind is refused where it is read
+        return
+    was, said = text_of(before).strip(), text_of(now).strip()
+    if said != was and (not possible(said) or set(possible(said)) != set(possible(was))):
+        yield Restated(entry.name, "kind", was, said, place_of(now))
 
 
 def _of_maker(entry: Entry, maker: str) -> Mapping:

@@ -386,7 +386,10 @@ def _makers_give_more(entry: Entry, problems: list[Problem]) -> None:
 
 
 class Figure(NamedTuple):
-    """One figure of an entry. key: such as rated.voltage; said: as written; maker: whose, '' of all of them"""
+    """One figure of an entry. key: such as rated.voltage; said: as written; maker: whose, '' of all of them
+
+    value: as it was read; None where the library says that nobody knows it, and where it could not be read
+    """
 
     key: str
     said: str
@@ -395,6 +398,7 @@ class Figure(NamedTuple):
     confidence: str
     place: Place
     maker: str = ""
+    value: Known | None = None
 
 
 class Listed(NamedTuple):
@@ -424,4 +428,5 @@ def _figure(entry: Entry, key: str, node: Node, maker: str) -> Figure:
     known, note = (stated.known_by or "", stated.note) if stated is not None else ("", "")
     told = dict(entry.sure)
     sure = told.get(key) or told.get("all") or ""
-    return Figure(key, text_of(node), known, note, sure, place_of(node), maker)
+    value = stated.value if stated is not None else None
+    return Figure(key, text_of(node), known, note, sure, place_of(node), maker, value)

@@ -83,8 +83,8 @@ def gate_data(gate: Gate) -> dict[str, Any]:
     return {
         "level": gate.level,
         "level_from": plain(gate.level_from),
-        "packs": [_used(one) for one in gate.packs],
-        **({"libraries": [_used(one) for one in gate.libraries]} if gate.libraries else {}),
+        "packs": [used_data(one) for one in gate.packs],
+        **({"libraries": [used_data(one) for one in gate.libraries]} if gate.libraries else {}),
         "softer": [
             {
                 "kind": one.kind,
@@ -100,7 +100,8 @@ def gate_data(gate: Gate) -> dict[str, Any]:
     }
 
 
-def _used(one: Used) -> dict[str, Any]:
+def used_data(one: Used) -> dict[str, Any]:
+    """A pack or a library of parts as data."""
     return {"name": plain(one.name), "from": plain(one.where), "shipped": one.shipped, "sha256": one.digest}
 
 

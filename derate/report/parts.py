@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from derate.design.library import Origin
 from derate.design.library_file import Figure, Library, Listed
-from derate.judge.review import VerdictChange
+from derate.judge.review import Used, VerdictChange
 from derate.report.colour import HEADING, Line
-from derate.report.words import number_of, plain
+from derate.report.words import CAUTION, number_of, plain, unit_of
+from derate.terms.values import Problem
+from derate.terms.vocabulary import VOCABULARY
+
+if TYPE_CHECKING:
+    from derate.study.parts import Tried, UsedBy
 
 _SHOWN = 4  # figures of an entry in the list
 
@@ -76,3 +82,115 @@ def counted_line(libraries: Sequence[Library], entries: Mapping[str, Sequence[Li
     of = sum(len(entries.get(one.path, ())) for one in libraries)
     found = number_of(wrong, "problem") if wrong else "nothing wrong"
     return f"{number_of(len(libraries), 'library', 'libraries')}, {number_of(of, 'part')}: {found}"
+
+
+# The same as JSON in SI base units.
+
+
+def parts_json(
+    libraries: Sequence[Library],
+    entries: Iterable[Listed],
+    uses: Sequence[UsedBy],
+    change: dict[str, Any] | None = None,
+    problems: Iterable[Problem] = (),
+) -> str:
+    """Libraries, entries with their figures and who uses them, what a change does, what is wrong."""
+    from derate.report.machine import VERSION, text_of, used_data
+
+    used = [Used(one.name, "" if one.shipped else one.path, one.shipped, one.digest) for one in libraries]
+    return text_of(
+        {
+            "derate": VERSION,
+            "caution": CAUTION,
+            "libraries": [used_data(one) for one in used],
+            "parts": [_entry_data(one, uses) for one in entries],
+            "change": change,
+            "problems": [
+                {
+                    "path": plain(one.place.path),
+                    "line": one.place.line,
+                    "column": one.place.column,
+                    "what": plain(one.what),
+                    "instead": plain(one.instead),
+                }
+                for one in problems
+            ],
+        }
+    )
+
+
+def _entry_data(one: Listed, uses: Iterable[UsedBy]) -> dict[str, Any]:
+    own = [use for use in uses if use.origin.name == one.name and use.origin.was.path == one.place.path]
+    return {
+        "name": plain(one.name),
+        "kind": plain(one.kind),
+        "path": plain(one.place.path),
+        "line": one.place.line,
+        "figures": [_figure_data(each) for each in one.figures],
+        "used_by": [
+            {
+                "design": plain(use.design),
+                "line": use.origin.place.line,
+                "part": plain(use.origin.part),
+                "maker": plain(use.origin.maker),
+                "overruled": [
+                    {
+                        "key": plain(each.key),
+                        "before": plain(each.before),
+                        "after": plain(each.after),
+                        "raised": each.raised,
+                        "source": plain(each.source),
+                    }
+                    for each in use.origin.overruled
+                ],
+            }
+            for use in own
+        ],
+    }
+
+
+def _figure_data(one: Figure) -> dict[str, Any]:
+    from derate.report.machine import known_data
+
+    name = one.key if one.key in VOCABULARY else f"part.{one.key}"
+    term = VOCABULARY.get(name)
+    return {
+        "key": plain(one.key),
+        "maker": plain(one.maker),
+        "said": plain(one.said),
+        "value": known_data(one.value),
+        "unit": unit_of(term.name) if term is not None and term.dimension is not None else "",
+        "known_by": one.known_by,
+        "confidence": one.confidence,
+        "source": plain(one.source),
+        "line": one.place.line,
+    }
+
+
+def change_data(name: str, maker: str, key: str, said: str, found: Iterable[Tried]) -> dict[str, Any]:
+    """The figure that was set, and what that does to every design."""
+    return {"part": plain(name), "maker": plain(maker), "key": key, "said": plain(said)} | {
+        "designs": [
+            {
+                "design": plain(one.design),
+                "parts": list(map(plain, one.parts)),
+                "own": list(map(plain, one.own)),
+                "moved": [_moved_data(each) for each in one.moved],
+                "blocking_before": one.blocking[0],
+                "blocking_after": one.blocking[1],
+            }
+            for one in found
+        ]
+    }
+
+
+def _moved_data(one: VerdictChange) -> dict[str, Any]:
+    from derate.report.machine import subject_data
+
+    return {
+        "way": one.way,
+        "rule": plain(one.rule),
+        "subject": subject_data(one.subject),
+        "before": one.before.verdict if one.before is not None else None,
+        "after": one.after.verdict if one.after is not None else None,
+    }

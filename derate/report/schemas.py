@@ -841,6 +841,101 @@ class HeadroomOutput(Output):
     not_tried: tuple[About, ...] = ModelField(description="parts whose next value was beyond what a study may take")
 
 
+class FigureOutput(_Model):
+    """One figure of an entry of a library."""
+
+    key: str = ModelField(description="such as rated.voltage")
+    maker: str = ModelField(description="whose figure; empty: it holds for every maker")
+    said: str = ModelField(description="as the library writes it")
+    value: Ends | CurveOutput | None = ModelField(description="in SI units; null: it is a word, or nobody knows it")
+    unit: str = ModelField(description="SI symbol of the value; empty: it has none")
+    known_by: str
+    confidence: str = ModelField(description="how sure its source is; empty: its source says nothing of that")
+    source: str
+    line: Position
+
+
+class OverruledOutput(_Model):
+    """A figure that a design states itself in place of that of the library."""
+
+    key: str
+    before: str = ModelField(description="as the library writes it")
+    after: str = ModelField(description="as the design writes it")
+    raised: bool = ModelField(description="kinder than the library gives it, which needs a source")
+    source: str
+
+
+class UsedByOutput(_Model):
+    """A part of a design that takes its facts from an entry."""
+
+    design: str
+    line: Position
+    part: str
+    maker: str
+    overruled: tuple[OverruledOutput, ...]
+
+
+class EntryOutput(_Model):
+    """One entry of a library."""
+
+    name: str
+    kind: str
+    path: str
+    line: Position
+    figures: tuple[FigureOutput, ...]
+    used_by: tuple[UsedByOutput, ...]
+
+
+class ProblemOutput(_Model):
+    """One thing that is wrong with a library or a design."""
+
+    path: str
+    line: Count = ModelField(description="0: of the whole file")
+    column: Count
+    what: str
+    instead: str = ModelField(description="what to write; empty: nothing to be told")
+
+
+class VerdictMoved(_Model):
+    """a finding whose verdict is another with the figure set"""
+
+    way: Literal["worse", "better", "other"]
+    rule: str
+    subject: About
+    before: Verdict | None = ModelField(description="null: it was not asked before")
+    after: Verdict | None = ModelField(description="null: it is no longer asked")
+
+
+class TriedDesign(_Model):
+    """What the figure that was set does to one design."""
+
+    design: str
+    parts: tuple[str, ...] = ModelField(description="those that have the figure from the library")
+    own: tuple[str, ...] = ModelField(description="those whose figure is the design's own: on them nothing moves")
+    moved: tuple[VerdictMoved, ...]
+    blocking_before: Count
+    blocking_after: Count
+
+
+class SetOutput(_Model):
+    """the one figure that was set; nothing was written"""
+
+    part: str
+    maker: str = ModelField(description="of whose parts alone; empty: of all")
+    key: str
+    said: str
+    designs: tuple[TriedDesign, ...]
+
+
+class PartsOutput(Output):
+    """What `derate parts --format json` prints."""
+
+    libraries: tuple[PackOutput, ...]
+    parts: tuple[EntryOutput, ...] = ModelField(description="of the name that was asked for, or all")
+    change: SetOutput | None = ModelField(description="null without --set")
+    problems: tuple[ProblemOutput, ...] = ModelField(description="of the libraries with --check, else of the designs")
+
+
 class KnownFindingRecord(_Model):
     """One recorded finding."""
 
@@ -868,6 +963,7 @@ MODELS: dict[str, tuple[type[_Model], str]] = {
     "faults": (FaultsOutput, "derate faults --format json"),
     "insulation": (InsulationOutput, "derate insulation --format json"),
     "headroom": (HeadroomOutput, "derate headroom --format json"),
+    "parts": (PartsOutput, "derate parts --format json"),
     "known": (KnownRecord, "derate lint --record"),
 }
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from derate.cli.main import main
+from derate.report.schemas import PartsOutput, read_output
 
 DESIGN = """\
 derate: 1
@@ -74,6 +77,72 @@ def test_a_check_names_what_is_wrong(house: Path, capsys: pytest.CaptureFixture[
     assert main(["parts", "--check"]) == 1
     told = capsys.readouterr()
     assert "house.parts.yaml:5:" in told.err and told.out.endswith("1 problem\n")
+
+
+def printed(capsys: pytest.CaptureFixture[str], *argv: str, status: int = 0) -> Any:
+    """What the command prints as JSON, held to the published schema and read again."""
+    assert main(["parts", *argv, "--format", "json"]) == status
+    text = capsys.readouterr().out
+    again = read_output(text, "out.json", PartsOutput)
+    assert json.loads(again.model_dump_json(by_alias=True, exclude_unset=True)) == json.loads(text)
+    return json.loads(text)
+
+
+def test_as_json_with_every_figure_its_source_and_who_uses_it(house: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    every = printed(capsys)
+    assert [one["name"] for one in every["parts"]][:2] == ["H22", "H23"] and len(every["parts"]) > 60
+    assert [(one["name"], one["from"], one["shipped"]) for one in every["libraries"]] == [
+        ("house", "house.parts.yaml", False),
+        ("everyday-types", "", True),
+    ]
+    (one,) = printed(capsys, "H22")["parts"]
+    assert (one["kind"], one["path"], one["line"]) == ("electrolytic capacitor", "house.parts.yaml", 4)
+    figures = {each["key"]: each for each in one["figures"]}
+    assert figures["rated.voltage"] == {
+        "key": "rated.voltage",
+        "maker": "",
+        "said": "400 V",
+        "value": {"low": 400.0, "near": 400.0, "far": 400.0, "high": 400.0},
+        "unit": "V",
+        "known_by": "data sheet",
+        "confidence": "one source",
+        "source": "Series K, page 4",
+        "line": 4,
+    }
+    assert figures["capacitance"]["unit"] == "F"
+    assert figures["capacitance"]["value"]["low"] == pytest.approx(0.8 * 22e-6)
+    assert [(each["design"], each["line"], each["part"]) for each in one["used_by"]] == [
+        ("a.derate.yaml", 9, "C1"),
+        ("b.derate.yaml", 9, "C1"),
+    ]
+    (own,) = one["used_by"][1]["overruled"]
+    assert (own["key"], own["before"], own["after"], own["raised"]) == ("rated.voltage", "400 V", "380 V", False)
+    (other,) = printed(capsys, "1N4148")["parts"]
+    surge = next(each for each in other["figures"] if each["key"] == "rated.surge_current")
+    assert [(point["at"], point["at_unit"], point["near"]) for point in surge["value"]["points"]] == [
+        (1e-6, "s", 2.0),
+        (1.0, "s", 0.5),
+    ]
+
+
+def test_a_change_as_json_and_a_check_with_what_is_wrong(house: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    change = printed(capsys, "H22", "--set", "voltage=300 V", "--today", "2026-11-25")["change"]
+    assert (change["part"], change["key"], change["said"]) == ("H22", "rated.voltage", "300 V")
+    a, b = change["designs"]
+    assert (a["design"], a["parts"], b["own"], b["moved"]) == ("a.derate.yaml", ["C1"], ["C1"], [])
+    moved = next(one for one in a["moved"] if one["rule"] == "bulk-capacitor-voltage")
+    assert (moved["way"], moved["before"], moved["after"]) == ("worse", "marginal", "fail")
+    assert a["blocking_after"] > a["blocking_before"] and b["blocking_after"] == b["blocking_before"]
+    assert printed(capsys, "--check")["problems"] == []
+    (house / "house.parts.yaml").write_text(HOUSE.replace("450 V", "450 kg"), encoding="utf-8")
+    (wrong,) = printed(capsys, "--check", status=1)["problems"]
+    assert (wrong["path"], wrong["line"]) == ("house.parts.yaml", 5) and "kg" in wrong["what"]
+
+
+def test_a_design_that_cannot_be_read_is_told_in_the_json_too(house: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (house / "c.derate.yaml").write_text("derate: 1\nsuply: {}\n", encoding="utf-8")
+    found = printed(capsys, "H22", status=2)
+    assert {one["path"] for one in found["problems"]} == {"c.derate.yaml"} and len(found["parts"][0]["used_by"]) == 2
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from derate.design.library_file import checked, listed
 from derate.design.load import Design, load_design
 from derate.ledger.entry import Entry, Subject
 from derate.terms.values import Category, Curve, ReadingError, Value
+from derate.text.nodes import Mapping, compose
 
 HEAD = "derate: 1\nsupply: {name: Bench}\nparts:\n"
 LIBRARY = """\
@@ -213,6 +215,18 @@ def test_nothing_is_wrong_with_the_shipped_library_and_nothing_in_it_is_remember
         each.known_by == "data sheet" or (name, each.known_by) == ("13003 TO-126", "calculated")
         for name, each in figures
     )
+
+
+def test_every_shipped_figure_names_a_page_and_a_revision_or_says_that_none_was_noted() -> None:
+    """A page is asked of every source, and of every figure's own words: a figure without one cannot be looked up."""
+    (library,) = shipped_libraries()
+    sources = compose(library.text, library.path, only=True).get("sources")
+    assert isinstance(sources, Mapping) and len(sources.entries) >= 13
+    for key, source in sources.entries:
+        assert isinstance(source, Mapping) and source.get("revision") is not None, key.text
+    for one in listed(library):
+        for each in one.figures:
+            assert re.search(r"\bpage (not noted|[\divx]+)\Z", each.source), (one.name, each.key, each.source)
 
 
 @pytest.mark.parametrize(

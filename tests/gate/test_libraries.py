@@ -168,6 +168,33 @@ def test_no_way_round_what_a_folder_below_the_root_may_not_give(bench: Bench, en
         assert bench.run("board/lamp.derate.yaml").softer == [], "what the design takes back is no softer"
 
 
+@pytest.mark.parametrize(
+    ("kind", "another"),
+    [("Schottky diode", True), ("line diode", True), ("diode", True), ("ultrafast diode", False)],
+)
+def test_a_shipped_type_called_another_kind_is_told_and_refused_below_the_root(
+    bench: Bench, kind: str, another: bool
+) -> None:
+    """What a part is decides which rules hold it: the figures may all be those of the shipped library."""
+    house = (
+        "library: house\nsources: {a: {document: Sheet of our maker}}\nparts:\n"
+        f"  UF4007: {{kind: {kind}, rated: {{reverse_voltage: 1000 V, current: 1 A}}, source: a}}\n"
+    )
+    bench.put("board/lamp.derate.yaml", DESIGN.replace("parts:\n", "parts:\n  D9: {part: UF4007}\n", 1))
+    bench.put("house.parts.yaml", house)
+    told = [one.partition(": ")[2] for one in bench.run("board/lamp.derate.yaml").softer]
+    other = f"UF4007 kind: {kind} in place of ultrafast diode"
+    assert told == ([other] if another else [])
+    (bench.folder / "house.parts.yaml").unlink()
+    bench.put("board/house.parts.yaml", house)
+    below = bench.run("board/lamp.derate.yaml")
+    if not another:
+        assert below.status != 2
+        return
+    assert below.status == 2
+    assert f"house.parts.yaml:4:18: error: kind of UF4007 is {kind} here and ultrafast diode in the" in below.err
+
+
 def test_two_libraries_of_the_house_with_one_part_are_refused(bench: Bench) -> None:
     bench.put(LAMP, NAMED)
     bench.put("parts/house.parts.yaml", HOUSE)
