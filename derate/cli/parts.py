@@ -95,7 +95,7 @@ def run_parts(arguments: argparse.Namespace) -> int:
     if arguments.name and not found:
         raise _unknown(arguments.name, nearest(arguments.name, [one.name for own in entries.values() for one in own]))
     if data:
-        say(parts_json(libraries, found, uses, problems=problems))
+        say(parts_json(libraries, found, [(use.design, use.origin) for use in uses], problems=problems))
     elif not arguments.name:
         counts: dict[str, int] = {}
         for use in uses:
@@ -140,7 +140,7 @@ def _check(libraries: Sequence[Library], data: bool) -> int:
 
 def _try(arguments: argparse.Namespace, libraries: Sequence[Library]) -> int:
     from derate.design.library_file import listed
-    from derate.report.parts import change_data, parts_json, tried_lines
+    from derate.report.parts import change_data, parts_json, tried_data, tried_lines
     from derate.study.parts import read_change, tried, used_by
     from derate.terms.values import nearest
 
@@ -156,9 +156,10 @@ def _try(arguments: argparse.Namespace, libraries: Sequence[Library]) -> int:
     found, problems = tried(paths, arguments.name, key, value, arguments.today or date.today(), arguments.maker)
     if arguments.format == "json":
         uses, _ = used_by(paths)
-        changed = change_data(arguments.name, arguments.maker, key, said, found)
+        data = [tried_data(one.design, one.parts, one.own, one.moved, one.blocking) for one in found]
+        changed = change_data(arguments.name, arguments.maker, key, said, data)
         of = [one for one in every if one.name == arguments.name]
-        say(parts_json(libraries, of, uses, changed, problems))
+        say(parts_json(libraries, of, [(use.design, use.origin) for use in uses], changed, problems))
         sys.stdout.flush()
         tell_problems(problems)
         return 2 if problems else 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from derate.design.library import Origin
 from derate.design.library_file import Figure, Library, Listed
@@ -12,9 +12,6 @@ from derate.report.colour import HEADING, Line
 from derate.report.words import CAUTION, number_of, plain, unit_of
 from derate.terms.values import Problem
 from derate.terms.vocabulary import VOCABULARY
-
-if TYPE_CHECKING:
-    from derate.study.parts import Tried, UsedBy
 
 _SHOWN = 4  # figures of an entry in the list
 
@@ -90,7 +87,7 @@ def counted_line(libraries: Sequence[Library], entries: Mapping[str, Sequence[Li
 def parts_json(
     libraries: Sequence[Library],
     entries: Iterable[Listed],
-    uses: Sequence[UsedBy],
+    uses: Sequence[tuple[str, Origin]],
     change: dict[str, Any] | None = None,
     problems: Iterable[Problem] = (),
 ) -> str:
@@ -119,8 +116,8 @@ def parts_json(
     )
 
 
-def _entry_data(one: Listed, uses: Iterable[UsedBy]) -> dict[str, Any]:
-    own = [use for use in uses if use.origin.name == one.name and use.origin.was.path == one.place.path]
+def _entry_data(one: Listed, uses: Iterable[tuple[str, Origin]]) -> dict[str, Any]:
+    own = [pair for pair in uses if pair[1].name == one.name and pair[1].was.path == one.place.path]
     return {
         "name": plain(one.name),
         "kind": plain(one.kind),
@@ -129,10 +126,10 @@ def _entry_data(one: Listed, uses: Iterable[UsedBy]) -> dict[str, Any]:
         "figures": [_figure_data(each) for each in one.figures],
         "used_by": [
             {
-                "design": plain(use.design),
-                "line": use.origin.place.line,
-                "part": plain(use.origin.part),
-                "maker": plain(use.origin.maker),
+                "design": plain(design),
+                "line": origin.place.line,
+                "part": plain(origin.part),
+                "maker": plain(origin.maker),
                 "overruled": [
                     {
                         "key": plain(each.key),
@@ -141,10 +138,10 @@ def _entry_data(one: Listed, uses: Iterable[UsedBy]) -> dict[str, Any]:
                         "raised": each.raised,
                         "source": plain(each.source),
                     }
-                    for each in use.origin.overruled
+                    for each in origin.overruled
                 ],
             }
-            for use in own
+            for design, origin in own
         ],
     }
 
@@ -167,20 +164,23 @@ def _figure_data(one: Figure) -> dict[str, Any]:
     }
 
 
-def change_data(name: str, maker: str, key: str, said: str, found: Iterable[Tried]) -> dict[str, Any]:
+def change_data(name: str, maker: str, key: str, said: str, designs: Iterable[dict[str, Any]]) -> dict[str, Any]:
     """The figure that was set, and what that does to every design."""
-    return {"part": plain(name), "maker": plain(maker), "key": key, "said": plain(said)} | {
-        "designs": [
-            {
-                "design": plain(one.design),
-                "parts": list(map(plain, one.parts)),
-                "own": list(map(plain, one.own)),
-                "moved": [_moved_data(each) for each in one.moved],
-                "blocking_before": one.blocking[0],
-                "blocking_after": one.blocking[1],
-            }
-            for one in found
-        ]
+    about = {"part": plain(name), "maker": plain(maker), "key": key, "said": plain(said)}
+    return {**about, "designs": list(designs)}
+
+
+def tried_data(
+    design: str, parts: Sequence[str], own: Sequence[str], moved: Sequence[VerdictChange], blocking: tuple[int, int]
+) -> dict[str, Any]:
+    """What a change of one figure does to one design."""
+    return {
+        "design": plain(design),
+        "parts": list(map(plain, parts)),
+        "own": list(map(plain, own)),
+        "moved": [_moved_data(one) for one in moved],
+        "blocking_before": blocking[0],
+        "blocking_after": blocking[1],
     }
 
 
