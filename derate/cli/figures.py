@@ -175,8 +175,9 @@ def _spread(arguments: argparse.Namespace) -> int:
     for name, other in (("--why", arguments.why is not None), ("--all", arguments.every)):
         if other:
             raise refused(f"{name} and --spread print different things", "ask for one at a time")
-    if arguments.format == "json":
-        raise refused("--spread prints text", "leave --format json out")
+    data = arguments.format == "json"
+    if data and arguments.to:
+        raise refused("--to writes a page, and --format json prints data", "leave one of them out")
     draws = 20_000 if arguments.draws is None else arguments.draws
     if not 200 <= draws <= _MOST_DRAWS:
         raise refused(f"{draws} draws", f"write a number from 200 to {_MOST_DRAWS}")
@@ -201,7 +202,7 @@ def _spread(arguments: argparse.Namespace) -> int:
     if arguments.to:
         may_be_written(arguments.to, work.read)
     gate = gate_behind(work, date.today())
-    foot = _say_gate(work.design.path, gate, _columns())
+    foot = _say_gate(work.design.path, gate, _columns(), data)
     study = spread(work, date.today(), way, with_drift_of_kinds=arguments.drift)
     rows = tuple(
         one
@@ -214,6 +215,11 @@ def _spread(arguments: argparse.Namespace) -> int:
     if not rows:
         raise refused(f"no critical or major rule compares anything of '{plain(arguments.part)[:60]}'", "")
     study = study._replace(rows=rows)
+    if data:
+        from derate.report.spread_data import spread_json
+
+        say(spread_json(work.design.path, study, gate))
+        return 0
     if arguments.to:
         from derate.report.gather import gate_lines
         from derate.report.spread_page import spread_page

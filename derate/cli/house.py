@@ -141,19 +141,8 @@ def _judged(text: str, packs: Packs) -> Review:
 # `derate schema`: print the JSON Schema of a design, a pack or an output.
 
 
-KINDS = (
-    "design",
-    "pack",
-    "settings",
-    "library",
-    "lint",
-    "stress",
-    "faults",
-    "insulation",
-    "headroom",
-    "parts",
-    "known",
-)
+_OUTPUTS = ("lint", "stress", "spread", "faults", "insulation", "headroom", "parts", "known")
+KINDS = ("design", "pack", "settings", "library", *_OUTPUTS)
 
 
 def schema_parser() -> Parser:

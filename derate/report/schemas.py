@@ -658,6 +658,100 @@ class StressesOutput(Output):
     stresses: tuple[StressOutput, ...]
 
 
+class WayOutput(_Model):
+    """how it was drawn"""
+
+    draws: Position
+    costly_draws: Position = ModelField(description="of models that take no arrays and are slow")
+    seed: int
+    form: Literal["uniform", "normal"]
+    sigmas: float | None = ModelField(description="at which the ends of a normal tolerance lie; null: uniform")
+    together: float = ModelField(description="correlation of the tolerances of parts of one lot")
+
+
+class TwoEnds(_Model):
+    """two ends; null: open"""
+
+    low: float | None
+    high: float | None
+
+
+class Interval(_Model):
+    """share beyond the limit with 95 % confidence: never a single figure"""
+
+    low: Annotated[float, ModelField(ge=0, le=1)]
+    high: Annotated[float, ModelField(gt=0, le=1)]
+
+
+class DrawingOutput(_Model):
+    """what the draws gave"""
+
+    draws: Position
+    drawn_singly: tuple[str, ...] = ModelField(description="models for whose sake they are fewer")
+    mean: float
+    sigma: float
+    middle_99_73_percent: TwoEnds | None = ModelField(description="0.135 to 99.865 %; null: too few draws to say")
+    beyond: Count = ModelField(description="over the limit, with those that gave no figure")
+    without_a_figure: Count
+    share_at_95_percent: Interval
+    edges: tuple[float, ...]
+    counts: tuple[Count, ...] = ModelField(description="between each two edges")
+
+
+class DriverOutput(_Model):
+    """one thing that is drawn, and its share of the variance of stress over limit"""
+
+    subject: str
+    name: str
+    kind: Literal["purchase", "reading", "temperature", "age", "not known", "assumed", "formula", "by hand"]
+    stated: bool
+    biased: bool
+    low: float | None = ModelField(description="as the file gives it; a share for temperature, age and a formula")
+    high: float | None
+    share: Annotated[float, ModelField(gt=0, le=1)]
+
+
+class ByItselfOutput(_Model):
+    """An entry that no formula alone gives."""
+
+    subject: str
+    quantity: str
+
+
+class SpreadOutput(_Model):
+    """One stress that a critical or major rule holds."""
+
+    rule: str
+    hazard: Hazard
+    severity: Severity
+    subject: About
+    case: Condition | None
+    verdict: Verdict = ModelField(description="of lint: no share turns it")
+    unit: str
+    asked: Literal["at least", "at most"]
+    stress: Ends
+    limit: Ends
+    extreme_within: bool = ModelField(description="whether the extreme value holds the limit at its worse end")
+    safety: bool = ModelField(description="held at its extreme value alone: no root and no draws beside it")
+    nominal: float | None
+    root: TwoEnds | None = ModelField(description="root sum of squares, biased terms added with their sign")
+    draws: DrawingOutput | None
+    drivers: tuple[DriverOutput, ...]
+    drawn_by_itself: tuple[ByItselfOutput, ...]
+    undrawn: str = ModelField(description="why there are no draws; empty: there are, or it is of safety")
+    beyond_the_ledger: Count = ModelField(description="draws outside of low to high: a defect of the ledger")
+
+
+class SpreadsOutput(Output):
+    """What `derate stress --spread --format json` prints."""
+
+    design: str
+    gate: GateOutput
+    way: WayOutput
+    rows: tuple[SpreadOutput, ...]
+    notes: tuple[str, ...]
+
+
 class FaultOutput(_Model):
     """One single fault at one mains voltage."""
 
@@ -960,6 +1054,7 @@ class KnownRecord(_Model):
 MODELS: dict[str, tuple[type[_Model], str]] = {
     "lint": (LintOutput, "derate lint --format json"),
     "stress": (StressesOutput, "derate stress --format json"),
+    "spread": (SpreadsOutput, "derate stress --spread --format json"),
     "faults": (FaultsOutput, "derate faults --format json"),
     "insulation": (InsulationOutput, "derate insulation --format json"),
     "headroom": (HeadroomOutput, "derate headroom --format json"),

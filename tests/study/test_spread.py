@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Callable
 from datetime import date
 from math import inf
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from derate.cli.main import main
+from derate.judge.review import Gate
 from derate.ledger.entry import Entry
 from derate.ledger.traced import TracedLedger
-from derate.report.spread import drawn_rows, share_words, spread_lines
+from derate.report.schemas import SpreadsOutput, problems_of, read_output
+from derate.report.spread import drawn_rows, share_words, spread_lines, within
+from derate.report.spread_data import spread_json
 from derate.report.spread_page import spread_page
 from derate.report.svg_spread import drivers_drawing, histogram_drawing
 from derate.study.spread.drift import DRIFTS, drifts, with_drift
@@ -340,7 +346,7 @@ def test_only_parts_of_a_kind_that_has_one_drift() -> None:
         (["--spread", "--draws", "10"], "write a number from 200"),
         (["--spread", "--normal", "0.5"], "write a number from 1 to 6"),
         (["--spread", "--one-lot", "1.5"], "write a share from 0 to 1"),
-        (["--spread", "--format", "json"], "leave --format json out"),
+        (["--spread", "--format", "json", "--to", "spread.html"], "leave one of them out"),
         (["--spread", "--why", "3"], "one at a time"),
         (["--spread", "--draws", "200", "--part", "Q77"], "no critical or major rule compares"),
     ],
@@ -387,6 +393,58 @@ def test_the_command_writes_a_page(tmp_path: Path, capsys: pytest.CaptureFixture
     assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
     assert main(["stress", path, "--to", str(page)]) == 2
     assert "--to belongs to --spread" in capsys.readouterr().err
+
+
+def test_the_same_as_data(study: Study) -> None:
+    """Every row of the study with its figures, held to the published schema; of safety no share and no root."""
+    text = spread_json("x.yaml", study, Gate())
+    again = read_output(text, "out.json", SpreadsOutput)
+    assert json.loads(again.model_dump_json(by_alias=True, exclude_unset=True)) == json.loads(text)
+    assert len(again.rows) == len(study.rows) > 30
+    for told, row in zip(again.rows, study.rows, strict=True):
+        assert (told.rule, told.verdict, told.safety) == (row.finding.rule, row.finding.verdict, row.safety)
+        assert row.finding.stress is not None
+        assert told.stress.high == (row.finding.stress.high if row.finding.stress.high < inf else None)
+        assert told.extreme_within == within(row) and (told.asked == "at least") == row.more
+        assert [one.share for one in told.drivers] == [one.share for one in row.drivers]
+        if row.safety:
+            assert told.draws is None and told.root is None
+        elif row.drawing is not None:
+            assert told.draws is not None and told.root is not None and row.root is not None
+            assert (told.root.low, told.root.high) == row.root
+            assert (told.draws.share_at_95_percent.low, told.draws.share_at_95_percent.high) == row.drawing.share
+            assert sum(told.draws.counts) == told.draws.draws - told.draws.without_a_figure
+            assert told.draws.beyond == row.drawing.beyond and told.draws.share_at_95_percent.high > 0.0
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda row: row.update(share=0.0),
+        lambda row: row.update(asked="under"),
+        lambda row: row["draws"].pop("share_at_95_percent"),
+        lambda row: row["draws"]["share_at_95_percent"].update(high=0.0),
+        lambda row: row["drivers"][0].update(share=1.5),
+        lambda row: row.update(beyond_the_ledger=-1),
+    ],
+)
+def test_a_share_without_its_interval_is_refused(study: Study, change: Callable[[Any], None]) -> None:
+    data = json.loads(spread_json("x.yaml", study, Gate()))
+    assert not problems_of(json.dumps(data), "out.json", "spread")
+    change(next(row for row in data["rows"] if row["draws"] is not None and row["drivers"]))
+    assert problems_of(json.dumps(data), "out.json", "spread")
+
+
+def test_the_command_prints_data(capsys: pytest.CaptureFixture[str]) -> None:
+    """What softens the gate goes to standard error, so that the data can be piped."""
+    path = str(ROOT / "designs/porch-bell/porch-bell.derate.yaml")
+    assert main(["stress", path, "--spread", "--draws", "200", "--normal", "3", "--format", "json"]) == 0
+    told = capsys.readouterr()
+    again = read_output(told.out, "out.json", SpreadsOutput)
+    assert (again.way.draws, again.way.form, again.way.sigmas) == (200, "normal", 3.0)
+    assert "no verdict of lint hangs on a share printed here" in again.notes and "softer" in told.err
+    assert main(["schema", "spread"]) == 0
+    assert json.loads(capsys.readouterr().out)["title"] == "derate stress --spread --format json"
 
 
 def test_the_command_prints_it(capsys: pytest.CaptureFixture[str]) -> None:
