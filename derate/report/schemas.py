@@ -884,8 +884,9 @@ class MovedOutput(_Model):
 
 
 class ChangeOutput(_Model):
-    """One fact of a part and what the next one would have."""
+    """One fact of parts and what the next ones would have."""
 
+    subjects: tuple[About, ...] = ModelField(description="those of the parts stepped together of which it holds")
     quantity: str
     unit: str
     before: Ends | CurveOutput | None

@@ -360,9 +360,9 @@ def _next_values(following: Any) -> Iterator[str]:
         parts = listed((plain(str(subject)) for subject in one.subjects), 4)
         first = one.changes[0]
         along = [
-            f"{quantity_words(each.name)} to {known_text(each.after, each.name)}"
-            for each in one.changes[1:]
-            if each.after is not None and each.name != "part.marked_capacitance"
+            f"{quantity_words(each.name)}{_of_some(each, one)} to {known_text(each.after, each.name)}"
+            for each in one.changes
+            if each.after is not None and each.name not in (first.name, "part.marked_capacitance")
         ]
         step = f"{quantity_words(first.name)} {_stepped_to(first.name, one.step.number)}"
         with_it = f" and with it {listed(along)}" if along else ""
@@ -389,6 +389,13 @@ def _next_values(following: Any) -> Iterator[str]:
         yield f"note: the next values of these were not tried, beyond what one study may take: {left}"
     if following.found:
         yield "note: a next value is a question to the data sheet of another part, and no permission to fit one"
+
+
+def _of_some(change: Any, following: Any) -> str:
+    """Of which parts, where it is not of all that are stepped together."""
+    if len(change.subjects) == len(following.subjects):
+        return ""
+    return f" of {listed(plain(str(subject)) for subject in change.subjects)}"
 
 
 def _stepped_to(name: str, number: float) -> str:
@@ -447,6 +454,7 @@ def headroom_json(
             "source": plain(one.step.source),
             "changes": [
                 {
+                    "subjects": [subject_data(subject) for subject in each.subjects],
                     "quantity": each.name,
                     "unit": unit_of(each.name),
                     "before": known_data(each.before),

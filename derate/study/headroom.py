@@ -168,20 +168,11 @@ class Walker:
     def fails_with(self, axis: Axis) -> Finding | None:
         """The first finding that fails and blocks at the rated point and comes out otherwise beside it on the axis.
 
-        What comes out the same to the last digit just beyond the rated point, where the axis is tried anyway, does not
-        hang on it. Of what does hang on it a trial further off tells whether it moves by more than a trifle.
+        A trial some way off tells, and not one just beyond the rated point: what is held to a limit that moves in steps
+        stays there to the last digit, and hangs on the axis all the same.
         """
         if not self.blocked:
             return None
-        near = self.just_beyond(axis)
-        if near is not None:
-            after = near.verdicts()
-            same = [after.get((one.rule, one.pack, one.subject)) for one in self.blocked]
-            if all(
-                now is not None and (now.verdict, now.ratio) == (one.verdict, one.ratio)
-                for one, now in zip(self.blocked, same, strict=True)
-            ):
-                return None
         beside = axis.rated - _ASIDE_AMBIENT if axis.name == "ambient" else axis.rated * _ASIDE[axis.name]
         result = self._at(axis.name, beside, axis.rated, self.every)
         if result is None:
@@ -579,11 +570,15 @@ _OF_STEP = {"rated.ripple_current": "part.capacitance"}  # which has no usual st
 
 
 class Change(NamedTuple):
-    """One fact of the part as it is, and as the next one would have it."""
+    """One fact of the part as it is, and as the next one would have it.
+
+    subjects: parts stepped together of which it holds, since parts alike in one thing differ in another
+    """
 
     name: QuantityName
     before: Known
     after: Known | None
+    subjects: tuple[Subject, ...] = ()
 
 
 class Moved(NamedTuple):
@@ -771,12 +766,12 @@ def _greatest(value: Known | None) -> float | None:
 
 def _brought(bench: Bench, parts: Sequence[_Part], result: Result) -> NextValue:
     findings = [one for part in parts for one in part.findings]
-    subjects, changes = tuple(part.subject for part in parts), parts[0].changes
+    subjects, changes = tuple(part.subject for part in parts), _changes(parts)
     before, after = bench.base.verdicts(), result.verdicts()
     asked = {key_of(one) for one in findings}
     brings = tuple(Moved(one, after.get(key_of(one))) for one in findings)
     others = [Moved(before.get(key), after.get(key)) for key in {**before, **after} if key not in asked]
-    gone = {(subject, one.name) for subject in subjects for one in changes if one.after is None}
+    gone = {(subject, one.name) for one in changes for subject in one.subjects if one.after is None}
     worse = sorted((one for one in others if _is_worse(*one) and not _only_waits(one.after, gone)), key=_how_bad)
     stepped = {one.name for one in changes}
     kept = tuple(
@@ -788,6 +783,17 @@ def _brought(bench: Bench, parts: Sequence[_Part], result: Result) -> NextValue:
     )
     risen = _inrush_risen(bench.base, result)
     return NextValue(subjects, parts[0].step, changes, brings, tuple(worse), risen, kept)
+
+
+def _changes(parts: Sequence[_Part]) -> tuple[Change, ...]:
+    """Every change of every part, those alike once with the parts they hold of; the stepped fact of the first ahead."""
+    found: dict[Change, list[Subject]] = {}
+    for part in parts:
+        for one in part.changes:
+            found.setdefault(one, []).append(part.subject)
+    order = {name: place for place, name in enumerate(dict.fromkeys(one.name for one in found))}
+    alike = sorted(found, key=lambda one: order[one.name])
+    return tuple(one._replace(subjects=tuple(found[one])) for one in alike)
 
 
 def _how_bad(one: Moved) -> tuple[object, ...]:

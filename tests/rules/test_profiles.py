@@ -116,6 +116,15 @@ def test_no_row_is_never_a_pass(pack: str, kinds: tuple[str, ...]) -> None:
             assert own.pack != name or kind not in words, (own.name, kind)
 
 
+@pytest.mark.parametrize("pack", ["space-agency", "european-space", "military-grade-two"])
+def test_a_gate_whose_drive_nobody_works_out_is_not_assessed(pack: str) -> None:
+    """A MOSFET has a row, and its gate one of its own: with everything else known it is not passed over."""
+    name = f"profile-{pack}"
+    review = review_of(Workshop((name,)).work(SOUND), date(2026, 11, 25))
+    (gate,) = (one for one in review.findings if one.rule.endswith("-gate-voltage") and one.verdict != "not applicable")
+    assert gate.verdict == "not assessed" and gate.blocks and str(gate.subject) == "Q1"
+
+
 def test_safety_capacitors_have_no_row_in_the_guide_for_pc_supplies() -> None:
     for place in ("mains shunt", "bridging", "dropping capacitor"):
         facts = f"part.kind: film capacitor, part.place: {place}, rated.voltage: 275 V, voltage_peak: 100 V"

@@ -15,7 +15,7 @@ from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.ledger.entry import SUPPLY, Subject
 from derate.packs.load import Packs, load_packs
-from derate.study.headroom import Axis, Headroom, axes, cures, headroom
+from derate.study.headroom import Axis, Headroom, Walker, axes, cures, headroom
 from derate.study.trying import Bench
 from derate.study.work import Work, Workshop, worked
 from derate.terms.values import Known, Value
@@ -187,3 +187,68 @@ def test_the_command(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.Mon
     text = capsys.readouterr().out
     assert "fails at the rated point already" in text and "cure: " in text
     assert main(["headroom", "gone.yaml"]) == 2
+
+
+# ---- what fails at the rated point already -----------------------------------------------------------------------
+
+
+STEPS = """pack: stepped
+title: A limit that moves in steps
+covers: one fuse
+sources: {by_hand: {title: by hand}}
+tables:
+  most_current:
+    says: what a fuse may be rated, by ambient
+    axes: {site.ambient: [20 degC, 60 degC]}
+    unit: A
+    kind: next row up
+    ends: hold
+    cells: [0.9, 0.5]
+    confidence: common practice
+    source: by_hand
+rules:
+  - rule: fuse-by-steps
+    says: A fuse is rated no more than the step of the ambient.
+    because: A limit that moves in steps.
+    hazard: fire
+    severity: major
+    applies: {part.kind: fuse}
+    keep: rated.current <= table.most_current
+    remedy: fit one of {limit} or less
+    settle: read it
+    settle_does: opened
+    source: by_hand
+    confidence: common practice
+---
+trials:
+  fuse-by-steps:
+    - {part.kind: fuse, rated.current: 0.8 A, site.ambient: 10 degC, expect: pass}
+    - {part.kind: fuse, rated.current: 1 A, site.ambient: 40 degC, expect: fail}
+"""
+
+
+@pytest.mark.parametrize("hangs", [True, False])
+def test_a_limit_that_moves_in_steps_hangs_on_the_axis(hangs: bool, tmp_path: Path) -> None:
+    """At 40 degC it fails, at 40.3 by as much to the last digit, at 20 degC by less: it hangs on the ambient.
+
+    Where there is no step it fails by as much there as well, and is set aside: no end of this axis.
+    """
+    path = tmp_path / "stepped.yaml"
+    path.write_text(STEPS.replace("cells: [0.9, 0.5]", f"cells: [{0.9 if hangs else 0.5}, 0.5]"), encoding="utf-8")
+    text = """derate: 1
+supply:
+  {name: Small, topology: flyback,
+   plate: {mains: 230 V, frequency: 50 Hz, outputs: {main: {voltage: 12 V, current: 0.4 A}}}}
+site: {ambient: 0..40 degC}
+parts:
+  F1: {kind: fuse, rated: {current: 1 A, voltage: 250 Vac}}
+  BR1: bridge rectifier 600 V 1 A
+  C1: electrolytic capacitor 10 uF 20% 400 V
+circuit: {line: [F1, BR1, across C1]}
+"""
+    bench = bench_of(text, load_packs([str(path)]))
+    (blocked,) = (one for one in bench.base.review.findings if one.blocks and one.verdict == "fail")
+    walker = Walker(bench)
+    found = {axis.name: walker.fails_with(axis) for axis in axes(bench) if isinstance(axis, Axis)}
+    assert found["output current"] is None and found["highest mains"] is None
+    assert found["ambient"] == (blocked if hangs else None)

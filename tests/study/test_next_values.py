@@ -193,6 +193,25 @@ def test_parts_alike_in_one_place_are_stepped_together() -> None:
     assert "C6 C7" in found and len(found["C6 C7"][0].brings) == 2
 
 
+def test_parts_alike_keep_what_they_have_apart(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Two output capacitors of one capacitance and two ripple ratings: each its own, and whose each one is."""
+    text = (DESIGNS / "greenhouse-vent" / "greenhouse-vent.derate.yaml").read_text(encoding="utf-8")
+    said = text[text.index("  C6, C7:\n") : text.index("  L2: choke")]
+    own = said.replace("C6, C7", "C6") + said.replace("C6, C7", "C7").replace("1.25 A at", "1.3 A at")
+    path = tmp_path / "apart.derate.yaml"
+    path.write_text(text.replace(said, own).replace("captures/", str(DESIGNS / "greenhouse-vent/captures/")), "utf-8")
+    bench = Bench(Workshop(ledger=RecordingLedger).work(str(path)), DAY)
+    one = by_part(next_values(bench))["C6 C7"][0]
+    ripple = [each for each in one.changes if each.name == "rated.ripple_current"]
+    assert [(tuple(map(str, each.subjects))) for each in ripple] == [("C6",), ("C7",)]
+    assert [each.before.points[0][1].near for each in ripple if isinstance(each.before, Curve)] == [1.25, 1.3]
+    stepped = [each for each in one.changes if each.name == "part.capacitance"]
+    assert one.changes[0] is stepped[0] and tuple(map(str, stepped[0].subjects)) == ("C6", "C7") and len(stepped) == 1
+    main(["headroom", str(path)])
+    told = capsys.readouterr().out
+    assert "ripple current by frequency of C6 to 1.52 A" in told and "of C7 to 1.58 A" in told
+
+
 def test_a_varistor_clamps_higher_by_as_much() -> None:
     one = by_part(of_design("cellar-lamp"))["RV1"][0]
     assert one.brings[0].after is not None and one.brings[0].after.verdict == "pass"
