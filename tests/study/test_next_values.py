@@ -199,7 +199,7 @@ def test_parts_alike_keep_what_they_have_apart(capsys: pytest.CaptureFixture[str
     said = text[text.index("  C6, C7:\n") : text.index("  L2: choke")]
     own = said.replace("C6, C7", "C6") + said.replace("C6, C7", "C7").replace("1.25 A at", "1.3 A at")
     path = tmp_path / "apart.derate.yaml"
-    path.write_text(text.replace(said, own).replace("captures/", str(DESIGNS / "greenhouse-vent/captures/")), "utf-8")
+    path.write_text(text.replace(said, own), encoding="utf-8")
     bench = Bench(Workshop(ledger=RecordingLedger).work(str(path)), DAY)
     one = by_part(next_values(bench))["C6 C7"][0]
     ripple = [each for each in one.changes if each.name == "rated.ripple_current"]
