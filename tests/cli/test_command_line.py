@@ -111,3 +111,39 @@ def test_output_that_is_not_utf_8_still_works(tmp_path: Path) -> None:
     done = run(*argv, capture_output=True, env={**os.environ, "PYTHONIOENCODING": "ascii"})
     assert done.returncode == 0, done.stderr
     assert done.stdout.isascii() and "rated.breaking_capacity \\u2265 1500 A" in done.stdout
+
+
+_LEAVING = """
+import atexit, os, sys, {more}
+from derate.cli.main import leave
+class Kept:
+    def __del__(self, write=os.write):
+        write(1, b"freed ")
+sys.kept = Kept()  # what is freed last of all
+atexit.register(print, "asked", end=" ")
+print("printed", end=" ")
+{before}
+leave({status})
+"""
+
+
+@pytest.mark.parametrize(
+    ("more", "before", "said"),
+    [
+        ("os", "", "printed asked "),
+        ("threading", "", "printed asked "),
+        ("time, threading", "threading.Thread(target=lambda: (time.sleep(0.2), print('done'))).start()", "done\n"),
+        ("multiprocessing", "", "freed"),
+        ("os", "sys.setprofile(lambda *seen: None)", "freed"),
+        ("os", "sys.settrace(lambda *seen: None)", "freed"),
+    ],
+)
+def test_leaving_frees_nothing_and_forgets_nothing(more: str, before: str, said: str) -> None:
+    """Freeing is a tenth of a cold lint; what runs beside, or was asked to be told of the end, has its end."""
+    for status in (0, 1, 2):
+        code = _LEAVING.format(more=more, before=before, status=status)
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+        assert done.returncode == status and not done.stderr
+        assert done.stdout.startswith("printed ") and "asked" in done.stdout
+        assert said in done.stdout
+        assert ("freed" in done.stdout) is (said != "printed asked ")
