@@ -163,16 +163,23 @@ class Filter:
         self.levels = 1
         while self.longest / 2 ** (self.levels - 1) > finest and self.levels < 22:
             self.levels += 1
-        self._ladders: dict[tuple[bool, bool], list[Step]] = {}
+        top = self.levels - 1
+        self.lengths = [self.longest / 2.0 ** (top - k) for k in range(self.levels + self.quiet)]
+        self._ladders: dict[tuple[bool, bool], list[tuple[float, ...]]] = {}
 
-    def steps(self, conducting: bool, saturated: bool) -> list[Step]:
+    def steps(self, conducting: bool, saturated: bool) -> list[tuple[float, ...]]:
+        """The rows of each step one after the other; without what the line gives where the bridge blocks."""
         key = (conducting, saturated)
-        if key not in self._ladders:
+        found = self._ladders.get(key)
+        if found is None:
             inductance = self.net.inductance * (self.residual if saturated else 1.0)
-            self._ladders[key] = ladder(
-                self.net, conducting, inductance, self.longest * 2**self.quiet, self.levels + self.quiet
-            )
-        return self._ladders[key]
+            rungs = ladder(self.net, conducting, inductance, self.longest * 2**self.quiet, self.levels + self.quiet)
+            if conducting:
+                found = [(*x, *y, *z) for x, y, z in rungs]
+            else:
+                found = [(*x[:3], x[6], *y[:3], y[6], *z[:3], z[6]) for x, y, z in rungs]
+            self._ladders[key] = found
+        return found
 
 
 class Sums:
@@ -220,48 +227,58 @@ def sweep(
     net = filt.net
     crest, omega, drop, resistance = net.crest, net.omega, net.drop, net.resistance
     first, second, limit = net.first, net.second, filt.saturation
+    choke_resistance = net.choke_resistance
     v1, i, v2 = start
     t, last = 0.0, 0.0
     top = filt.levels - 1
-    lengths = [filt.longest / 2.0 ** (top - k) for k in range(filt.levels + filt.quiet)]
+    lengths = filt.lengths
     share = first / (first + second)
     still = (1e-4 if load else 1e-3) * crest
     surge = sqrt(net.inductance / first + net.inductance / second)  # impedance of the ring [ohm]
     level = 0
-    s = sin(phase)
     c = cos(phase)
     sign = 1.0 if c >= 0.0 else -1.0
     j = (sign * crest * c - drop - v1) / resistance
     conducting = j > 0.0
     saturated = abs(i) > limit
-    if not conducting:
-        j = 0.0
+    if conducting:
+        s = sin(phase)
+    else:
+        s = j = 0.0  # the sine is asked for while the bridge conducts alone
     steps = filt.steps(conducting, saturated)
     longest = top if saturated else top + filt.linear
     current = load / v2 if load else 0.0
+    # Sums stand in names of their own while the loop runs: it is the inner one of all.
+    first2 = second2 = choke2 = v2_sum = load_energy = choke_peak = v1_high = v1_low = v2_high = v2_low = 0.0
     if sums is not None:
         _begin(sums, v1, i, v2)
+        first2, second2, choke2, v2_sum = sums.first2, sums.second2, sums.choke2, sums.v2_sum
+        load_energy, choke_peak = sums.load_energy, sums.choke_peak
+        v1_high, v1_low, v2_high, v2_low = sums.v1_high, sums.v1_low, sums.v2_high, sums.v2_low
     while True:
         left = span - t
         while lengths[level] > left and level > 0:
             level -= 1
         h = lengths[level]
         if h > left * (1.0 + 1e-6):
-            return v1, i, v2
+            break
         if load:
             current = load / (v2 + 0.5 * h * (i - current) / second)
-        r1, r2, r3 = steps[level]
-        a, b, m, zc, zs, d, g = r1
-        cs, ss = sign * c, sign * s
-        w1 = a * v1 + b * i + m * v2 + zc * cs + zs * ss + d + g * current
-        a, b, m, zc, zs, d, g = r2
-        wi = a * v1 + b * i + m * v2 + zc * cs + zs * ss + d + g * current
-        a, b, m, zc, zs, d, g = r3
-        w2 = a * v1 + b * i + m * v2 + zc * cs + zs * ss + d + g * current
-        angle = phase + omega * (t + h)
-        c_new, s_new = cos(angle), sin(angle)
-        sign_new = sign if conducting else (1.0 if c_new >= 0.0 else -1.0)
-        j_new = (sign_new * crest * c_new - drop - w1) / resistance
+        if conducting:
+            a, b, m, zc, zs, d, g, a1, b1, m1, zc1, zs1, d1, g1, a2, b2, m2, zc2, zs2, d2, g2 = steps[level]
+            cs, ss = sign * c, sign * s
+            w1 = a * v1 + b * i + m * v2 + zc * cs + zs * ss + d + g * current
+            wi = a1 * v1 + b1 * i + m1 * v2 + zc1 * cs + zs1 * ss + d1 + g1 * current
+            w2 = a2 * v1 + b2 * i + m2 * v2 + zc2 * cs + zs2 * ss + d2 + g2 * current
+            c_new = cos(phase + omega * (t + h))
+            j_new = (sign * crest * c_new - drop - w1) / resistance
+        else:
+            a, b, m, g, a1, b1, m1, g1, a2, b2, m2, g2 = steps[level]
+            w1 = a * v1 + b * i + m * v2 + g * current
+            wi = a1 * v1 + b1 * i + m1 * v2 + g1 * current
+            w2 = a2 * v1 + b2 * i + m2 * v2 + g2 * current
+            c_new = cos(phase + omega * (t + h))
+            j_new = (crest * (c_new if c_new >= 0.0 else -c_new) - drop - w1) / resistance
         now = j_new > 0.0
         saturated_now = wi > limit or -wi > limit
         changes = now is not conducting or saturated_now is not saturated
@@ -270,16 +287,54 @@ def sweep(
             continue
         if not now:
             j_new = 0.0
-        if sums is not None:
-            if conducting:  # the step itself ran with the bridge on; its last current may be cut to nothing
+        if conducting:
+            s_new = sin(phase + omega * (t + h))
+            if sums is not None:  # the step itself ran with the bridge on; its last current may be cut to nothing
                 _line(sums, h, clock + t, j, j_new, i, wi, cs, ss, sign * c_new, sign * s_new, net)
-            _rest(sums, h, (v1, i, v2, j), (w1, wi, w2, j_new), current, net)
-            swing0, swing1 = v1 - v2 - net.choke_resistance * i, w1 - w2 - net.choke_resistance * wi
+            s = s_new
+        else:
+            sign = 1.0 if c_new >= 0.0 else -1.0
+            if now:
+                s = sin(phase + omega * (t + h))
+        if sums is not None:
+            half = 0.5 * h
+            a0, a1, b0, b1 = j - i, j_new - wi, i - current, wi - current  # currents into C1 and C2
+            first2 += half * (a0 * a0 + a1 * a1)
+            second2 += half * (b0 * b0 + b1 * b1)
+            choke2 += half * (i * i + wi * wi)
+            v2_sum += half * (v2 + w2)
+            load_energy += half * current * (v2 + w2)
+            # The end of the step, and between the ends a parabola from the slopes where the slope changes sign. Plain
+            # comparisons: the beginning of the step was the end of the one before.
+            if w1 > v1_high:
+                v1_high = w1
+            if w1 < v1_low:
+                v1_low = w1
+            if a0 * a1 < 0.0:
+                turn = v1 + half * a0 / first * a0 / (a0 - a1)
+                if turn > v1_high:
+                    v1_high = turn
+                if turn < v1_low:
+                    v1_low = turn
+            if w2 > v2_high:
+                v2_high = w2
+            if w2 < v2_low:
+                v2_low = w2
+            if b0 * b1 < 0.0:
+                turn = v2 + half * b0 / second * b0 / (b0 - b1)
+                if turn > v2_high:
+                    v2_high = turn
+                if turn < v2_low:
+                    v2_low = turn
+            flow = wi if wi > 0.0 else -wi
+            if flow > choke_peak:
+                choke_peak = flow
+            swing0, swing1 = v1 - v2 - choke_resistance * i, w1 - w2 - choke_resistance * wi
             if swing0 * swing1 < 0.0:  # the choke current turns inside the step
                 x = swing0 / (swing0 - swing1)
                 coil = net.inductance * (filt.residual if saturated else 1.0)
-                sums.choke_peak = max(sums.choke_peak, abs(i + 0.5 * h * x * swing0 / coil))
-        v1, i, v2, j, c, s, sign = w1, wi, w2, j_new, c_new, s_new, sign_new
+                choke_peak = max(choke_peak, abs(i + 0.5 * h * x * swing0 / coil))
+        v1, i, v2, j, c = w1, wi, w2, j_new, c_new
         t += h
         if load and v2 < stop:
             return None
@@ -291,12 +346,17 @@ def sweep(
             if level < longest:
                 level += 1
             elif (
-                abs(v1 - v2 - net.choke_resistance * i) < still
+                abs(v1 - v2 - choke_resistance * i) < still
                 and abs(i - share * current - (1.0 - share) * j) * surge < still
             ):
                 level = max(longest, min(level + 1, top + filt.quiet - 2 * conducting))
             else:
                 level = longest
+    if sums is not None:
+        sums.first2, sums.second2, sums.choke2, sums.v2_sum = first2, second2, choke2, v2_sum
+        sums.load_energy, sums.choke_peak = load_energy, choke_peak
+        sums.v1_high, sums.v1_low, sums.v2_high, sums.v2_low = v1_high, v1_low, v2_high, v2_low
+    return v1, i, v2
 
 
 def _line(
@@ -330,50 +390,6 @@ def _line(
             top, at = bulge, t + x * h
     if top > sums.line_peak:
         sums.line_peak, sums.when = top, at
-
-
-def _rest(
-    sums: Sums,
-    h: float,
-    old: tuple[float, float, float, float],
-    new: tuple[float, float, float, float],
-    current: float,
-    net: Network,
-) -> None:
-    v1, i, v2, j = old
-    w1, wi, w2, jn = new
-    half = 0.5 * h
-    a0, a1, b0, b1 = j - i, jn - wi, i - current, wi - current  # currents into C1 and C2
-    sums.first2 += half * (a0 * a0 + a1 * a1)
-    sums.second2 += half * (b0 * b0 + b1 * b1)
-    sums.choke2 += half * (i * i + wi * wi)
-    sums.v2_sum += half * (v2 + w2)
-    sums.load_energy += half * current * (v2 + w2)
-    # The end of the step, and between the ends a parabola from the slopes where the slope changes sign. Plain
-    # comparisons: this is the inner loop, and the beginning of the step was the end of the one before.
-    if w1 > sums.v1_high:
-        sums.v1_high = w1
-    if w1 < sums.v1_low:
-        sums.v1_low = w1
-    if a0 * a1 < 0.0:
-        turn = v1 + half * a0 / net.first * a0 / (a0 - a1)
-        if turn > sums.v1_high:
-            sums.v1_high = turn
-        if turn < sums.v1_low:
-            sums.v1_low = turn
-    if w2 > sums.v2_high:
-        sums.v2_high = w2
-    if w2 < sums.v2_low:
-        sums.v2_low = w2
-    if b0 * b1 < 0.0:
-        turn = v2 + half * b0 / net.second * b0 / (b0 - b1)
-        if turn > sums.v2_high:
-            sums.v2_high = turn
-        if turn < sums.v2_low:
-            sums.v2_low = turn
-    flow = wi if wi > 0.0 else -wi
-    if flow > sums.choke_peak:
-        sums.choke_peak = flow
 
 
 def _begin(sums: Sums, v1: float, i: float, v2: float) -> None:
