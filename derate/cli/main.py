@@ -11,6 +11,7 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 from typing import NoReturn
 
@@ -79,10 +80,8 @@ def leave(status: int) -> NoReturn:
         sys.exit(status)
     atexit._run_exitfuncs()
     for stream in (sys.stdout, sys.stderr):
-        try:
+        with suppress(OSError, ValueError, AttributeError):  # closed, or none at all: `sys.exit` would say no more
             stream.flush()
-        except (OSError, ValueError, AttributeError):  # closed, or none at all: `sys.exit` would say no more
-            pass
     os._exit(status)
 
 

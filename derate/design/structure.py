@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from derate.terms.frozen import field, frozen
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.words import DIODES
@@ -228,7 +228,7 @@ class Bridge(NamedTuple):
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class OwnParts:
     """What a topology makes of the keys of its own, as far as others ask for it; each folder extends it.
 
@@ -256,7 +256,7 @@ class OwnParts:
     beyond: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Structure:
     """Everything that is joined, and the place word of every part."""
 

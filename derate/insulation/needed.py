@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from math import inf
 from typing import NamedTuple
@@ -27,6 +26,7 @@ from derate.insulation.distances import (
 )
 from derate.insulation.row import Writer, confidence_of, in_words
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
+from derate.terms.frozen import replace
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 from derate.terms.words import Confidence, weaker_confidence

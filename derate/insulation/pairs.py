@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from math import inf
 
@@ -13,6 +12,7 @@ from derate.insulation.needed import FAST, lamp_strength, needed_strength, stren
 from derate.insulation.row import Writer, confidence_of
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
+from derate.terms.frozen import frozen
 from derate.terms.quantities import of_family
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
@@ -193,7 +193,7 @@ _NAMES: dict[str, QuantityName] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class PathSummary:
     """One path: a barrier, the body of a part, or two legs over the core.
 
@@ -212,7 +212,7 @@ class PathSummary:
     share: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class PairSummary:
     """One pair of circuits, by the role of the places between them.
 
@@ -252,7 +252,7 @@ def summary(ledger: Ledger, family: str = "", apart: bool = False) -> tuple[Pair
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Reader:
     ledger: Ledger
     family: str  # "" where a single one is loaded

@@ -7,7 +7,6 @@ only. Whatever is not known becomes a hole that names the fact.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
 from functools import partial
 from itertools import combinations
 from math import inf
@@ -92,8 +91,7 @@ def _plain_holes(ledger: Ledger, families: tuple[Family, ...]) -> None:
                     ledger.hole(entry.subject, plain, (), note=note)
 
 
-@dataclass
-class _Run:
+class _Run(NamedTuple):
     """One family's pass over a design."""
 
     context: Context

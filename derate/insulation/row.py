@@ -8,7 +8,6 @@ is open: it can prove a fail, never a pass.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 from math import inf, isinf
@@ -18,6 +17,7 @@ from derate.insulation.distances import ARITHMETIC, Family, Found, NoRow, exact,
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.terms.dimension import LENGTH
+from derate.terms.frozen import frozen
 from derate.terms.quantities import of_family
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Known, Place, Value
@@ -30,7 +30,7 @@ _SURE: dict[Confidence, str] = dict(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class TableRow(Entry):
     """A row that carries the confidence of the cells and steps it came from."""
 

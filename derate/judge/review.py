@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
+from derate.terms.frozen import frozen
 from derate.terms.instructions import DOES, Does, given
 from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
@@ -247,7 +247,7 @@ class Review(NamedTuple):
 Way = Literal["worse", "better", "other"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class FactChange:
     """A fact that is not the same in both; None where one design does not have it."""
 
@@ -257,7 +257,7 @@ class FactChange:
     after: Entry | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class StressChange:
     """The worst row of a group of cases on either side.
 
@@ -272,7 +272,7 @@ class StressChange:
     factor: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class VerdictChange:
     """A rule on a subject with another word than before; None where one design has no such finding."""
 
@@ -297,7 +297,7 @@ class SideBySide(NamedTuple):
     figures: tuple[tuple[QuantityName, Entry | None, Entry | None], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Difference:
     """Everything that differs between two designs.
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from derate.terms.frozen import field, frozen
 from derate.terms.quantities import ANY_LOAD, FULL_LOAD, LEAST_LOAD, NO_LOAD, CaseGroup, Load
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Known, Place, written
@@ -101,7 +101,7 @@ class Case(NamedTuple):
 Mark = Literal["", "widened", "worse", "floor", "carried", "bench"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Entry:
     """One row of the ledger.
 
@@ -138,7 +138,7 @@ class Entry:
 # A few curves over time, worked out for drawing from the rows of a ledger: plain frozen values.
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Line:
     """One curve. unit: SI symbol; points: one value for each time of its picture; worst: of the worst inputs"""
 
@@ -148,7 +148,7 @@ class Line:
     worst: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class PictureMark:
     """A figure of the ledger that a curve is held to. entry: its row; value in the unit of the curve"""
 
@@ -158,7 +158,7 @@ class PictureMark:
     entry: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Picture:
     """Curves over one time axis [s].
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import product
 from math import inf, isnan
 from types import MappingProxyType
 from typing import Any, NamedTuple, Protocol, TypeVar
 
 from derate.ledger.entry import Case, Entry, Mark, OpenFact, Subject
+from derate.terms.frozen import replace
 from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Collapse, Formula, Known, Place, Signs, Value

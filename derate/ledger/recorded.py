@@ -16,13 +16,13 @@ places in a list. Such a ledger is for comparing; what is shown to a person is w
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import fields, is_dataclass
 from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
 from weakref import proxy
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger, Plan, Refined
+from derate.terms.frozen import names_of
 from derate.terms.quantity_names import QuantityName
 
 _T = TypeVar("_T")
@@ -380,13 +380,13 @@ def alike(one: object, other: object) -> bool:
         return False
     if isinstance(one, Entry):
         if kind not in _HELD:
-            _HELD[kind] = attrgetter(*(field.name for field in fields(one) if field.name not in _APART))
+            _HELD[kind] = attrgetter(*(name for name in names_of(kind) if name not in _APART))
         held = _HELD[kind]
         return held(one) == held(other)
     if one == other:
         return True
     if isinstance(one, tuple) and isinstance(other, tuple):
         return len(one) == len(other) and all(map(alike, one, other))
-    if is_dataclass(one) and not isinstance(one, type):
-        return all(alike(getattr(one, field.name), getattr(other, field.name)) for field in fields(one))
+    if hasattr(kind, "_values") or "__dataclass_fields__" in kind.__dict__:  # frozen, or a dataclass
+        return all(alike(getattr(one, name), getattr(other, name)) for name in names_of(kind))
     return False

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -222,7 +221,7 @@ def load_packs(names: Iterable[str | Scalar], near: Path | None = None, place: P
     near: the design that asks (see find.find_pack); None for the command line
     Raises ReadingError with every problem found.
     """
-    loading = _Loading(near)
+    loading = _Loading(near, {})
     for name in names:
         at = name.start if isinstance(name, Scalar) else place or Place("command line")
         loading.load(str(name), at, None, ())
@@ -231,7 +230,7 @@ def load_packs(names: Iterable[str | Scalar], near: Path | None = None, place: P
 
 def read_apart(names: Iterable[str]) -> tuple[Pack, ...]:
     """Packs and those they build on, each by itself as it was read. Raises ReadingError."""
-    loading = _Loading(None)
+    loading = _Loading(None, {})
     for name in names:
         loading.load(name, Place("command line"), None, ())
     loading.packs()
@@ -246,17 +245,16 @@ def read_packs(texts: Mapping[str, str]) -> Packs:
     return loading.packs()
 
 
-@dataclass
 class _Loading:
-    near: Path | None
-    given: dict[str, tuple[str, str]] = field(default_factory=dict)
-    problems: list[Problem] = field(default_factory=Problems)
-    done: dict[str, Pack] = field(default_factory=dict)  # by path, in the order they were finished
-    family: dict[str, str] = field(default_factory=dict)  # by path
-    below: dict[str, set[str]] = field(default_factory=dict)  # by path: itself and all it builds on
-    rules: dict[str, Rule] = field(default_factory=dict)
-    tables: dict[_Key, Table] = field(default_factory=dict)
-    softer: list[Softer] = field(default_factory=list)
+    def __init__(self, near: Path | None, given: dict[str, tuple[str, str]]) -> None:
+        self.near, self.given = near, given
+        self.problems: list[Problem] = Problems()
+        self.done: dict[str, Pack] = {}  # by path, in the order they were finished
+        self.family: dict[str, str] = {}  # by path
+        self.below: dict[str, set[str]] = {}  # by path: itself and all it builds on
+        self.rules: dict[str, Rule] = {}
+        self.tables: dict[_Key, Table] = {}
+        self.softer: list[Softer] = []
 
     def load(self, name: str, place: Place, beside: Path | None, chain: tuple[str, ...]) -> str | None:
         """Read one pack and those it builds on; returns its path, None when it could not be read."""

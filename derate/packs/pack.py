@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
 from math import inf
 from typing import Literal, NamedTuple
 
 from derate.packs.table import Table
 from derate.terms.dimension import CELSIUS, Dimension
+from derate.terms.frozen import frozen
 from derate.terms.instructions import Does
 from derate.terms.quantities import CaseGroup
 from derate.terms.values import Category, Place, Value
@@ -367,7 +366,7 @@ class Head(NamedTuple):
     shipped: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Pack:
     """One pack file; `changes` holds the blocks that change packs it builds on, still unread.
 
@@ -382,7 +381,7 @@ class Pack:
     changes: dict[str, Mapping]
     below: tuple[str, ...] = ()
 
-    @cached_property
+    @property
     def names(self) -> dict[str, Dimension]:
         """Names that this pack adds for formulas, with their dimensions."""
         added = {f"table.{name}": table.unit for name, table in self.tables.items()}

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import zip_longest
 from math import inf
 from typing import NamedTuple
@@ -14,6 +13,7 @@ from derate import __version__
 from derate.judge.review import Acknowledgement, Finding, Gate, HazardWord, Less, Review, Unused, Used
 from derate.ledger.entry import OpenFact
 from derate.report.words import clipped, fact_words, listed, number_of, plain, sides, times
+from derate.terms.frozen import frozen
 from derate.terms.instructions import NO_INSTRUCTION, Does, Instruction, given, holds_back, page_cautions
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import ATTENTION, HAZARDS, LEVELS, SEVERITIES, VERDICTS, Hazard, Severity
@@ -138,7 +138,7 @@ def acknowledged(review: Review, kind: str) -> int:
 # each.
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Wanted:
     """One fact: whose, its name in the vocabulary ('' when it is none), and the findings that wait for it."""
 
@@ -206,7 +206,7 @@ ALWAYS = (
 # nobody has looked at counts as one thing a hazard.
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class First:
     """One thing to act on.
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
+from derate.terms.frozen import frozen
 from derate.terms.instructions import NO_INSTRUCTION, Instruction
 
 # Dimensions: what can be compared with what.
@@ -18,7 +18,7 @@ class DimensionError(ValueError):
     """Two dimensions that cannot be combined the way a formula asks."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Dimension:
     """Exponents of (m, kg, s, A, K); `point` marks a temperature as a point on the Celsius scale."""
 

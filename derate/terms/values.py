@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from math import inf, isfinite, isnan
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from derate.terms.dimension import Dimension
+from derate.terms.frozen import frozen
 
 
 def written(number: float, digits: int = 3) -> str:
@@ -109,7 +109,7 @@ def nearest(word: str, words: Iterable[str], alike: float = 0.6) -> str | None:
 # condition, points rising in the condition.
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Value:
     """Four numbers in SI units, rising; NaN is refused, infinity marks an open end."""
 

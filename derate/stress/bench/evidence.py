@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
 from math import inf, isfinite
 from typing import NamedTuple
 
@@ -15,6 +14,7 @@ from derate.ledger.ledger import Ledger
 from derate.stress.context import LINE, CasePlan, Context, part
 from derate.terms.bench_terms import BEYOND, WITHIN
 from derate.terms.dimension import CELSIUS, NUMBER
+from derate.terms.frozen import replace
 from derate.terms.quantities import (
     ANY_LOAD,
     COLD_START,

@@ -9,6 +9,7 @@ from derate.design.circuit import Circuit, DrawingRole, PathForm, Placing, Seen
 from derate.design.kinds import FAMILIES
 from derate.design.plain_forms import formed
 from derate.design.structure import Element, Group, Leaf, MainsInput, OwnParts, Path, Step, Structure, leaves
+from derate.terms.frozen import frozen
 from derate.terms.instructions import opened
 
 _BREAK = ("zener diode", "suppressor diode")
@@ -41,7 +42,7 @@ class Walked:
     odd: list[str] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class BuckParts(OwnParts):
     """What a buck makes of its paths.
 

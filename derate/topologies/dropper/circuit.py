@@ -9,6 +9,7 @@ from typing import NamedTuple
 from derate.design.circuit import Circuit, Placing, Seen
 from derate.design.kinds import FAMILIES
 from derate.design.structure import Element, Group, Leaf, MainsInput, OwnParts, Path, Step, Structure, leaves
+from derate.terms.frozen import frozen
 from derate.terms.quantity_names import QuantityName
 
 _BREAK = ("zener diode", "suppressor diode", "shunt reference")
@@ -52,7 +53,7 @@ class Walked:
     odd: list[str] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class DropperParts(OwnParts):
     """What a dropper makes of its line.
 

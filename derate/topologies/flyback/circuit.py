@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from derate.design.circuit import LEAF, Circuit, DrawingRole, ElementForm, PathForm, Placing
@@ -12,6 +11,7 @@ from derate.design.names import each_named, name
 from derate.design.plain_forms import Block, OrNone, formed
 from derate.design.record import Name, Record
 from derate.design.structure import Element, Leaf, OwnParts, Path, Structure, leaves
+from derate.terms.frozen import field, frozen
 from derate.terms.instructions import opened
 
 _SWITCHES = FAMILIES["switch"]
@@ -34,7 +34,7 @@ class Primary(NamedTuple):
     path: Path
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class FlybackParts(OwnParts):
     """What a flyback makes of its keys.
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from derate.design.circuit import Circuit, Placing, Seen
 from derate.design.kinds import FAMILIES
 from derate.design.structure import Element, Group, MainsInput, OwnParts, Path, Structure, leaves
+from derate.terms.frozen import field, frozen
 
 _DIODES = (*FAMILIES["diode"], "bridge rectifier")
 _CAPACITORS = FAMILIES["capacitor"]
@@ -44,7 +44,7 @@ class Secondary(NamedTuple):
         return tuple(leaf.name for one in self.reservoir for leaf in leaves(one))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class LineTransformerParts(OwnParts):
     """What a mains transformer makes of its paths.
 

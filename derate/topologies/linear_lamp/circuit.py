@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from derate.design.circuit import Circuit, Placing, Seen
 from derate.design.kinds import FAMILIES
 from derate.design.structure import MainsInput, OwnParts, Path, Structure
+from derate.terms.frozen import frozen
 
 _DIODES = tuple(kind for kind in FAMILIES["diode"] if kind not in ("zener diode", "suppressor diode"))
 _RESISTORS, _CAPACITORS = FAMILIES["resistor"], FAMILIES["capacitor"]
 CHIP = ("linear regulator",)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class LampParts(OwnParts):
     """What a linear lamp driver makes of its paths.
 

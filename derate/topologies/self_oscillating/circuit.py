@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 from derate.design.circuit import PathForm, Placing, Seen
@@ -11,6 +10,7 @@ from derate.design.kinds import FAMILIES
 from derate.design.plain_forms import formed
 from derate.design.structure import Element, Group, Leaf, Path, Structure, leaves
 from derate.design.structure import Step as PathStep
+from derate.terms.frozen import frozen, names_of
 from derate.terms.instructions import opened
 from derate.topologies.flyback.circuit import FlybackCircuit, FlybackParts
 
@@ -36,7 +36,7 @@ class Drive(NamedTuple):
     odd: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SelfOscillatingParts(FlybackParts):
     """What a self-oscillating flyback makes of its keys: that of a flyback, and its drive.
 
@@ -93,7 +93,7 @@ class SelfOscillatingCircuit(FlybackCircuit, prefix="circuit"):
         """Those of a flyback, then the drive."""
         parts = FlybackCircuit.own_parts(self, placing)
         drive = self._drive(parts, placing)
-        given = {one.name: getattr(parts, one.name) for one in fields(FlybackParts)}
+        given = {name: getattr(parts, name) for name in names_of(FlybackParts)}
         if drive is not None:
             given["mains_side"] = (*parts.mains_side, *drive.windings)
         given["facts"] = (*parts.facts, ("control.type", "self-oscillating"))
