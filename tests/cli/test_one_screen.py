@@ -6,6 +6,7 @@ import fcntl
 import os
 import pty
 import re
+import shutil
 import struct
 import sys
 import termios
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from derate.cli import shared
 from derate.cli.main import main
 from derate.packs.load import shipped
 from derate.report.words import cells
@@ -132,3 +134,19 @@ def test_one_design_in_a_pipe_has_every_finding_that_fails_and_blocks(
     every = {line for line in capsys.readouterr().out.split("\n") if ": fail: " in line and ", blocks)" in line}
     main(["lint", POOR])
     assert every <= set(capsys.readouterr().out.split("\n")) and len(every) > 20
+
+
+@pytest.mark.parametrize(("columns", "lines"), [("", ""), ("120", "50"), ("0", "0"), ("-3", "x"), (" 90 ", "²")])
+def test_the_size_of_the_terminal_is_what_shutil_says(
+    columns: str, lines: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    monkeypatch.setenv("LINES", lines)
+    for stream in (sys.__stdout__, None):
+        monkeypatch.setattr(sys, "__stdout__", stream)
+        size = shutil.get_terminal_size((80, 24))
+        assert (shared.width(), shared.height()) == (size.columns, size.lines)
+    monkeypatch.setattr(os, "get_terminal_size", lambda _: os.terminal_size((132, 43)))
+    monkeypatch.setattr(sys, "__stdout__", sys.stderr)
+    monkeypatch.setenv("COLUMNS", "")
+    assert shared.width() == 132
