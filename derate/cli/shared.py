@@ -36,6 +36,13 @@ if TYPE_CHECKING:
 COMMAND_LINE = Place("command line")
 
 
+class _Help(argparse.RawDescriptionHelpFormatter):
+    """Made for each option that is added: told its width, it does not load `shutil` to ask the terminal."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=width() - 2)
+
+
 class Parser(argparse.ArgumentParser):
     """argparse with whole option names only and errors as `ReadingError`."""
 
@@ -44,7 +51,7 @@ class Parser(argparse.ArgumentParser):
             prog=f"derate {command}",
             description=description,
             allow_abbrev=False,
-            formatter_class=argparse.RawDescriptionHelpFormatter,
+            formatter_class=_Help,
         )
 
     def error(self, message: str) -> NoReturn:
