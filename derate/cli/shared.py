@@ -47,12 +47,7 @@ class Parser(argparse.ArgumentParser):
     """argparse with whole option names only and errors as `ReadingError`."""
 
     def __init__(self, command: str, description: str) -> None:
-        super().__init__(
-            prog=f"derate {command}",
-            description=description,
-            allow_abbrev=False,
-            formatter_class=_Help,
-        )
+        super().__init__(prog=f"derate {command}", description=description, allow_abbrev=False, formatter_class=_Help)
 
     def error(self, message: str) -> NoReturn:
         """Raise what argparse found wrong."""
