@@ -154,7 +154,7 @@ STUDIED = {
     "any other": (80, 35_000, 28, 21_500),
     "beehive-scale": (25, 14_000, 13, 2_600),
     "desk-lamp-adapter": (1, 1, 26, 6_500),
-    "greenhouse-vent-revision-b": (29, 31_000, 28, 19_000),
+    "greenhouse-vent-revision-b": (29, 33_000, 28, 19_000),
     "greenhouse-vent": (27, 30_000, 26, 21_500),
     "market-stall-lamp": (72, 35_000, 26, 6_000),
     "porch-bell": (30, 20_000, 3, 400),
