@@ -64,14 +64,18 @@ def least_share(ratio: float, dissipation: float) -> float:
     return 1.0 / (max(1.0, ratio) * sqrt(1.0 + dissipation**2))
 
 
-def most_resistance(ratio: float, dissipation: float, capacitance: float, frequency: float) -> float:
-    """Greatest series resistance that a maker's impedance ratio leaves [ohm]: no resistance exceeds its impedance.
+def cold_resistance_allowed(ratio: float, dissipation: float, capacitance: float, frequency: float) -> float:
+    """Series resistance that uses up a maker's impedance ratio [ohm] = sqrt(ratio^2 (1 + tan^2) - 1) / (w C).
 
-    As `least_share`; capacitance warm [F], frequency of the ratio [Hz]
+    As `least_share`; capacitance warm [F], frequency of the ratio [Hz]. No capacitor has more capacitance cold than
+    warm, so the reactance warm is the least part of the impedance cold, and the resistance is at most the rest.
+
+    >>> round(cold_resistance_allowed(4.0, 0.15, 47e-6, 100.0), 1)
+    132.7
     """
     if capacitance <= 0.0:
         return inf
-    return max(1.0, ratio) * sqrt(1.0 + dissipation**2) / (2.0 * pi * frequency * capacitance)
+    return sqrt(max(1.0, ratio) ** 2 * (1.0 + dissipation**2) - 1.0) / (2.0 * pi * frequency * capacitance)
 
 
 def resistance_of(dissipation: float, capacitance: float, frequency: float) -> float:

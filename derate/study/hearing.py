@@ -54,6 +54,7 @@ NOT_ASKED_HERE: Mapping[str, str] = {
     "mounting.to_plastic": "asked of a part that may glow, where its body does not hold the heat",
     "rated.forward_voltage": "the loss of this part is taken from no figure of its own",
     "rated.cold_impedance": "worked out cold at the switching frequency are the output capacitors",
+    "rated.impedance_ratio": "its cold impedance is stated, which holds nearer, or it is asked for nothing when cold",
     "rated.recovery_time": "asked of output rectifiers and clamp diodes",
     "rated.series_resistance": "what was measured on this sample is taken in its place, or the ripple asks no other",
     "rated.end_of_life_resistance_ratio": "its end of life is reckoned from another fact",

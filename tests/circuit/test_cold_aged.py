@@ -16,9 +16,9 @@ from derate.circuit import rectifier as doubler
 from derate.circuit.capacitor_ageing import (
     SIGNS,
     between_temperatures,
+    cold_resistance_allowed,
     grown,
     least_share,
-    most_resistance,
     resistance_of,
     terminal,
 )
@@ -311,9 +311,12 @@ def test_an_impedance_ratio_bounds_capacitance_and_resistance() -> None:
         ratio = source.uniform(1.0, 10.0)
         angle = source.uniform(0.0, 0.5 * math.pi)  # how the cold impedance divides, in any way at all
         reactance, resistance = ratio * impedance * math.cos(angle), ratio * impedance * math.sin(angle)
-        if reactance > 0.0:
-            assert 1.0 / (omega * reactance) >= least_share(ratio, tan) * warm * (1.0 - 1e-12)
-        assert resistance <= most_resistance(ratio, tan, warm, 100.0) * (1.0 + 1e-12)
+        if reactance < 1.0 / (omega * warm):  # more capacitance than warm: none has that
+            continue
+        assert 1.0 / (omega * reactance) >= least_share(ratio, tan) * warm * (1.0 - 1e-12)
+        assert resistance <= cold_resistance_allowed(ratio, tan, warm, 100.0) * (1.0 + 1e-12)
+        most = math.sqrt((ratio * impedance) ** 2 - 1.0 / (omega * warm) ** 2)  # one that keeps its capacitance has it
+        assert most == pytest.approx(cold_resistance_allowed(ratio, tan, warm, 100.0), rel=1e-9)
 
 
 def test_between_temperatures() -> None:

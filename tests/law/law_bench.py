@@ -53,6 +53,10 @@ MORE = {
     "dropper": shipped("designs") / "porch-bell" / "porch-bell.derate.yaml",
     "first look": shipped("designs") / "first-look" / "desk-lamp-adapter.derate.yaml",
     "revision": shipped("designs") / "greenhouse-vent" / "greenhouse-vent-revision-b.derate.yaml",
+    "buck": shipped("designs") / "tea-warmer" / "tea-warmer.derate.yaml",
+    "buck without bulk": shipped("designs") / "cellar-lamp" / "cellar-lamp.derate.yaml",
+    "linear": shipped("designs") / "hallway-lamp" / "hallway-lamp.derate.yaml",
+    "self-oscillating": shipped("designs") / "pond-lantern" / "pond-lantern.derate.yaml",
 }
 EVERY = {**PATHS, **MORE}
 PACK_FILES = tuple(sorted(shipped("rules").glob("*.yaml")))

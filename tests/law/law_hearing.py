@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 
 from law_leaves import (
     BOTH_WAYS,
+    FAR,
     RANK,
     Lab,
     Leaf,
@@ -22,15 +23,20 @@ from law_leaves import (
 )
 
 from derate.judge.review import Finding, Review
+from derate.terms.part_terms import LIMITS
 from derate.terms.values import ReadingError
 
-Word = Literal["heard", "steers", "told", "refused", "nothing to move", "waits", "deaf"]
+Word = Literal[
+    "heard", "heard far off", "steers", "at its worst", "told", "refused", "nothing to move", "waits", "deaf"
+]  # fmt: skip
 
 
 class Answer(NamedTuple):
     """What became of one leaf.
 
-    word: `heard`: a finding about it got worse; `steers`: another word of it makes other findings, and none worse
+    word: `heard`: a finding about it got worse; `heard far off`: past a hundred times alone, of what something uses;
+    `steers`: another word of it makes other findings, and none worse; `at its worst`: it has no bad side that is named,
+    and what it is moved to makes a finding about it better and none worse
     by: the rules that got worse; broken: where a longer step made less worse
     unheard: ways in which every move passed unheard, of a fact that is wrong either way
     """
@@ -53,6 +59,9 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
     todo = _adverse(lab, leaf) if leaf.trail[0] == "tests" and leaf.trail[-1] == "result" else moves(leaf)
     tried = [one for one in todo if steps is None or one.step in steps or one.step == 1.0]
     told = lab.told(leaf)
+    betters = False
+    # a word of a list, or a figure without a bad side: which of them is the worst only the findings tell
+    open_sided = leaf.term is not None and (bool(leaf.term.words) or not leaf.term.bad) and leaf.trail[0] != "readings"
     if not tried:
         return Answer(leaf, "told" if told else "nothing to move")
     heard_by: dict[str, None] = {}
@@ -68,6 +77,7 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
             continue
         found = lab.about(leaf, worse(lab.review, after))
         heard_by |= dict.fromkeys(one.rule for one in found)
+        betters = betters or open_sided and bool(lab.about(leaf, worse(after, lab.review)))
         steers = steers or (move.step == 1.0 or is_of_a_condition(leaf.trail)) and changed(lab.review, after)
         ways[move.way] = ways.get(move.way, False) or bool(found)
         if move.way in last:
@@ -79,9 +89,29 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
         return Answer(leaf, "heard", tuple(heard_by), broken, unheard)
     if steers:
         return Answer(leaf, "steers")
+    if betters:
+        return Answer(leaf, "at its worst")
     if refused == len(tried):
         return Answer(leaf, "told" if told else "refused")
+    if not told and (far := _far_off(lab, leaf)):
+        return Answer(leaf, "heard far off", far)
     return Answer(leaf, "told" if told else "waits" if lab.waits(leaf) else "deaf")
+
+
+def _far_off(lab: Lab, leaf: Leaf) -> tuple[str, ...]:
+    """Rules that a leaf makes worse past a hundred times, where it led to a finding that came to a word."""
+    if leaf.term is None or leaf.trail[0] in ("readings", "tests") or leaf.term.name in LIMITS:
+        return ()
+    if not any(one.verdict != "not applicable" for one in lab.led_to(leaf)):
+        return ()
+    for move in moves(leaf, FAR):
+        try:
+            after = lab.tried(written_with(lab.bench.text, leaf, move.texts), leaf.trail[:1])
+        except ReadingError:
+            continue
+        if found := lab.about(leaf, worse(lab.review, after)):
+            return tuple(dict.fromkeys(one.rule for one in found))
+    return ()
 
 
 def _adverse(lab: Lab, leaf: Leaf) -> tuple[Move, ...]:

@@ -24,14 +24,26 @@ from derate.ledger.recorded import RecordingLedger
 from derate.study.hearing import unused
 from derate.terms.dimension import Term
 from derate.terms.part_terms import LIMITS
+from derate.terms.quantities import BROWN_OUT
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import RESULTS, meaning_of
 
 # What is signed for, what packs are in use and which edition it is written in have laws of their own.
 NOT_OF_THE_SUPPLY = ("derate", "revision_of", "waivers", "open_points", "packs")
 STEPS = (1.05, 1.3, 2.0, 10.0, 100.0)
+FAR = (1e3, 1e4, 1e6)  # of a fact that something uses and that no step so far made worse: how much it bears
 # Facts whose term calls one side bad, or none, and that have two: too small is as wrong as too large.
-BOTH_WAYS = ("rated.current", "part.capacitance", "part.inductance", "part.resistance", "found.capacitance")
+BOTH_WAYS = (
+    "rated.current",
+    "part.capacitance",
+    "part.inductance",
+    "part.resistance",
+    "found.capacitance",
+    "supply.runs_down_to",  # draws more where it goes on lower, and stops too soon where it does not
+    "rated.series_resistance",  # ripple asks for little; how worn a sample is, is told from it
+    "rated.end_of_life_resistance_ratio",
+    "rated.end_of_life_capacitance_change",
+)
 Trail = tuple[str, ...]
 Span = tuple[int, int]  # of the text of one scalar
 
@@ -165,7 +177,7 @@ def scaled(text: str, factor: float, only: int | None = None) -> str | None:
     return out + body[last:] + bracket
 
 
-def moves(leaf: Leaf) -> tuple[Move, ...]:
+def moves(leaf: Leaf, steps: tuple[float, ...] = STEPS) -> tuple[Move, ...]:
     """Every move of a leaf to its bad side, each way in the order of its steps; empty where nothing can be moved."""
     texts = tuple(text for _, text in leaf.texts)
     term, plain = leaf.term, _parts(texts[0])[0].strip()
@@ -183,24 +195,24 @@ def moves(leaf: Leaf) -> tuple[Move, ...]:
     if leaf.trail[0] == "inspection" and plain in ("none", "no"):
         return (Move("found", 1.0, ("seen at the edge",)),)
     if leaf.trail[0] == "parts" and len(leaf.trail) == 2:  # a short form: each of its figures by itself, both ways
-        return tuple(_short_form(texts[0]))
+        return tuple(_short_form(texts[0], steps))
     bad = term.bad if term is not None and term.name not in BOTH_WAYS else 0
     if term is None and leaf.trail[0] == "readings" and leaf.trail[-2] != "at":
         bad = -1 if leaf.trail[2].endswith("_min") else 1
     found = []
     for way in (bad,) if bad else (1, -1):
-        for step in STEPS:
+        for step in steps:
             new = tuple(scaled(text, step**way) or "" for text in texts)
             if all(new) and new != texts:
                 found.append(Move("more" if way > 0 else "less", step, new))
     return tuple(found)
 
 
-def _short_form(text: str) -> Iterator[Move]:
+def _short_form(text: str, steps: tuple[float, ...]) -> Iterator[Move]:
     count = len(_NUMBER.findall(_parts(text)[0]))
     for number in range(count):
         for way in (1, -1):
-            for step in STEPS:
+            for step in steps:
                 new = scaled(text, step**way, number)
                 if new and new != text:
                     yield Move(f"figure {number + 1}, {'more' if way > 0 else 'less'}", step, (new,))
@@ -374,11 +386,13 @@ class Lab(Base):
         About it is a finding on the part, the winding, the place, the output or the supply that owns the leaf, and one
         that came from the leaf, in the design as it was or as it was last tried.
         """
-        led = self.led_to(leaf)
+        led = [one for one in self.led_to(leaf) if one.verdict != "not applicable"]
         hazards, keys = {one.hazard for one in led}, {key_of(one) for one in led}
         owners, lines = self._owners(leaf), self._lines(leaf)
 
         def is_about(one: Finding) -> bool:
+            if leaf.name == "supply.runs_down_to" and one.case is not None and one.case.group == BROWN_OUT:
+                return True  # it chooses the case that the finding stands under
             if owners & (set(one.subject.names) or {SUPPLY.kind} & {one.subject.kind}) or key_of(one) in keys:
                 return True
             places = _places(self.last, one)

@@ -261,3 +261,17 @@ def test_a_capacitor_stands_the_temperature_that_its_life_is_stated_at(life: str
     text = text.replace("temperature: 105 degC, ", "").replace(stated, life).replace(was, f"C2: {read}", 1)
     after = _base("dropper").tried(text, ("parts", "readings"))
     assert _verdict(after, "reading-within-temperature", "case temperature of C2 at 230 V 50 Hz, full load") == verdict
+
+
+@pytest.mark.parametrize("read, verdict", [("58 degC", "pass"), ("116 degC", "not assessed"), ("180 degC", "fail")])
+def test_a_choke_is_held_to_the_insulation_that_its_wire_may_have(read: str, verdict: str) -> None:
+    """Nobody states its class: below the least of all classes it holds, over the greatest it fails, between is open."""
+    review = _with("buck without bulk", "L1: 58 degC", f"L1: {read}", "readings")
+    reading = "case temperature of L1 at 230 V 50 Hz, full load"
+    assert _verdict(review, "reading-within-temperature", reading) == verdict
+
+
+def test_a_body_whose_greatest_temperature_nobody_states_leaves_what_was_read_open() -> None:
+    review = _with("buck without bulk", "RF1: 44 degC", "RF1: 44 degC, RV1: 71 degC", "readings")
+    reading = "case temperature of RV1 at 230 V 50 Hz, full load"
+    assert _verdict(review, "reading-within-temperature", reading) == "not assessed"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from functools import cache
 from math import inf
@@ -264,6 +265,22 @@ def test_cold_values_follow_the_sheet_and_then_what_is_assumed() -> None:
     bound = changed("impedance_ratio: {-40 degC: 8, -25 degC: 4}", "impedance_ratio: 1.1 at -40 degC")
     near = value(bound, C1, "capacitance", "cold start").near
     assert near == pytest.approx(47e-6 * max(0.92**2, 1 / (1 + 0.1 * 20 / 60) / (1 + 0.15**2) ** 0.5))
+
+
+@pytest.mark.parametrize("ratio", [1.0, 1.2, 4.0, 40.0])
+def test_an_impedance_ratio_is_a_limit_that_a_cold_capacitor_may_use_up(ratio: float) -> None:
+    """Above what is assumed as well as below it, and past its own temperature by the growth assumed."""
+    own, cold = "cold_impedance: {-25 degC: 4 ohm, -10 degC: 2 ohm}, ", "ambient: -10..40"
+    several = "impedance_ratio: {-40 degC: 8, -25 degC: 4}, " + own
+    text = STATED.replace(several, f"impedance_ratio: {ratio} at -25 degC, ")
+    ledger = changed("ambient: 0..40", cold, text)
+    warm, share = 2.0 * (1.0 + 0.3 * math.log10(1.2)), 30.0 / 45.0  # at 100 Hz; share of the way from 20 to -25 degC
+    allowed = math.sqrt(ratio**2 * (1.0 + 0.15**2) - 1.0) / (2.0 * math.pi * 100.0 * 47e-6)
+    found = value(ledger, C1, "series_resistance", "cold start")
+    assert found.far == pytest.approx(max(warm, warm ** (1.0 - share) * allowed**share), rel=1e-6)
+    assert found.near == pytest.approx(2.0 if ratio == 1.0 else min(2.0 * 1.2**3, found.far), rel=1e-6)
+    colder = value(changed("ambient: 0..40", "ambient: -35..40", text), C1, "series_resistance", "cold start")
+    assert colder.far == pytest.approx(max(warm, allowed) * 1.8, rel=1e-6)
 
 
 def test_end_of_life_values_follow_the_maker_and_what_was_found() -> None:

@@ -45,6 +45,7 @@ _OF_THE_MAINS = ("fuse", "varistor", "spark gap", "relay", "optocoupler", *RESIS
 _RATED_BY_VOLTAGE = ("bridge rectifier", *CAPACITORS, *DIODES, *_SWITCHES, *_OF_THE_MAINS)
 _RATED_BY_JUNCTION = ("bridge rectifier", "linear regulator", *DIODES, *_SWITCHES)
 _RATED_BY_CURRENT = ("bridge rectifier", "fuse", "choke", "common-mode choke", "NTC thermistor", *DIODES, *_SWITCHES)
+_WOUND = ("choke", "common-mode choke")
 _CLAMPS = ("varistor", "spark gap", "suppressor diode", "zener diode")  # what rises past its rating there is its work
 
 
@@ -208,10 +209,13 @@ def _alone(element: object) -> Iterable[str]:
     return [leaf.name for leaf in leaves(element)]  # type: ignore[arg-type]
 
 
-def _of_winding(context: Context, transformer: Subject, reading: Reading, at: At | None) -> Limit:
-    """The class of the insulation; in overload, and where it may have been one, what it may reach there."""
-    stated = context.fact(transformer, "transformer.insulation_class")
-    word = context.word(transformer, "transformer.insulation_class")
+def _of_winding(context: Context, wound: Subject, reading: Reading, at: At | None) -> Limit:
+    """The class of the insulation; in overload, and where it may have been one, what it may reach there.
+
+    A choke states none, so that it may be of any.
+    """
+    stated = context.fact(wound, "transformer.insulation_class")
+    word = context.word(wound, "transformer.insulation_class")
     table = CLASSES if at is not None and at.load not in ("overload", "shorted") else IN_OVERLOAD
     less = 0.0 if reading.ohms is not None else HOT_SPOT
     known = word in CLASSES  # a word that names no class leaves all of them
@@ -294,7 +298,7 @@ def _current_of(context: Context, subject: Subject, name: QuantityName) -> Limit
     return found if found is not None else _unsaid("current", (OpenFact(subject, name),))
 
 
-def _temperature(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit | None:
+def _temperature(context: Context, subject: Subject, reading: Reading, at: At | None) -> Limit:
     """Body, junction, and the heat at which nothing of the power is left: none may be passed by what is inside them."""
     names: tuple[QuantityName, ...] = ("rated.temperature", "rated.junction")
     if reading.quantity == "junction_temperature":
@@ -311,7 +315,9 @@ def _temperature(context: Context, subject: Subject, reading: Reading, at: At | 
         return _unsaid("temperature", (OpenFact(subject, "rated.junction"),))
     if found is None and context.structure.must_be(subject.names[0], *RESISTORS):
         return _line_without_an_end(subject, power)
-    return found
+    if found is None and context.structure.must_be(subject.names[0], *_WOUND):
+        return _of_winding(context, subject, reading, at)
+    return found or _unsaid("temperature", (OpenFact(subject, "rated.temperature"),))
 
 
 def _life_temperature(context: Context, subject: Subject) -> Limit:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple
 
@@ -16,9 +17,9 @@ from derate.circuit.capacitor_ageing import (
     SHARE_LEFT,
     SLOW,
     between_temperatures,
+    cold_resistance_allowed,
     grown,
     least_share,
-    most_resistance,
 )
 from derate.circuit.elementary import product
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
@@ -160,9 +161,10 @@ def _cold_share(context: Context, subject: Subject, state: State) -> Entry:
         tan = dissipation(context, subject)
         if isinstance(tan.value, Value):
             bound = [least_share(n, d) for n, d in zip(value.numbers()[::-1], tan.value.numbers()[::-1], strict=True)]
-            shares = [max(pair) for pair in zip(shares, bound, strict=True)]
-            inputs += [stated.number, tan.number]
-            rests |= stated.rests_on | tan.rests_on
+            if any(least > one for one, least in zip(shares, bound, strict=True)):
+                shares = [max(pair) for pair in zip(shares, bound, strict=True)]
+                inputs += [stated.number, tan.number]
+                rests |= stated.rests_on | tan.rests_on
     return ledger.write(  # sorted: rounding alone could turn two of them round
         subject,
         "cold_share",
@@ -272,28 +274,7 @@ def _bulk_resistance(context: Context, name: str, state: State, hertz: float) ->
         return warm
     if state.group == END_OF_LIFE:
         return _aged_resistance(context, name, _first_limit(context, name, hertz, warm), state)
-    cold = _cold_resistance(context, name, warm, state)
-    capacitance, tan = context.value(subject, "part.capacitance"), dissipation(context, subject)
-    ratio = _ratio_at(context, subject, state.ambient) if state.ambient is not None else None
-    if ratio is None or capacitance is None or not isinstance(cold.value, Value) or not isinstance(tan.value, Value):
-        return cold
-    most = [
-        most_resistance(n, d, c, SLOW)
-        for n, d, c in zip(ratio[1].numbers(), tan.value.numbers(), reversed(capacitance.numbers()), strict=True)
-    ]
-    pairs = zip(warm.value.numbers(), cold.value.numbers(), most, strict=True)
-    value = Value(*sorted(max(least, min(one, limit)) for least, one, limit in pairs))
-    return ledger.write(
-        subject,
-        "series_resistance",
-        value,
-        case=state.case,
-        known_by="computed",
-        inputs=(cold.number, ratio[0].number, tan.number),
-        rests_on=cold.rests_on | ratio[0].rests_on | tan.rests_on,
-        formula="not above impedance ratio × impedance at 20 degC",
-        source="no resistance exceeds its impedance",
-    )
+    return _cold_resistance(context, name, warm, state)
 
 
 def warm_resistance(context: Context, name: str) -> Entry:
@@ -361,6 +342,10 @@ def _cold_resistance(context: Context, name: str, warm: Entry, state: State) -> 
         given = (warm.number, growth.number)
         return ledger.hole(subject, "series_resistance", (), case=state.case, note=str(wrong), inputs=given)
     used = [warm, *([stated] if points and stated is not None else []), *([] if reached else [growth])]
+    held = _by_impedance_ratio(context, subject, found, reached, (warm.value.numbers(), factors), state.ambient)
+    if held is not None:
+        found, used = held[0], [*used, *held[1]]
+    formula = "the maker's cold impedance" if reached else "growth for each 10 K below 20 degC"
     return ledger.write(
         subject,
         "series_resistance",
@@ -369,9 +354,40 @@ def _cold_resistance(context: Context, name: str, warm: Entry, state: State) -> 
         known_by="computed",
         inputs=tuple(one.number for one in used),
         rests_on=frozenset().union(*(one.rests_on for one in used)),
-        formula="the maker's cold impedance" if reached else "growth for each 10 K below 20 degC",
+        formula=formula if held is None else f"{formula}, held to the maker's impedance ratio",
         source="data sheet" if reached else growth.source,
     )
+
+
+def _by_impedance_ratio(
+    context: Context,
+    subject: Subject,
+    found: list[float],
+    reached: bool,
+    grows: tuple[Sequence[float], Sequence[float]],
+    ambient: float,
+) -> tuple[list[float], tuple[Entry, Entry]] | None:
+    """Cold resistances [ohm] as a maker's impedance ratio leaves them, and what they came from; None where it is silent.
+
+    found: as worked out without it; reached: from a cold impedance, which holds nearer; grows: resistance warm, and the
+    growth for each 10 K assumed. A ratio is a limit: no resistance exceeds it, and where nothing but an assumption is
+    known a part may use it up. Then both upper ends are what it leaves, be that more or less than the growth assumed.
+    """
+    stated, tan = context.fact(subject, "rated.impedance_ratio"), dissipation(context, subject)
+    capacitance = context.value(subject, "part.capacitance")
+    if stated is None or not isinstance(stated.value, Curve):
+        return None
+    points = [(t, v.numbers()) for t, v in stated.value.points if t < REFERENCE]
+    if not points or capacitance is None or not isinstance(tan.value, Value):
+        return None
+    limits = []
+    for end, (d, c) in enumerate(zip(tan.value.numbers(), reversed(capacitance.numbers()), strict=True)):
+        along = [(t, cold_resistance_allowed(v[end], d, c, SLOW)) for t, v in points]
+        limits.append(max(grows[0][end], _along(along, grows[0][end], grows[1][end], ambient)))
+    held = [min(pair) for pair in zip(found, limits, strict=True)]
+    if not reached:
+        held[2:] = limits[2:]
+    return (held, (stated, tan)) if held != found else None
 
 
 def _along(points: list[tuple[float, float]], warm: float, growth: float, temperature: float) -> float:
