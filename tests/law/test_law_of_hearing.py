@@ -35,7 +35,7 @@ MOVED_IN_VAIN: dict[str, str] = {
     "circuit.control.type": "chooses which computation there is",
     "transformers.T1.from_core_outwards.2": "a sheet as the wall between chambers: `wall` states its thickness",
     "inspection.plug_pattern": "chooses which pins are gauged",
-    "barriers.*.board.material_group": "creepage is no less than the clearance, which asks for more than its table here",
+    "barriers.*.board.material_group": "creepage is no less than clearance, which asks for more here",
 }
 # Facts that are wrong either way, heard one way only: which way, and why nothing says so.
 ONE_WAY: dict[str, str] = {}

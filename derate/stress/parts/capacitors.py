@@ -367,7 +367,7 @@ def _by_impedance_ratio(
     grows: tuple[Sequence[float], Sequence[float]],
     ambient: float,
 ) -> tuple[list[float], tuple[Entry, Entry]] | None:
-    """Cold resistances [ohm] as a maker's impedance ratio leaves them, and what they came from; None where it is silent.
+    """Cold resistances [ohm] as a maker's impedance ratio leaves them, and from what; None where it is silent.
 
     found: as worked out without it; reached: from a cold impedance, which holds nearer; grows: resistance warm, and the
     growth for each 10 K assumed. A ratio is a limit: no resistance exceeds it, and where nothing but an assumption is
