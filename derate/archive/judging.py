@@ -25,6 +25,7 @@ from typing import NamedTuple
 from derate.archive.rows import Judged, rows_of
 from derate.archive.setting import Change, Setting, Untouched
 from derate.archive.trail import trail_of
+from derate.judge.acknowledge import KnownRecord, read_record
 from derate.study.work import Workshop, review_of
 from derate.terms.values import Problem, ReadingError
 from derate.terms.words import Level
@@ -41,6 +42,7 @@ class Order(NamedTuple):
     above: the folder that the store writes paths from; home: a folder that stands before every path, '' for none
     packs: in place of their own; besides: added to them, each beside certain packs alone where some are named
     sets: what is set otherwise than written
+    known: path and text of a record of known findings, which each process reads for itself; '' twice for none
     """
 
     day: date
@@ -51,6 +53,7 @@ class Order(NamedTuple):
     stop_at: Level | None = None
     shipped_gate: bool = False
     home: str = ""
+    known: tuple[str, str] = ("", "")
 
 
 class Task(NamedTuple):
@@ -72,8 +75,9 @@ def judged_alone(order: Order, task: Task) -> Judged:
         if leads_out(path, order.home + task.border):
             return _unread(task, "this design is a link that leads out of the folder", began)
         work = _workshop(order).work(path)
-        review = review_of(work, order.day, None, order.stop_at)
-        made = rows_of(task.name, work, review, order.day, trail_of(work, order.above, order.home))
+        known = _known(*order.known)
+        review = review_of(work, order.day, known, order.stop_at)
+        made = rows_of(task.name, work, review, order.day, trail_of(work, order.above, order.home), known)
         return made._replace(duration=time.process_time() - began, worker=_worker())
     except Untouched:
         return Judged(task.name, "untouched", worker=_worker(), duration=time.process_time() - began)
@@ -110,6 +114,11 @@ def _workshop(order: Order) -> Workshop:
     """Packs are read once in a process, however many designs ask for them."""
     change = Change(order.sets, whatever=bool(order.besides)).of if order.sets else None
     return Workshop(order.packs, order.shipped_gate, change=change, besides=order.besides)
+
+
+@cache
+def _known(path: str, text: str) -> KnownRecord | None:
+    return read_record(text, path) if path else None
 
 
 def forget() -> None:

@@ -19,11 +19,12 @@ from derate.archive.judging import Judge, Order, Task, forget
 from derate.archive.rows import Judged
 from derate.archive.store import Standing, Store
 from derate.archive.trail import Digests, program, stands
+from derate.packs.compiled import digest_of
 from derate.terms.values import Place, Problem
 
 AT_A_TIME = 1000  # designs that the store is asked about together
 STORED = 6000  # rows of findings that are written together
-_EVERY = 2.0  # seconds after which what is there is written, so that an interruption loses little
+_EVERY = 5.0  # seconds after which what is there is written, so that an interruption loses little
 
 
 class Progress(NamedTuple):
@@ -91,6 +92,7 @@ def key_of(order: Order) -> str:
             "sets": [[".".join(one.path), one.named, one.text] for one in order.sets],
             "stop_at": order.stop_at or "",
             "shipped_gate": order.shipped_gate,
+            **({"known": digest_of(order.known[1])} if order.known[0] else {}),
         },
         sort_keys=True,
         ensure_ascii=False,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from math import inf
 from typing import Literal, NamedTuple
 
 from derate.design.load import Design
+from derate.judge.acknowledge import KnownRecord
 from derate.judge.review import Finding, Review
 from derate.packs.compiled import digest_of
 from derate.study.work import Work
@@ -25,7 +26,7 @@ class FindingRow(NamedTuple):
 
     part: the name of the part where the subject is one, '' otherwise
     rests_on, missing: facts, in the words of a report, joined by `; `
-    signed: '' | 'waiver' | 'open point', the one in force beside it
+    signed: '' | 'waiver' | 'open point', the one in force beside it; 'known' where a record of known findings holds it back
     """
 
     rule: str
@@ -97,10 +98,13 @@ class Judged(NamedTuple):
     parts: tuple[PartRow, ...] = ()
 
 
-def rows_of(design: str, work: Work, review: Review, today: date, trail: str) -> Judged:
-    """The rows of a review."""
+def rows_of(
+    design: str, work: Work, review: Review, today: date, trail: str, known: KnownRecord | None = None
+) -> Judged:
+    """The rows of a review. known: the record that held findings back"""
     words = {word.hazard: word.word for word in review.hazards}
-    first, last = days_it_holds(work.design, work.settings.longest_days, today)
+    signed = [known.signed.last_day] if known is not None else []
+    first, last = days_it_holds(work.design, work.settings.longest_days, today, signed)
     return Judged(
         design,
         "judged",
@@ -130,13 +134,18 @@ def revision_of(design: Design) -> str:
     return digest_of(whole.encode("utf-8", "backslashreplace"))[:_SHOWN]
 
 
-def days_it_holds(design: Design, longest_days: int, today: date) -> tuple[date | None, date | None]:
+def days_it_holds(
+    design: Design, longest_days: int, today: date, signed: Sequence[date] = ()
+) -> tuple[date | None, date | None]:
     """The first and the last day on which the same signatures count as today; None for no bound.
+
+    signed: last days of signatures that do not stand in the design
 
     A signature counts from `longest_days` before its last day (further ahead it counts for nothing) to that day.
     """
     turns: set[date] = set()
-    last_days = [one.last_day for one in design.waivers] + [one.last_day for one in design.open_points]
+    last_days = [one.last_day for one in (*design.waivers, *design.open_points)]
+    last_days += signed
     for last in last_days:
         if last is not None:
             if (last - date.min).days >= longest_days:
@@ -169,7 +178,7 @@ def _finding(one: Finding) -> FindingRow:
         one.source,
         one.confidence,
         one.blocks,
-        said.kind if said is not None and not said.expired else "",
+        "known" if one.known else said.kind if said is not None and not said.expired else "",
     )
 
 

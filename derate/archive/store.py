@@ -170,10 +170,12 @@ class Store:
                 "AND table_schema = 'main' AND table_catalog = current_database() ORDER BY ordinal_position"
             ):
                 found.setdefault(table, {})[name] = kind
-            form = self.rows("SELECT form FROM form") if found == TABLES else []
+            form = self.rows("SELECT form FROM form") if found.get("form") == TABLES["form"] else []
         except ReadingError:
             form = []
-        if form != [(FORM,)]:
+        if len(form) == 1 and isinstance(form[0][0], int) and form[0][0] != FORM:
+            raise ReadingError([Problem(Place(self.path), _of_another(form[0][0]), _ANEW)])
+        if form != [(FORM,)] or found != TABLES:
             raise ReadingError([Problem(Place(self.path), "this is no store of an archive of this version", _ANOTHER)])
 
     # ---- asking
@@ -356,6 +358,15 @@ def quoted(text: str) -> str:
 
 
 _ANOTHER = "name another file with --store"
+_ANEW = (
+    "name another file with --store, or move this one away, and judge the archive again; any client of DuckDB still "
+    "reads its view `results`"
+)
+
+
+def _of_another(form: int) -> str:
+    age = "an older" if form < FORM else "a newer"
+    return f"this store was written by {age} version of derate (its form is {form:d}, and this version writes {FORM:d})"
 
 
 def _may_be_opened(path: str) -> bool:

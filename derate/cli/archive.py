@@ -24,6 +24,7 @@ from derate.cli.shared import (
     designs,
     for_people,
     one_pack,
+    read_known,
     refused,
     say,
     say_lines,
@@ -35,6 +36,7 @@ from derate.report.words import CAUTION, number_of, plain, wrapped
 from derate.terms.values import Problem, ReadingError
 from derate.terms.words import LEVELS
 from derate.text.files import may_be_written, repository_of, write_whole
+from derate.text.nodes import read_text
 
 if TYPE_CHECKING:
     from derate.archive.judging import Judge, Order, Task
@@ -63,6 +65,7 @@ def archive_parser() -> Parser:
     )
     add_packs(made)
     made.add_argument("--stop-at", choices=LEVELS, default=None, help="what blocks, over what files say; see lint")
+    made.add_argument("--known", metavar="FILE", help="hold back findings recorded there; new or worse ones block")
     made.add_argument(
         "--shipped-gate", action="store_true", help="judge by the shipped packs and level alone; see lint"
     )
@@ -163,6 +166,7 @@ def _together(arguments: argparse.Namespace) -> None:
         for name, given in (
             ("--pack", arguments.packs),
             ("--stop-at", arguments.stop_at),
+            ("--known", arguments.known),
             ("--if-pack", arguments.if_pack),
             ("--set rules[…]", any(one.strip().startswith("rules[") for one in arguments.sets)),
         )
@@ -193,7 +197,11 @@ def _order(arguments: argparse.Namespace, today: date, above: str) -> Order:
     from derate.archive.judging import Order
 
     packs = tuple(os.path.abspath(one) if _is_path(one) else one for one in arguments.packs)
-    return Order(today, above, packs, stop_at=arguments.stop_at, shipped_gate=arguments.shipped_gate)
+    made = Order(today, above, packs, stop_at=arguments.stop_at, shipped_gate=arguments.shipped_gate)
+    if not arguments.known:
+        return made
+    read_known(arguments.known)  # what is wrong in it is told once, before any design is judged
+    return made._replace(known=(arguments.known, read_text(arguments.known)))
 
 
 def _is_path(name: str) -> bool:
