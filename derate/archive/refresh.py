@@ -92,7 +92,7 @@ def key_of(order: Order) -> str:
             "sets": [[".".join(one.path), one.named, one.text] for one in order.sets],
             "stop_at": order.stop_at or "",
             "shipped_gate": order.shipped_gate,
-            **({"known": digest_of(order.known[1])} if order.known[0] else {}),
+            **({"known": digest_of(order.known[1].encode("utf-8", "backslashreplace"))} if order.known[0] else {}),
         },
         sort_keys=True,
         ensure_ascii=False,

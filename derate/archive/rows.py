@@ -26,7 +26,7 @@ class FindingRow(NamedTuple):
 
     part: the name of the part where the subject is one, '' otherwise
     rests_on, missing: facts, in the words of a report, joined by `; `
-    signed: '' | 'waiver' | 'open point', the one in force beside it; 'known' where a record of known findings holds it back
+    signed: '' | 'waiver' | 'open point', the one in force beside it; 'known' where a record holds it back
     """
 
     rule: str

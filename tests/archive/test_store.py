@@ -9,7 +9,7 @@ import duckdb
 import pytest
 from archive_bench import folder_of, lamp, opened, ran, results
 
-from derate.archive.store import RESULTS, TABLES, Store
+from derate.archive.store import FORM, RESULTS, TABLES, Store
 from derate.cli.main import main
 from derate.terms.values import ReadingError
 
@@ -129,3 +129,23 @@ def test_no_spreadsheet_takes_a_text_for_a_formula(tmp_path: Path) -> None:
     rows = results(home, ran(home).run, tmp_path)
     assert {(one["design"], one["name"]) for one in rows} == {("'=1+1.derate.yaml", "'@SUM(A1)")}
     assert [one["rule"] for one in rows] == sorted(one["rule"] for one in rows)
+
+
+@pytest.mark.parametrize(("by", "age"), [(-1, "an older"), (1, "a newer")])
+def test_a_store_of_another_form_is_told_as_such(
+    by: int, age: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With what to do about it; nothing in it is changed, and what it holds can still be read by others."""
+    home = folder_of(tmp_path, 1)
+    path = home / "derate-archive.duckdb"
+    ran(home)
+    with duckdb.connect(str(path)) as own:
+        own.execute(f"UPDATE form SET form = {FORM + by}")
+        own.execute("DROP TABLE part")  # another form has other tables
+    before = path.read_bytes()
+    assert main(["archive", str(home), "--jobs", "1"]) == 2
+    told = capsys.readouterr().err
+    assert f"written by {age} version of derate" in told and f"its form is {FORM + by}" in told and "--store" in told
+    assert path.read_bytes() == before
+    with duckdb.connect(str(path), read_only=True) as own:
+        assert own.execute("SELECT count(*) FROM results").fetchall()[0][0] > 100
