@@ -11,6 +11,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -182,3 +183,30 @@ def test_what_goes_with_a_design_and_what_to_every_worker(tmp_path: Path) -> Non
     assert roots == (str(home),)
     found = files_of(Task("x", str(design), str(home)), shared)
     assert {os.path.relpath(one, home) for one in found} == {"sub/revision.derate.yaml", "lamp-0.derate.yaml", "a.csv"}
+
+
+def test_a_profile_judges_there_as_here(running: Cluster, tmp_path: Path) -> None:
+    """One that a design names, one that the command adds beside certain packs, and known findings held back."""
+    home = folder_of(tmp_path, 2)
+    packs = "packs: [commercial-practice, mains-fusing, insulation-it-equipment, profile-european-space]\n"
+    for number in range(2):
+        (home / f"own-{number}.derate.yaml").write_text(lamp(f"Own {number}") + packs, encoding="utf-8")
+    record = tmp_path / "known.json"
+    signed = ["--reason", "old", "--by", "A. Person", "--last-day", (DAY + timedelta(99)).isoformat()]
+    assert main(["lint", str(home), "--record", str(record), *signed, "--today", DAY.isoformat()]) == 1
+    how = order(home)._replace(
+        besides=(("profile-pc-supply", frozenset()),), known=(str(record), record.read_text(encoding="utf-8"))
+    )
+    with opened(home) as store:
+        found = refresh(store, tasks(home), how, lambda left: on_cluster(how, left, running.address, [str(home)]))
+        workers = {one for (one,) in store.rows("SELECT worker FROM result")}
+        held = store.rows("SELECT design, held_back FROM result ORDER BY design")
+    assert not found.unread and str(os.getpid()) not in workers and all(many > 0 for _, many in held)
+    rows = results(home, found.run, tmp_path)
+    by_pack = Counter((one["design"], one["pack"]) for one in rows)
+    for design, asked in (("own-0", True), ("lamp-0", False)):
+        assert (by_pack[f"{design}.derate.yaml", "profile-european-space"] > 0) == asked
+        assert by_pack[f"{design}.derate.yaml", "profile-pc-supply"] > 0
+    (home / "derate-archive.duckdb").unlink()
+    known_and_packs = {"besides": how.besides, "known": how.known}
+    assert results(home, ran(home, **known_and_packs).run, tmp_path) == rows
