@@ -183,85 +183,17 @@ def heavy(runs: int) -> Iterator[Row]:
 
 
 def archive(runs: int) -> Iterator[Row]:
-    """An archive over all topologies: cold runs, one process, two, a run with nothing changed; the page of 1,000."""
-    from archive_designs import archive as designs
+    """An archive over all topologies: cold runs, one process, two, a run with nothing changed; memory; its page."""
+    import benchmark_archive
 
-    from derate.archive.store import Store
+    def cold(command: Sequence[str]) -> float:
+        return processor_seconds(command, statuses=(0, 1))
 
-    few = max(1, min(runs, 3))
-    with tempfile.TemporaryDirectory() as folder:
-        home = Path(folder) / "designs"
-        for path, text in designs(ARCHIVE, 1):
-            file = home / path
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_text(text, encoding="utf-8")
-        (home / ".git").mkdir()
-        paths = sorted(home.rglob("*.derate.yaml"))
-        store = home / "derate-archive.duckdb"
-        command = [*DERATE, "archive", str(home), "--today", DAY, "--jobs"]
-        own: dict[int, list[float]] = {}
-        clock: dict[int, list[float]] = {}
-        memory: dict[int, int] = {}
-        for _ in range(few):
-            for jobs in (1, 2):
-                store.unlink(missing_ok=True)
-                began = time.monotonic()
-                used, most = _used([*command, str(jobs)])
-                clock.setdefault(jobs, []).append((time.monotonic() - began) / ARCHIVE)
-                own.setdefault(jobs, []).append(used / ARCHIVE)
-                memory[jobs] = most
-        some = paths[:: max(1, ARCHIVE // 40)]
-        cold = [sum(processor_seconds([*DERATE, "lint", str(one)], statuses=(0, 1)) for one in some) / len(some)]
-        again = [processor_seconds([*command, "1"], statuses=(0, 1)) / ARCHIVE for _ in range(few)]
-        with Store(str(store)) as kept:
-            rows = kept.rows("SELECT count(*) FROM finding")[0][0]
-        yield Row(f"a design of {ARCHIVE}, cold runs of lint", cold)
-        yield Row("  in one process", own[1], None, "half of that")
-        yield Row("  in two processes", own[2])
-        yield Row("  in one process, on the clock", clock[1])
-        yield Row("  in two, on the clock", clock[2])
-        yield Row("  in a run where nothing changed", again)
-        print(f"  per core {min(cold) / min(own[1]):.2f} times the throughput of cold runs, 2 asked for")
-        print(f"  two processes {min(clock[1]) / min(clock[2]):.2f} times one on the clock, 1.7 asked for")
-        print(f"  most memory of any process: {memory[1] / 1000:.0f} MB with one, {memory[2] / 1000:.0f} MB with two")
-        print(f"  store {store.stat().st_size / ARCHIVE / 1000:.1f} kB and {rows / ARCHIVE:.0f} findings a design")
-    yield from _page(few)
-
-
-def _used(command: Sequence[str]) -> tuple[float, int]:
-    """Processor time of a command with its children [s], and the most memory of any of them [kB]."""
-    code = """if True:
-        import resource, subprocess, sys
-        subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        used = resource.getrusage(resource.RUSAGE_CHILDREN)
-        print(used.ru_utime + used.ru_stime, used.ru_maxrss)"""
-    said = subprocess.run([sys.executable, "-c", code, *command], capture_output=True, text=True, check=True).stdout
-    seconds, most = said.split()
-    return float(seconds), int(most)
-
-
-def _page(runs: int) -> Iterator[Row]:
-    """How long a browser takes to open the page of 1,000 designs, less what an empty page takes it: on the clock."""
-    sys.path.insert(0, str(ROOT / "tests" / "report"))
-    browser = next((found for name in ("chromium", "chromium-browser") if (found := shutil.which(name))), None)
-    if browser is None:
-        print("page: chromium is not installed here")
-        return
-    from test_archive_in_browser import page
-
-    with tempfile.TemporaryDirectory() as folder:
-        taken: dict[str, list[float]] = {}
-        for name, text in (("empty", "<!doctype html><title>x</title>"), ("whole", page(1000))):
-            file = Path(folder) / f"{name}.html"
-            file.write_text(text, encoding="utf-8")
-            command = [browser, "--headless=new", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder}/profile"]
-            for _ in range(runs + 1):
-                began = time.monotonic()
-                subprocess.run([*command, "--dump-dom", file.as_uri()], capture_output=True, check=True)
-                taken.setdefault(name, []).append(time.monotonic() - began)
-        empty = min(taken["empty"])
-        over = [max(0.0, one - empty) for one in taken["whole"][1:]]
-        yield Row("page of 1,000 designs, opened, on the clock", over, None, "2 s")
+    for one in benchmark_archive.figures(ARCHIVE, DERATE, DAY, max(1, min(runs, 3)), cold):
+        if isinstance(one, str):
+            print(one, flush=True)
+        else:
+            yield Row(one[0], one[1], None, one[2])
 
 
 def hook(runs: int) -> Iterator[Row]:
