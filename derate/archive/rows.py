@@ -144,8 +144,7 @@ def days_it_holds(
     A signature counts from `longest_days` before its last day (further ahead it counts for nothing) to that day.
     """
     turns: set[date] = set()
-    last_days = [one.last_day for one in (*design.waivers, *design.open_points)]
-    last_days += signed
+    last_days = [one.last_day for one in design.waivers] + [one.last_day for one in design.open_points] + [*signed]
     for last in last_days:
         if last is not None:
             if (last - date.min).days >= longest_days:
