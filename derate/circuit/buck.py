@@ -12,7 +12,7 @@ volt-seconds and charge; held to ngspice 39 in the tests.
 from __future__ import annotations
 
 from functools import lru_cache
-from math import asin, exp, pi, sin, sqrt
+from math import asin, exp, inf, pi, sin, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
@@ -296,13 +296,15 @@ def pulse_peak(*, bulk: float, output: float, limit: float, delay: float, induct
     return at_limit(bulk=max(0.0, bulk - output), limit=limit, delay=delay, inductance=inductance)
 
 
-def stands(*, bulk: float, output: float, drop: float, ringing: float) -> float:
+def stands(*, bulk: float, output: float, drop: float, ringing: float = 1.0) -> float:
     """What a switch or a freewheel diode blocks [V]: the bulk, what of output and drop lies on top, and its ringing.
 
-    >>> stands(bulk=375.0, output=12.0, drop=1.0, ringing=1.0)
+    ringing: crest over the flat part, no less than 1
+
+    >>> stands(bulk=375.0, output=12.0, drop=1.0)
     388.0
     """
-    return (bulk + output + drop) * ringing
+    return (bulk + output + drop) * max(1.0, ringing)
 
 
 def into_a_short(*, mains: float, resistance: float) -> float:
@@ -796,12 +798,13 @@ AT_LIMIT = _giving("peak", at_limit, {"bulk": 1, "limit": 1, "delay": 1, "induct
 PULSE_PEAK = _giving(
     "peak", pulse_peak, {"bulk": 1, "output": -1, "limit": 1, "delay": 1, "inductance": -1}, (-0.02, 0.01)
 )
-STANDS = giving(
-    "voltage",
-    stands,
-    {"bulk": 1, "output": 1, "drop": 1, "ringing": 1},
-    {"bulk": (100.0, 400.0), "output": (0.0, 90.0), "drop": (0.0, 2.0), "ringing": (1.0, 2.0)},
+_BLOCKED = {"bulk": (100.0, 400.0), "output": (0.0, 90.0), "drop": (0.0, 2.0)}
+STANDS = giving("voltage", stands, {"bulk": 1, "output": 1, "drop": 1}, _BLOCKED)
+STANDS_RINGING = giving(
+    "voltage", stands, {"bulk": 1, "output": 1, "drop": 1, "ringing": 1}, {**_BLOCKED, "ringing": (1.0, 2.0)}
 )
+# Of a diode whose ringing nobody knows the flat part is the least that it blocks.
+STANDS_AT_LEAST = giving("voltage", stands, {"bulk": 1, "output": 1, "drop": 1}, _BLOCKED, (0.0, inf))
 INTO_A_SHORT = giving(
     "current",
     into_a_short,

@@ -12,6 +12,7 @@ from importlib import import_module
 from types import MappingProxyType
 from typing import Any, Literal, NamedTuple, Protocol
 
+from derate.design.kinds import PLAIN_DIODES
 from derate.design.names import OneName, each_named, name, names
 from derate.design.plain_forms import NOTHING, Block, Each, OrNone, block, fact, formed, line
 from derate.design.record import Form, Name, Record, Schema, Stated, said
@@ -282,6 +283,15 @@ class Placing(Protocol):
 
     def say(self, place: Place, what: str, instead: str = "") -> None:
         """Note what is wrong, and what to write instead."""
+
+
+def rectifies(names: tuple[str, ...], placing: Placing) -> str:
+    """What kind of rectifier a step of the line is, '' for none: 'full bridge' or 'half-wave'."""
+    if len(names) == 1 and placing.all_of(names[0], ("bridge rectifier",)):
+        return "full bridge"
+    if names and all(placing.all_of(name, PLAIN_DIODES) for name in names):
+        return {1: "half-wave", 4: "full bridge"}.get(len(names), "")
+    return ""
 
 
 class Seen(NamedTuple):

@@ -18,6 +18,7 @@ FAMILIES: dict[str, tuple[str, ...]] = {
     "diode": DIODES,
     "switch": ("MOSFET", "bipolar transistor", "integrated switch"),
 }
+PLAIN_DIODES = tuple(kind for kind in DIODES if kind not in ("zener diode", "suppressor diode"))  # none breaks down
 KINDS: dict[str, str] = (
     dict.fromkeys(RESISTORS, "resistor")
     | dict.fromkeys(CAPACITORS, "capacitor")

@@ -387,6 +387,25 @@ def carried(
     )
 
 
+def sized(context: Context, row: Entry) -> Entry:
+    """The size of a voltage as a standing row: a negative rail counts by it, as does the output of a buck-boost."""
+    if not isinstance(row.value, Value) or row.value.low >= 0.0:
+        return row
+    low, near, far, high = sorted(abs(end) for end in row.value.numbers())
+    return context.ledger.write(
+        row.subject,
+        row.quantity,
+        Value(low, near, far, high),
+        case=Case("converter"),
+        known_by=row.known_by,
+        inputs=(row.number,),
+        place=row.place,
+        rests_on=row.rests_on,
+        formula="size of the voltage",
+        source="definition",
+    )
+
+
 def curve_at(curve: Curve, condition: float, below: bool = True) -> Value | None:
     """Read a curve at a condition, in a straight line between points.
 

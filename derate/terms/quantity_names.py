@@ -518,7 +518,6 @@ QuantityName = Literal[
     "voltage_rms",
     "voltage_slope",
     "voltage_surge",
-    "voltage_switch_shorted",
     "wear",
     "winding.bare",
     "winding.foil",

@@ -609,7 +609,6 @@ STRESS = terms(
     Term("conduction", None, "whether an inductor runs empty in each period", words=("continuous", "discontinuous")),
     Term("voltage_load_open", d.VOLTAGE, "output voltage once its load has opened", bad=1),
     Term("voltage_feedback_open", d.VOLTAGE, "output voltage once its feedback has opened", bad=1),
-    Term("voltage_switch_shorted", d.VOLTAGE, "output voltage once the switch has shorted", bad=1),
     Term(
         "switch_short",
         None,

@@ -5,7 +5,7 @@ One defect in four in an ordinary run, all of them by brute force.
 
 from __future__ import annotations
 
-from math import sqrt
+from math import inf, sqrt
 
 import pytest
 import yaml
@@ -19,7 +19,7 @@ from derate.design.settings import Settings
 from derate.ledger.entry import SUPPLY, Subject
 from derate.packs.load import shipped
 from derate.stress.context import LINE, part
-from derate.study.faults import design_faults
+from derate.study.faults import FaultRow, design_faults
 from derate.study.work import worked
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, ReadingError, Value
@@ -149,7 +149,48 @@ def test_what_blocks_the_bulk() -> None:
     top = crest()
     assert value(part("U1"), "voltage_peak").high == pytest.approx(top + 2.0)
     assert value(part("D1"), "reverse_voltage").high == pytest.approx(1.1 * (top + 2.0), rel=1e-3)
-    assert value(part("D2"), "reverse_voltage").high == pytest.approx(top + 2.0)
+    assert value(part("D2"), "reverse_voltage").high == pytest.approx(1.1 * (top + 2.0), rel=1e-3)
+
+
+@pytest.mark.parametrize("group", ["running", "overload"])
+def test_without_its_ringing_a_diode_is_held_to_no_more_than_the_least(group: str) -> None:
+    text = changed(
+        ("D1: {kind: ultrafast diode, ringing: 1.1 (measured; at 264 V and full load),", "D1: {kind: ultrafast diode,")
+    )
+    flat = value(part("D1"), "reverse_voltage", group, text)
+    sound = value(part("D1"), "reverse_voltage", group)
+    assert flat.high == inf and flat.near == pytest.approx(sound.near / 1.1)
+
+
+@pytest.mark.parametrize(
+    ("text", "diode", "rule"),
+    [
+        (
+            WARMER,
+            "D1: {kind: ultrafast diode, ringing: 1.1 (measured; at 264 V and full load),",
+            "freewheel-diode-voltage",
+        ),
+        (LAMP, "D1: {kind: ultrafast diode, ringing: 1.1 (measured; at 253 V),", "freewheel-diode-voltage"),
+        (WARMER, "D2: {kind: fast diode, ringing: 1.1 (measured; at 264 V and full load),", "feedback-diode-voltage"),
+    ],
+)
+def test_no_diode_of_a_buck_passes_without_its_ringing(text: str, diode: str, rule: str) -> None:
+    bare = changed((diode, diode.partition(" ringing")[0]), text=text)
+    (one,) = found(review(bare), rule, diode[:2])
+    assert one.verdict == "not assessed" and "ringing on top of it is not known" in one.message, one.message
+    weak = bare.replace("reverse_voltage: 600 V", "reverse_voltage: 200 V")
+    (one,) = found(review(weak), rule, diode[:2])
+    assert one.verdict == "fail", one.message
+
+
+def test_a_ringing_below_the_flat_part_lowers_nothing() -> None:
+    text = changed(
+        (
+            "ultrafast diode, ringing: 1.1 (measured; at 264 V and full load),",
+            "ultrafast diode, ringing: 0.9 (measured),",
+        )
+    )
+    assert value(part("D1"), "reverse_voltage", text=text).high == pytest.approx(crest() + 2.0, rel=1e-3)
 
 
 def test_a_short_climbs_without_a_pause_and_does_not_with_one() -> None:
@@ -167,8 +208,6 @@ def test_what_a_fault_leaves_on_the_output() -> None:
     assert value(part("C2"), "voltage_load_open").high == pytest.approx(12.6)
     assert value(part("C2"), "voltage_feedback_open").high == pytest.approx(21.0)
     bare = ledger(defective("nothing clamps the output"))
-    rows = bare.rows(part("C2"), "voltage_switch_shorted")
-    assert isinstance(rows[0].value, Value) and rows[0].value.high == pytest.approx(sqrt(2) * 264, rel=0.01)
     (word,) = bare.rows(Subject("output", ("board",)), "switch_short")
     assert word.value == Category.of("not held")
     (word,) = ledger().rows(Subject("output", ("board",)), "switch_short")
@@ -288,11 +327,22 @@ def test_other_ways_of_control(name: str) -> None:
     assert peak.near < by_hand.peak < peak.far
 
 
-def test_every_fault_has_a_row_or_a_reason() -> None:
-    design = read_design(WARMER, BENCH.path)
+def faults_of(text: str) -> dict[str, FaultRow]:
+    design = read_design(text, BENCH.path)
     packs = WORKSHOP.packs_for(BENCH.path, design, Settings())
     assumed = {name: one for (_, name), one in packs.assumptions.items()}
-    told = {one.fault: one for one in design_faults(design.structure, worked(design, packs), assumed)}
+    return {one.fault: one for one in design_faults(design.structure, worked(design, packs), assumed)}
+
+
+def test_a_shorted_switch_puts_the_bulk_on_the_output_or_its_clamp() -> None:
+    bare = changed(STOPS, *UNCLAMPED)  # a controller that stops holds no switch that has shorted
+    clamped, held = (dict(faults_of(text)["U1 shorted"].beside)["voltage_peak"] for text in (WARMER, bare))
+    assert clamped.high == pytest.approx(21.0)
+    assert held.low > 250.0 and held.high == pytest.approx(sqrt(2) * 264, rel=0.01)
+
+
+def test_every_fault_has_a_row_or_a_reason() -> None:
+    told = faults_of(WARMER)
     opening = {name: one.opening for name, one in told.items()}
     assert opening["U1 shorted"] == "shown"
     for name in ("D2 open", "C3 open", "load of board open", "board shorted", "Z1 open", "L1 open"):
@@ -360,3 +410,61 @@ def test_what_the_limit_sets_is_not_taken_from_the_plate(gone: str) -> None:
     (whole,) = found(review(BEHIND_A_BULK), "lamp-current-within-leds")
     (bare,) = found(review(changed((gone, ""), text=BEHIND_A_BULK)), "lamp-current-within-leds")
     assert whole.verdict in ("pass", "marginal") and bare.verdict == "not assessed"
+
+
+# ---- with the feedback open; what lies across the output -------------------------------------------------------------
+
+STOPS = ("    shorted_pause: 0.8 ms", "    open_load_stop: 14..15 V (data sheet)\n    shorted_pause: 0.8 ms")
+UNCLAMPED = (("across C2, across Z1, ", "across C2, "), ("other: {C4", "other: {Z1: spare, C4"))
+
+
+def test_a_stop_that_may_be_blind_without_the_feedback_is_no_more_than_the_least() -> None:
+    text = changed(STOPS, *UNCLAMPED)
+    held = value(part("C2"), "voltage_feedback_open", text=text)
+    assert held.low == 14.0 and held.high == pytest.approx(crest(text))
+    (one,) = found(review(text), "output-capacitor-when-feedback-opens", "C2")
+    assert one.verdict == "not assessed", one.message
+    clamped = value(part("C2"), "voltage_feedback_open", text=changed(STOPS))
+    assert (clamped.low, clamped.high) == (14.0, pytest.approx(21.0))
+
+
+def test_a_stop_of_a_lamp_without_feedback_path_holds_it() -> None:
+    held = value(part("C2"), "voltage_feedback_open", text=LAMP)
+    assert (held.low, held.high) == (82.0, 90.0)
+
+
+def test_a_clamp_of_no_known_voltage_may_hold_the_output_anywhere() -> None:
+    text = changed(("suppressor diode, voltage: 20 V 5%}", "suppressor diode}"))
+    held = value(part("C2"), "voltage_feedback_open", text=text)
+    assert held.low == 0.0 and held.high == pytest.approx(crest(text))
+    lost = found(review(text), "output-capacitor-when-feedback-opens", "C2")
+    assert [one.verdict for one in lost] == ["not assessed"]
+
+
+X9 = ("  R1: film resistor 13 kohm 1%", "  X9: {}\n  R1: film resistor 13 kohm 1%")
+
+
+@pytest.mark.parametrize(
+    ("path", "kind", "told"),
+    [
+        ("across Z1, across X9, ", "unknown", "X9 at the output, of which nobody knows what it is"),
+        ("across Z1, X9, ", "unknown", "X9 at the output, of which nobody knows what it is"),
+        ("across Z1 + X9, ", "suppressor diode 20 V", "Z1 and X9 in series across the output"),
+        ("across Z1, across X9 + R9, ", "ceramic capacitor 1 nF", "X9 and R9 in series across the output"),
+    ],
+)
+def test_what_cannot_be_read_across_the_output_is_told(path: str, kind: str, told: str) -> None:
+    written = "{kind: unknown}" if kind == "unknown" else kind
+    resistor = "\n  R9: film resistor 10 ohm 5%" if "R9" in path else ""
+    text = changed(("across Z1, ", path), (X9[0], f"  X9: {written}{resistor}\n{X9[0]}"))
+    for rule in ("freewheel-diode-voltage", "output-capacitor-voltage", "shorted-switch-ends-well"):
+        every = [one for one in found(review(text), rule) if one.verdict != "not applicable"]
+        assert every and all(one.verdict == "not assessed" for one in every), (rule, every)
+    row = ledger(text).rows(part("D1"), "reverse_voltage")[0]
+    assert row.value is None and told in row.note
+
+
+def test_what_lies_side_by_side_is_read_each_for_itself() -> None:
+    text = changed(("across C2, across Z1, ", "across C2 || Z1, "))
+    verdicts = {(one.rule, str(one.subject)): one.verdict for one in review(text).findings}
+    assert verdicts == {(one.rule, str(one.subject)): one.verdict for one in review().findings}

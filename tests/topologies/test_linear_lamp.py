@@ -141,3 +141,13 @@ def test_a_string_without_a_chip_disagrees_with_the_word() -> None:
     with pytest.raises(ReadingError) as error:
         read_design(text, "x.yaml")
     assert any("no LEDs in series with a linear chip" in one.what for one in error.value.problems)
+
+
+@pytest.mark.parametrize("bare", [False, True])
+def test_the_plate_does_not_say_what_the_chip_holds(bare: bool) -> None:
+    text = changed(("limit_current: 20..22 mA (data sheet; by R1), ", ""), *(BARE if bare else ()))
+    (lost,) = {(row.value, row.missing) for row in rows("U1", "power", "running", text)}
+    assert lost == (None, ("U1: part.limit_current",))
+    for rule in ("lamp-chip-junction", "linear-lamp-current"):
+        (one,) = (each for each in review(text).findings if each.rule == rule and each.verdict != "not applicable")
+        assert one.verdict == "not assessed", one.message

@@ -9,9 +9,11 @@ it moves it at the load so found, the least over its range.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import sqrt
 from typing import Any
 
 from derate.circuit import capacitor_ageing as cold_aged
+from derate.circuit.elementary import product
 from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
@@ -37,11 +39,22 @@ from derate.terms.values import Category, Collapse, Value
 # Switching frequency at which a capacitor's columns are read where nobody stated one [Hz]: ratings of capacitors hardly
 # change above 10 kHz.
 USUAL_FREQUENCY = 65e3
+CREST = Model.of(
+    "crest of the rectified mains", product("voltage", "mains", "crest"), "definition of a sine", "√2 × mains"
+)
 
 
 def bulk_low(context: Context, case: Case) -> Entry:
     """The valley of the bulk voltage at a case."""
     return context.need(BULK, "voltage_min", case._replace(load=FULL_LOAD, ambient=None))
+
+
+def crest_of_mains(context: Context, subject: Subject, case: Case) -> Entry:
+    """Crest of the highest mains as a row of what nothing smooths: √2 × mains."""
+    if context.plan.mains is None:
+        return context.ledger.hole(subject, "voltage_peak", context.plan.lacking(RUNNING), case=case)
+    inputs: Inputs = {"mains": context.plan.mains[1], "crest": sqrt(2.0)}
+    return context.ledger.work_out(CREST, inputs, [(subject, "voltage_peak", "voltage")], case=case)[0]
 
 
 def bulk_high(context: Context, group: CaseGroup = RUNNING) -> Entry:

@@ -43,7 +43,6 @@ BAD_ENDS: BadEnds = {
         "voltage": Axes(),
         "voltage_load_open": Axes("+"),
         "voltage_feedback_open": Axes("+"),
-        "voltage_switch_shorted": Axes("+"),
     },
     # of a buck only what is read: a control that skips pulses ripples as it skips them
     COLD_START: {"ripple": Axes("+", "", "-", _FULL)},
@@ -176,7 +175,7 @@ STEPS: tuple[Step, ...] = (
         "buck faults",
         _lost,
         (
-            Gives(each("voltage_load_open", "voltage_switch_shorted"), place="output capacitor"),
+            Gives(each("voltage_load_open", "voltage_feedback_open"), place="output capacitor"),
             Gives(each("switch_short"), (), kind="output"),
         ),
     ),

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from derate.design.circuit import Circuit, DrawingRole, PathForm, Placing, Seen
-from derate.design.kinds import FAMILIES
+from derate.design.circuit import Circuit, DrawingRole, PathForm, Placing, Seen, rectifies
+from derate.design.kinds import FAMILIES, PLAIN_DIODES
 from derate.design.plain_forms import formed
 from derate.design.structure import Element, Group, Leaf, MainsInput, OwnParts, Path, Step, Structure, leaves
 from derate.terms.frozen import frozen
 from derate.terms.instructions import opened
 
 _BREAK = ("zener diode", "suppressor diode")
-PLAIN = tuple(kind for kind in FAMILIES["diode"] if kind not in _BREAK)
 _SWITCHES, _RESISTORS, _CAPACITORS = FAMILIES["switch"], FAMILIES["resistor"], FAMILIES["capacitor"]
 _TRACE = opened("trace it")
 FORMS = {False: "buck", True: "buck-boost"}
@@ -202,7 +201,7 @@ class BuckCircuit(Circuit, prefix="circuit"):
             drains=tuple(stage.drains),
             feedback=self.feedback or (),
             rectifier=rectifier,
-            rectified=_kind(rectifier, placing),
+            rectified=rectifies(rectifier, placing),
             filtering=filtering,
             odd="; ".join(odd),
         )
@@ -220,9 +219,9 @@ def _by_its_form(path: Path, seen: Seen) -> str:
             continue
         if one.how == "across" and other.how == "series":
             named = f"{' and '.join(one.names)} across and {' and '.join(other.names)} in series"
-            if seen.all_of(one.names, (*PLAIN, *_SWITCHES)) and seen.all_of(other.names, ("choke",)):
+            if seen.all_of(one.names, (*PLAIN_DIODES, *_SWITCHES)) and seen.all_of(other.names, ("choke",)):
                 return f"{switch} with {named} behind it"
-            if seen.all_of(one.names, ("choke",)) and seen.all_of(other.names, PLAIN):
+            if seen.all_of(one.names, ("choke",)) and seen.all_of(other.names, PLAIN_DIODES):
                 return f"{switch} with {named} behind it"
     return ""
 
@@ -246,7 +245,7 @@ def _ahead(found: Walked, step: Step, placing: Placing) -> None:
     """Switch and sense resistors, up to the first part across, which tells the form."""
     names = step.names
     if step.how == "across":
-        if all(placing.all_of(name, PLAIN) for name in names):
+        if all(placing.all_of(name, PLAIN_DIODES) for name in names):
             found.inverting, found.diodes = False, names
         elif all(placing.all_of(name, ("choke",)) for name in names) and len(names) == 1:
             found.inverting, found.inductor = True, names[0]
@@ -274,7 +273,7 @@ def _between(found: Walked, step: Step, placing: Placing) -> None:
     series = step.how == "series"
     if series and not found.inverting and len(names) == 1 and placing.all_of(names[0], ("choke",)):
         found.inductor = names[0]
-    elif series and found.inverting and all(placing.all_of(name, PLAIN) for name in names):
+    elif series and found.inverting and all(placing.all_of(name, PLAIN_DIODES) for name in names):
         found.diodes = names
     elif series and all(placing.all_of(name, _RESISTORS) for name in names) and not found.inverting:
         found.beside += names
@@ -285,19 +284,47 @@ def _between(found: Walked, step: Step, placing: Placing) -> None:
 
 def _behind(found: Walked, step: Step, placing: Placing) -> None:
     """What lies across the output; what is in series there belongs to the load."""
-    names = step.names
     if step.how != "across":
-        (found.lights if all(placing.all_of(name, ("LED",)) for name in names) else found.other).extend(names)
-    elif all(placing.all_of(name, _CAPACITORS) for name in names):
-        found.stores.append(step.element)
+        _known(found, step.names, placing)
+        lit = all(placing.all_of(name, ("LED",)) for name in step.names)
+        (found.lights if lit else found.other).extend(step.names)
+        return
+    for one in _branches(step.element):
+        _across(found, one, placing)
+
+
+def _branches(element: Element) -> tuple[Element, ...]:
+    """What lies side by side, each with whatever is in series with it."""
+    if isinstance(element, Group) and element.joined == "parallel":
+        return tuple(branch for member in element.members for branch in _branches(member))
+    return (element,)
+
+
+def _across(found: Walked, element: Element, placing: Placing) -> None:
+    names = tuple(leaf.name for leaf in leaves(element))
+    together = f"{' and '.join(names)} in series across the output"
+    if all(placing.all_of(name, _CAPACITORS) for name in names):
+        found.stores.append(element)
     elif all(placing.all_of(name, _BREAK) for name in names):
         found.clamps += names
+        if len(names) > 1:
+            found.odd.append(together)
     elif any(placing.all_of(name, ("LED",)) for name in names):
         found.lights += names
     elif all(placing.all_of(name, _RESISTORS) for name in names):
         found.drains += names
     else:
+        _known(found, names, placing)
         found.other += names
+        if len(names) > 1 and any(placing.all_of(name, _CAPACITORS) for name in names):
+            found.odd.append(together)
+
+
+def _known(found: Walked, names: tuple[str, ...], placing: Placing) -> None:
+    """What may be a capacitor or LEDs and may be neither: whether it is held to the output nobody can tell."""
+    for name in names:
+        if any(placing.any_of(name, kinds) and not placing.all_of(name, kinds) for kinds in (_CAPACITORS, ("LED",))):
+            found.odd.append(f"{name} at the output, of which nobody knows what it is")
 
 
 def _sense(found: Walked, path: Path, limits: object) -> str | None:
@@ -324,17 +351,9 @@ def _place(placing: Placing, found: Walked) -> None:
 def _rectifier_at(line: Path, placing: Placing) -> int | None:
     """Which step of the line rectifies."""
     for k, step in enumerate(line):
-        if step.how in ("series", "in neutral") and _kind(step.names, placing):
+        if step.how in ("series", "in neutral") and rectifies(step.names, placing):
             return k
     return None
-
-
-def _kind(names: tuple[str, ...], placing: Placing) -> str:
-    if len(names) == 1 and placing.all_of(names[0], ("bridge rectifier",)):
-        return "full bridge"
-    if names and all(placing.all_of(name, PLAIN) for name in names):
-        return {1: "half-wave", 4: "full bridge"}.get(len(names), "")
-    return ""
 
 
 def parts_of(structure: Structure) -> BuckParts:

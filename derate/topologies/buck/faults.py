@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import inf
+from typing import Literal
 
 from derate.circuit import buck
 from derate.circuit.converter_faults import ForTheBench, NothingFlows, WorkedOut
@@ -21,7 +22,7 @@ from derate.terms.quantities import RUNNING
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value, written
 from derate.terms.words import RESISTORS
-from derate.topologies.buck.shape import BuckShape, controller_of, row_of, shape_of
+from derate.topologies.buck.shape import BuckShape, controller_of, input_top, row_of, shape_of
 
 LEFT = Model.of(
     "current of the mains into a short behind the rectifier",
@@ -31,29 +32,46 @@ LEFT = Model.of(
 )
 
 
-def held_at(context: Context, shape: BuckShape, top: Entry, stop: bool) -> tuple[Value | None, str, tuple[Entry, ...]]:
+Stop = Literal["none", "may be blind", "sees it"]
+
+
+def held_at(context: Context, shape: BuckShape, top: Entry, stop: Stop) -> tuple[Value | None, str, tuple[Entry, ...]]:
     """The voltage an output climbs to that nothing regulates [V], in words by what, and the rows it rests on.
 
-    A clamp across it, or where `stop` a controller that stops, hold it below the bulk. None: not known, or nothing.
+    A clamp across it, or by `stop` a controller that stops, hold it below the bulk; it may be less by a clamp of which
+    nobody knows the voltage, or by a controller that may be blind to the output. None: not known, or nothing.
     """
     rows: list[Entry] = []
     values: list[tuple[Value, str]] = []
+    perhaps: list[tuple[Value, str]] = []
     for name in shape.parts.clamps:
         row = _breakdown(context, name)
         rows.append(row)
         if isinstance(row.value, Value):
             values.append((row.value, f"{name} clamps it until it is too hot and shorts"))
+        else:
+            perhaps.append((Value.exact(0.0), f"less where {name} breaks down earlier"))
     controller = controller_of(context, shape.parts)
-    stated = context.fact(part(controller), "part.open_load_stop") if controller and stop else None
+    stated = context.fact(part(controller), "part.open_load_stop") if controller and stop != "none" else None
     if stated is not None and isinstance(stated.value, Value):
         rows.append(stated)
-        values.append((stated.value, f"{controller} stops"))
+        if stop == "sees it":
+            values.append((stated.value, f"{controller} stops"))
+        else:
+            perhaps.append((stated.value, f"less where {controller} sees the output by another way and stops"))
     if not shape.inverting and isinstance(top.value, Value):
         rows.append(top)
         values.append((top.value, "the whole bulk lies on it"))
-    if not values:
+    elif not shape.inverting and not values:
+        return None, top.note, (top,)
+    hole = next((row for row in rows if not isinstance(row.value, Value)), None)
+    if not values and (hole is not None or not perhaps):
         return None, "nothing ends its climb", tuple(rows)
-    value, why = min(values, key=lambda one: one[0].far)
+    value, why = min(values, key=lambda one: one[0].far) if values else (Value.exact(inf), "nothing ends its climb")
+    for least, words in perhaps:
+        if least.near < value.near:
+            value = Value(min(least.low, value.low), least.near, value.far, value.high)
+            why = f"{why}; {words}"
     return value, why, tuple(rows)
 
 
@@ -77,7 +95,7 @@ def _breakdown(context: Context, name: str) -> Entry:
 
 
 def solve_lost(context: Context, shape: BuckShape, top: Entry) -> None:
-    """The three voltages of every capacitor across the output, and what becomes of a shorted switch."""
+    """Both voltages of every capacitor across an output that is lost, and what becomes of a shorted switch."""
     context.ledger.write(
         shape.output,
         "output.load",
@@ -98,12 +116,10 @@ def solve_lost(context: Context, shape: BuckShape, top: Entry) -> None:
             if regulated:
                 row_of(context, subject, "voltage_load_open", shape.voltage, case)
             else:
-                _write(context, subject, "voltage_load_open", held_at(context, shape, top, True), case)
-            _write(context, subject, "voltage_feedback_open", held_at(context, shape, top, True), case)
-            value, why, rows = held_at(context, shape, top, False)
-            if shape.inverting:
-                value, why, rows = Value.exact(0.0), "the bulk lies across the inductor and not on the output", ()
-            _write(context, subject, "voltage_switch_shorted", (value, why, rows), case)
+                _write(context, subject, "voltage_load_open", held_at(context, shape, top, "sees it"), case)
+            # what senses the output for the stop may be the very path that is open
+            stop: Stop = "may be blind" if shape.parts.feedback else "sees it"
+            _write(context, subject, "voltage_feedback_open", held_at(context, shape, top, stop), case)
     _switch_short(context, shape, top)
 
 
@@ -309,14 +325,10 @@ def _feedback_open(context: Context, shape: BuckShape, fault: SingleFault, case:
 
 def _switch_shorted(context: Context, shape: BuckShape, fault: SingleFault, case: Case) -> None:
     ledger = context.ledger
-    name = next(iter(shape.parts.capacitors), None)
-    row = (
-        context.fact(part(name), "voltage_switch_shorted", _running(context, "voltage_switch_shorted"))
-        if name
-        else None
-    )
-    if row is not None:
-        row_of(context, fault.subject, "voltage_peak", row, case)
+    held = held_at(context, shape, input_top(context), "none")
+    if shape.inverting:
+        held = Value.exact(0.0), "the bulk lies across the inductor and not on the output", ()
+    _write(context, fault.subject, "voltage_peak", held, case)
     word = context.fact(shape.output, "switch_short")
     known = word.value.word if word is not None and isinstance(word.value, Category) else None
     if word is None or known is None:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from derate.circuit import buck
 from derate.circuit.capacitor_ageing import COMBINED_RIPPLE
 from derate.circuit.elementary import passed, product
+from derate.design.kinds import PLAIN_DIODES
 from derate.design.structure import leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
@@ -55,6 +56,19 @@ AT_LIMIT = Model.of(
 )
 AS_IT_IS = Model.of("as it is", passed("voltage"), "the circuit")
 ABOVE = Model.of("input and output of a buck-boost", buck.STANDS, "Kirchhoff", "bulk + output + drop")
+REVERSE = Model.of(
+    "reverse voltage of a diode at the switch node without its ringing",
+    buck.STANDS_AT_LEAST,
+    "Kirchhoff",
+    "bulk + output + drop",
+)
+RINGING = Model.of(
+    "reverse voltage of a diode at the switch node with its ringing",
+    buck.STANDS_RINGING,
+    "Kirchhoff, times the crest over the flat part as measured",
+    "(bulk + output + drop) × ringing",
+)
+NO_RINGING = "the ringing on top of it is not known: this is the least it can be"
 ENERGY = Model.of("output once the load has gone", buck.OVERSHOOT, "conservation of energy", "√(output² + L peak² / C)")
 LOST = Model.of(
     "loss of a switch onto a freewheel diode",
@@ -246,29 +260,31 @@ def sense_power(context: Context, names: Iterable[str]) -> None:
 
 
 def solve_voltages(context: Context, shape: BuckShape) -> None:
-    """Switch and diode block the bulk, of a buck-boost with the output on top; the feedback diode as much."""
-    top, ledger = input_top(context), context.ledger
+    """Switch and diode block the bulk, of a buck-boost the output on top; the feedback diode as much.
 
-    def blocked(subject: Subject, quantity: QuantityName, case: Case, ringing: Entry | None = None) -> None:
-        inputs: Inputs = {
-            "bulk": top,
-            "output": shape.voltage if shape.inverting else 0.0,
-            "drop": DIODE,
-            "ringing": ringing if ringing is not None else 1.0,
-        }
-        ledger.work_out(ABOVE, inputs, [(subject, quantity, "voltage")], case=case)
+    The diodes ring on top of that as the switch closes: where nobody stated by how much there is no upper end.
+    """
+    ledger = context.ledger
+    flat: Inputs = {"bulk": input_top(context), "output": shape.voltage if shape.inverting else 0.0, "drop": DIODE}
+
+    def reverse(name: str, case: Case) -> None:
+        ringing, wanted = context.fact(part(name), "part.ringing"), [voltage(part(name), "reverse_voltage")]
+        if ringing is None:
+            ledger.work_out(REVERSE, flat, wanted, case=case, note=NO_RINGING)
+        else:
+            ledger.work_out(RINGING, {**flat, "ringing": ringing}, wanted, case=case)
 
     for group in (RUNNING, OVERLOAD):
         for case in context.plan.cases(["voltage_peak"], [group]):
-            blocked(shape.switch, "voltage_peak", case)
+            ledger.work_out(ABOVE, flat, [voltage(shape.switch, "voltage_peak")], case=case)
         for case in context.plan.cases(["reverse_voltage"], [group]):
             for name in shape.parts.diodes:
-                blocked(part(name), "reverse_voltage", case, context.fact(part(name), "part.ringing"))
+                reverse(name, case)
     for step in shape.parts.feedback:
         for name in step.names:
-            if step.how == "series" and context.structure.may_be(name, *_DIODES):
+            if step.how == "series" and context.structure.may_be(name, *PLAIN_DIODES):
                 for case in context.plan.cases(["reverse_voltage"], [RUNNING]):
-                    blocked(part(name), "reverse_voltage", case)
+                    reverse(name, case)
     standing = [name for step in shape.parts.feedback if step.how == "across" for name in step.names]
     for case in context.plan.cases(["voltage"], [RUNNING]):
         for name in (*shape.parts.capacitors, *standing):
@@ -276,7 +292,8 @@ def solve_voltages(context: Context, shape: BuckShape) -> None:
     allowed_voltage(context, shape.parts.chopper)
 
 
-_DIODES = ("line diode", "signal diode", "fast diode", "ultrafast diode", "Schottky diode")
+def voltage(subject: Subject, quantity: QuantityName) -> Wanted:
+    return subject, quantity, "voltage"
 
 
 def allowed_voltage(context: Context, switch: str | None) -> None:

@@ -9,11 +9,11 @@ from math import inf, pi, sqrt
 from typing import NamedTuple
 
 from derate.circuit import buck
-from derate.circuit.elementary import passed, product, ratio, total
+from derate.circuit.elementary import passed, ratio, total
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
-from derate.stress.context import BULK, Context, Inputs, part
-from derate.stress.mains.bulk_states import bulk_high, bulk_low
+from derate.stress.context import BULK, Context, Inputs, part, sized
+from derate.stress.mains.bulk_states import bulk_high, bulk_low, crest_of_mains
 from derate.stress.parts.windings import STANDING, assumed
 from derate.terms.quantities import FULL_LOAD, RUNNING
 from derate.terms.quantity_names import QuantityName
@@ -99,7 +99,7 @@ def shape_of(context: Context) -> BuckShape:
         output,
         mode,
         inductance,
-        _sized(context, context.need(output, "plate.voltage")),
+        sized(context, context.need(output, "plate.voltage")),
         current,
         _drop(context, parts, most),
         _on_drop(context, parts, most),
@@ -121,25 +121,6 @@ def controller_of(context: Context, parts: BuckParts) -> str | None:
         return named
     kinds = context.structure.kinds
     return next((name for name in kinds if context.structure.must_be(name, "controller")), parts.chopper)
-
-
-def _sized(context: Context, row: Entry) -> Entry:
-    """The size of a voltage: a buck-boost turns it round."""
-    if not isinstance(row.value, Value) or row.value.low >= 0.0:
-        return row
-    low, near, far, high = sorted(abs(end) for end in row.value.numbers())
-    return context.ledger.write(
-        row.subject,
-        row.quantity,
-        Value(low, near, far, high),
-        case=STANDING,
-        known_by=row.known_by,
-        inputs=(row.number,),
-        place=row.place,
-        rests_on=row.rests_on,
-        formula="size of the voltage",
-        source="definition",
-    )
 
 
 # ---- limit and delay -------------------------------------------------------------------------------------------------
@@ -350,11 +331,6 @@ def set_current(context: Context, shape: BuckShape, span: Entry, case: Case) -> 
     )[0]
 
 
-CREST = Model.of(
-    "crest of the rectified mains", product("voltage", "mains", "crest"), "definition of a sine", "√2 × mains"
-)
-
-
 def input_top(context: Context) -> Entry:
     """The greatest input voltage: of a bulk capacitor its crest; where none keeps it that of the highest mains."""
     if context.structure.own_inlet is None:
@@ -363,10 +339,7 @@ def input_top(context: Context) -> Entry:
     known = context.ledger.find(BULK, "voltage_peak", case)
     if known is not None and known.case == case:
         return known
-    if context.plan.mains is None:
-        return context.ledger.hole(BULK, "voltage_peak", context.plan.lacking(RUNNING), case=case)
-    inputs: Inputs = {"mains": context.plan.mains[1], "crest": sqrt(2.0)}
-    return context.ledger.work_out(CREST, inputs, [(BULK, "voltage_peak", "voltage")], case=case)[0]
+    return crest_of_mains(context, BULK, case)
 
 
 def spans(context: Context) -> dict[float, Entry]:

@@ -171,25 +171,6 @@ def ohms_of(context: Context, name: str) -> Entry:
     return context.assume("small_series_resistance", subject, "part.resistance")
 
 
-def sized(context: Context, row: Entry) -> Entry:
-    """The size of a voltage: a negative rail counts by it."""
-    if not isinstance(row.value, Value) or row.value.low >= 0.0:
-        return row
-    low, near, far, high = sorted(abs(end) for end in row.value.numbers())
-    return context.ledger.write(
-        row.subject,
-        row.quantity,
-        Value(low, near, far, high),
-        case=STANDING,
-        known_by=row.known_by,
-        inputs=(row.number,),
-        place=row.place,
-        rests_on=row.rests_on,
-        formula="size of the voltage",
-        source="definition",
-    )
-
-
 def _at_its_mains(context: Context, winding: str) -> tuple[Entry, Value, float] | Entry:
     """The stated open-circuit voltage and the mains it was read at; a hole where one of the two is not known."""
     subject = Subject("winding", (winding,))

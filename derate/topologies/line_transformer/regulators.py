@@ -6,13 +6,13 @@ from derate.circuit import line_transformer as physics
 from derate.circuit.elementary import passed, product, ratio, total
 from derate.ledger.entry import Case, Entry, OpenFact
 from derate.ledger.ledger import Model
-from derate.stress.context import Context, Inputs, part
+from derate.stress.context import Context, Inputs, part, sized
 from derate.stress.parts.life import junction
 from derate.stress.parts.windings import STANDING, assumed
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING
 from derate.terms.values import Category, Curve, Value
 from derate.terms.words import DIODES
-from derate.topologies.line_transformer.rail import Rail, Rails, ohms_of, sized
+from derate.topologies.line_transformer.rail import Rail, Rails, ohms_of
 
 NEEDED = Model.of(
     "least input of a regulator",

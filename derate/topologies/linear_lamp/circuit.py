@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from derate.design.circuit import Circuit, Placing, Seen
-from derate.design.kinds import FAMILIES
+from derate.design.circuit import Circuit, Placing, Seen, rectifies
+from derate.design.kinds import FAMILIES, PLAIN_DIODES
 from derate.design.structure import MainsInput, OwnParts, Path, Structure
 from derate.terms.frozen import frozen
 
-_DIODES = tuple(kind for kind in FAMILIES["diode"] if kind not in ("zener diode", "suppressor diode"))
 _RESISTORS, _CAPACITORS = FAMILIES["resistor"], FAMILIES["capacitor"]
 CHIP = ("linear regulator",)
 
@@ -53,7 +52,7 @@ class LampCircuit(Circuit, prefix="circuit"):
     def own_input(self, placing: Placing) -> MainsInput | None:
         """A rectifier with no electrolytic capacitor behind it keeps no charge: that is the topology's own input."""
         line = self.line or ()
-        at = next((k for k, step in enumerate(line) if step.how != "across" and _kind(step.names, placing)), None)
+        at = next((k for k, step in enumerate(line) if step.how != "across" and rectifies(step.names, placing)), None)
         if at is None:
             return None
         behind = line[at + 1 :]
@@ -76,11 +75,11 @@ class LampCircuit(Circuit, prefix="circuit"):
                     odd.append("several strings")
                 found = found or (name, path)
         line = self.line or ()
-        rectifier = next((step.names for step in line if step.how != "across" and _kind(step.names, placing)), ())
+        rectifier = next((step.names for step in line if step.how != "across" and rectifies(step.names, placing)), ())
         for step in line:
             if any(placing.all_of(name, ("thyristor",)) for name in step.names):
                 odd.append(f"{' and '.join(step.names)} ahead cuts the wave of the mains: a dimmer")
-            fills = step.how == "across" and any(placing.all_of(name, _DIODES) for name in step.names)
+            fills = step.how == "across" and any(placing.all_of(name, PLAIN_DIODES) for name in step.names)
             if fills and any(placing.all_of(name, _CAPACITORS) for name in step.names):
                 odd.append(f"{' and '.join(step.names)} fill the valleys of the rail")
         if found is None:
@@ -112,18 +111,10 @@ class LampCircuit(Circuit, prefix="circuit"):
             chip=chips[0] if chips else "",
             sensed=sensed,
             rectifier=rectifier,
-            rectified=_kind(rectifier, placing),
+            rectified=rectifies(rectifier, placing),
             keeps=keeps,
             odd="; ".join(odd),
         )
-
-
-def _kind(names: tuple[str, ...], placing: Placing) -> str:
-    if len(names) == 1 and placing.all_of(names[0], ("bridge rectifier",)):
-        return "full bridge"
-    if names and all(placing.all_of(name, _DIODES) for name in names):
-        return {1: "half-wave", 4: "full bridge"}.get(len(names), "")
-    return ""
 
 
 def parts_of(structure: Structure) -> LampParts:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from math import sqrt
 from typing import NamedTuple
 
 from derate.circuit import linear_lamp
-from derate.circuit.elementary import passed, product
-from derate.ledger.entry import SUPPLY, Case, Entry, Subject
+from derate.circuit.elementary import passed
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import LINE, Context, Inputs, carried, part
-from derate.stress.mains.bulk_states import bulk_high
+from derate.stress.mains.bulk_states import bulk_high, crest_of_mains
 from derate.stress.mains.line import POWER, hot
 from derate.stress.parts.life import allowed_case, bulk_names, junction, solve_lives
 from derate.stress.parts.ratings import allowed_current, ripple_rating
@@ -28,7 +27,6 @@ OFF_THE_MAINS = Model.of(
 OFF_A_BULK = Model.of(
     "linear lamp behind a bulk capacitor", linear_lamp.OFF_A_BULK, "own derivation", "(bulk − string) × current"
 )
-CREST = Model.of("crest of the mains", product("voltage", "mains", "crest"), "definition of a sine", "√2 × mains")
 AS_IT_IS = Model.of("as it is", passed("value"), "the circuit")
 
 
@@ -46,12 +44,18 @@ class Lamp(NamedTuple):
 
 
 def lamp_of(context: Context) -> Lamp:
-    """Gather the inputs: the chip's own current, of the plate where nobody stated it."""
+    """Gather the inputs: the chip's own current, a hole where nobody stated it."""
     parts = parts_of(context.structure)
     output = Subject("output", (parts.output,))
     own = context.fact(part(parts.chip), "part.limit_current")
-    current = own or context.fact(output, "plate.full_current") or context.need(output, "plate.current")
-    return Lamp(parts, output, current, context.need(output, "plate.voltage"))
+    if own is None:  # the plate tells nothing of its tolerance, nor of what a chip holds that is set to more
+        own = context.ledger.hole(
+            part(parts.chip),
+            "current_limit",
+            (OpenFact(part(parts.chip), "part.limit_current"),),
+            case=Case("converter"),
+        )
+    return Lamp(parts, output, own, context.need(output, "plate.voltage"))
 
 
 def top(context: Context, lamp: Lamp) -> Entry:
@@ -59,10 +63,7 @@ def top(context: Context, lamp: Lamp) -> Entry:
     if lamp.parts.keeps:
         return bulk_high(context)
     case = Case("converter")
-    if context.plan.mains is None:
-        return context.ledger.hole(LINE, "voltage_peak", context.plan.lacking(RUNNING), case=case)
-    inputs: Inputs = {"mains": context.plan.mains[1], "crest": sqrt(2.0)}
-    return context.ledger.work_out(CREST, inputs, [(LINE, "voltage_peak", "voltage")], case=case)[0]
+    return crest_of_mains(context, LINE, case)
 
 
 def solve_chip(context: Context, lamp: Lamp) -> None:
