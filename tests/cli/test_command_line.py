@@ -147,3 +147,14 @@ def test_leaving_frees_nothing_and_forgets_nothing(more: str, before: str, said:
         assert done.stdout.startswith("printed ") and "asked" in done.stdout
         assert said in done.stdout
         assert ("freed" in done.stdout) is (said != "printed asked ")
+
+
+@pytest.mark.parametrize(("shut", "said"), [(">&-", "standard output is closed"), ("2>&-", ""), (">&- 2>&-", "")])
+def test_what_is_closed_before_it_begins(shut: str, said: str, tmp_path: Path) -> None:
+    """Without an output nothing is judged; without a place for errors the status says it alone."""
+    (tmp_path / "slip.derate.yaml").write_text("derate: 1\nsuply: {}\n", encoding="utf-8")
+    code = "from derate.cli.main import entry; entry()"
+    command = ["bash", "-c", f'"$@" {shut}', "bash", sys.executable, "-c", code, "lint", str(tmp_path)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 2 and said in done.stderr and "Traceback" not in done.stderr
+    assert done.stdout == "" and (said or done.stderr == "")
