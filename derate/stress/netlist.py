@@ -28,8 +28,15 @@ _STEPS = 2000  # of a period
 DIODE = ".model DR D(IS=7e-9 N=1.8 RS=0.05 CJO=20p)"  # silicon: 0.93 V at 0.8 A
 
 
+FREQUENCY = "FREQUENCY"  # how often the node rises by which whole periods are told
+_COUNTED = 16  # whole periods that are measured where nobody knows beforehand how long one is
+
+
 class Probe(NamedTuple):
-    """One figure of the ledger, and what in the netlist it is. measure: RMS, AVG, MAX or MIN; of: its vector"""
+    """One figure of the ledger, and what in the netlist it is.
+
+    measure: RMS, AVG, MAX, MIN or FREQUENCY; of: its vector
+    """
 
     subject: Subject
     quantity: QuantityName
@@ -38,7 +45,11 @@ class Probe(NamedTuple):
 
 
 class Netlist(NamedTuple):
-    """A circuit at one case. circuit: its lines; vectors: defined after the run; probes: each with its row"""
+    """A circuit at one case. circuit: its lines; vectors: defined after the run; probes: each with its row
+
+    whole: a node that rises through a half once in a period, where the length of one is a figure of the run
+    tolerance: of the run; a control that decides by a comparator does not converge with the finer one
+    """
 
     case: Case
     circuit: tuple[str, ...]
@@ -47,6 +58,8 @@ class Netlist(NamedTuple):
     step: float
     stop: float
     begin: float
+    whole: str = ""
+    tolerance: float = 1e-4
 
 
 def mains_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
@@ -201,9 +214,18 @@ def text_of(made: Netlist, name: str, told: Sequence[str] = ()) -> str:
         f"* {called} {figure_words(probe, row)}"
         for called, (probe, row) in zip(names_of(made), made.probes, strict=True)
     ]
-    out += [*made.circuit, ".options reltol=1e-4 abstol=1e-8 vntol=1e-5 method=gear", ".control", "set noaskquit"]
+    options = f".options reltol={made.tolerance:.6g} abstol=1e-8 vntol=1e-5 method=gear"
+    out += [*made.circuit, options, ".control", "set noaskquit"]
     out.append(f"tran {made.step:.6g} {made.stop:.6g} {made.begin:.6g} {made.step:.6g} uic")
     out += [f"let {one}" for one in made.vectors]
+    span = f"from={made.begin:.8g} to={made.stop:.8g}"
+    if made.whole:
+        for name, rise in (("first", 2), ("last", 2 + _COUNTED)):
+            out.append(f"meas tran {name} when {made.whole}=0.5 rise={rise}")
+        span = "from=$&first to=$&last"
     for called, (probe, _) in zip(names_of(made), made.probes, strict=True):
-        out.append(f"meas tran {called} {probe.measure} {probe.of} from={made.begin:.8g} to={made.stop:.8g}")
+        if probe.measure == FREQUENCY:
+            out += [f"let {called} = {_COUNTED}/(last-first)", f"print {called}"]
+        else:
+            out.append(f"meas tran {called} {probe.measure} {probe.of} {span}")
     return "\n".join([*out, "quit", ".endc", ".end"]) + "\n"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from derate.ledger.entry import SUPPLY, OpenFact
 from derate.stress.context import Axes, BadEnds, Context
 from derate.stress.mains.bulk_states import solve_bulk_states
@@ -22,6 +24,12 @@ from derate.topologies.buck.running import (
     solve_voltages,
 )
 from derate.topologies.buck.shape import BuckShape, input_top, shape_of
+
+if TYPE_CHECKING:
+    from derate.design.structure import Structure
+    from derate.ledger.entry import Case
+    from derate.ledger.ledger import Ledger
+    from derate.stress.netlist import Netlist
 
 _FULL = (FULL_LOAD,)
 # Peak, swing and diode of a buck are worst at the highest mains, its switch and all of a buck-boost at the lowest: both
@@ -185,4 +193,12 @@ STEPS: tuple[Step, ...] = (
         (Gives(each("life"), place="output capacitor"), Gives(each("life"), place="bulk capacitor")),
     ),
 )
-TOPOLOGY = Topology("buck", BuckCircuit, BAD_ENDS, STEPS, FAULTS, _not_covered)
+
+
+def _netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
+    from derate.topologies.buck.netlist import buck_netlist  # only where somebody asks for one
+
+    return buck_netlist(structure, ledger, case)
+
+
+TOPOLOGY = Topology("buck", BuckCircuit, BAD_ENDS, STEPS, FAULTS, _not_covered, _netlist)

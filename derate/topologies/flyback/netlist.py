@@ -1,26 +1,63 @@
 """A flyback stage at one case as a netlist: the bulk as it is at its lowest, switch, transformer, clamp, one output.
 
 The output is held at its voltage, and a slow loop moves the current at which the switch opens until the output
-carries its full current: no figure of the ledger enters but where the loop begins.
+carries its full current: no figure of the ledger enters but where the loop begins. A clock closes the switch; of one
+that drives itself nothing does but the collector on its way down, so that the frequency is a figure of the run.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
 
 from derate.design.kinds import FAMILIES
 from derate.design.structure import Group, Leaf, Structure
 from derate.ledger.entry import SUPPLY, Case, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import part
-from derate.stress.netlist import BULK, Netlist, Probe, middle, refused, with_rows
+from derate.stress.netlist import BULK, FREQUENCY, Netlist, Probe, middle, refused, with_rows
 from derate.topologies.flyback.circuit import FlybackParts, parts_of
 
 _PERIODS, _SEEN, _STEPS = 260, 20, 400  # of the switch, until it repeats itself; measured; steps of each
+_DRIVEN, _DRIVEN_SEEN, _DRIVEN_STEPS = 150, 30, 200  # of one that drives itself: whole periods are looked for there
 _LOOP = 12.0  # periods in which the loop takes off most of what is amiss
 _PRIMARY = Subject("path", ("primary",))
 
 
-def stage_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
-    """The netlist. Raises ReadingError where it cannot be written."""
+class Trigger(NamedTuple):
+    """What closes the switch. lines: with the node `clk` that does, and `ramp` taken off what opens it again
+
+    period: of the switch, about [s]; ramp: what the current of the ramp comes to over a period [A]
+    counted: whether the frequency is a figure of the run
+    """
+
+    lines: tuple[str, ...]
+    period: float
+    ramp: float
+    counted: bool
+
+
+def clocked(ledger: Ledger, case: Case, bulk: float, fall: float) -> Trigger:
+    """A clock at the stated frequency; a ramp over half of the fall keeps every period like the first.
+
+    fall: of the primary's current while the secondary conducts [A/s]
+    """
+    period = 1.0 / middle(ledger, SUPPLY, "control.frequency")
+    ramp = 0.6 * fall * period
+    lines = (
+        f"Vclk clk 0 PULSE(0 1 0 5n 5n 100n {period:.8g})",
+        f"Vramp ramp 0 PULSE(0 {ramp:.6g} 0 {period - 1e-8:.8g} 5e-9 1e-10 {period:.8g})",
+    )
+    return Trigger(lines, period, ramp, counted=False)
+
+
+def stage_netlist(
+    structure: Structure, ledger: Ledger, case: Case, trigger: Callable[[Ledger, Case, float, float], Trigger] = clocked
+) -> Netlist:
+    """The netlist. Raises ReadingError where it cannot be written.
+
+    trigger: what closes the switch, by ledger, case, bulk voltage [V] and fall of the primary's current [A/s]
+    """
     own = parts_of(structure)
     diode, resistors, capacitors = _clamp(structure, own)
     if own.primary is None or own.primary.winding is None or own.primary.switch is None or len(structure.outputs) != 1:
@@ -33,7 +70,6 @@ def stage_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
     ratio = turns[0] / sum(turns[1:])
     inductance = middle(ledger, transformer, "transformer.inductance")
     leakage = middle(ledger, transformer, "transformer.leakage")
-    frequency = middle(ledger, SUPPLY, "control.frequency")
     drain = middle(ledger, part(own.primary.switch), "part.output_capacitance")
     if not any(one.case is not None and one.case.point == case.point for one in ledger.rows(BULK, "voltage_min")):
         raise refused(
@@ -46,9 +82,9 @@ def stage_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
     peak = middle(ledger, _PRIMARY, "current_peak", "running", case)
     resistance = 1.0 / sum(1.0 / middle(ledger, part(one), "part.resistance") for one in resistors)
     capacitance = sum(middle(ledger, part(one), "part.capacitance") for one in capacitors)
-    period = 1.0 / frequency
     reflected = ratio * (volts + drop)
-    ramp = 0.6 * reflected / inductance * period  # over half of the fall: every period alike
+    closing = trigger(ledger, case, bulk, reflected / inductance)
+    period, ramp = closing.period, closing.ramp
     rise = 0.8 * reflected
     lines = [
         f"Vbulk in 0 {bulk:.6g}",
@@ -69,8 +105,7 @@ def stage_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
         "Vclamp k1 k 0",
         f"Rc k in {resistance:.6g}",
         f"Cc k in {capacitance:.6g} IC={rise + reflected:.6g}",
-        f"Vclk clk 0 PULSE(0 1 0 5n 5n 100n {period:.8g})",
-        f"Vramp ramp 0 PULSE(0 {ramp:.6g} 0 {period - 1e-8:.8g} 5e-9 1e-10 {period:.8g})",
+        *closing.lines,
         f"Bloop 0 set I=({current:.6g}-i(Vs))*{peak / (2.0 * current * _LOOP * period):.6g}*1u",
         f"Cset set 0 1u IC={peak + 0.5 * ramp:.6g}",
         "Rset set 0 1g",
@@ -96,14 +131,18 @@ def stage_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
         Probe(subject, "ripple_current", "RMS", "icap"),
     ]
     probes.append(Probe(part(diode), "current_average", "AVG", "i(Vclamp)"))
+    if closing.counted:
+        probes.append(Probe(SUPPLY, "frequency", FREQUENCY, "v(g)"))
+    periods, last, steps = (_DRIVEN, _DRIVEN_SEEN, _DRIVEN_STEPS) if closing.counted else (_PERIODS, _SEEN, _STEPS)
     return Netlist(
         case,
         tuple(lines),
         ("iswitch = i(Vprimary)*(v(g) gt 0.5)", f"icap = i(Vs)-{current:.6g}"),
         tuple(with_rows(ledger, probes, case)),
-        period / _STEPS,
-        _PERIODS * period,
-        (_PERIODS - _SEEN) * period,
+        period / steps,
+        periods * period,
+        (periods - last) * period,
+        "v(g)" if closing.counted else "",
     )
 
 

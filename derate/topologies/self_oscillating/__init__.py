@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from derate.stress.context import Axes, BadEnds
 from derate.stress.topology import Gives, Step, Topology
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each
@@ -12,6 +14,12 @@ from derate.topologies.self_oscillating.circuit import SelfOscillatingCircuit
 from derate.topologies.self_oscillating.drive import solve_drive, solve_held, solve_lost
 from derate.topologies.self_oscillating.faults import FAULTS_OF_IT
 from derate.topologies.self_oscillating.period import shape_of, solve_period
+
+if TYPE_CHECKING:
+    from derate.design.structure import Structure
+    from derate.ledger.entry import Case
+    from derate.ledger.ledger import Ledger
+    from derate.stress.netlist import Netlist
 
 # Those of a flyback; the frequency moves with mains and load, base and gate see most at the highest mains.
 BAD_ENDS: BadEnds = {
@@ -55,4 +63,12 @@ def _steps() -> tuple[Step, ...]:
     return tuple(found)
 
 
-TOPOLOGY = Topology("self-oscillating flyback", SelfOscillatingCircuit, BAD_ENDS, _steps(), FAULTS_OF_IT, not_covered)
+def _netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
+    from derate.topologies.self_oscillating.netlist import oscillator_netlist  # only where somebody asks for one
+
+    return oscillator_netlist(structure, ledger, case)
+
+
+TOPOLOGY = Topology(
+    "self-oscillating flyback", SelfOscillatingCircuit, BAD_ENDS, _steps(), FAULTS_OF_IT, not_covered, _netlist
+)
