@@ -141,7 +141,7 @@ def _tell(parts: PartsList, path: str) -> None:
     for left in parts.left:
         say(f"{plain(parts.table.path)}: row {left.row}: {plain(left.text)[:120]}: {plain(left.why)}")
     placed = sum(len(one.names) for one in lines if not one.wrong)
-    how = "ordered" if parts.known_by == "ordered" else "drawn"
+    how = "drawn" if parts.circuit else "ordered"
     say(f"{plain(path)}: {placed} of {len(parts.parts)} parts of the list, as {how}")
     for line in parts.circuit:
         say(f"{plain(path)}: {plain(line)}")

@@ -1,8 +1,9 @@
 """A SPICE netlist read for the parts of a design, and for its paths, which somebody confirms.
 
-Read are resistors, capacitors, inductors, diodes, transistors and coupled inductors by their nodes; subcircuits,
-sources and models are no parts that can be told apart, and are listed. A path is proposed where one way through the
-nodes is possible; nothing is placed by a guess, and what has no place is named.
+Read are resistors, capacitors, inductors, diodes, transistors and coupled inductors by their nodes, and subcircuits by
+the pins that their .subckt names in this file (`pins.py`); sources and models are no parts, and are listed. A path is
+proposed where one way through the nodes is possible; nothing is placed by a guess, and what has no place is named. A
+subcircuit whose pins nobody names is proposed by where they go, apart from what was read.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from derate.study.parts_list.columns import Columns
+from derate.study.parts_list.pins import Pinned, by_its_nodes, pinned, pins_of
 from derate.study.parts_list.read import MOST_PARTS, Left, Ordered, PartsList
 from derate.study.parts_list.table import GREATEST_SIZE, Table, plain_text
 from derate.terms import dimension as d
@@ -30,13 +32,24 @@ _MAINS = ("line", "l", "live", "ac1", "acl", "ac_l", "hot")
 
 
 class Device(NamedTuple):
-    """One element: its letter, its nodes (of a transistor its drain or collector first, its source or emitter last)."""
+    """One element: its letter, its nodes (of a transistor its drain or collector first, its source or emitter last).
+
+    letter: of a subcircuit that of what its pins make it: d, q or m, `b` of a bridge (both mains first, then plus and
+        minus), `u` of what stands on no path; kind: of a subcircuit
+    """
 
     name: str
     letter: str
     nodes: tuple[str, ...]
     value: str
     row: int
+    kind: str = ""
+
+    @property
+    def designator(self) -> str:
+        """Its name on the board: the X of a subcircuit is SPICE's own."""
+        bare = self.name[1:] if self.kind and self.name[1:2].isalpha() else self.name
+        return bare[0].upper() + bare[1:]
 
 
 def read_netlist(path: str) -> PartsList:
@@ -46,7 +59,7 @@ def read_netlist(path: str) -> PartsList:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("cp1252", "replace")
-    devices, couplings, mains, left = _elements(text)
+    devices, couplings, mains, unnamed, left = _elements(text)
     if not devices:
         raise ReadingError(
             [Problem(Place(path), "this netlist has no element that is read here", "R, C, L, D, Q, M, K")]
@@ -55,7 +68,8 @@ def read_netlist(path: str) -> PartsList:
     parts = [_part(one) for one in devices if one.name.lower() not in windings]
     for one in parts[MOST_PARTS:]:
         left.append(Left(one.row, one.designator, f"more than {MOST_PARTS} parts"))
-    circuit, placed = _Graph(devices, couplings, mains).proposed()
+    graph = _Graph(devices, couplings, mains)
+    circuit, placed = graph.proposed()
     proposed = ["# Paths as the netlist joins them. Take the # away once you have traced a line on the board."]
     proposed += ["#circuit:", *(f"#{one}" for one in circuit)] if circuit else ["# no path was found"]
     unplaced = [one.designator for one in parts if one.designator not in placed]
@@ -65,11 +79,13 @@ def read_netlist(path: str) -> PartsList:
     for number, coupling in enumerate(couplings, 1):
         said = [f"{one.name} {one.value}" for one in devices if one.name.lower() in {each.lower() for each in coupling}]
         proposed.append(f"# windings of T{number}, to be written under transformers: {', '.join(said)}")
+    proposed += [line for one in unnamed for line in by_its_nodes(one, graph.joined(one.nodes))]
     table = Table(path, (), False, "SPICE netlist")
-    return PartsList(table, Columns(-1, {}, ()), tuple(parts[:MOST_PARTS]), tuple(left), "drawing", tuple(proposed))
+    # what somebody drew is not seen on the board, and shows no class of a part: no surer than what was ordered
+    return PartsList(table, Columns(-1, {}, ()), tuple(parts[:MOST_PARTS]), tuple(left), "ordered", tuple(proposed))
 
 
-_Found = tuple[list[Device], list[tuple[str, ...]], list[tuple[str, str]], list[Left]]
+_Found = tuple[list[Device], list[tuple[str, ...]], list[tuple[str, str]], list[Pinned], list[Left]]
 
 
 def _elements(text: str) -> _Found:
@@ -86,9 +102,11 @@ def _elements(text: str) -> _Found:
     devices: list[Device] = []
     couplings: list[tuple[str, ...]] = []
     mains: list[tuple[str, str]] = []
+    unnamed: list[Pinned] = []
     left: list[Left] = []
     inside = False
     seen: set[str] = set()
+    pins = pins_of(line for _, line in joined)
     for number, line in joined:
         lower = line.lower()
         if lower.startswith((".subckt", ".control")):
@@ -110,13 +128,26 @@ def _elements(text: str) -> _Found:
                 if re.search(r"\bsin\s*\(|\bsin\b|\bac\b", lower) or words[1].lower() in _MAINS:
                     mains.append((words[1].lower(), words[2].lower()))
                 left.append(Left(number, line, "a source is no part"))
+            elif letter == "x" and len(words) >= 3:
+                made = pinned(words, pins)
+                if made.kind:
+                    devices.append(Device(name, made.letter, made.nodes, made.model, number, made.kind))
+                else:
+                    left.append(Left(number, line, made.why))
+                    unnamed += [made] if made.model.lower() not in pins else []
             elif letter in _KINDS and len(words) > _ends(letter):
                 count = _ends(letter)
                 nodes = tuple(one.lower() for one in words[1 : count + 1])
                 devices.append(Device(name, letter, nodes, _value(letter, words[count + 1 :]), number))
             else:
                 left.append(Left(number, line, _why(letter)))
-    return devices, couplings, mains, left
+    taken: dict[str, Device] = {}
+    for one in list(devices):
+        other = taken.setdefault(one.designator, one)
+        if other is not one:
+            devices.remove(one)
+            left.append(Left(one.row, one.name, f"it would be {one.designator}, which {other.name} is"))
+    return devices, couplings, mains, unnamed, left
 
 
 def _ends(letter: str) -> int:
@@ -124,7 +155,7 @@ def _ends(letter: str) -> int:
 
 
 def _why(letter: str) -> str:
-    return "a subcircuit says no kind: write the part by hand" if letter == "x" else "no part that is read here"
+    return "a subcircuit without its pins: write the part by hand" if letter == "x" else "no part that is read here"
 
 
 def _value(letter: str, words: list[str]) -> str:
@@ -136,7 +167,7 @@ def _value(letter: str, words: list[str]) -> str:
 
 
 def _part(one: Device) -> Ordered:
-    made = Ordered(one.name[0].upper() + one.name[1:], one.row, _KINDS[one.letter])
+    made = Ordered(one.designator, one.row, one.kind or _KINDS[one.letter])
     if one.letter in _DIMENSIONS:
         found = _NUMBER.match(one.value)
         if found is None or (found[2] or "").lower() == "mil":
@@ -174,7 +205,22 @@ class _Graph:
         return [each for each in self.at(one, letters) if {each.nodes[0], each.nodes[-1]} == {one, other}]
 
     def called(self, one: Device) -> str:
-        return self.windings.get(one.name.lower(), one.name[0].upper() + one.name[1:])
+        return self.windings.get(one.name.lower(), one.designator)
+
+    def joined(self, nodes: Iterable[str]) -> list[tuple[str, ...]]:
+        """For each node the ends of elements that stand there: `M1 gate`, `C5`, `T1.Lp`."""
+        gates = {"m": "gate", "q": "base"}
+        found = []
+        for node in nodes:
+            names = [
+                f"{self.called(one)} {gates[one.letter]}"
+                if one.letter in gates and node == one.nodes[1] and len(one.nodes) == 3
+                else self.called(one)
+                for one in self.devices
+                if node in one.nodes
+            ]
+            found.append(tuple(names))
+        return found
 
     def take(self, devices: Iterable[Device]) -> list[str]:
         found = list(devices)
@@ -187,7 +233,27 @@ class _Graph:
         if ends is not None:
             self._primary(*ends)
         self._outputs()
-        return self.lines, {one[0].upper() + one[1:] for one in self.placed}
+        self._control()
+        return self.lines, {one.designator for one in self.devices if one.name in self.placed}
+
+    def _control(self) -> None:
+        """What controls the switch, and what crosses the barrier: by its pins, not by a path."""
+        said: list[str] = []
+        for key, kinds in (
+            ("by", ("controller", "integrated switch")),
+            ("through", ("optocoupler",)),
+            ("reference", ("shunt reference",)),
+        ):
+            found = [one for one in self.devices if one.kind in kinds]
+            if len(found) == 1:
+                said.append(f"{key}: {self.called(found[0])}")
+                self.placed.update(one.name for one in found)
+        if said:
+            self.lines.append(f"  control: {{{', '.join(said)}}}")
+        across = [self.called(one) for one in self.devices if one.kind == "optocoupler"]
+        if across:
+            self.lines.append(f"  bridging: {{{', '.join(f'{one}: [primary, secondary]' for one in across)}}}")
+            self.placed.update(one.name for one in self.devices if one.kind == "optocoupler")
 
     def _line(self) -> tuple[str, str] | None:
         """From the mains to the bulk; gives bulk plus and bulk minus."""
@@ -231,7 +297,10 @@ class _Graph:
         return found
 
     def _bridge(self, here: str, back: str) -> tuple[list[str], str, str] | None:
-        """Four diodes between the two conductors and two further nodes; or one diode."""
+        """Four diodes between the two conductors and two further nodes, a bridge in one part; or one diode."""
+        for one in self.devices:
+            if one.letter == "b" and one.name not in self.placed and {*one.nodes[:2]} == {here, back}:
+                return self.take([one]), one.nodes[2], one.nodes[3]
         mine, theirs = self.at(here, "d"), self.at(back, "d")
         plus = {one.nodes[1] for one in mine if one.nodes[0] == here} & {
             one.nodes[1] for one in theirs if one.nodes[0] == back

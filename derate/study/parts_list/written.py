@@ -160,7 +160,7 @@ def head_lines(parts: PartsList) -> Iterator[str]:
     yield f"# Parts from {_clean(name)} ({_clean(parts.table.read)}){told}."
     if parts.columns.unused:
         yield f"# Nothing is taken from {_clean(', '.join(parts.columns.unused))}."
-    says = "A parts list says what was ordered" if parts.known_by == "ordered" else "A netlist says what was drawn"
+    says = "A netlist says what was drawn" if parts.circuit else "A parts list says what was ordered"
     yield f"# {says}: nobody has seen it on the board. What was not read stands beside."
 
 
