@@ -21,7 +21,7 @@ from typing import Any, NamedTuple
 
 from distributed import Client, WorkerPlugin, as_completed
 
-from derate.archive.judging import ENDED, Order, Task, batches, judged_alone
+from derate.archive.judging import ENDED, Order, Task, batches, judged_alone, size_of
 from derate.archive.rows import Judged
 from derate.archive.trail import program
 from derate.design.settings import NAME
@@ -192,7 +192,7 @@ def on_cluster(
             client.register_plugin(Shelf(name, shared, roots, program()))
         except RuntimeError as error:
             raise _refused(f"a worker of this cluster cannot be used: {error}", _START) from None
-        yield from _judged(client, name, order, batches(chain((first,), left)), shared)
+        yield from _judged(client, name, order, batches(chain((first,), left), size_of(order)), shared)
     finally:
         with contextlib.suppress(Exception):  # a cluster that is gone has nothing left to be taken away
             client.unregister_worker_plugin(name)

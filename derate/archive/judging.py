@@ -22,11 +22,13 @@ from itertools import chain, islice
 from multiprocessing.connection import wait as wait_for
 from typing import NamedTuple
 
-from derate.archive.rows import Judged, rows_of
+from derate.archive.rows import Asked, Judged, rows_of
 from derate.archive.setting import Change, Setting, Untouched
 from derate.archive.trail import trail_of
 from derate.judge.acknowledge import KnownRecord, read_record
-from derate.study.work import Workshop, review_of
+from derate.ledger.ledger import Ledger
+from derate.ledger.recorded import RecordingLedger
+from derate.study.work import Work, Workshop, review_of
 from derate.terms.values import Problem, ReadingError
 from derate.terms.words import Level
 from derate.text.files import leads_out
@@ -43,6 +45,7 @@ class Order(NamedTuple):
     packs: in place of their own; besides: added to them, each beside certain packs alone where some are named
     sets: what is set otherwise than written
     known: path and text of a record of known findings, which each process reads for itself; '' twice for none
+    study: worked out in place of the findings
     """
 
     day: date
@@ -54,6 +57,7 @@ class Order(NamedTuple):
     shipped_gate: bool = False
     home: str = ""
     known: tuple[str, str] = ("", "")
+    study: Asked | None = None
 
 
 class Task(NamedTuple):
@@ -75,9 +79,7 @@ def judged_alone(order: Order, task: Task) -> Judged:
         if leads_out(path, order.home + task.border):
             return _unread(task, "this design is a link that leads out of the folder", began)
         work = _workshop(order).work(path)
-        known = _known(*order.known)
-        review = review_of(work, order.day, known, order.stop_at)
-        made = rows_of(task.name, work, review, order.day, trail_of(work, order.above, order.home), known)
+        made = _studied(order, task, work) if order.study is not None else _judged(order, task, work)
         return made._replace(duration=time.process_time() - began, worker=_worker())
     except Untouched:
         return Judged(task.name, "untouched", worker=_worker(), duration=time.process_time() - began)
@@ -88,6 +90,20 @@ def judged_alone(order: Order, task: Task) -> Judged:
     except Exception as error:
         what = f"it could not be worked through ({type(error).__name__}: {str(error)[:200]})"
         return _unread(task, what, began)
+
+
+def _judged(order: Order, task: Task, work: Work) -> Judged:
+    known = _known(*order.known)
+    review = review_of(work, order.day, known, order.stop_at)
+    return rows_of(task.name, work, review, order.day, trail_of(work, order.above, order.home), known)
+
+
+def _studied(order: Order, task: Task, work: Work) -> Judged:
+    from derate.archive.studies import studied  # only where one was asked for
+
+    assert order.study is not None
+    rows = studied(work, order.day, order.study)
+    return Judged(task.name, "judged", trail=trail_of(work, order.above, order.home), studied=rows)
 
 
 def _told(problem: Problem, task: Task, order: Order) -> str:
@@ -113,7 +129,8 @@ def _worker() -> str:
 def _workshop(order: Order) -> Workshop:
     """Packs are read once in a process, however many designs ask for them."""
     change = Change(order.sets, whatever=bool(order.besides)).of if order.sets else None
-    return Workshop(order.packs, order.shipped_gate, change=change, besides=order.besides)
+    ledger = RecordingLedger if order.study is not None and order.study.study == "headroom" else Ledger
+    return Workshop(order.packs, order.shipped_gate, ledger, change, order.besides)
 
 
 @cache
@@ -124,6 +141,11 @@ def _known(path: str, text: str) -> KnownRecord | None:
 def forget() -> None:
     """Read packs again when next asked: a process that makes a second run judges by those that lie there then."""
     _workshop.cache_clear()
+
+
+def size_of(order: Order) -> int:
+    """Designs that go out together: a study takes many times as long as a judging, and one goes at a time."""
+    return BATCH if order.study is None else 1
 
 
 def batches(tasks: Iterable[Task], size: int = BATCH) -> Iterator[tuple[Task, ...]]:
@@ -149,9 +171,10 @@ def in_processes(order: Order, tasks: Iterable[Task], many: int) -> Generator[Ju
 
     A few designs are not worth a process, and are judged in this one.
     """
-    left = batches(tasks)
+    size = size_of(order)
+    left = batches(tasks, size)
     first = next(left, ())
-    if many == 1 or len(first) < BATCH:
+    if many == 1 or len(first) < size:
         yield from one_by_one(order, first)
         yield from one_by_one(order, chain.from_iterable(left))
         return

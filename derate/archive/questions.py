@@ -159,5 +159,51 @@ ORDER BY run""",
     )
 
 
+def headroom(run: int, study: str, most: int) -> Question:
+    """How far each design may be taken on each axis beyond its rated point, the least first."""
+    room = """abs(e."end" - e.rated) / CASE e.unit WHEN 'degC' THEN 1 ELSE greatest(abs(e.rated), 1e-12) END"""
+    return Question(
+        "headroom of each design, the least first on each axis",
+        f"""\
+SELECT r.design, e.axis, CASE WHEN e.rated IS NOT NULL THEN [e.rated, e.rated, e.rated, e.rated] END AS rated,
+  CASE WHEN e."end" IS NOT NULL THEN [e."end", e."end", e."end", e."end"] END AS "end", e.unit,
+  e.open AS nothing_stops_it, e.rule, e.subject, e.why, s.stopped
+{_OF} JOIN study s USING (result) JOIN headroom e ON e.result = s.result AND e.study = s.study
+WHERE j.run = {run:d} AND s.study = {quoted(study)}
+ORDER BY e.axis, e.open, {room} NULLS FIRST, r.design
+LIMIT {most:d}""",
+    )
+
+
+def cures(run: int, study: str, most: int) -> Question:
+    """The least ratings that cure failing rules."""
+    return Question(
+        "least ratings that cure a failing rule",
+        f"""\
+SELECT r.design, c.rule, c.subject, c.quantity, c."least", c.unit
+{_OF} JOIN cure c USING (result)
+WHERE j.run = {run:d} AND c.study = {quoted(study)}
+ORDER BY r.design, c.rule, c.subject, c.quantity
+LIMIT {most:d}""",
+    )
+
+
+def spread(run: int, study: str, most: int) -> Question:
+    """What tolerance does to what is held by a critical or major rule: the greatest share beyond its limit first.
+
+    A limit of safety is held at its extreme value alone, has no share, and stands last by its name.
+    """
+    return Question(
+        "what tolerance does, the greatest share of draws beyond a limit first (95 % interval)",
+        f"""\
+SELECT r.design, e.rule, e.subject, e.severity, e.verdict, e.stress, e."limit", e.unit, e.safety, e.share_low,
+  e.share_high, e.driver, e.driver_share, e.undrawn
+{_OF} JOIN spread e USING (result)
+WHERE j.run = {run:d} AND e.study = {quoted(study)}
+ORDER BY e.share_high DESC NULLS LAST, e.share_low DESC, r.design, e.rule, e.subject
+LIMIT {most:d}""",
+    )
+
+
 def _words(words: tuple[str, ...]) -> str:
     return ", ".join(map(quoted, words))

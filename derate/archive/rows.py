@@ -61,6 +61,83 @@ class PartRow(NamedTuple):
     place: str
 
 
+class Asked(NamedTuple):
+    """A study of each design. study: 'headroom' | 'spread'; draws, seed: of a spread, 0 else"""
+
+    study: Literal["headroom", "spread"]
+    draws: int = 0
+    seed: int = 0
+
+    @property
+    def key(self) -> str:
+        """What its rows are known by in a store."""
+        return self.study if self.study == "headroom" else f"{self.study}, {self.draws} draws, seed {self.seed}"
+
+
+class EndRow(NamedTuple):
+    """How far one axis goes, as `derate.study.headroom.Headroom`: figures in its unit, None where nobody says."""
+
+    axis: str
+    unit: str
+    rated: float | None
+    end: float | None
+    open: bool
+    rule: str
+    subject: str
+    why: str
+
+
+class CureRow(NamedTuple):
+    """The least rating that cures a failing rule; SI base units."""
+
+    rule: str
+    subject: str
+    quantity: str
+    least: Four
+    unit: str
+
+
+class SpreadRow(NamedTuple):
+    """What tolerance does to one finding, as `derate.study.spread.spread.Spread`; SI base units.
+
+    beyond: draws over the limit; share_low, share_high: 95 % interval of their share; driver: the leaf that has the
+    greatest share of the variance, `driver_share`; outside: draws beyond the ledger, which would be a defect of it
+    """
+
+    rule: str
+    severity: str
+    subject_kind: str
+    subject: str
+    at: str
+    verdict: str
+    stress: Four
+    limit: Four
+    unit: str
+    safety: bool
+    nominal: float | None
+    root_low: float | None
+    root_high: float | None
+    mean: float | None
+    sigma: float | None
+    draws: int | None
+    beyond: int | None
+    share_low: float | None
+    share_high: float | None
+    driver: str
+    driver_share: float | None
+    undrawn: str
+    outside: int
+
+
+class Studied(NamedTuple):
+    """The rows of one study of one design. stopped: at the most work that a study may take"""
+
+    stopped: bool = False
+    ends: tuple[EndRow, ...] = ()
+    cures: tuple[CureRow, ...] = ()
+    spread: tuple[SpreadRow, ...] = ()
+
+
 class Judged(NamedTuple):
     """A design with all that is kept of it.
 
@@ -73,6 +150,7 @@ class Judged(NamedTuple):
     holds_from, holds_to: first and last day on which nothing that was signed for begins or ends; None: no bound
     trail: what it was made from (`derate.archive.trail`), '' where that cannot be said
     duration: processor time it took [s]; worker: the process
+    studied: where a study was asked for; then findings and parts are left out
     """
 
     design: str
@@ -96,6 +174,7 @@ class Judged(NamedTuple):
     worker: str = ""
     findings: tuple[FindingRow, ...] = ()
     parts: tuple[PartRow, ...] = ()
+    studied: Studied | None = None
 
 
 def rows_of(
@@ -168,8 +247,8 @@ def _finding(one: Finding) -> FindingRow:
         one.case.group if one.case is not None else "",
         str(one.case) if one.case is not None else "",
         one.verdict,
-        _four(one.stress),
-        _four(one.limit),
+        four(one.stress),
+        four(one.limit),
         one.unit,
         one.ratio,
         "; ".join(one.rests_on),
@@ -181,7 +260,8 @@ def _finding(one: Finding) -> FindingRow:
     )
 
 
-def _four(value: Value | None) -> Four:
+def four(value: Value | None) -> Four:
+    """The four numbers of a value; None for an open end, and for each where there is no value."""
     if value is None:
         return NOBODY
     low, near, far, high = (one if -inf <= one <= inf else None for one in value.numbers())

@@ -9,20 +9,28 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple
 
-from derate.archive.rows import FindingRow, Judged, PartRow
+from derate.archive.rows import CureRow, EndRow, FindingRow, Judged, PartRow, SpreadRow
 from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.words import HAZARDS, VERDICTS
 from derate.text.files import may_be_written, open_ordinary
 
-FORM = 1
+FORM = 2
 _FOUR = "DOUBLE[4]"
 _COUNTS = tuple(one.replace(" ", "_") for one in VERDICTS)
+_NUMBER = "DOUBLE"
+_OF_A_STUDY = {"result": "INTEGER", "study": "VARCHAR"}
+
+
+def _columns(names: Sequence[str], kinds: Mapping[str, str]) -> dict[str, str]:
+    return {one: kinds.get(one, "VARCHAR") for one in names}
+
+
 TABLES: dict[str, dict[str, str]] = {
     "form": {"form": "INTEGER"},
     "run": {
@@ -69,7 +77,33 @@ TABLES: dict[str, dict[str, str]] = {
         },
     },
     "part": {"result": "INTEGER", **dict.fromkeys(PartRow._fields, "VARCHAR")},
+    "study": {
+        "result": "INTEGER",
+        "study": "VARCHAR",
+        "day": "DATE",
+        "outcome": "VARCHAR",
+        "problems": "VARCHAR",
+        "stopped": "BOOLEAN",
+        "duration": "DOUBLE",
+        "worker": "VARCHAR",
+    },
+    "headroom": {**_OF_A_STUDY, **_columns(EndRow._fields, {"rated": _NUMBER, "end": _NUMBER, "open": "BOOLEAN"})},
+    "cure": {**_OF_A_STUDY, **_columns(CureRow._fields, {"least": _FOUR})},
+    "spread": {
+        **_OF_A_STUDY,
+        **_columns(
+            SpreadRow._fields,
+            {
+                **dict.fromkeys(("stress", "limit"), _FOUR),
+                **dict.fromkeys(("nominal", "root_low", "root_high", "mean", "sigma"), _NUMBER),
+                **dict.fromkeys(("share_low", "share_high", "driver_share"), _NUMBER),
+                **dict.fromkeys(("draws", "beyond", "outside"), "INTEGER"),
+                "safety": "BOOLEAN",
+            },
+        ),
+    },
 }
+_STUDIES = ("study", "headroom", "cure", "spread")
 # One table of results per run, for whoever opens the store with a client of their own; and what is written out.
 RESULTS = """\
 SELECT j.run, r.design, r.name, r.revision, f.rule, f.pack, f.hazard, f.severity, f.subject_kind, f.subject,
@@ -79,6 +113,28 @@ SELECT j.run, r.design, r.name, r.revision, f.rule, f.pack, f.hazard, f.severity
   f.unit, f.ratio, f.rests_on, f.missing, f.source, f.confidence, f.blocks, f.signed,
   r.outcome, r.problems, r.packs, r.version, r.duration, r.worker
 FROM judged j JOIN result r USING (result) LEFT JOIN finding f USING (result)"""
+_STUDIED = """\
+SELECT j.run, r.design, r.name, r.revision, s.study, s.outcome, s.problems, s.stopped, {columns}, r.packs, r.version,
+  s.duration, s.worker
+FROM judged j JOIN result r USING (result) JOIN study s USING (result)
+  LEFT JOIN {table} e ON e.result = s.result AND e.study = s.study"""
+_ENDS = ("low", "near", "far", "high")
+
+
+def _read(table: str, names: Sequence[str]) -> str:
+    """The rows of a study beside their design, each value as four columns."""
+    columns = [
+        f'e."{one}"[{at}] AS {one}_{end}' if TABLES[table][one] == _FOUR else f'e."{one}"'
+        for one in names
+        for at, end in (enumerate(_ENDS, 1) if TABLES[table][one] == _FOUR else ((0, ""),))
+    ]
+    return _STUDIED.format(table=table, columns=", ".join(columns))
+
+
+# The same for studies: which table, its query, the columns that hold what somebody wrote, and the order of its rows.
+HEADROOMS = _read("headroom", EndRow._fields) + " WHERE s.study = 'headroom'"
+SPREADS = _read("spread", SpreadRow._fields) + " WHERE s.study LIKE 'spread, %'"
+VIEWS = {"results": RESULTS, "headrooms": HEADROOMS, "spreads": SPREADS}
 # What differs from machine to machine, and is left out where two tables are held beside each other.
 OF_THE_MACHINE = ("duration", "worker")
 _ORDER = "x.design, x.rule, x.pack, x.subject_kind, x.subject"
@@ -157,7 +213,8 @@ class Store:
                 written = ", ".join(f'"{name}" {kind}' for name, kind in columns.items())
                 self._do(f"CREATE TABLE {table} ({written})")
             self._do(f"INSERT INTO form VALUES ({FORM})")
-            self._do(f"CREATE VIEW results AS {RESULTS}")
+            for view, sql in VIEWS.items():
+                self._do(f"CREATE VIEW {view} AS {sql}")
 
     def _check(self) -> None:
         """The tables are those that are written here, and tables. Raises ReadingError."""
@@ -295,15 +352,71 @@ class Store:
         )
         return other if apart[0][0] == 0 else None
 
+    # ---- studies
+
+    def unstudied(self, run: int, study: str) -> dict[str, tuple[int, str]]:
+        """Result and trail of every judged design of a run whose study is not there, or could not be made."""
+        rows = self.rows(
+            "SELECT r.design, r.result, r.trail FROM judged j JOIN result r USING (result) WHERE j.run = ? "
+            "AND r.outcome = 'judged' AND r.result NOT IN "
+            "(SELECT result FROM study WHERE study = ? AND outcome = 'judged')",
+            (run, study),
+        )
+        return {design: (result, trail) for design, result, trail in rows}
+
+    def studied(self, run: int, study: str) -> int:
+        """How many designs of a run have a study."""
+        sql = "SELECT count(*) FROM judged JOIN study USING (result) WHERE run = ? AND study = ? AND outcome = 'judged'"
+        return int(self.rows(sql, (run, study))[0][0])
+
+    def add_studies(self, study: str, day: date, made: Sequence[tuple[int, Judged]]) -> None:
+        """Keep studies of results, in place of what was there of them; all of it or nothing."""
+        if not made:
+            return
+        with _Whole(self):
+            results = [result for result, _ in made]
+            for table in _STUDIES:
+                self._do(
+                    f"DELETE FROM {table} WHERE study = ? AND result IN (SELECT unnest(?::INTEGER[]))", (study, results)
+                )
+            rows = [(result, one, one.studied) for result, one in made]
+            self._insert(
+                "study",
+                [
+                    (result, study, day, one.outcome, one.problems, bool(own and own.stopped), one.duration, one.worker)
+                    for result, one, own in rows
+                ],
+            )
+            whole = [(result, own) for result, _, own in rows if own is not None]
+            self._insert("headroom", [(result, study, *row) for result, own in whole for row in own.ends])
+            self._insert("cure", [(result, study, *row) for result, own in whole for row in own.cures])
+            self._insert("spread", [(result, study, *row) for result, own in whole for row in own.spread])
+
     # ---- writing out
 
     def write(self, run: int, path: str, beside: str, form: str) -> None:
         """The results of a run as a file of its own, sorted: 'csv' or 'parquet'. beside: named when it was opened."""
+        self.write_out(f"SELECT * FROM ({RESULTS}) x WHERE x.run = {run:d}", _SAID, _ORDER, path, beside, form)
+
+    def write_study(self, run: int, study: str, path: str, beside: str, form: str) -> None:
+        """The rows of a study of a run as a file of its own; which study by its key."""
+        said = ["design", "name", "subject", "problems"]
+        if study == "headroom":
+            view, order = "headrooms", "x.design, x.axis"
+            said += ["why"]
+        else:
+            view, order = "spreads", "x.design, x.rule, x.subject_kind, x.subject"
+            said += ['"at"', "driver", "undrawn"]
+        sql = f"SELECT * FROM ({VIEWS[view]}) v WHERE v.run = {run:d} AND v.study = {quoted(study)}"
+        self.write_out(sql, said, order, path, beside, form)
+
+    def write_out(self, sql: str, said: Sequence[str], order: str, path: str, beside: str, form: str) -> None:
+        """The rows of a query as a file of its own. said: columns that hold what somebody wrote"""
         may_be_written(path)
         how = "FORMAT parquet, COMPRESSION zstd" if form == "parquet" else "FORMAT csv, HEADER"
-        said = ", ".join(f"{_NO_FORMULA.format(one)} AS {one}" for one in _SAID)
-        chosen = f"x.* REPLACE ({said})" if form == "csv" else "x.*"
-        query = f"SELECT {chosen} FROM ({RESULTS}) x WHERE x.run = {run:d} ORDER BY {_ORDER}"
+        harmless = ", ".join(f"{_NO_FORMULA.format(one)} AS {one}" for one in said)
+        chosen = f"x.* REPLACE ({harmless})" if form == "csv" else "x.*"
+        query = f"SELECT {chosen} FROM ({sql}) x ORDER BY {order}"
         try:
             self._do(f"COPY ({query}) TO {quoted(beside)} ({how})")
             os.replace(beside, path)

@@ -42,11 +42,13 @@ if TYPE_CHECKING:
     from derate.archive.judging import Judge, Order, Task
     from derate.archive.questions import Question
     from derate.archive.refresh import Progress, Refreshed
+    from derate.archive.rows import Asked
     from derate.archive.store import Store
     from derate.packs.load import Packs
     from derate.report.archive import Table
 
 STORE = "derate-archive.duckdb"
+MOST_DRAWS = 1_000_000
 _BETWEEN = 0.2  # seconds between two lines of progress
 
 
@@ -82,6 +84,16 @@ def archive_parser() -> Parser:
         "--moved", nargs="*", type=int, metavar="RUN", help="verdicts that moved between two runs; the last two"
     )
     ask.add_argument("--runs", action="store_true", help="every run, with what its designs came to")
+    study = made.add_argument_group("studies of every design, kept beside its findings; much more work than judging")
+    study.add_argument(
+        "--headroom", action="store_true", help="how far current, ambient and mains may go; see derate headroom"
+    )
+    study.add_argument(
+        "--spread", action="store_true", help="what tolerance does to every stress; see derate stress --spread"
+    )
+    study.add_argument("--draws", type=int, metavar="N", help="with --spread: how many draws (20000)")
+    study.add_argument("--headroom-to", metavar="FILE", help="the headroom as a table: CSV, or Parquet by its ending")
+    study.add_argument("--spread-to", metavar="FILE", help="the spread as a table, likewise")
     what = made.add_argument_group("what if: verdicts that would move over the whole archive")
     what.add_argument(
         "--set",
@@ -135,17 +147,23 @@ def run_archive(arguments: argparse.Namespace) -> int:
     today = arguments.today or date.today()
     first = arguments.paths[0]
     store_at = os.path.abspath(arguments.store or os.path.join(_folder(first), STORE))
-    written = {one: f"{os.path.abspath(one)}.part" for one in (arguments.csv, arguments.parquet) if one}
+    files = (arguments.csv, arguments.parquet, arguments.headroom_to, arguments.spread_to)
+    written = {one: f"{os.path.abspath(one)}.part" for one in files if one}
     for one in (*written, *written.values(), *([arguments.page] if arguments.page else [])):
         may_be_written(one, [store_at])
     with Store(store_at, [*written.values()]) as store:
         found, tasks, problems = _refreshed(arguments, store, today)
         run = found.run if found is not None else _last(store)
+        missed, studied = _studies(arguments, store, run, tasks, today)
         tables, status = _answers(arguments, store, run, tasks, today)
-        _say(arguments, store, run, found, tables)
+        _say(arguments, store, run, found, tables, studied)
         for path, form in ((arguments.csv, "csv"), (arguments.parquet, "parquet")):
             if path:
                 store.write(run, path, written[path], form)
+        for asked, path in zip(_asked(arguments), _study_files(arguments), strict=True):
+            if path:
+                form = "parquet" if path.endswith(".parquet") else "csv"
+                store.write_study(run, asked.key, path, written[path], form)
         if arguments.page:
             write_whole(arguments.page, _page(store, run, _title(first)), [store_at])
         sys.stdout.flush()
@@ -155,7 +173,7 @@ def run_archive(arguments: argparse.Namespace) -> int:
             "USING (result) WHERE run = ?",
             (run,),
         )[0]
-        return 2 if unread or problems or status else 1 if blocked else 0
+        return 2 if unread or problems or status or missed else 1 if blocked else 0
 
 
 def _together(arguments: argparse.Namespace) -> None:
@@ -174,12 +192,73 @@ def _together(arguments: argparse.Namespace) -> None:
     ]
     if arguments.shipped_gate and beside:
         raise refused(f"--shipped-gate and {' and '.join(beside)} do not go together", "leave one of them out")
+    _of_studies(arguments)
     if arguments.on and arguments.jobs:
         raise refused("--jobs are processes of this machine, and --on gives the work away", "leave one of them out")
     if arguments.as_stored and what_if:
         raise refused("what if is judged anew, and --as-stored judges nothing", "leave one of them out")
     if arguments.moved is not None and len(arguments.moved) not in (0, 2):
         raise refused("--moved takes two runs or none", "derate archive FOLDER --runs lists them")
+
+
+def _of_studies(arguments: argparse.Namespace) -> None:
+    """Options of the studies that do not go together. Raises ReadingError."""
+    arguments.headroom = arguments.headroom or bool(arguments.headroom_to)
+    arguments.spread = arguments.spread or bool(arguments.spread_to)
+    if arguments.draws is not None and not arguments.spread:
+        raise refused("--draws belongs to --spread", "add --spread")
+    if arguments.draws is not None and not 200 <= arguments.draws <= MOST_DRAWS:
+        raise refused(f"{arguments.draws} draws", f"write a number from 200 to {MOST_DRAWS}")
+    gate = [
+        name
+        for name, given in (
+            ("--stop-at", arguments.stop_at),
+            ("--known", arguments.known),
+            ("--shipped-gate", arguments.shipped_gate),
+        )
+        if given
+    ]
+    if gate and (arguments.headroom or arguments.spread):
+        study = "--headroom" if arguments.headroom else "--spread"
+        raise refused(
+            f"{study} is worked out by what the files say blocks, and {gate[0]} says otherwise", "leave one of them out"
+        )
+
+
+def _asked(arguments: argparse.Namespace) -> list[Asked]:
+    """The studies that were asked for."""
+    from derate.archive.rows import Asked
+
+    found = [Asked("headroom")] if arguments.headroom else []
+    return [*found, Asked("spread", arguments.draws or 20_000, 1)] if arguments.spread else found
+
+
+def _study_files(arguments: argparse.Namespace) -> list[str | None]:
+    """The file that each of them is written to, None for none."""
+    both = ((arguments.headroom, arguments.headroom_to), (arguments.spread, arguments.spread_to))
+    return [path for asked, path in both if asked]
+
+
+def _studies(
+    arguments: argparse.Namespace, store: Store, run: int, tasks: Sequence[Task], today: date
+) -> tuple[int, list[str]]:
+    """Make the studies that are not in the store yet: how many designs could not be studied, and lines to say."""
+    missed, lines = 0, list[str]()
+    if arguments.as_stored or not _asked(arguments):
+        return missed, lines
+    from derate.archive.studies import study_all
+
+    for one in _asked(arguments):
+        order = _order(arguments, today, os.path.dirname(store.path))._replace(study=one)
+        with _progress() as tell:
+            found = study_all(store, run, tasks, order, _judge(arguments, order, tasks), tell)
+        missed += found.many_missed
+        stopped = f", {found.stopped} stopped at the most work a study may take" if found.stopped else ""
+        said = f"{found.done - found.many_missed} studied{stopped}, {found.stood} unchanged"
+        lines.append(f"{one.study}: {said}, {found.many_missed} not studied")
+        for design, why in [*found.missed.items()][: None if arguments.verbose else 3]:
+            print(f"{plain(design)}: error: no {one.study}: {plain(why)}", file=sys.stderr)
+    return missed, lines
 
 
 def _folder(path: str) -> str:
@@ -325,6 +404,12 @@ def _answers(
         asked["moved"] = ask.moved(*_two(store, arguments.moved), most)
     if arguments.runs:
         asked["runs"] = ask.trend(most)
+    for one in _asked(arguments):
+        if one.study == "headroom":
+            asked["headroom"] = ask.headroom(run, one.key, most)
+            asked["cures"] = ask.cures(run, one.key, most)
+        else:
+            asked["spread"] = ask.spread(run, one.key, most)
     unread = False
     if arguments.sets or arguments.if_pack:
         trial, unread = _what_if(arguments, store, run, tasks, today)
@@ -414,7 +499,12 @@ def _there(names: Sequence[str]) -> Iterator[Packs]:
 
 
 def _say(
-    arguments: argparse.Namespace, store: Store, run: int, found: Refreshed | None, tables: dict[str, Table]
+    arguments: argparse.Namespace,
+    store: Store,
+    run: int,
+    found: Refreshed | None,
+    tables: dict[str, Table],
+    studied: Sequence[str],
 ) -> None:
     from derate.report.archive import table_json, table_lines
 
@@ -425,6 +515,7 @@ def _say(
     lines: list[str] = []
     if found is not None:
         lines.append(_done(found))
+    lines += studied
     for name, table in tables.items():
         if name == "overview":
             lines += _overview(table)

@@ -210,3 +210,17 @@ def test_a_profile_judges_there_as_here(running: Cluster, tmp_path: Path) -> Non
     (home / "derate-archive.duckdb").unlink()
     known_and_packs = {"besides": how.besides, "known": how.known}
     assert results(home, ran(home, **known_and_packs).run, tmp_path) == rows
+
+
+def test_studies_are_given_away_too(running: Cluster, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The rows of this machine, worked out on the workers, and none of it again."""
+    home = folder_of(tmp_path, 3)
+    words = ["archive", str(home), "--today", DAY.isoformat(), "--format", "json", "--headroom", "--spread"]
+    assert main([*words, "--draws", "200", "--on", running.address]) == 1
+    there = json.loads(capsys.readouterr().out)
+    with opened(home) as store:
+        workers = {one for (one,) in store.rows("SELECT worker FROM study")}
+        assert str(os.getpid()) not in workers and store.rows("SELECT count(*) FROM study") == [(6,)]
+    (home / "derate-archive.duckdb").unlink()
+    assert main([*words, "--draws", "200", "--jobs", "1"]) == 1
+    assert json.loads(capsys.readouterr().out) == there and there["headroom"] and there["spread"]
