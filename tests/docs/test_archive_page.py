@@ -24,5 +24,5 @@ def test_every_command_runs(
         assert status == 1 and "Traceback" not in told, (argv, told)  # three designs that nobody knows enough of
         return out + told
 
-    assert run_page(PAGE, tmp_path, run) == 8
+    assert run_page(PAGE, tmp_path, run) == 10
     assert {one.name for one in tmp_path.iterdir()} == {".git", "shop", "shop.html", "findings.csv", "findings.parquet"}
