@@ -25,4 +25,5 @@ def test_every_command_runs(
         return out + told
 
     assert run_page(PAGE, tmp_path, run) == 10
-    assert {one.name for one in tmp_path.iterdir()} == {".git", "shop", "shop.html", "findings.csv", "findings.parquet"}
+    made = {"shop.html", "findings.csv", "findings.parquet", "spread.csv"}
+    assert {one.name for one in tmp_path.iterdir()} == {".git", "shop", *made}
