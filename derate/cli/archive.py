@@ -246,7 +246,7 @@ def _studies(
     missed, lines = 0, list[str]()
     if arguments.as_stored or not _asked(arguments):
         return missed, lines
-    from derate.archive.studies import study_all
+    from derate.archive.study_run import study_all
 
     for one in _asked(arguments):
         order = _order(arguments, today, os.path.dirname(store.path))._replace(study=one)

@@ -15,7 +15,7 @@ from archive_bench import DAY, Watched, folder_of, lamp, opened, order, ran, tas
 
 from derate.archive.judging import Task, in_processes, one_by_one
 from derate.archive.rows import Asked
-from derate.archive.studies import CHANGED, Studies, study_all
+from derate.archive.study_run import CHANGED, Studies, study_all
 from derate.cli.main import main
 
 CELLAR = Path(__file__).parents[2] / "designs" / "cellar-lamp" / "cellar-lamp.derate.yaml"
