@@ -134,6 +134,10 @@ def _solved(
         step("surge", lambda: solve_surge(context, mains))
     if converter:
         take_converter(context, topologies, None if own is not None else not_covered(word), readings)
+    if structure.ports and converter and only is None:
+        from derate.stress.ports.solve import solve_ports  # only where there are any
+
+        step("ports", lambda: solve_ports(context))
     if mains is not None and not boosted:
         step("thermistors", lambda: solve_thermistors(context, mains))
     step("ratings", lambda: rate_parts(context))

@@ -313,6 +313,22 @@ class Seen(NamedTuple):
         return bool(given) and all(known and all(kind in kinds for kind in known) for known in given)
 
 
+class Later(Block):
+    """A block whose table lies in a module of its own, loaded where a file has the block or its keys are asked for."""
+
+    has_names = True
+
+    def __init__(self, module: str, record: str) -> None:
+        self._where, self.says = (module, record), ""
+
+    @property
+    def record(self) -> type[Record]:  # type: ignore[override]
+        """Its table."""
+        module, record = self._where
+        found: type[Record] = getattr(import_module(module), record)
+        return found
+
+
 class Circuit(Record, prefix="circuit"):
     """What every supply has: walked as the current goes, a plain name in series, `across` from here to the return."""
 
@@ -338,6 +354,21 @@ class Circuit(Record, prefix="circuit"):
         OrNone(Block(Earth, "what is joined to earth"), "none, unknown or {joined_to: [output minus]}"),
         how=opened("ohmmeter from the earth pin"),
         example="{joined_to: [output minus], resistance: 0.04 ohm}",
+    )
+    ports: Mapping[str, Any] = formed(
+        Each(
+            Later("derate.design.ports", "PortBlock"),
+            "ports that are fed from an output, each under a name of your own",
+        ),
+        how=_TRACE,
+        example="{C1: {from: bus, path: [Q5], advertised: {5 V: 3 A, 9 V: 3 A}}}",
+        default=NOTHING,
+    )
+    sharing: Any = formed(
+        Later("derate.design.ports", "Sharing"),
+        "what holds the sum of all ports",
+        papers("find the part that talks to the controllers of all ports"),
+        "{by: U9, power: 45 W}",
     )
     other: tuple[OtherPart, ...] = formed(
         OtherForm(),

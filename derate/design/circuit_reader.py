@@ -21,6 +21,7 @@ from derate.design.structure import (
     Output,
     OwnParts,
     Path,
+    Port,
     Shunt,
     Step,
     Structure,
@@ -72,6 +73,11 @@ class CircuitReader:
         mains = self.mains(circuit.line) if circuit.line and inlet is None else None
         own = circuit.own_parts(self)
         self.place_outputs()
+        ports: tuple[Port, ...] = ()
+        if circuit.ports or circuit.sharing is not None:
+            from derate.design.ports import read_ports  # only where there are any
+
+            ports = read_ports(circuit, self)
         bridges = self.bridges(circuit.bridging)
         self.controls(circuit.control, bridges)
         # one that nobody traced has no place: it may sit anywhere it could, and is judged as such
@@ -92,6 +98,7 @@ class CircuitReader:
             control=_control(circuit.control),
             pins={name: tuple(block.pins) for name, block in self.windings.items() if block.pins},
             own_inlet=inlet,
+            ports=ports,
         )
 
     # ---- what every section asks -------------------------------------------------------------------------------
@@ -103,6 +110,10 @@ class CircuitReader:
             for step in path or ():
                 yield from leaves(step.element)
         yield from circuit.own_leaves()
+        if circuit.ports or circuit.sharing is not None:
+            from derate.design.ports import port_leaves  # only where there are any
+
+            yield from port_leaves(circuit)
         for joined in circuit.bridging or ():
             yield from leaves(joined.element)
         for one in circuit.other:

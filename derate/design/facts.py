@@ -22,6 +22,7 @@ from derate.terms.values import Category, Known, Place, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import PART_KINDS
 
+CONTROLS = ("port controller", "controller", "integrated switch")  # what shares the power of several ports out
 _OWN = ("part.kind", "part.fitted", "part.place", "part.family")  # written from the structure, not as stated
 
 
@@ -86,6 +87,8 @@ def facts(design: Design) -> tuple[Entry, ...]:
         _transformer(rows, name, transformer)
     for name, barrier in design.file.barriers.items():
         _barrier(rows, name, barrier)
+    if design.file.circuit.ports or design.file.circuit.sharing is not None:
+        _ports(rows)
     for bridge in design.structure.bridges or ():
         subject = Subject("bridge", bridge.names)
         count = float(len(bridge.names))
@@ -255,6 +258,29 @@ def _transformer(rows: _Rows, name: str, block: Transformer) -> None:
     rows.block(subject, "core", block.core, "transformers")
     for winding, about in block.windings.items():
         rows.block(Subject("winding", (f"{name}.{winding}",)), "winding", about, "transformers")
+
+
+def _ports(rows: _Rows) -> None:
+    circuit, structure = rows.design.file.circuit, rows.design.structure
+    for one in structure.ports:
+        subject, block = Subject("port", (one.name,)), circuit.ports[one.name]
+        rows.block(subject, "port", block, "circuit")
+        rows.block(subject, "port", block.control, "circuit")
+        if block.overvoltage is not None:
+            rows.add(subject, "port.overvoltage_stop", block.overvoltage.at, "circuit")
+            rows.add(subject, "port.overvoltage_delay", block.overvoltage.within, "circuit")
+        known = _circuit_evidence(rows.design, one.place)
+        rows.put(subject, "port.guarded", Category.of("yes" if one.opens else "no"), one.place, known)
+        if one.shape:
+            rows.put(subject, "port.shape", Category.of(one.shape), one.place, known)
+    sharing = circuit.sharing
+    if sharing is None:
+        return
+    rows.block(SUPPLY, "sharing", sharing, "circuit")
+    by = sharing.by
+    holds = by is not None and structure.fitted.get(by, False) and structure.must_be(by, *CONTROLS)
+    known = _circuit_evidence(rows.design, sharing.place)
+    rows.put(SUPPLY, "sharing.held", Category.of("yes" if holds else "no"), sharing.place, known)
 
 
 def _barrier(rows: _Rows, name: str, block: Barrier) -> None:

@@ -30,6 +30,7 @@ LIMITS = (
     Limit(("supply", "plate", "outputs"), 24, "outputs"),
     Limit(("circuit", "outputs"), 24, "outputs"),
     Limit(("circuit", "snubbers"), 48, "snubbers"),
+    Limit(("circuit", "ports"), 12, "ports"),
     Limit(("transformers",), 12, "transformers"),
     Limit(("transformers", "*", "windings"), 48, "windings"),
     Limit(("transformers", "*", "from_core_outwards"), 200, "layers"),
@@ -52,6 +53,7 @@ _PATHS = (
     ("circuit", "auxiliary"),
     ("circuit", "outputs", "*"),
     ("circuit", "snubbers", "*"),
+    ("circuit", "ports", "*", "path"),
 )
 _WORD = re.compile(r"[^\s,+|()]+")
 _NO_NAMES = ("across", "series", "neutral")

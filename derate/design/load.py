@@ -416,6 +416,7 @@ def _resolve(file: DesignFile, parts: dict[str, Place], problems: list[Problem])
         conditions=file.conditions,
         used=used,
         series=_in_series(file.circuit.line),
+        ports=file.circuit.ports,
     )
     for each, siblings in _in_context(file):
         wrong = names.check(each, siblings)

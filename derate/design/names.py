@@ -24,6 +24,7 @@ KINDS = {
     "part": "part",
     "winding": "winding",
     "output": "output",
+    "port": "port",
     "transformer": "transformer",
     "barrier": "barrier",
     "condition": "condition",
@@ -176,6 +177,7 @@ class Names:
         conditions: Iterable[str],
         used: Iterable[str] = (),
         series: Collection[str] | None = None,
+        ports: Iterable[str] = (),
     ) -> None:
         self.parts = parts
         self.behind = parts if series is None else series
@@ -184,6 +186,7 @@ class Names:
         self.known: dict[str, Collection[str]] = {
             "part": parts,
             "output": tuple(outputs),
+            "port": tuple(ports),
             "transformer": (*described, *dict.fromkeys(one.partition(".")[0] for one in seen)),
             "winding": (*windings, *seen),
             "barrier": tuple(barriers),
@@ -241,7 +244,7 @@ class Names:
         if text in self.known["subject"] or text.removeprefix("over the body of ") in self.parts:
             return True
         several = re.split(r" – | and | \+ |, ", text)  # as printed: `CY1 – CY2`, `C1, C2`
-        kinds = ("part", "output", "winding", "transformer", "barrier", "point")
+        kinds = ("part", "output", "port", "winding", "transformer", "barrier", "point")
         return len(several) > 1 and all(any(self.has(one, kind) for kind in kinds) for one in several)
 
 

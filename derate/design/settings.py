@@ -295,6 +295,7 @@ def read_settings(text: str, path: str) -> Settings:
 SUBJECT_KEYS = {
     "part": "part it is about",
     "output": "output it is about",
+    "port": "port it is about",
     "barrier": "barrier it is about",
     "winding": "winding it is about",
     "transformer": "transformer it is about",
@@ -302,7 +303,7 @@ SUBJECT_KEYS = {
     "between": "two circuits or windings it is about",
     "subject": "subject as derate lint prints it",
 }
-_SUBJECTS = ("part", "output", "winding", "transformer", "barrier", "point", "subject")
+_SUBJECTS = ("part", "output", "port", "winding", "transformer", "barrier", "point", "subject")
 KEYS = {
     "rule": "rule whose finding it stands beside",
     "reason": "why it is accepted",

@@ -198,6 +198,56 @@ class Output(NamedTuple):
     path: Path
 
 
+class Port(NamedTuple):
+    """A port by what stands between it and its bus.
+
+    shape: 'direct', 'load switch', 'buck'; '' where it is none of them, and then `odd` says why, or nobody knows
+    chopper, rectifiers, inductor: of the converter; a rectifier is a diode, or a second switch
+    inside: whether the chopper holds its second switch itself
+    stores: capacitors behind the inductor and ahead of the load switch; outer: those at the port itself
+    load_switches, clamps: towards the port, and across it; fuses: in series anywhere on the path
+    beside: other parts in series; inputs: capacitors across the bus ahead of the converter
+    by: controller of the converter; guard: what senses the port; opens: load switch that it opens
+    unknown: parts whose kind nobody knows
+    """
+
+    name: str
+    bus: str
+    place: Place
+    shape: str = ""
+    chopper: str = ""
+    rectifiers: tuple[str, ...] = ()
+    inside: bool = False
+    inductor: str = ""
+    stores: tuple[str, ...] = ()
+    outer: tuple[str, ...] = ()
+    load_switches: tuple[str, ...] = ()
+    clamps: tuple[str, ...] = ()
+    fuses: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    inputs: tuple[str, ...] = ()
+    by: str = ""
+    guard: str = ""
+    opens: str = ""
+    odd: str = ""
+    unknown: tuple[str, ...] = ()
+
+    @property
+    def capacitors(self) -> tuple[str, ...]:
+        """Those across the port, on either side of its load switch."""
+        return (*self.stores, *self.outer)
+
+    @property
+    def straight(self) -> bool:
+        """Whether the port has the voltage of its bus."""
+        return self.shape in ("direct", "load switch")
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is not known what stands between: nobody traced it, or a part is of unknown kind."""
+        return not self.shape and not self.odd
+
+
 class Control(NamedTuple):
     """Who controls the switch: the part, the part its limit is sensed at, what it senses and through what.
 
@@ -272,6 +322,7 @@ class Structure:
     windings: tuple[str, ...] = ()
     control: Control = Control()
     pins: dict[str, tuple[str, ...]] = field(default_factory=dict)  # winding -> its pins, as listed
+    ports: tuple[Port, ...] = ()
     own_inlet: MainsInput | None = None  # of a topology whose input is no rectifier with a bulk capacitor
 
     @property

@@ -285,7 +285,7 @@ def _outside(
 
 
 # What has a block of its own in the file: what is said of it points there, and not at a reading of it.
-_STATED = frozenset(("part", "transformer", "winding", "barrier"))
+_STATED = frozenset(("part", "port", "transformer", "winding", "barrier"))
 
 
 def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure: str, place: Place) -> Finding:
@@ -532,7 +532,7 @@ def _places(ledger: Ledger) -> dict[Subject, Place]:
 
 
 # What a subject that no line of the file states is named by: the place under T1, the path over the body of U2.
-_NAMED: tuple[SubjectKind, ...] = ("part", "transformer", "winding", "barrier")
+_NAMED: tuple[SubjectKind, ...] = ("part", "port", "transformer", "winding", "barrier")
 
 
 def _place_of(subject: Subject, places: Mapping[Subject, Place], home: Place) -> Place:

@@ -170,10 +170,11 @@ class Workshop:
 
 
 def _of_topology(design: Design | None) -> tuple[str, ...]:
-    """The packs that the topology of a design brings: left out of a file, its rules would not be asked."""
+    """The packs that the topology of a design and its ports bring: left out of a file, its rules would not be asked."""
+    ports = ("ports",) if design is not None and design.structure.ports else ()
     stated = design.file.supply.topology if design is not None else None
     known = TOPOLOGIES.get(stated.word or "") if stated is not None else None
-    return known.packs if known is not None else ()
+    return (*known.packs, *ports) if known is not None else ports
 
 
 def _not_too_much(design: Design, packs: Packs) -> None:

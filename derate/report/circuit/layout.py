@@ -380,7 +380,7 @@ class _Ladder:
         if self.row.output:
             return False
         return self._is_source(step) or all(
-            self.sizer.told.kind_is(name, "controller", "integrated switch") for name in step.names
+            self.sizer.told.kind_is(name, "controller", "port controller", "integrated switch") for name in step.names
         )
 
     def _wrapped(self) -> Iterator[list[Item]]:

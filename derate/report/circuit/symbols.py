@@ -68,6 +68,7 @@ _OF_KIND = {
     "bipolar transistor": "bipolar",
     "integrated switch": "case",
     "controller": "case",
+    "port controller": "case",
     "optocoupler": "coupler",
     "shunt reference": "reference",
     "linear regulator": "case",

@@ -230,7 +230,7 @@ def _voltage(context: Context, subject: Subject, reading: Reading, at: At | None
     event = at is None or at.group != RUNNING
     if event and kinds.may_be(name, *_CLAMPS):
         return None
-    if kinds.must_be(name, "controller"):
+    if kinds.must_be(name, "controller", "port controller"):
         return _rated(context, subject, ("rated.supply",), "voltage", ends=True)
     names: list[QuantityName] = ["rated.voltage", "rated.reverse_voltage"]
     if kinds.may_be(name, *_SWITCHES):

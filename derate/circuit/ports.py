@@ -1,0 +1,113 @@
+"""Several ports behind one stage: what they draw from their bus, and what a port rises to once its switch has shorted.
+
+Contents: `bus_current`, `kick`, `unheld`, `opened`.
+
+A shorted switch of a step-down converter joins the bus to the capacitors of the port through the choke alone: the port
+rings up past the bus and settles at it. Own derivation; held to ngspice 39 in the tests. The bus is taken as stiff, and
+neither copper nor load is in it, which puts every figure on the upper side.
+"""
+
+from __future__ import annotations
+
+from math import acos, cos, hypot, pi, sqrt
+
+from derate.circuit.numerics import in_range
+from derate.terms.values import giving
+
+
+def bus_current(*, voltage: float, current: float, efficiency: float, bus: float) -> float:
+    """Current drawn from the bus for a port at a voltage and a current [A]: voltage × current / (efficiency × bus).
+
+    bus above 0.5 V, efficiency 0.05 to 1. Source: definition of efficiency.
+
+    >>> round(bus_current(voltage=5.0, current=3.0, efficiency=0.9, bus=20.0), 3)
+    0.833
+    """
+    in_range("efficiency", efficiency, 0.05, 1.0, "")
+    in_range("voltage of the bus", bus, 0.5, 200.0, "V")
+    return voltage * current / (efficiency * bus)
+
+
+def kick(*, current: float, inductance: float, capacitance: float) -> float:
+    """What the current that a choke carries beyond its load adds to a port [V]: current × √(inductance / capacitance).
+
+    Source: conservation of energy, L I² = C V².
+
+    >>> round(kick(current=1.0, inductance=10e-6, capacitance=100e-6), 3)
+    0.316
+    """
+    in_range("inductance", inductance, 1e-8, 1.0, "H")
+    in_range("capacitance", capacitance, 1e-9, 1.0, "F")
+    return current * sqrt(inductance / capacitance)
+
+
+def unheld(*, bus: float, before: float, kick: float) -> float:
+    """Crest of a port whose switch has shorted, with nothing that opens [V]: bus + √((bus − before)² + kick²).
+
+    bus, before: voltages of bus and port before it [V]; a port that is at its bus or above has nothing to rise by but
+    the kick. Source: own derivation, a choke and a capacitor without loss at a stiff bus.
+
+    >>> unheld(bus=20.0, before=5.0, kick=0.0)
+    35.0
+    """
+    return bus + hypot(max(0.0, bus - before), kick)
+
+
+def opened(
+    *, bus: float, before: float, stop: float, delay: float, inductance: float, capacitance: float, kick: float
+) -> float:
+    """Where a port ends whose load switch opens a delay after it has passed a stop [V].
+
+    bus, before: as `unheld`; stop: voltage of the port at which its guard acts [V]; delay: until the load switch is
+    open [s]; inductance [H], capacitance of all that lies across the port [F].
+
+    The port follows bus − A cos(φ) with A = √((bus − before)² + kick²) and φ rising by 1 / √(L C) a second. It passes
+    the stop at cos(φ) = (bus − stop) / A; it ends a delay later, at its crest at the most. A stop above the crest is
+    never passed; one below `before` acts while the port is used, and has no place here. Source: own derivation.
+
+    >>> at = {"bus": 20.0, "before": 5.0, "stop": 6.0, "inductance": 10e-6, "capacitance": 100e-6, "kick": 0.0}
+    >>> round(opened(delay=1e-6, **at), 2), round(opened(delay=1e-3, **at), 2)
+    (6.18, 35.0)
+    """
+    in_range("inductance", inductance, 1e-8, 1.0, "H")
+    in_range("capacitance", capacitance, 1e-9, 1.0, "F")
+    in_range("delay", delay, 0.0, 10.0, "s")
+    in_range("stop", stop, before, 1e3, "V")
+    swing = hypot(max(0.0, bus - before), kick)
+    if stop >= bus + swing or swing == 0.0:
+        return bus + swing
+    passed = acos(max(-1.0, min(1.0, (bus - stop) / swing)))
+    return bus - swing * cos(min(pi, passed + delay / sqrt(inductance * capacitance)))
+
+
+_RANGES = {
+    "bus": (12.0, 28.0),
+    "before": (3.0, 11.0),
+    "stop": (11.0, 40.0),
+    "delay": (1e-8, 1e-4),
+    "inductance": (1e-6, 1e-4),
+    "capacitance": (1e-5, 1e-3),
+    "kick": (0.0, 2.0),
+}
+BUS_CURRENT = giving(
+    "current",
+    bus_current,
+    {"voltage": 1, "current": 1, "efficiency": -1, "bus": -1},
+    {"voltage": (3.0, 28.0), "current": (0.1, 6.0), "efficiency": (0.6, 1.0), "bus": (3.0, 48.0)},
+)
+KICK = giving(
+    "kick",
+    kick,
+    {"current": 1, "inductance": 1, "capacitance": -1},
+    {"current": (0.0, 5.0), "inductance": (1e-6, 1e-4), "capacitance": (1e-5, 1e-3)},
+)
+# Copper, load and a bus that sags take from the crest; with nothing left of it the port is at its bus.
+UNHELD = giving(
+    "voltage", unheld, {"bus": 1, "before": -1, "kick": 1}, {name: _RANGES[name] for name in ("bus", "before", "kick")}
+)
+OPENED = giving(
+    "voltage",
+    opened,
+    {"bus": 1, "before": -1, "stop": 1, "delay": 1, "inductance": -1, "capacitance": -1, "kick": 1},
+    _RANGES,
+)

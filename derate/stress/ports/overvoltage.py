@@ -1,0 +1,376 @@
+"""What a port rises to once a part has failed, over what it advertises at that moment, and what holds it.
+
+The worst moment is mostly the lowest voltage on offer: what is plugged in has agreed to 5 V, and gets the bus. Only
+what opens the port counts: a stop of the stage leaves all that its capacitors hold, and a clamp alone is too hot within
+milliseconds. Of a port whose stop does not follow what is advertised the stop lies above the bus, and never acts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import inf
+
+from derate.circuit import ports as formulas
+from derate.ledger.entry import SUPPLY, Entry, OpenFact
+from derate.ledger.ledger import Model
+from derate.stress.context import Context, Inputs, part, summed
+from derate.stress.parts.windings import STANDING
+from derate.stress.ports.asked import Asked, Profile, least_of, most_of
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import Curve, Value, written
+
+SOURCE = "own derivation, a choke and a capacitor without loss at a stiff bus; held to ngspice 39"
+KICK = Model.of("kick of the choke", formulas.KICK, "conservation of energy", "current × √(inductance / capacitance)")
+UNHELD = Model.of(
+    "crest of a port that is joined to its bus through a choke",
+    formulas.UNHELD,
+    SOURCE,
+    "bus + √((bus − before)² + kick²)",
+)
+OPENED = Model.of(
+    "port whose load switch opens a delay after its stop",
+    formulas.OPENED,
+    SOURCE,
+    "bus − A cos(arccos((bus − stop) / A) + delay / √(L C))",
+)
+_CLAMP = (0.9, 1.2)  # a clamp over what it is marked, by kind, current and heat: common practice, no source
+_BLOWS = 2.0  # current over rating at which a fuse opens within seconds: common practice, no source
+
+
+def solve_overvoltage(context: Context, one: Asked, others: Sequence[Asked]) -> None:
+    """Every fault of one port, and what another port on the same bus does to it."""
+    _margin(context, one)
+    if one.port.shape == "buck":
+        crest = _crest(context, one)
+        for name in one.port.stores:
+            _bears(context, name, "voltage_switch_shorted", crest)
+        for name in one.port.load_switches:
+            _bears(context, name, "voltage_peak", crest)
+        _fault(context, one, "overvoltage_switch_shorted", lambda profile: _shorted(context, one, profile))
+        _fault(context, one, "overvoltage_feedback_open", lambda profile: _feedback(context, one, profile))
+    elif one.port.straight:
+        for name in one.port.load_switches:
+            _bears(context, name, "voltage_peak", (value_of(one.bus), one.bus.note, (one.bus,)))
+        _another(context, one, others)
+
+
+# ---- the fault at each moment ----------------------------------------------------------------------------------------
+
+Found = tuple[Value | None, str, tuple[Entry, ...]]  # voltage, in words by what, rows it rests on
+
+
+def _fault(context: Context, one: Asked, quantity: QuantityName, at: Callable[[Profile], Found]) -> None:
+    """The worst over all that the port advertises, as a ratio to that."""
+    ledger = context.ledger
+    if not one.profiles:
+        ledger.hole(one.subject, quantity, one.missing, inputs=one.numbers)
+        return
+    rows: list[Entry] = []
+    most: tuple[Value, str] | None = None
+    for profile in one.profiles:
+        value, why, used = at(profile)
+        rows += used
+        if value is None:
+            hole = next((row for row in used if not isinstance(row.value, Value | Curve)), None)
+            missing = hole.missing if hole is not None else ()
+            ledger.hole(one.subject, quantity, missing, inputs=tuple(row.number for row in rows), note=why)
+            return
+        ratio = value.scaled(1.0 / profile.voltage)
+        if most is None or ratio.far > most[0].far:
+            high = f"up to {written(value.far)} V" if value.far < inf else f"{written(value.near)} V and more"
+            most = ratio, f"{high} while {written(profile.voltage)} V is advertised: {why}"
+    assert most is not None
+    ledger.write(
+        one.subject,
+        quantity,
+        most[0],
+        known_by="computed",
+        inputs=tuple(dict.fromkeys((*(row.number for row in rows), *one.numbers))),
+        rests_on=frozenset().union(one.rests, *(row.rests_on for row in rows)),
+        formula="worst over all that is advertised",
+        source=SOURCE,
+        note=most[1],
+    )
+
+
+def _shorted(context: Context, one: Asked, profile: Profile) -> Found:
+    """The switch has shorted while a line of what is advertised was in force."""
+    kicks = _kick(context, one, _swing(context, one))
+    held = _held(context, one, profile, kicks)
+    if held is not None:
+        return held
+    return _free(context, one, profile, kicks)
+
+
+def _feedback(context: Context, one: Asked, profile: Profile) -> Found:
+    """The feedback has opened: the controller gives all it can until the port is at its bus.
+
+    It rises no faster than behind a switch that has shorted; what the choke carries is the limit.
+    """
+    kicks = _kick(context, one, context.need(part(one.port.inductor), "current_at_limit"))
+    held = _held(context, one, profile, kicks)
+    if held is not None:
+        return held
+    value, why, rows = _free(context, one, profile, kicks)
+    stated = context.fact(part(one.port.by or one.port.chopper), "part.greatest_duty")
+    if value is None or not isinstance(one.bus.value, Value):
+        return value, why, rows
+    # a converter that never stops switching ends at its duty, one that skips goes all the way
+    duty = stated.value.low if stated is not None and isinstance(stated.value, Value) else 0.0
+    least = max(profile.voltage, one.bus.value.low * duty)
+    rows = (*rows, stated) if stated is not None else rows
+    return Value(min(least, value.low), min(least, value.near), value.far, value.high), why, rows
+
+
+def _free(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found:
+    """Nothing opens: the port settles at its bus, and rings past it by what nobody damped."""
+    bus = one.bus
+    if not isinstance(bus.value, Value):
+        return None, bus.note, (bus,)
+    inputs: Inputs = {"bus": bus, "before": profile.voltage, "kick": kicks}
+    crest = context.ledger.work_out(UNHELD, inputs, [(one.subject, "voltage_peak", "voltage")], case=STANDING)[0]
+    low, near = bus.value.low, bus.value.near
+    if isinstance(crest.value, Value):
+        value = Value(low, near, max(near, crest.value.far), max(near, crest.value.high))
+        return value, "nothing opens, and the port gets its bus", (bus, crest)
+    return Value.floor(low), "nothing opens, and the port gets its bus", (bus,)
+
+
+def _held(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found | None:
+    """What a load switch that opens, or a clamp behind a fuse, leaves at the port; None where neither does."""
+    found = [each for each in (_opened(context, one, profile, kicks), _clamped(context, one, profile)) if each]
+    if not found:
+        return None
+    return min(found, key=lambda each: each[0].high if each[0] is not None else inf)
+
+
+def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found | None:
+    """The load switch opens a delay after the stop; nothing where the stop lies above all that the port can reach."""
+    port, ledger = one.port, context.ledger
+    if not port.opens:
+        return None
+    stop = context.need(one.subject, "port.overvoltage_stop")
+    delay = context.need(one.subject, "port.overvoltage_delay")
+    at = stop_at(stop, profile.voltage)
+    if at is None:
+        lacking = OpenFact(one.subject, "port.overvoltage_stop", f"at {written(profile.voltage)} V")
+        if not stop.missing:
+            stop = ledger.hole(one.subject, "port.overvoltage_stop", (lacking,), case=STANDING)
+        return None, f"at what {port.opens} opens is not known", (stop,)
+    row = ledger.write(
+        one.subject,
+        "port.overvoltage_stop",
+        most_of(at, Value.exact(profile.voltage)),
+        case=STANDING,
+        known_by=stop.known_by,
+        inputs=(stop.number,),
+        rests_on=stop.rests_on,
+        formula=f"while {written(profile.voltage)} V is advertised",
+        source="data sheet",
+    )
+    inductance = context.need(part(port.inductor), "part.inductance")
+    inputs: Inputs = {
+        "bus": one.bus,
+        "before": profile.voltage,
+        "stop": row,
+        "delay": delay,
+        "inductance": inductance,
+        "capacitance": _capacitance(context, one),
+        "kick": kicks,
+    }
+    end = ledger.work_out(OPENED, inputs, [(one.subject, "voltage_peak", "voltage")], case=STANDING)[0]
+    if not isinstance(end.value, Value) or not isinstance(one.bus.value, Value) or not isinstance(row.value, Value):
+        return None, end.note, (end, stop)
+    # it has passed the stop, or what it rises to without
+    least = least_of(row.value, one.bus.value)
+    value = Value(least.low, least.near, max(least.near, end.value.far), max(least.near, end.value.high))
+    if row.value.high >= one.bus.value.low:
+        return value, f"{port.opens} opens at {written(row.value.high)} V, which the bus need not reach", (end, stop)
+    return value, f"{port.opens} opens at {written(row.value.high)} V", (end, stop)
+
+
+def stop_at(stop: Entry, voltage: float) -> Value | None:
+    """The stop while a voltage is advertised [V]; None where nobody stated it there."""
+    if isinstance(stop.value, Value):
+        return stop.value
+    if not isinstance(stop.value, Curve):
+        return None
+    return next((value for volts, value in stop.value.points if volts == voltage), None)
+
+
+def _clamped(context: Context, one: Asked, profile: Profile) -> Found | None:
+    """A clamp across the port holds it where a fuse ahead of it opens at what the stage gives."""
+    port = one.port
+    if not port.clamps or not port.fuses:
+        return None
+    gives = context.value(one.subject, "allowed.bus_current")
+    for fuse in port.fuses:
+        rated = context.fact(part(fuse), "rated.current")
+        blows = rated is not None and isinstance(rated.value, Value) and gives is not None
+        if not blows or rated is None or not isinstance(rated.value, Value) or gives is None:
+            continue
+        if _BLOWS * rated.value.high > gives.low:
+            continue
+        for name in port.clamps:
+            marked = context.need(part(name), "part.voltage")
+            if not isinstance(marked.value, Value):
+                return None, f"at what {name} clamps is not known", (marked,)
+            ends = marked.value.numbers()
+            value = Value(_CLAMP[0] * ends[0], _CLAMP[0] * ends[1], _CLAMP[1] * ends[2], _CLAMP[1] * ends[3])
+            why = f"{name} clamps it until {fuse} opens"
+            return most_of(value, Value.exact(profile.voltage)), why, (marked, rated)
+    return None
+
+
+# ---- what rings ------------------------------------------------------------------------------------------------------
+
+
+def _capacitance(context: Context, one: Asked) -> Entry | Value:
+    """All that lies across the port; a hole where one is not known, or there is none."""
+    names = one.port.capacitors
+    rows = [context.need(part(name), "part.capacitance") for name in names]
+    hole = next((row for row in rows if not isinstance(row.value, Value)), None)
+    if hole is not None:
+        return hole
+    if not rows:
+        lacking = OpenFact(one.subject, "its capacitor on the path")
+        return context.ledger.hole(one.subject, "part.capacitance", (lacking,), case=STANDING)
+    return context.ledger.write(
+        one.subject,
+        "part.capacitance",
+        summed([row.value for row in rows if isinstance(row.value, Value)]),
+        case=STANDING,
+        known_by="computed",
+        inputs=tuple(row.number for row in rows),
+        rests_on=frozenset().union(*(row.rests_on for row in rows)),
+        formula="all that lies across the port",
+        source="the circuit",
+    )
+
+
+def _swing(context: Context, one: Asked) -> Entry:
+    """What the choke carries beyond the load as the switch shorts: from nothing to all of its swing."""
+    row = context.need(part(one.port.inductor), "current_swing")
+    if not isinstance(row.value, Value):
+        return row
+    return context.ledger.write(
+        one.subject,
+        "current_swing",
+        Value(0.0, 0.0, row.value.far, row.value.high),
+        case=STANDING,
+        known_by="computed",
+        inputs=(row.number,),
+        rests_on=row.rests_on,
+        formula="from nothing to the whole swing",
+        source="the circuit",
+    )
+
+
+def _kick(context: Context, one: Asked, current: Entry) -> Entry:
+    inputs: Inputs = {
+        "current": current,
+        "inductance": context.need(part(one.port.inductor), "part.inductance"),
+        "capacitance": _capacitance(context, one),
+    }
+    return context.ledger.work_out(KICK, inputs, [(one.subject, "voltage", "kick")], case=STANDING)[0]
+
+
+def _crest(context: Context, one: Asked) -> Found:
+    """What the converter's own capacitors and the load switch see, whatever opens behind them."""
+    if not one.profiles:
+        hole = context.ledger.hole(one.subject, "voltage_peak", one.missing, case=STANDING)
+        return None, "", (hole,)
+    least = one.profiles[0]
+    return _free(context, one, least, _kick(context, one, _swing(context, one)))
+
+
+def value_of(row: Entry) -> Value | None:
+    """The figure of a row, None of a hole."""
+    return row.value if isinstance(row.value, Value) else None
+
+
+def _bears(context: Context, name: str, quantity: QuantityName, crest: Found) -> None:
+    value, why, rows = crest
+    if value is None:
+        missing = tuple(dict.fromkeys(fact for row in rows for fact in row.missing))
+        context.ledger.hole(part(name), quantity, missing, note=why)
+        return
+    context.ledger.write(
+        part(name),
+        quantity,
+        value,
+        known_by="computed",
+        inputs=tuple(row.number for row in rows),
+        rests_on=frozenset().union(*(row.rests_on for row in rows)),
+        formula="bus, and what rings above it",
+        source=SOURCE,
+        note="it stands ahead of whatever opens",
+    )
+
+
+# ---- ports that are joined to their bus ------------------------------------------------------------------------------
+
+
+def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
+    """What another port puts on one that is joined to the same bus, and what a load switch keeps off.
+
+    With a part that shares the power out and a load switch the two are kept apart while both work; then it is the short
+    of the load switch that puts one voltage on the other.
+    """
+    straight = [other for other in others if other.port.straight or other.port.is_open]
+    rows = [other.advertised for other in (one, *straight) if other.advertised is not None]
+    lacking = tuple(fact for other in (one, *straight) for fact in other.missing)
+    quantities: tuple[QuantityName, ...] = ("overvoltage_by_another", "overvoltage_load_switch_shorted")
+    if lacking:
+        for quantity in quantities:
+            context.ledger.hole(one.subject, quantity, lacking, inputs=tuple(row.number for row in rows))
+        return
+    most = max((other.most for other in straight), default=one.least)
+    ratio = max(1.0, most / one.least)
+    by = max(straight, key=lambda other: other.most).port.name if straight else ""
+    told = f"{written(most)} V of port {by} while {written(one.least)} V is advertised" if ratio > 1.0 else ""
+    apart = bool(one.port.load_switches) and context.word(SUPPLY, "sharing.held") == "yes"
+    values = (1.0 if apart else ratio, ratio if one.port.load_switches else 1.0)
+    for quantity, value in zip(quantities, values, strict=True):
+        context.ledger.write(
+            one.subject,
+            quantity,
+            Value.exact(value),
+            known_by="computed",
+            inputs=tuple(row.number for row in rows),
+            rests_on=frozenset().union(*(row.rests_on for row in rows)),
+            formula="greatest voltage that another port asks of the bus, over the least that this one advertises",
+            source="the circuit",
+            note=told if value > 1.0 else "",
+        )
+
+
+def _margin(context: Context, one: Asked) -> None:
+    """How far the stop lies above what is advertised: below, the port is cut off in use."""
+    if not one.port.opens:
+        return
+    stop = context.need(one.subject, "port.overvoltage_stop")
+    if not one.profiles or not isinstance(stop.value, Value | Curve):
+        missing = (*one.missing, *stop.missing)
+        context.ledger.hole(one.subject, "stop_margin", missing, inputs=(stop.number, *one.numbers))
+        return
+    found = [(stop_at(stop, profile.voltage), profile.voltage) for profile in one.profiles]
+    known = [value.scaled(1.0 / volts) for value, volts in found if value is not None]
+    if len(known) < len(found):
+        volts = next(volts for value, volts in found if value is None)
+        lacking = OpenFact(one.subject, "port.overvoltage_stop", f"at {written(volts)} V")
+        context.ledger.hole(one.subject, "stop_margin", (lacking,), inputs=(stop.number, *one.numbers))
+        return
+    value = known[0]
+    for each in known[1:]:
+        value = least_of(value, each)
+    context.ledger.write(
+        one.subject,
+        "stop_margin",
+        value,
+        known_by="computed",
+        inputs=(stop.number, *one.numbers),
+        rests_on=stop.rests_on | one.rests,
+        formula="least stop over what is advertised then",
+        source="definition",
+    )
