@@ -48,6 +48,7 @@ HELD: dict[str, tuple[int, ...]] = {
     "parts on one path": (limits.MOST_ON_A_PATH,),
     "outputs of the plate, outputs of the circuit": (most("supply", "plate", "outputs"),),
     "snubbers": (most("circuit", "snubbers"),),
+    "ports": (most("circuit", "ports"),),
     "transformers": (most("transformers"),),
     "windings of one transformer": (most("transformers", "*", "windings"),),
     "layers of one transformer, from either side": (most("transformers", "*", "from_core_outwards"),),
@@ -96,6 +97,7 @@ def test_what_the_page_names_together_is_the_same() -> None:
     assert all(most(*one) == most(*other) for one, other in ALIKE)
     assert {one.path for one in limits.LIMITS} == {("parts",)} | {path for pair in ALIKE for path in pair} | {
         ("circuit", "snubbers"),
+        ("circuit", "ports"),
         ("transformers",),
         ("transformers", "*", "windings"),
         ("packs",),
@@ -126,6 +128,7 @@ PATHS = (
     "circuit: {{auxiliary: [{}]}}",
     "circuit: {{outputs: {{main: [{}]}}}}",
     "circuit: {{snubbers: {{one: [{}]}}}}",
+    "circuit: {{ports: {{one: {{path: [{}]}}}}}}",
 )
 
 

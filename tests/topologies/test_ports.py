@@ -1,0 +1,204 @@
+"""Ports behind one stage by their demonstration: untouched nothing blocks; each single defect is found by its rule.
+
+One defect in three in an ordinary run, all of them by brute force. Rows are held to arithmetic by hand.
+"""
+
+from __future__ import annotations
+
+from math import acos, cos, hypot, sqrt
+
+import pytest
+from brute_force import share
+from defects import Demonstration, assert_found, defects, found
+
+from derate.design.load import read_design
+from derate.ledger.entry import Subject
+from derate.stress.context import part
+from derate.terms.quantity_names import QuantityName
+from derate.terms.values import ReadingError, Value
+
+BENCH = Demonstration.shipped("night-stand")
+changed, review, ledger = BENCH.changed, BENCH.judged, BENCH.ledger
+DEFECTS = defects("port_defects.yaml")
+BUS, C, A = Subject("output", ("bus",)), Subject("port", ("C",)), Subject("port", ("A",))
+SHARED = "sharing: {by: U8, power: 15.5 W (data sheet)}"
+NO_SHARER = ("  U8: {kind: port controller}", "  #")
+GUARD = "      overvoltage: {by: U7, opens: Q5, at: 5.28..5.38 V (data sheet), within: 0.6..1 us (data sheet)}"
+RULES = (
+    "port-is-worked-out",
+    "ports-together-within-stage",
+    "port-alone-within-stage",
+    "port-reaches-its-voltage",
+    "port-asks-the-cable",
+    "port-lead-current",
+    "port-when-switch-shorts",
+    "port-when-feedback-opens",
+    "port-stop-follows-what-is-advertised",
+    "port-capacitor-when-switch-shorts",
+    "load-switch-voltage",
+    "load-switch-current",
+    "port-switch-voltage",
+    "port-switch-current",
+    "port-rectifier-voltage",
+    "port-rectifier-current",
+    "port-second-switch-voltage",
+    "port-second-switch-current",
+    "port-inductor-saturation",
+    "port-inductor-current",
+    "port-capacitor-voltage",
+)
+
+
+def value(subject: Subject, quantity: QuantityName, text: str = "") -> Value:
+    row = ledger(text).find(subject, quantity)
+    assert row is not None and isinstance(row.value, Value), row
+    return row.value
+
+
+def test_untouched_nothing_blocks() -> None:
+    one = review()
+    assert [(each.rule, str(each.subject)) for each in one.findings if each.blocks] == []
+    assert not [each.rule for each in one.findings if each.verdict == "fail"]
+    for rule in RULES:
+        verdicts = {each.verdict for each in found(one, rule)} - {"not applicable"}
+        assert verdicts and verdicts <= {"pass", "marginal"}, (rule, verdicts)
+
+
+def test_there_are_enough_defects() -> None:
+    assert len(DEFECTS) >= 15
+
+
+@pytest.mark.parametrize("name", list(DEFECTS)[:: share(3)])
+def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
+    defect = DEFECTS[name]
+    one = review(changed(*map(tuple, defect["changes"])))
+    if defect.get("blocks", True):
+        assert_found(one, defect)
+        return
+    (own,) = found(one, defect["rule"], defect["subject"])
+    assert own.verdict == "fail" and defect["says"] in own.message
+
+
+# ---- the sum ---------------------------------------------------------------------------------------------------------
+
+
+def test_each_alone_by_hand() -> None:
+    """15 W at 93 % and 12 W at 88 %, from 12 V."""
+    assert value(C, "bus_current").high == pytest.approx(15.0 / 0.93 / 12.0)
+    assert value(A, "bus_current").high == pytest.approx(12.0 / 0.88 / 12.0)
+
+
+def test_together_the_sum_counts_unless_a_part_shares_it_out() -> None:
+    """Shared: 15.5 W by the worse efficiency; not shared: both offers at once."""
+    assert value(BUS, "ports_bus_current").high == pytest.approx(15.5 / 0.88 / 12.0)
+    whole = 15.0 / 0.93 / 12.0 + 12.0 / 0.88 / 12.0
+    for text in (
+        changed((SHARED, "sharing: {by: none, power: 15.5 W (data sheet)}"), NO_SHARER),
+        changed((SHARED, "sharing: {power: 15.5 W (data sheet)}"), NO_SHARER),
+        changed((SHARED, "sharing: {by: U8}")),
+        changed((SHARED, "sharing: {by: U8, power: unknown}")),
+    ):
+        assert value(BUS, "ports_bus_current", text).high == pytest.approx(whole)
+
+
+def test_shared_to_less_than_one_port_has_alone_that_port_counts() -> None:
+    text = changed(("power: 15.5 W (data sheet)", "power: 6 W (data sheet)"))
+    assert value(BUS, "ports_bus_current", text).high == pytest.approx(15.0 / 0.93 / 12.0)
+
+
+LEFT = "{U6: left, D8: left, L4: left, U7: left, U8: left}"
+MORE = (
+    "{U6: left, D8: left, L4: left, U7: left, U8: left, Q2: left, Q3: left, L3: left, C11: left, C12: left, U4: left}"
+)
+STRAIGHT = changed(
+    ("path: [U6, across D8, L4, across C14, Q5, across C15]", "path: [Q5, across C14, across C15]"),
+    ("      control: {by: U6, frequency: 400 kHz 10% (data sheet)}", "      #"),
+    (GUARD, "      #"),
+    ("      efficiency: 88..90% (measured; at full current)", "      #"),
+    ("      advertised: 2.4 A at 5 V", "      advertised: {5 V: 2.4 A, 9 V: 1 A}"),
+    ("  ports:                                         # each", f"  other: {LEFT}\n  ports:  # each"),
+    (SHARED, "sharing: {by: none}"),
+)
+
+
+def test_a_bus_that_moves_is_summed_at_each_voltage() -> None:
+    """At 5 V the straight port has 2.4 A and the other draws 15 W from 5 V; at 9 V they are less."""
+    assert value(BUS, "ports_bus_current", STRAIGHT).high == pytest.approx(2.4 + 15.0 / 0.93 / 5.0)
+    bus = value(BUS, "bus_voltage", STRAIGHT)
+    assert (bus.low, bus.high) == (5.0, pytest.approx(13.2))
+    assert value(A, "bus_current", STRAIGHT).high == 2.4
+
+
+# ---- over-voltage ----------------------------------------------------------------------------------------------------
+
+
+def test_behind_a_load_switch_by_hand() -> None:
+    """Port A: 15 uH and 230 uF less their tolerance, from 13.2 V; 5.38 V passed, one microsecond later it is open."""
+    bus, before, stop = 13.2, 5.0, 5.38
+    inductance, capacitance = 12e-6, 0.8 * 220e-6 + 9e-6
+    swing = value(part("L4"), "current_swing").high
+    crest = hypot(bus - before, swing * sqrt(18e-6 / capacitance))
+    end = bus - crest * cos(acos((bus - stop) / crest) + 1e-6 / sqrt(inductance * capacitance))
+    assert value(A, "overvoltage_switch_shorted").high == pytest.approx(end / before, rel=1e-6)
+
+
+def test_with_nothing_that_opens_it_settles_at_the_bus_and_rings_past_it() -> None:
+    text = changed((GUARD, "      #"), ("  U7: {kind: port controller}", "  #"))
+    shorted = value(A, "overvoltage_switch_shorted", text)
+    assert shorted.low == pytest.approx(10.8 / 5.0)
+    assert shorted.high > (13.2 + 8.2) / 5.0
+    assert value(part("C14"), "voltage_switch_shorted", text).high == pytest.approx(5.0 * shorted.high)
+    opened = value(A, "overvoltage_feedback_open", text)
+    assert opened.low == pytest.approx(0.9 * 10.8 / 5.0)
+    assert opened.high > shorted.high  # the choke carries the limit, and not its swing
+
+
+def test_a_guard_whose_facts_are_missing_is_not_assessed_and_one_that_is_gone_fails() -> None:
+    for old, new in (("within: 0.6..1 us (data sheet)}\n    A:", "}\n    A:"), ("at: 5.28..5.38 V (data sheet), ", "")):
+        text = BENCH.text.replace(old, new, 1)
+        assert text != BENCH.text
+        own = [each for each in found(review(text), "port-when-switch-shorts") if each.verdict not in ("pass",)]
+        assert [each.verdict for each in own] == ["not assessed"]
+
+
+def test_a_port_raised_by_another() -> None:
+    """Two ports on one bus without a converter: the one that agreed to 5 V gets 9 V."""
+    both = changed(
+        ("path: [Q2, across Q3, L3, across C11 || C12, Q4, across C13]", "path: [Q4, across C13]"),
+        ("      control: {by: U4, frequency: 250 kHz 10% (data sheet)}", "      #"),
+        (LEFT, MORE),
+        ("advertised: {5 V: 2.4 A, 9 V: 1 A}", "advertised: 2.4 A at 5 V"),
+        text=STRAIGHT,
+    )
+    assert value(A, "overvoltage_by_another", both).high == pytest.approx(9.0 / 5.0)
+    (own,) = found(review(both), "port-by-itself-on-its-bus", "A")
+    assert own.verdict == "fail" and own.blocks
+    held = both.replace("sharing: {by: none}", "sharing: {by: U8}")
+    assert value(A, "overvoltage_by_another", held).high == 1.0
+    assert value(A, "overvoltage_load_switch_shorted", held).high == pytest.approx(9.0 / 5.0)
+    (own,) = found(review(held), "port-when-load-switch-shorts", "A")
+    assert own.verdict == "fail" and own.blocks
+
+
+# ---- what is refused -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "what"),
+    [
+        ("opens: Q5, at: 5.28", "opens: U6, at: 5.28", "U6 is no load switch between the choke and port A"),
+        ("    A:\n      from: bus", "    A:\n      from: buss", "'buss' is no output"),
+        ("sharing: {by: U8,", "sharing: {by: C15,", "C15 can share no power out"),
+        ("path: [U6, across D8, L4,", "path: [U6, across D8, L44,", "'L44' is no part"),
+        ("connector: USB-A", "connector: USB-Z", "'USB-Z' is no word"),
+    ],
+)
+def test_what_disagrees_is_an_error(old: str, new: str, what: str) -> None:
+    with pytest.raises(ReadingError, match=what):
+        read_design(changed((old, new)), BENCH.path)
+
+
+def test_a_control_without_a_converter_is_an_error() -> None:
+    text = changed(("path: [U6, across D8, L4, across C14, Q5, across C15]", "path: [Q5, across C15]"))
+    with pytest.raises(ReadingError, match="A has no converter on its path"):
+        read_design(text, BENCH.path)
