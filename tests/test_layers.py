@@ -69,7 +69,13 @@ ALLOWED: dict[str, set[str]] = {
 }
 # Stages of `stress/`: what every stage works with is at the top; the faults build on the other stages, the bench on
 # what was worked out.
-STAGES: dict[str, set[str]] = {"mains": {"parts"}, "parts": {"mains"}, "faults": {"mains", "parts"}, "bench": {"parts"}}
+STAGES: dict[str, set[str]] = {
+    "mains": {"parts"},
+    "parts": {"mains"},
+    "faults": {"mains", "parts"},
+    "bench": {"parts"},
+    "ports": {"parts", "faults"},
+}
 # Imported for a hint of type alone.
 HINTS: dict[str, set[str]] = {}
 STANDARD = sys.stdlib_module_names | {"__future__"}
