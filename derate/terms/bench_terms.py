@@ -302,6 +302,7 @@ BENCH = terms(
     Term("ports_bus_current", d.CURRENT, "current that all ports together draw from their bus", bad=1),
     Term("allowed.bus_current", d.CURRENT, "current that the stage is made to give into the bus", bad=-1),
     Term("stage_voltage", d.VOLTAGE, "greatest voltage of the bus that the stage is worked out for", bad=-1),
+    Term("voltage_switch_shorted", d.VOLTAGE, "voltage behind a switch once that has shorted", bad=1),
     Term("voltage_reached", d.VOLTAGE, "greatest voltage that a converter ahead of a port reaches", bad=-1),
     Term("current_at_limit", d.CURRENT, "peak current at the limit with what its delay adds", bad=1),
     Term(
