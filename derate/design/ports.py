@@ -91,6 +91,9 @@ def read_ports(circuit: Circuit, placing: Placing) -> tuple[Port, ...]:
     """Every port, its parts placed; what on a path disagrees with what is said of it is told."""
     found = []
     for key, one in circuit.ports.items():
+        if one is not None and key in circuit.outputs:
+            what = f"'{key}' is an output of the circuit already"
+            placing.say(one.place, what, "give the port a name of its own")
         if one is not None and one.source is not None:
             found.append(_read(str(key), one, placing))
     sharing = circuit.sharing

@@ -16,7 +16,7 @@ from derate.design.structure import Structure, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import Assumed, CasePlan, Context
-from derate.stress.faults.converter import write_fault_rows
+from derate.stress.faults.converter import write_fault_rows, write_rows_of
 from derate.stress.topology import gap_of
 from derate.terms.quantities import FAULT
 from derate.terms.values import Category, Value, written
@@ -77,6 +77,10 @@ def design_faults(
         own = topology_of(context.word(SUPPLY, "supply.topology"))
         gap = gap_of(context, own) if own is not None else None
         write_fault_rows(context, own.faults if own is not None else None, (gap.why, gap.missing) if gap else None)
+        if structure.ports:
+            from derate.stress.ports.faults import PORT_FAULTS  # only where there are any
+
+            write_rows_of(context, PORT_FAULTS)
     return fault_rows(ledger, structure, tests)
 
 

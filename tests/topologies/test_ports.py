@@ -10,10 +10,15 @@ from math import acos, cos, hypot, sqrt
 import pytest
 from brute_force import share
 from defects import Demonstration, assert_found, defects, found
+from law_bench import WORKSHOP
 
 from derate.design.load import read_design
+from derate.design.settings import Settings
 from derate.ledger.entry import Subject
+from derate.report.circuit.joined import joined
 from derate.stress.context import part
+from derate.study.faults import FaultRow, design_faults
+from derate.study.work import worked
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import ReadingError, Value
 
@@ -202,3 +207,52 @@ def test_a_control_without_a_converter_is_an_error() -> None:
     text = changed(("path: [U6, across D8, L4, across C14, Q5, across C15]", "path: [Q5, across C15]"))
     with pytest.raises(ReadingError, match="A has no converter on its path"):
         read_design(text, BENCH.path)
+
+
+def test_a_port_has_a_name_of_its_own() -> None:
+    with pytest.raises(ReadingError, match="'bus' is an output of the circuit already"):
+        read_design(changed(("    A:\n      from: bus", "    bus:\n      from: bus")), BENCH.path)
+
+
+# ---- faults and the drawing ------------------------------------------------------------------------------------------
+
+
+def listed(text: str = "") -> dict[str, FaultRow]:
+    design = read_design(text or BENCH.text, BENCH.path)
+    packs = WORKSHOP.packs_for(BENCH.path, design, Settings())
+    rows = design_faults(design.structure, worked(design, packs), packs.assumed)
+    return {row.fault: row for row in rows}
+
+
+def test_the_faults_of_every_port_are_listed() -> None:
+    rows = listed()
+    assert (rows["Q2 shorted"].opening, rows["Q2 shorted"].clears) == ("shown", "Q4")
+    assert (rows["feedback of port A open"].opening, rows["feedback of port A open"].clears) == ("shown", "Q5")
+    limit = value(part("L3"), "current_at_limit")
+    for name in ("port C shorted", "C11 shorted", "C13 shorted"):
+        assert rows[name].current_peak == limit and rows[name].opening == "nothing to open"
+    assert not rows["Q3 shorted"].computed and not rows["L4 shorted"].computed and not rows["C14 open"].computed
+    for name in ("Q2 open", "L3 open", "Q4 open", "Q4 shorted", "U5 blind"):
+        assert rows[name].opening == "nothing to open", name
+
+
+def test_a_fault_that_nothing_holds_is_not_shown_to_open() -> None:
+    rows = listed(changed((GUARD, "      #"), ("  U7: {kind: port controller}", "  #")))
+    assert rows["U6 shorted"].opening == rows["feedback of port A open"].opening == "not shown"
+    assert rows["U6 shorted"].clears == "" and "U7 blind" not in rows
+    late = listed(changed(("at: {5 V: 5.28..5.38 V, 9 V: 9.5..9.7 V}", "at: 9.5..9.7 V")))
+    assert late["Q2 shorted"].opening == "not shown"
+
+
+def test_the_drawing_has_each_port_behind_its_bus() -> None:
+    told = joined(read_design(BENCH.text, BENCH.path), review())
+    rows = {row.output: row for row in told.outputs if row.key == "ports"}
+    assert [(name, row.begins) for name, row in rows.items()] == [("C", "bus plus"), ("A", "bus plus")]
+    assert told.at_outputs["C"].value == "2 offers, up to 9 V 1.6 A" and told.at_outputs["A"].value == "5 V 2.4 A"
+    assert {one.rule for one in told.at_outputs["C"].findings} >= {"port-when-switch-shorts", "port-alone-within-stage"}
+    assert dict(told.apart) == {
+        "U4": "controls port C",
+        "U5": "guards port C",
+        "U7": "guards port A",
+        "U8": "shares the power out",
+    }

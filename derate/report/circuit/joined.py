@@ -16,12 +16,12 @@ from derate.design.circuit import Circuit, Earth
 from derate.design.kinds import figures_of
 from derate.design.load import Design
 from derate.design.record import Name, Stated
-from derate.design.structure import EMPTY, Element, Group, Leaf, Path, Step, Structure, leaves
+from derate.design.structure import EMPTY, Element, Group, Leaf, Path, Port, Step, Structure, leaves
 from derate.judge.review import Finding, Review
 from derate.judge.verdict import word_of
-from derate.terms.dimension import CELSIUS
+from derate.terms.dimension import CELSIUS, CURRENT, VOLTAGE
 from derate.terms.topologies import TOPOLOGIES
-from derate.terms.values import Place, Value
+from derate.terms.values import Curve, Place, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import OVERALLS, Overall, SubjectKind
 from derate.text.units import show, show_value
@@ -29,6 +29,7 @@ from derate.text.units import show, show_value
 # Kinds of subject that are drawn; a reading stands with what was read.
 OF_PARTS: tuple[SubjectKind, ...] = ("part", "winding", "winding pair", "transformer", "bridge")
 OF_OUTPUTS: tuple[SubjectKind, ...] = ("output",)
+OF_PORTS: tuple[SubjectKind, ...] = ("port",)
 BY_HEAT = ("thermal link", "cut-out")  # ordered by the temperature at which they open
 _MOST_FIGURES = 2  # behind a name
 _ONE_BOX = ("common-mode choke", "bridge rectifier")  # stand in both conductors
@@ -57,7 +58,7 @@ class Carried:
 class Row(NamedTuple):
     """One walked path. key: of the file; title: as shown; begins, ends: points named at its ends, '' where none is
 
-    output: the output it ends at, '' for any other path
+    output: the output or port it ends at, '' for any other path
     """
 
     key: str
@@ -133,7 +134,7 @@ def joined(design: Design, review: Review, apart_from: bool = False) -> Joined:
     apart = tuple(_apart(design, drawn))
     isolated = _isolated(design, outputs, crossings)
     shown = {id(finding) for one in carried.values() for finding in one.findings}
-    at_outputs = {row.output: _output(design, row.output, review, read) for row in outputs if row.output}
+    at_outputs = {row.output: _end(design, row, review, read) for row in outputs if row.output}
     shown |= {id(finding) for one in at_outputs.values() for finding in one.findings}
     return Joined(
         mains,
@@ -202,6 +203,18 @@ def _whole(name: str, review: Review, read: Read) -> Carried:
     return carried_of(name, (), "", tuple(one for one in review.findings if is_about(one, name, read)))
 
 
+def _end(design: Design, row: Row, review: Review, read: Read) -> Carried:
+    """What is carried at the end of an output, or of a port: its offers by their voltages."""
+    if row.key != "ports":
+        return _output(design, row.output, review, read)
+    stated = design.file.circuit.ports[row.output].advertised
+    points = stated.value.points if stated is not None and isinstance(stated.value, Curve) else ()
+    offers = ", ".join(f"{show(volts, VOLTAGE)} {show_value(value, CURRENT)}" for volts, value in points[-1:])
+    more = f"{len(points)} offers, up to " if len(points) > 1 else ""
+    found = tuple(one for one in review.findings if is_about(one, row.output, read, OF_PORTS))
+    return carried_of(row.output, (), more + offers, found)
+
+
 def _output(design: Design, name: str, review: Review, read: Read) -> Carried:
     plate = design.file.supply.plate.outputs.get(name)
     said = [one for one in (plate.voltage, plate.current) if one is not None] if plate is not None else []
@@ -258,6 +271,11 @@ def _rows(circuit: Circuit, structure: Structure, apart_from: bool) -> tuple[tup
     rows.sort(key=lambda row: not _starts_with_winding(row.path, structure))
     mains = [*first, *rows]
     outputs = [Row("outputs", f"output {name}", path, output=name) for name, path in circuit.outputs.items() if path]
+    outputs += [
+        Row("ports", f"port {name}, from {one.source}", one.path, f"{one.source} plus", str(name))
+        for name, one in circuit.ports.items()
+        if one is not None and one.path
+    ]
     used: set[str] = set()
     beside = {} if apart_from else {name: [element for _, element in own] for name, own in branches.items()}
     sides: list[tuple[Row, ...]] = []
@@ -377,13 +395,27 @@ def _control(structure: Structure, crossings: tuple[Crossing, ...]) -> Iterator[
 
 def _apart(design: Design, drawn: set[str]) -> Iterator[tuple[str, str]]:
     other = {str(one.name): one.is_traced for one in design.file.circuit.other}
+    jobs = {name: f"{job} port {port.name}" for port in design.structure.ports for name, job in _jobs(port)}
+    sharing = design.file.circuit.sharing
+    if sharing is not None and sharing.by is not None:
+        jobs[str(sharing.by)] = "shares the power out"
     for name in design.file.parts:
         stated = design.file.parts[name].fitted
         if not design.structure.fitted.get(name, True):
             yield name, "wired over" if stated is not None and stated.word == EMPTY[1] else "not fitted"
+        elif name in jobs and name not in drawn:
+            yield name, jobs[name]
         elif name not in drawn:
             known = other.get(name)
             yield name, "traced: on no path" if known else "not traced" if known is False else "on no path"
+
+
+def _jobs(port: Port) -> Iterator[tuple[str, str]]:
+    """The parts that stand on no path and have to do with a port."""
+    if port.by:
+        yield port.by, "controls"
+    if port.guard:
+        yield port.guard, "guards"
 
 
 def _notes(circuit: Circuit, isolated: bool | None) -> Iterator[str]:

@@ -321,7 +321,9 @@ class _Ladder:
         """What its two conductors are called where it begins."""
         if self.row.begins == "mains":
             return "line", "neutral"
-        return (self.row.begins, "bulk minus") if self.row.begins == "bulk plus" else ()
+        if not self.row.begins:
+            return ()
+        return self.row.begins, f"{self.row.begins.removesuffix('plus')}minus"
 
     @property
     def end_words(self) -> tuple[str, ...]:

@@ -70,8 +70,12 @@ def write_fault_rows(
                 _mains_side(context, fault, case)
             elif fault.kind == "one of two bleeders shorted":
                 for_the_bench(context, fault, case, "the mains voltage is not known", context.plan.lacking(FAULT))
-    if faults is None:
-        return
+    if faults is not None:
+        write_rows_of(context, faults, gap)
+
+
+def write_rows_of(context: Context, faults: Faults, gap: tuple[str, tuple[OpenFact, ...]] | None = None) -> None:
+    """Write a row for every fault of one list at the lowest and the highest mains."""
     prepared = faults.prepare(context)
     for fault in faults.each(context, prepared):
         for case in fault_cases(context.plan, fault.name):
