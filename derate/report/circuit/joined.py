@@ -210,7 +210,7 @@ def _end(design: Design, row: Row, review: Review, read: Read) -> Carried:
     stated = design.file.circuit.ports[row.output].advertised
     points = stated.value.points if stated is not None and isinstance(stated.value, Curve) else ()
     offers = ", ".join(f"{show(volts, VOLTAGE)} {show_value(value, CURRENT)}" for volts, value in points[-1:])
-    more = f"{len(points)} offers, up to " if len(points) > 1 else ""
+    more = "up to " if len(points) > 1 else ""
     found = tuple(one for one in review.findings if is_about(one, row.output, read, OF_PORTS))
     return carried_of(row.output, (), more + offers, found)
 
