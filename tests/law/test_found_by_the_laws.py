@@ -275,3 +275,13 @@ def test_a_body_whose_greatest_temperature_nobody_states_leaves_what_was_read_op
     review = _with("buck without bulk", "RF1: 44 degC", "RF1: 44 degC, RV1: 71 degC", "readings")
     reading = "case temperature of RV1 at 230 V 50 Hz, full load"
     assert _verdict(review, "reading-within-temperature", reading) == "not assessed"
+
+
+@pytest.mark.parametrize(
+    "old, new, block", [(", 50 A: 710 V", "", "parts"), ("mains: 230 V\n", "mains: 115..345 V\n", "supply")]
+)
+def test_a_surge_is_no_milder_for_a_shorter_table_or_a_wider_plate(old: str, new: str, block: str) -> None:
+    """A varistor past its table holds less; what follows the mains swings furthest from its crossing."""
+    for rule, subject in (("mains-rectifier-voltage-in-surge", "BR1"), ("buck-switch-in-a-surge", "U1")):
+        assert _verdict(_base("buck without bulk").review, rule, subject) == "not assessed"
+        assert _verdict(_with("buck without bulk", old, new, block), rule, subject) == "not assessed"

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from derate.circuit import mains as mains_events
-from derate.circuit.pulse import SURGE_ERROR
+from derate.circuit.mains import SOURCE_RESISTANCE, clamped_beyond
+from derate.circuit.pulse import SCALE, SURGE_ERROR
 from derate.design.structure import MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact
 from derate.ledger.ledger import Model, Wanted
@@ -109,8 +110,8 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
         "series_resistance": _at_least(context, series),
     }
     if found is not None:
-        inputs["clamp"] = _clamp(context, found[1])
         inputs["ahead"] = total(context, [(n, resistances[n]) for n in names[:behind]], Case("surge ahead"))
+        inputs["clamp"] = _clamp(context, found[1], level, inputs["ahead"], case)
     first = bulk_capacitance(context, mains.bulk[0])
     if mains.input == "doubler":  # a surge meets one of the two, through one diode
         first = charged_capacitance(context, mains, [bulk_capacitance(context, e, k) for k, e in enumerate(mains.bulk)])
@@ -174,6 +175,8 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
         "capacitance": first,
         "wave": KEEPS_UP,
         "ring": _ring(context, mains),
+        # one that keeps nothing follows the mains, and a surge comes at any phase of it
+        "kept": 0.0 if context.structure.own_inlet is not None else 1.0,
     }
     reached = ledger.work_out(OVER, onto, over, case=case)
     if len(mains.bulk) == 2 and mains.input != "doubler":
@@ -238,8 +241,8 @@ def _whole(context: Context, mains: MainsInput, first: Entry) -> Entry:
     )
 
 
-def _clamp(context: Context, name: str) -> Entry:
-    """Clamping voltage over the maker's table: at its least current, and at its greatest for an upper figure."""
+def _clamp(context: Context, name: str, level: Entry, ahead: Entry, case: Case) -> Entry:
+    """Clamping voltage over the maker's table: at its least current, and at that of the surge for an upper figure."""
     row = context.need(part(name), "rated.clamping_voltage")
     if not isinstance(row.value, Curve):
         missing = row.missing or (OpenFact(part(name), "rated.clamping_voltage", "with the current it holds at"),)
@@ -247,6 +250,14 @@ def _clamp(context: Context, name: str) -> Entry:
     values = [value for _, value in row.value.points]
     low, high = min(v.low for v in values), max(v.high for v in values)
     near, far = min(v.near for v in values), max(v.far for v in values)
+    inputs = [row]
+    if isinstance(level.value, Value):  # the wave may drive more through it than the table goes to
+        path = SOURCE_RESISTANCE + (ahead.value.low if isinstance(ahead.value, Value) else 0.0)
+        current, last = row.value.points[-1]
+        drives = [2**0.5 * (case.mains or 0.0) + SCALE * one for one in (level.value.far, level.value.high)]
+        beyond = [clamped_beyond(v, current, d, path) for v, d in zip((last.far, last.high), drives, strict=True)]
+        far, high = max(far, beyond[0]), max(high, *beyond)
+        inputs += [level, ahead]
     nominal = context.value(part(name), "part.nominal_voltage")
     if nominal is not None:  # at the milliampere it begins to conduct: the true voltage lies between
         low, near = min(low, nominal.low), min(near, nominal.near)
@@ -254,10 +265,10 @@ def _clamp(context: Context, name: str) -> Entry:
         part(name),
         "clamping_voltage",
         Value(low, near, far, high),
-        case=Case("surge table"),
+        case=Case("surge table", case.mains),
         known_by=row.known_by,
-        inputs=(row.number,),
-        rests_on=row.rests_on,
-        formula="from its nominal voltage to its clamping voltage at the greatest current given",
-        source="data sheet",
+        inputs=tuple(one.number for one in inputs),
+        rests_on=frozenset().union(*(one.rests_on for one in inputs)),
+        formula="from its nominal voltage to its clamping voltage at the current of the surge",
+        source="data sheet; beyond its last current by the steepest that varistors rise",
     )
