@@ -75,6 +75,7 @@ NOT_ASKED_HERE: Mapping[str, str] = {
     "found.capacitance": "nothing is worked out from it where it stands",
     "found.series_resistance": "nothing is worked out from it where it stands",
     "found.gain": "the gain of the data sheet is asked where a bipolar switch is driven",
+    "control.frequency": "at the boundary of its modes it is worked out, and follows the load",
     "plate.power": "the outputs say what it delivers",
     "plate.short_time": "no rule asks what it gives for a short time",
     "plate.marks": "asked are the double square and the maker",
@@ -220,7 +221,8 @@ def _reason(path: tuple[str, ...], rows: tuple[Entry, ...] | list[Entry], is_hea
 def _steers(row: Entry) -> bool:
     return (
         row.quantity in _STRUCTURE
-        or (row.subject == SUPPLY or row.subject.kind == "output")
+        or row.quantity != "control.frequency"
+        and (row.subject == SUPPLY or row.subject.kind == "output")
         and row.quantity.startswith(_STEERS)
     )
 

@@ -31,6 +31,10 @@ Word = Literal[
 ]  # fmt: skip
 
 
+# A resistor takes the greatest power where it is as large as what stands ahead of it: less of it takes less again.
+WORST_INSIDE = ("part.resistance",)
+
+
 class Answer(NamedTuple):
     """What became of one leaf.
 
@@ -80,7 +84,7 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
         betters = betters or open_sided and bool(lab.about(leaf, worse(after, lab.review)))
         steers = steers or (move.step == 1.0 or is_of_a_condition(leaf.trail)) and changed(lab.review, after)
         ways[move.way] = ways.get(move.way, False) or bool(found)
-        if move.way in last:
+        if move.way in last and not (leaf.term is not None and leaf.term.name in WORST_INSIDE):
             broken = broken or _milder(last[move.way], move, after)
         last[move.way] = move.step, found
     if heard_by:

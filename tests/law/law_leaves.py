@@ -31,7 +31,7 @@ from derate.terms.words import RESULTS, meaning_of
 # What is signed for, what packs are in use and which edition it is written in have laws of their own.
 NOT_OF_THE_SUPPLY = ("derate", "revision_of", "waivers", "open_points", "packs")
 STEPS = (1.05, 1.3, 2.0, 10.0, 100.0)
-FAR = (1e3, 1e4, 1e6)  # of a fact that something uses and that no step so far made worse: how much it bears
+FAR = (1e3, 1e4, 1e5)  # of a fact that something uses and that no step so far made worse: how much it bears
 # Facts whose term calls one side bad, or none, and that have two: too small is as wrong as too large.
 BOTH_WAYS = (
     "rated.current",

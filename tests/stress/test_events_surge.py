@@ -76,7 +76,7 @@ def test_a_varistor_holds_less_where_the_surge_drives_more_through_it_than_its_t
 @pytest.mark.parametrize("clamp", [0.0, 710.0])
 @pytest.mark.parametrize("farads", [47e-9, 100e-9, 220e-9])
 def test_a_capacitor_that_keeps_nothing_swings_from_nothing(farads: float, clamp: float) -> None:
-    """It follows the mains, and a surge comes at any phase of it: at the crossing it swings furthest behind a varistor."""
+    """It follows the mains, and a surge comes at any phase: at the crossing it swings furthest behind a varistor."""
     given = {"level": 1000.0, "mains": 265.0, "series_resistance": 3.5, "capacitance": farads, "ahead": 10.0}
     found = SURGE_OVER.solve(**given, clamp=clamp, wave=1.0, ring=1.0, kept=0.0)["voltage"]
     ohms = 3.5 if clamp else 3.5 + SOURCE_RESISTANCE + 10.0
