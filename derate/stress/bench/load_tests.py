@@ -428,7 +428,7 @@ def _supply(context: Context, taken: Sequence[Taken], readings: Sequence[Reading
     plate = context.plan.plate
     currents = [one for one in taken if one[1].quantity == "mains_current" and is_full(context, one[0])]
     lowest = [one for one in currents if plate is not None and one[0].mains <= plate[0] * _NEAR]
-    _most(context, "read_mains_current", lowest)
+    _mains_current(context, lowest, [one for one in taken if is_full(context, one[0])])
     _most(
         context, "no_load_power", [one for one in taken if one[1].quantity == "mains_power" and one[0].load == NO_LOAD]
     )
@@ -469,6 +469,29 @@ def _most(context: Context, quantity: QuantityName, found: Sequence[Taken]) -> N
         return
     value = Value.between(max(one[2].near for one in found), max(one[2].far for one in found))
     write_taken(context, SUPPLY, quantity, value, found)
+
+
+def _mains_current(context: Context, lowest: Sequence[Taken], full: Sequence[Taken]) -> None:
+    """Mains current at the lowest mains and full load, and no less than what any power read at full load has to draw.
+
+    No power factor is above one, so that power over mains voltage is the least it was.
+    """
+    least = [
+        (one, one[2].near / one[0].mains)
+        for one in full
+        if one[1].quantity == "mains_power" and one[0].mains > 0.0 and one[2].near > 0.0
+    ]
+    if not least:
+        _most(context, "read_mains_current", lowest)
+        return
+    used = [*lowest, *(one for one, _ in least)]
+    near = max([amperes for _, amperes in least] + [one[2].near for one in lowest])
+    if lowest:
+        value = Value.between(near, max([near] + [one[2].far for one in lowest]))
+        write_taken(context, SUPPLY, "read_mains_current", value, used)
+    else:
+        note = "at least: mains power over mains voltage; no current was read at the lowest mains"
+        write_taken(context, SUPPLY, "read_mains_current", Value.floor(near), used, note)
 
 
 def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
