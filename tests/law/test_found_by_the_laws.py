@@ -294,3 +294,10 @@ def test_a_mains_power_is_a_current_that_cannot_be_less(read: str, verdict: str)
     """Where no current was read: 70 mA on the plate at 230 V are 16.1 W, whatever the power factor."""
     review = _with("linear", "mains_power: 6.5 W 2%", f"mains_power: {read}", "readings")
     assert _verdict(review, "mains-current-as-read", "supply") == verdict
+
+
+def test_a_power_that_the_current_read_beside_it_cannot_bring_counts() -> None:
+    """52 mA were read at the lowest mains, 75 mA are on the plate; 25 W at 230 V are 108 mA."""
+    assert _verdict(_base("buck without bulk").review, "mains-current-as-read", "supply") == "pass"
+    review = _with("buck without bulk", "mains_power: 10.3 W 2%", "mains_power: 25 W 2%", "readings")
+    assert _verdict(review, "mains-current-as-read", "supply") == "fail"
