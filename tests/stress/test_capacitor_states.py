@@ -283,6 +283,12 @@ def test_an_impedance_ratio_is_a_limit_that_a_cold_capacitor_may_use_up(ratio: f
     assert colder.far == pytest.approx(max(warm, allowed) * 1.8, rel=1e-6)
 
 
+def test_a_cold_impedance_worse_than_the_impedance_ratio_is_heard() -> None:
+    """Of two statements that disagree the nearer one counts, be it the worse."""
+    worse = changed("cold_impedance: {-25 degC: 4 ohm, -10 degC: 2 ohm}", "cold_impedance: 20 kohm at 0 degC")
+    assert value(worse, C1, "series_resistance", "cold start").near == pytest.approx(20e3, rel=1e-3)
+
+
 def test_end_of_life_values_follow_the_maker_and_what_was_found() -> None:
     ledger = worked()
     assert value(ledger, C6, "capacitance", "end of life").near == pytest.approx(0.8e-3)

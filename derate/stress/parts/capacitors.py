@@ -342,7 +342,9 @@ def _cold_resistance(context: Context, name: str, warm: Entry, state: State) -> 
         given = (warm.number, growth.number)
         return ledger.hole(subject, "series_resistance", (), case=state.case, note=str(wrong), inputs=given)
     used = [warm, *([stated] if points and stated is not None else []), *([] if reached else [growth])]
-    held = _by_impedance_ratio(context, subject, found, reached, (warm.value.numbers(), factors), state.ambient)
+    held = None  # a cold impedance that reaches holds nearer: worse than the ratio it is the worse of two statements
+    if not reached:
+        held = _by_impedance_ratio(context, subject, found, (warm.value.numbers(), factors), state.ambient)
     if held is not None:
         found, used = held[0], [*used, *held[1]]
     formula = "the maker's cold impedance" if reached else "growth for each 10 K below 20 degC"
@@ -363,15 +365,14 @@ def _by_impedance_ratio(
     context: Context,
     subject: Subject,
     found: list[float],
-    reached: bool,
     grows: tuple[Sequence[float], Sequence[float]],
     ambient: float,
 ) -> tuple[list[float], tuple[Entry, Entry]] | None:
     """Cold resistances [ohm] as a maker's impedance ratio leaves them, and from what; None where it is silent.
 
-    found: as worked out without it; reached: from a cold impedance, which holds nearer; grows: resistance warm, and the
-    growth for each 10 K assumed. A ratio is a limit: no resistance exceeds it, and where nothing but an assumption is
-    known a part may use it up. Then both upper ends are what it leaves, be that more or less than the growth assumed.
+    found: as worked out without it; grows: resistance warm, and the growth for each 10 K assumed. A ratio is a limit: no
+    resistance exceeds it, and where nothing but an assumption is known a part may use it up. So both upper ends are what
+    it leaves, be that more or less than the growth assumed.
     """
     stated, tan = context.fact(subject, "rated.impedance_ratio"), dissipation(context, subject)
     capacitance = context.value(subject, "part.capacitance")
@@ -384,10 +385,8 @@ def _by_impedance_ratio(
     for end, (d, c) in enumerate(zip(tan.value.numbers(), reversed(capacitance.numbers()), strict=True)):
         along = [(t, cold_resistance_allowed(v[end], d, c, SLOW)) for t, v in points]
         limits.append(max(grows[0][end], _along(along, grows[0][end], grows[1][end], ambient)))
-    held = [min(pair) for pair in zip(found, limits, strict=True)]
-    if not reached:
-        held[2:] = limits[2:]
-    return (held, (stated, tan)) if held != found else None
+    lower = [min(pair) for pair in zip(found[:2], limits[:2], strict=True)]
+    return [*lower, *limits[2:]], (stated, tan)
 
 
 def _along(points: list[tuple[float, float]], warm: float, growth: float, temperature: float) -> float:
