@@ -702,7 +702,7 @@ def _swung(*, clamp: float, ahead: float, wave: float, ring: float, kept: float,
         if clamp:  # a flat-topped drive can be doubled by a ring, and no more than that
             most = min(most, 2.0 * max(0.0, clamp - start))
         rise = max(rise, ring * most)
-    return start + rise
+    return float(start + rise)
 
 
 # Past the last current of its table a varistor rises by at most this power of the current (common practice, no source;

@@ -110,8 +110,8 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
         "series_resistance": _at_least(context, series),
     }
     if found is not None:
-        inputs["ahead"] = total(context, [(n, resistances[n]) for n in names[:behind]], Case("surge ahead"))
-        inputs["clamp"] = _clamp(context, found[1], level, inputs["ahead"], case)
+        before = total(context, [(n, resistances[n]) for n in names[:behind]], Case("surge ahead"))
+        inputs["ahead"], inputs["clamp"] = before, _clamp(context, found[1], level, before, case)
     first = bulk_capacitance(context, mains.bulk[0])
     if mains.input == "doubler":  # a surge meets one of the two, through one diode
         first = charged_capacitance(context, mains, [bulk_capacitance(context, e, k) for k, e in enumerate(mains.bulk)])
