@@ -370,9 +370,9 @@ def _by_impedance_ratio(
 ) -> tuple[list[float], tuple[Entry, Entry]] | None:
     """Cold resistances [ohm] as a maker's impedance ratio leaves them, and from what; None where it is silent.
 
-    found: as worked out without it; grows: resistance warm, and the growth for each 10 K assumed. A ratio is a limit: no
-    resistance exceeds it, and where nothing but an assumption is known a part may use it up. So both upper ends are what
-    it leaves, be that more or less than the growth assumed.
+    found: as worked out without it; grows: resistance warm, and the growth for each 10 K assumed. A ratio is a limit:
+    no resistance exceeds it, and where nothing but an assumption is known a part may use it up. So both upper ends are
+    what it leaves, be that more or less than the growth assumed.
     """
     stated, tan = context.fact(subject, "rated.impedance_ratio"), dissipation(context, subject)
     capacitance = context.value(subject, "part.capacitance")
