@@ -681,19 +681,21 @@ def ring_share(resistance: float, capacitance: float) -> float:
     return log_log(RINGS, min(max(x, RINGS[0][0]), RINGS[-1][0])) if x >= RINGS[0][0] else 1.0
 
 
-def _over(
-    *, clamp: float = 0.0, ahead: float = 0.0, wave: float, ring: float, kept: float = 1.0, **k: float
-) -> dict[str, float]:
+def _over(**k: float) -> dict[str, float]:
     """wave: how much of the ideal wave a generator keeps up; the bulk never ends below the crest it held before.
 
-    ring: 0 no inductance in the path, 1 the worst there may be; kept: least share of the crest that the capacitor holds
-    as the surge comes. From further down it swings further: where it follows the mains, from nothing.
+    ring: 0 no inductance in the path, 1 the worst there may be
     """
-    whole = {"clamp": clamp, "ahead": ahead, "wave": wave, "ring": ring}
-    return {"voltage": max(_swung(kept=share, **whole, **k) for share in {1.0, kept})}
+    return {"voltage": _swung(kept=1.0, **k)}
 
 
-def _swung(*, clamp: float, ahead: float, wave: float, ring: float, kept: float, **k: float) -> float:
+def _over_following(**k: float) -> dict[str, float]:
+    """As `_over`, where the mains is followed: a surge comes at any phase, and from nothing it swings furthest."""
+    return {"voltage": max(_swung(kept=share, **k) for share in (0.0, 1.0))}
+
+
+def _swung(*, clamp: float = 0.0, ahead: float = 0.0, wave: float, ring: float, kept: float, **k: float) -> float:
+    """kept: share of the crest that the capacitor holds as the surge comes."""
     start = kept * 2**0.5 * k["mains"]
     rise = max(0.0, wave * _run(clamp, kept, ahead=ahead, **k).bulk_peak - start)
     if ring > 0.0:
@@ -774,8 +776,13 @@ SURGE_BEHIND = Formula(
 )
 SURGE_OVER = Formula(
     _over,
-    {"voltage": _ALL | {"capacitance": -1, "wave": 1, "ring": 1, "kept": -1}},
-    {**_SURGE, "wave": (0.8, 1.2), "ring": (0.0, 1.0), "kept": (0.0, 1.0)},
+    {"voltage": _ALL | {"capacitance": -1, "wave": 1, "ring": 1}},
+    {**_SURGE, "wave": (0.8, 1.2), "ring": (0.0, 1.0)},
+)
+SURGE_OVER_FOLLOWING = Formula(
+    _over_following,
+    {"voltage": _ALL | {"capacitance": -1, "wave": 1, "ring": 1}},
+    {**_SURGE, "capacitance": (2e-8, 1e-6), "ahead": (0.0, 20.0), "wave": (0.8, 1.2), "ring": (0.0, 1.0)},
 )
 SURGE_AHEAD = Formula(
     _ahead,

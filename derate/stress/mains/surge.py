@@ -27,6 +27,9 @@ BEHIND = Model.of(
 
 KEEPS_UP = Value.between(1.0 + SURGE_ERROR["bulk_peak"][0], 1.0 + SURGE_ERROR["bulk_peak"][1])
 OVER = Model.of("bulk voltage in a surge", mains_events.SURGE_OVER, BEHIND.source, BEHIND.words)
+OVER_FOLLOWING = Model.of(
+    "voltage behind the rectifier in a surge", mains_events.SURGE_OVER_FOLLOWING, BEHIND.source, BEHIND.words
+)
 
 
 AHEAD = Model.of(
@@ -175,10 +178,9 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
         "capacitance": first,
         "wave": KEEPS_UP,
         "ring": _ring(context, mains),
-        # one that keeps nothing follows the mains, and a surge comes at any phase of it
-        "kept": 0.0 if context.structure.own_inlet is not None else 1.0,
     }
-    reached = ledger.work_out(OVER, onto, over, case=case)
+    follows = context.structure.own_inlet is not None  # the capacitor keeps nothing
+    reached = ledger.work_out(OVER_FOLLOWING if follows else OVER, onto, over, case=case)
     if len(mains.bulk) == 2 and mains.input != "doubler":
         second = [part(leaf.name) for leaf in leaves(mains.bulk[1])]
         ledger.work_out(
