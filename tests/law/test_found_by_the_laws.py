@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from law_bench import Base, Bench, every_pack, trial_texts, without
+from law_bench import Base, Bench, every_pack, trial_texts, vanished, without
 from law_leaves import Lab
 
 from derate.judge.review import Finding, Review
@@ -301,3 +301,13 @@ def test_a_power_that_the_current_read_beside_it_cannot_bring_counts() -> None:
     assert _verdict(_base("buck without bulk").review, "mains-current-as-read", "supply") == "pass"
     review = _with("buck without bulk", "mains_power: 10.3 W 2%", "mains_power: 25 W 2%", "readings")
     assert _verdict(review, "mains-current-as-read", "supply") == "fail"
+
+
+def test_two_readings_of_a_table_that_come_to_one_open_nothing_where_more_is_asked_for() -> None:
+    """Over a wider plate the clearance asks for more than either reading of the creepage, and a smaller gap fails."""
+    base, old = _base("self-oscillating"), "    mains: 230 V"
+    wider = _with("self-oscillating", old, "    mains: 115..345 V", "supply")
+    assert _verdict(base.review, "creepage-of-next-row", "across RF1") == "pass"
+    assert _verdict(wider, "creepage-of-next-row", "across RF1") == "not applicable"
+    assert vanished(base.review, wider) == [] and _verdict(wider, "mains-poles-creepage", "ahead of RF1") == "fail"
+    assert vanished(wider, base.review) == []
