@@ -176,9 +176,13 @@ def test_a_varistor_holds_the_surge_at_its_clamping_voltage() -> None:
     held = _surge(*parts, rv, line=line)
     bare = _surge(*parts, line="[F1, R1, BR1, across C1]")
     assert value(held, part("C1"), "voltage_surge", "surge").far < value(bare, part("C1"), "voltage_surge", "surge").far
-    assert value(held, part("RV1"), "clamping_voltage", "surge") == Value(470.0, 470.0, 850.0, 850.0)
+    clamp, case = value(held, part("RV1"), "clamping_voltage", "surge"), row(held, part("RV1"), "energy", "surge").case
+    assert (clamp.low, clamp.near) == (470.0, 470.0) and case is not None and case.mains is not None
+    # the wave drives a third more through it than the last current of its table
+    driven = (1037.0 + 2**0.5 * case.mains - clamp.far) / 2.1
+    assert 200.0 < driven < 270.0 and clamp.far == pytest.approx(850.0 * (driven / 200.0) ** 0.15, rel=1e-9)
     # what the varistor takes is at most the surge's own charge beyond the clamp: level / R x tail x clamp
-    most = 850.0 * (1037.0 / 2.1) * 68.22e-6
+    most = clamp.far * (1037.0 / 2.1) * 68.22e-6
     assert 0.0 < value(held, part("RV1"), "energy", "surge").far < most
     # ahead of the varistor the whole wave may pass: (1.037 level / R)^2 x tail / 2
     assert value(held, part("F1"), "i2t", "surge").far == pytest.approx((1037.0 / 2.1) ** 2 * 68.22e-6 / 2.0, rel=1e-6)
