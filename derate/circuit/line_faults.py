@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import cmath
 from collections.abc import Callable
+from functools import cache
 from math import atan2, cos, exp, floor, inf, log, pi, sin, sqrt
 from typing import NamedTuple
 
@@ -276,31 +277,54 @@ def series_power(
     return _with_bulk(sqrt(2.0) * mains, omega, series_resistance, fault_resistance, capacitance)
 
 
+@cache
+def _phases() -> tuple[tuple[float, float], ...]:
+    """Cosine and sine at the end of each step, from a zero crossing a quarter ahead of the crest."""
+    h, theta = pi / _STEPS, -pi / 2.0
+    found = []
+    for _ in range(_STEPS):
+        found.append((cos(theta + h), sin(theta + h)))
+        theta += h
+    return tuple(found)
+
+
 def _with_bulk(crest: float, omega: float, series: float, fault: float, capacitance: float) -> float:
     h = pi / _STEPS
     rho, leak = omega * series * capacitance, omega * fault * capacitance
     rate = 1.0 / rho + 1.0 / leak
     charge, decay = exp(-rate * h), exp(-h / leak)
     gain = 1.0 / (rho * (rate * rate + 1.0))  # of the forced part: gain (rate cos + sin), phase from the crest
+    line = [(c, gain * (rate * c + s)) for c, s in _phases()]
+    start = gain * -1.0
 
-    def half_cycle(u: float) -> tuple[float, float]:
-        square, j = 0.0, 0.0
-        theta, c, s = -pi / 2.0, 0.0, -1.0
-        for _ in range(_STEPS):
-            c1, s1 = cos(theta + h), sin(theta + h)
+    def settling(u: float) -> float:
+        c, forced = 0.0, start
+        for c1, forced1 in line:
             off = u * decay
-            new = off
-            if c > u or c1 > off:
-                new = gain * (rate * c1 + s1) + (u - gain * (rate * c + s)) * charge
-            j1 = max(0.0, (c1 - new) / rho)
-            square += 0.5 * h * (j * j + j1 * j1)
-            theta, c, s, u, j = theta + h, c1, s1, new, j1
-        return u, square
+            u = forced1 + (u - forced) * charge if c > u or c1 > off else off
+            c, forced = c1, forced1
+        return u
 
-    found = fixed_point(lambda x: (half_cycle(x[0])[0],), (0.9 * fault / (fault + series),), 1e-6, 0.5)
+    def heating(u: float) -> float:
+        square, j, half = 0.0, 0.0, 0.5 * h
+        c, forced = 0.0, start
+        for c1, forced1 in line:
+            off = u * decay
+            u = forced1 + (u - forced) * charge if c > u or c1 > off else off
+            j1 = (c1 - u) / rho
+            if j1 > 0.0:
+                square += half * (j * j + j1 * j1)
+                j = j1
+            elif j:
+                square += half * (j * j)
+                j = 0.0
+            c, forced = c1, forced1
+        return square
+
+    found = fixed_point(lambda x: (settling(x[0]),), (0.9 * fault / (fault + series),), 1e-6, 0.5)
     if found is None:
         raise ValueError("the fault does not settle with this bulk capacitor: state capacitance 0 F, the bulk gone")
-    square = half_cycle(found[0])[1]
+    square = heating(found[0])
     current = omega * capacitance * crest
     return series * square / pi * current * current
 
@@ -323,6 +347,7 @@ def dead_zone(
     in_range("rated power", rated_power, 1e-3, 1e4, "W")
     in_range("opening power", opening_power, 1e-3, 1e7, "W")
 
+    @cache
     def power(fault: float) -> float:
         return series_power(mains, series_resistance, fault, frequency=frequency, capacitance=capacitance)
 
