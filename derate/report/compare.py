@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from markupsafe import Markup
@@ -19,6 +18,7 @@ from derate.report.html import environment
 from derate.report.markdown import folded, text
 from derate.report.words import CAUTION, entry_words, listed, number_of, plain, quantity_words, wrapped
 from derate.terms.dimension import LENGTH
+from derate.terms.frozen import frozen
 from derate.terms.values import Value
 from derate.terms.words import HAZARDS
 from derate.text.units import digits_of, show_value
@@ -29,7 +29,7 @@ from derate.text.units import digits_of, show_value
 NOTHING = "nothing"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Changed:
     """One line of a list: of what, which, before, after, and what that comes to. word: the verdict it has now, or ''"""
 
@@ -42,7 +42,7 @@ class Changed:
     was: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Beside:
     """One job in both designs, in words: what it is, what does it on either side, and with which figures.
 
@@ -55,7 +55,7 @@ class Beside:
     figures: tuple[tuple[str, str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Hazard:
     """One hazard on either side: how many of its findings block, and its word."""
 
@@ -71,7 +71,7 @@ class Hazard:
         return (self.before, self.was) != (self.after, self.now)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Lists:
     """The lists with their headings, and each hazard.
 

@@ -8,7 +8,6 @@ import io
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 
 from derate.design.load import Design
@@ -19,6 +18,7 @@ from derate.packs.load import Packs
 from derate.report.faults import Row
 from derate.report.insulation import FamilyInsulation
 from derate.report.words import plain
+from derate.terms.frozen import field, frozen
 from derate.terms.values import ReadingError
 from derate.text.files import leads_out, read_ordinary, repository_of
 
@@ -37,7 +37,7 @@ MOST_PIXELS = (
 MOST_PHOTOS = 60  # of one report
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Photo:
     """One photo. rows: the ledger rows whose notes name it; data: a JPEG as a data address, '' when there is none
 
@@ -138,7 +138,7 @@ def _read(path: str) -> tuple[str, int, int]:
 # Put together by the command, shown by one module a format; nothing is judged or worked out here.
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Document:
     """A report before it has a form.
 
@@ -183,6 +183,8 @@ class Document:
 
     def photos_of(self, finding: Finding) -> tuple[Photo, ...]:
         """Photos that the rows behind a finding name, however far down."""
+        if not self.photos:
+            return ()
         seen: set[int] = set()
         stack = list(finding.entries)
         while stack:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Protocol
 
@@ -14,6 +13,7 @@ from derate.ledger.entry import Case, OpenFact, Subject
 from derate.report.colour import HEADING, Line, styled
 from derate.report.machine import VERSION, case_data, gate_data, subject_data, value_data
 from derate.report.words import CAUTION, fact_words, figure, number_of, plain, quantity_words, unit_of, wrapped
+from derate.terms.frozen import frozen
 from derate.terms.instructions import page_cautions
 from derate.terms.values import Value, written
 
@@ -218,7 +218,7 @@ def _foot(rows: Sequence[Row]) -> str:
 # The fault table of a written report: one line a fault and mains voltage, in words.
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class FaultWords:
     """One single fault at one case; figures in words. settled: something is shown to open, or nothing has to"""
 

@@ -6,14 +6,18 @@ its way out (`plain`), then escaped by the template engine; drawings come escape
 
 from __future__ import annotations
 
+import os
+import sys
 from collections import Counter
 from collections.abc import Iterable
+from contextlib import suppress
 from functools import cache
 from math import inf
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemBytecodeCache, FileSystemLoader, StrictUndefined
+from jinja2.bccache import Bucket
 from markupsafe import Markup
 
 from derate import __version__
@@ -130,11 +134,28 @@ def circuit_page(document: Document) -> str:
     return page if page.endswith("\n") else page + "\n"
 
 
+class Compiled(FileSystemBytecodeCache):
+    """Templates as Python has its own modules: compiled once, beside what they were compiled from, where that may be.
+
+    Reading and compiling them is a fifth of a report. An entry is used while its template has the same content, for
+    this version of Python and of the template engine's compiler; whoever can write it can write the code beside it.
+    """
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep a compiled template, unless nothing may be written there: then the next run compiles it again."""
+        if sys.dont_write_bytecode:
+            return
+        with suppress(OSError):
+            os.makedirs(self.directory, exist_ok=True)
+            super().dump_bytecode(bucket)
+
+
 @cache
 def environment() -> Environment:
     """The template engine: everything is escaped, an unknown name is an error."""
     made = Environment(
         loader=FileSystemLoader(TEMPLATES),
+        bytecode_cache=Compiled(str(TEMPLATES / "__pycache__"), "%s.compiled"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from math import isinf
 
 from derate.insulation.pairs import PairSummary, PathSummary
@@ -14,6 +13,7 @@ from derate.report.colour import HEADING, STYLES, Line
 from derate.report.machine import gate_data
 from derate.report.words import CAUTION, plain
 from derate.terms.dimension import LENGTH, VOLTAGE, Dimension
+from derate.terms.frozen import frozen
 from derate.terms.values import Value
 from derate.terms.words import NOT_SHOWN, VERDICTS, Verdict
 from derate.text.units import show_value
@@ -24,7 +24,7 @@ from derate.text.units import show_value
 _UNKNOWN = "not known"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class FamilyInsulation:
     """What one family of rules makes of a design: its pairs of circuits and the review that judged them."""
 
@@ -161,7 +161,7 @@ def _path_json(path: PathSummary, review: Review) -> dict[str, object]:
 NOT_KNOWN = "not known"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class InsulationRow:
     """One path of one family. figures: (heading, text, number of its row or 0); weakest: the weakest of its pair"""
 

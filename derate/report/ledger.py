@@ -6,7 +6,6 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from math import isinf
 from typing import NamedTuple
@@ -31,6 +30,7 @@ from derate.report.words import (
     wrapped,
 )
 from derate.terms.dimension import CELSIUS, FREQUENCY, VOLTAGE
+from derate.terms.frozen import frozen
 from derate.terms.values import Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import LIBRARY_ENDING
@@ -92,7 +92,7 @@ def _figures(entry: Entry, inputs: Iterable[Entry]) -> dict[str, str]:
 # number.
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Shown:
     """A row, and how many rows of other cases it speaks for."""
 

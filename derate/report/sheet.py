@@ -12,7 +12,6 @@ import hashlib
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
@@ -25,6 +24,7 @@ from derate.report.svg import box, drawing, element, label, line
 from derate.report.svg_insulation import place_to_measure
 from derate.report.words import CAUTION, plain
 from derate.terms.dimension import NUMBER, Dimension
+from derate.terms.frozen import frozen
 from derate.terms.instructions import Does, given, page_cautions
 from derate.text.quantity import BODY_RE, FIGURE_RE, LETTERED_RE, LOOKED, RATIO_RE
 from derate.text.units import LETTERS, UNIT, UNITS, WRITTEN_EVIDENCE, shown_spellings
@@ -147,7 +147,7 @@ _ALWAYS_DOES: dict[Step, tuple[Does, ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Row:
     """A field as the page shows it. id: of its input; pattern: name of its pattern, '' where nothing is checked"""
 
@@ -158,7 +158,7 @@ class Row:
     how: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Group:
     """Fields of one block of the file: what it is of, a drawing where there is one."""
 
@@ -167,7 +167,7 @@ class Group:
     drawing: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Part:
     """One step of the bench. gates: what is ticked before anything of it is written; withheld: why nothing is"""
 

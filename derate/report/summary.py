@@ -6,7 +6,6 @@ Nothing is decided here and nothing is left out in silence: what does not fit is
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from derate.design.readings import Test
 from derate.insulation.pairs import PathSummary
@@ -18,6 +17,7 @@ from derate.report.html import basis_lines, environment, ordered_hazards
 from derate.report.insulation import verdict_of
 from derate.report.words import CAUTION, clipped, fact_words, listed, number_of, plain, quantity_words
 from derate.terms.dimension import LENGTH
+from derate.terms.frozen import frozen
 from derate.terms.values import Value
 from derate.terms.words import SEVERITIES
 from derate.text.units import show_value
@@ -26,7 +26,7 @@ _THINGS, _BLOCKING, _FACTS, _PLACES, _SIGNED, _TESTS = 6, 20, 12, 6, 5, 8
 _LONGEST = 260  # columns of a reason
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Place:
     """One place between circuits: its distances as found and needed, and the verdict of all findings about it."""
 

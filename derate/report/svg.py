@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from html import escape
 from math import ceil, floor, inf, isfinite, log10
 
@@ -12,6 +11,7 @@ from derate.ledger.ledger import Ledger
 from derate.report.faults import Row
 from derate.report.words import clipped, known_text, listed, plain, quantity_words
 from derate.terms.dimension import CURRENT, TIME, VOLTAGE, Dimension
+from derate.terms.frozen import frozen, replace
 from derate.terms.quantities import SWITCH_ON, CaseGroup, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Curve as Rating
@@ -90,7 +90,7 @@ WIDTH, HEIGHT = 480.0, 268.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 22.0, 36.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Axis:
     """What is laid along an axis: from low to high [SI], on a logarithmic scale or not."""
 
@@ -123,7 +123,7 @@ class Axis:
         return tuple(k * step for k in range(first, floor(self.high / step + 1e-9) + 1))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Curve:
     """Points in SI units. cls: 'one' | 'two' | 'three' | 'bound'"""
 
@@ -132,7 +132,7 @@ class Curve:
     cls: str = "one"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Spot:
     """A figure with its doubt: from x0 to x1 and from y0 to y1 [SI]; over: beyond what is allowed there.
 
@@ -148,7 +148,7 @@ class Spot:
     allowed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Level:
     """A figure right across the chart [SI]."""
 
@@ -299,7 +299,7 @@ _RATINGS: tuple[tuple[str, QuantityName, QuantityName, bool, str], ...] = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Plot:
     """A drawing with its heading, what its lines are (class, words, numbers of rows) and a sentence below.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from derate.design.blocks import Barrier
 from derate.design.load import Design
@@ -12,6 +11,7 @@ from derate.design.transformers import Layer, Lead
 from derate.report.svg import box, drawing, element, label, line, number, polyline
 from derate.report.words import figure, listed
 from derate.terms.dimension import LENGTH
+from derate.terms.frozen import frozen
 from derate.terms.values import Value
 from derate.text.units import show_value
 
@@ -26,7 +26,7 @@ _TOUCHED = ("secondary", "earth", "touchable")
 _PADS = (40.0, 150.0, 330.0, 440.0)  # both ends of either conductor
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Place:
     """One place of the barrier, drawn. between: the two circuits; says: what else the file tells"""
 
@@ -155,7 +155,7 @@ _YOKE, _LEADS = 40.0, 50.0  # foot of the upper yoke, height at which leads come
 _WIDE = {"bobbin": 15.0, "sheet": 9.0, "winding": 30.0, "shield": 13.0, "tape": 5.0}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Section:
     """A drawn transformer. layers: (nth, words, side) of each line of the list; notes: margins, leads, core"""
 

@@ -9,7 +9,6 @@ narrowest on, outputs in the order of the plate.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from math import inf, isfinite, log
 from typing import Literal, NamedTuple
 
@@ -19,6 +18,7 @@ from derate.insulation.pairs import ROLES
 from derate.judge.review import Difference, FactChange, Finding, Review, SideBySide, StressChange, VerdictChange, Way
 from derate.judge.verdict import word_of
 from derate.ledger.entry import Entry, Subject
+from derate.terms.frozen import frozen
 from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Known, Value
@@ -32,7 +32,7 @@ _ONE_JOB = ("mains series", "mains rectifier", "bulk capacitor", "output rectifi
 _NOISE = 1e-9  # relative; what differs by less is the same figure worked out in another order
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Side:
     """One of the two designs. name: how the command line called it"""
 

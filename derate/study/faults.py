@@ -7,7 +7,6 @@ prediction never says that nothing burns: that belongs to the bench.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from derate.circuit.line_faults import dead_zone
@@ -18,6 +17,7 @@ from derate.ledger.ledger import Ledger
 from derate.stress.context import Assumed, CasePlan, Context
 from derate.stress.faults.converter import write_fault_rows, write_rows_of
 from derate.stress.topology import gap_of
+from derate.terms.frozen import frozen, replace
 from derate.terms.quantities import FAULT
 from derate.terms.values import Category, Value, written
 from derate.topologies import topology_of
@@ -38,7 +38,7 @@ _QUANTITIES = (_CURRENT, "current_peak", "let_through", "time_to_open", "opening
 BENCH = "not shown"  # a row that cannot be computed shows nothing
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class FaultRow:
     """One single fault at one mains voltage, SI units.
 

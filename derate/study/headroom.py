@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from math import copysign, inf, log
 from typing import NamedTuple
 
@@ -19,6 +18,7 @@ from derate.study.missing import rounded_to
 from derate.study.standard_values import OPENS, Next, next_rating, next_value
 from derate.study.trying import STOPPED, Allowance, Bench, Fact, Key, Result, key_of
 from derate.terms.dimension import CELSIUS
+from derate.terms.frozen import frozen
 from derate.terms.quantities import FULL_LOAD, HOT_RESTART, RE_PLUG, SWITCH_ON, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Known, Value
@@ -91,7 +91,7 @@ _STILL = 1e-3  # of a ratio: less is no move
 _BY_READING = ("widened", "worse", "floor")  # marks of the rows that a reading changed
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Axis:
     """One way to go: name, the rated end, steps of the coarse grid, how far it is looked at; all in SI units."""
 
@@ -118,7 +118,7 @@ class Unseen(NamedTuple):
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Headroom:
     """How far one axis goes.
 
@@ -445,7 +445,7 @@ _FROM = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Cure:
     """One failing finding and the least rating with which it passes."""
 
@@ -596,7 +596,7 @@ class Risen(NamedTuple):
     factor: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class NextValue:
     """What the next usual value of one part would bring.
 

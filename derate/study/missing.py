@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from math import floor, inf, log10
 
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
 from derate.study.paste import SLOT, described, lines_for
 from derate.study.trying import Bench, Fact, Key, Result, ends_of, key_of, known_term, ladder, shaped, word, words_of
+from derate.terms.frozen import frozen, replace
 from derate.terms.quantities import named
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, Term
@@ -28,7 +28,7 @@ FIRST = 10  # facts that are tried where somebody asks for the first ones only
 _WORDS = 4  # words of one fact tried then
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Threshold:
     """From which value every verdict that the fact would settle passes: at least it, or (`down`) at most it."""
 
@@ -36,7 +36,7 @@ class Threshold:
     down: bool
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class MissingFact:
     """One fact nobody gave.
 
@@ -65,7 +65,7 @@ class MissingFact:
         return sum(one.severity == severity for one in self.settles)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class AssumedFact:
     """One assumed fact: findings that a pass is held back from, and how many verdicts differ over its range."""
 

@@ -6,7 +6,6 @@ Every study that asks "what if this were known, or other than it is" goes throug
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from math import inf
 
@@ -22,6 +21,7 @@ from derate.packs.pack import AnyOf, Member, Shape
 from derate.study.work import Work, review_of, worked
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
+from derate.terms.frozen import frozen
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY, YES_NO, Term
@@ -81,7 +81,7 @@ _AT: dict[Dimension, float] = {d.TIME: 8.3e-3, d.FREQUENCY: 100e3, d.CURRENT: 1.
 _COLD = ("rated.impedance_ratio", "rated.cold_impedance")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Result:
     """What came of one trial."""
 

@@ -25,7 +25,7 @@ from derate.judge.review import Finding, Review
 from derate.judge.verdict import word_of
 from derate.ledger.entry import Subject
 from derate.report.circuit.drawing import drawn, identifier, marks
-from derate.report.circuit.joined import Joined, Row, carried_of, is_about, joined, own_keys
+from derate.report.circuit.joined import Joined, Row, about, carried_of, joined, own_keys
 from derate.report.circuit.layout import NARROW, WIDE, Picture, laid_out
 from derate.report.circuit.symbols import shape, symbol_of
 from derate.report.document import Document
@@ -173,8 +173,9 @@ def test_what_was_read_over_its_limit_is_on_the_mark_of_what_it_was_read_of() ->
 def test_of_a_pair_of_windings_both_and_their_transformer_carry_the_mark() -> None:
     pair = Subject("winding pair", ("T1.primary", "T1.secondary"))
     over = finding(verdict="fail", ratio=1.4, subject=pair)
-    assert [is_about(over, name, {}) for name in ("T1", "T1.primary", "T1.secondary")] == [True] * 3
-    assert not is_about(over, "T1.auxiliary", {}) and not is_about(over, "T", {})
+    of = about(shipped(SOUND).review._replace(findings=(over,)), {})
+    assert [of.get(name) for name in ("T1", "T1.primary", "T1.secondary")] == [(over,)] * 3
+    assert "T1.auxiliary" not in of and "T" not in of
 
 
 def test_each_word_has_a_mark_of_its_own() -> None:

@@ -8,7 +8,6 @@ is walked.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from derate.design.blocks import Part
@@ -20,6 +19,7 @@ from derate.design.structure import EMPTY, Element, Group, Leaf, Path, Port, Ste
 from derate.judge.review import Finding, Review
 from derate.judge.verdict import word_of
 from derate.terms.dimension import CELSIUS, CURRENT, VOLTAGE
+from derate.terms.frozen import frozen
 from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Curve, Place, Value
 from derate.terms.vocabulary import VOCABULARY
@@ -36,7 +36,7 @@ _ONE_BOX = ("common-mode choke", "bridge rectifier")  # stand in both conductors
 Read = Mapping[Place, str]  # where a reading stands -> what was read
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Carried:
     """What a part, a winding, a transformer or an output carries on the drawing.
 
@@ -84,7 +84,7 @@ class Link(NamedTuple):
     side: str  # 'mains' | 'output' | 'barrier'
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Joined:
     """Everything the drawing shows.
 
@@ -127,14 +127,16 @@ def joined(design: Design, review: Review, apart_from: bool = False) -> Joined:
     drawn |= {leaf.name for one in crossings if one.element is not None for leaf in leaves(one.element)}
     drawn |= {one.name for one in crossings} | {link.name for link in control}
     read = read_at(design)
-    carried = {name: _part(name, part, structure, review, read) for name, part in design.file.parts.items()}
-    carried |= {name: _whole(name, review, read) for name in (*structure.windings, *design.file.transformers)}
+    of = about(review, read)
+    carried = {name: _part(name, part, structure, of) for name, part in design.file.parts.items()}
+    carried |= {name: _whole(name, of) for name in (*structure.windings, *design.file.transformers)}
     for name in drawn - set(structure.outputs):
-        carried.setdefault(name, _whole(name, review, read))
+        carried.setdefault(name, _whole(name, of))
     apart = tuple(_apart(design, drawn))
     isolated = _isolated(design, outputs, crossings)
     shown = {id(finding) for one in carried.values() for finding in one.findings}
-    at_outputs = {row.output: _end(design, row, review, read) for row in outputs if row.output}
+    ends = about(review, read, OF_OUTPUTS), about(review, read, OF_PORTS)
+    at_outputs = {row.output: _end(design, row, *ends) for row in outputs if row.output}
     shown |= {id(finding) for one in at_outputs.values() for finding in one.findings}
     return Joined(
         mains,
@@ -178,48 +180,53 @@ def read_at(design: Design) -> Read:
     return {one.stated.place: one.target for one in design.readings}
 
 
-def is_about(finding: Finding, name: str, read: Read, kinds: Collection[SubjectKind] = OF_PARTS) -> bool:
-    """Whether a finding is about what stands under a name: it or its windings, or a reading taken of them.
+About = Mapping[str, tuple[Finding, ...]]
 
-    kinds: of subject that the name may be of; what was read over its limit is on the mark of what it was read of
+
+def about(review: Review, read: Read, kinds: Collection[SubjectKind] = OF_PARTS) -> About:
+    """The findings about what stands under each name, in their order: about it or its windings, or a reading of them.
+
+    kinds: of subject that the names may be of; what was read over its limit is on the mark of what it was read of
     """
-    subject = finding.subject
-    names = (read.get(finding.place, ""),) if subject.kind == "reading" else subject.names
-    if subject.kind not in (*kinds, "reading"):
-        return False
-    return any(one == name or one.startswith(f"{name}.") for one in names)
+    found: dict[str, dict[int, Finding]] = {}
+    for finding in review.findings:
+        subject = finding.subject
+        if subject.kind not in (*kinds, "reading"):
+            continue
+        for one in (read.get(finding.place, ""),) if subject.kind == "reading" else subject.names:
+            end = len(one)
+            while end >= 0:  # `T1.primary` is about T1 too
+                found.setdefault(one[:end], {})[id(finding)] = finding
+                end = one.rfind(".", 0, end)
+    return {name: tuple(own.values()) for name, own in found.items()}
 
 
-def _part(name: str, part: Part, structure: Structure, review: Review, read: Read) -> Carried:
-    findings = tuple(one for one in review.findings if is_about(one, name, read))
+def _part(name: str, part: Part, structure: Structure, of: About) -> Carried:
     empty = not structure.fitted.get(name, True)
-    return carried_of(
-        name, structure.kinds.get(name, ()), value_of(part, structure.kinds.get(name, ())), findings, empty
-    )
+    kinds = structure.kinds.get(name, ())
+    return carried_of(name, kinds, value_of(part, kinds), of.get(name, ()), empty)
 
 
-def _whole(name: str, review: Review, read: Read) -> Carried:
+def _whole(name: str, of: About) -> Carried:
     """A winding, or a transformer with everything of its windings."""
-    return carried_of(name, (), "", tuple(one for one in review.findings if is_about(one, name, read)))
+    return carried_of(name, (), "", of.get(name, ()))
 
 
-def _end(design: Design, row: Row, review: Review, read: Read) -> Carried:
+def _end(design: Design, row: Row, of_outputs: About, of_ports: About) -> Carried:
     """What is carried at the end of an output, or of a port: its offers by their voltages."""
     if row.key != "ports":
-        return _output(design, row.output, review, read)
+        return _output(design, row.output, of_outputs)
     stated = design.file.circuit.ports[row.output].advertised
     points = stated.value.points if stated is not None and isinstance(stated.value, Curve) else ()
     offers = ", ".join(f"{show(volts, VOLTAGE)} {show_value(value, CURRENT)}" for volts, value in points[-1:])
     more = "up to " if len(points) > 1 else ""
-    found = tuple(one for one in review.findings if is_about(one, row.output, read, OF_PORTS))
-    return carried_of(row.output, (), more + offers, found)
+    return carried_of(row.output, (), more + offers, of_ports.get(row.output, ()))
 
 
-def _output(design: Design, name: str, review: Review, read: Read) -> Carried:
+def _output(design: Design, name: str, of: About) -> Carried:
     plate = design.file.supply.plate.outputs.get(name)
     said = [one for one in (plate.voltage, plate.current) if one is not None] if plate is not None else []
-    found = tuple(one for one in review.findings if is_about(one, name, read, OF_OUTPUTS))
-    return carried_of(name, (), " ".join(one.text.partition(" (")[0] for one in said), found)
+    return carried_of(name, (), " ".join(one.text.partition(" (")[0] for one in said), of.get(name, ()))
 
 
 def value_of(part: Part, kinds: tuple[str, ...]) -> str:
