@@ -10,6 +10,7 @@ from math import inf
 from typing import NamedTuple
 
 from derate import __version__
+from derate.judge.heard import OWN
 from derate.judge.review import Acknowledgement, Finding, Gate, HazardWord, Less, Review, Unused, Used
 from derate.ledger.entry import OpenFact
 from derate.report.words import clipped, fact_words, listed, number_of, plain, sides, times
@@ -501,3 +502,13 @@ def less_words(one: Less) -> str:
     reason = f": {plain(one.reason)}" if one.reason else ""
     moved = f": {plain(one.after)} in place of {plain(one.before)}" if one.before else ""
     return f"{one.kind}{by}: {plain(one.name)}{moved}{reason}"
+
+
+def basis_words(finding: Finding) -> str:
+    """Where a limit comes from and how sure that is; a remembered one never passes for a published one."""
+    source = plain(finding.source)
+    if finding.confidence == "remembered" and "confirm" not in source:
+        return f"remembered figure{f' for {source}' if source else ''}: confirm (pack {plain(finding.pack)})"
+    if finding.pack == OWN:  # no rule made it, so there is no pack to name
+        return source
+    return f"{source} ({finding.confidence}; pack {plain(finding.pack)})"

@@ -31,6 +31,7 @@ from derate.report.gather import (
     Group,
     acknowledgement_words,
     act_first,
+    basis_words,
     body,
     cautions,
     groups,
@@ -46,7 +47,6 @@ from derate.report.gather import (
 )
 from derate.report.insulation import insulation_rows
 from derate.report.ledger import filled, ledger_rows, origin_on_page
-from derate.report.people import basis_words
 from derate.report.svg import gauge, gauge_parts, opening_plots, rating_plots, swatch, wave_plots
 from derate.report.svg_insulation import places, sections
 from derate.report.words import (

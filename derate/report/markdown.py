@@ -16,6 +16,7 @@ from derate.report.gather import (
     accepted_words,
     acknowledgement_words,
     act_first,
+    basis_words,
     body,
     cautions,
     groups,
@@ -28,7 +29,6 @@ from derate.report.gather import (
 from derate.report.html import assumed, ordered
 from derate.report.insulation import insulation_rows
 from derate.report.lines import problem_words
-from derate.report.people import basis_words
 from derate.report.words import (
     CAUTION,
     clipped,

@@ -9,7 +9,6 @@ from collections.abc import Iterable, Iterator
 from rich.console import Console
 from rich.text import Text
 
-from derate.judge.heard import OWN
 from derate.judge.review import Finding, HazardWord, Review
 from derate.report.brief import (
     MOST,
@@ -35,6 +34,7 @@ from derate.report.gather import (
     Group,
     accepted_words,
     acknowledgement_words,
+    basis_words,
     blocking_words,
     body,
     family_lines,
@@ -508,13 +508,3 @@ def _finding(screen: Screen, finding: Finding, path: str) -> None:
     screen.hung("stands at", where, "dim")
     if finding.acknowledgement is not None:
         screen.hung("accepted", acknowledgement_words(finding.acknowledgement))
-
-
-def basis_words(finding: Finding) -> str:
-    """Where a limit comes from and how sure that is; a remembered one never passes for a published one."""
-    source = plain(finding.source)
-    if finding.confidence == "remembered" and "confirm" not in source:
-        return f"remembered figure{f' for {source}' if source else ''}: confirm (pack {plain(finding.pack)})"
-    if finding.pack == OWN:  # no rule made it, so there is no pack to name
-        return source
-    return f"{source} ({finding.confidence}; pack {plain(finding.pack)})"

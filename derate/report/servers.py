@@ -15,10 +15,9 @@ from derate import __version__
 from derate.judge.review import Finding
 from derate.packs.pack import Rule
 from derate.report.document import Document
-from derate.report.gather import SOFTER, acknowledgement_words, softer_lines, used_words
+from derate.report.gather import SOFTER, acknowledgement_words, basis_words, softer_lines, used_words
 from derate.report.lines import NOWHERE, message, problem_words
 from derate.report.machine import gate_data
-from derate.report.people import basis_words
 from derate.report.words import CAUTION, counts_words, number_of, plain
 from derate.terms.values import Problem
 from derate.terms.words import ATTENTION, HEAVY
