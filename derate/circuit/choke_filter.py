@@ -295,59 +295,74 @@ def line_filter_switch_on(
     high1 = high2 = start
     peak = choke_peak = square = when = before = 0.0
     sign, t, on, began, fast = 1.0, 0.0, False, 0.0, line_inductance / series_resistance
+    omega, crest = net.omega, net.crest
+    lengths = {saturated: [top / 2**level for level in range(_HALVINGS + 1)] for saturated, top in enumerate(tops)}
     turns = 0
     while turns < _HALF_CYCLES_WITH_INDUCTANCE:
-        phase = angle + net.omega * t
+        phase = angle + omega * t
         s, c = sign * sin(phase), sign * cos(phase)
         if not on:
             if s < 0.0:
                 sign, s, c = -sign, -s, -c
-            on = net.crest * s - drop > v1
+            on = crest * s - drop > v1
             began = t
         saturated = abs(i) > saturation
-        steps = ladder(on, saturated)
+        steps, spans = ladder(on, saturated), lengths[saturated]
         level = 0
         if on and t - began < 6.0 * fast:  # the current's own rise, which may be much shorter than any ring
-            while level < _HALVINGS and tops[saturated] > fast * 2**level:
+            while level < _HALVINGS and spans[0] > fast * 2**level:
                 level += 1
         while True:
             row_j, row_1, row_i, row_2 = steps[level]
-            p, q, u, v, k, m, n = row_j
-            jn = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
-            p, q, u, v, k, m, n = row_1
-            v1n = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
-            p, q, u, v, k, m, n = row_i
-            in_ = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
-            p, q, u, v, k, m, n = row_2
-            v2n = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
-            if on and j == 0.0 and jn <= 0.0:  # the ring lifts C1 again before a current can rise: it stays blocked
-                on, steps, level = False, ladder(False, saturated), 0
-                continue
-            crossed = (on and jn < 0.0) or (abs(in_) > saturation) != saturated
+            if on:
+                p, q, u, v, k, m, n = row_j
+                jn = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
+                p, q, u, v, k, m, n = row_1
+                v1n = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
+                p, q, u, v, k, m, n = row_i
+                in_ = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
+                p, q, u, v, k, m, n = row_2
+                v2n = p * j + q * v1 + u * i + v * v2 + k * c + m * s + n
+                if j == 0.0 and jn <= 0.0:  # the ring lifts C1 again before a current can rise: it stays blocked
+                    on, steps, level = False, ladder(False, saturated), 0
+                    continue
+            else:  # nothing flows from the line, and nothing is forced
+                jn = 0.0
+                v1n = row_1[1] * v1 + row_1[2] * i + row_1[3] * v2
+                in_ = row_i[1] * v1 + row_i[2] * i + row_i[3] * v2
+                v2n = row_2[1] * v1 + row_2[2] * i + row_2[3] * v2
+            crossed = jn < 0.0 or (in_ > saturation or -in_ > saturation) is not saturated
             if not crossed or level == _HALVINGS:
                 break
             level += 1
-        h = tops[saturated] / 2**level
+        h = spans[level]
         if on:
-            jn = max(jn, 0.0)
+            if jn < 0.0:
+                jn = 0.0
             # Simpson with the middle from the slopes at both ends (cubic), so that 16 steps a ring are enough
-            slope0 = (net.crest * s - drop - series_resistance * j - v1) / line_inductance
-            s1 = sign * sin(phase + net.omega * h)
-            slope1 = (net.crest * s1 - drop - series_resistance * jn - v1n) / line_inductance
+            slope0 = (crest * s - drop - series_resistance * j - v1) / line_inductance
+            s1 = sign * sin(phase + omega * h)
+            slope1 = (crest * s1 - drop - series_resistance * jn - v1n) / line_inductance
             middle = 0.5 * (j + jn) + h * (slope0 - slope1) / 8.0
             square += h * (j * j + 4.0 * middle * middle + jn * jn) / 6.0
             if slope0 > 0.0 > slope1:
                 top = max(j, jn) + _bump(j, jn, slope0, slope1, h)
                 if top > peak:
                     peak, when = top, t + h * slope0 / (slope0 - slope1)
+            if jn > peak:
+                peak, when = jn, t + h
         up0, up1 = (j - i) / bulk1, (jn - in_) / bulk1
         if up0 > 0.0 > up1:
             high1 = max(high1, max(v1, v1n) + _bump(v1, v1n, up0, up1, h))
-        if i > 0.0 > in_ or (i > 0.0 and in_ <= 0.0):
+        if i > 0.0 >= in_:
             high2 = max(high2, max(v2, v2n) + _bump(v2, v2n, i / bulk2, in_ / bulk2, h))
-        if jn > peak:
-            peak, when = jn, t + h
-        high1, high2, choke_peak = max(high1, v1n), max(high2, v2n), max(choke_peak, abs(in_))
+        if v1n > high1:
+            high1 = v1n
+        if v2n > high2:
+            high2 = v2n
+        flow = in_ if in_ > 0.0 else -in_
+        if flow > choke_peak:
+            choke_peak = flow
         if on and jn <= 0.0 and j > 0.0:
             on = False
         j, v1, i, v2, t = jn if on else 0.0, v1n, in_, v2n, t + h

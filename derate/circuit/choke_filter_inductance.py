@@ -146,6 +146,7 @@ class _Walk:
         for on, ring in rings.items():
             parts = min(max(_LONGEST, half * _PER_RING / (2.0 * pi * sqrt(ring))), _SHORTEST)
             self.top[on] = half / 2 ** ceil(log2(parts))
+        self.lengths = {on: [top / 2**level for level in range(_HALVINGS + 1)] for on, top in self.top.items()}
         self.steps = {
             on: _ladder(
                 on,
@@ -223,33 +224,42 @@ class _Walk:
         if sums is not None:
             _extremes(sums, v1, i, v2)
         s, c = 0.0, 1.0
+        lengths, steps = self.lengths[on], self.steps[on]
         while t < half * (1.0 - 1e-9):
             if not on and crest * s - drop > v1:
                 on, began, sign = True, t, 1.0
-            level, top = 0, self.top[on]
+                lengths, steps = self.lengths[True], self.steps[True]
+            level = 0
             if on and t - began < 6.0 * fast:  # the current's own rise, which may be much shorter than any ring
-                while level < _HALVINGS and top > 0.7 * fast * 2**level:
+                while level < _HALVINGS and lengths[0] > 0.7 * fast * 2**level:
                     level += 1
-            while level < _HALVINGS and top / 2**level > (half - t) * (1.0 + 1e-6):
+            left = (half - t) * (1.0 + 1e-6)
+            while level < _HALVINGS and lengths[level] > left:
                 level += 1
             while True:
-                h = top / 2**level
+                h = lengths[level]
                 current = load / (v2 + 0.5 * h * (i - q) / second)
-                rj, r1, ri, r2 = self.steps[on][level]
-                sc, ss = sign * c, sign * s
-                jn = 0.0
-                if on:
-                    a, b, d, e, k, m, n, g = rj
-                    jn = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
-                a, b, d, e, k, m, n, g = r1
-                w1 = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
-                a, b, d, e, k, m, n, g = ri
-                wi = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
-                a, b, d, e, k, m, n, g = r2
-                w2 = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
                 turned = cmath.rect(1.0, omega * (t + h))  # cosine and sine in one call: this is the inner loop
                 c1, s1 = turned.real, turned.imag
-                crossed = jn < 0.0 if on else crest * s1 - drop > w1
+                if on:
+                    rj, r1, ri, r2 = steps[level]
+                    sc, ss = sign * c, sign * s
+                    a, b, d, e, k, m, n, g = rj
+                    jn = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
+                    a, b, d, e, k, m, n, g = r1
+                    w1 = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
+                    a, b, d, e, k, m, n, g = ri
+                    wi = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
+                    a, b, d, e, k, m, n, g = r2
+                    w2 = a * j + b * v1 + d * i + e * v2 + k * sc + m * ss + n + g * current
+                    crossed = jn < 0.0
+                else:  # nothing flows from the line, and nothing is forced
+                    jn = 0.0
+                    _, r1, ri, r2 = steps[level]
+                    w1 = r1[1] * v1 + r1[2] * i + r1[3] * v2 + r1[7] * current
+                    wi = ri[1] * v1 + ri[2] * i + ri[3] * v2 + ri[7] * current
+                    w2 = r2[1] * v1 + r2[2] * i + r2[3] * v2 + r2[7] * current
+                    crossed = crest * s1 - drop > w1
                 if not crossed or level == _HALVINGS:
                     break
                 level += 1
@@ -257,10 +267,11 @@ class _Walk:
             if jn < 0.0:
                 jn = 0.0
             if sums is not None:
-                lines = (sc, ss, sign * c1, sign * s1)
+                lines = (sign * c, sign * s, sign * c1, sign * s1)
                 self._sum(sums, h, (j, v1, i, v2), (jn, w1, wi, w2), lines, current, on)
             if ends:
                 on, jn, sign = False, 0.0, 1.0
+                lengths, steps = self.lengths[False], self.steps[False]
             j, v1, i, v2, q, t, s, c = jn, w1, wi, w2, current, t + h, s1, c1
             if not stop <= v2 < _RUN_AWAY or v1 < -drop - 1.0 and v2 < 2.0 * stop:
                 return None
@@ -280,30 +291,45 @@ class _Walk:
         net, half, sixth = self.net, 0.5 * h, h * h / 6.0
         j0, v1, i0, v2 = old
         j1, w1, i1, w2 = new
-        c0, s0, c1, s1 = lines
         di0 = (v1 - v2 - net.choke_resistance * i0) / net.inductance
         di1 = (w1 - w2 - net.choke_resistance * i1) / net.inductance
         dj0 = dj1 = 0.0
         if on:
+            c0, s0, c1, s1 = lines
             dj0 = (net.crest * s0 - net.drop - net.resistance * j0 - v1) / self.ahead
             dj1 = (net.crest * s1 - net.drop - net.resistance * j1 - w1) / self.ahead
             sums.line2 += half * (j0 * j0 + j1 * j1) + sixth * (j0 * dj0 - j1 * dj1)
             sums.charge += half * (j0 + j1) + 0.5 * sixth * (dj0 - dj1)
             e0, e1 = s0 * dj0 + net.omega * c0 * j0, s1 * dj1 + net.omega * c1 * j1
             sums.line_energy += net.crest * (half * (s0 * j0 + s1 * j1) + 0.5 * sixth * (e0 - e1))
-            sums.line_peak = max(sums.line_peak, _greatest(j0, j1, dj0, dj1, h))
+            peak = _greatest(j0, j1, dj0, dj1, h)
+            if peak > sums.line_peak:
+                sums.line_peak = peak
         a0, a1, b0, b1 = j0 - i0, j1 - i1, i0 - current, i1 - current
         sums.first2 += half * (a0 * a0 + a1 * a1) + sixth * (a0 * (dj0 - di0) - a1 * (dj1 - di1))
         sums.second2 += half * (b0 * b0 + b1 * b1) + sixth * (b0 * di0 - b1 * di1)
         sums.choke2 += half * (i0 * i0 + i1 * i1) + sixth * (i0 * di0 - i1 * di1)
         sums.v2_sum += half * (v2 + w2)
-        up0, up1 = a0 / net.first, a1 / net.first
-        sums.v1_high = max(sums.v1_high, _greatest(v1, w1, up0, up1, h))
-        sums.v1_low = min(sums.v1_low, -_greatest(-v1, -w1, -up0, -up1, h))
-        up0, up1 = b0 / net.second, b1 / net.second
-        sums.v2_high = max(sums.v2_high, _greatest(v2, w2, up0, up1, h))
-        sums.v2_low = min(sums.v2_low, -_greatest(-v2, -w2, -up0, -up1, h))
-        sums.choke_peak = max(sums.choke_peak, _greatest(i0, i1, di0, di1, h), _greatest(-i0, -i1, -di0, -di1, h))
+        # The beginning of the step was the end of the one before: its end, and a vertex where the slope changes sign.
+        if w1 > sums.v1_high:
+            sums.v1_high = w1
+        if w1 < sums.v1_low:
+            sums.v1_low = w1
+        if a0 * a1 < 0.0:
+            turn = _turn(v1, w1, a0 / net.first, a1 / net.first, h)
+            sums.v1_high, sums.v1_low = max(sums.v1_high, turn), min(sums.v1_low, turn)
+        if w2 > sums.v2_high:
+            sums.v2_high = w2
+        if w2 < sums.v2_low:
+            sums.v2_low = w2
+        if b0 * b1 < 0.0:
+            turn = _turn(v2, w2, b0 / net.second, b1 / net.second, h)
+            sums.v2_high, sums.v2_low = max(sums.v2_high, turn), min(sums.v2_low, turn)
+        flow = abs(i1)
+        if flow > sums.choke_peak:
+            sums.choke_peak = flow
+        if di0 * di1 < 0.0:
+            sums.choke_peak = max(sums.choke_peak, abs(_turn(i0, i1, di0, di1, h)))
 
 
 def _extremes(sums: Sums, v1: float, i: float, v2: float) -> None:
@@ -314,11 +340,16 @@ def _extremes(sums: Sums, v1: float, i: float, v2: float) -> None:
 
 def _greatest(y0: float, y1: float, slope0: float, slope1: float, h: float) -> float:
     """The greater end of a step, or the vertex between them from the slopes at both (a parabola)."""
-    top = max(y0, y1)
+    top = y0 if y0 > y1 else y1
     if slope0 > 0.0 > slope1:
-        u = slope0 / (slope0 - slope1)
-        top = max(top, y0 + 0.5 * slope0 * u * h if u < 0.5 else y1 - 0.5 * slope1 * (1.0 - u) * h)
+        top = max(top, _turn(y0, y1, slope0, slope1, h))
     return top
+
+
+def _turn(y0: float, y1: float, slope0: float, slope1: float, h: float) -> float:
+    """Where a step turns between slopes of unlike sign: the vertex of the parabola from its nearer end."""
+    u = slope0 / (slope0 - slope1)
+    return y0 + 0.5 * slope0 * u * h if u < 0.5 else y1 - 0.5 * slope1 * (1.0 - u) * h
 
 
 @lru_cache(maxsize=64)

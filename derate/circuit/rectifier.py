@@ -306,7 +306,7 @@ def _conduct(rho: float, power: float, delta: float, entry: float, arc: _Arc | N
             cm, sm = cos(theta + half), sin(theta + half)
             um = k * (a * cm + sm) + base + rest * exp(-a * half)
             jm = (cm - delta - um) / rho
-            _add(arc, h, (c, cm, c1), (u, um, u1), (j, jm, j1), power)
+            add_piece(arc, h, (c, u, j), (cm, um, jm), (c1, u1, j1), power)
         theta, c, s, u, j = theta + h, c1, s1, u1, j1
         if u < STOP:
             return None
@@ -315,16 +315,16 @@ def _conduct(rho: float, power: float, delta: float, entry: float, arc: _Arc | N
         h = min(full, 1.5 * h)
 
 
-def _add(
+def add_piece(
     arc: _Arc,
     h: float,
-    c: tuple[float, float, float],
-    u: tuple[float, float, float],
-    j: tuple[float, float, float],
+    start: tuple[float, float, float],
+    middle: tuple[float, float, float],
+    finish: tuple[float, float, float],
     power: float,
 ) -> None:
-    """Simpson sums of one piece, and its extremes."""
-    (c0, cm, c1), (u0, um, u1), (j0, jm, j1) = c, u, j
+    """Simpson sums of one piece of length h, each end as (line, bulk, current), and its extremes."""
+    (c0, u0, j0), (cm, um, jm), (c1, u1, j1) = start, middle, finish
     w = h / 6.0
     i0, im, i1 = j0 - power / u0, jm - power / um, j1 - power / u1
     arc.bulk += w * (u0 + 4.0 * um + u1)
@@ -332,9 +332,24 @@ def _add(
     arc.square += w * (j0 * j0 + 4.0 * jm * jm + j1 * j1)
     arc.ripple += w * (i0 * i0 + 4.0 * im * im + i1 * i1)
     arc.real += w * (c0 * j0 + 4.0 * cm * jm + c1 * j1)
-    arc.peak = max(arc.peak, _vertex(j0, jm, j1))
-    arc.high = max(arc.high, _vertex(u0, um, u1))
-    arc.low = min(arc.low, -_vertex(-u0, -um, -u1))
+    peak = _vertex(j0, jm, j1)
+    if peak > arc.peak:
+        arc.peak = peak
+    # of the voltage both ends of the parabola: it has its vertex at one of them at most
+    bend, slope = u0 - 2.0 * um + u1, u1 - u0
+    high, low = (u0, u1) if u0 > u1 else (u1, u0)
+    if um > high:
+        high = um
+    elif um < low:
+        low = um
+    if bend < 0.0 and abs(slope) < -2.0 * bend:
+        high = um - slope * slope / (8.0 * bend)
+    elif bend > 0.0 and abs(slope) < 2.0 * bend:
+        low = um - slope * slope / (8.0 * bend)
+    if high > arc.high:
+        arc.high = high
+    if low < arc.low:
+        arc.low = low
 
 
 def _vertex(y0: float, ym: float, y1: float) -> float:

@@ -22,7 +22,7 @@ from math import asin, cos, exp, log, pi, sin, sqrt
 from typing import Any
 
 from derate.circuit.numerics import fixed_point, in_range
-from derate.circuit.rectifier import STOP, Rectified, _Arc, _vertex, steady_state
+from derate.circuit.rectifier import STOP, Rectified, _Arc, add_piece, steady_state
 from derate.terms.values import Collapse
 
 PIECES = 20  # pieces of a conduction arc from its beginning to the crest
@@ -265,7 +265,7 @@ class _Walk:
                 j1 = 0.0
             j1 = max(j1, 0.0)
             if arc is not None:
-                _add(arc, h, (sign * c, u, j), at(0.5 * h), (c1, u1, j1), power)
+                add_piece(arc, h, (sign * c, u, j), at(0.5 * h), (c1, u1, j1), power)
             theta, u, j = theta + h, u1, j1
             if not STOP <= u < _RUN_AWAY:  # nor may it run away, or be no number: a piece of that would never end
                 return None
@@ -296,28 +296,6 @@ def current_ends(
         else:
             high, j_high, j_low = x, now, 0.5 * j_low
     return x, line, bulk
-
-
-def _add(
-    arc: _Arc,
-    h: float,
-    start: tuple[float, float, float],
-    middle: tuple[float, float, float],
-    finish: tuple[float, float, float],
-    power: float,
-) -> None:
-    """Simpson sums of one piece, each end as (line, bulk, current), and its extremes."""
-    (c0, u0, j0), (cm, um, jm), (c1, u1, j1) = start, middle, finish
-    w = h / 6.0
-    i0, im, i1 = j0 - power / u0, jm - power / um, j1 - power / u1
-    arc.bulk += w * (u0 + 4.0 * um + u1)
-    arc.charge += w * (j0 + 4.0 * jm + j1)
-    arc.square += w * (j0 * j0 + 4.0 * jm * jm + j1 * j1)
-    arc.ripple += w * (i0 * i0 + 4.0 * im * im + i1 * i1)
-    arc.real += w * (c0 * j0 + 4.0 * cm * jm + c1 * j1)
-    arc.peak = max(arc.peak, _vertex(j0, jm, j1))
-    arc.high = max(arc.high, _vertex(u0, um, u1))
-    arc.low = min(arc.low, -_vertex(-u0, -um, -u1))
 
 
 # The rectifier over a range of inductance ahead of it: the greatest, or the least, of every figure.
