@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from math import exp, inf, pi, sqrt
-from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Formula, giving
 
 # Working voltage between the primary of a flyback and its secondary, and what clearance and creepage need of it.

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from math import inf, pi, sqrt
-from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import giving
 
 # Capacitors when cold, when biased and at the end of their life, and what that leaves of a bulk voltage.

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from functools import lru_cache
 from itertools import product
 from math import acos, ceil, cos, inf, log2, pi, sin, sqrt
-from typing import NamedTuple
 
 from derate.circuit.filter_sweep import Filter, Network, State, Sums, sweep
 from derate.circuit.numerics import Band, fixed_point, in_range
 from derate.circuit.rectifier import STOP, steady_state
+from derate.terms.tuples import NamedTuple
 
 # Switch-on of two bulk capacitors with a choke between them.
 #

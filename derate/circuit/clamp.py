@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.tuples import NamedTuple
 
 # Resistor-capacitor-diode clamp of a flyback primary and the voltage of the switch.
 #

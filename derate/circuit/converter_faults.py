@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 from derate.circuit.clamp import avalanche_energy, unclamped_switch_peak
 from derate.circuit.flyback import peak_at_limit
 from derate.circuit.numerics import Band, in_range
 from derate.circuit.secondary import RAIL_BAND
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Collapse, giving
 
 # Single faults of the converter: those that have an equation, and the list of those that are for the bench.

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import cmath
 from math import ceil, cos, inf, log2, pi, sin, sqrt
-from typing import NamedTuple
+
+from derate.terms.tuples import NamedTuple
 
 # Exact steps of R - bridge - C1 - choke (L, RL) - C2 for a ladder of step lengths.
 #

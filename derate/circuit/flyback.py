@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from derate.circuit.capacitor_ageing import LIFE_ERROR, bulk_switching_ripple
 from derate.circuit.clamp import ZENER_ERROR, avalanche_energy
 from derate.circuit.numerics import Band, in_range
 from derate.circuit.thermal import capacitive_loss, conduction_loss, crossover_loss
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Formula, giving
 
 # Currents of a flyback primary: fixed frequency, and boundary operation where the frequency follows the load.

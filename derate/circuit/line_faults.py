@@ -6,10 +6,10 @@ import cmath
 from collections.abc import Callable
 from functools import cache
 from math import atan2, cos, exp, floor, inf, log, pi, sin, sqrt
-from typing import NamedTuple
 
 from derate.circuit.numerics import Band, Term, fixed_point, in_range, square_integral
 from derate.circuit.rectifier import Rectified, steady_state
+from derate.terms.tuples import NamedTuple
 
 # Line current under faults on the mains side: RMS, peak, power, and how its squared integral grows.
 #

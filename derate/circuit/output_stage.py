@@ -13,10 +13,10 @@ from __future__ import annotations
 import math
 from cmath import exp as cexp
 from cmath import sqrt as csqrt
-from typing import NamedTuple
 
 from derate.circuit.elementary import total
 from derate.circuit.numerics import Band, in_range
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Formula, giving
 
 # true / computed - 1 for the stated pulse; ngspice within 0.06 %. Spikes from stray inductance are not in the ripple.

@@ -5,9 +5,9 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from math import asin, atan2, exp, expm1, inf, log, pi, sqrt
-from typing import NamedTuple
 
 from derate.circuit.numerics import Band, charging_terms, in_range, integral, square_integral, until_zero
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Formula
 
 # Short pulses and surges: squared-current integrals, equivalent widths, ratings in time, the combination wave.

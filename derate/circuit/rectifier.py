@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from math import acos, asin, cos, exp, log, pi, sin, sqrt
-from typing import NamedTuple
 
 from derate.circuit.numerics import Band, fixed_point, in_range
 from derate.circuit.pulse import Inrush, switch_on
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Formula, giving
 
 # Periodic steady state of a mains rectifier with one bulk capacitor and a constant-power load.

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import cmath
 import math
-from typing import NamedTuple
 
 from derate.circuit.elementary import passed
 from derate.circuit.flyback import PrimaryPoint, lifted_peak, trapezoid_rms
 from derate.circuit.numerics import Band, in_range
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import giving
 
 # Rectifiers and windings on the output side of a flyback: voltages and losses.

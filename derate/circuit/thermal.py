@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from math import exp, log
-from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Formula, giving
 
 # Temperatures of parts from losses and thermal resistances, and the losses of the switch.

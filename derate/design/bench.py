@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from math import inf
-from typing import Any, NamedTuple
+from typing import Any
 
 from derate.design.forms import READ_AT, Count, Look, Usual
 from derate.design.names import OneName, name, names
@@ -13,6 +13,7 @@ from derate.design.plain_forms import Figure, Word, block, fact, figure, formed,
 from derate.design.record import Field, Form, Name, Record, Schema, Stated, from_quantity, said
 from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, NUMBER, RESISTANCE, TIME, VOLTAGE
 from derate.terms.instructions import NO_INSTRUCTION, closed, opened, papers, running, sensor, told
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import EVIDENCE, RESULTS, TESTS

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from importlib import import_module
 from types import MappingProxyType
-from typing import Any, Literal, NamedTuple, Protocol
+from typing import Any, Literal, Protocol
 
 from derate.design.kinds import PLAIN_DIODES
 from derate.design.names import OneName, each_named, name, names
@@ -20,6 +20,7 @@ from derate.design.structure import Element, Leaf, MainsInput, OwnParts, Path, l
 from derate.design.transformers import WindingBlock
 from derate.terms.instructions import opened, papers
 from derate.terms.topologies import TOPOLOGIES
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError
 from derate.text.nodes import Mapping as MappingNode
 from derate.text.nodes import Node, Scalar, Sequence

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
 
 from derate.design.kinds import KIND_WORDS, REFERENCE, possible
 from derate.design.plain_forms import Fact, worded
 from derate.design.record import LOOKED, Form, Schema, Stated, said
 from derate.terms.dimension import LENGTH
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import Term
 from derate.terms.words import FOUND_NOTHING, NOT_LOOKED

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import NamedTuple
 
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Problem, ReadingError
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 

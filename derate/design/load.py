@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from derate.design.blocks import DesignFile, Site
 from derate.design.circuit_reader import CircuitReader
@@ -30,6 +30,7 @@ from derate.design.transformers import read_layers
 from derate.terms import dimension as d
 from derate.terms.dimension import RESISTANCE
 from derate.terms.topologies import TOPOLOGIES
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Curve, Place, Problem, Problems, ReadingError, Value, nearest
 from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.terms.words import EVIDENCE

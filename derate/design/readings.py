@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping
 from math import inf
-from typing import NamedTuple
 
 from derate.design.bench import (
     BY_RESISTANCE,
@@ -23,6 +22,7 @@ from derate.design.bench import (
 from derate.design.names import TAPE
 from derate.design.record import Name, Stated
 from derate.terms.dimension import CELSIUS, CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import Meaning, meaning_of, results_of

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from typing import Any, ClassVar, NamedTuple, Self
+from typing import Any, ClassVar, Self
 
 from derate.terms.dimension import Dimension
 from derate.terms.instructions import NO_INSTRUCTION, Instruction, beside, does_of
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Curve, Known, Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import Term
 from derate.terms.words import EVIDENCE

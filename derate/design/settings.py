@@ -7,12 +7,13 @@ import re
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
 from derate.design.plain_forms import Word, formed
 from derate.design.record import Form, Name, Record, Schema
 from derate.terms.dimension import NUMBER
 from derate.terms.instructions import papers
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.words import LEVELS, LONGEST_DAYS, WAIVABLE, Hazard, Level
 from derate.text.files import leads_out

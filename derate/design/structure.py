@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from derate.terms.frozen import field, frozen
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.words import DIODES
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import NamedTuple
 
 from derate.design.forms import Reaches, Sleeve, SleeveForm, TapeOnCore
 from derate.design.names import EachNamed, names, tied
@@ -12,6 +11,7 @@ from derate.design.plain_forms import NOTHING, Block, block, each, fact, figure,
 from derate.design.record import Form, Name, Record, Schema, Stated, evidence
 from derate.terms.dimension import LENGTH, NUMBER
 from derate.terms.instructions import destructive, opened, papers
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError, Value, nearest
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.nodes import Node, Scalar, Sequence

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
 
 from derate.design.load import Design
 from derate.design.structure import Bridge, Element, Leaf, leaves
 from derate.insulation.circuits import End, Need, Protection, Site, end_of, need_of
 from derate.insulation.row import Writer, in_words, on_paper
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
 from derate.terms.words import CAPACITORS, RESISTORS
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from math import inf
-from typing import NamedTuple
 
 from derate.design.load import Design
 from derate.design.structure import PROTECTIVE, Structure
@@ -12,6 +11,7 @@ from derate.insulation.distances import HOUSEHOLD, IT_EQUIPMENT, LAMPS, Found
 from derate.insulation.row import Writer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.terms.topologies import TOPOLOGIES, TopologyWord
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
 
 # What every barrier of a supply shares: nominal mains, category, altitude, frequency, and what follows from them.

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from fractions import Fraction
 from functools import lru_cache
 from math import isinf, isnan
-from typing import NamedTuple
 
 from derate.packs.load import Packs
 from derate.packs.table import Axis, Cell, Table
 from derate.terms.dimension import LENGTH
+from derate.terms.tuples import NamedTuple
 from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence
 
 # One family of insulation rules: its tables by name, read exactly, in fractions instead of floats.

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 from math import inf
-from typing import NamedTuple
 
 from derate.design.blocks import Barrier
 from derate.design.load import Design
@@ -18,6 +17,7 @@ from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.bench_terms import SHEET_HELD, SHEET_LOOSE
 from derate.terms.quantities import FULL_LOAD, READING, each
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
 
 # Distances found, at what they are worth: slots too narrow, loose sheets, floating metal, legs of a path.

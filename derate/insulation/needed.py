@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 from math import inf
-from typing import NamedTuple
 
 from derate.insulation import distances as steps
 from derate.insulation.circuits import UNKNOWN_ROLE, Need, Site
@@ -28,6 +27,7 @@ from derate.insulation.row import Writer, confidence_of, in_words
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.terms.frozen import replace
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
 from derate.terms.words import Confidence, weaker_confidence
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Hashable
 from functools import partial
 from itertools import combinations
 from math import inf
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 from derate.design.blocks import Barrier
 from derate.design.load import Design
@@ -47,6 +47,7 @@ from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.terms.quantities import each, named
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
 
 _T = TypeVar("_T")

@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from itertools import product
 from math import inf, isinf
-from typing import NamedTuple
 
 from derate.insulation.distances import ARITHMETIC, Family, Found, NoRow, exact, metres, rounded_up
 from derate.ledger.entry import Entry, OpenFact, Subject
@@ -20,6 +19,7 @@ from derate.terms.dimension import LENGTH
 from derate.terms.frozen import frozen
 from derate.terms.quantities import of_family
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Known, Place, Value
 from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
 from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence

@@ -6,7 +6,6 @@ import re
 from collections.abc import Sequence
 from fractions import Fraction
 from math import inf
-from typing import NamedTuple
 
 from derate.design.forms import INTO
 from derate.design.load import Design
@@ -19,6 +18,7 @@ from derate.insulation.row import Writer, on_paper
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.terms.quantities import each
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Place, Value
 
 # The inside of a transformer: layers between conductors, winding wire, the core as a conductor.

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from math import inf, isinf
-from typing import Any, NamedTuple
+from typing import Any
 
 from derate.judge.review import Acknowledgement, Finding, Review
 from derate.ledger.entry import Entry, Subject
 from derate.packs.compiled import digest_of
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError
 from derate.terms.words import ATTENTION, LONGEST_DAYS, VERDICTS, WAIVABLE, Hazard
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
 
 from derate.judge.acknowledge import KnownRecord, Limits
 from derate.judge.review import Finding, Gate, Less, Review, Used
 from derate.judge.verdict import GAVE_A_VERDICT, acknowledged
 from derate.packs.load import Packs
+from derate.terms.tuples import NamedTuple
 from derate.terms.words import HAZARDS, LEVELS, LONGEST_DAYS, NEEDS_A_CRITICAL_RULE, WAIVABLE, Level
 
 

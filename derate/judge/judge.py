@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from typing import NamedTuple
 
 from derate.judge.acknowledge import (
     NO_MORE,
@@ -39,6 +38,7 @@ from derate.packs.load import Packs
 from derate.packs.pack import AnyOf, Condition, Count, Keep, Presence, Rule, Shape, facts_of
 from derate.terms.instructions import UNSAID, holds_back
 from derate.terms.quantities import named
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Place, Value
 from derate.terms.vocabulary import STRESS, SUPPLY_FACTS, VOCABULARY
 from derate.terms.words import (

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
 from derate.terms.frozen import frozen
 from derate.terms.instructions import DOES, Does, given
 from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Value
 from derate.terms.words import Confidence, Hazard, Level, Overall, Severity, Verdict
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from math import inf
-from typing import NamedTuple
 
 from derate.judge.review import FamilyWord, Finding, HazardWord, Review
 from derate.judge.view import Trace
 from derate.ledger.entry import Case
 from derate.terms.dimension import Dimension
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Value
 from derate.terms.words import (
     CONFIDENCES,

@@ -6,12 +6,13 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Seq
 from itertools import product
 from math import inf, isnan
 from types import MappingProxyType
-from typing import Any, NamedTuple, Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from derate.ledger.entry import Case, Entry, Mark, OpenFact, Subject
 from derate.terms.frozen import replace
 from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Collapse, Formula, Known, Place, Signs, Value
 
 # A formula or solver as the ledger sees it: its inputs' signs, its error band, its source.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from collections.abc import Mapping as Names
 from functools import cache
-from typing import Literal, NamedTuple, cast
+from typing import Literal, cast
 
 from derate.packs.pack import (
     HOLDS_OVER,
@@ -29,6 +29,7 @@ from derate.packs.read_rule import does_of, guard_of, remedy_text, shape_of
 from derate.packs.reading import Fields, cite, first_character
 from derate.packs.table import Table
 from derate.terms.dimension import CELSIUS, KELVIN, Dimension
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, nearest
 from derate.terms.words import CONFIDENCES, SEVERITIES, Confidence, Severity, weaker_confidence
 from derate.text.formula import Choice, Formula, Name, Negative, Number, Operation, Term

@@ -6,7 +6,6 @@ import os
 from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
-from typing import NamedTuple
 
 import derate
 from derate.packs.change import Softer, not_as_strict, of_assumption, of_table
@@ -15,6 +14,7 @@ from derate.packs.pack import Assumption, Head, Keep, Member, Pack, Rule, Shape,
 from derate.packs.reading import Fields, first_character
 from derate.packs.table import Table
 from derate.terms.dimension import Dimension
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Place, Problem, Problems, ReadingError, nearest
 from derate.terms.vocabulary import DIMENSIONS
 from derate.terms.words import SEVERITIES, Hazard, Severity

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from math import inf
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from derate.packs.table import Table
 from derate.terms.dimension import CELSIUS, Dimension
 from derate.terms.frozen import frozen
 from derate.terms.instructions import Does
 from derate.terms.quantities import CaseGroup
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Place, Value
 from derate.terms.words import Confidence, Hazard, Severity
 from derate.text.formula import Formula

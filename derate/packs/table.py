@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from itertools import pairwise, product
 from math import exp, inf, log
-from typing import NamedTuple
 
 from derate.terms.dimension import Dimension
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Known, Place, Value
 from derate.terms.words import Confidence, weaker_confidence
 from derate.text.units import show

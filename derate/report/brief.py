@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from typing import NamedTuple
 
 from derate.judge.review import Finding, HazardWord, Review
 from derate.ledger.entry import Entry
 from derate.report.gather import accepted_words, act_first, body, reason, unused_words, wanted
 from derate.report.words import fact_words, figure, known_text, listed, number_of, plain, sides
 from derate.terms.instructions import marked
+from derate.terms.tuples import NamedTuple
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HAZARDS, SEVERITIES, WAIVABLE, Hazard, Verdict
 

@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import zip_longest
 from math import inf
-from typing import NamedTuple
 
 from derate import __version__
 from derate.judge.heard import OWN
@@ -16,6 +15,7 @@ from derate.ledger.entry import OpenFact
 from derate.report.words import clipped, fact_words, listed, number_of, plain, sides, times
 from derate.terms.frozen import frozen
 from derate.terms.instructions import NO_INSTRUCTION, Does, Instruction, given, holds_back, page_cautions
+from derate.terms.tuples import NamedTuple
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import ATTENTION, HAZARDS, LEVELS, SEVERITIES, VERDICTS, Hazard, Severity
 

@@ -6,10 +6,10 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from math import inf
-from typing import NamedTuple
 
 from derate.ledger.entry import Entry, OpenFact
 from derate.terms.dimension import NUMBER, Dimension
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import DIMENSIONS, SHOWN_IN, VOCABULARY
 from derate.terms.words import VERDICTS, Verdict

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import accumulate, product
 from math import inf
 from types import MappingProxyType
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from derate.design.structure import Element, Group, Leaf, Structure
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
@@ -29,6 +29,7 @@ from derate.terms.quantities import (
     each,
 )
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Curve, Value
 
 # The case plan: which cases a design has, and at which of them each quantity has to be worked out.

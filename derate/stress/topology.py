@@ -9,7 +9,7 @@ a hole for every one of them, so that nothing is ever silently absent.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from derate.design.circuit import Circuit
 from derate.design.readings import Reading
@@ -22,6 +22,7 @@ from derate.stress.parts.life import carried
 from derate.stress.parts.resistors import solve_start_up
 from derate.terms.quantities import GROUPS, RUNNING, CaseGroup
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 
 if TYPE_CHECKING:
     from derate.design.structure import Structure

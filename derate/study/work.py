@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 from derate.design.facts import facts
 from derate.design.load import Design, load_design
@@ -24,6 +24,7 @@ from derate.ledger.ledger import Ledger, Model
 from derate.packs.load import Packs, find_pack, load_packs, repository, shipped
 from derate.run import run
 from derate.terms.topologies import TOPOLOGIES
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.terms.words import Hazard, Level
 from derate.text.nodes import Mapping as MappingNode

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from derate.terms.frozen import frozen
 from derate.terms.instructions import NO_INSTRUCTION, Instruction
+from derate.terms.tuples import NamedTuple
 
 # Dimensions: what can be compared with what.
 #

@@ -8,7 +8,9 @@ on these words and never on those of the text.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final, Literal, NamedTuple, get_args
+from typing import Final, Literal, get_args
+
+from derate.terms.tuples import NamedTuple
 
 Does = Literal[
     "papers",  # reads or asks; touches no sample

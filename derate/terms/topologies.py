@@ -5,7 +5,7 @@ A new topology is one folder and one line here. Loaded only where a design names
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from derate.terms.tuples import NamedTuple
 
 
 class TopologyWord(NamedTuple):

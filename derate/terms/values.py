@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from math import inf, isfinite, isnan
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any
 
 from derate.terms.dimension import Dimension
 from derate.terms.frozen import frozen
+from derate.terms.tuples import NamedTuple
 
 
 def written(number: float, digits: int = 3) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from math import inf
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from derate.terms.dimension import Dimension
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Value
 from derate.text.units import show_value
 

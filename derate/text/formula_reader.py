@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from math import isfinite
-from typing import NamedTuple
 
 from derate.terms.dimension import CELSIUS, NUMBER, Dimension, DimensionError
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError, nearest
 from derate.text.formula import Choice, Comparison, Formula, Name, Negative, Number, Operation, Term, lay_flat
 from derate.text.nodes import Scalar

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from typing import Any
 
 import yaml
 
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError
 from derate.text.files import read_ordinary
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from math import inf, isfinite
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from derate.terms.dimension import (
     AREA,
@@ -20,6 +20,7 @@ from derate.terms.dimension import (
     THERMAL_RESISTANCE,
     Dimension,
 )
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Curve, Place, Problem, ReadingError, Value
 from derate.text.nodes import Mapping, Node, Scalar, split_numbers
 from derate.text.units import LETTERS, NUM, UNIT, UNITS, WRITTEN_EVIDENCE, Fault, Unit

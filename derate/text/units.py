@@ -8,7 +8,6 @@ There is no `mA²s`: read by the rules of the SI it is (mA)²s, a thousand times
 from __future__ import annotations
 
 from math import floor, inf, log10
-from typing import NamedTuple
 
 from derate.terms.dimension import (
     AREA,
@@ -34,6 +33,7 @@ from derate.terms.dimension import (
     VOLTAGE_SLOPE,
     Dimension,
 )
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, ReadingError, Value
 from derate.terms.words import EVIDENCE
 

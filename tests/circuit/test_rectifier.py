@@ -418,7 +418,7 @@ def test_sums_of_one_piece_are_those_of_its_parabolas():
         arc = rectifier._Arc()
         ends = (0, 2000, 4000)
         three = [tuple(one[k] for k in ends) for one in (line, volts, flow)]
-        rectifier._add(arc, h, *three, power)
+        rectifier.add_piece(arc, h, *zip(*three, strict=True), power)
         middles = range(1, 4000, 2)
         mean = {
             "bulk": sum(volts[k] for k in middles) / 2000.0,
@@ -433,7 +433,7 @@ def test_sums_of_one_piece_are_those_of_its_parabolas():
         assert arc.high == pytest.approx(max(volts), rel=1e-6) and arc.low == pytest.approx(min(volts), rel=1e-6)
         assert arc.peak == pytest.approx(max(0.0, *flow), rel=1e-6)
         before = arc.charge
-        rectifier._add(arc, h, *three, power)
+        rectifier.add_piece(arc, h, *zip(*three, strict=True), power)
         assert arc.charge == pytest.approx(2.0 * before)  # pieces add up
 
 

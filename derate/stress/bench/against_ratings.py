@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from math import inf, sqrt
-from typing import Final, NamedTuple
+from typing import Final
 
 from derate.design.readings import Reading, Test
 from derate.design.structure import leaves
@@ -17,6 +17,7 @@ from derate.stress.parts.windings import CLASSES, HOT_SPOT
 from derate.terms.dimension import RESISTANCE, TIME, VOLTAGE, Dimension
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Curve, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import CAPACITORS, DIODES, RESISTORS, Hazard

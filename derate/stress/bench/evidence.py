@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from math import inf, isfinite
-from typing import NamedTuple
 
 from derate.design.readings import SETTLED, Condition, Reading
 from derate.design.record import Stated
@@ -34,6 +33,7 @@ from derate.terms.quantities import (
     named,
 )
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value, written
 from derate.terms.vocabulary import VOCABULARY
 

@@ -7,7 +7,7 @@ works each out (`Faults`). Only the `faults` command and the report ask for thes
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
 from derate.circuit.barrier import one_shorted
 from derate.circuit.converter_faults import ENERGY_LEFT, ForTheBench, NothingFlows, WorkedOut
@@ -19,6 +19,7 @@ from derate.stress.context import Context, Inputs, in_series_and_parallel, only,
 from derate.stress.faults.mains_path import fault_cases
 from derate.terms.quantities import FAULT
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value, written
 from derate.terms.words import CAPACITORS, RESISTORS
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from functools import partial
 from math import inf
-from typing import NamedTuple
 
 from derate.circuit import mains as mains_events
 from derate.circuit import mains as mains_input
@@ -32,6 +31,7 @@ from derate.stress.faults.rows import (
 from derate.stress.mains.line import bulk_capacitance, charged_capacitance, inductance_ahead, mains_resistance, total
 from derate.stress.parts.windings import winding_resistance
 from derate.terms.quantities import FAULT, FULL_LOAD, RUNNING
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Formula, Value, written
 
 # Partial short across the bulk: the band of fault resistance that overheats a series part and that nothing clears.

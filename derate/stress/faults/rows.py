@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from math import inf
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from derate.circuit.pulse import log_log
 from derate.design.structure import PROTECTIVE, MainsInput, Structure, leaves
@@ -14,6 +14,7 @@ from derate.stress.mains.line import hot
 from derate.stress.mains.path_parts import melting_of_track
 from derate.terms.dimension import CURRENT, POWER
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Curve, Value, written
 from derate.terms.words import RESISTORS
 

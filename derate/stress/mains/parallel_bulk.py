@@ -8,11 +8,11 @@ by a fifth, others by half (common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
 
 from derate.design.structure import Element, Leaf, leaves
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, in_series_and_parallel, part
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Value
 
 _ALIKE, _UNLIKE = 0.2, 0.5

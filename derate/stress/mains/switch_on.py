@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from derate.circuit import mains as mains_events
 from derate.circuit import resistors
 from derate.circuit.resistors import PULSE
@@ -21,6 +19,7 @@ from derate.stress.mains.line import (
     total,
 )
 from derate.terms.quantities import DIP, FULL_LOAD, HOT_RESTART, RE_PLUG, RUNNING, SWITCH_ON, each, re_plug_of
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
 from derate.terms.words import CAPACITORS, RESISTORS
 

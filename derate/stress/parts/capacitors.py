@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from math import inf
-from typing import NamedTuple
 
 from derate.circuit.capacitor_ageing import (
     CAPACITANCE_WEAR,
@@ -29,6 +28,7 @@ from derate.stress.parts.windings import STANDING, assumed
 from derate.terms.dimension import CELSIUS, FREQUENCY, RESISTANCE
 from derate.terms.quantities import COLD_START, END_OF_LIFE, CaseGroup
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Curve, Value, written
 
 # Series resistance of one capacitor at a frequency, from its data sheet or as found on the sample.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from math import inf
-from typing import NamedTuple
 
 from derate.circuit import magnetics, thermal
 from derate.circuit.capacitor_ageing import (
@@ -25,6 +24,7 @@ from derate.stress.parts.windings import STANDING, assumed
 from derate.stress.supply import air
 from derate.terms.quantities import FULL_LOAD, READING, RUNNING, named
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Curve, Value, written
 
 # Temperatures of parts: cases as read and carried by the ambient, junctions from loss and thermal resistance.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
 
 from derate.design.circuit import LEAF, Circuit, DrawingRole, ElementForm, PathForm, Placing
 from derate.design.kinds import FAMILIES
@@ -13,6 +12,7 @@ from derate.design.record import Name, Record
 from derate.design.structure import Element, Leaf, OwnParts, Path, Structure, leaves
 from derate.terms.frozen import field, frozen
 from derate.terms.instructions import opened
+from derate.terms.tuples import NamedTuple
 
 _SWITCHES = FAMILIES["switch"]
 _TRACE = opened("trace it")

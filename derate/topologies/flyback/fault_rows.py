@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from itertools import combinations
-from typing import NamedTuple
 
 from derate.circuit.converter_faults import (
     ERROR,
@@ -30,6 +29,7 @@ from derate.stress.faults.converter import (
     resistors_left,
     said,
 )
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Collapse, Value
 from derate.topologies.flyback.operating import Inputs, controller_of, current_limit
 from derate.topologies.flyback.shape import FlybackShape, OutputShape, shape_of

@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
 
 from derate.circuit.elementary import passed, ratio, total
 from derate.circuit.flyback import PEAK_AT_LIMIT, PRIMARY_AT
@@ -16,6 +15,7 @@ from derate.stress.context import Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.terms.quantities import OVERLOAD, RUNNING, CaseGroup, paired
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Value
 from derate.topologies.flyback.shape import PRIMARY, STANDING, FlybackShape, assumed
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from derate.circuit import secondary
 from derate.circuit.elementary import ACROSS_THE_SWITCH, BEHIND_A_RESISTOR, PULSE_CURRENT, TAKES_THE_PEAK, WITH_A_DIODE
@@ -17,6 +16,7 @@ from derate.stress.context import Context, in_series_and_parallel, only, part, r
 from derate.stress.mains.bulk_states import bulk_high
 from derate.terms.quantities import FULL_LOAD, OVERLOAD, RUNNING, CaseGroup, each
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Value
 from derate.terms.words import CAPACITORS, RESISTORS
 from derate.topologies.flyback.circuit import parts_of

@@ -7,7 +7,6 @@ pack where one does, and otherwise a hole that names the fact, which every stres
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from derate.circuit import magnetics
 from derate.circuit.elementary import passed
@@ -21,6 +20,7 @@ from derate.stress.context import Context, part
 from derate.stress.mains.bulk_states import USUAL_FREQUENCY
 from derate.stress.parts.windings import PRIMARY, STANDING, assumed, assumed_leakage, primary_inductance
 from derate.terms.quantities import FULL_LOAD, RUNNING, full_load_of
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Curve, Value
 from derate.topologies.flyback.circuit import Primary, parts_of
 

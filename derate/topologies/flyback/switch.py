@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from math import inf
-from typing import NamedTuple
 
 from derate.circuit import clamp as breakdown
 from derate.circuit import clamp as rcd
@@ -17,6 +16,7 @@ from derate.stress.context import Context, in_series_and_parallel, only, part, r
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
 from derate.terms.quantities import HIGHEST_MAINS, LOWEST_MAINS, OVERLOAD, RUNNING, CaseGroup, paired
 from derate.terms.quantity_names import QuantityName
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Curve, Value
 from derate.terms.words import CAPACITORS, RESISTORS
 from derate.topologies.flyback.circuit import parts_of
