@@ -87,7 +87,7 @@ def leave(status: int) -> NoReturn:
 
 def main(argv: Sequence[str]) -> int:
     """Run one command line and return its exit status. No exception leaves it."""
-    gc.set_threshold(100_000, 20, 20)  # next to nothing here is a cycle, and looking for them is 4 % of a cold lint
+    gc.set_threshold(500_000, 20, 20)  # next to nothing here is a cycle, and looking for them is 4 % of a cold lint
     if sys.stderr is None:  # closed before it began: nobody hears what it says there
         sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     if sys.stdout is None:

@@ -15,7 +15,7 @@ from derate.editor.desk import State
 from derate.judge.review import Finding
 from derate.judge.verdict import word_of
 from derate.ledger.entry import OpenFact
-from derate.report.circuit.joined import is_about, read_at, value_of
+from derate.report.circuit.joined import about, read_at, value_of
 from derate.report.gather import body, sentence
 from derate.report.ledger import chosen, governing
 from derate.report.words import entry_words, figure, plain, quantity_words, sides, times
@@ -158,8 +158,8 @@ def _hover_lines(state: State, name: str) -> Iterator[str]:
     if state.problems:
         yield ""
         yield "As of the last text that could be read."
-    read = read_at(design)
-    findings = [one for one in state.review.findings if is_about(one, name, read) and word_of(one) is not None]
+    of = about(state.review, read_at(design))
+    findings = [one for one in of.get(name, ()) if word_of(one) is not None]
     findings.sort(key=lambda one: (OVERALLS.index(word_of(one) or "pass"), -(one.ratio or 0.0)))
     if findings:
         yield ""

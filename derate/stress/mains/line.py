@@ -733,13 +733,11 @@ def _crest_of_two(
             watts.high,
             mains_input.BRIDGE_DROP,
         )
-        factors = [
-            _ahead_of_two(volts, hertz, ohms.low, most, (one.low, one.high + other.high), watts.high)
-            for most in (max(_reach(context, ahead, load)[0], henries.high), henries.high)
-        ]
-        factor = factors[0]
+        fixed, farads = (volts, hertz, ohms.low), (one.low, one.high + other.high)
+        factor = _ahead_of_two(*fixed, max(_reach(context, ahead, load)[0], henries.high), farads, watts.high)
         if factor > 1.0 + _LITTLE:
-            factor, rests = factors[1], rests | ahead.rests_on
+            factor = _ahead_of_two(*fixed, henries.high, farads, watts.high)
+            rests |= ahead.rests_on
         first, second, note = first * factor, second * factor, LOADED
     else:
         rests = frozenset(fact for entry in given if not isinstance(entry.value, Value) for fact in entry.missing)
