@@ -141,6 +141,13 @@ class Compiled(FileSystemBytecodeCache):
     this version of Python and of the template engine's compiler; whoever can write it can write the code beside it.
     """
 
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """What is kept, or nothing where it cannot be read or is broken."""
+        try:
+            super().load_bytecode(bucket)
+        except Exception:
+            bucket.reset()
+
     def dump_bytecode(self, bucket: Bucket) -> None:
         """Keep a compiled template, unless nothing may be written there: then the next run compiles it again."""
         if sys.dont_write_bytecode:
