@@ -244,7 +244,15 @@ def _studies(
 ) -> tuple[int, list[str]]:
     """Make the studies that are not in the store yet: how many designs could not be studied, and lines to say."""
     missed, lines = 0, list[str]()
-    if arguments.as_stored or not _asked(arguments):
+    if arguments.as_stored:
+        for one in _asked(arguments):
+            there, left = store.studied(run, one.key), len(store.unstudied(run, one.key))
+            lines.append(f"{one.study}: {there} studied, {left} not studied")
+            if left:
+                what = f"{number_of(left, 'design')} of this run {'have' if left > 1 else 'has'} no {one.study} in the store"
+                print(f"{what}; leave --as-stored out", file=sys.stderr)
+        return missed, lines
+    if not _asked(arguments):
         return missed, lines
     from derate.archive.study_run import study_all
 

@@ -168,3 +168,18 @@ def test_options_that_a_study_does_not_take_are_told(tmp_path: Path, capsys: pyt
     link.symlink_to(tmp_path / "elsewhere")
     assert main(["archive", str(home), "--jobs", "1", "--headroom-to", str(link)]) == 2
     assert not (tmp_path / "elsewhere").exists()
+
+
+def test_what_has_no_study_is_told_where_nothing_is_worked_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """From the store alone: another number of draws is another study, and there is none of it."""
+    home = folder_of(tmp_path, 2)
+    words = ["archive", str(home), *ON, "--jobs", "1", "--spread", "--draws"]
+    main([*words, "200"])
+    assert "spread: 2 studied" in capsys.readouterr().out
+    for draws, there, left in (("200", 2, 0), ("300", 0, 2)):
+        main([*words, draws, "--as-stored"])
+        out, told = capsys.readouterr()
+        assert f"spread: {there} studied, {left} not studied" in out
+        assert ("2 designs of this run have no spread in the store" in told) == bool(left)
