@@ -249,7 +249,7 @@ def _studies(
             there, left = store.studied(run, one.key), len(store.unstudied(run, one.key))
             lines.append(f"{one.study}: {there} studied, {left} not studied")
             if left:
-                what = f"{number_of(left, 'design')} of this run {'have' if left > 1 else 'has'} no {one.study} in the store"
+                what = f"no {one.study} of {number_of(left, 'design')} of this run is in the store"
                 print(f"{what}; leave --as-stored out", file=sys.stderr)
         return missed, lines
     if not _asked(arguments):

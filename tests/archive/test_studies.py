@@ -182,4 +182,4 @@ def test_what_has_no_study_is_told_where_nothing_is_worked_out(
         main([*words, draws, "--as-stored"])
         out, told = capsys.readouterr()
         assert f"spread: {there} studied, {left} not studied" in out
-        assert ("2 designs of this run have no spread in the store" in told) == bool(left)
+        assert ("no spread of 2 designs of this run is in the store" in told) == bool(left)
