@@ -152,3 +152,17 @@ def test_refuses_with_the_range():
         line_surge(0.0, 373.0, 373.0, 8.2, 1e-5)
     with pytest.raises(ValueError, match="clamping voltage"):
         line_surge(1000.0, 373.0, 373.0, 8.2, 1e-5, clamp=0.0)
+
+
+def test_a_small_bulk_is_not_stepped_over() -> None:
+    """0.1 uF behind a varistor is full within 0.3 us: the width of the pulse is no matter of where a step fell."""
+    from derate.circuit.mains import SURGE_BEHIND
+
+    def width(clamp: float, ahead: float = 10.5) -> float:
+        given = {"level": 1000.0, "mains": 253.0, "series_resistance": 3.15, "capacitance": 9e-8}
+        return SURGE_BEHIND.solve(clamp=clamp, ahead=ahead, **given)["pulse_width"]
+
+    low, high = (430.0, 10.5), (710.0, 9.5)
+    corners = [width(clamp, ahead) for clamp in (low[0], high[0]) for ahead in (low[1], high[1])]
+    between = [width(430.0 + volts, ahead) for volts in range(0, 24) for ahead in (9.5, 10.0, 10.5)]
+    assert min(between) >= min(corners) * (1.0 - 1e-9) and max(between) <= max(corners)
