@@ -11,6 +11,7 @@ from derate.design.forms import READ_AT, Count, Look, Usual
 from derate.design.names import OneName, name, names
 from derate.design.plain_forms import Figure, Word, block, fact, figure, formed, line, one_of, word
 from derate.design.record import Field, Form, Name, Record, Schema, Stated, from_quantity, said
+from derate.design.samples import RETESTS, Sample, SampleForm
 from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, NUMBER, RESISTANCE, TIME, VOLTAGE
 from derate.terms.instructions import NO_INSTRUCTION, closed, opened, papers, running, sensor, told
 from derate.terms.tuples import NamedTuple
@@ -354,12 +355,22 @@ class CaptureBlock(Record):
     note: str | None = line("a note", papers("your own words"), "third switch-on")
 
 
+def _sample() -> Any:
+    return formed(SampleForm(), how=papers("its label; every sample is read at the same condition"), example="3 of 5")
+
+
+def _retest() -> Any:
+    return word("that it was tried again", RETESTS, papers("write the first outcome too: it stays"))
+
+
 class ReadingBlock(Record):
     """Readings at one condition, or each naming its own."""
 
     at: Name | ConditionBlock | None = formed(
         AtForm(), how=papers("write it down with the reading"), example="{mains: 230 V, load: full}"
     )
+    sample: Sample | None = _sample()
+    retest: str | None = _retest()
     known_by: str | None = word(*_KNOWN)
     capture: CaptureBlock | None = block(CaptureBlock, "the capture of a scope")
     taken_with: str | None = word("what a winding was read with", TAKEN_WITH, papers("say how the reading was taken"))
@@ -519,6 +530,8 @@ class TestBlock(Record):
         how=papers("where the meter was joined"),
         example="main",
     )
+    sample: Sample | None = _sample()
+    retest: str | None = _retest()
     fault: str | None = line("the fault", papers("as derate faults lists it"), "Q1 shorted")
     result: Outcome | None = formed(OutcomeForm(), how=papers("write down what was seen"), example="held")
     note: str | None = line("a note", papers("your own words"), "second sample")

@@ -10,7 +10,7 @@ from typing import Any, Self
 
 from derate.design.bench import ConditionBlock, Inspection, ReadingBlock, TestBlock
 from derate.design.circuit import Circuit, CircuitForm, PathForm, Seen, circuit_of, recognised
-from derate.design.forms import Legs, LegsForm, PartKind, Told, Usual
+from derate.design.forms import Count, Legs, LegsForm, PartKind, Told, Usual
 from derate.design.kinds import possible
 from derate.design.names import names
 from derate.design.plain_forms import NOTHING, Block, Each, ListOf, block, each, fact, figure, formed, line, lines, word
@@ -98,6 +98,11 @@ class Supply(Record, prefix="supply"):
     mains_switch: Stated | None = fact()
     runs_down_to: Stated | None = fact()
     sample: str | None = line("which sample this is", papers("label it before you open it"), "third of three")
+    samples: int | None = formed(
+        Count("samples whose readings stand in this file", "sample"),
+        how=papers("count them, and label each before it is opened"),
+        example="5",
+    )
     documents: tuple[str, ...] = lines(
         "papers it rests on", papers("title and edition of each"), "[maker's data sheet]"
     )

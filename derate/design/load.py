@@ -23,6 +23,7 @@ from derate.design.readings import (
     read_tests,
 )
 from derate.design.record import Name, Record, Stated, evidence
+from derate.design.samples import completed
 from derate.design.settings import OpenPointRecord, WaiverRecord
 from derate.design.structure import Path, Structure
 from derate.design.transformers import Winding as WindingLayers
@@ -337,6 +338,7 @@ def read_design(
     tests = read_tests(
         file.tests, len(file.circuit.outputs) or len(file.supply.plate.outputs), file.transformers, problems
     )
+    readings, tests = completed(file.supply, readings, tests, problems)
     captures = read_captures(file.readings, conditions, path, problems)
     layers = {
         name: read_layers(

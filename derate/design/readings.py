@@ -21,6 +21,7 @@ from derate.design.bench import (
 )
 from derate.design.names import TAPE
 from derate.design.record import Name, Stated
+from derate.design.samples import UNSEEN, Sample
 from derate.terms.dimension import CELSIUS, CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, Value
@@ -40,8 +41,6 @@ from derate.text.quantity import read_quantity
 SETTLED = "with how long it had been on (after: 60 min, or steady)"
 # The stresses a reading may name (the words the tool prints).
 QUANTITIES = tuple(key for key, field in ReadingBlock.fields.items() if isinstance(field.form, ReadForm))
-# How something is known that nobody held an instrument to, or did to a sample.
-UNSEEN = ("simulated", "calculated", "assumed")
 # What a figure as the outcome of a test is a figure of; of the other tests the outcome is a word.
 _FIGURES: dict[str, tuple[Dimension, ...]] = {
     "insulation resistance": (RESISTANCE,),
@@ -93,6 +92,9 @@ class Reading(NamedTuple):
     known_by: str | None
     at_frequency: float | None = None  # ripple_current by frequency
     ohms: Ohms | None = None  # of a winding read by its change of resistance
+    sample: Sample | None = None  # of several
+    retest: str = ""  # that it was read again, and what was done ahead of it
+    unread: bool = False  # nobody wrote it down of this sample: it may be anything
 
     @property
     def is_on_the_way(self) -> bool:
@@ -136,6 +138,9 @@ class Test(NamedTuple):
     note: str = ""
     photo: str = ""
     known_by: str | None = None
+    sample: Sample | None = None  # of several
+    retest: str = ""  # that it was done again, and what was done ahead of it
+    unread: bool = False  # nobody wrote it down of this sample: it may have come to anything
 
     @property
     def unseen(self) -> str:
@@ -187,7 +192,19 @@ def read_readings(
             if at is None and (block.at is not None or one.at is not None):
                 continue  # a name that is no condition is refused where it stands
             own = ohms if quantity == "winding_temperature" else None
-            found.append(Reading(at, quantity, one.target, one.stated, block.known_by, one.at_frequency, own))
+            found.append(
+                Reading(
+                    at,
+                    quantity,
+                    one.target,
+                    one.stated,
+                    block.known_by,
+                    one.at_frequency,
+                    own,
+                    block.sample,
+                    block.retest or "",
+                )
+            )
     return tuple(found)
 
 
@@ -251,6 +268,8 @@ def read_tests(
                 block.note or "",
                 block.photo or "",
                 block.known_by,
+                block.sample,
+                block.retest or "",
             )
         )
     return tuple(found)

@@ -40,13 +40,9 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
     if not tests:
         _none(writer, pair, own)
         return
-    test = max(tests, key=lambda one: (not one.done, not _is_routine(one), _volts(one)))
-    # A breakdown counts whatever else held.
-    test = next((one for one in tests if one.is_adverse), test)
+    test = _of_all_samples(tests)
     if test.result.meaning == "nothing said":
-        writer.hole(
-            pair, "test.result", (OpenFact(pair, "test.result"),), note="the electric-strength test was not done"
-        )
+        writer.hole(pair, "test.result", (OpenFact(pair, "test.result"),), note=_not_shown(test))
         writer.hole(pair, "test.voltage", (OpenFact(pair, "test.voltage"),), note=_no_proof(own))
         return
     if not test.is_adverse and (routine := _is_routine(test)):
@@ -69,6 +65,30 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
     else:
         writer.hole(pair, "test.time", (OpenFact(pair, "test.time"),))
     _voltage(writer, pair, test, "test.voltage")
+
+
+def _not_shown(test: Test) -> str:
+    if test.unread and test.sample is not None:
+        return f"the electric-strength test of {test.sample.words} is not written down"
+    return "the electric-strength test was not done"
+
+
+def _of_all_samples(tests: list[Test]) -> Test:
+    """The test that speaks for every sample: of each its surest one, and of those the one that shows least.
+
+    A breakdown counts whatever else held, before it or after a repair.
+    """
+    by: dict[int, list[Test]] = {}
+    for one in tests:
+        by.setdefault(one.sample.number if one.sample is not None else 0, []).append(one)
+    own = [max(each, key=lambda one: (not one.done, not _is_routine(one), _volts(one))) for each in by.values()]
+    unread = [one for one in tests if one.unread]
+    broke = next((one for one in tests if one.is_adverse), None)
+    if broke is not None or len(own) == 1:
+        return broke or own[0]
+    if unread:
+        return unread[0]
+    return min(own, key=lambda one: (one.result.meaning != "nothing said", not _is_routine(one), _volts(one)))
 
 
 def other_breakdowns(writer: Writer, judged: set[tuple[str, ...]], design: Design) -> None:
@@ -176,12 +196,15 @@ def _voltage(writer: Writer, subject: Subject, test: Test, name: QuantityName) -
 def tape_tests(writer: Writer, transformer: Subject, design: Design) -> None:
     """A test of single layers of the real tape: `between: [one layer of tape, T1]`."""
     # A breakdown counts, whatever held before or after it: those that did not hold come first.
-    for test in sorted(design.tests, key=lambda one: not one.is_adverse):
+    # So does one that nobody wrote down of a sample: it may not have held.
+    for test in sorted(design.tests, key=lambda one: (not one.is_adverse, not one.unread)):
         if test.test == "electric strength" and is_of_tape(test):
             if len(transformer.names) == 1 and transformer.names[0] not in test.between and len(design.layers) > 1:
                 continue
-            if test.result.meaning == "nothing said":
+            if test.result.meaning == "nothing said" and not test.unread:
                 continue
+            if test.unread:
+                break
             _tape_test(writer, transformer, test)
             return
     for name in ("tape_test.voltage", "tape_test.result"):

@@ -115,7 +115,7 @@ def _shown(value: Value | None) -> str:
 def _looked(document: Document) -> tuple[tuple[str, str], ...]:
     """What the file tells that somebody looked at, and what became of it: name and words."""
     design, review = document.design, document.review
-    done = [one for one in design.tests if one.done]
+    done = [one for one in design.tests if one.done and not one.unread]
     stated = design.file.supply.parts_list
     parts = number_of(len(design.structure.kinds), "part")
     faults = fault_words(document.faults or ())
@@ -123,7 +123,10 @@ def _looked(document: Document) -> tuple[tuple[str, str], ...]:
     judged = sum(review.counts.get(word, 0) for word in ("fail", "marginal", "pass"))
     return (
         ("parts", f"{parts} in the file; {_list_words(stated.word if stated is not None else None)}"),
-        ("readings", number_of(len(design.readings), "figure") + " read under load or without"),
+        (
+            "readings",
+            number_of(sum(not one.unread for one in design.readings), "figure") + " read under load or without",
+        ),
         ("tests", listed((_test(one) for one in done), _TESTS) or "none"),
         ("single faults", f"{len(faults)} listed, of {settled} of them it is known what opens" if faults else "none"),
         ("findings", f"{judged} with a verdict, {review.counts.get('not assessed', 0)} not assessed"),

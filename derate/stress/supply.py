@@ -140,7 +140,14 @@ def full_load_powers(readings: Sequence[Reading]) -> list[tuple[float, float, Re
             continue
         frequency = condition.frequency.value if condition.frequency is not None else None
         hertz = frequency.middle if isinstance(frequency, Value) else 50.0
-        voltage = next((one for one in readings if one.condition is condition and one.quantity == "voltage"), None)
+        voltage = next(
+            (
+                one
+                for one in readings
+                if one.condition is condition and one.quantity == "voltage" and one.sample == reading.sample
+            ),
+            None,
+        )
         found.append((condition.mains.value.middle, hertz, reading, voltage))
     return sorted(found, key=lambda row: row[0])
 

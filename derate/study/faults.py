@@ -196,11 +196,13 @@ class _Outcome(NamedTuple):
 def _outcomes(tests: Iterable[Test]) -> dict[str, _Outcome]:
     """What fault tests came to, by fault and by fault and mains voltage; one that ended badly stands first."""
     found: dict[str, _Outcome] = {}
-    for test in sorted(tests, key=lambda one: not one.is_adverse):
+    for test in sorted(tests, key=lambda one: (not one.is_adverse, not one.unread)):
         if test.test != "fault":
             continue
         fault, stated, volts = test.fault, test.result.stated, test.mains
         result = test.result.word or (stated.text if stated is not None else "") or "no outcome written down"
+        if test.unread and test.sample is not None:
+            result = f"nothing written down of {test.sample.words}"
         told = result
         if volts is not None and isinstance(volts.value, Value):
             told = f"{result} at {written(volts.value.near, 4)} V"

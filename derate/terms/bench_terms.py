@@ -74,6 +74,12 @@ BENCH = terms(
         how=told("raise the load slowly until it shuts down or the output collapses", "overload"),
     ),
     Term(
+        "greatest_shut_down_current",
+        d.CURRENT,
+        "greatest output current at which a sample shuts down",
+        how=told("raise the load slowly until it shuts down or the output collapses", "overload"),
+    ),
+    Term(
         "regulation",
         d.NUMBER,
         "greatest departure of the output voltage from the plate, over all readings",

@@ -164,5 +164,5 @@ def test_a_small_bulk_is_not_stepped_over() -> None:
 
     low, high = (430.0, 10.5), (710.0, 9.5)
     corners = [width(clamp, ahead) for clamp in (low[0], high[0]) for ahead in (low[1], high[1])]
-    between = [width(430.0 + volts, ahead) for volts in range(0, 24) for ahead in (9.5, 10.0, 10.5)]
+    between = [width(430.0 + volts, ahead) for volts in range(24) for ahead in (9.5, 10.0, 10.5)]
     assert min(between) >= min(corners) * (1.0 - 1e-9) and max(between) <= max(corners)

@@ -10,7 +10,16 @@ from derate.design.readings import Reading, Test
 from derate.design.structure import leaves
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
 from derate.ledger.ledger import Ledger
-from derate.stress.bench.evidence import At, about_of, condition_of, subject_of, unsettled, with_uncertainty
+from derate.stress.bench.evidence import (
+    At,
+    about_of,
+    condition_of,
+    open_sample,
+    subject_of,
+    unsettled,
+    which,
+    with_uncertainty,
+)
 from derate.stress.bench.load_tests import IN_OVERLOAD, current_drawn, full_current, is_full
 from derate.stress.context import Context, part
 from derate.stress.parts.windings import CLASSES, HOT_SPOT
@@ -94,7 +103,8 @@ def _hold(context: Context, held: _Held, value: Value | None, rests: frozenset[O
         _usefulness(context, held, value, compared or _is_of_a_rule(context, held))
         return
     _word(context, about, "reading.against", limit.kind, reading)
-    _word(context, about, "reading.unused", "no", reading)
+    if not _not_written(context, held):
+        _word(context, about, "reading.unused", "no", reading)
     read, allowed = _PAIRS[limit.kind]
     inputs = tuple(one.number for one in limit.inputs)
     if limit.high == inf and value.far > limit.low:
@@ -124,7 +134,9 @@ def _hold(context: Context, held: _Held, value: Value | None, rests: frozenset[O
         place=reading.stated.place,
         formula="as read",
         source=SOURCE,
-        missing=unsettled(subject, [reading]) if subject is not None else (),
+        missing=(
+            (open_sample(about),) if reading.unread else unsettled(subject, [reading]) if subject is not None else ()
+        ),
         rests_on=rests,
         note="" if at is not None else "held against the rating in the kindest condition it can have",
     )
@@ -133,6 +145,8 @@ def _hold(context: Context, held: _Held, value: Value | None, rests: frozenset[O
 def _usefulness(context: Context, held: _Held, value: Value | None, is_used: bool) -> None:
     """Say of a reading that no rating speaks of whether anything else takes it; what nothing takes is not assessed."""
     about, _, reading, at = held
+    if _not_written(context, held):
+        return
     is_used = is_used and value is not None
     _word(context, about, "reading.unused", "no" if is_used else "yes", reading)
     if is_used:
@@ -144,6 +158,17 @@ def _usefulness(context: Context, held: _Held, value: Value | None, is_used: boo
     else:
         fact, why = OpenFact(about, "rating it can be held against"), "nothing uses it: no rating and no computation"
     context.ledger.hole(about, "reading.heard", (fact,), note=why)
+
+
+def _not_written(context: Context, held: _Held) -> bool:
+    """Whether it is of a sample of which nobody wrote it down: told as such, whatever else waits for it."""
+    about, _, reading, _ = held
+    if not reading.unread:
+        return False
+    _word(context, about, "reading.unused", "yes", reading)
+    note = "nobody wrote down what was read of this sample"
+    context.ledger.hole(about, "reading.heard", (open_sample(about),), note=note)
+    return True
 
 
 def _is_of_a_rule(context: Context, held: _Held) -> bool:
@@ -441,7 +466,10 @@ def test_outcomes(ledger: Ledger, tests: Sequence[Test]) -> None:
             if test.is_adverse:
                 _outcomes_word(ledger, subject, "test.outcome", "adverse", test, test.result.word)
             else:
-                _hole(ledger, subject, "test.outcome", test, "it was done, and what it came to is not written down")
+                why = "it was done, and what it came to is not written down"
+                if test.unread:
+                    why = "nobody wrote down what this sample came to"
+                _hole(ledger, subject, "test.outcome", test, why)
         _figure(ledger, subject, test)
 
 
@@ -457,13 +485,15 @@ def _subject(test: Test, named: dict[str, int]) -> Subject:
     for stated in (test.voltage, test.mains):
         if stated is not None:
             words.append(f"at {stated.text}")
-    name = " ".join(words)
+    name = " ".join(words) + which(test)
     named[name] = named.get(name, 0) + 1
     return Subject("test", (name if named[name] == 1 else f"{name} ({named[name]})",))
 
 
 def _is_open(test: Test) -> bool:
     """Whether it was done and says nothing of what it came to; where it shut down is what an overload came to."""
+    if test.unread:
+        return True
     if test.result.word == "not done" or test.result.stated is not None:
         return False
     if test.test == "overload" and test.result.word != "unknown" and test.shuts_down_at is not None:

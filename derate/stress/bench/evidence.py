@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from math import inf, isfinite
 
-from derate.design.readings import SETTLED, Condition, Reading
+from derate.design.readings import SETTLED, Condition, Reading, Test
 from derate.design.record import Stated
+from derate.design.samples import NOT_WRITTEN
 from derate.design.structure import Structure
 from derate.ledger.entry import SUPPLY, Case, Entry, Mark, OpenFact, Subject
 from derate.ledger.ledger import Ledger
@@ -403,10 +404,14 @@ def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading],
             continue
         _compare(context.ledger, about, reading, read, computed)
         found.append(Weighed(read, computed))
-    for one in found:
-        if one.computed is None or not isinstance(one.computed.value, Value):
-            prove(context.ledger, one.read)
+    alone = [one.read for one in found if one.computed is None or not isinstance(one.computed.value, Value)]
+    for read in sorted(alone, key=_near, reverse=True):  # the most of several: a hole is filled once
+        prove(context.ledger, read)
     apply(context, [one for one in found if one.computed is not None and isinstance(one.computed.value, Value)])
+
+
+def _near(row: Entry) -> float:
+    return row.value.near if isinstance(row.value, Value) else -inf
 
 
 def _read_at(context: Context, readings: Iterable[Reading], at: At) -> frozenset[str]:
@@ -457,9 +462,20 @@ def about_of(reading: Reading, at: At | None, named: dict[str, int]) -> Subject:
     """The subject of the reading itself: what of what, where."""
     of = f" of {reading.target}" if reading.target else ""
     where = f" at {at.words}" if at is not None else " at a condition that is not known"
-    name = f"{VOCABULARY[reading.quantity].says}{of}{where}"
+    name = f"{VOCABULARY[reading.quantity].says}{of}{where}{which(reading)}"
     named[name] = named.get(name, 0) + 1
     return Subject("reading", (name if named[name] == 1 else f"{name} ({named[name]})",))
+
+
+def which(one: Reading | Test) -> str:
+    """Which sample it is of, and that it was tried again, as it follows a name; '' for the only one."""
+    sample = f", {one.sample.words}" if one.sample is not None else ""
+    return f"{sample}, tried again {one.retest}" if one.retest else sample
+
+
+def open_sample(about: Subject) -> OpenFact:
+    """What is open of a reading or a test that nobody wrote down of one sample."""
+    return OpenFact(about, NOT_WRITTEN)
 
 
 def _not_compared(context: Context, about: Subject, reading: Reading, why: str) -> None:
@@ -591,6 +607,9 @@ def _compare(ledger: Ledger, about: Subject, reading: Reading, read: Entry, comp
         inputs=(read.number,),
     )
     worked = computed.value if computed is not None else None
+    if reading.unread:
+        ledger.hole(about, "reading.agreement", (open_sample(about),))
+        return
     if computed is not None and isinstance(worked, Value) and isinstance(read.value, Value):
         _agreement(ledger, about, read, computed)
         return

@@ -107,21 +107,24 @@ def solve_ports(context: Context, taken: Sequence[Taken]) -> None:
     ledger.write(
         SUPPLY, "ports_current", Value.exact(whole), known_by="computed", formula="sum over the outputs", source=SOURCE
     )
-    volts: dict[tuple[At, Subject | None], Taken] = {}
+    volts: dict[tuple[At, Subject | None], list[Taken]] = {}
     for one in taken:
         if one[1].quantity == "voltage":
-            volts.setdefault((one[0], subject_of(context, one[1])), one)
+            volts.setdefault((one[0], subject_of(context, one[1])), []).append(one)
     best: tuple[float, float, list[Taken]] | None = None
     for at in dict.fromkeys(one[0] for one in taken):
-        together = [volts.get((at, subject)) for subject in outputs]
+        together = [volts.get((at, subject), []) for subject in outputs]
         loads = [current_drawn(at, subject, full) for subject, full in zip(outputs, currents, strict=True)]
-        if any(one is None for one in together) or any(one is None for one in loads):
+        if not all(together) or any(one is None for one in loads):
             continue
-        known = [one for one in together if one is not None]
-        fine = all(is_held(context, subject, one[2]) for subject, one in zip(outputs, known, strict=True))
+        known = [one for several in together for one in several]
+        pairs = [(subject, one) for subject, several in zip(outputs, together, strict=True) for one in several]
+        read = [(subject, one) for subject, one in pairs if not one[1].unread]
+        lost = not all(is_held(context, subject, one[2]) for subject, one in read)
+        fine = not lost and len(read) == len(pairs)
         total = sum(one for one in loads if one is not None)
         near = total if fine else 0.0
-        far = inf if fine else total
+        far = total if lost else inf
         if best is None:
             best = (near, far, known)
         else:
@@ -330,7 +333,8 @@ def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Val
     done = [one.shuts_down_at for one in tests if one.shuts_down_at is not None]
     known = [one.value for one in done if isinstance(one.value, Value)]
     if not known:
-        context.ledger.hole(subject, "shut_down_current", (OpenFact(subject, "shut_down_current"),))
+        for name in each("shut_down_current", "greatest_shut_down_current"):
+            context.ledger.hole(subject, name, (OpenFact(subject, "shut_down_current"),))
         return None
     assumed = context.assumptions.get("instrument_uncertainty")
     by = assumed.value.high if assumed is not None else 0.0
@@ -340,18 +344,21 @@ def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Val
         else frozenset()
     )
     spread = [Value.between(v.near * (1 - by), v.far * (1 + by)) if v.is_exact else v for v in known]
-    value = Value.between(min(one.near for one in spread), max(one.far for one in spread))
-    context.ledger.write(
-        subject,
-        "shut_down_current",
-        value,
-        known_by="measured",
-        formula="overload test",
-        source=SOURCE,
-        place=done[0].place,
-        rests_on=rests,
-    )
-    return value
+    # each end by itself: a sample that shuts down early is not made up for by one that does late, nor the other way
+    least = Value.between(min(one.near for one in spread), min(one.far for one in spread))
+    most = Value.between(max(one.near for one in spread), max(one.far for one in spread))
+    for name, value in zip(each("shut_down_current", "greatest_shut_down_current"), (least, most), strict=True):
+        context.ledger.write(
+            subject,
+            name,
+            value,
+            known_by="measured",
+            formula="overload test",
+            source=SOURCE,
+            place=done[0].place,
+            rests_on=rests,
+        )
+    return least
 
 
 def _held(
@@ -365,14 +372,17 @@ def _held(
     counts: Callable[[At], bool],
 ) -> Entry:
     """Between which currents the limit of what is held lies: the greatest held, the least at which it was not."""
-    held, lost, used, loaded = 0.0, inf, [], False
+    held, lost, sure, used, loaded = 0.0, inf, inf, [], False
     for one in own:
         at, _, value, _ = one
         drawn = current_drawn(at, subject, full)
         if drawn is None or not counts(at):
             continue
         sizes = sorted((abs(value.near), abs(value.far)))
-        if least <= sizes[0]:  # too high a voltage is a matter of regulation
+        if one[1].unread:  # this sample may have lost it there: what others held is sure below it only
+            sure, loaded = min(sure, nextafter(drawn, 0.0)), loaded or drawn > 0
+            used.append(one)
+        elif least <= sizes[0]:  # too high a voltage is a matter of regulation
             held, loaded = max(held, drawn), loaded or drawn > 0
             used.append(one)
         elif sizes[1] < least:
@@ -382,7 +392,7 @@ def _held(
         lost, loaded = min(lost, shut.far), True
     if not loaded:
         return context.ledger.hole(subject, quantity, (OpenFact(subject, quantity),))
-    held = min(held, lost)  # held at one mains and lost at another is not held
+    held = min(held, lost, sure)  # held at one mains and lost at another, or by one sample and not another, is not held
     note = "" if lost < inf else "the greatest current tried was held; where it ends nobody has looked"
     return write_taken(context, subject, quantity, Value.between(held, lost), used, note)
 
@@ -400,7 +410,10 @@ def _regulation(context: Context, subject: Subject, own: Sequence[Taken], full: 
         context.ledger.hole(subject, "regulation", (OpenFact(subject, "regulation"),))
         return
     nominal = abs(plate.middle)
-    off = [sorted(abs(abs(end) - nominal) / nominal for end in (value.near, value.far)) for _, _, value, _ in used]
+    off = [
+        [0.0, inf] if one.unread else sorted(abs(abs(end) - nominal) / nominal for end in (value.near, value.far))
+        for _, one, value, _ in used
+    ]
     low, high = max(one[0] for one in off), max(one[1] for one in off)
     if loads >= {"full", "none"}:
         write_taken(context, subject, "regulation", Value.between(low, high), used)
@@ -510,15 +523,20 @@ def _efficiency(context: Context, taken: Sequence[Taken]) -> None:
 def _share(context: Context, one: Taken, taken: Sequence[Taken]) -> tuple[tuple[float, float], list[Taken]] | None:
     """Output power over mains power at the condition of one reading of mains power, with what it was taken from."""
     at, reading, power, _ = one
-    if reading.quantity != "mains_power" or power.near <= 0:
+    if reading.quantity != "mains_power" or power.near <= 0 and not reading.unread:
         return None
+    if reading.unread:
+        return (0.0, inf), [one]
     low, high, used = 0.0, 0.0, []
     for subject in context.ledger.subjects("output"):
         amps = current_drawn(at, subject, full_current(context, subject))
         volts = [
             two
             for two in taken
-            if two[0] == at and two[1].quantity == "voltage" and subject_of(context, two[1]) == subject
+            if two[0] == at
+            and two[1].quantity == "voltage"
+            and subject_of(context, two[1]) == subject
+            and two[1].sample in (None, reading.sample)
         ]
         if amps is None or not volts:
             return None

@@ -164,11 +164,13 @@ def tried(ledger: Ledger, tests: Iterable[Test]) -> None:
     """What was seen with the neutral lost overrules what is worked out; well it ends at no less than that voltage."""
     row = ledger.find(MAINS, "voltage_between_lines")
     least = row.value.near if row is not None and isinstance(row.value, Value) else inf
-    for test in tests:
+    own = tuple(tests)
+    unread = any(one.unread and one.fault.strip().lower() == NAME for one in own)  # a sample that may not have held
+    for test in own:
         if test.test != "fault" or test.fault.strip().lower() != NAME or not (test.is_adverse or test.is_favourable):
             continue
         mains = test.mains.value if test.mains is not None else None
-        enough = isinstance(mains, Value) and mains.near >= least and not test.unseen
+        enough = isinstance(mains, Value) and mains.near >= least and not (test.unseen or unread)
         if test.is_adverse or enough:
             word = NOT_CLEARED if test.is_adverse else CLEARED
             ledger.write(

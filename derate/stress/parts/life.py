@@ -84,7 +84,8 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         return
     rows: list[Entry] = []
     mains: list[float] = []
-    for reading in found:
+    unread = [one for one in found if one.unread]  # samples of which nobody wrote it down: they may be any hotter
+    for reading in (one for one in found if not one.unread):
         condition = reading.condition
         assert condition is not None
         at = condition.ambient.value if condition.ambient is not None else None
@@ -120,7 +121,10 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
             )[0]
         )
     known_rows = [row for row in rows if isinstance(row.value, Value)]
+    lacking = (OpenFact(subject, quantity, "of every sample"),) if unread else ()
     if not known_rows:
+        if unread:
+            ledger.hole(subject, quantity, lacking, case=case)
         return
     ends = context.plan.plate
     low = ends is not None and min(mains, default=1e9) <= ends[0] * 1.05
@@ -131,6 +135,8 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         note = "read at one mains only"
         rests |= frozenset((OpenFact(subject, quantity, "at full load at both ends of the mains"),))
     value = Value(*(max(column) for column in zip(*(_numbers(row) for row in known_rows), strict=True)))
+    if unread:
+        value = Value(value.low, value.near, inf, inf)
     ledger.write(
         subject,
         quantity,
@@ -139,7 +145,9 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         known_by="computed",
         inputs=tuple(row.number for row in known_rows),
         note=note,
-        missing=tuple(dict.fromkeys(fact for row in known_rows for fact in ledger[row.inputs[0]].missing)),
+        missing=tuple(
+            dict.fromkeys((*(fact for row in known_rows for fact in ledger[row.inputs[0]].missing), *lacking))
+        ),
         rests_on=rests,
         formula=CARRIED.name,
         source=CARRIED.source,

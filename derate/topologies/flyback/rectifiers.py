@@ -559,6 +559,7 @@ def ringing_of(
     stated = context.fact(subject, "part.ringing")
     if stated is not None:
         return stated
+    found: list[tuple[Value, Reading]] = []
     for reading in readings:
         if reading.quantity != "reverse_voltage" or reading.target != name or reading.condition is None:
             continue
@@ -574,20 +575,22 @@ def ringing_of(
         # carried to another mains by its share of the flat part; the flat part at the reading is known to a few per
         # cent
         value = Value(factors[0], factors[1], factors[2] * 1.05, max(factors[3], factors[2] * 1.05))
-        known = reading.stated.known_by or reading.known_by or "measured"
-        return context.ledger.write(
-            subject,
-            "part.ringing",
-            value,
-            case=STANDING,
-            known_by=known,
-            inputs=(one.ratio.number, one.voltage.number),
-            formula="reading / (output + crest / turns ratio)",
-            source="a reading at full load",
-            place=reading.stated.place,
-            rests_on=one.ratio.rests_on,
-        )
-    return None
+        found.append((value, reading))
+    if not found:
+        return None
+    worst = max(found, key=lambda each: each[0].far)[1]  # of several readings, and of several samples
+    return context.ledger.write(
+        subject,
+        "part.ringing",
+        Value(*(max(ends) for ends in zip(*(value.numbers() for value, _ in found), strict=True))),
+        case=STANDING,
+        known_by=worst.stated.known_by or worst.known_by or "measured",
+        inputs=(one.ratio.number, one.voltage.number),
+        formula="reading / (output + crest / turns ratio)",
+        source="a reading at full load",
+        place=worst.stated.place,
+        rests_on=one.ratio.rests_on,
+    )
 
 
 def forward(context: Context, name: str, drop: Entry) -> None:
