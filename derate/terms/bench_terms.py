@@ -76,7 +76,7 @@ BENCH = terms(
     Term(
         "greatest_shut_down_current",
         d.CURRENT,
-        "greatest output current at which a sample shuts down",
+        "greatest output current at which it shuts down",
         how=told("raise the load slowly until it shuts down or the output collapses", "overload"),
     ),
     Term(
