@@ -83,13 +83,14 @@ def completed(
     are problems: the first outcome stays.
     """
     many = supply.samples
-    if many is None and not any(one.sample or one.retest for one in (*readings, *tests)):
+    written: list[Reading | Test] = [*readings, *tests]
+    if many is None and not any(one.sample or one.retest for one in written):
         return readings, tests
     if many is not None and not 1 <= many <= MOST:
         problems.append(Problem(supply.place, f"{many} samples", f"write samples: a number from 1 to {MOST}"))
         return readings, tests
     told: set[Place | None] = set()  # an entry of several figures is told once
-    for one in (*readings, *tests):
+    for one in written:
         sample = one.sample
         if sample is None or sample.of == many or sample.place in told:
             continue
