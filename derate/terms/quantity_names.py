@@ -172,6 +172,7 @@ QuantityName = Literal[
     "gain_range",
     "gain_spread",
     "gate_voltage",
+    "greatest_shut_down_current",
     "harmonic_rise",
     "held_current",
     "held_current_low_mains",
