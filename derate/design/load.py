@@ -23,7 +23,6 @@ from derate.design.readings import (
     read_tests,
 )
 from derate.design.record import Name, Record, Stated, evidence
-from derate.design.samples import completed
 from derate.design.settings import OpenPointRecord, WaiverRecord
 from derate.design.structure import Path, Structure
 from derate.design.transformers import Winding as WindingLayers
@@ -338,7 +337,11 @@ def read_design(
     tests = read_tests(
         file.tests, len(file.circuit.outputs) or len(file.supply.plate.outputs), file.transformers, problems
     )
-    readings, tests = completed(file.supply, readings, tests, problems)
+    marked = any(one.sample or one.retest for one in readings) or any(one.sample or one.retest for one in tests)
+    if file.supply.samples is not None or marked:
+        from derate.design.every_sample import completed  # most files hold one sample
+
+        readings, tests = completed(file.supply.samples, file.supply.place, readings, tests, problems)
     captures = read_captures(file.readings, conditions, path, problems)
     layers = {
         name: read_layers(

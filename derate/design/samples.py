@@ -1,34 +1,18 @@
-"""Several samples of one supply in one file: which one a reading or a test is of, and those that nobody wrote down.
-
-`supply.samples` says how many there are. What was read of one is then asked of every other: a sample of which nobody
-wrote it down stands among the readings and tests as one that may have come to anything, so that whatever is left out or
-deleted betters nothing. A retest stands beside the first outcome and never in its place.
-"""
+"""Which of several samples of one supply a reading or a test is of."""
 
 from __future__ import annotations
 
 import re
-from collections import Counter
-from collections.abc import Hashable, Iterable, Sequence
-from math import inf
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import NamedTuple
 
-from derate.design.record import Form, Schema, Stated, said
-from derate.terms.dimension import CELSIUS
-from derate.terms.values import Place, Problem, Value
-from derate.terms.vocabulary import VOCABULARY
+from derate.design.record import Form, Schema, said
+from derate.terms.values import Place, Problem
 from derate.text.nodes import Node
-
-if TYPE_CHECKING:
-    from derate.design.blocks import Supply
-    from derate.design.readings import Condition, Reading, Test
 
 RETESTS = ("after repair", "as it was")
 # How something is known that nobody held an instrument to, or did to a sample.
 UNSEEN = ("simulated", "calculated", "assumed")
-MOST, MOST_UNREAD = 100, 2000  # samples of one file, and what may be missing of them all together
 NOT_WRITTEN = "not written down"
-_One = TypeVar("_One", "Reading", "Test")
 
 
 class Sample(NamedTuple):
@@ -72,134 +56,3 @@ class SampleForm(Form):
     def written(self) -> str:
         """As typed."""
         return "3 of 5"
-
-
-def completed(
-    supply: Supply, readings: tuple[Reading, ...], tests: tuple[Test, ...], problems: list[Problem]
-) -> tuple[tuple[Reading, ...], tuple[Test, ...]]:
-    """The readings and tests with those of every sample that nobody wrote down behind them.
-
-    A sample of more or fewer than the supply has, one where nobody counts them, and a retest without the first outcome
-    are problems: the first outcome stays.
-    """
-    many = supply.samples
-    written: list[Reading | Test] = [*readings, *tests]
-    if many is None and not any(one.sample or one.retest for one in written):
-        return readings, tests
-    if many is not None and not 1 <= many <= MOST:
-        problems.append(Problem(supply.place, f"{many} samples", f"write samples: a number from 1 to {MOST}"))
-        return readings, tests
-    told: set[Place | None] = set()  # an entry of several figures is told once
-    for one in written:
-        sample = one.sample
-        if sample is None or sample.of == many or sample.place in told:
-            continue
-        told.add(sample.place)
-        what = "the supply does not say how many there are" if many is None else f"the supply has {many}"
-        write = f"write samples: {sample.of} under supply" if many is None else f"write {sample.number} of {many}"
-        problems.append(Problem(sample.place or Place(""), f"this is {sample.words}, and {what}", write))
-    _first_outcomes([(one, _of_reading(one), one.stated.place) for one in readings], problems)
-    _first_outcomes([(one, _of_test(one), one.place) for one in tests], problems)
-    if many is None or many < 2:
-        return readings, tests
-    of_readings = tuple(_unread(readings, [_of_reading(one) for one in readings], many, _is_read, _reading))
-    of_tests = tuple(_unread(tests, [_of_test(one) for one in tests], many, _is_done, _test))
-    missing = len(of_readings) + len(of_tests)
-    if missing > MOST_UNREAD:
-        what = f"{missing} readings and tests of {many} samples are not written down, and {MOST_UNREAD} is the most"
-        problems.append(Problem(supply.place, what, "write samples: the number of those that were read"))
-        return readings, tests
-    return (*readings, *of_readings), (*tests, *of_tests)
-
-
-def _first_outcomes(found: Sequence[tuple[Any, Hashable, Place]], problems: list[Problem]) -> None:
-    """A retest stands beside what the same sample came to first."""
-    first = {(key, _number(one)) for one, key, _ in found if not one.retest}
-    for one, key, place in found:
-        if one.retest and (key, _number(one)) not in first:
-            what = f"this was tried again ({one.retest}), and what it came to first is not written down"
-            problems.append(Problem(place, what, "write the first outcome beside it, at the same condition: it stays"))
-
-
-def _number(one: Reading | Test) -> int | None:
-    return one.sample.number if one.sample is not None else None
-
-
-def _unread(own: Sequence[_One], keys: Sequence[Hashable], many: int, is_known: Any, made: Any) -> Iterable[_One]:
-    """Those that are missing: every sample is read as often as the one that was read most, at the same condition."""
-    groups: dict[Hashable, list[_One]] = {}
-    for one, key in zip(own, keys, strict=True):
-        if not one.retest:
-            groups.setdefault(key, []).append(one)
-    for group in groups.values():
-        counts = Counter(one.sample.number for one in group if one.sample is not None and is_known(one))
-        most = max(counts.values(), default=1)
-        for number in range(1, many + 1):
-            for _ in range(most - counts[number]):
-                yield made(group, Sample(number, many))
-
-
-# What is asked of every sample: the same thing at the same condition. The ambient of a bench moves, and is none of it.
-
-
-def _of_reading(one: Reading) -> Hashable:
-    return (one.quantity, str(one.target), one.at_frequency, _where(one.condition))
-
-
-def _where(condition: Condition | None) -> Hashable:
-    if condition is None:
-        return None
-    currents = tuple(sorted((str(name), _middle(stated)) for name, stated in condition.currents))
-    return (_middle(condition.mains), _middle(condition.frequency), condition.load, currents, condition.switch_on)
-
-
-def _of_test(one: Test) -> Hashable:
-    sides = tuple(sorted(map(str, one.between)))
-    where = str(one.output), str(one.taken_from), " ".join(one.fault.lower().split())
-    return (one.test, sides, *where, _middle(one.voltage), _middle(one.mains))
-
-
-def _middle(stated: Stated | None) -> float:
-    value = stated.value if stated is not None else None
-    return value.middle if isinstance(value, Value) else -1.0
-
-
-def _is_read(one: Reading) -> bool:
-    return isinstance(one.stated.value, Value) and (one.stated.known_by or one.known_by) not in UNSEEN
-
-
-def _is_done(one: Test) -> bool:
-    came_to = one.result.meaning != "nothing said" or one.result.stated is not None or one.shuts_down_at is not None
-    return one.done and not one.unseen and came_to
-
-
-def _anything(place: Place, least: float = 0.0) -> Stated:
-    """What nobody wrote down may be anything."""
-    return Stated(Value(least, least, inf, inf), place, note=NOT_WRITTEN, text=NOT_WRITTEN)
-
-
-def _reading(group: Sequence[Reading], sample: Sample) -> Reading:
-    first = group[0]
-    least = -273.15 if VOCABULARY[first.quantity].dimension == CELSIUS else 0.0
-    stated = _anything(first.stated.place, least)
-    return first._replace(stated=stated, known_by=None, ohms=None, sample=sample, retest="", unread=True)
-
-
-def _test(group: Sequence[Test], sample: Sample) -> Test:
-    first = group[0]
-    figure = next((one.result for one in group if one.result.stated is not None), None)
-    result = type(first.result)()
-    if figure is not None:
-        result = result._replace(stated=_anything(first.place), dimension=figure.dimension)
-    shuts = _anything(first.place) if any(one.shuts_down_at is not None for one in group) else None
-    return first._replace(
-        result=result,
-        done=True,
-        shuts_down_at=shuts,
-        known_by=None,
-        note="",
-        photo="",
-        sample=sample,
-        retest="",
-        unread=True,
-    )
