@@ -29,6 +29,7 @@ _KINDS = {
     "condition": lsp.CompletionItemKind.Constant,
     "rule": lsp.CompletionItemKind.Function,
     "word": lsp.CompletionItemKind.Keyword,
+    "key": lsp.CompletionItemKind.Property,
 }
 
 
@@ -157,7 +158,17 @@ def server(today: Callable[[], date] = date.today) -> LanguageServer:
         line = lines[params.position.line] if params.position.line < len(lines) else ""
         column = column_of(line, params.position.character)
         found = choices(one.desk.state, params.position.line, column, text)
-        items = [lsp.CompletionItem(each.text, kind=_KINDS[each.kind], detail=each.says) for each in found]
+        items = [
+            lsp.CompletionItem(
+                each.text,
+                kind=_KINDS[each.kind],
+                detail=each.says,
+                documentation=f"such as {each.such}" if each.such else None,
+                insert_text=f"{each.text}: " if each.kind == "key" else None,
+                sort_text=f"{number:04}" if each.kind == "key" else None,  # in the order of the format
+            )
+            for number, each in enumerate(found)
+        ]
         return lsp.CompletionList(False, items)
 
     @made.feature(lsp.TEXT_DOCUMENT_DEFINITION)

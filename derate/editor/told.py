@@ -12,6 +12,7 @@ from typing import Literal, NamedTuple
 from derate.design.kinds import KIND_WORDS
 from derate.design.load import Design
 from derate.editor.desk import State
+from derate.editor.keys import Spot, keys_at, spot_at, words_at
 from derate.judge.review import Finding
 from derate.judge.verdict import word_of
 from derate.ledger.entry import OpenFact
@@ -28,7 +29,6 @@ Weight = Literal["error", "warning", "information"]
 _MOST_ROWS, _MOST_FINDINGS = 16, 12
 _TOKEN = re.compile(r"[^,{}\[\]#\n]+")
 _NAME = re.compile(r"[^\W\d_][\w-]*(?:\.[\w-]+)?")
-_INLINE = re.compile(r"(?:^\s*(?:- )?|[{,]\s*)([^\s{}\[\],:#][^{}\[\],:#]*):(?=\s)")
 _KEY = re.compile(r"^(\s*(?:- )?)([^\s:#][^:#]*):(?:\s|$)")
 
 
@@ -60,11 +60,12 @@ class Edit(NamedTuple):
 
 
 class Choice(NamedTuple):
-    """One thing to choose from."""
+    """One thing to choose from. such: of a key an example of its value"""
 
     text: str
-    kind: Literal["part", "winding", "output", "condition", "rule", "word"]
+    kind: Literal["part", "winding", "output", "condition", "rule", "word", "key"]
     says: str
+    such: str = ""
 
 
 def diagnostics(state: State, path: str) -> tuple[Diagnostic, ...]:
@@ -209,56 +210,54 @@ def defined_at(state: State, line: int, column: int) -> Place | None:
     return None
 
 
-# Names to choose from, by the block in which somebody types.
-
-
-def keys_above(text: str, line: int, column: int) -> tuple[str, ...]:
-    """The keys under which a position stands, from the outside inwards."""
-    lines = text.split("\n")[: line + 1]
-    found: list[str] = []
-    head = lines[-1][:column]
-    inline = [one.strip() for one in _INLINE.findall(f"{head} ")]
-    own = _KEY.match(lines[-1])
-    depth = len(lines[-1]) - len(lines[-1].lstrip()) if lines[-1].strip() else column
-    found += reversed(inline)
-    for one in reversed(lines[:-1]):
-        match = _KEY.match(one)
-        if match is None or one.lstrip().startswith("#"):
-            continue
-        indent = len(match[1]) - (2 if match[1].endswith("- ") else 0)
-        if indent < depth or (indent == depth and match[1].endswith("- ") and own is not None):
-            found.append(match[2].strip())
-            depth = indent
-        if depth == 0:
-            break
-    return tuple(reversed(found))
+# Keys, words and names to choose from, by where somebody types.
 
 
 def choices(state: State, line: int, column: int, text: str | None = None) -> tuple[Choice, ...]:
-    """What may stand at a position: rule names, parts and windings, outputs, conditions, kinds of parts.
+    """What may stand at a position: keys that the block does not have yet, words of closed lists, names of this file.
 
     text: as it is now, where that has not been judged yet
     """
-    if state.work is None:
-        return ()
-    design, above = state.work.design, keys_above(state.text if text is None else text, line, column)
-    if not above:
-        return ()
-    top, last = above[0], above[-1]
+    spot = spot_at(state.text if text is None else text, line, column)
+    if spot.key:
+        keys = tuple(Choice(one.text, "key", one.says, one.such) for one in keys_at(spot))
+        return (*keys, *(one for one in _names_as_keys(state, spot) if one.text not in spot.there))
+    words = tuple(Choice(one.text, "word", one.says) for one in words_at(spot))
+    return words or tuple(_names(state, spot))
+
+
+def _names_as_keys(state: State, spot: Spot) -> Iterator[Choice]:
+    """Names that a reading has for keys: parts of a temperature, outputs of a voltage."""
+    if state.work is None or len(spot.path) < 2 or spot.path[0] != "readings":
+        return
+    design, last = state.work.design, spot.path[-1]
+    if last in ("case_temperature", "winding_temperature", "current", "voltage", "ripple"):
+        if last not in ("case_temperature", "winding_temperature"):
+            yield from _outputs(design)
+        if last not in ("ripple",):
+            yield from _parts(design)
+
+
+def _names(state: State, spot: Spot) -> Iterator[Choice]:
+    """Names that the value of a position may be one of."""
+    if state.work is None or not spot.path:
+        return
+    design, top, last = state.work.design, spot.path[0], spot.path[-1]
     if last == "rule":
-        return tuple(Choice(one.name, "rule", plain(one.says)) for one in state.work.packs.rules)
-    if last == "at" or last == "conditions":
-        return tuple(Choice(name, "condition", "condition of this file") for name in design.file.conditions)
-    if last == "kind" or top == "parts" and len(above) == 2:
-        return tuple(Choice(word, "word", "kind of part") for word in KIND_WORDS)
-    if last in ("senses", "output", "coupler_supply", "from"):
-        return (*_outputs(design), *(_windings(design) if last == "senses" else ()))
-    if top == "circuit" or last in ("part", "parts", "case_temperature", "current", "fault"):
-        return (*_parts(design), *_windings(design))
-    if last == "between":
+        yield from (Choice(one.name, "rule", plain(one.says)) for one in state.work.packs.rules)
+    elif last in ("at", "conditions"):
+        yield from (Choice(name, "condition", "condition of this file") for name in design.file.conditions)
+    elif last == "kind" or (top == "parts" and len(spot.path) == 2):
+        yield from (Choice(word, "word", "kind of part") for word in KIND_WORDS)
+    elif last in ("senses", "output", "coupler_supply", "from"):
+        yield from _outputs(design)
+        yield from _windings(design) if last == "senses" else ()
+    elif top == "circuit" or last in ("part", "parts", "case_temperature", "current", "fault"):
+        yield from _parts(design)
+        yield from _windings(design)
+    elif last == "between":
         words = ("line", "neutral", "primary", "secondary", "earth", "touchable")
-        return tuple(Choice(word, "word", "circuit") for word in words)
-    return ()
+        yield from (Choice(word, "word", "circuit") for word in words)
 
 
 def _parts(design: Design) -> Iterator[Choice]:

@@ -137,6 +137,45 @@ def test_an_editor_is_served_from_opening_to_closing() -> None:
     _played(play)
 
 
+def test_keys_words_and_names_are_offered_each_at_its_place() -> None:
+    """By the real client: a key on a line of its own and in braces, a word of a closed list, a winding, a rule."""
+    text, uri = SOUND.read_text(encoding="utf-8"), SOUND.as_uri()
+    document = lsp.TextDocumentIdentifier(uri)
+
+    async def play(editor: _Editor) -> None:
+        editor.open(uri, text)
+        await editor.told(1)
+
+        async def offered(version: int, line: str, inside: str, typed: str) -> dict[str, lsp.CompletionItem]:
+            """What is offered behind `typed`, put in ahead of `inside`; it is taken back afterwards."""
+            at, column = _where(text, line, inside)
+            editor.change(uri, version, at, column, "", typed)
+            asked = lsp.CompletionParams(document, lsp.Position(at, column + len(typed.split("\n")[0])))
+            found = await editor.client.text_document_completion_async(asked)
+            back = lsp.TextDocumentContentChangeWholeDocument(text)
+            editor.client.text_document_did_change(
+                lsp.DidChangeTextDocumentParams(lsp.VersionedTextDocumentIdentifier(version + 1, uri), [back])
+            )
+            assert isinstance(found, lsp.CompletionList)
+            return {one.label: one for one in found.items}
+
+        keys = await offered(2, "    kind: MOSFET", "kind: MOSFET", "limit\n    ")
+        assert "limit_delay" in keys and not {"kind", "rated", "Q1", "topology"} & set(keys)
+        one = keys["limit_delay"]
+        assert one.kind == lsp.CompletionItemKind.Property and one.insert_text == "limit_delay: "
+        assert one.detail is not None and "[s]" in one.detail and str(one.documentation).startswith("such as ")
+        rated = await offered(4, "rated: {voltage: 700 V", "voltage: 700 V", "ju, ")
+        assert "voltage" not in rated and "kind" not in rated
+        words = await offered(6, "  protection_class: II", "II", "")
+        assert {"I", "II", "III"} <= set(words) and not {"Q1", "main"} & set(words)
+        wound = await offered(8, "  line: [RF1", "RF1", "T")
+        assert {"RF1", "T1.primary"} <= set(wound) and not {"fuse", "outputs"} & set(wound)
+        rules = await offered(10, "- {rule: bulk-capacitor-life", "bulk", "")
+        assert "bulk-capacitor-life" in rules and "Q1" not in rules
+
+    _played(play)
+
+
 def test_columns_are_counted_as_the_protocol_counts_them(tmp_path: Path) -> None:
     text = (
         "derate: 1\nsupply: {name: lamp 😀 one, topology: nonsense}\nparts: {R1: film resistor 1 ohm}\n"

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from derate.editor.desk import Desk, State
+from derate.editor.keys import spot_at
 from derate.editor.server import column_of, units
-from derate.editor.told import At, choices, defined_at, diagnostics, hover, keys_above, name_at, pastes, put_in
+from derate.editor.told import At, choices, defined_at, diagnostics, hover, name_at, pastes, put_in
 from derate.terms.words import ATTENTION
 
 ROOT = Path(__file__).parents[2]
@@ -111,17 +112,97 @@ def test_names_are_offered_where_they_belong(line: str, inside: str, there: set[
     assert there <= found and not not_there & found
 
 
-def test_the_keys_above_a_position() -> None:
-    text = (
-        "parts:\n  R1:\n    kind: x\n    rated: {power: 1 W, voltage: \n"
-        "tests:\n  - test: overload\n    output: main\nsite: {a: 1}\n"
-    )
-    assert keys_above(text, 2, 10) == ("parts", "R1", "kind")
-    assert keys_above(text, 3, 33)[:3] == ("parts", "R1", "rated") and keys_above(text, 3, 33)[-1] == "voltage"
-    assert keys_above(text, 5, 10) == ("tests", "test")
-    assert keys_above(text, 6, 12) == ("tests", "test", "output")
-    assert keys_above(text, 4, 3) == () and keys_above(text, 4, 6) == ("tests",)
-    assert keys_above(text, 7, 11) == ("site", "a")
+TYPED = """\
+derate: 1
+supply:
+  name: x
+  pro
+  plate: {mains: 230 V, out, marks: [a]}
+parts:
+  R1:
+    kind: film resistor
+\x20\x20\x20\x20
+    rated: {power: 1 W,   # {not: here}
+            vol
+            , voltage: 3 V}
+  R2: "a: {b"
+circuit:
+  line: [R1, ]
+  control: {type: }
+waivers:
+- {rule: x, }
+- rule: y
+  rea
+readings:
+  - at: {mains: 230 V}
+    voltage: {main: 5 V, }
+"""
+
+
+@pytest.mark.parametrize(
+    ("line", "ends", "path", "key", "typed", "there"),
+    [
+        ("  pro", "pro", ("supply",), True, "pro", {"name", "plate"}),
+        ("  plate:", "out", ("supply", "plate"), True, "out", {"mains", "marks"}),
+        ("  plate:", "mains: 2", ("supply", "plate", "mains"), False, "2", set()),
+        ("    \n", "    ", ("parts", "R1"), True, "", {"kind", "rated"}),
+        ("            vol\n", "vol", ("parts", "R1", "rated"), True, "vol", {"power", "voltage"}),
+        ("    kind:", "film", ("parts", "R1", "kind"), False, "film", set()),
+        ("  R2:", "b", ("parts", "R2"), False, '"a: {b', set()),
+        ("  line:", ", ", ("circuit", "line"), False, "", set()),
+        ("  control:", "type: ", ("circuit", "control", "type"), False, "", set()),
+        ("- {rule: x", "x, ", ("waivers",), True, "", {"rule"}),
+        ("  rea\n", "rea", ("waivers",), True, "rea", {"rule"}),
+        ("    voltage: {main", "V, ", ("readings", "voltage"), True, "", {"main"}),
+        ("  - at:", "mains: ", ("readings", "at", "mains"), False, "", set()),
+        ("derate: 1", "der", (), True, "der", {"supply", "parts", "circuit", "waivers", "readings"}),
+    ],
+)
+def test_where_somebody_types(
+    line: str, ends: str, path: tuple[str, ...], key: bool, typed: str, there: set[str]
+) -> None:
+    at = TYPED[: TYPED.index(f"\n{line}") + 1 if not TYPED.startswith(line) else 0].count("\n")
+    whole = TYPED.split("\n")[at]
+    spot = spot_at(TYPED, at, whole.index(ends) + len(ends))
+    assert spot == (path, key, typed, frozenset(there))
+
+
+@pytest.mark.parametrize(
+    ("line", "ends", "there", "not_there"),
+    [
+        ("  pro", "pro", {"protection_class", "topology"}, {"name", "plate", "kind"}),
+        ("  plate:", "out", {"outputs", "power", "frequency"}, {"mains", "marks", "R1"}),
+        ("    \n", "    ", {"resistance", "mounting", "found"}, {"kind", "rated", "film resistor", "topology"}),
+        ("            vol\n", "vol", {"current", "junction"}, {"power", "voltage", "resistance"}),
+        ("  control:", "type: ", {"burst", "fixed frequency", "boundary"}, {"R1", "frequency"}),
+        ("- {rule: x", "x, ", {"reason", "by", "last_day", "up_to"}, {"rule", "R1"}),
+    ],
+)
+def test_keys_and_words_are_offered_before_anything_could_be_read(
+    line: str, ends: str, there: set[str], not_there: set[str]
+) -> None:
+    """Each key of a block that it does not have, with what it is, and no name where a key is typed."""
+    at = TYPED[: TYPED.index(f"\n{line}") + 1].count("\n")
+    found = choices(State(TYPED), at, TYPED.split("\n")[at].index(ends) + len(ends))
+    assert there <= {one.text for one in found} and not not_there & {one.text for one in found}
+    assert all(one.says and one.such for one in found if one.kind == "key" and one.text not in ("derate",))
+
+
+def test_a_reading_is_offered_the_parts_and_outputs_that_it_has_not() -> None:
+    state = _state(SOUND)
+    line, column = _where(state.text, "case_temperature: {RF1: 71 degC", "RF1")
+    found = {one.text for one in choices(state, line, column)}
+    assert {"C4", "R5"} <= found and not {"RF1", "main"} & found
+
+
+def test_words_of_conditions_are_offered_where_a_reading_stands() -> None:
+    text = _state(SOUND).text.replace("\nreadings:", "\nconditions: {hot: {ambient: 40 degC}}\nreadings:", 1)
+    state = Desk(SOUND, _day).put(text)
+    assert not state.problems
+    lines = text.split("\n")
+    line = next(number for number, one in enumerate(lines) if one.startswith("readings:")) + 1
+    typed = "\n".join([*lines[:line], "  - at: ", *lines[line:]])
+    assert {one.text for one in choices(state, line, 8, typed)} == {"hot"}
 
 
 @pytest.mark.parametrize(
