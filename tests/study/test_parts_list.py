@@ -205,6 +205,73 @@ def test_no_line_is_lost_and_what_changed_is_listed(tmp_path: Path, capsys: pyte
     assert part.rated is not None and part.rated.voltage is not None and part.rated.voltage.known_by == "ordered"
 
 
+BLOCKS = """\
+derate: 1
+supply: {name: Bench}
+known_by: {parts: marked}
+parts:
+  C1:                                    # the bulk
+    kind: electrolytic capacitor
+    # its mark is worn
+    rated:                               # as far as it can be read
+      temperature: 105 degC              # on the sleeve
+
+  # between two parts
+  C2:
+      kind: film capacitor
+      rated: {temperature: 85 degC}      # in braces inside a block
+      note: "of two
+        lines"
+  R1:
+    kind: film resistor
+    rated:
+      power: 0.5 W                       # the last of its lines
+    resistance: 4.7 kohm 1%
+  C3:
+    kind: capacitor   # the last part"""
+LIST_OF_BLOCKS = """\
+Reference,Value,Voltage,Power
+C1,22uF 20%,400V,
+C2,100nF,63V,
+R1,4k7,,0.25W
+C3,1nF,50V,
+R9,10k 5%,,
+"""
+
+
+def test_parts_in_blocks_are_added_to_and_no_line_is_lost(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status, text = merge(tmp_path, BLOCKS, LIST_OF_BLOCKS)
+    out = capsys.readouterr().out
+    assert status == 0
+    lines, left = text.split("\n"), iter(text.split("\n"))
+    changed = "      rated: {temperature: 85 degC}      # in braces inside a block"
+    for line in BLOCKS.split("\n"):
+        now = line.replace("85 degC}", "85 degC, voltage: 63 V (ordered)}") if line == changed else line
+        assert now in left, line  # in their order, comments too
+    assert lines.index("      voltage: 400 V (ordered)") == lines.index("    capacitance: 22 uF 20% (ordered)") - 1
+    assert lines[lines.index("    kind: capacitor   # the last part") + 1 :][:2] == [
+        "    capacitance: 1 nF (ordered)",
+        "    rated: {voltage: 50 V (ordered)}",
+    ]
+    assert lines[-2:] == ["  R9: {kind: resistor (ordered), resistance: 10 kohm 5% (ordered)}", ""]
+    parts = load_design(str(tmp_path / "d.derate.yaml")).file.parts
+    found = {}
+    for name in ("C1", "C2", "C3"):
+        one = parts[name]
+        assert one.capacitance is not None and one.rated is not None and one.rated.voltage is not None
+        found[name] = (one.capacitance.text, one.rated.voltage.text, one.rated.voltage.known_by)
+    assert found == {
+        "C1": ("22 uF 20% (ordered)", "400 V (ordered)", "ordered"),
+        "C2": ("100 nF (ordered)", "63 V (ordered)", "ordered"),
+        "C3": ("1 nF (ordered)", "50 V (ordered)", "ordered"),
+    }
+    for told in ("C1 part.capacitance: 22 uF 20%", "C1 rated.voltage: 400 V", "C2 rated.voltage: 63 V"):
+        assert f": put in: {told}\n" in out
+    assert ": left as it is: R1 rated.power: 0.5 W in the file, 0.25 W in the list\n" in out
+    again, twice = merge(tmp_path, text, LIST_OF_BLOCKS)
+    assert again == 0 and twice == text and "nothing to add" in capsys.readouterr().out
+
+
 def test_a_second_time_adds_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     _, once = merge(tmp_path, THERE)
     capsys.readouterr()

@@ -217,6 +217,7 @@ def into_existing(text: str, parts: PartsList, path: str) -> Merged:
 
     Every line that was there stays; a figure that the file has is never replaced. Raises ReadingError.
     """
+    text = text if text.endswith("\n") else f"{text}\n"  # a line put behind the last one is one of its own
     design = read_design(text, path)
     plain = loaded(text)
     known = plain.get("known_by") if isinstance(plain, dict) else None
@@ -242,7 +243,7 @@ def into_existing(text: str, parts: PartsList, path: str) -> Merged:
         span = entries.get(one.designator)
         if lacking and span is not None and not isinstance(design.file.parts[one.designator].part, str):
             put = _put(text, span, lacking, mark)
-            if put and _still_reads(text, [*inserts, *put], path):
+            if put and _gives(text, [*inserts, *put], path, one.designator, lacking):
                 inserts += put
                 changed += [f"{one.designator} {key}: {said}" for key, said in lacking.items()]
                 continue
@@ -273,12 +274,13 @@ def _inserted(text: str, inserts: Sequence[tuple[int, str]]) -> str:
     return text
 
 
-def _still_reads(text: str, inserts: Sequence[tuple[int, str]], path: str) -> bool:
+def _gives(text: str, inserts: Sequence[tuple[int, str]], path: str, name: str, lacking: dict[str, str]) -> bool:
+    """Whether the file can be read with what is put in, and the part then has what it lacked."""
     try:
-        read_design(_inserted(text, inserts), path)
+        design = read_design(_inserted(text, inserts), path)
     except ReadingError:
         return False
-    return True
+    return lacking.keys() <= _facts_of(design, name).keys()
 
 
 def _entries(text: str) -> dict[str, Span]:
@@ -287,27 +289,37 @@ def _entries(text: str) -> dict[str, Span]:
     parts = next((span for key, span in root.entries if key == "parts"), None) if root is not None else None
     found = {}
     for key, span in parts.entries if parts is not None else ():
-        if "," not in key and span.kind == "mapping" and span.flow and span.entries:
+        if "," not in key and span.kind == "mapping" and span.entries:
             found[key.strip()] = span
     return found
 
 
 def _put(text: str, span: Span, lacking: dict[str, str], mark: str) -> list[tuple[int, str]]:
-    """Figures put into an entry in braces, ahead of its closing brace, or into its ratings."""
+    """Figures put into an entry, and into its ratings, each as it is written: in braces, or on lines of their own."""
     bracket = f" ({mark})" if mark else ""
     own = [f"{key[5:]}: {_quoted(said + bracket)}" for key, said in lacking.items() if key.startswith("part.")]
     rated = [f"{key[6:]}: {_quoted(said + bracket)}" for key, said in lacking.items() if key.startswith("rated.")]
-    inserts = []
     block = next((one for key, one in span.entries if key == "rated"), None)
-    if rated and block is not None:
-        if not (block.kind == "mapping" and block.flow and block.entries):
-            return []
-        inserts.append((block.last - 1, "".join(f", {one}" for one in rated)))
-    elif rated:
-        own.append(f"rated: {{{', '.join(rated)}}}")
-    if own:
-        inserts.append((span.end - 1, "".join(f", {one}" for one in own)))
-    return inserts
+    if rated and block is not None and not (block.kind == "mapping" and block.entries):
+        return []
+    pieces: dict[int, str] = {}  # where ratings end the entry ends too: their lines come first
+    for at, lines in ((block, rated), (span, own if block is not None or not rated else [*own, _braced(rated)])):
+        if at is not None and lines:
+            place, piece = _behind(text, at, lines)
+            pieces[place] = pieces.get(place, "") + piece
+    return list(pieces.items())
+
+
+def _braced(rated: Sequence[str]) -> str:
+    return f"rated: {{{', '.join(rated)}}}"
+
+
+def _behind(text: str, span: Span, lines: Sequence[str]) -> tuple[int, str]:
+    """Where further keys of a block go, and as what: ahead of its closing brace, or behind its last line."""
+    if span.flow:
+        return span.last - 1, "".join(f", {one}" for one in lines)
+    at = text.find("\n", span.last - 1)
+    return at, "".join(f"\n{' ' * span.column}{one}" for one in lines)
 
 
 def _end_of_parts(text: str, path: str) -> tuple[int, str, bool]:
