@@ -142,6 +142,7 @@ def _solved(
         step("thermistors", lambda: solve_thermistors(context, mains))
     step("ratings", lambda: rate_parts(context))
     if only is None:
+        step("charging", lambda: _charging(context))
         # the first resistance once more, at the frequency it was measured at
         step("wear", lambda: solve_wear(context), refines=("first_resistance",))
         step("class Y temperature", lambda: class_y_temperature(context))
@@ -149,6 +150,14 @@ def _solved(
         if mains is not None:
             step("neutral lost", lambda: lost_neutral(context, mains))
     return context
+
+
+def _charging(context: Context) -> None:
+    """Loaded where a battery is named alone: few supplies charge one."""
+    if any(context.fact(one, "battery.kind") is not None for one in context.ledger.subjects("output")):
+        from derate.stress.charging import solve_charging
+
+        solve_charging(context)
 
 
 def _outputs(ledger: Ledger, structure: Structure) -> tuple[str, ...]:

@@ -107,8 +107,11 @@ def _supply(rows: _Rows) -> None:
     rows.block(SUPPLY, "supply", supply, "supply")
     rows.block(SUPPLY, "plate", supply.plate, "supply")
     rows.block(SUPPLY, "site", design.file.site, "site")
+    charges = any(one.battery is not None for one in supply.plate.outputs.values())
     for name, output in supply.plate.outputs.items():
         rows.block(Subject("output", (name,)), "plate", output, "supply")
+        if charges and output.battery is None:  # beside one that charges: an output of which nobody says that it does
+            rows.put(Subject("output", (name,)), "battery.kind", Category.of("none"), None, "stated")
         rows.block(Subject("output", (name,)), "battery", output.battery, "supply")
         if output.battery is not None and (output.battery.kind is None or output.battery.kind.value is None):
             # it says that there is one, or that somebody asked; of which kind nobody says

@@ -85,6 +85,8 @@ AXES: dict[CaseGroup, dict[QuantityName, Axes]] = {
         "coupled_current": Axes(),
         "coupled_current_needed": Axes(),
         "life": Axes("", "", "+", ()),
+        "cell_voltage": Axes("+", "", "", (NO_LOAD,)),
+        "cell_voltage_lost": Axes("+", "", "", (NO_LOAD,)),
         "core_temperature": Axes("", "", "+", ()),
         "winding_temperature": Axes("", "", "+", ()),
     },

@@ -114,7 +114,7 @@ class Workshop:
 
     def _shipped(self, design: Design) -> Work:
         """Judged by the shipped packs and the shipped level, whatever the tree and the design say."""
-        names = (*DEFAULT_PACKS, *_of_topology(design))
+        names = (*DEFAULT_PACKS, *_brought(design))
         packs = self._loaded(tuple(str(find_pack(name, None, COMMAND_LINE)) for name in names))
         return Work(design, Settings(), packs, worked(design, packs), required_of(packs), shipped_gate=True)
 
@@ -148,7 +148,7 @@ class Workshop:
         if not self.asked and not settings.packs and not own:
             for name in DEFAULT_PACKS:
                 add(name, None, COMMAND_LINE)
-        for name in _of_topology(design) if not self.asked else ():
+        for name in _brought(design) if not self.asked else ():
             add(name, None, COMMAND_LINE)
         for name, only in self._besides:
             if not only or only <= {*self._loaded(tuple(paths)).names}:
@@ -170,12 +170,18 @@ class Workshop:
         return self._packs[paths]
 
 
-def _of_topology(design: Design | None) -> tuple[str, ...]:
-    """The packs that the topology of a design and its ports bring: left out of a file, its rules would not be asked."""
-    ports = ("ports",) if design is not None and design.structure.ports else ()
-    stated = design.file.supply.topology if design is not None else None
-    known = TOPOLOGIES.get(stated.word or "") if stated is not None else None
-    return (*known.packs, *ports) if known is not None else ports
+_OF_A_BATTERY = ("battery-charger",)
+
+
+def _brought(design: Design | None) -> tuple[str, ...]:
+    """The packs that a design brings, by its topology, ports and a battery: left out of a file, nobody would ask them."""
+    if design is None:
+        return ()
+    supply = design.file.supply
+    known = TOPOLOGIES.get(supply.topology.word or "") if supply.topology is not None else None
+    ports = ("ports",) if design.structure.ports else ()
+    charges = any(one.battery is not None for one in supply.plate.outputs.values())
+    return (*(known.packs if known is not None else ()), *ports, *(_OF_A_BATTERY if charges else ()))
 
 
 def _not_too_much(design: Design, packs: Packs) -> None:

@@ -151,3 +151,15 @@ def test_the_plate_does_not_say_what_the_chip_holds(bare: bool) -> None:
     for rule in ("lamp-chip-junction", "linear-lamp-current"):
         (one,) = (each for each in review(text).findings if each.rule == rule and each.verdict != "not applicable")
         assert one.verdict == "not assessed", one.message
+
+
+@pytest.mark.parametrize(("rated", "verdict"), [("450 V", "pass"), ("250 V", "fail"), ("", "not assessed")])
+def test_a_film_capacitor_behind_the_rectifier_stands_the_crest(rated: str, verdict: str) -> None:
+    of = f", rated: {{voltage: {rated}}}" if rated else ""
+    text = changed(
+        ("BR1, across C1]", "BR1, across C9]"),
+        ("bridging: none", "bridging: none\n  other: {C1: spare}"),
+        ("  LED1:", f"  C9: {{kind: film capacitor, capacitance: 100 nF{of}}}\n  LED1:"),
+    )
+    asked = [one for one in review(text).findings if one.rule == "lamp-input-capacitor-voltage"]
+    assert [(str(one.subject), one.verdict) for one in asked if one.verdict != "not applicable"] == [("C9", verdict)]

@@ -6,6 +6,7 @@ from derate.circuit import line_transformer as physics
 from derate.circuit.elementary import passed, product, ratio, total
 from derate.ledger.entry import Case, Entry, OpenFact
 from derate.ledger.ledger import Model
+from derate.stress.charging import A_CELL
 from derate.stress.context import Context, Inputs, part, sized
 from derate.stress.parts.life import junction
 from derate.stress.parts.windings import STANDING, assumed
@@ -39,7 +40,6 @@ OVER_PLATE = Model.of(
     "definition",
     "voltage without load / plate",
 )
-A_CELL = Model.of("voltage of a cell", ratio("voltage", "whole", "cells"), "definition", "voltage / cells in series")
 AS_IT_IS = Model.of("as it is", passed("voltage"), "definition")
 
 
@@ -215,8 +215,6 @@ def _battery(context: Context, rail: Rail, ends: list[tuple[Case, Entry]]) -> No
     """
     ledger = context.ledger
     cells = context.need(rail.output, "battery.cells")
-    plate = sized(context, context.need(rail.output, "plate.voltage"))
-    ledger.work_out(A_CELL, {"whole": plate, "cells": cells}, [(rail.output, "plate_cell_voltage", "voltage")])
     regulator = rail.secondary.regulator
     for case, row in ends:
         ledger.work_out(A_CELL, {"whole": row, "cells": cells}, [(rail.output, "cell_voltage", "voltage")], case=case)

@@ -31,8 +31,6 @@ BAD_ENDS: BadEnds = {
         "current_density": Axes("+", "b", "", _FULL),
         "voltage": Axes(),
         "voltage_over_plate": Axes("+", "", "", (NO_LOAD,)),
-        "cell_voltage": Axes("+", "", "", (NO_LOAD,)),
-        "cell_voltage_lost": Axes("+", "", "", (NO_LOAD,)),
         "working_voltage": Axes("+"),
         "working_voltage_peak": Axes("+"),
     },

@@ -90,7 +90,11 @@ STEPS = (
         solve_bulk,
         (Gives(each("ripple_equivalent"), place="bulk capacitor"), Gives(each("life"), place="bulk capacitor")),
     ),
-    Step("lamp line", solve_line, (Gives(each("mains_current"), subject=SUPPLY),)),
+    Step(
+        "lamp line",
+        solve_line,
+        (Gives(each("mains_current"), subject=SUPPLY), Gives(each("voltage_peak"), place="input capacitor")),
+    ),
     Step(
         "lamp events",
         lambda context, _: None,

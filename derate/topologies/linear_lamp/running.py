@@ -125,6 +125,9 @@ def solve_line(context: Context, lamp: Lamp) -> None:
     for case in context.plan.cases(["current_peak"], [RUNNING]):
         for one in (LINE, *series):
             carried(context, lamp.current, case, one, "current_peak")
+    for name, place in context.structure.places.items():
+        for case in context.plan.cases(["voltage_peak"], [RUNNING]) if place == "input capacitor" else ():
+            carried(context, top(context, lamp), case, part(name), "voltage_peak")
     for name in lamp.parts.rectifier:
         allowed_current(context, name)
         for case in context.plan.cases(["current_average"], [RUNNING]):  # of a bridge half of it: the whole is kept
