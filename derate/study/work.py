@@ -174,7 +174,7 @@ _OF_A_BATTERY = ("battery-charger",)
 
 
 def _brought(design: Design | None) -> tuple[str, ...]:
-    """The packs that a design brings, by its topology, ports and a battery: left out of a file, nobody would ask them."""
+    """The packs that a design brings, by topology, ports and a battery: left out of a file, nobody would ask them."""
     if design is None:
         return ()
     supply = design.file.supply
