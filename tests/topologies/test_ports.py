@@ -12,6 +12,7 @@ from brute_force import share
 from defects import Demonstration, assert_found, defects, found
 from law_bench import WORKSHOP
 
+from derate.circuit import buck
 from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.ledger.entry import Subject
@@ -164,6 +165,79 @@ def test_a_guard_whose_facts_are_missing_is_not_assessed_and_one_that_is_gone_fa
         assert text != BENCH.text
         own = [each for each in found(review(text), "port-when-switch-shorts") if each.verdict not in ("pass",)]
         assert [each.verdict for each in own] == ["not assessed"]
+
+
+@pytest.mark.parametrize(("fuse", "holds"), [("0.7 A", True), ("0.75 A", True), ("0.8 A", False), ("none", False)])
+def test_a_clamp_holds_behind_a_fuse_for_half_of_what_the_stage_gives(fuse: str, holds: bool) -> None:
+    """1.5 A into the bus; a clamp alone, or behind a fuse that need not open, holds nothing."""
+    ahead = "" if fuse == "none" else "F2, "
+    text = changed(
+        (GUARD, "      #"),
+        ("  U7: {kind: port controller}", "  Z2: zener diode 5.1 V"),
+        (
+            "path: [U6, across D8, L4, across C14, Q5, across C15]",
+            f"path: [{ahead}U6, across D8, L4, across C14, Q5, across C15, across Z2]",
+        ),
+        (
+            "  U8: {kind: port controller}",
+            "  U8: {kind: port controller} #"
+            if not ahead
+            else f"  F2: {{kind: fuse, rated: {{current: {fuse}}}}}\n  U8: {{kind: port controller}} #",
+        ),
+    )
+    shorted = value(A, "overvoltage_switch_shorted", text)
+    if holds:
+        assert (shorted.low, shorted.high) == (1.0, pytest.approx(1.2 * 5.1 / 5.0))
+    else:
+        assert shorted.low == pytest.approx(10.8 / 5.0)
+
+
+def test_a_part_of_unknown_kind_is_asked_for_and_what_is_not_traced_too() -> None:
+    text = changed(("L4: {kind: choke, inductance: 15 uH 20%, resistance: 30 mohm,", "L4: {kind: unknown,"))
+    (own,) = found(review(text), "port-is-worked-out", "A")
+    assert own.verdict == "not assessed" and [str(fact) for fact in own.missing] == ["L4: part.kind"]
+    bus = value(BUS, "bus_voltage", text)
+    assert bus.low == 5.0  # it may be joined to it straight
+    (own,) = found(review(text), "ports-together-within-stage")
+    assert own.verdict == "fail"  # at 5 V all of it is drawn at 5 V, whatever shares it out
+    odd = changed(
+        (
+            "path: [U6, across D8, L4, across C14, Q5, across C15]",
+            "path: [L4, across U6, D8, across C14, Q5, across C15]",
+        ),
+        ("      control: {by: U6, frequency: 400 kHz 10% (data sheet)}", "      #"),
+    )
+    row = ledger(odd).find(A, "port.shape")
+    assert row is not None and row.value is None and "not covered: D8 in series" in row.note
+    assert value(BUS, "bus_voltage", odd).low == pytest.approx(10.8)
+    assert value(A, "bus_current", odd).high == pytest.approx(12.0 / 0.88 / 12.0)  # its share of the sum counts
+
+
+def test_a_converter_whose_bus_does_not_lie_above_its_port_is_on_for_good() -> None:
+    """9 V and more from a bus of 10.8 to 13.2 V: with 12 V on offer the switch carries all of it at the low end."""
+    text = changed(("{5 V: 3 A, 9 V: 1.6 A}", "{5 V: 1 A, 12 V: 1.2 A}"))
+    assert value(part("Q2"), "current_rms", text).high == pytest.approx(1.2, rel=0.05)
+    assert value(part("L3"), "current_rms", text).high >= 1.2
+    (own,) = found(review(text), "port-reaches-its-voltage", "C")
+    assert own.verdict == "not assessed"  # 95 % of 10.8 V to 98 % of 13.2 V
+
+
+def test_the_parts_between_by_hand() -> None:
+    """Port C at 3 A and 5 V from 10.8 to 13.2 V, 8 to 12 uH, 225 to 275 kHz, drops of switch and rectifier besides."""
+    worst = {"bulk": 13.2, "output": 5.0, "on_drop": 0.0, "inductance": 8e-6, "current": 3.0, "frequency": 225e3}
+    period = buck.fixed(drop=1.5, **worst)
+    assert value(part("L3"), "current_peak").high == pytest.approx(1.01 * period.peak, rel=1e-6)
+    assert value(part("L3"), "current_swing").high == pytest.approx(1.02 * period.swing, rel=1e-6)
+    bare = buck.fixed(drop=0.0, **worst)  # what freewheels conducts longest where nothing drops
+    assert value(part("Q3"), "current_rms").high == pytest.approx(1.015 * bare.diode_rms, rel=1e-3)
+    least = buck.fixed(drop=1.5, **{**worst, "bulk": 10.8, "on_drop": 1.0})
+    assert value(part("Q2"), "current_average").high == pytest.approx(1.01 * least.switch_average, rel=1e-3)
+    at_limit = 5.4 + 13.2 * 150e-9 / 8e-6
+    assert value(part("Q2"), "current_at_limit").high == pytest.approx(1.01 * at_limit, rel=1e-6)
+    assert value(part("Q2"), "voltage_peak").high == pytest.approx(1.25 * 13.2)
+    assert value(part("Q4"), "current_rms").high == 3.0
+    assert value(part("C13"), "voltage").high == 9.0
+    assert value(C, "voltage_reached").low == pytest.approx(0.95 * 10.8)
 
 
 def test_a_port_raised_by_another() -> None:
