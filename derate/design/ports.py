@@ -40,6 +40,7 @@ class Overvoltage(Record, prefix="port"):
 
     by: Name | None = name("part that senses the port", "part", how=_TRACE, example="U6")
     opens: Name | None = name("load switch that it opens", "part", how=_TRACE, example="Q7", needed=True)
+    blocks: Stated | None = fact()
     at: Stated | None = fact("port.overvoltage_stop")
     within: Stated | None = fact("port.overvoltage_delay")
 

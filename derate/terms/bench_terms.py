@@ -279,6 +279,15 @@ BENCH = terms(
         how=papers("read it from the data sheet of what guards the port, with its spread"),
     ),
     Term(
+        "port.blocks",
+        None,
+        "whether the load switch, once open, blocks from the bus to the port",
+        words=YES_NO,
+        how=opened(
+            "look which way round it lies: a body diode that points to the port conducts; two back to back block"
+        ),
+    ),
+    Term(
         "port.overvoltage_delay",
         d.TIME,
         "time from there until the load switch has opened",

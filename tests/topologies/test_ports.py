@@ -29,7 +29,8 @@ DEFECTS = defects("port_defects.yaml")
 BUS, C, A = Subject("output", ("bus",)), Subject("port", ("C",)), Subject("port", ("A",))
 SHARED = "sharing: {by: U8, power: 15.5 W (data sheet)}"
 NO_SHARER = ("  U8: {kind: port controller}", "  #")
-GUARD = "      overvoltage: {by: U7, opens: Q5, at: 5.28..5.38 V (data sheet), within: 0.6..1 us (data sheet)}"
+STOP = "at: 5.28..5.38 V (data sheet), within: 0.6..1 us (data sheet)"
+GUARD = f'      overvoltage: {{by: U7, opens: Q5, blocks: "yes", {STOP}}}'
 RULES = (
     "port-is-worked-out",
     "ports-together-within-stage",
@@ -252,7 +253,15 @@ def test_a_port_raised_by_another() -> None:
     assert value(A, "overvoltage_by_another", both).high == pytest.approx(9.0 / 5.0)
     (own,) = found(review(both), "port-by-itself-on-its-bus", "A")
     assert own.verdict == "fail" and own.blocks
-    held = both.replace("sharing: {by: none}", "sharing: {by: U8}")
+    unseen = both.replace("sharing: {by: none}", "sharing: {by: U8}")
+    row = ledger(unseen).find(A, "overvoltage_by_another")
+    assert row is not None and [str(fact) for fact in row.missing] == ["A: port.blocks"]
+    held = unseen.replace(
+        "      advertised: 2.4 A at 5 V",
+        '      overvoltage: {opens: Q5, blocks: "yes"}\n      advertised: 2.4 A at 5 V',
+    )
+    backward = held.replace('opens: Q5, blocks: "yes"', 'opens: Q5, blocks: "no"')
+    assert value(A, "overvoltage_by_another", backward).high == pytest.approx(9.0 / 5.0)
     assert value(A, "overvoltage_by_another", held).high == 1.0
     assert value(A, "overvoltage_load_switch_shorted", held).high == pytest.approx(9.0 / 5.0)
     (own,) = found(review(held), "port-when-load-switch-shorts", "A")
@@ -265,7 +274,7 @@ def test_a_port_raised_by_another() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "what"),
     [
-        ("opens: Q5, at: 5.28", "opens: U6, at: 5.28", "U6 is no load switch between the choke and port A"),
+        ("opens: Q5, blocks", "opens: U6, blocks", "U6 is no load switch between the choke and port A"),
         ("    A:\n      from: bus", "    A:\n      from: buss", "'buss' is no output"),
         ("sharing: {by: U8,", "sharing: {by: C15,", "C15 can share no power out"),
         ("path: [U6, across D8, L4,", "path: [U6, across D8, L44,", "'L44' is no part"),

@@ -13,7 +13,7 @@ from math import inf
 from derate.circuit import ports as formulas
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.ledger.ledger import Model
-from derate.stress.context import Context, Inputs, part, summed
+from derate.stress.context import Context, Inputs, one_word, part, summed
 from derate.stress.parts.windings import STANDING
 from derate.stress.ports.asked import Asked, Profile, least_of, most_of
 from derate.terms.quantity_names import QuantityName
@@ -71,7 +71,7 @@ def _fault(context: Context, one: Asked, quantity: QuantityName, at: Callable[[P
         value, why, used = at(profile)
         rows += used
         if value is None:
-            hole = next((row for row in used if not isinstance(row.value, Value | Curve)), None)
+            hole = next((row for row in used if row.value is None), None)
             missing = hole.missing if hole is not None else ()
             ledger.hole(one.subject, quantity, missing, inputs=tuple(row.number for row in rows), note=why)
             return
@@ -149,6 +149,12 @@ def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Fou
     port, ledger = one.port, context.ledger
     if not port.opens:
         return None
+    blocks = context.need(one.subject, "port.blocks")
+    word = one_word(blocks)
+    if word == "no":  # its body diode conducts on
+        return None
+    if word is None:
+        return None, f"whether {port.opens} blocks once it is open is not known", (blocks,)
     stop = context.need(one.subject, "port.overvoltage_stop")
     delay = context.need(one.subject, "port.overvoltage_delay")
     at = stop_at(stop, profile.voltage)
@@ -185,8 +191,12 @@ def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Fou
     least = least_of(row.value, one.bus.value)
     value = Value(least.low, least.near, max(least.near, end.value.far), max(least.near, end.value.high))
     if row.value.high >= one.bus.value.low:
-        return value, f"{port.opens} opens at {written(row.value.high)} V, which the bus need not reach", (end, stop)
-    return value, f"{port.opens} opens at {written(row.value.high)} V", (end, stop)
+        return (
+            value,
+            f"{port.opens} opens at {written(row.value.high)} V, which the bus need not reach",
+            (end, stop, blocks),
+        )
+    return value, f"{port.opens} opens at {written(row.value.high)} V", (end, stop, blocks)
 
 
 def stop_at(stop: Entry, voltage: float) -> Value | None:
@@ -330,8 +340,19 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
     by = max(straight, key=lambda other: other.most).port.name if straight else ""
     told = f"{written(most)} V of port {by} while {written(one.least)} V is advertised" if ratio > 1.0 else ""
     apart = bool(one.port.load_switches) and context.word(SUPPLY, "sharing.held") == "yes"
-    values = (1.0 if apart else ratio, ratio if one.port.load_switches else 1.0)
-    for quantity, value in zip(quantities, values, strict=True):
+    if apart and ratio > 1.0:  # what conducts on through its body diode keeps nothing apart
+        blocks = context.need(one.subject, "port.blocks")
+        if one_word(blocks) is None:
+            context.ledger.hole(one.subject, quantities[0], blocks.missing, inputs=(blocks.number,))
+            quantities = quantities[1:]
+        apart = one_word(blocks) == "yes"
+        rows.append(blocks)
+    values: dict[QuantityName, float] = {
+        "overvoltage_by_another": 1.0 if apart else ratio,
+        "overvoltage_load_switch_shorted": ratio if one.port.load_switches else 1.0,
+    }
+    for quantity in quantities:
+        value = values[quantity]
         context.ledger.write(
             one.subject,
             quantity,
