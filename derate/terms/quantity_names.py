@@ -341,6 +341,7 @@ QuantityName = Literal[
     "plug.voltage_after_2_s",
     "plug.voltage_after_2_s_one_open",
     "port.advertised",
+    "port.blocks",
     "port.connector",
     "port.current_most",
     "port.data_lines",
