@@ -66,6 +66,7 @@ _SIGNED = {
     "note": ("asked the maker on the phone", "your own words"),
     "part": ("C2", "derate lint names it at the head of the finding"),
     "output": ("main", "derate lint names it at the head of the finding"),
+    "port": ("main", "derate lint names it at the head of the finding"),
     "barrier": ("under transformer", "derate lint names it at the head of the finding"),
     "winding": ("T1.primary", "derate lint names it at the head of the finding"),
     "transformer": ("T1", "derate lint names it at the head of the finding"),
@@ -86,8 +87,9 @@ def _completed(schema: dict[str, Any], signed: bool = False) -> None:
     for key, one in (schema.get("properties") or {}).items():
         if signed and key in _SIGNED:
             example, how = _SIGNED[key]
-            says = one["description"]
-            one["description"] = f"{says[0].upper()}{says[1:]}. {how[0].upper()}{how[1:]}"
+            says, told = one["description"], f". {how[0].upper()}{how[1:]}"
+            if not says.endswith(told):  # both blocks of what is signed for have the one table
+                one["description"] = f"{says[0].upper()}{says[1:]}{told}"
             one.setdefault("examples", [example])
         _completed(one, signed or key in ("waivers", "open_points"))
         if "examples" not in one:
