@@ -170,6 +170,14 @@ def run_stress(arguments: argparse.Namespace) -> int:
 _MOST_DRAWS = 1_000_000
 
 
+def checked_draws(asked: int | None) -> int:
+    """How many draws, 20,000 where nobody says. Raises ReadingError outside what one study takes."""
+    draws = 20_000 if asked is None else asked
+    if not 200 <= draws <= _MOST_DRAWS:
+        raise refused(f"{draws} draws", f"write a number from 200 to {_MOST_DRAWS}")
+    return draws
+
+
 def _spread(arguments: argparse.Namespace) -> int:
     """Print what tolerance does; whether the design blocks is for `lint` to say."""
     for name, other in (("--why", arguments.why is not None), ("--all", arguments.every)):
@@ -178,9 +186,7 @@ def _spread(arguments: argparse.Namespace) -> int:
     data = arguments.format == "json"
     if data and arguments.to:
         raise refused("--to writes a page, and --format json prints data", "leave one of them out")
-    draws = 20_000 if arguments.draws is None else arguments.draws
-    if not 200 <= draws <= _MOST_DRAWS:
-        raise refused(f"{draws} draws", f"write a number from 200 to {_MOST_DRAWS}")
+    draws = checked_draws(arguments.draws)
     sigmas = arguments.normal
     if sigmas is not None and not 1.0 <= sigmas <= 6.0:
         raise refused(f"a normal tolerance with its ends at {sigmas:g} sigma", "write a number from 1 to 6")

@@ -59,6 +59,13 @@ def report_parser() -> Parser:
     add_gate(made)
     made.add_argument("--to", metavar="FILE", default="", help="write there; standard output when it is not said")
     made.add_argument("--today", type=day, metavar="DAY", help="the day of the report; default today")
+    made.add_argument(
+        "--spread",
+        action="store_true",
+        help="with what tolerance does: draws of each stress with its limit and extreme ends, and what drives it "
+        "(html; takes a minute)",
+    )
+    made.add_argument("--draws", type=int, metavar="N", help="with --spread: how many draws (20000)")
     return made
 
 
@@ -77,15 +84,21 @@ def run_report(arguments: argparse.Namespace) -> int:
     if arguments.format in _PAGES and not arguments.to and at_terminal():
         made = f" --format {arguments.format}" if arguments.format != "html" else ""
         raise refused("a page is no text for a terminal", f"write{made} --to report.html, or --format markdown")
+    way = _way(arguments)
     workshop, known = workshop_for(arguments)
     works = [workshop.work(path) for path in arguments.files]
     read = tuple(dict.fromkeys(path for work in works for path in _read(work, arguments)))
     if arguments.to:
         may_be_written(arguments.to, read)
     today = arguments.today or date.today()
-    text = form(arguments.only or arguments.format)(
-        *(document(work, today, known, arguments.stop_at) for work in works)
-    )
+    documents = [document(work, today, known, arguments.stop_at) for work in works]
+    if way is not None:
+        from dataclasses import replace
+
+        from derate.study.spread.spread import spread
+
+        documents = [replace(one, spread=spread(work, today, way)) for one, work in zip(documents, works, strict=True)]
+    text = form(arguments.only or arguments.format)(*documents)
     if arguments.to:
         write_whole(arguments.to, text, read)
         if at_terminal():
@@ -93,6 +106,21 @@ def run_report(arguments: argparse.Namespace) -> int:
     else:
         say(text)
     return 0
+
+
+def _way(arguments: argparse.Namespace) -> Any:
+    """How what tolerance does is drawn; None where it is not asked for."""
+    if not arguments.spread:
+        if arguments.draws is not None:
+            raise refused("--draws belongs to --spread", "add --spread")
+        return None
+    if arguments.only or arguments.format != "html":
+        raise refused("--spread is a part of the whole page", "leave --only and --format out")
+    from derate.cli.figures import checked_draws
+    from derate.study.spread.replay import Way
+
+    draws = checked_draws(arguments.draws)
+    return Way(draws, min(draws, max(200, draws // 10)))
 
 
 def _read(work: Work, arguments: argparse.Namespace) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from derate.design.load import Design
 from derate.judge.review import Finding, Review
@@ -148,6 +149,7 @@ class Document:
     faults: the single faults; None when nobody has looked
     formulas: how a person would write each formula, by its name
     photos: those named as evidence in the notes of rows
+    spread: what tolerance does (`derate.study.spread.spread.Study`); None where nobody asked for it
     """
 
     review: Review
@@ -161,6 +163,7 @@ class Document:
     faults: Sequence[Row] | None = None
     formulas: Mapping[str, str] = field(default_factory=dict)
     photos: tuple[Photo, ...] = ()
+    spread: Any = None
 
     @property
     def inputs_hash(self) -> str:

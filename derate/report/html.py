@@ -108,10 +108,20 @@ def html_page(document: Document) -> str:
             basis=basis_lines(document),
             faults=fault_words(document.faults or ()),
             cautions=cautions(review),
+            spread=_spread(document),
             anchor=lambda finding: f"f{numbers[id(finding)]}",
         )
     )
     return page if page.endswith("\n") else page + "\n"
+
+
+def _spread(document: Document) -> Any:
+    """What tolerance does, where it was asked for; the page of its own has the same."""
+    if document.spread is None:
+        return None
+    from derate.report.spread_page import spread_parts  # which writes with this module's engine
+
+    return spread_parts(document.spread)
 
 
 def circuit_page(document: Document) -> str:

@@ -14,6 +14,16 @@ from derate.report.words import CAUTION
 
 def spread_page(name: str, study: Any, day: date, softer: Sequence[str] = ()) -> str:
     """The page as HTML text. name: of the design; softer: what the figures were worked out by, as every output says"""
+    page = (
+        environment()
+        .get_template("spread.html")
+        .render(name=name, day=day.isoformat(), **spread_parts(study), softer=softer, caution=CAUTION)
+    )
+    return page if page.endswith("\n") else page + "\n"
+
+
+def spread_parts(study: Any) -> dict[str, Any]:
+    """What the page and the section of a report show of a study: a drawing or two of each row, what was drawn, how."""
     rows = moving(study)
     told = [
         {
@@ -24,17 +34,4 @@ def spread_page(name: str, study: Any, day: date, softer: Sequence[str] = ()) ->
         }
         for number, row in enumerate(rows)
     ]
-    page = (
-        environment()
-        .get_template("spread.html")
-        .render(
-            name=name,
-            day=day.isoformat(),
-            rows=told,
-            drawn=drawn_rows(rows),
-            notes=notes(study),
-            softer=softer,
-            caution=CAUTION,
-        )
-    )
-    return page if page.endswith("\n") else page + "\n"
+    return {"rows": told, "drawn": drawn_rows(rows), "notes": notes(study)}

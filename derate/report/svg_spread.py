@@ -14,6 +14,7 @@ from derate.text.units import show
 _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 150.0, 16.0, 16.0, 26.0, 26.0
 _BAR, _GAP = 18.0, 6.0
 _MOST = 5
+_APART = 110.0  # of two ends, below which they are written as one
 
 
 def histogram_drawing(name: str, row: Any) -> str:
@@ -38,8 +39,14 @@ def histogram_drawing(name: str, row: Any) -> str:
         inside.append(box(place(low), bottom - tall, max(place(high) - place(low), 0.8), tall, "draws"))
     for value in (stress.low, stress.high):
         inside.append(line(place(value), _TOP, place(value), bottom + 5, "extreme"))
-    for value, anchor in ((stress.low, "start"), (stress.high, "end")):
-        inside.append(label(place(value), bottom + 18, show(value, row.dimension), "tick", anchor))
+    ends = f"{show(stress.low, row.dimension)} to {show(stress.high, row.dimension)}"
+    if place(stress.high) - place(stress.low) >= _APART:
+        for value, anchor in ((stress.low, "start"), (stress.high, "end")):
+            inside.append(label(place(value), bottom + 18, show(value, row.dimension), "tick", anchor))
+    elif place(stress.high) > WIDTH / 2.0:  # one over the other they could not be read
+        inside.append(label(place(stress.high), bottom + 18, ends, "tick", "end"))
+    else:
+        inside.append(label(place(stress.low), bottom + 18, ends, "tick", "start"))
     if isfinite(at):
         beside = "end" if place(at) > 0.7 * WIDTH else None
         inside.append(line(place(at), _TOP - 6, place(at), bottom + 5, "limit"))

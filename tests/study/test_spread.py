@@ -25,7 +25,7 @@ from derate.report.svg_spread import drivers_drawing, histogram_drawing
 from derate.study.spread.drift import DRIFTS, drifts, with_drift
 from derate.study.spread.leaves import FromModel, Grower
 from derate.study.spread.replay import Replay, Way, on_arrays, one_by_one, places
-from derate.study.spread.spread import Study, of_safety, spread
+from derate.study.spread.spread import Spread, Study, of_safety, spread
 from derate.study.work import Work, Workshop
 from derate.terms.quantities import SURGE
 from derate.terms.values import Place, Value
@@ -384,6 +384,54 @@ def test_a_histogram_stands_where_its_figures_are(study: Study) -> None:
     bars = [float(one) for one in re.findall(r'x="([\d.]+)" [^>]*class="draws"', picture)]
     (limit,) = (float(one) for one in re.findall(r'd="M([\d.]+) [\d.]+L[\d.]+ [\d.]+" class="limit"', picture))
     assert ends[0] <= min(bars) <= max(bars) <= ends[1] < limit
+
+
+def test_two_ends_close_together_are_written_as_one(study: Study) -> None:
+    """Far from its limit a stress is a narrow band: its ends stand in one label, on the side that has room."""
+    row = next(one for one in study.rows if one.drawing is not None and one.drivers)
+    stress = row.finding.stress
+    assert stress is not None
+    wide, near = histogram_drawing("x", row), histogram_drawing("x", _far(row, 40.0 * stress.high))
+    assert len(re.findall(r'class="tick"[^>]*>[^<]* to ', wide)) == 0
+    assert len(re.findall(r'class="tick"[^>]*>[^<]* to ', near)) == 1
+
+
+def _far(row: Spread, limit: float) -> Spread:
+    return row._replace(finding=row.finding._replace(limit=Value.exact(limit)))
+
+
+def test_the_report_has_it_where_it_is_asked_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A section with the drawings of the page of its own; without --spread nothing of it, not even its style."""
+    path = str(ROOT / "designs/porch-bell/porch-bell.derate.yaml")
+    with_it, without, alone = (str(tmp_path / name) for name in ("with.html", "without.html", "alone.html"))
+    assert main(["report", path, "--spread", "--draws", "200", "--to", with_it]) == 0
+    assert main(["report", path, "--to", without]) == 0
+    assert main(["stress", path, "--spread", "--draws", "200", "--to", alone]) == 0
+    capsys.readouterr()
+    whole, plain, page = (Path(one).read_text(encoding="utf-8") for one in (with_it, without, alone))
+    assert ".spread" not in plain and "#tolerance" not in plain and 'id="tolerance"' not in plain
+    for mark in ('class="draws"', 'class="extreme"', 'class="limit"'):
+        assert whole.count(mark) - plain.count(mark) == page.count(mark) > 0
+    assert whole.count('href="#tolerance"') == 1 and "No verdict of this report hangs on a share" in whole
+    section = whole[whole.index('<section aria-labelledby="tolerance">') :]
+    assert "not asked: a safety limit is held at its extreme value alone" in section[: section.index("</section>")]
+    ids = re.findall(r' id="([^"]+)"', whole)
+    assert len(ids) == len(set(ids))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--draws", "500"], "--draws belongs to --spread"),
+        (["--spread", "--draws", "10"], "write a number from 200"),
+        (["--spread", "--format", "markdown"], "part of the whole page"),
+        (["--spread", "--only", "circuit"], "part of the whole page"),
+    ],
+)
+def test_what_a_report_refuses(arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
+    path = str(ROOT / "designs/porch-bell/porch-bell.derate.yaml")
+    assert main(["report", path, "--to", "never.html", *arguments]) == 2
+    assert says in capsys.readouterr().err
 
 
 def test_the_command_writes_a_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
