@@ -119,7 +119,7 @@ def _spread(document: Document) -> Any:
     """What tolerance does, where it was asked for; the page of its own has the same."""
     if document.spread is None:
         return None
-    from derate.report.spread_page import spread_parts  # which writes with this module's engine
+    from derate.report.spread_parts import spread_parts  # most reports are without it
 
     return spread_parts(document.spread)
 
