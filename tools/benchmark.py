@@ -29,7 +29,8 @@ os.environ["PATH"] = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PAT
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # cold is a new process, not one that compiles every module
 
 YARDSTICK = [sys.executable, "-c", "import argparse, yaml; from pydantic import BaseModel"]
-DERATE = [sys.executable, "-c", "from derate.cli.main import entry; entry()"]
+# -P: what PYTHONPATH names comes first, not the folder it runs in
+DERATE = [sys.executable, "-P", "-c", "from derate.cli.main import entry; entry()"]
 DAY = "2026-11-25"
 SOUND = ROOT / "designs" / "greenhouse-vent" / "greenhouse-vent.derate.yaml"
 FIRST = ROOT / "designs" / "first-look" / "desk-lamp-adapter.derate.yaml"
