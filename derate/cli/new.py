@@ -40,6 +40,9 @@ def new_parser() -> Parser:
     made.add_argument("--mains", default="", help="mains voltage on the plate, such as '100..240 V'")
     made.add_argument("--frequency", default="", help="mains frequency on the plate, such as '50..60 Hz'")
     made.add_argument(
+        "--mains-current", default="", metavar="CURRENT", help="current beside it, such as 0.3A, or unmarked"
+    )
+    made.add_argument(
         "--output",
         action="append",
         default=[],
@@ -196,6 +199,7 @@ def _answers(arguments: argparse.Namespace) -> Answers:
         tuple(new.read_output(one) for one in arguments.outputs) or (("main", "", ""),),
         arguments.bulk_capacitors,
         not arguments.no_bridging,
+        mains_current=arguments.mains_current,
     )
     return _interview(said) if asks else said
 
@@ -208,6 +212,7 @@ def _interview(said: Answers) -> Answers:
     name = _asked(f"Name of the supply [{said.name}]", new.read_name, said.name)
     mains = _asked("Mains on the plate, such as 100-240V~", new.read_mains, said.mains)
     frequency = _asked("Its frequency, such as 50/60Hz", new.read_frequency, said.frequency)
+    current = _asked("Its current, such as 0.3A, or none", new.read_current, said.mains_current)
     outputs: list[tuple[str, str, str]] = []
     while True:
         own = "main" if not outputs else f"output-{len(outputs) + 1}"
@@ -227,6 +232,7 @@ def _interview(said: Answers) -> Answers:
         name=name,
         mains=mains,
         frequency=frequency,
+        mains_current=current,
         outputs=tuple(outputs),
         protection_class=known,
         connection=joined,

@@ -166,8 +166,10 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
 
 
 # The marking of a fuse by IEC 60127-1: time characteristic, current, breaking capacity, voltage: `T2AL250V`. Many
-# boards print it without the breaking capacity, `T2A 250V`: of that nothing is known then.
-_FUSE_MARK = re.compile(r"(?<![\w.])(FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A) ?([LEH]?) ?(\d+) ?V(?:~|(?:ac|AC)?\b)")
+# boards print it without the breaking capacity, `T2A 250V`, or the current alone, `T2A`: of the rest nothing is known.
+_FUSE_MARK = re.compile(
+    r"(?<![\w.])(FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A) ?([LEH]?)(?: ?(\d+) ?V(?:~|(?:ac|AC)?\b)|(?![\w.~]))"
+)
 _CHARACTERISTICS = {
     "FF": "very quick acting",
     "F": "quick acting",
@@ -196,7 +198,7 @@ def _of_fuse_mark(
     if capacity:
         breaks = {"L": max(_LEAST_LOW, _LOW_TIMES * current), "E": _ENHANCED, "H": _HIGH}[capacity]
         rated.append(_entry(node, place, "breaking_capacity", f"{breaks:g} A{mark}"))
-    return f"{number} {unit} {volts} V"
+    return f"{number} {unit} {volts} V" if volts else f"{number} {unit}"
 
 
 def _written_out(found: re.Match[str], unit: str) -> str:
@@ -580,7 +582,7 @@ def _hours(site: Site, problems: list[Problem]) -> None:
     top = ambient.value.high if ambient is not None and isinstance(ambient.value, Value) else None
     if top is not None and stated.value.greatest > top + 0.01:
         told = f"hours at {stated.value.greatest:.4g} degC, and the site ends at {top:.4g} degC"
-        problems.append(Problem(stated.place, told, "widen site.ambient to the hottest of them"))
+        problems.append(Problem(stated.place, told, "widen ambient under site to the hottest of them"))
 
 
 def _outcomes(tests: tuple[Test, ...]) -> Iterator[str]:

@@ -119,7 +119,7 @@ def _category(writer: Writer) -> Entry:
         Category(possible),
         formula="not stated: every one is possible",
         known_by="assumed",
-        note="state site.overvoltage_category: II when plugged in, III when wired in",
+        note="state overvoltage_category under site: II when plugged in, III when wired in",
     )
 
 
@@ -140,7 +140,7 @@ def _altitude(writer: Writer) -> Entry:
         OPEN,
         formula="not stated: at least the figures up to 2000 m hold",
         known_by="assumed",
-        note="state site.altitude, such as up to 2000 m",
+        note="state altitude under site, such as up to 2000 m",
     )
 
 

@@ -236,7 +236,7 @@ def _pollution(writer: Writer, subject: Subject) -> Entry:
         Category(_DEGREES),
         formula="not stated: 1 to 3 are possible",
         known_by="assumed",
-        note="state site.pollution_degree",
+        note="state pollution_degree under site",
     )
 
 
@@ -426,7 +426,7 @@ def _with_peaks(
                 source=source,
                 formula="from below 30 kHz to above",
                 inputs=[recurring, far],
-                note="state control.frequency",
+                note="state frequency under control",
             )
     temporary = writer.step(
         subject,
@@ -585,7 +585,7 @@ def _open(writer: Writer, ordinary: Entry, name: QuantityName) -> Entry:
         value,
         formula="at least the ordinary figure",
         inputs=[ordinary],
-        note="state control.frequency: above 30 kHz other tables hold",
+        note="state frequency under control: above 30 kHz other tables hold",
     )
 
 

@@ -97,7 +97,7 @@ def strength_row(writer: Writer, subject: Subject, site: Site, insulation: Entry
             Value(o.low, o.near, inf, inf),
             formula="at least the ordinary test",
             inputs=[ordinary],
-            note="state control.frequency: above 30 kHz solid insulation may need more",
+            note="state frequency under control: above 30 kHz solid insulation may need more",
         )
         return
     if frequency.value.high > FAST and isinstance(ordinary.value, Value):

@@ -17,7 +17,16 @@ from derate.judge.acknowledge import (
     remarks,
 )
 from derate.judge.heard import OWN, is_fitted, unasked
-from derate.judge.messages import cure_of, does_of_facts, in_words, limit_source, not_applicable, steps_of, told_of
+from derate.judge.messages import (
+    Figure,
+    cure_of,
+    does_of_facts,
+    in_words,
+    limit_source,
+    not_applicable,
+    steps_of,
+    told_of,
+)
 from derate.judge.review import Finding, Review, Step, Told
 from derate.judge.shapes import judge_shape
 from derate.judge.verdict import (
@@ -32,7 +41,7 @@ from derate.judge.verdict import (
     worst_word,
 )
 from derate.judge.view import Trace, View, find_row
-from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject, listed_facts
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.packs.pack import AnyOf, Condition, Count, Keep, Presence, Rule, Shape, facts_of
@@ -40,7 +49,7 @@ from derate.terms.instructions import UNSAID, holds_back
 from derate.terms.quantities import named
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Place, Value
-from derate.terms.vocabulary import STRESS, SUPPLY_FACTS, VOCABULARY
+from derate.terms.vocabulary import STRESS, SUPPLY_FACTS, VOCABULARY, said
 from derate.terms.words import (
     CONFIDENCES,
     HAZARDS,
@@ -96,15 +105,17 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
         assert condition is not None
         return _outside(rule, subject, condition, trace, view, place)
     if applies is None:
-        words = f"whether it applies is open ({condition.name} {condition.text})" if condition is not None else ""
+        words = (
+            f"whether it applies is open ({said(condition.name)}: {condition.text})" if condition is not None else ""
+        )
         if condition is not None and condition.name == "part.place" and len(trace.missing) == 1:
             words += f"; {_if_it_sat_there(prepared, condition, subject, ledger, packs)}"
-        return finding_of(rule, subject, Outcome("not assessed", trace, OPEN, words), view, "", place)
+        return finding_of(rule, subject, Outcome("not assessed", trace, OPEN, words), view, None, place)
     if not prepared.cases:
         groups = " or ".join(rule.cases)
         trace = Trace(_lacking(rule, ledger))
         outcome = Outcome("not assessed", trace, words=f"this design has no case to hold it in ({groups})")
-        return finding_of(rule, subject, outcome, view, "", place)
+        return finding_of(rule, subject, outcome, view, None, place)
     outcomes, views, skipped = _outcomes(prepared, subject, ledger, packs)
     if not outcomes:
         assert skipped is not None
@@ -112,7 +123,7 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
     governing = worst(outcomes)
     outcome = _gathered(governing, outcomes, skipped)
     own = next(one for one in views if one.case == governing.case)
-    cure = ""
+    cure: Figure | None = None
     if governing.verdict in ("fail", "marginal") and "{cure}" in rule.remedy and isinstance(rule.shape, Keep):
         cure = cure_of(rule, rule.shape.formula, governing, views)
     return finding_of(rule, subject, outcome, own, cure, place)
@@ -248,9 +259,9 @@ def _outside(
 ) -> Finding | None:
     """What a rule that does not apply comes to: nothing when the part is of another kind, else `not applicable`."""
     if trace.rests_on and rule.severity == "critical":
-        words = f"it would not apply ({condition.name} is not {condition.text}), but that is assumed"
+        words = f"it would not apply ({said(condition.name)}: not {condition.text}), but that is assumed"
         outcome = Outcome("not assessed", trace, words=words)
-        return finding_of(rule, subject, outcome, view, "", place)
+        return finding_of(rule, subject, outcome, view, None, place)
     if condition.name in ("part.kind", "part.family"):
         return None
     entry = next(iter(trace.entries.values()), None)
@@ -288,7 +299,9 @@ def _outside(
 _STATED = frozenset(("part", "port", "transformer", "winding", "barrier"))
 
 
-def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure: str, place: Place) -> Finding:
+def finding_of(
+    rule: Rule, subject: Subject, outcome: Outcome, view: View, cure: Figure | None, place: Place
+) -> Finding:
     """Put an outcome into words; a critical pass that rests on an assumption is held back here."""
     rests = tuple(sorted(outcome.trace.rests_on))
     verdict: Verdict = outcome.verdict
@@ -297,7 +310,9 @@ def finding_of(rule: Rule, subject: Subject, outcome: Outcome, view: View, cure:
         verdict = "not assessed"
     sure = max(rule.confidence, outcome.trace.confidence, key=CONFIDENCES.index)
     steps = (
-        (Step(f"find out: {', '.join(rests)}", does_of_facts(rests)),) if held_back else steps_of(rule, outcome, cure)
+        (Step(f"find out: {listed_facts(rests)}", does_of_facts(rests)),)
+        if held_back
+        else steps_of(rule, outcome, cure)
     )
     own = [
         entry.place
@@ -554,7 +569,7 @@ def _subjects(ledger: Ledger, kind: str) -> tuple[Subject, ...]:
 
 def _about_supply(rule: Rule, outcome: Outcome, ledger: Ledger, packs: Packs, home: Place) -> Finding:
     view = View(ledger, packs, SUPPLY, None, rule.family)
-    return finding_of(rule, SUPPLY, outcome, view, "", home)
+    return finding_of(rule, SUPPLY, outcome, view, None, home)
 
 
 def _switched_off(rule: Rule, own: list[Finding], ledger: Ledger, packs: Packs, home: Place) -> list[Finding]:

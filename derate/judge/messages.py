@@ -9,33 +9,41 @@ from math import floor, inf, isfinite, log10
 from derate.judge.review import Step, Told
 from derate.judge.verdict import GUARD, OPEN, OVER, STRADDLES, TOLERANCE, Guard, Outcome, compare
 from derate.judge.view import Missing, View
-from derate.ledger.entry import OpenFact
+from derate.ledger.entry import OpenFact, listed_facts
 from derate.packs.pack import Condition, Rule
 from derate.terms.dimension import Dimension
 from derate.terms.instructions import NOT_HERE, Does, holds_back
+from derate.terms.tuples import NamedTuple
 from derate.terms.values import Curve, Value
-from derate.terms.vocabulary import VOCABULARY
-from derate.text.formula import CannotEvaluate, Formula, Name
+from derate.terms.vocabulary import VOCABULARY, said
+from derate.text.formula import CannotEvaluate, Formula, Name, Number
 from derate.text.units import show, show_value
 
 # The rating from which a failing comparison would pass, rounded so that it still does.
 
 
 # With an open-ended stress no rating can be shown to be enough.
-NOT_KNOWN = "a figure that has yet to be found"
+class Figure(NamedTuple):
+    """A figure for a remedy, as it is shown. is_open: how great (or small) it is at its bad end has yet to be found"""
+
+    text: str
+    is_open: bool = False
+
+
+NOT_KNOWN = Figure("a figure that has yet to be found", is_open=True)
 _OPEN_END = "how much has yet to be found"
 _BEYOND = ("more than", "less than")  # by whether more is better
 _CHOSEN = ("rated.", "found.", "part.", "core.", "winding.", "transformer.", "barrier.")
 
 
-def cure_of(rule: Rule, formula: Formula, governing: Outcome, views: Sequence[View]) -> str:
+def cure_of(rule: Rule, formula: Formula, governing: Outcome, views: Sequence[View]) -> Figure | None:
     """The figure for `{cure}`: the one rating of the formula, as little changed as passes in every case.
 
-    Empty where the formula has no rating, so that the limit itself is the figure; words where none can be told.
+    None where the formula has no rating, so that the limit itself is the figure; open where none can be told.
     """
     name = _rating(formula)
     if name is None:
-        return ""
+        return None
     own = next((view for view in views if view.case == governing.case), None)
     start = None if own is None else own.known(name)
     if isinstance(start, Curve):
@@ -50,7 +58,7 @@ def cure_of(rule: Rule, formula: Formula, governing: Outcome, views: Sequence[Vi
         if found is None:
             return NOT_KNOWN
         if _passes(rule, formula, name, views, found):
-            return show(found, term.dimension)
+            return Figure(show(found, term.dimension))
     return NOT_KNOWN
 
 
@@ -134,7 +142,7 @@ def limit_source(rule: Rule, outcome: Outcome) -> str:
 def told_of(rule: Rule, outcome: Outcome, view: View, blocked: bool) -> Told:
     """One sentence on one finding. `blocked`: a critical pass that was held back for what it rests on."""
     at = f" ({outcome.case})" if outcome.case is not None else ""
-    rests = ", ".join(sorted(outcome.trace.rests_on))
+    rests = listed_facts(sorted(outcome.trace.rests_on))
     if blocked:
         body = _compared(outcome, view) if outcome.stress is not None else outcome.words or rule.says
         return Told(f"would hold, but rests on {rests}, assumed{at}: {body}")
@@ -157,7 +165,7 @@ def _why_wide(outcome: Outcome) -> list[str]:
 
 def not_applicable(condition: Condition, found: str) -> Told:
     """Why a rule does not apply, naming the fact."""
-    return Told(f"{condition.name} is {found}, asked is {condition.text}", "does not apply: ")
+    return Told(f"{said(condition.name)}: {found}, asked is {condition.text}", "does not apply: ")
 
 
 def _reason(rule: Rule, outcome: Outcome) -> str:
@@ -166,7 +174,7 @@ def _reason(rule: Rule, outcome: Outcome) -> str:
         pieces.append(outcome.words)
     pieces += outcome.trace.notes
     if outcome.trace.missing:
-        pieces.append("needs " + ", ".join(outcome.trace.missing))
+        pieces.append("needs " + listed_facts(outcome.trace.missing))
     return "; ".join(dict.fromkeys(pieces)) or f"what is known does not settle it; asked: {rule.says.rstrip('.')}"
 
 
@@ -203,7 +211,7 @@ def _left(outcome: Outcome) -> str:
     left = outcome.formula.left
     if isinstance(left, Name) and left.name in VOCABULARY:
         return VOCABULARY[left.name].says
-    return outcome.formula.left_words()
+    return outcome.formula.left_words(said)
 
 
 def _derived(outcome: Outcome, view: View) -> str:
@@ -213,12 +221,17 @@ def _derived(outcome: Outcome, view: View) -> str:
         return ""
     if isinstance(formula.left, Name) and isinstance(formula.right, Name):
         return f" ({VOCABULARY[formula.right.name].says})" if formula.right.name in VOCABULARY else ""
+    words = formula.words(said)
+    if isinstance(formula.left, Name):  # it stands ahead with its figure: what it is held to alone
+        if isinstance(formula.right, Number):
+            return ""
+        words = formula.right_words(said)
     if outcome.verdict == "pass":
-        return f" ({formula.words()})"
+        return f" ({words})"
     try:
-        return f" ({formula.words()}: {formula.numbers(view.number)})"
+        return f" ({words}: {formula.numbers(view.number)})"
     except (CannotEvaluate, Missing):
-        return f" ({formula.words()})"
+        return f" ({words})"
 
 
 def _narrower(outcome: Outcome, dimension: Dimension) -> str:
@@ -236,11 +249,11 @@ def _narrower(outcome: Outcome, dimension: Dimension) -> str:
     return " and ".join(needed) or "and no figure alone would settle it"
 
 
-def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
+def steps_of(rule: Rule, outcome: Outcome, cure: Figure | None) -> tuple[Step, ...]:
     """What to do: the rule's remedy with its figures filled in, or how to settle what is not assessed."""
     if outcome.verdict == "not assessed":
         if outcome.why == OPEN:  # the rule's own way to settle it answers another question
-            return _how(outcome) or (Step("state " + ", ".join(outcome.trace.missing), ("papers",)),)
+            return _how(outcome) or (Step("state " + listed_facts(outcome.trace.missing), ("papers",)),)
         if not rule.settle:
             return _how(outcome)
         settle = Step(rule.settle, rule.settle_does)
@@ -259,19 +272,19 @@ def steps_of(rule: Rule, outcome: Outcome, cure: str) -> tuple[Step, ...]:
         text = text.replace("{limit}", _asked(outcome))
     if "{worst}" in text:
         text = _filled(text, "{worst}", _worst(outcome))
-    return (Step(_filled(text, "{cure}", cure or _asked(outcome)), rule.remedy_does),)
+    return (Step(_filled(text, "{cure}", cure or Figure(_asked(outcome))), rule.remedy_does),)
 
 
-def _filled(text: str, token: str, figure: str) -> str:
+def _filled(text: str, token: str, figure: Figure) -> str:
     """A remedy with one figure filled in; what has yet to be found takes no "or more" behind and no "above" ahead."""
-    if figure == NOT_KNOWN or figure.endswith(f"({_OPEN_END})"):
+    if figure.is_open:
         text = text.replace(f"rated {token}", f"rated for {token}")
         text = text.replace(f"rating above {token}", f"rating of {token}")
         for tail in (" or more", " and more", " or less"):
             text = text.replace(token + tail, token)
         for lead in ("more than ", "above ", "under "):
             text = text.replace(lead + token, token)
-    return text.replace(token, figure)
+    return text.replace(token, figure.text)
 
 
 # Over so wide a range of what is assumed no part is bought by its bad end, a fuse that breaks 26 kA: it is measured.
@@ -287,16 +300,8 @@ def _to_measure(outcome: Outcome) -> tuple[Step, ...]:
     for fact in sorted(outcome.trace.rests_on):
         term = VOCABULARY.get(fact.name)
         if term is not None and term.how:
-            found.append(Step(str(term.how), term.how.does, f"first find {plain_name(fact)}"))
+            found.append(Step(str(term.how), term.how.does, f"first find {fact.in_words}"))
     return tuple(found)
-
-
-def plain_name(fact: OpenFact) -> str:
-    """A fact in the words of the vocabulary, with whose it is where that is not the supply."""
-    term = VOCABULARY.get(fact.name)
-    says = term.says if term is not None else str(fact)
-    whose = str(fact.subject) if fact.subject is not None else "supply"
-    return says if whose == "supply" else f"{says} ({whose})"
 
 
 def in_words(steps: Iterable[Step], withheld: str = "") -> str:
@@ -329,16 +334,18 @@ def _asked(outcome: Outcome) -> str:
     return next((show(end, dimension) for end in ends if isfinite(end)), _shown(limit, dimension))
 
 
-def _worst(outcome: Outcome) -> str:
+def _worst(outcome: Outcome) -> Figure:
     """The bad end of the stress, tolerance included: what a replacement has to bear. Open to that side: beyond what."""
     stress, dimension = outcome.stress, outcome.dimension
     end = None if stress is None else stress.low if outcome.more else stress.high
     if end is None or dimension is None:
-        return _shown(stress, dimension)
+        return Figure(_shown(stress, dimension))
     if stress is not None and not isfinite(end):
         known = stress.high if outcome.more else stress.low
-        return f"{_BEYOND[outcome.more]} {show(known, dimension)} ({_OPEN_END})" if isfinite(known) else NOT_KNOWN
-    return show(end, dimension)
+        if not isfinite(known):
+            return NOT_KNOWN
+        return Figure(f"{_BEYOND[outcome.more]} {show(known, dimension)} ({_OPEN_END})", is_open=True)
+    return Figure(show(end, dimension))
 
 
 def _how(outcome: Outcome) -> tuple[Step, ...]:
@@ -346,7 +353,7 @@ def _how(outcome: Outcome) -> tuple[Step, ...]:
     for fact in outcome.trace.missing:
         term = VOCABULARY.get(fact.name)
         if term is not None and term.how:
-            found[Step(str(term.how), term.how.does, str(fact))] = None
+            found[Step(str(term.how), term.how.does, fact.in_words)] = None
     return tuple(found)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
@@ -11,7 +12,7 @@ from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Value
-from derate.terms.words import Confidence, Hazard, Level, Overall, Severity, Verdict
+from derate.terms.words import SEVERITIES, WAIVABLE, Confidence, Hazard, Level, Overall, Severity, Verdict
 
 # What judging ends in: findings, the overall word of every hazard, the review of one design.
 #
@@ -240,6 +241,23 @@ class Review(NamedTuple):
     def blocks(self) -> bool:
         """Whether any finding blocks."""
         return any(finding.blocks for finding in self.findings)
+
+
+def most_wanted(findings: Iterable[Finding]) -> tuple[tuple[str, Finding], ...]:
+    """What findings that block wait for, each with one of them, what holds most of fire and shock back first.
+
+    An open fact, or what a finding says that names none, such as that nobody described a barrier.
+    """
+    weight: dict[str, int] = {}
+    first: dict[str, Finding] = {}
+    for one in findings:
+        if one.blocks and one.verdict == "not assessed":
+            heavy = (len(SEVERITIES) - SEVERITIES.index(one.severity)) * (10 if one.hazard in WAIVABLE else 1)
+            own = one.missing or one.rests_on or (one.told.what if one.told is not None else one.message,)
+            for text in dict.fromkeys(own):
+                weight[text] = weight.get(text, 0) + heavy
+                first.setdefault(text, one)
+    return tuple((text, first[text]) for text in sorted(weight, key=lambda text: (-weight[text], text)))
 
 
 # What holding two judged designs beside each other ends in: plain frozen values, decided here and shown elsewhere.

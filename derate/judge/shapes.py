@@ -26,7 +26,7 @@ from derate.packs.pack import (
 )
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.values import Category, Curve, Value
-from derate.terms.vocabulary import VOCABULARY, YES_NO
+from derate.terms.vocabulary import VOCABULARY, YES_NO, said
 from derate.terms.words import HOLDS, Verdict
 from derate.text.formula import CannotEvaluate, Formula
 
@@ -152,7 +152,7 @@ _SHORT = {"part.kind": "kind", "part.family": "family", "part.place": "place", "
 
 
 def _said(condition: Condition) -> str:
-    return f"{_SHORT.get(condition.name, condition.name)} {condition.text}"
+    return f"{_SHORT.get(condition.name) or said(condition.name)} {condition.text}"
 
 
 def _parts(conditions: tuple[Condition, ...], view: View) -> tuple[dict[Subject, Trace], dict[Subject, Trace]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 from derate.terms.frozen import field, frozen
@@ -9,6 +10,7 @@ from derate.terms.quantities import ANY_LOAD, FULL_LOAD, LEAST_LOAD, NO_LOAD, Ca
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Known, Place, written
+from derate.terms.vocabulary import said
 from derate.terms.words import SubjectKind
 
 # The rows of the ledger: subject, case, entry.
@@ -52,9 +54,20 @@ class OpenFact(str):
         return self.subject, self.quantity, self.detail
 
     @property
+    def in_words(self) -> str:
+        """The fact in the words of the vocabulary, with whose it is where that is not the supply."""
+        says = said(self.quantity) + (f" {self.detail}" if self.detail else "")
+        return says if self.subject is None or self.subject.kind == "supply" else f"{says} ({self.subject})"
+
+    @property
     def name(self) -> str:
         """The quantity where the whole fact is open; '' where only a detail of it is."""
         return "" if self.detail else self.quantity
+
+
+def listed_facts(facts: Iterable[OpenFact]) -> str:
+    """Several facts in words, in the order given."""
+    return ", ".join(fact.in_words for fact in facts)
 
 
 class Case(NamedTuple):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
-from derate.judge.review import Finding, HazardWord, Review
-from derate.ledger.entry import Entry
-from derate.report.gather import accepted_words, act_first, body, reason, unused_words, wanted
+from derate.judge.review import Finding, HazardWord, Review, most_wanted
+from derate.ledger.entry import Entry, OpenFact
+from derate.report.gather import accepted_words, act_first, body, unused_words, wanted
 from derate.report.words import fact_words, figure, known_text, listed, number_of, plain, sides
 from derate.terms.instructions import marked
 from derate.terms.tuples import NamedTuple
@@ -180,25 +180,24 @@ def things(review: Review, most: int = 3) -> tuple[Thing, ...]:
 
 def _to_find(review: Review, most: int) -> Iterator[Thing]:
     """What to find out first, each with how it is got."""
-    waiting = [one for one in review.findings if one.blocks and one.verdict == "not assessed"]
-    weight: Counter[Thing] = Counter()
-    for one in waiting:
-        heavy = (3 - SEVERITIES.index(one.severity)) * (10 if one.hazard in WAIVABLE else 1)
-        for told in dict.fromkeys(_how(one, review.not_powered)):
-            weight[told] += heavy
-    for told, _ in sorted(weight.items(), key=lambda pair: (-pair[1], pair[0]))[: max(0, most)]:
-        yield told
+    found: dict[str, Thing] = {}
+    for text, one in most_wanted(review.findings):
+        if len(found) >= most:
+            break
+        told = _how(text, one, review.not_powered)
+        found.setdefault(told.what, told)
+    yield from found.values()
 
 
-def _how(finding: Finding, not_powered: str) -> Iterator[Thing]:
-    """The facts a finding waits for, each with how it is got and its caution; its own remedy where it names none."""
-    for fact in (*finding.missing, *finding.rests_on):
-        term = VOCABULARY.get(fact.name)
-        whose = "" if fact.subject is None or str(fact.subject) == "supply" else f"{plain(str(fact.subject))}: "
-        how = marked(term.how, term.how.does, not_powered) if term is not None else ""
-        yield Thing(f"{whose}{term.says}", how) if term is not None else Thing(plain(fact))
-    if not finding.missing and not finding.rests_on:
-        yield Thing(plain(reason(finding)), plain(finding.remedy))
+def _how(text: str, finding: Finding, not_powered: str) -> Thing:
+    """A fact that findings wait for, with how it is got and its caution; the remedy of one that names none."""
+    if not isinstance(text, OpenFact):
+        return Thing(plain(text), plain(finding.remedy))
+    term = VOCABULARY.get(text.name)
+    if term is None:
+        return Thing(plain(text.in_words))
+    whose = "" if text.subject is None or str(text.subject) == "supply" else f"{plain(str(text.subject))}: "
+    return Thing(f"{whose}{term.says}", marked(term.how, term.how.does, not_powered))
 
 
 def worst_hazards(review: Review) -> str:

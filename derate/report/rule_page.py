@@ -27,7 +27,7 @@ from derate.report.words import CAUTION, known_text, listed, padded, plain, quan
 from derate.terms.dimension import KELVIN
 from derate.terms.instructions import Instruction, beside, page_cautions
 from derate.terms.values import Place
-from derate.terms.vocabulary import VOCABULARY
+from derate.terms.vocabulary import VOCABULARY, said
 from derate.terms.words import HAZARDS
 from derate.text.units import digits_of, show
 
@@ -98,11 +98,11 @@ def asks(shape: Shape) -> str:
     """What a rule asks, as the comparison it makes or in words."""
     match shape:
         case Keep(formula):
-            return formula.words()
+            return formula.words(said)
         case Within(quantity, least, greatest):
-            ends = [f"at least {least.words()}"] if least else []
-            ends += [f"at most {greatest.words()}"] if greatest else []
-            return f"{quantity.words()} {' and '.join(ends)}"
+            ends = [f"at least {least.words(said)}"] if least else []
+            ends += [f"at most {greatest.words(said)}"] if greatest else []
+            return f"{quantity.words(said)} {' and '.join(ends)}"
         case Presence(wanted, parts, fact):
             what = quantity_words(fact) if fact else f"a part with {' and '.join(map(_condition, parts))}"
             return f"{what} is {'there' if wanted else 'not there'}"
@@ -110,9 +110,9 @@ def asks(shape: Shape) -> str:
             what = quantity_words(fact)
             return f"{what}{':' if what.endswith(' is') else ' is'} {' or '.join(map(plain, words))}"
         case Count(parts, of, least, greatest):
-            what = of.words() if of else f"the number of parts with {' and '.join(map(_condition, parts))}"
-            ends = [f"at least {least.words()}"] if least else []
-            ends += [f"at most {greatest.words()}"] if greatest else []
+            what = of.words(said) if of else f"the number of parts with {' and '.join(map(_condition, parts))}"
+            ends = [f"at least {least.words(said)}"] if least else []
+            ends += [f"at most {greatest.words(said)}"] if greatest else []
             return f"{what} is {' and '.join(ends)}"
         case Record(fields, shows):
             shown = f", showing {' and '.join(map(_condition, shows))}" if shows else ""

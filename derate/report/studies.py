@@ -7,7 +7,7 @@ from math import inf
 from typing import Any, Protocol
 
 from derate.judge.review import Finding, Gate
-from derate.ledger.entry import OpenFact, Subject
+from derate.ledger.entry import OpenFact, Subject, listed_facts
 from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, Line, styled
 from derate.report.words import (
     CAUTION,
@@ -540,7 +540,7 @@ def capture_lines(compared: Any, width: int | None) -> Iterator[str]:
         if row is None:
             told = "nothing is worked out for it at this condition"
         elif not isinstance(row.value, Value):
-            told = f"not worked out: {', '.join(row.missing) or row.note}"
+            told = f"not worked out: {listed_facts(row.missing) or row.note}"
         else:
             word = "agrees with" if held.agrees else "is beyond both tolerances of"
             told = f"{word} {show_value(row.value, dimension)} worked out"

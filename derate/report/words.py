@@ -11,7 +11,7 @@ from derate.ledger.entry import Entry, OpenFact
 from derate.terms.dimension import NUMBER, Dimension
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Curve, Known, Value
-from derate.terms.vocabulary import DIMENSIONS, SHOWN_IN, VOCABULARY
+from derate.terms.vocabulary import DIMENSIONS, SHOWN_IN, said
 from derate.terms.words import VERDICTS, Verdict
 from derate.text.units import digits_of, show, show_value
 
@@ -134,23 +134,19 @@ def unit_of(quantity: str) -> str:
 
 def quantity_words(quantity: str) -> str:
     """What a quantity is, in a few words; its own name spelled out when it is not in the vocabulary."""
-    term = VOCABULARY.get(quantity)
-    return term.says if term is not None else plain(quantity.replace("_", " ").replace(".", " "))
+    return plain(said(quantity))
 
 
 def fact_words(facts: Iterable[OpenFact], most: int = 3) -> tuple[str, ...]:
     """Facts in words, those of one name together: `rated voltage (C1, C2)`, `mains tolerance`.
 
-    What is no whole fact of the vocabulary is left as it is. The order stays.
+    Of a fact that is there in part what is lacking stands behind it. The order stays.
     most: how many subjects are named before the rest is counted
     """
     owners: dict[str, list[str]] = {}
     for fact in facts:
-        quantity, subject = fact.name, str(fact.subject or "")
-        if quantity not in VOCABULARY:
-            owners.setdefault(plain(fact), [])
-            continue
-        named = owners.setdefault(quantity_words(quantity), [])
+        subject = str(fact.subject or "")
+        named = owners.setdefault(quantity_words(fact.quantity) + (f" {plain(fact.detail)}" if fact.detail else ""), [])
         if subject not in ("", "supply") and plain(subject) not in named:
             named.append(plain(subject))
     return tuple(f"{words} ({listed(named, most)})" if named else words for words, named in owners.items())

@@ -239,7 +239,8 @@ def _leaves(block: Record, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, .
 
 def _leaf(value: object, path: tuple[str, ...], place: Place) -> Iterator[tuple[tuple[str, ...], Place, str]]:
     if isinstance(value, Stated):
-        yield path, value.place, value.text
+        if value.value is not None:  # unknown: states nothing that anything could use
+            yield path, value.place, value.text
     elif isinstance(value, Circuit):
         yield from _leaves(value.control, (*path, "control"))
         if isinstance(value.earth, Record):

@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from math import floor, inf, log10
 
-from derate.judge.review import Finding
+from derate.judge.review import Finding, most_wanted
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
 from derate.study.paste import SLOT, described, lines_for
 from derate.study.trying import Bench, Fact, Key, Result, ends_of, key_of, known_term, ladder, shaped, word, words_of
@@ -25,6 +25,7 @@ from derate.terms.words import SEVERITIES, WAIVABLE
 DIGITS = 3
 _STEPS = 24
 FIRST = 10  # facts that are tried where somebody asks for the first ones only
+LEADING = 3  # facts that lint names as what to act on first
 _WORDS = 4  # words of one fact tried then
 
 
@@ -79,6 +80,7 @@ class AssumedFact:
 def missing_facts(bench: Bench, thresholds: bool = True, first: int | None = None) -> tuple[MissingFact, ...]:
     """Every missing fact and everything nobody described, what settles most of fire and shock first.
 
+    Ahead of all stand the few that `derate lint` names as what to find first: both lists begin alike.
     first: only so many are tried, those that most findings wait for, and stand first; None tries every one. Where the
     work that the bench allows is spent, those that are left stand as what waits for them alone
     """
@@ -92,10 +94,12 @@ def missing_facts(bench: Bench, thresholds: bool = True, first: int | None = Non
             undescribed.setdefault(thing, []).append(finding)
     found = [MissingFact(fact, *_known(fact), tuple(own), _alone(fact, own)) for fact, own in waiting.items()]
     found += [_describe(*thing, own) for thing, own in undescribed.items()]
-    found.sort(key=_by_waiting)
+    leads = {text: number for number, (text, _) in enumerate(most_wanted(open_ones)[:LEADING])}
+    found.sort(key=lambda one: (leads.get(one.text, LEADING), _by_waiting(one)))
     most = None if first is None else _WORDS
     tried = [_tried(bench, one, thresholds, most) for one in found[:first]]
-    ranked = [*sorted(tried, key=_rank), *(found[first:] if first is not None else ())]
+    tried.sort(key=lambda one: (leads.get(one.text, LEADING), _rank(one)))
+    ranked = [*tried, *(found[first:] if first is not None else ())]
     return _joined(_with_lines(bench, one) for one in ranked)
 
 

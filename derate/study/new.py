@@ -42,6 +42,7 @@ class Answers:
     bulk_capacitors: int = 1
     bridging: bool = True
     connection: str = ""
+    mains_current: str = ""
 
 
 # What stands on a plate or is typed as people write it, read into what the file has; a text that says something else is
@@ -53,6 +54,7 @@ _NUMBER = r"\d+(?:\.\d+)?"
 _SORT = r" ?(?:~|∼|AC|ac|Vac|VAC|⎓|DC|dc)?"
 _MAINS = re.compile(rf"(?:AC ?)?({_NUMBER}) ?V?(?:{_DASH}({_NUMBER}))? ?V{_SORT}")
 _HERTZ = re.compile(rf"({_NUMBER}) ?(?:Hz)?(?:{_DASH}({_NUMBER}))? ?Hz", re.IGNORECASE)
+_CURRENT = re.compile(rf"({_NUMBER}) ?(m?A){_SORT}(?: ?max\.?| ?rms)?", re.IGNORECASE)
 _OUTPUT = re.compile(rf"(-?{_NUMBER}) ?V{_SORT}[ ,/;=]*({_NUMBER}) ?(m?A)")
 _ROMAN = {"1": "I", "2": "II", "3": "III", "i": "I", "ii": "II", "iii": "III"}
 
@@ -65,6 +67,18 @@ def read_mains(text: str) -> str:
 def read_frequency(text: str) -> str:
     """`50/60Hz` as `50..60 Hz`. Raises ReadingError."""
     return _figure("frequency", text, _HERTZ, "Hz", d.FREQUENCY)
+
+
+def read_current(text: str) -> str:
+    """`0.3A` as `0.3 A`, `300mA max` as `300 mA`, `none` as `unmarked`. Raises ReadingError."""
+    given = text.strip()
+    if given.lower() in ("none", "unmarked"):
+        return "unmarked"
+    found = _CURRENT.fullmatch(given)
+    if found is not None:
+        return f"{found[1]} {found[2]}"
+    _quantity("mains current", given, d.CURRENT)
+    return given
 
 
 def _figure(what: str, text: str, plate: re.Pattern[str], unit: str, dimension: d.Dimension) -> str:
@@ -160,6 +174,7 @@ def checked(answers: Answers) -> Answers:
         connection=tried(read_connection, answers.connection),
         mains=tried(read_mains, answers.mains),
         frequency=tried(read_frequency, answers.frequency),
+        mains_current=tried(read_current, answers.mains_current),
     )
     for name, voltage, current in answers.outputs:
         for what, given, dimension in (
@@ -223,7 +238,7 @@ supply:
   plate:
     mains: {_known(answers.mains)}
     frequency: {_known(answers.frequency)}
-    mains_current: unknown                       # or unmarked
+    mains_current: {_known(answers.mains_current):29} # or unmarked
     outputs: {{{outputs}}}
 site:                                            # where it will stand
   ambient: unknown                               # 0..40 degC indoors

@@ -309,7 +309,10 @@ PART = terms(
     Term("part.dielectric", None, "dielectric", words=("class 1", "class 2", "polypropylene", "polyester", "paper")),
     Term("part.marking", None, "marking as printed"),
     Term(
-        "part.resistance", d.RESISTANCE, "resistance", how=opened("read the colour bands or measure it out of circuit")
+        "part.resistance",
+        d.RESISTANCE,
+        "resistance",
+        how=opened("measure it out of circuit, under an ohm with four wires; a resistor says it by its marking too"),
     ),
     Term("part.capacitance", d.CAPACITANCE, "capacitance", how=_MARK),
     Term("part.marked_capacitance", d.CAPACITANCE, "capacitance as marked, where another was measured", how=_MARK),

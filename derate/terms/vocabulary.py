@@ -27,6 +27,7 @@ __all__ = [
     "VOCABULARY",
     "YES_NO",
     "Term",
+    "said",
 ]
 
 SUPPLY_FACTS = terms(
@@ -216,7 +217,7 @@ SUPPLY_FACTS = terms(
         None,
         "whether line and neutral change places with the plug",
         words=YES_NO,
-        how=closed("write supply.connection, and inspection.plug_pattern of its plug"),
+        how=closed("write connection under supply, and plug_pattern of its plug under inspection"),
     ),
     Term(
         "circuit.input",
@@ -625,6 +626,29 @@ STRESS |= COUPLER_STRESS
 SUPPLY_FACTS |= CONTROL_PARTS
 
 VOCABULARY: dict[str, Term] = RATED | PART | SUPPLY_FACTS | TRANSFORMER | BARRIER | ALLOWED | STRESS | BENCH
+
+
+# Paths of the circuit and blocks that findings wait for, and that are no single fact.
+_UNDER_CIRCUIT = {
+    "circuit.drive": "drive of the switch, under circuit",
+    "circuit.line": "path of the mains, as line under circuit",
+    "circuit.outputs": "paths of the outputs, under circuit",
+    "circuit.primary": "path of the primary, under circuit",
+    "circuit.start_up": "start-up path, under circuit",
+    "control.by": "part that controls it, as by under control",
+    "plate.outputs": "outputs of the plate",
+}
+
+
+def said(name: str) -> str:
+    """A quantity in words, for a person; of what has no term (of a table, of a step) its name spelled out."""
+    term = VOCABULARY.get(name)
+    if term is not None:
+        return term.says
+    if name in _UNDER_CIRCUIT:
+        return _UNDER_CIRCUIT[name]
+    return name if " " in name else name.removeprefix("table.").replace("_", " ").replace(".", " ")
+
 
 # Rows on the way to others: not for files, rules or packs, and without a term of their own. None for words.
 STEPS: dict[str, Dimension | None] = {

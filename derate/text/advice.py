@@ -8,6 +8,7 @@ from typing import Any
 from derate.terms.dimension import (
     CAPACITANCE,
     CELSIUS,
+    CURRENT,
     FREQUENCY,
     INDUCTANCE,
     KELVIN,
@@ -47,6 +48,17 @@ KIND_MEANT = {
     "ntc": "write NTC thermistor",
     "mov": "write varistor",
     "bridge": "write bridge rectifier",
+    "rectifier bridge": "write bridge rectifier",
+    "diode bridge": "write bridge rectifier",
+    "elko": "write electrolytic capacitor",
+    "[np][np][np]": "write bipolar transistor",
+    "(?:ka|tl)431": "write shunt reference",
+    "shunt regulator": "write shunt reference",
+    "voltage reference": "write shunt reference",
+    "thermal fuse": "write thermal link",
+    "thermal cutoff": "write thermal link",
+    "usb": "a connector is no part of its own; write port: under the output of the plate",
+    "connector": "a connector is no part of its own; write port: under the output of the plate",
     "tvs": "write suppressor diode",
     "schottky": "write Schottky diode",
     "coil": "write choke, or common-mode choke where it has two windings in the mains path",
@@ -61,6 +73,7 @@ KIND_MEANT = {
     "y capacitor": "write ceramic capacitor Y1 2.2 nF 250 Vac, with what is marked on it",
 }
 _TYPE_MARK = re.compile(r"(?<![\w.])(?:[A-Z]{1,4}-?\d{1,}[\w-]*|\d{1,2}[A-Z]{1,2}\d{2,}[\w-]*)")
+_FUSE_CURRENT = re.compile(r"(?:FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A)(?![a-z])")
 _DISC = re.compile(r"\d{1,2}([KD])(\d{2,3})")
 
 
@@ -192,8 +205,15 @@ def _left_over(text: str, dimension: Dimension | None) -> Fault:
         if re.fullmatch(r"[0-9]+K[0-9]+", text):
             return Fault(text.index("K"), f"'{shown}' with a capital K", f"write {_clipped(text.replace('K', 'k'))}")
         return Fault(0, f"'{shown}' is no number with a unit", "one letter may stand for the point: 4k7, 4R7, 4u7")
+    volts = re.fullmatch(r"([0-9]+)V([0-9]+)", text)
+    if volts is not None:
+        return Fault(0, f"'{shown}' has a V for its point", f"write {volts[1]}.{volts[2]} V")
     leading = _LEADING.match(text)
     if leading is None:
+        fuse = _FUSE_CURRENT.match(text)
+        if fuse is not None and dimension in (None, CURRENT):
+            what = f"'{shown}' is the marking of a fuse, which says more than its current"
+            return Fault(0, what, f"write {fuse[1]} {fuse[2]}, and the part on one line for the rest: fuse {shown}")
         if text in UNITS:
             return Fault(0, f"'{shown}' is a unit without a number", "write a number before it")
         example = "6.2 mm" if dimension is None else f"6.2 {usual_unit(dimension)}".strip()
@@ -254,8 +274,9 @@ def without_unit(body: str, offset: int, dimension: Dimension | None) -> Fault:
 def unknown_unit(spelling: str, offset: int, number: str, dimension: Dimension | None) -> Fault:
     """A unit that is not in the table: the same letters in other case, or the nearest spelling."""
     what = f"no unit '{_clipped(spelling)}' is known"
-    if spelling.endswith("/") and spelling[:-1] in UNITS:
-        return Fault(offset, "a slash between two figures", f"write {_clipped(number)} {spelling[:-1]}, then a space")
+    ahead, slash, behind = spelling.partition("/")
+    if slash and ahead in UNITS and (not behind or behind.isdigit()):
+        return Fault(offset, "a slash between two figures", f"write {_clipped(number)} {ahead}, then a space")
     allowed = [name for name, unit in UNITS.items() if dimension is None or unit.dimension == dimension]
     if spelling in ("C", "c", "deg", "degc", "DegC", "Celsius", "celsius") and dimension in (None, CELSIUS):
         return Fault(offset, what, f"write {_clipped(number)} degC")

@@ -357,16 +357,23 @@ class Formula(NamedTuple):
         values = [lookup(name) for name in self.names]
         return [side.value(values) for side in self.sides]
 
-    def left_words(self) -> str:
-        """The left side with its names."""
-        return written(self.left, lambda name: name.name)
+    def left_words(self, called: Callable[[str], str] = str) -> str:
+        """The left side with its names, or what each is called."""
+        return written(self.left, lambda name: called(name.name))
 
-    def words(self) -> str:
-        """The formula with its names: `voltage_peak ≤ 0.8 × rated.voltage`."""
-        left = self.left_words()
+    def words(self, called: Callable[[str], str] = str) -> str:
+        """The formula with its names: `voltage_peak ≤ 0.8 × rated.voltage`.
+
+        called: what each name is called, where it is not for a pack but for a person
+        """
+        left = self.left_words(called)
+        return left if self.right is None else f"{left} {self.right_words(called)}"
+
+    def right_words(self, called: Callable[[str], str] = str) -> str:
+        """The comparison and the right side: `≤ 0.8 × rated.voltage`; '' without one."""
         if self.right is None:
-            return left
-        return f"{left} {_SHOWN[self.comparison]} {written(self.right, lambda name: name.name)}"
+            return ""
+        return f"{_SHOWN[self.comparison]} {written(self.right, lambda name: called(name.name))}"
 
     def numbers(self, lookup: Callable[[str], Value]) -> str:
         """The formula with numbers for its names, and what each side comes to: `0.8 × 400 V = 320 V`."""

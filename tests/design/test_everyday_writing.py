@@ -65,6 +65,10 @@ def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
         assert found["part.characteristic"] == "time lag"
         assert (found["rated.current"], found["rated.voltage"]) == (2.0, 250.0)
         assert "rated.breaking_capacity" not in found
+    found = of_part("fuse T500mA")
+    assert found["part.characteristic"] == "time lag" and found["rated.current"] == 0.5
+    assert not {"rated.breaking_capacity", "rated.voltage"} & set(found)
+    assert of_part("fuse 1 A 250 V").get("part.characteristic") is None
 
 
 @pytest.mark.parametrize(
@@ -96,6 +100,15 @@ def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
         ({"part": "470uH 1A"}, "begin with its kind: choke"),
         ({"part": "1N4007"}, "write {part: 1N4007}"),
         ({"part": "13003 TO-92"}, "{kind: …, marking: 13003 TO-92}"),
+        ({"part": "zener diode 5V6"}, "write 5.6 V"),
+        ({"part": "rectifier bridge 1 A 600 V"}, "write bridge rectifier"),
+        ({"part": "TL431"}, "write shunt reference"),
+        ({"part": "NPN 13001"}, "write bipolar transistor"),
+        ({"part": "thermal fuse 130 degC"}, "write thermal link"),
+        ({"part": "elko 22 uF 400 V"}, "write electrolytic capacitor"),
+        ({"part": "fuse 2A/250V"}, "write 2 A, then a space"),
+        ({"part": "{kind: fuse, rated: {current: T1A}}"}, "write 1 A, and the part on one line for the rest: fuse T1A"),
+        ({"part": "{kind: fuse, rated: {current: F500mAL250V}}"}, "write 500 mA, and the part on one line"),
     ],
 )
 def test_what_is_not_read_is_answered_with_what_to_write(given: dict[str, str], instead: str) -> None:

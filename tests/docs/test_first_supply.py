@@ -43,7 +43,7 @@ def test_the_walk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytes
         if line.startswith(" "):
             at = flat.find(line.strip(), at)
             assert at >= 0, (line, flat)
-    assert "mains_current: unknown" in (tmp_path / "lantern.derate.yaml").read_text(encoding="utf-8")
+    assert "mains_current: 0.3 A" in (tmp_path / "lantern.derate.yaml").read_text(encoding="utf-8")
 
     def run(argv: list[str]) -> str:
         status = main(argv)
@@ -62,7 +62,7 @@ def test_the_walk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytes
 
 def test_the_log_stands_with_what_is_left() -> None:
     log = PAGE.partition("## Where one had to guess")[2]
-    assert "What is left:" in log and log.count("\n|") == 12
+    assert "What is left:" in log and log.count("\n|") == 19
     assert not any(word in PAGE.lower() for word in ("compliant", "certified", "approved", "is safe"))
 
 

@@ -17,7 +17,7 @@ from derate.judge.judge import judge
 from derate.judge.review import Finding, Review
 from derate.judge.trials import run_design_trial
 from derate.judge.verdict import blocks
-from derate.ledger.entry import SUPPLY, Subject
+from derate.ledger.entry import SUPPLY, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs, read_packs
 from derate.packs.trial import DesignTrial
@@ -142,7 +142,7 @@ def test_a_critical_pass_that_rests_on_an_assumption_is_not_assessed() -> None:
     rows += [Row(s, n, v, 0) for (s, n), v in STRESSES.items()] + [Row(s, n, v, 1) for (s, n), v in STRESSES.items()]
     found = one(reviewed(rows, FIRM), "fuse-breaking-capacity")
     assert (found.verdict, found.rests_on, found.blocks) == ("not assessed", ("F1: rated.breaking_capacity",), True)
-    assert "rests on F1: rated.breaking_capacity, assumed" in found.message
+    assert "rests on greatest current it can break (F1), assumed" in found.message
 
 
 def test_a_rule_that_an_assumed_fact_keeps_away_is_not_assessed_when_critical() -> None:
@@ -176,7 +176,8 @@ def test_one_case_without_its_row_is_not_assessed() -> None:
 def test_a_hole_names_what_is_missing_and_why() -> None:
     ledger = Ledger()
     ledger.write(WP, "winding.turns", V(1))
-    ledger.hole(WP, "found.tape_layers", ("T1: list of layers",), note="the list ends in a question mark")
+    lacking = (OpenFact(None, "T1: list of layers"),)
+    ledger.hole(WP, "found.tape_layers", lacking, note="the list ends in a question mark")
     found = one(judge(ledger, PACKS, path="x", name="x", today=TODAY), "tape-layers")
     assert found.missing == ("T1: list of layers",)
     assert "the list ends in a question mark" in found.message
@@ -513,7 +514,8 @@ def test_a_limit_to_confirm_stops_at_the_level_of_what_is_not_assessed() -> None
 def test_how_to_settle_whether_a_rule_applies_is_not_how_to_settle_the_rule() -> None:
     found = one(sound({(F1, "part.place"): None}), "fuse-breaking-capacity")
     assert found.missing == ("F1: part.place",)
-    assert found.remedy.startswith("F1: part.place: trace what it is joined to, and name it on that path under circuit")
+    how = "trace what it is joined to, and name it on that path under circuit"
+    assert found.remedy.startswith(f"where in the supply it sits (F1): {how}")
 
 
 def test_a_pass_rests_on_what_any_of_its_cases_rests_on() -> None:

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from derate.judge.messages import _narrower, in_words, steps_of
+from derate.judge.messages import Figure, _filled, _narrower, in_words, steps_of
 from derate.judge.verdict import STRADDLES, Outcome
 from derate.judge.view import Trace
 from derate.ledger.entry import SUPPLY, OpenFact
@@ -33,7 +33,7 @@ def _rule(remedy: str) -> Rule:
 )
 def test_the_worst_is_the_bad_end(stress: Value, more: bool, expected: str) -> None:
     outcome = Outcome("fail", Trace(), stress=stress, limit=Value.exact(0.1), dimension=CURRENT, more=more)
-    assert in_words(steps_of(_rule("fit one for {worst}"), outcome, "")).startswith(expected)
+    assert in_words(steps_of(_rule("fit one for {worst}"), outcome, None)).startswith(expected)
 
 
 @pytest.mark.parametrize(
@@ -55,7 +55,7 @@ def test_a_bad_end_that_is_only_assumed_is_measured_before_a_part_is_bought(
         trace.rests_on.add(OpenFact(SUPPLY, "site.mains_resistance"))
     outcome = Outcome("fail", trace, stress=stress, limit=Value.exact(35.0), dimension=CURRENT)
     for token in ("{worst}", "{cure}"):
-        told = in_words(steps_of(_rule(f"fit one for {token}"), outcome, "999 A"))
+        told = in_words(steps_of(_rule(f"fit one for {token}"), outcome, Figure("999 A")))
         assert told.startswith("first find resistance of the mains: loop tester") is measures, told
         assert ("what is then worked out" in told) is measures
         assert any(figure in told for figure in ("26400 A", "520 A", "264 A", "999 A")) is not measures
@@ -69,7 +69,7 @@ def test_a_limit_that_a_thing_has_to_meet_is_one_figure_and_its_bad_end() -> Non
         (Value(6000.0, 6000.0, math.inf, math.inf), True, "tested at 6000 A"),
     ):
         outcome = Outcome("fail", Trace(), stress=Value.exact(1.0), limit=asked, dimension=CURRENT, more=more)
-        assert in_words(steps_of(_rule("tested at {limit}"), outcome, "")).startswith(expected)
+        assert in_words(steps_of(_rule("tested at {limit}"), outcome, None)).startswith(expected)
 
 
 def test_what_has_no_upper_limit_is_not_asked_to_be_shown() -> None:
@@ -99,4 +99,13 @@ def test_no_shipped_remedy_holds_a_figure_in_braces_that_stays() -> None:
     packs = load_packs(("commercial-practice", "mains-fusing", "mains-events", "converter", "bench"))
     assert sum("{worst}" in rule.remedy for rule in packs.rules) > 15
     outcome = Outcome("fail", Trace(), stress=Value.exact(1.0), limit=Value.exact(0.5), dimension=CURRENT)
-    assert not [rule.name for rule in packs.rules if "{" in in_words(steps_of(rule, outcome, ""))]
+    assert not [rule.name for rule in packs.rules if "{" in in_words(steps_of(rule, outcome, None))]
+
+
+def test_whether_a_figure_is_open_is_a_field_and_not_how_its_text_ends() -> None:
+    """What is open takes no "or more" behind it and no "above" ahead; a text that only ends alike is left alone."""
+    words = "more than 3 A (how much has yet to be found)"
+    assert _filled("rated {worst} or more", "{worst}", Figure(words, is_open=True)) == f"rated for {words}"
+    assert _filled("rated {worst} or more", "{worst}", Figure(words)) == f"rated {words} or more"
+    assert _filled("a rating above {worst}", "{worst}", Figure("3 A", is_open=True)) == "a rating of 3 A"
+    assert _filled("a rating above {worst}", "{worst}", Figure("3 A")) == "a rating above 3 A"

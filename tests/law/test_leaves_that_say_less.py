@@ -24,6 +24,7 @@ from law_rows import TWO_ENDS
 
 from derate.judge.review import Review
 from derate.terms.values import ReadingError
+from derate.terms.vocabulary import said
 from derate.terms.words import SHOWN
 
 Loss = tuple[Leaf, str, tuple[str, ...]]  # a leaf, in which way it says less, its texts then
@@ -81,7 +82,7 @@ def _accuracies_stated(lost: Sequence[Loss]) -> set[str]:
     the same: it is the first one of how exactly was read, and the assumption is gone.
     """
     return {
-        f"uncertainty of the {leaf.trail[2]} read"
+        f"uncertainty of the {said(str(leaf.trail[2]))} read"
         for leaf, how, _ in lost
         if leaf.trail[0] == "readings" and how.startswith("wider")
         if not any("%" in text or ".." in text for _, text in leaf.texts)

@@ -15,6 +15,7 @@ from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.judge.review import Review
 from derate.packs.load import load_packs, shipped
+from derate.study.hearing import unused
 from derate.study.new import (
     BASES,
     CLASSES,
@@ -193,9 +194,10 @@ def asked(monkeypatch: pytest.MonkeyPatch, path: Path, *answers: str) -> list[st
 def test_questions_at_a_terminal_go_from_the_outside_inwards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "lamp.derate.yaml"
     questions = asked(
-        monkeypatch, path, "Desk lamp", "100-240V~", "50/60Hz", "5V 1A", "aux=12V⎓500mA", "", "class 2", "", "Flyback"
+        monkeypatch, path, "Desk lamp", "100-240V~", "50/60Hz", "0.3A", "5V 1A", "aux=12V⎓500mA", "", "class 2", "",
+        "Flyback",
     )
-    words = ("Name", "Mains", "frequency", "Output", "further", "further", "Class", "Connected", "Topology")
+    words = ("Name", "Mains", "frequency", "current", "Output", "further", "further", "Class", "Connected", "Topology")
     assert all(word in question for word, question in zip(words, questions, strict=True))
     text = path.read_text()
     assert "mains: 100..240 V" in text and "frequency: 50..60 Hz" in text
@@ -209,15 +211,16 @@ def test_what_cannot_be_read_is_asked_again_and_nothing_is_lost(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = tmp_path / "lamp.derate.yaml"
-    given = ("a: b", "Lamp", "230", "230 V", "fifty", "50 Hz", "12 V", "12V 1A", "main=5V 1A", "", "4", "1")
+    given = ("a: b", "Lamp", "230", "230 V", "fifty", "50 Hz", "0.2 V", "0.2 A", "12 V", "12V 1A")
+    given += ("main=5V 1A", "", "4", "1")
     questions = asked(monkeypatch, path, *given)
-    for word in ("Name", "Mains", "frequency", "Output", "further", "Class"):
+    for word in ("Name", "Mains", "frequency", "current", "Output", "further", "Class"):
         assert sum(word in question for question in questions) == 2, word
     told = capsys.readouterr().out
     for instead in ("use letters", "for example 230 V", "write 12 V 1.5 A", "has one already", "I or II or III"):
         assert instead in told, instead
     text = path.read_text()
-    assert "mains: 230 V" in text and "{main: {voltage: 12 V, current: 1 A}}" in text
+    assert "mains: 230 V" in text and "mains_current: 0.2 A" in text and "{main: {voltage: 12 V, current: 1 A}}" in text
     assert re.search(r"protection_class: I +#", text)
     assert re.search(r"topology: unknown +#", text)  # the answers ended: none is assumed
 
@@ -249,3 +252,19 @@ def test_every_wrong_answer_is_told_at_once() -> None:
     with pytest.raises(ReadingError) as caught:
         checked(Answers("x", topology="fly", mains="1,5 V", frequency="50"))
     assert len(caught.value.problems) >= 3
+
+
+def test_the_current_of_the_plate_is_written_as_it_was_given() -> None:
+    for given, written in (("0.3A", "0.3 A"), ("300mA max", "300 mA"), ("none", "unmarked"), ("", "unknown")):
+        plate = read_design(new_design(checked(Answers("x", mains_current=given))), "x.yaml").file.supply.plate
+        assert plate.mains_current is not None and plate.mains_current.text == written, given
+    with pytest.raises(ReadingError):
+        checked(Answers("x", mains_current="0.3 V"))
+
+
+def test_nothing_that_new_writes_is_told_as_used_by_nothing() -> None:
+    for answers in SKELETONS:
+        design = read_design(new_design(checked(answers)), "new.derate.yaml")
+        work = Work(design, Settings(), PACKS, worked(design, PACKS))
+        told = [one for one in unused(work, review_of(work, date(2026, 11, 25))) if one.is_fact]
+        assert not told, (answers, told)

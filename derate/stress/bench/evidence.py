@@ -36,7 +36,7 @@ from derate.terms.quantities import (
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value, written
-from derate.terms.vocabulary import VOCABULARY
+from derate.terms.vocabulary import VOCABULARY, said
 
 # The condition of a reading as a case of its own: solved by the one way through, with the facts set to it.
 #
@@ -522,9 +522,8 @@ def _as_read(context: Context, reading: Reading) -> tuple[Value | None, frozense
     if assumed is None:
         return value, frozenset(), "no uncertainty of the instrument is stated, and no pack assumes one"
     by = assumed.value.high if point else abs(value.near) * assumed.value.high
-    rests = (
-        frozenset((OpenFact(None, f"uncertainty of the {reading.quantity} read"),)) if assumed.rests else frozenset()
-    )
+    fact = OpenFact(None, f"uncertainty of the {said(reading.quantity)} read")
+    rests = frozenset((fact,)) if assumed.rests else frozenset()
     return Value.between(value.near - by, value.far + by), rests, assumed.says
 
 

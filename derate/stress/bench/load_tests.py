@@ -14,6 +14,7 @@ from derate.stress.parts.windings import CLASSES, HOT_SPOT
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
+from derate.terms.vocabulary import said
 
 # What load tests tell of one output, and of several loaded at once: current drawn, voltage held, sum of the ports.
 
@@ -213,11 +214,11 @@ def _temperature(context: Context, subject: Subject, quantity: QuantityName, fou
     hottest = context.plan.ambient[1] if context.plan.ambient is not None else None
     known = [one for one in found if one[0].ambient is not None]
     if hottest is None or len(known) < len(found):
-        missing = OpenFact(subject, f"ambient of its {quantity}")
+        missing = OpenFact(subject, f"ambient of its {said(quantity)}")
         if hottest is None:
             missing = OpenFact(SUPPLY, "site.ambient")
         lowest = Value.floor(max(one[2].near for one in found))
-        note = f"at least what was read, if that was in the hottest ambient; needs {missing}"
+        note = f"at least what was read, if that was in the hottest ambient; needs {missing.in_words}"
         write_taken(context, subject, quantity, lowest, found, note)
         return
     near, far = [], []

@@ -26,6 +26,7 @@ from derate.terms.quantities import FULL_LOAD, READING, RUNNING, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Curve, Value, written
+from derate.terms.vocabulary import said
 
 # Temperatures of parts: cases as read and carried by the ambient, junctions from loss and thermal resistance.
 #
@@ -94,7 +95,8 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
             continue
         if not isinstance(at, Value):
             note = "the reading says no ambient it was taken at"
-            ledger.hole(subject, quantity, (OpenFact(subject, f"ambient of its {quantity}"),), case=case, note=note)
+            lacking = (OpenFact(subject, f"ambient of its {said(quantity)}"),)
+            ledger.hole(subject, quantity, lacking, case=case, note=note)
             return
         if condition.mains is not None and isinstance(condition.mains.value, Value):
             mains.append(condition.mains.value.middle)

@@ -10,7 +10,7 @@ from derate.circuit.magnetics import SEEN_LEAKAGE
 from derate.circuit.secondary import ERROR, SNUBBER_OF_RECTIFIER, SNUBBER_OF_SWITCH, junction_equivalent, ringing_crest
 from derate.design.readings import Reading
 from derate.design.structure import Element, Group, Path, leaves
-from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject, listed_facts
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, in_series_and_parallel, only, part, repeated
 from derate.stress.mains.bulk_states import bulk_high
@@ -409,11 +409,11 @@ def snubbed_ringing(context: Context, name: str, one: OutputShape, shape: Flybac
     subject = part(name)
     curve = context.curve(subject, "rated.junction_capacitance")
     if curve is None:
-        return None, f"its snubber is not counted on without {subject}: rated.junction_capacitance with its voltage"
+        return None, f"its snubber is not counted on without the junction_capacitance of {subject} with its voltage"
     recovers = not context.structure.must_be(name, "Schottky diode")
     recovery = context.fact(subject, "part.recovery_current") if recovers else 0.0
     if recovery is None:
-        return None, f"its snubber is not counted on without {subject}: part.recovery_current"
+        return None, f"its snubber is not counted on without the recovery_current of {subject}"
     leakage = _leakage(context, one, shape)
     resistance = resistance_of(context, snubber)
     capacitance = capacitance_of(context, snubber)
@@ -435,7 +435,7 @@ def snubbed_ringing(context: Context, name: str, one: OutputShape, shape: Flybac
     ringing = context.ledger.work_out(model, inputs, [(subject, "part.ringing", "ringing")], case=STANDING)[0]
     if isinstance(ringing.value, Value):
         return ringing, ""
-    told = ringing.note or f"find out {', '.join(ringing.missing)}"
+    told = ringing.note or f"find out {listed_facts(ringing.missing)}"
     return None, f"its snubber is not counted on: {told}"
 
 

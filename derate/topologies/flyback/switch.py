@@ -270,7 +270,7 @@ def allowed_voltage(context: Context, shape: FlybackShape) -> None:
                 rests_on=open_base.rests_on | base.rests_on,
                 formula="between base open and base held off",
                 source="how the base is driven is not known",
-                note=f"find out: {subject}: part.base_drive",
+                note=f"find out base_drive of {subject}",
             )
         else:
             missing = (*open_base.missing, *base.missing, OpenFact(subject, "part.base_drive"))

@@ -412,6 +412,6 @@ def _across(context: Context, shape: FlybackShape) -> tuple[Entry | None, Value,
         return None, none, "the snubber is not counted on: its resistor carries voltage from the first moment"
     fall = fall_time(context, part(shape.switch or "")).value
     if not isinstance(fall, Value) or not isinstance(capacitance.value, Value):
-        return None, none, "the capacitor across the switch is not counted on without its value and rated.fall_time"
+        return None, none, "the capacitor across the switch is not counted on without its value and the rated fall_time"
     low, near, far, high = fall.numbers()
     return capacitance, Value(low * FALLS[0], near * FALLS[0], far * FALLS[1], high * FALLS[1]), ""

@@ -90,7 +90,7 @@ class LineTransformerCircuit(Circuit, prefix="circuit"):
                 names = " and ".join(step.names)
                 what = f"{names} rectifies the mains on the path to the plug: that is no line transformer"
                 placing.say(
-                    step.place, what, "write the topology of what stands behind it, or take it off circuit.line"
+                    step.place, what, "write the topology of what stands behind it, or take it off the path line"
                 )
             elif step.how not in ("across", "to earth") and all(
                 placing.all_of(name, _CAPACITORS) for name in step.names

@@ -353,7 +353,7 @@ def _resistance(context: Context, parts: LineTransformerParts, one: Secondary) -
         if row is None
     ]
     if not parts.primary:
-        missing.append(OpenFact(SUPPLY, "the winding of the mains at the end of circuit.line"))
+        missing.append(OpenFact(SUPPLY, "the winding of the mains at the end of the path line"))
     return context.ledger.hole(output, "series_resistance", missing, case=Case("winding"))
 
 

@@ -104,7 +104,7 @@ class SelfOscillatingCircuit(FlybackCircuit, prefix="circuit"):
         stated = self.control.type
         if stated is not None and stated.word not in (None, "self-oscillating"):
             what = f"control {stated.word} is not that of a switch that drives itself"
-            placing.say(stated.place, what, "write topology: flyback, or leave control.type out")
+            placing.say(stated.place, what, "write topology: flyback, or leave type out of control")
         by = self.control.by
         if by is not None and placing.all_of(by, _INTEGRATED):
             what = f"{by} controls the switch, so it does not drive itself"
