@@ -95,8 +95,8 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
             continue
         if not isinstance(at, Value):
             note = "the reading says no ambient it was taken at"
-            lacking = (OpenFact(subject, f"ambient of its {said(quantity)}"),)
-            ledger.hole(subject, quantity, lacking, case=case, note=note)
+            ambient = (OpenFact(subject, f"ambient of its {said(quantity)}"),)
+            ledger.hole(subject, quantity, ambient, case=case, note=note)
             return
         if condition.mains is not None and isinstance(condition.mains.value, Value):
             mains.append(condition.mains.value.middle)
