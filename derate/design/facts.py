@@ -265,6 +265,13 @@ def _transformer(rows: _Rows, name: str, block: Transformer) -> None:
 
 def _ports(rows: _Rows) -> None:
     circuit, structure = rows.design.file.circuit, rows.design.structure
+    fed = {one.bus: one for one in reversed(structure.ports)}
+    for name in structure.outputs if fed else ():
+        place = fed[name].place if name in fed else structure.ports[0].place
+        known = _circuit_evidence(rows.design, place)
+        rows.put(
+            Subject("output", (name,)), "output.feeds_ports", Category.of("yes" if name in fed else "no"), place, known
+        )
     for one in structure.ports:
         subject, block = Subject("port", (one.name,)), circuit.ports[one.name]
         rows.block(subject, "port", block, "circuit")

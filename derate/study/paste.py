@@ -177,7 +177,7 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
         )
     if name == "insulation.material_group" and subject.kind == "barrier":
         return ("barriers:", f"  {subject.names[0]}:", f"    board: {{material_group: {SLOT}}}  # such as IIIa")
-    if name == "shut_down_current":
+    if name in ("shut_down_current", "greatest_shut_down_current"):
         return (
             "tests:",
             "  - test: overload",

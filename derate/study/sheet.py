@@ -127,6 +127,13 @@ _INSTEAD: Final[dict[str, tuple[str, ...]]] = {
     "read_efficiency": ("readings:", _READ, "    mains_power: …"),
     "enclosure_temperature": ("readings:", _READ, "    case_temperature: {enclosure: …}"),
     "shut_down_current": ("tests:", "  - test: overload", "    output: OF", "    mains: …", "    shuts_down_at: …"),
+    "greatest_shut_down_current": (
+        "tests:",
+        "  - test: overload",
+        "    output: OF",
+        "    mains: …",
+        "    shuts_down_at: …",
+    ),
     "plate.marks": ("supply:", "  plate:", "    marks: […]"),
     "circuit.line": ("circuit:", "  line: […]"),
     "circuit.primary": ("circuit:", "  primary: […]"),

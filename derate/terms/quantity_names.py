@@ -266,6 +266,7 @@ QuantityName = Literal[
     "opening_power",
     "optocoupler.carries",
     "output.by",
+    "output.feeds_ports",
     "output.load",
     "output_capacitance",
     "output_charge",

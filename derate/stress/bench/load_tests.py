@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from math import inf, nextafter
+from math import inf, isclose, nextafter
 
 from derate.circuit.thermal import ERROR
 from derate.design.readings import Reading, Test
@@ -568,10 +568,11 @@ def _on_the_plate(context: Context) -> None:
     pairs = zip(values[::2], values[1::2], strict=True)
     delivered = sum(min(abs(volts.near), abs(volts.far)) * amps.near for volts, amps in pairs)
     rows = (*facts, mains, current, *((power,) if power is not None else ()))
+    ratio = delivered / min(taken)
     context.ledger.write(
         SUPPLY,
         name,
-        Value.exact(delivered / min(taken)),
+        Value.exact(1.0 if isclose(ratio, 1.0, rel_tol=1e-12) else ratio),  # 12 × 1.6 + 5 is more than 24.2 by rounding
         known_by="computed",
         formula="output power / (lowest mains × mains current), or / power, all of the plate",
         source="conservation of energy; a power factor below 1 only takes from it",
