@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 
 import pytest
 
+from derate.design.load import read_design
+from derate.judge.judge import judge
 from derate.judge.trials import run_trial
 from derate.packs.load import load_packs, shipped
 from derate.packs.trial import read_trials
+from derate.study.work import worked
 
 PACKS = load_packs(["bench"])
 PATH = shipped("rules") / "bench.yaml"
@@ -42,3 +46,20 @@ def test_no_rule_stands_in_another_shipped_pack() -> None:
 
 def test_interference_provisions_never_block() -> None:
     assert {rule.severity for rule in PACKS.rules if rule.hazard == "interference"} == {"minor"}
+
+
+@pytest.mark.parametrize(
+    ("volts", "amperes", "more", "power", "verdict"),
+    [("12", "1.6", "1", "24.2", "marginal"), ("12", "1.6", "1", "24.1", "fail"), ("5", "1.1", "0.7", "9", "marginal")],
+)
+def test_a_plate_that_gives_out_what_it_says_is_not_false_by_rounding(
+    volts: str, amperes: str, more: str, power: str, verdict: str
+) -> None:
+    """12 × 1.6 + 5 × 1 comes to a little more than 24.2 in binary fractions."""
+    outputs = f"a: {{voltage: {volts} V, current: {amperes} A}}, b: {{voltage: 5 V, current: {more} A}}"
+    plate = f"{{mains: 230 V, mains_current: 1 A, power: {power} W, outputs: {{{outputs}}}}}"
+    text = f"derate: 1\nsupply: {{name: t, plate: {plate}}}\nparts: {{F1: fuse 1 A 250 V}}\n"
+    design = read_design(text, "t.yaml")
+    review = judge(worked(design, PACKS), PACKS, path="t.yaml", name="t", today=date(2026, 11, 25))
+    (finding,) = [one for one in review.findings if one.rule == "plate-power-is-possible"]
+    assert finding.verdict == verdict, finding.message
