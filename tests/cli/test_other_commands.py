@@ -63,7 +63,7 @@ def test_explain_tells_everything_of_a_rule(lamp: Path, capsys: pytest.CaptureFi
     text = capsys.readouterr().out
     for piece in (
         "The fuse breaks what the mains can drive.", "A fuse that cannot break keeps on feeding an arc.",
-        "rated.breaking_capacity ≥ 1500 A", "house practice, section 2 (common practice)", "fire, critical",
+        "greatest current it can break ≥ 1500 A", "house practice, section 2 (common practice)", "fire, critical",
         "pack bench-house", "to settle", "read the mark on the part", "fail: greatest current it can break 35 A",
         "not assessed: nothing known",
     ):  # fmt: skip
@@ -103,7 +103,7 @@ def test_two_packs_are_compared(lamp: Path, capsys: pytest.CaptureFixture[str]) 
     assert main(["rules", "--compare", "bench-house", "other"]) == 0
     text = capsys.readouterr().out
     assert (
-        "breaking-capacity: asks: bench-house rated.breaking_capacity ≥ 1500 A; other rated.breaking_capacity ≥ 200 A"
+        "breaking-capacity: asks: bench-house greatest current it can break ≥ 1500 A; other greatest current it can break ≥ 200 A"
         in text
     )
     assert "class-marked: only in bench-house" in text and "class-told: only in other" in text
