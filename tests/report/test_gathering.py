@@ -99,7 +99,7 @@ def test_facts_in_words() -> None:
     twice = [OpenFact(SUPPLY, "site.mains_tolerance"), OpenFact(None, "site.mains_tolerance")]
     assert fact_words(twice) == ("mains tolerance",)
     at = OpenFact(Subject("part", ("F1",)), "rated.breaking_capacity", "at 250 V")  # a detail of it: no fact by itself
-    assert fact_words([at]) == ("F1: rated.breaking_capacity at 250 V",)
+    assert fact_words([at]) == ("greatest current it can break at 250 V (F1)",)
     assert fact_words([OpenFact(None, "assumption mains-impedance")]) == ("assumption mains-impedance",)
     assert fact_words([OpenFact(Subject("part", (f"C{number}",)), "rated.voltage") for number in (1, 2, 3, 4, 5)]) == (
         "rated voltage (C1, C2, C3 and 2 more)",
