@@ -103,8 +103,8 @@ def test_two_packs_are_compared(lamp: Path, capsys: pytest.CaptureFixture[str]) 
     assert main(["rules", "--compare", "bench-house", "other"]) == 0
     text = capsys.readouterr().out
     assert (
-        "breaking-capacity: asks: bench-house greatest current it can break ≥ 1500 A; other greatest current it can break ≥ 200 A"
-        in text
+        "breaking-capacity: asks: bench-house greatest current it can break ≥ 1500 A; "
+        "other greatest current it can break ≥ 200 A" in text
     )
     assert "class-marked: only in bench-house" in text and "class-told: only in other" in text
     assert "3 rules in bench-house, 3 in other, 1 the same in both" in text

@@ -39,6 +39,8 @@ SHOWN = [
     ("tea-warmer/tea-warmer", "converter, 198 V 47 Hz", 8),
     ("tea-warmer/tea-warmer", "converter, 264 V 53 Hz", 7),
     ("hallway-lamp/hallway-lamp", "207 V 47 Hz", 5),
+    ("night-stand/night-stand", "90 V 47 Hz", 8),
+    ("night-stand/night-stand", "converter, 90 V 47 Hz", 9),
 ]
 ORDINARY = SHOWN if BRUTE_FORCE else [SHOWN[0], SHOWN[2], SHOWN[4], SHOWN[8], SHOWN[9], SHOWN[12], SHOWN[14]]
 

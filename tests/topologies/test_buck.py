@@ -393,7 +393,7 @@ def test_of_several_sense_resistors_none_is_taken_for_the_whole() -> None:
     other = ("  R1: {kind", "  R9: film resistor 0.6 ohm 1% 0.5 W\n  R1: {kind")
     halved = changed(("[U1, R1, across D1", "[U1, R1 || R9, across D1"), other, text=LAMP)
     (one,) = found(review(halved), "buck-inductor-saturation")
-    assert one.verdict == "not assessed" and "part.limit_current" in one.message
+    assert one.verdict == "not assessed" and [fact.quantity for fact in one.missing] == ["part.limit_current"]
     for path in ("[U1, R9, R1, across D1", "[U1, R9 + R1, across D1"):
         named = changed(("[U1, R1, across D1", path), (other[0], other[1].replace("0.6 ohm", "6 ohm")), text=LAMP)
         limit = [row.value for row in ledger(named).rows(Subject("circuit", ("stage",)), "current_limit")]
