@@ -17,9 +17,11 @@ from archive_bench import DAY, folder_of, opened, ran, results
 from derate.cli.main import main
 
 MANY, BEFORE = 12, 5
-# The command as it is, save that it says so and waits once some designs are in the store: it is ended there.
+# The command as it is, save that it says so and waits once some designs are in the store: it is ended there. Where the
+# tests themselves run in the background of a shell an interrupt is ignored from the start, and would be here too.
 CHILD = f"""if True:
-    import multiprocessing, sys
+    import multiprocessing, signal, sys
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     from derate.archive import refresh
     from derate.cli.main import main
     real, refresh.STORED = refresh.Progress, 1
@@ -49,7 +51,10 @@ def _ended_in_the_middle(home: Path, beside: Path, how: signal.Signals) -> tuple
             os.killpg(made.pid, how)  # as a terminal does: to the processes that judge, too
         else:
             made.send_signal(how)
-        made.wait()
+        try:
+            made.wait(300)  # of a process that goes on for good, and not of one that is slow
+        finally:
+            made.kill()
     return made.returncode, told.read_text(encoding="utf-8"), workers
 
 
