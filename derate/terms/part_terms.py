@@ -119,7 +119,7 @@ RATED = terms(
     Term("rated.pulse_count", d.NUMBER, "number of pulses the pulse rating holds for", bad=-1, how=_DATA_SHEET),
     Term("rated.energy", d.ENERGY, "greatest energy of one event", bad=-1, how=_DATA_SHEET),
     Term("rated.avalanche_energy", d.ENERGY, "avalanche energy", bad=-1, how=_DATA_SHEET),
-    Term("rated.opens_within", d.TIME, "time to open, by current or by power", over=d.CURRENT, how=_DATA_SHEET),
+    Term("rated.opens_within", d.TIME, "time to open", over=d.CURRENT, how=_DATA_SHEET),
     Term("rated.voltage_after_opening", d.VOLTAGE, "voltage it stands once open", bad=-1, how=_DATA_SHEET),
     Term("rated.resistance_after_opening", d.RESISTANCE, "resistance left once open", bad=-1, how=_DATA_SHEET),
     Term("rated.clamping_voltage", d.VOLTAGE, "clamping voltage at a current", over=d.CURRENT, bad=1, how=_DATA_SHEET),

@@ -79,15 +79,15 @@ def test_without_the_snubber_it_is_a_floor_again() -> None:
 
 
 MISSING = (
-    ((", junction_capacitance: 150 pF at 4 V", ""), "rated.junction_capacitance"),
-    (("junction_capacitance: 150 pF at 4 V", "junction_capacitance: 150 pF"), "rated.junction_capacitance"),
-    (("RS: film resistor 22 ohm", "RS: film resistor"), "part.resistance"),
-    (("CS: ceramic capacitor 1 nF", "CS: {kind: ceramic capacitor}"), "part.capacitance"),
+    ((", junction_capacitance: 150 pF at 4 V", ""), "without the junction_capacitance of D7"),
+    (("junction_capacitance: 150 pF at 4 V", "junction_capacitance: 150 pF"), "without the junction_capacitance of D7"),
+    (("RS: film resistor 22 ohm", "RS: film resistor"), "find out resistance (RS)"),
+    (("CS: ceramic capacitor 1 nF", "CS: {kind: ceramic capacitor}"), "find out capacitance (CS)"),
     (("primary: {turns: 84, ", "primary: {"), "winding.turns"),
     (("CS: ceramic capacitor 1 nF", "CS: ceramic capacitor 47 pF"), "snubber over junction"),
     (("RS: film resistor 22 ohm", "RS: film resistor 22 kohm"), "resistance over sqrt"),
     (("{D7: [RS, CS]}", "{D7: RS || CS}"), "only one resistor and capacitor"),
-    (("D7: {kind: Schottky diode,", "D7: {kind: ultrafast diode,"), "part.recovery_current"),
+    (("D7: {kind: Schottky diode,", "D7: {kind: ultrafast diode,"), "without the recovery_current of D7"),
 )  # fmt: skip
 
 
@@ -142,7 +142,7 @@ def test_several_outputs_need_the_leakage_of_their_own_winding() -> None:
     )  # fmt: skip
     found = row(worked(two), D7, "reverse_voltage")
     assert isinstance(found.value, Value) and found.value.far == inf
-    assert "winding.leakage" in found.note
+    assert "leakage inductance seen at this winding (T1.secondary)" in found.note
     own = two.replace("secondary: {turns: 12, bare: 0.45 mm,", "secondary: {turns: 12, leakage: 0.3 uH, bare: 0.45 mm,")
     assert own != two
     assert reverse(own).far < inf
