@@ -106,13 +106,22 @@ class Key(NamedTuple):
 
 
 @cache
-def keys() -> dict[str, Key]:
-    """The key of every fact of the vocabulary, by its name; of several the shortest."""
-    found: dict[str, Key] = {}
+def keys() -> dict[str, tuple[Key, ...]]:
+    """The keys of every fact of the vocabulary, by its name; of several the shortest first."""
+    found: dict[str, list[Key]] = {}
     for name, key in _walked(DesignFile, ()):
-        if name not in found or len(key.path) < len(found[name].path):
-            found[name] = key
-    return found
+        found.setdefault(name, []).append(key)
+    return {name: tuple(sorted(every, key=lambda one: len(one.path))) for name, every in found.items()}
+
+
+# One fact may stand under an output of the plate or under a port of the circuit: in the block of what it is asked of.
+_BLOCKS = {"output": "outputs", "port": "ports"}
+
+
+def _key_of(name: str, subject: Subject) -> Key | None:
+    every = keys().get(name, ())
+    block = _BLOCKS.get(subject.kind, "")
+    return next((one for one in every if block in one.path), every[0] if every else None)
 
 
 def _walked(record: type[Record], path: tuple[str, ...]) -> Iterator[tuple[str, Key]]:
@@ -185,7 +194,7 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
             f"    mains: {SLOT}  # such as 230 V",
             f"    shuts_down_at: {SLOT}  # such as 2.4 A",
         )
-    key = keys().get(_GIVEN_BY.get(name, name))
+    key = _key_of(_GIVEN_BY.get(name, name), subject)
     if key is None:
         return ()
     if key.path[0] == "readings":

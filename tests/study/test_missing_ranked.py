@@ -229,6 +229,7 @@ def merged(one: Any, other: Any) -> Any:
         ("found.series_resistance", PART), ("mounting.above_board", PART), ("part.class", PART),
         ("found.clearance", PLACE), ("found.creepage", PLACE), ("core.area", Subject("transformer", ("T1",))),
         ("winding.bare", Subject("winding", ("T1.primary",))), ("port.kind", Subject("output", ("main",))),
+        ("port.lead_current", Subject("output", ("main",))), ("port.lead_current", Subject("port", ("left",))),
     ],
 )  # fmt: skip
 def test_the_lines_read_as_the_fact_they_were_given_for(name: str, subject: Subject) -> None:
@@ -241,6 +242,11 @@ def test_the_lines_read_as_the_fact_they_were_given_for(name: str, subject: Subj
         given["parts"]["F1"]["kind"] = "fuse"
     if name == "found.clearance" or name == "found.creepage":
         given["barriers"]["under T1"]["between"] = ["primary", "secondary"]
+    if subject.kind == "port":
+        base["circuit"]["outputs"] = {"main": ["T1.secondary", "D7", "across C6"]}
+        base["parts"] |= {"D7": "rectifier diode 60 V 5 A", "C6": "electrolytic capacitor 470 uF 25 V"}
+        base["transformers"] = {"T1": {"windings": {"secondary": {"turns": "12"}}}}
+        given["circuit"]["ports"]["left"] |= {"from": "main"}
     text = yaml.safe_dump(merged(base, given), allow_unicode=True, sort_keys=False)
     rows = [one for one in given_facts(read_design(text, "t.yaml")) if one.quantity == name]
     assert [one.subject for one in rows if one.value is not None] == [subject], text
