@@ -101,9 +101,14 @@ def test_the_next_row_of_the_table_is_asked_where_one_end_is_open(fact: str) -> 
 
 
 def test_tape_where_the_two_sides_do_not_meet_is_told_as_unused() -> None:
-    """Where they meet it counts, and a layer less is worse; outside of all it is told with its reason."""
+    """Where they meet it counts, and a layer less is worse; outside of all it is told with its reason.
+
+    The bobbin likewise: here the core is on the side of the winding on it.
+    """
     base = _base("every key")
     told = {name: one.reason for name, one in base.unused.items() if ".from_core_outwards." in name}
+    wall = told.pop("transformers.T1.from_core_outwards.0")
+    assert wall == "the core does not face the other side through it"
     assert set(told) == {f"transformers.T1.from_core_outwards.{number}" for number in (2, 6, 10, 12)}
     assert all(reason == "it lies where the two sides do not meet" for reason in told.values())
 
