@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from math import floor, inf, isfinite, log10
 
-from derate.judge.review import Step, Told
+from derate.judge.review import Step, Told, Unmet
 from derate.judge.verdict import GUARD, OPEN, OVER, STRADDLES, TOLERANCE, Guard, Outcome, compare
 from derate.judge.view import Missing, View
 from derate.ledger.entry import OpenFact, listed_facts
@@ -165,7 +165,8 @@ def _why_wide(outcome: Outcome) -> list[str]:
 
 def not_applicable(condition: Condition, found: str) -> Told:
     """Why a rule does not apply, naming the fact."""
-    return Told(f"{said(condition.name)}: {found}, asked is {condition.text}", "does not apply: ")
+    unmet = Unmet(said(condition.name), found, condition.text)
+    return Told(f"{unmet.fact}: {found}, asked is {unmet.asked}", "does not apply: ", unmet=unmet)
 
 
 def _reason(rule: Rule, outcome: Outcome) -> str:

@@ -31,17 +31,27 @@ class Acknowledgement(NamedTuple):
     place: Place
 
 
+class Unmet(NamedTuple):
+    """The condition for which a rule does not apply: the fact in words, what was found of it and what is asked."""
+
+    fact: str
+    found: str
+    asked: str
+
+
 class Told(NamedTuple):
     """The message of a finding in its parts, for what shows its subject, its limit or what it rests on elsewhere.
 
     what: what was found, or the reason; lead: that it cannot be judged or does not apply, '' otherwise
     limit: where the limit comes from; rests: what it rests on. The joints between the parts stand in them.
+    unmet: the condition that `what` tells of, where the rule does not apply
     """
 
     what: str
     lead: str = ""
     limit: str = ""
     rests: str = ""
+    unmet: Unmet | None = None
 
     def message(self, subject: Subject) -> str:
         """The whole sentence."""

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Iterable
 from contextlib import suppress
 from functools import cache
+from itertools import groupby
 from math import inf
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,7 @@ from derate.report.faults import fault_words
 from derate.report.gather import (
     SOFTER,
     Group,
+    Wanted,
     acknowledgement_words,
     act_first,
     basis_words,
@@ -39,7 +41,6 @@ from derate.report.gather import (
     library_words,
     pack_words,
     placed_notes,
-    reason,
     sentence,
     softer_lines,
     wanted,
@@ -49,6 +50,7 @@ from derate.report.insulation import insulation_rows
 from derate.report.ledger import filled, ledger_rows, origin_on_page
 from derate.report.svg import gauge, gauge_parts, opening_plots, rating_plots, swatch, wave_plots
 from derate.report.svg_insulation import places, sections
+from derate.report.unmet import gathered, others
 from derate.report.words import (
     CAUTION,
     clipped,
@@ -96,7 +98,7 @@ def html_page(document: Document) -> str:
             sections=sections(document.design),
             places=places(document.design),
             insulation=insulation_rows(document.insulation),
-            wanted=wanted_facts(review),
+            wanted=by_fact(wanted_facts(review)),
             accepted=_accepted(review.findings),
             expired=_expired(review.findings),
             notes=tuple(placed_notes(review)),
@@ -194,6 +196,8 @@ def environment() -> Environment:
         style=Markup((TEMPLATES / "style.css").read_text(encoding="utf-8")),
         body=body,
         basis_words=basis_words,
+        by_basis=by_basis,
+        by_source=by_source,
         counts_words=counts_words,
         listed=listed,
         number_of=number_of,
@@ -203,7 +207,8 @@ def environment() -> Environment:
         swatch=lambda cls: Markup(swatch(cls)),
         gauge_parts=Markup(gauge_parts()),
         wanted_words=lambda findings: fact_words(wanted(findings)),
-        outside=reason,
+        unmet=gathered,
+        others=others,
         accepted_words=acknowledgement_words,
         filled=filled,
         origin=origin_on_page,
@@ -235,6 +240,28 @@ def _gauge(finding: Finding) -> str:
     if finding.ratio is None or finding.stress is None or finding.limit is None:
         return ""
     return gauge(sides(finding.stress, finding.limit, finding.ratio).kindest, finding.ratio, finding.verdict)
+
+
+def by_basis(findings: Iterable[Finding]) -> tuple[tuple[Finding, bool], ...]:
+    """Findings with one basis behind each other, and whether the one before has said that basis already."""
+    groups: dict[str, list[Finding]] = {}
+    for one in findings:
+        groups.setdefault(basis_words(one), []).append(one)
+    return tuple((one, number > 0) for own in groups.values() for number, one in enumerate(own))
+
+
+def by_source(rows: Iterable[Entry]) -> tuple[tuple[str, tuple[Entry, ...]], ...]:
+    """Neighbouring rows with the same source, so that it is said once."""
+    return tuple((source, tuple(own)) for source, own in groupby(rows, key=lambda row: row.source or ""))
+
+
+def by_fact(facts: Iterable[Wanted]) -> tuple[tuple[Wanted, ...], ...]:
+    """The same fact of several subjects together, where it is got in one way and as many findings wait for each."""
+    groups: dict[object, list[Wanted]] = {}
+    for one in facts:
+        alike = (one.name, one.how, len(one.findings), one.blocking) if one.name else one.text
+        groups.setdefault(alike, []).append(one)
+    return tuple(map(tuple, groups.values()))
 
 
 def _limits(findings: Iterable[Finding]) -> tuple[Finding, ...]:

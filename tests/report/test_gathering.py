@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from reviews_by_hand import RUNNING, finding, mixed, review, unknown
 
-from derate.judge.review import Told
+from derate.judge.review import Finding, Told, Unmet
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
 from derate.report.gather import body, gathered_words, groups, reason
+from derate.report.html import by_basis, by_source
+from derate.report.unmet import Asked, gathered, others
 from derate.report.words import fact_words, listed, sides, times
 from derate.terms.values import Value
 
@@ -107,3 +109,46 @@ def test_facts_in_words() -> None:
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert listed(list("abcdefgh"), 3) == "a, b, c and 5 more"
     assert str(RUNNING)  # the case in words comes from the ledger
+
+
+def _outside(rule: str, name: str, found: str, asked: str, fact: str = "where it sits") -> Finding:
+    told = Told("not read", "does not apply: ", unmet=Unmet(fact, found, asked))
+    return finding(rule=rule, subject=Subject("part", (name,)), verdict="not applicable", blocks=False, told=told)
+
+
+def test_what_does_not_apply_is_told_once_of_each_subject() -> None:
+    seats = {"C1": "bulk", "C2": "bulk", "C4": "clamp", "C5": "auxiliary"}
+    all_of = [_outside(rule, name, seat, "shunt") for rule in ("x-class", "x-voltage") for name, seat in seats.items()]
+    few = [_outside("clamp", name, seat, "clamp") for name, seat in seats.items() if seat != "clamp"]
+    one = [_outside("slope", "C5", "auxiliary", "snubber")]
+    apart = [_outside("diode", "D1", "clamp", "rectifier")]
+    (capacitors, diode) = gathered([*all_of, *few, *one, *apart])
+    assert set(capacitors.found) == {("bulk", "C1, C2"), ("clamp", "C4"), ("auxiliary", "C5")}
+    assert set(capacitors.asked) == {
+        Asked("shunt", "", ("x-class", "x-voltage")),
+        Asked("clamp", "all but C4", ("clamp",)),
+        Asked("snubber", "C5", ("slope",)),
+    }
+    assert (diode.found, diode.asked) == ((("clamp", "D1"),), (Asked("rectifier", "", ("diode",)),))
+
+
+def test_a_fact_found_otherwise_stands_apart_and_one_without_a_condition_keeps_its_words() -> None:
+    first, second = gathered([_outside("a", "C1", "3 V", "5 V"), _outside("b", "C1", "4 V", "5 V")])
+    assert (first.found, second.found) == ((("3 V", "C1"),), (("4 V", "C1"),))
+    bare = finding(rule="r", verdict="not applicable", told=Told("nobody looked", "does not apply: "))
+    assert gathered([bare]) == () and others([bare]) == (("r", "nobody looked", (bare,)),)
+    assert others([_outside("a", "C1", "3 V", "5 V")]) == ()
+
+
+def test_a_name_with_a_comma_is_not_taken_for_two() -> None:
+    (one,) = gathered([_outside("a", name, "none", "heat") for name in ("voltage, rms", "power")])
+    assert one.found == (("none", "voltage, rms; power"),)
+
+
+def test_a_basis_is_said_again_where_it_is_another() -> None:
+    named = [finding(rule=rule, source=source) for rule, source in (("a", "x"), ("b", "y"), ("c", "x"))]
+    told = [(one.rule, again) for one, again in by_basis(named)]
+    assert told == [("a", False), ("c", True), ("b", False)]
+    sure = [finding(source="x", confidence=how) for how in ("published", "remembered")]
+    assert [again for _, again in by_basis(sure)] == [False, False]  # a remembered one never reads as the same
+    assert by_source(()) == ()
