@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import pytest
+from documents import ROOT, SOUND, shipped
 from reviews_by_hand import RUNNING, finding, mixed, review, unknown
 
 from derate.judge.review import Finding, Told, Unmet
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
-from derate.report.gather import body, gathered_words, groups, reason
-from derate.report.html import by_basis, by_source
+from derate.report.gather import Wanted, body, gathered_words, groups, reason
+from derate.report.html import by_basis, by_fact, by_source
 from derate.report.unmet import Asked, gathered, others
 from derate.report.words import fact_words, listed, sides, times
 from derate.terms.values import Value
@@ -151,4 +153,45 @@ def test_a_basis_is_said_again_where_it_is_another() -> None:
     assert told == [("a", False), ("c", True), ("b", False)]
     sure = [finding(source="x", confidence=how) for how in ("published", "remembered")]
     assert [again for _, again in by_basis(sure)] == [False, False]  # a remembered one never reads as the same
-    assert by_source(()) == ()
+
+
+def test_neighbouring_rows_name_their_source_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    ledger = shipped(SOUND).ledger.entries
+    rows = [
+        next(one for one in ledger if one.source == source) for source in sorted({one.source for one in ledger})[:2]
+    ]
+    given = [rows[0], rows[0], rows[1], rows[0]]
+    assert [(source, len(own)) for source, own in by_source(given)] == [
+        (rows[0].source, 2),
+        (rows[1].source, 1),
+        (rows[0].source, 1),
+    ]
+
+
+def test_a_missing_fact_of_several_parts_is_one_row_where_as_much_waits_for_each() -> None:
+    waits = [unknown(1), unknown(2)]
+
+    def fact(name: str, of: str, count: int) -> Wanted:
+        return Wanted(of, name, OpenFact(Subject("part", (of,)), name), tuple(waits[:count]))
+
+    facts = [
+        fact("rated.voltage", "C1", 1),
+        fact("rated.current", "L1", 1),
+        fact("rated.voltage", "C2", 1),
+        fact("rated.voltage", "C3", 2),
+    ]
+    assert [[one.subject for one in own] for own in by_fact(facts)] == [["C1", "C2"], ["L1"], ["C3"]]
+
+
+def test_groups_that_a_later_rule_joins_are_one() -> None:
+    (one,) = gathered(
+        [
+            _outside("a", "C1", "x", "y"),
+            _outside("b", "C2", "x", "y"),
+            _outside("c", "C1", "x", "z"),
+            _outside("c", "C2", "x", "z"),
+        ]
+    )
+    assert one.found == (("x", "C1, C2"),)
+    assert set(one.asked) == {Asked("y", "C1", ("a",)), Asked("y", "C2", ("b",)), Asked("z", "", ("c",))}
