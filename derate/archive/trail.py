@@ -89,9 +89,10 @@ def stands(trail: str, design: str, above: str, digests: Digests) -> bool:
         return False
     try:
         seen: dict[str, Any] = json.loads(trail)
-        files = [os.path.join(above, one) for one in seen["files"]]
-        beside = [os.path.join(above, one) for one in seen["beside"]]
-        shelves = [os.path.join(above, one) for one in seen["shelves"]]
+        files, beside, shelves = (
+            [os.path.normpath(os.path.join(above, one)) for one in seen[kind]]
+            for kind in ("files", "beside", "shelves")
+        )
         return _looked(design, files, [*seen["packs"]], beside, shelves, above, "", digests) == trail
     except (ReadingError, ValueError, KeyError, TypeError, OSError):
         return False
@@ -114,6 +115,9 @@ def _looked(
     def written(path: str | Path) -> str:
         return os.path.relpath(os.path.realpath(path), real)
 
+    def named(path: str) -> str:  # and not where it leads: the next look follows a link that leads elsewhere by then
+        return os.path.relpath(path, home + above)
+
     near = [folder, *(Path(one) for one in beside)]
     ours = _shipped_folders()
     found = {
@@ -129,10 +133,10 @@ def _looked(
             "root": written(root) if root is not None else "",
             "settings": [written(one) for one in settings_files(design)],
             "packs": {name: sorted({written(one) for one in own}) for name, own in found.items()},
-            "beside": [written(one) for one in beside],
-            "shelves": [written(one) for one in shelves],
+            "beside": [named(one) for one in beside],
+            "shelves": [named(one) for one in shelves],
             "libraries": {written(one): digests.of(one) for one in libraries},
-            "files": {written(one): digests.of(one) for one in files},
+            "files": {named(one): digests.of(one) for one in files},
         },
         sort_keys=True,
         ensure_ascii=False,

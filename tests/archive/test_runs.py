@@ -215,6 +215,32 @@ def test_a_pack_that_two_files_could_be_is_looked_for_again(tmp_path: Path, monk
     assert not ran(home).unread
 
 
+@pytest.mark.parametrize("link", ["lamp-1.derate.yaml", "rules"])
+def test_a_link_that_leads_elsewhere_is_followed_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, link: str
+) -> None:
+    """To a file, or to a folder: what it led to first lies there unchanged, and is no part of the design any more."""
+    watched = Watched(monkeypatch)
+    home = folder_of(tmp_path, 1)
+    (home / "lamp-0.derate.yaml").unlink()
+    kept = home / ".kept"
+    for number, share in enumerate(("0.9", "0.1")):
+        (kept / f"rules-{number}").mkdir(parents=True)
+        (kept / f"rules-{number}" / "house.yaml").write_text(HOUSE.replace("SHARE", share), encoding="utf-8")
+        packs = "packs: [mains-fusing, insulation-it-equipment, rules/house.yaml]\n"
+        (kept / f"{number}.yaml").write_text(lamp("Lamp", 400 + number) + packs, encoding="utf-8")
+    (home / "lamp-1.derate.yaml").symlink_to(kept / "0.yaml")
+    (home / "rules").symlink_to(kept / "rules-0")
+    first = ran(home)
+    assert not first.unread and watched.since() == ["lamp-1"]
+    assert ran(home).same and watched.since() == []
+    (home / link).unlink()
+    (home / link).symlink_to(kept / ("1.yaml" if link.startswith("lamp") else "rules-1"))
+    assert ran(home).run == first.run + 1 and watched.since() == ["lamp-1"]
+    with opened(home) as store:
+        assert store.rows("SELECT count(DISTINCT result) FROM judged") == [(2,)]
+
+
 def test_options_and_the_program_are_part_of_a_result(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     watched = Watched(monkeypatch)
     home = folder_of(tmp_path, 1)
