@@ -16,6 +16,7 @@ import shutil
 import tempfile
 import threading
 from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import CancelledError
 from itertools import chain, count
 from typing import Any, NamedTuple
 
@@ -193,6 +194,9 @@ def on_cluster(
         except RuntimeError as error:
             raise _refused(f"a worker of this cluster cannot be used: {error}", _START) from None
         yield from _judged(client, name, order, batches(chain((first,), left), size_of(order)), shared)
+    except (OSError, CancelledError) as error:  # no file raises one here: what is wrong with a design is in its row
+        what = f"the scheduler at '{address[:80]}' is gone ({type(error).__name__}); what was judged is in the store"
+        raise _refused(what, "start it again; the same command goes on from there") from None
     finally:
         with contextlib.suppress(Exception):  # a cluster that is gone has nothing left to be taken away
             client.unregister_worker_plugin(name)
@@ -251,7 +255,12 @@ def _judged(
 
 
 def _fetched(future: Any) -> tuple[Judged, ...] | None:
-    """The rows of a batch; None where it failed, also where its worker was lost with them and it then failed."""
+    """The rows of a batch; None where it failed, also where its worker was lost with them and it then failed.
+
+    Raises CancelledError where the scheduler was lost: no process ended over a design then, and none is told as unread.
+    """
+    if future.cancelled():
+        raise CancelledError
     if future.status != "finished":
         return None
     try:

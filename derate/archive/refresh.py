@@ -20,7 +20,7 @@ from derate.archive.rows import Judged
 from derate.archive.store import Standing, Store
 from derate.archive.trail import Digests, program, stands
 from derate.packs.compiled import digest_of
-from derate.terms.values import Place, Problem
+from derate.terms.values import Place, Problem, ReadingError
 
 AT_A_TIME = 1000  # designs that the store is asked about together
 STORED = 6000  # rows of findings that are written together
@@ -131,7 +131,7 @@ def refresh(
             for one in coming:
                 kept.take(one, looked.earlier.pop(one.design, None))
                 told()
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, ReadingError):  # the latter: a cluster that is gone
             kept.write()
             raise
     kept.write()

@@ -14,6 +14,7 @@ from derate.archive.judging import Judge, Order, Task
 from derate.archive.refresh import MOST_TOLD, Progress
 from derate.archive.rows import Judged
 from derate.archive.store import Store
+from derate.terms.values import ReadingError
 
 _STORED = 50  # designs whose studies are written together
 _EVERY = 5.0  # seconds after which what is there is written
@@ -70,7 +71,7 @@ def study_all(
                     write()
                     since = time.monotonic()
                 tell(Progress(found.stood + len(todo), found.stood, found.done, time.monotonic() - began))
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, ReadingError):  # the latter: a cluster that is gone
             write()
             raise
     write()

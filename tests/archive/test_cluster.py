@@ -11,6 +11,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from concurrent.futures import CancelledError
 from datetime import timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -167,6 +168,46 @@ def test_what_cannot_be_given_away_is_told(
     monkeypatch.setattr(cluster, "program", lambda: "another")
     assert main(["archive", str(home), "--on", running.address]) == 2
     assert "another version of derate" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("error", [OSError, CancelledError])
+def test_a_scheduler_that_is_gone_is_told_and_what_it_gave_is_kept(
+    running: Cluster,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    error: type[Exception],
+) -> None:
+    """Either is what a call to a scheduler that has ended comes to; the same command goes on from there."""
+    home = folder_of(tmp_path, 3)
+    words = ["archive", str(home), "--today", DAY.isoformat()]
+    judged = cluster._judged
+
+    def gone(*given: Any) -> Iterator[Any]:
+        yield next(iter(judged(*given)))
+        raise error
+
+    with monkeypatch.context() as patch:
+        patch.setattr(cluster, "_judged", gone)
+        assert main([*words, "--on", running.address]) == 2
+    told = capsys.readouterr().err
+    assert f"the scheduler at '{running.address}' is gone" in told and "the same command goes on" in told
+    with opened(home) as store:
+        assert store.rows("SELECT count(*) FROM judged") == [(1,)] and store.runs() == ()
+    assert main([*words, "--jobs", "1"]) == 1
+    assert "went on, 2 judged, 1 unchanged, 0 not read" in capsys.readouterr().out
+
+
+def test_work_that_was_called_off_is_no_design_that_cannot_be_read(running: Cluster) -> None:
+    """What was out when the scheduler was lost is cancelled; what failed on its workers is not."""
+    with Client(running.address) as client:
+        off, failed = client.submit(time.sleep, 0.01, pure=False), client.submit(divmod, 1, 0)
+        off.cancel()
+        with pytest.raises(CancelledError):
+            cluster._fetched(off)
+        with contextlib.suppress(ZeroDivisionError):
+            failed.result()
+        assert cluster._fetched(failed) is None
 
 
 def test_what_goes_with_a_design_and_what_to_every_worker(tmp_path: Path) -> None:
