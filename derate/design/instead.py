@@ -52,6 +52,7 @@ _MEANT = {
     "bvdss": "rated.voltage",
     "vgs": "rated.gate_voltage",
     "vgss": "rated.gate_voltage",
+    "gatesourcevoltage": "rated.gate_voltage",
     "vceo": "rated.collector_emitter_voltage",
     "vcbo": "rated.collector_base_voltage",
     "vces": "rated.collector_base_voltage",

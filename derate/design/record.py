@@ -388,9 +388,7 @@ class Record:
 _FAULT = "derate faults lists it; the outcome of a try is {test: fault, fault: neutral lost, mains: 420 V, result: ...}"
 _LEAD = "write lead_current under the output of the plate: the current that lead, connector and terminals may carry"
 NOT_COVERED = {
-    "gate_voltage": "hold the drive of the gate to its rating by hand, and keep the figure as a note",
-    "gate_source_voltage": "hold the drive of the gate to its rating by hand, and keep the figure as a note",
-    "gate_drive": "hold the drive of the gate to its rating by hand, and keep the figure as a note",
+    "gate_drive": "write what the gate is rated for, rated: {gate_voltage: …}; of the drive keep the figure as a note",
     "neutral_lost": _FAULT,
     "lost_neutral": _FAULT,
     "line_to_line": _FAULT,

@@ -8,6 +8,7 @@ from derate.design.blocks import DesignFile, Part, Rated
 from derate.design.facts import facts
 from derate.design.instead import _MEANT, _blocks
 from derate.design.load import read_design
+from derate.design.record import NOT_COVERED
 from derate.terms.values import ReadingError, Value
 
 TEXT = """derate: 1
@@ -130,6 +131,8 @@ def test_what_was_read_before_is_read_as_before() -> None:
         ({"part": "{kind: MOSFET, vdss: 600 V}"}, "write rated: {voltage: …}"),
         ({"part": "{kind: MOSFET, rated_voltage: 600 V}"}, "write rated: {voltage: …}"),
         ({"part": "{kind: MOSFET, power: 2 W}"}, "write rated: {power: …}"),
+        ({"part": "{kind: MOSFET, gate_voltage: 20 V}"}, "write rated: {gate_voltage: …}"),
+        ({"part": "{kind: MOSFET, gate_source_voltage: 20 V}"}, "write rated: {gate_voltage: …}"),
         ({"part": "{kind: film resistor, value: 4k7}"}, "name the figure"),
         ({"part": "{kind: film resistor, rated: {resistance: 1 ohm}}"}, "beside rated"),
         ({"part": "{kind: film resistor, voltge: 1 V}"}, "did you mean voltage?"),
@@ -152,3 +155,8 @@ def test_every_key_that_is_meant_is_one() -> None:
             block, _, key = meant.rpartition(".")
             assert (key in Rated.fields) if block else (key in keys), word
         assert word not in Part.fields, word
+
+
+def test_no_key_of_the_format_is_called_not_covered() -> None:
+    """A rating that a rule judges must not be told to be kept as a note."""
+    assert not NOT_COVERED.keys() & _blocks(DesignFile).keys()
