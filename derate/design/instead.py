@@ -9,7 +9,8 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from derate.design.blocks import DesignFile, Plate, Rated, Supply
+from derate.design.bench import ReadingBlock
+from derate.design.blocks import DesignFile, Part, Plate, Rated, Supply
 from derate.design.circuit import Circuit
 from derate.design.kinds import KIND_WORDS, REFERENCE
 from derate.design.library import shipped_libraries
@@ -21,11 +22,13 @@ from derate.text.advice import KIND_MEANT
 _SURE = 0.8  # of `nearest`: a slip of the fingers, and no other word
 _SHOWN = 2  # places that it names
 _OWN = "NAME"  # where a name of the author's own stands
+_DONE = ("readings", "tests", "waivers", "open_points")  # blocks of what was done with a supply, not of what it is
 _MARKING = "write marking as it is printed, or part for an order code that a library has"
 _NO_FIGURE = "write it into the note: no figure hangs on it"
 
 # What people write, mostly as a data sheet has it, in small letters without signs: the key that says it here. A text
-# with a blank is the answer itself; what begins with `rated.` is no fact of the part itself.
+# with a blank is the answer itself, to somebody who writes a part; what begins with `rated.` is no fact of the part
+# itself.
 _MEANT = {
     "esr": "rated.series_resistance",
     "dcr": "resistance",
@@ -112,7 +115,8 @@ _MEANT = {
 # What means another thing in one block, by the first key of the block.
 _MEANT_IN: Mapping[type[Record], Mapping[str, str]] = {
     Plate: {"class": "write protection_class under supply"},
-    Supply: {"class": "write protection_class"},
+    Supply: {"class": "write protection_class", "type": "write topology"},
+    ReadingBlock: {"tj": "write junction_temperature"},
     Rated: {"resistance": "write it beside rated, not in it", "inductance": "write it beside rated, not in it"},
     Circuit: {"mains": "write line: from the plug to the bulk capacitor, such as [F1, BR1, across C1]"},
 }
@@ -123,16 +127,16 @@ def instead_of(key: str, record: type[Record]) -> str:
     here = next((said[key] for block, said in _MEANT_IN.items() if issubclass(record, block) and key in said), None)
     if here is not None:
         return here
-    inside = _within(record, key)
+    inside = _inside(record, key)
     if inside:
-        return f"write {_nested(inside, key)}"
+        return inside
     close = nearest(key, record.fields, _SURE)
     if close:
         return f"did you mean {close}?"
     meant = _MEANT.get("".join(sign for sign in key.lower() if sign.isalnum()), "")
-    if " " in meant:
+    if " " in meant and issubclass(record, Part | Rated):
         return meant
-    if meant:
+    if meant and " " not in meant:
         return _where(meant, record)
     block, _, rest = key.partition("_")
     if block in record.fields and rest in _blocks(record) and (block,) in _blocks(record)[rest]:
@@ -150,11 +154,11 @@ def _where(said: str, record: type[Record]) -> str:
         return f"write {_nested((block,), key)}"
     if key in record.fields:
         return f"write {key}"
-    inside = _within(record, key)
-    if inside:
-        return f"write {_nested(inside, key)}"
-    found = _everywhere().get(key, [])[:_SHOWN]
-    return f"{key} is a key of {' and of '.join('.'.join(path) or 'the file itself' for path in found)}"
+    return _inside(record, key) or _key_of(key, _everywhere().get(key, []))
+
+
+def _key_of(key: str, ways: list[tuple[str, ...]]) -> str:
+    return f"{key} is a key of {' and of '.join('.'.join(path) or 'the file itself' for path in ways[:_SHOWN])}"
 
 
 def _nested(path: tuple[str, ...], key: str) -> str:
@@ -164,9 +168,17 @@ def _nested(path: tuple[str, ...], key: str) -> str:
     return text[1:-1]
 
 
-def _within(record: type[Record], key: str) -> tuple[str, ...]:
-    """The shortest way from a block down to one that has the key; () where none has."""
-    return next((path for path in _blocks(record).get(key, ()) if path), ())
+def _inside(record: type[Record], key: str) -> str:
+    """The key written by the one way down from a block that is the shortest, else whose key it is; '' of no block.
+
+    Of the file itself a short way tells nothing: `mains` is a key of a test, and of the plate further down
+    """
+    ways = [path for path in _blocks(record).get(key, ()) if path]
+    if not ways:
+        return ""
+    if len(ways) > 1 and (record is DesignFile or len(ways[1]) == len(ways[0])):
+        return _key_of(key, ways)
+    return f"write {_nested(ways[0], key)}"
 
 
 def _everywhere() -> Mapping[str, list[tuple[str, ...]]]:
@@ -177,7 +189,7 @@ _WALKED: dict[type[Record], Mapping[str, list[tuple[str, ...]]]] = {}  # a file 
 
 
 def _blocks(record: type[Record]) -> Mapping[str, list[tuple[str, ...]]]:
-    """By key, the ways down to the blocks that have it, the shortest first."""
+    """By key, the ways down to the blocks that have it, the shortest first, what was done with a supply behind."""
     if record in _WALKED:
         return _WALKED[record]
     found: dict[str, list[tuple[str, ...]]] = {}
@@ -186,7 +198,7 @@ def _blocks(record: type[Record]) -> Mapping[str, list[tuple[str, ...]]]:
         if path not in ways:
             ways.append(path)
     for ways in found.values():
-        ways.sort(key=len)
+        ways.sort(key=lambda path: (bool(path) and path[0] in _DONE, len(path)))
     _WALKED[record] = found
     return found
 

@@ -19,9 +19,12 @@ circuit: {{line: [F1, BR1, across C1], other: {{X1: spare position}}}}
 
 
 def design(
-    mains: str = "230 V", output: str = "{voltage: 12 V, current: 1 A}", part: str = "film resistor 1 kohm"
+    mains: str = "230 V",
+    output: str = "{voltage: 12 V, current: 1 A}",
+    part: str = "film resistor 1 kohm",
+    more: str = "",
 ) -> str:
-    return TEXT.format(mains=mains, output=output, part=part)
+    return f"{TEXT.format(mains=mains, output=output, part=part)}{more}\n"
 
 
 def of_part(part: str) -> dict[str, object]:
@@ -139,6 +142,13 @@ def test_what_was_read_before_is_read_as_before() -> None:
         ({"part": "{kind: film resistor, core: 1 V}"}, "core is a key of transformers.NAME"),
         ({"mains": "230 V, class: II"}, "write protection_class under supply"),
         ({"mains": "230 V, current: 1 A"}, "write outputs: {NAME: {current: …}}"),
+        ({"more": "mains: 230 V"}, "mains is a key of supply.plate and of conditions.NAME"),
+        ({"more": "frequency: 50 Hz"}, "frequency is a key of supply.plate and of circuit.control"),
+        ({"more": "ripple: 50 mV"}, "write readings: {ripple: …}"),
+        ({"more": "ambient: 25 degC"}, "ambient is a key of site and of conditions.NAME"),
+        ({"part": "{kind: film resistor, series_resistance: 1 ohm}"}, "is a key of rated and of found"),
+        ({"more": "readings: [{tj: 90 degC}]"}, "write junction_temperature"),
+        ({"mains": "230 V, model: X1"}, "known here: text, mains"),
     ],
 )
 def test_a_key_that_stands_elsewhere_is_answered_with_where(given: dict[str, str], instead: str) -> None:
