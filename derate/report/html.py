@@ -150,8 +150,14 @@ class Compiled(FileSystemBytecodeCache):
     """Templates as Python has its own modules: compiled once, beside what they were compiled from, where that may be.
 
     Reading and compiling them is a fifth of a report. An entry is used while its template has the same content, for
-    this version of Python and of the template engine's compiler; whoever can write it can write the code beside it.
+    this version of Python, of the template engine's compiler and of what is installed; whoever can write it can write
+    the code beside it.
     """
+
+    def get_bucket(self, environment: Environment, name: str, filename: str | None, source: str) -> Bucket:
+        """The entry of a template: how it escapes, and what filters make of a constant, is compiled into it too."""
+        options = (environment.autoescape, environment.trim_blocks, environment.lstrip_blocks)
+        return super().get_bucket(environment, name, filename, f"{__version__} {options}\n{source}")
 
     def load_bytecode(self, bucket: Bucket) -> None:
         """What is kept, or nothing where it cannot be read or is broken."""

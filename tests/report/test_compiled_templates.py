@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from jinja2 import Environment, FileSystemLoader
 
+from derate.report import html
 from derate.report.html import Compiled, environment
 
 
@@ -39,6 +40,25 @@ def test_a_template_is_compiled_once_and_again_when_it_changes(tmp_path: Path, m
         sys.dont_write_bytecode = written
     assert found == [("a lamp", 1), ("a lamp", 0), ("the lamp", 1), ("the lamp", 0)]
     assert [one.suffix for one in kept.iterdir()] == [".compiled"]
+
+
+def test_what_another_version_or_another_way_to_escape_compiled_is_not_taken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "one.html").write_text("{{ word }}")
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+
+    def rendered(escapes: bool, made_of: object = str) -> str:
+        kept = Compiled(str(tmp_path / "kept"), "%s.compiled")
+        made = Environment(loader=FileSystemLoader(tmp_path), bytecode_cache=kept, autoescape=escapes)
+        made.filters["shown"] = made_of  # type: ignore[assignment]
+        return made.get_template("one.html").render(word="<b>")
+
+    assert (rendered(False), rendered(True), rendered(False)) == ("<b>", "&lt;b&gt;", "<b>")
+    (tmp_path / "one.html").write_text("{{ 'lamp' | shown }}")  # a constant, worked out as it is compiled
+    assert rendered(True) == "lamp"
+    monkeypatch.setattr(html, "__version__", "another")
+    assert rendered(True, str.upper) == "LAMP"
 
 
 def test_nothing_is_kept_where_nothing_may_be_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
