@@ -71,6 +71,8 @@ def frozen(kind: _C) -> _C:
             known[f"make_{name}"], known["NONE"] = default.make, _NONE
             head.append(f"{name}=NONE")
             lines.append(f" set_{name}(self, make_{name}() if {name} is NONE else {name})")
+        elif default.__hash__ is None:
+            raise ValueError(f"{kind.__qualname__}.{name}: all records would share what can change; give a factory")
         else:
             known[f"default_{name}"] = default
             head.append(f"{name}=default_{name}")

@@ -99,6 +99,13 @@ def test_what_is_given_is_looked_at() -> None:
         replace(Checked(1.0, 2.0), high=0.5)
 
 
+@pytest.mark.parametrize("made", [frozen, dataclasses.dataclass(frozen=True, slots=True)])
+def test_what_cannot_be_made_is_refused_as_there(made: object) -> None:
+    for body, wrong in (("a: list = []", ValueError), ("a: dict = {}", ValueError), ("a: int = 1\n b: int", Exception)):
+        with pytest.raises(wrong):
+            exec(f"@made\nclass A:\n {body}", {"made": made, "__name__": __name__})
+
+
 def test_what_extends_one_has_the_fields_of_both() -> None:
     assert names_of(Ours) == ("first", "second", "third")
     assert names_of(Further) == ("first", "second", "third", "fourth")
