@@ -111,7 +111,7 @@ def test_the_switch_alone_goes_as_far_as_its_gain() -> None:
     """Without a second transistor: gain times base current, and no storage behind it."""
     text = changed(*DEFECTS["nothing holds the base, and a capacitor in the drive"]["changes"])
     text = text.replace("Q1, across Q2]", "Q1]").replace("[T1.drive, R4, C5, Q1]", "[T1.drive, R4, Q1]")
-    text = text.replace("other: {Q2: load side}", "other: {Q2: load side, C5: load side}")
+    text = text.replace("other: {Q2: load side, D4: load side}", "other: {Q2: load side, D4: load side, C5: load side}")
     book = ledger(text)
     drive = Subject("circuit", ("drive",))
     base = [one.value for one in rows(book, drive, "base_current", "converter") if isinstance(one.value, Value)][-1]
@@ -127,7 +127,7 @@ def test_the_switch_alone_goes_as_far_as_its_gain() -> None:
 MOSFET = (
     (
         "    kind: bipolar transistor\n    base_drive: negative at turn-off             # seen: the winding pulls it "
-        "below the emitter, Q2's collector holds it there\n    base_current: 44 mA 10% (measured; scope across R4)\n",
+        "below the emitter, D4 holds it there\n    base_current: 44 mA 10% (measured; scope across R4)\n",
         "    kind: MOSFET\n",
     ),
 )
@@ -141,19 +141,19 @@ def gated(*more: tuple[str, str]) -> str:
 
 
 def test_a_gate_sees_the_winding_at_the_highest_mains() -> None:
-    book = ledger(gated(("[T1.drive, R4, C5, Q1, across Q2]", "[T1.drive, R4, Q1]"), ("  earth: none", "  earth: none\n  other: {C5: load side}")))  # noqa: E501
+    book = ledger(gated(("[T1.drive, R4, C5, Q1, across D4, across Q2]", "[T1.drive, R4, Q1, across D4]"), ("  earth: none", "  earth: none\n  other: {C5: load side}")))  # noqa: E501
     bulk = value(book, BULK, "voltage_peak")
     assert value(book, Q1, "gate_voltage").high == pytest.approx(bulk.high / (240 / 17))
-    with_charge = ledger(gated(("Q1, across Q2]", "Q1]")))
+    with_charge = ledger(gated(("Q1, across D4, across Q2]", "Q1, across D4]")))
     reflected = value(with_charge, PRIMARY, "reflected_voltage", "converter")
     gate = value(with_charge, Q1, "gate_voltage")
     top = value(with_charge, Q1, "voltage_peak", "overload")
     assert top.high - bulk.low > reflected.high
     assert gate.high == pytest.approx(top.high / (240 / 17))
     assert gate.near == pytest.approx(bulk.high / (240 / 17), rel=0.01)
-    (finding,) = found(review(gated(("Q1, across Q2]", "Q1]"))), "switch-gate-voltage")
+    (finding,) = found(review(gated(("Q1, across D4, across Q2]", "Q1, across D4]"))), "switch-gate-voltage")
     assert finding.verdict in ("fail", "not assessed")
-    zener = gated(("Q1, across Q2]", "Q1, across D8]"), (", across C6, across D8]", ", across C6]"))
+    zener = gated(("Q1, across D4, across Q2]", "Q1, across D4, across D8]"), (", across C6, across D8]", ", across C6]"))
     assert value(ledger(zener), Q1, "gate_voltage").high == pytest.approx(6.8 * 1.05)
 
 
@@ -192,8 +192,8 @@ def test_the_word_is_found_from_drive_and_start_resistors() -> None:
     assert design.file.supply.topology.word == "self-oscillating flyback"
     assert "a winding drives Q1" in design.file.supply.topology.note
     assert [(one.rule, str(one.subject)) for one in review(text).findings if one.blocks] == []
-    started = changed(("  drive: [T1.drive, R4, C5, Q1, across Q2]       #", "  #"), text=text)
-    started = started.replace("  earth: none", "  earth: none\n  other: {R4: base, C5: base}")
+    started = changed(("  drive: [T1.drive, R4, C5, Q1, across D4, across Q2]   #", "  #"), text=text)
+    started = started.replace("  earth: none", "  earth: none\n  other: {R4: base, C5: base, D4: base}")
     started = started.replace("drive: {turns: 17, wire", "drive: {turns: 17, tied_to: bulk minus, wire")
     design = read_design(started, LANTERN.path)
     assert design.file.supply.topology is not None
@@ -221,7 +221,7 @@ def test_a_word_that_the_circuit_speaks_against_is_refused(changes: tuple[tuple[
 
 def test_a_flyback_of_that_control_is_told_its_own_word() -> None:
     text = LANTERN.text.replace("topology: self-oscillating flyback", "topology: flyback")
-    text = text.replace("  drive: [T1.drive, R4, C5, Q1, across Q2]       #", "  #")
+    text = text.replace("  drive: [T1.drive, R4, C5, Q1, across D4, across Q2]   #", "  #")
     text = text.replace("R3, Q1]", "R3, across C5]")
     text = text.replace("by: Q2, limits", "type: self-oscillating, by: Q2, limits")
     with pytest.raises(ReadingError, match="write topology: self-oscillating flyback"):
@@ -232,8 +232,8 @@ def test_a_flyback_of_that_control_is_told_its_own_word() -> None:
 
 
 def test_what_is_not_known_is_a_hole_with_its_reason() -> None:
-    untraced = changed(("  drive: [T1.drive, R4, C5, Q1, across Q2]       #", "  #"))
-    untraced = untraced.replace("  earth: none", "  earth: none\n  other: {R4: base, C5: base}")
+    untraced = changed(("  drive: [T1.drive, R4, C5, Q1, across D4, across Q2]   #", "  #"))
+    untraced = untraced.replace("  earth: none", "  earth: none\n  other: {R4: base, C5: base, D4: base}")
     untraced = untraced.replace("drive: {turns: 17, wire", "drive: {turns: 17, tied_to: bulk minus, wire")
     (row,) = rows(ledger(untraced), Q1, "base_reverse_voltage")
     assert row.value is None and "supply: circuit.drive" in row.missing
@@ -278,7 +278,7 @@ def test_a_zener_with_something_in_series_does_not_hold_an_output_at_its_own_vol
 
 
 def test_zeners_in_series_hold_a_gate_to_nothing_known() -> None:
-    text = gated(("Q1, across Q2]", "Q1, across D11 + D8]"), (", across C6, across D8]", ", across C6]"))
+    text = gated(("Q1, across D4, across Q2]", "Q1, across D4, across D11 + D8]"), (", across C6, across D8]", ", across C6]"))
     text = text.replace("  R20, R22: film", "  D11: zener diode 12 V 5%\n  R20, R22: film")
     (row,) = rows(ledger(text), Q1, "gate_voltage")
     assert row.value is None and "D11 and D8 in the drive" in row.note
@@ -286,8 +286,8 @@ def test_zeners_in_series_hold_a_gate_to_nothing_known() -> None:
 
 def test_a_diode_with_a_resistor_in_series_does_not_hold_a_base() -> None:
     text = changed(
-        ("Q1, across Q2]", "Q1, across D11 + R30]"),
-        ("control: {by: Q2, limits: R9", "other: {Q2: spare}\n  control: {limits: R9"),
+        ("Q1, across D4, across Q2]", "Q1, across D11 + R30]"),
+        ("control: {by: Q2, limits: R9", "other: {Q2: spare, D4: spare}\n  control: {limits: R9"),
         ("  R20, R22: film", "  D11: signal diode 75 V 0.15 A\n  R30: film resistor 1 kohm 5%\n  R20, R22: film"),
     )
     (row,) = rows(ledger(text), Q1, "base_reverse_voltage")
@@ -316,10 +316,23 @@ def heat_of_an_open_drive(text: str) -> float | None:
 
 
 UNKNOWN_SECOND = ("  Q2: {kind: bipolar transistor, current", "  Q2: {kind: unknown, current")
+WITHOUT_DIODE = (("Q1, across D4, across Q2]", "Q1, across Q2]"), ("  earth: none", "  earth: none\n  other: {D4: spare}"))
+
+
+def test_a_second_transistor_may_hold_a_base_and_may_not() -> None:
+    """What its own base is fed by stands on no path: from one junction to all that winding and capacitor do."""
+    text = changed(*WITHOUT_DIODE)
+    book = ledger(text)
+    top, bulk = value(book, Q1, "voltage_peak", "overload"), value(book, BULK, "voltage_peak")
+    reverse = value(book, Q1, "base_reverse_voltage")
+    assert (reverse.low, reverse.near) == (0.4, 0.4) and reverse.high > (top.high - bulk.high) / (240 / 17) + 9.0
+    (finding,) = found(review(text), "switch-base-reverse-voltage", "Q1")
+    assert finding.verdict == "not assessed" and finding.blocks
+    assert value(ledger(), Q1, "base_reverse_voltage") == Value.between(0.4, 1.3)
 
 
 def test_a_second_transistor_of_unknown_kind_holds_nothing() -> None:
-    text = changed(UNKNOWN_SECOND)
+    text = changed(UNKNOWN_SECOND, *WITHOUT_DIODE)
     every = found(review(text), "switch-base-reverse-voltage", "Q1")
     assert [finding.verdict for finding in every] == ["not assessed"]
     row = rows(ledger(text), PRIMARY, "current_limit", "converter")[-1]
@@ -330,7 +343,7 @@ def test_a_second_transistor_of_unknown_kind_holds_nothing() -> None:
 
 def test_a_limit_by_what_may_be_no_transistor_is_no_more_than_the_drive_gives() -> None:
     greater = ("  C4: {kind: film capacitor, capacitance: 1 nF", "  C4: {kind: film capacitor, capacitance: 4.7 nF")
-    text = changed(UNKNOWN_SECOND, ("Q1, across Q2]", "Q1]"), greater)
+    text = changed(UNKNOWN_SECOND, ("Q1, across D4, across Q2]", "Q1]"), WITHOUT_DIODE[1], greater)
     drive = Subject("circuit", ("drive",))
     asked, sure = (rows(ledger(one), PRIMARY, "current_limit", "converter")[-1].value for one in (text, LANTERN.text))
     by_drive = value(ledger(text), drive, "current_limit", "converter")
@@ -341,8 +354,8 @@ def test_a_limit_by_what_may_be_no_transistor_is_no_more_than_the_drive_gives() 
 
 def test_a_diode_across_the_winding_holds_no_base_behind_a_capacitor() -> None:
     text = changed(
-        ("[T1.drive, R4, C5, Q1, across Q2]", "[T1.drive, across D11, R4, C5, Q1]"),
-        ("control: {by: Q2, limits: R9", "other: {Q2: spare}\n  control: {limits: R9"),
+        ("[T1.drive, R4, C5, Q1, across D4, across Q2]", "[T1.drive, across D11, R4, C5, Q1]"),
+        ("control: {by: Q2, limits: R9", "other: {Q2: spare, D4: spare}\n  control: {limits: R9"),
         ("  R20, R22: film", "  D11: signal diode 75 V 0.15 A\n  R20, R22: film"),
     )
     (row,) = rows(ledger(text), Q1, "base_reverse_voltage")
@@ -386,7 +399,7 @@ def test_without_start_resistors_the_drive_gives_out_nobody_knows_where() -> Non
 
 def test_at_low_mains_a_gate_sees_most_as_the_switch_opens() -> None:
     spare = ("  earth: none", "  earth: none\n  other: {C5: load side}")
-    text = gated(("[T1.drive, R4, C5, Q1, across Q2]", "[T1.drive, R4, Q1]"), spare)
+    text = gated(("[T1.drive, R4, C5, Q1, across D4, across Q2]", "[T1.drive, R4, Q1, across D4]"), spare)
     text = text.replace("mains: 220..240 V", "mains: 100..120 V")
     book = ledger(text)
     top = value(book, Q1, "voltage_peak", "overload")

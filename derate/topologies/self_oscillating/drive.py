@@ -18,7 +18,7 @@ from derate.topologies.flyback.rails import turns_of
 from derate.topologies.flyback.shape import FlybackShape, OutputShape, forward_drop
 from derate.topologies.flyback.switch import ClampShape, breakdown_voltage, clamp_of, joined
 from derate.topologies.self_oscillating.circuit import Drive, parts_of, side_by_side
-from derate.topologies.self_oscillating.limits import DRIVE, drive_ratio, held_off, lacking, second_transistor
+from derate.topologies.self_oscillating.limits import DRIVE, drive_ratio, lacking, may_be_held_off, second_transistor
 
 _SOURCE = "own derivation, the winding turns with the collector; held to ngspice 39"
 REVERSED = Model.of(
@@ -83,15 +83,14 @@ def solve_drive(context: Context, shape: FlybackShape) -> None:
 
 def _base(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, case: Case) -> None:
     subject, ledger = part(shape.switch or ""), context.ledger
-    if held_off(context, shape, drive):
-        by = drive.across or (second_transistor(context, shape) or "",)
+    if drive.across:
         ledger.write(
             subject,
             "base_reverse_voltage",
             _HOLDS,
             case=case,
             known_by="computed",
-            formula=f"{' and '.join(by)} conducts from the return to the base",
+            formula=f"{' and '.join(drive.across)} conducts from the return to the base",
             source="one junction",
         )
         return
@@ -108,20 +107,24 @@ def _base(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, cas
         "junctions": _JUNCTIONS,
         "charged": 1.0 if drive.capacitors else 0.0,
     }
-    _from_to(context, REVERSED, inputs, subject, case)
+    _from_to(context, REVERSED, inputs, subject, case, may_be_held_off(context, shape, drive))
 
 
-def _from_to(context: Context, model: Model, inputs: Inputs, subject: Subject, case: Case) -> None:
+def _from_to(context: Context, model: Model, inputs: Inputs, subject: Subject, case: Case, may_be_held: bool) -> None:
+    """From the least to the most that the winding does; from one junction on where that may be all that is left."""
     ledger = context.ledger
     least = ledger.work_out(model, inputs, [(subject, "base_reverse_voltage", "least")], case=case)[0]
     most = ledger.work_out(model, inputs, [(subject, "base_reverse_voltage", "most")], case=case)[0]
     if not isinstance(least.value, Value) or not isinstance(most.value, Value):
         return
-    far = max(least.value.near, most.value.far)
+    low, near = least.value.low, least.value.near
+    far = max(near, most.value.far)
+    if may_be_held:
+        low, near = min(low, _HOLDS.low), min(near, _HOLDS.near)
     ledger.write(
         subject,
         "base_reverse_voltage",
-        Value(least.value.low, least.value.near, far, max(far, most.value.high)),
+        Value(low, near, far, max(far, most.value.high)),
         case=case,
         known_by="computed",
         inputs=(least.number, most.number),

@@ -153,12 +153,20 @@ def drive_ratio(context: Context, shape: FlybackShape) -> Entry | None:
 
 
 def held_off(context: Context, shape: FlybackShape, drive: Drive) -> bool:
-    """Whether a diode from the return, or the collector of a second transistor, is sure to hold the base near it."""
+    """Whether a diode from the return, or the collector of a second transistor, empties a capacitor in the drive.
+
+    How near the return a transistor holds the base is another matter: `may_be_held_off`.
+    """
     by = second_transistor(context, shape)
     return bool(drive.across) or by is not None and context.structure.must_be(by, _BIPOLAR)
 
 
-def _may_be_held_off(context: Context, shape: FlybackShape, drive: Drive) -> bool:
+def may_be_held_off(context: Context, shape: FlybackShape, drive: Drive) -> bool:
+    """Whether a diode from the return, or the collector of what may be a second transistor, may hold the base near it.
+
+    For certain only the diode does: a transistor turned round carries no more than its own base is fed times a gain
+    that nobody states, and what feeds that base stands on no path.
+    """
     return bool(drive.across) or second_transistor(context, shape) is not None
 
 
@@ -326,7 +334,7 @@ BOOST = Model.of("charge brought along", physics.OFF_VOLTAGE, _SOURCE, "reflecte
 
 def _boost(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry) -> Entry | Value:
     """What a capacitor in series brings along from the off-time: nothing up to the voltage of the winding then."""
-    if not drive.capacitors or not _may_be_held_off(context, shape, drive):
+    if not drive.capacitors or not may_be_held_off(context, shape, drive):
         return Value.exact(0.0)
     inputs: Inputs = {"swing": shape.reflected, "ratio": ratio}
     row = context.ledger.work_out(BOOST, inputs, [(DRIVE, "voltage", "voltage")], case=STANDING)[0]
