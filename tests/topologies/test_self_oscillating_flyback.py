@@ -153,7 +153,8 @@ def test_a_gate_sees_the_winding_at_the_highest_mains() -> None:
     assert gate.near == pytest.approx(bulk.high / (240 / 17), rel=0.01)
     (finding,) = found(review(gated(("Q1, across D4, across Q2]", "Q1, across D4]"))), "switch-gate-voltage")
     assert finding.verdict in ("fail", "not assessed")
-    zener = gated(("Q1, across D4, across Q2]", "Q1, across D4, across D8]"), (", across C6, across D8]", ", across C6]"))
+    held = ("Q1, across D4, across Q2]", "Q1, across D4, across D8]")
+    zener = gated(held, (", across C6, across D8]", ", across C6]"))
     assert value(ledger(zener), Q1, "gate_voltage").high == pytest.approx(6.8 * 1.05)
 
 
@@ -278,7 +279,8 @@ def test_a_zener_with_something_in_series_does_not_hold_an_output_at_its_own_vol
 
 
 def test_zeners_in_series_hold_a_gate_to_nothing_known() -> None:
-    text = gated(("Q1, across D4, across Q2]", "Q1, across D4, across D11 + D8]"), (", across C6, across D8]", ", across C6]"))
+    held = ("Q1, across D4, across Q2]", "Q1, across D4, across D11 + D8]")
+    text = gated(held, (", across C6, across D8]", ", across C6]"))
     text = text.replace("  R20, R22: film", "  D11: zener diode 12 V 5%\n  R20, R22: film")
     (row,) = rows(ledger(text), Q1, "gate_voltage")
     assert row.value is None and "D11 and D8 in the drive" in row.note
@@ -316,7 +318,10 @@ def heat_of_an_open_drive(text: str) -> float | None:
 
 
 UNKNOWN_SECOND = ("  Q2: {kind: bipolar transistor, current", "  Q2: {kind: unknown, current")
-WITHOUT_DIODE = (("Q1, across D4, across Q2]", "Q1, across Q2]"), ("  earth: none", "  earth: none\n  other: {D4: spare}"))
+WITHOUT_DIODE = (
+    ("Q1, across D4, across Q2]", "Q1, across Q2]"),
+    ("  earth: none", "  earth: none\n  other: {D4: spare}"),
+)
 
 
 def test_a_second_transistor_may_hold_a_base_and_may_not() -> None:
