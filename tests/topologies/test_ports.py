@@ -168,6 +168,18 @@ def test_a_guard_whose_facts_are_missing_is_not_assessed_and_one_that_is_gone_fa
         assert [each.verdict for each in own] == ["not assessed"]
 
 
+def test_a_switch_that_has_shorted_guards_nothing_and_a_guard_that_nobody_named_is_asked_for() -> None:
+    """U6 is switch and guard: shorted it opens nothing, with its feedback open it does. No guard named: neither holds."""
+    gone = ("  U7: {kind: port controller}", "  #")
+    own = changed(("overvoltage: {by: U7,", "overvoltage: {by: U6,"), gone)
+    assert value(A, "overvoltage_switch_shorted", own).low == pytest.approx(10.8 / 5.0)
+    assert value(A, "overvoltage_feedback_open", own).high < 1.1
+    rows = ledger(changed(("overvoltage: {by: U7,", "overvoltage: {"), gone))
+    for quantity in ("overvoltage_switch_shorted", "overvoltage_feedback_open"):
+        row = rows.find(A, quantity)
+        assert row is not None and row.value is None and [fact.quantity for fact in row.missing] == ["circuit.ports"]
+
+
 @pytest.mark.parametrize(("fuse", "holds"), [("0.7 A", True), ("0.75 A", True), ("0.8 A", False), ("none", False)])
 def test_a_clamp_holds_behind_a_fuse_for_half_of_what_the_stage_gives(fuse: str, holds: bool) -> None:
     """1.5 A into the bus; a clamp alone, or behind a fuse that need not open, holds nothing."""

@@ -96,7 +96,7 @@ def _fault(context: Context, one: Asked, quantity: QuantityName, at: Callable[[P
 def _shorted(context: Context, one: Asked, profile: Profile) -> Found:
     """The switch has shorted while a line of what is advertised was in force."""
     kicks = _kick(context, one, _swing(context, one))
-    held = _held(context, one, profile, kicks)
+    held = _held(context, one, profile, kicks, failed=one.port.chopper)
     if held is not None:
         return held
     return _free(context, one, profile, kicks)
@@ -136,19 +136,26 @@ def _free(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found
     return Value.floor(low), "nothing opens, and the port gets its bus", (bus,)
 
 
-def _held(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found | None:
+def _held(context: Context, one: Asked, profile: Profile, kicks: Entry, failed: str = "") -> Found | None:
     """What a load switch that opens, or a clamp behind a fuse, leaves at the port; None where neither does."""
-    found = [each for each in (_opened(context, one, profile, kicks), _clamped(context, one, profile)) if each]
+    found = [each for each in (_opened(context, one, profile, kicks, failed), _clamped(context, one, profile)) if each]
     if not found:
         return None
     return min(found, key=lambda each: each[0].high if each[0] is not None else inf)
 
 
-def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found | None:
-    """The load switch opens a delay after the stop; nothing where the stop lies above all that the port can reach."""
+def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry, failed: str) -> Found | None:
+    """The load switch opens a delay after the stop; nothing where the stop lies above all that the port can reach.
+
+    failed: the part that has failed; it senses nothing any more.
+    """
     port, ledger = one.port, context.ledger
-    if not port.opens:
+    if not port.opens or (failed and port.guard == failed):
         return None
+    if not port.guard:
+        lacking = OpenFact(one.subject, "circuit.ports", "with the part that senses it, as by of its overvoltage")
+        row = ledger.hole(one.subject, "port.overvoltage_stop", (lacking,), case=STANDING)
+        return None, f"what senses the port and opens {port.opens} is not known", (row,)
     blocks = context.need(one.subject, "port.blocks")
     word = one_word(blocks)
     if word == "no":  # its body diode conducts on
