@@ -280,6 +280,21 @@ def test_a_port_raised_by_another() -> None:
     assert own.verdict == "fail" and own.blocks
 
 
+def test_a_power_shared_out_holds_no_current_at_a_bus_of_unknown_voltage() -> None:
+    """Two ports straight on one bus, held to 15.5 W: 3.1 A at 5 V; with no voltage on the plate nothing is known."""
+    both = changed(
+        ("path: [Q2, across Q3, L3, across C11 || C12, Q4, across C13]", "path: [Q4, across C13]"),
+        ("      control: {by: U4, frequency: 250 kHz 10% (data sheet)}", "      #"),
+        (LEFT, MORE.replace(", U8: left", "")),
+        ("sharing: {by: none}", SHARED),
+        text=STRAIGHT,
+    )
+    assert value(BUS, "ports_bus_current", both).high == pytest.approx(3.1)
+    row = ledger(changed(("bus: {voltage: 12 V, ", "bus: {"), text=both)).find(BUS, "ports_bus_current")
+    assert row is not None and row.value is None
+    assert [fact.quantity for fact in row.missing] == ["plate.voltage"]
+
+
 # ---- what is refused -------------------------------------------------------------------------------------------------
 
 

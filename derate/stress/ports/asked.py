@@ -224,6 +224,10 @@ def _together(context: Context, source: Subject, ports: Sequence[Asked], alone: 
         missing = tuple(dict.fromkeys(fact for one in alone for fact in one.missing))
         ledger.hole(source, "ports_bus_current", missing, note=hole.note)
         return
+    unread = [bus for bus in ports[0].volts if not isinstance(bus, float) and not isinstance(bus.value, Value)]
+    if shared is not None and unread:  # a power says nothing of a current at a voltage that nobody knows
+        ledger.hole(source, "ports_bus_current", unread[0].missing, note=unread[0].note)
+        return
     for bus in ports[0].volts:
         each = [at_voltage(context, one, bus) for one in ports]
         rows += each
