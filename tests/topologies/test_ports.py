@@ -260,6 +260,7 @@ def test_a_port_raised_by_another() -> None:
         ("      control: {by: U4, frequency: 250 kHz 10% (data sheet)}", "      #"),
         (LEFT, MORE),
         ("advertised: {5 V: 2.4 A, 9 V: 1 A}", "advertised: 2.4 A at 5 V"),
+        ("bus: {voltage: 12 V", "bus: {voltage: 9 V"),
         text=STRAIGHT,
     )
     assert value(A, "overvoltage_by_another", both).high == pytest.approx(9.0 / 5.0)
@@ -293,6 +294,29 @@ def test_a_power_shared_out_holds_no_current_at_a_bus_of_unknown_voltage() -> No
     row = ledger(changed(("bus: {voltage: 12 V, ", "bus: {"), text=both)).find(BUS, "ports_bus_current")
     assert row is not None and row.value is None
     assert [fact.quantity for fact in row.missing] == ["plate.voltage"]
+
+
+def test_a_bus_that_stands_above_all_its_ports_may_be_on_them() -> None:
+    """5 V straight from a bus stated at 12 V: up to 2.4 times; at 5.5 V no more than a tenth; unstated nothing is known."""
+    alone = changed(("advertised: {5 V: 2.4 A, 9 V: 1 A}", "advertised: 2.4 A at 5 V"), text=STRAIGHT)
+    rules = {
+        "overvoltage_by_another": "port-by-itself-on-its-bus",
+        "overvoltage_load_switch_shorted": "port-when-load-switch-shorts",
+    }
+    shared = alone.replace("sharing: {by: none}", "sharing: {by: U8}").replace(", U8: left", "")
+    kept = shared.replace("      advertised: 2.4", '      overvoltage: {opens: Q5, blocks: "yes"}\n      advertised: 2.4')
+    for text in (alone, kept):
+        for quantity, rule in rules.items():
+            ratio = value(A, quantity, text)
+            assert (ratio.low, ratio.high) == (1.0, pytest.approx(12.0 / 5.0))
+            (own,) = found(review(text), rule, "A")
+            assert own.verdict == "not assessed"
+    near = alone.replace("bus: {voltage: 12 V", "bus: {voltage: 5.5 V")
+    assert all(value(A, quantity, near).high == 1.0 for quantity in rules)
+    unstated = ledger(changed(("bus: {voltage: 12 V, ", "bus: {"), text=alone))
+    for quantity in rules:
+        row = unstated.find(A, quantity)
+        assert row is not None and [fact.quantity for fact in row.missing] == ["plate.voltage"]
 
 
 # ---- what is refused -------------------------------------------------------------------------------------------------

@@ -12,10 +12,10 @@ from derate.ledger.entry import Case
 from derate.stress.context import Context, part
 from derate.stress.faults.converter import Faults, Listed, SingleFault, for_the_bench, said
 from derate.stress.ports.asked import Asked, asked_of, subject_of
+from derate.stress.ports.overvoltage import HELD
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
-HELD = 1.1  # of what is advertised: the limit of the rules on a port
 
 
 def prepare(context: Context) -> tuple[Asked, ...]:

@@ -34,6 +34,7 @@ OPENED = Model.of(
     "bus − A cos(arccos((bus − stop) / A) + delay / √(L C))",
 )
 _CLAMP = (0.9, 1.2)  # a clamp over what it is marked, by kind, current and heat: common practice, no source
+HELD = 1.1  # of what is advertised: the limit of the rules on a port
 _BLOWS = 2.0  # current over rating at which a fuse opens within seconds: common practice, no source
 
 
@@ -331,6 +332,7 @@ def _bears(context: Context, name: str, quantity: QuantityName, crest: Found) ->
 def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
     """What another port puts on one that is joined to the same bus, and what a load switch keeps off.
 
+    A stage made for more than any port on its bus advertises may stand there by itself: how high it does is not known.
     With a part that shares the power out and a load switch the two are kept apart while both work; then it is the short
     of the load switch that puts one voltage on the other.
     """
@@ -343,7 +345,15 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
             context.ledger.hole(one.subject, quantity, lacking, inputs=tuple(row.number for row in rows))
         return
     most = max((other.most for other in straight), default=one.least)
+    made = context.need(one.source, "stage_voltage")
+    rows.append(made)
     ratio = max(1.0, most / one.least)
+    if not isinstance(made.value, Value) and ratio <= HELD:
+        for quantity in quantities:
+            context.ledger.hole(one.subject, quantity, made.missing, inputs=tuple(row.number for row in rows))
+        return
+    stands = made.value.high if isinstance(made.value, Value) else 0.0
+    itself = stands / one.least if stands > HELD * max(most, one.most) else 1.0
     by = max(straight, key=lambda other: other.most).port.name if straight else ""
     told = f"{written(most)} V of port {by} while {written(one.least)} V is advertised" if ratio > 1.0 else ""
     apart = bool(one.port.load_switches) and context.word(SUPPLY, "sharing.held") == "yes"
@@ -354,22 +364,25 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
             quantities = quantities[1:]
         apart = one_word(blocks) == "yes"
         rows.append(blocks)
+    if itself > 1.0:
+        also = f"the stage is made for {written(stands)} V, which no port on its bus asks for"
+        told = f"{told}; {also}" if told else also
     values: dict[QuantityName, float] = {
         "overvoltage_by_another": 1.0 if apart else ratio,
         "overvoltage_load_switch_shorted": ratio if one.port.load_switches else 1.0,
     }
     for quantity in quantities:
-        value = values[quantity]
+        value = Value.between(values[quantity], max(values[quantity], itself))
         context.ledger.write(
             one.subject,
             quantity,
-            Value.exact(value),
+            value,
             known_by="computed",
             inputs=tuple(row.number for row in rows),
             rests_on=frozenset().union(*(row.rests_on for row in rows)),
             formula="greatest voltage that another port asks of the bus, over the least that this one advertises",
             source="the circuit",
-            note=told if value > 1.0 else "",
+            note=told if value.high > 1.0 else "",
         )
 
 
