@@ -169,7 +169,7 @@ def test_a_guard_whose_facts_are_missing_is_not_assessed_and_one_that_is_gone_fa
 
 
 def test_a_switch_that_has_shorted_guards_nothing_and_a_guard_that_nobody_named_is_asked_for() -> None:
-    """U6 is switch and guard: shorted it opens nothing, with its feedback open it does. No guard named: neither holds."""
+    """U6 is switch and guard: shorted it opens nothing, with its feedback open it does. No guard named: not known."""
     gone = ("  U7: {kind: port controller}", "  #")
     own = changed(("overvoltage: {by: U7,", "overvoltage: {by: U6,"), gone)
     assert value(A, "overvoltage_switch_shorted", own).low == pytest.approx(10.8 / 5.0)
@@ -297,14 +297,16 @@ def test_a_power_shared_out_holds_no_current_at_a_bus_of_unknown_voltage() -> No
 
 
 def test_a_bus_that_stands_above_all_its_ports_may_be_on_them() -> None:
-    """5 V straight from a bus stated at 12 V: up to 2.4 times; at 5.5 V no more than a tenth; unstated nothing is known."""
+    """5 V straight from a bus stated at 12 V: up to 2.4 times; at 5.5 V none of it; unstated nothing is known."""
     alone = changed(("advertised: {5 V: 2.4 A, 9 V: 1 A}", "advertised: 2.4 A at 5 V"), text=STRAIGHT)
     rules = {
         "overvoltage_by_another": "port-by-itself-on-its-bus",
         "overvoltage_load_switch_shorted": "port-when-load-switch-shorts",
     }
     shared = alone.replace("sharing: {by: none}", "sharing: {by: U8}").replace(", U8: left", "")
-    kept = shared.replace("      advertised: 2.4", '      overvoltage: {opens: Q5, blocks: "yes"}\n      advertised: 2.4')
+    kept = shared.replace(
+        "      advertised: 2.4", '      overvoltage: {opens: Q5, blocks: "yes"}\n      advertised: 2.4'
+    )
     for text in (alone, kept):
         for quantity, rule in rules.items():
             ratio = value(A, quantity, text)
@@ -319,6 +321,27 @@ def test_a_bus_that_stands_above_all_its_ports_may_be_on_them() -> None:
         assert row is not None and [fact.quantity for fact in row.missing] == ["plate.voltage"]
 
 
+@pytest.mark.parametrize(
+    ("connector", "offer", "asks"),
+    [
+        ("USB-C", 9, "port.advertised"),
+        ("unknown", 9, "port.connector"),
+        ("USB-C", 5, ""),
+        ("unknown", 5, ""),
+        ("barrel", 9, ""),
+    ],
+)
+def test_a_usb_port_whose_line_at_five_volts_is_left_out_is_asked_for_it(connector: str, offer: int, asks: str) -> None:
+    """Each begins at 5 V, where a fault is worst; a barrel has what it has."""
+    own = f"advertised: {{{offer} V: 1.6 A}}"
+    text = changed(("advertised: {5 V: 3 A, 9 V: 1.6 A}", own), ("connector: USB-C", f"connector: {connector}"))
+    rows = ledger(text)
+    for quantity in ("overvoltage_switch_shorted", "overvoltage_feedback_open", "stop_margin", "bus_current"):
+        row = rows.find(C, quantity)
+        assert row is not None and isinstance(row.value, Value) == (not asks)
+        assert not asks or [fact.quantity for fact in row.missing] == [asks]
+
+
 # ---- what is refused -------------------------------------------------------------------------------------------------
 
 
@@ -329,6 +352,8 @@ def test_a_bus_that_stands_above_all_its_ports_may_be_on_them() -> None:
         ("    A:\n      from: bus", "    A:\n      from: buss", "'buss' is no output"),
         ("sharing: {by: U8,", "sharing: {by: C15,", "C15 can share no power out"),
         ("path: [U6, across D8, L4,", "path: [U6, across D8, L44,", "'L44' is no part"),
+        ("    A:\n      from: bus", "    A:\n      from: unknown", "nothing says what output port A is fed from"),
+        ("  sharing: {by: U8", "    B: unknown\n  sharing: {by: U8", "nothing says what output port B is fed from"),
         ("connector: USB-A", "connector: USB-Z", "'USB-Z' is no word"),
     ],
 )

@@ -30,6 +30,9 @@ DRAWN = Model.of(
 AS_IT_IS = Model.of("as it is", passed("value"), "the circuit")
 
 
+_USB_BEGINS = 5.5  # a USB port begins at 5 V, and stays at this or less until more is agreed to: remembered [V]
+
+
 class Profile(NamedTuple):
     """One line of what a port advertises: voltage [V], current."""
 
@@ -85,7 +88,15 @@ def profiles_of(context: Context, port: Port) -> tuple[tuple[Profile, ...], tupl
     if not isinstance(row.value, Curve):
         return (), (OpenFact(subject, "port.advertised", "with its voltage"),), row
     found = tuple(Profile(volts, value) for volts, value in row.value.points if value.high > 0.0 and volts > 0.0)
-    return found, () if found else (OpenFact(subject, "port.advertised"),), row
+    if not found:
+        return (), (OpenFact(subject, "port.advertised"),), row
+    connector = context.word(subject, "port.connector")
+    if found[0].voltage > _USB_BEGINS and connector is None:
+        return (), (OpenFact(subject, "port.connector"),), row
+    if found[0].voltage > _USB_BEGINS and connector in ("USB-C", "USB-A"):
+        # what is plugged in has agreed to nothing yet: the moment at which every fault is worst
+        return (), (OpenFact(subject, "port.advertised", "with its line at 5 V, where each USB port begins"),), row
+    return found, (), row
 
 
 def asked_of(context: Context, ports: Sequence[Port]) -> tuple[Asked, ...]:

@@ -17,7 +17,6 @@ from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
 
-
 def prepare(context: Context) -> tuple[Asked, ...]:
     """The ports with what they advertise."""
     return asked_of(context, context.structure.ports)
