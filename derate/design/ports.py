@@ -95,7 +95,10 @@ def read_ports(circuit: Circuit, placing: Placing) -> tuple[Port, ...]:
         if one is not None and key in circuit.outputs:
             what = f"'{key}' is an output of the circuit already"
             placing.say(one.place, what, "give the port a name of its own")
-        if one is not None and one.source is not None:
+        if one is None or one.source is None:  # left out, what it draws would be asked of no stage
+            what = f"nothing says what output port {key} is fed from"
+            placing.say(one.place if one is not None else circuit.place, what, f"trace it, and write from under {key}")
+        else:
             found.append(_read(str(key), one, placing))
     sharing = circuit.sharing
     if sharing is not None and sharing.by is not None and sharing.by.kinds:
