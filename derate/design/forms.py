@@ -53,8 +53,10 @@ class PartKind(Fact):
         """The kind; a word that is none is told with the page that lists them all."""
         stated = super().read(node, problems)
         if stated is not None and stated.word is not None and not possible(stated.word):
+            from derate.text.advice import of_kind  # only imported when something is wrong
+
             close = nearest(stated.word, KIND_WORDS)
-            instead = f"did you mean {close}? {REFERENCE}" if close else REFERENCE
+            instead = of_kind(stated.word) or (f"did you mean {close}? {REFERENCE}" if close else REFERENCE)
             problems.append(Problem(stated.place, f"'{stated.word[:60]}' is no part kind this format knows", instead))
         return stated
 

@@ -17,7 +17,7 @@ from derate.design.library import shipped_libraries
 from derate.design.library_file import entries_of
 from derate.design.record import Record, known_here
 from derate.terms.values import nearest
-from derate.text.advice import KIND_MEANT
+from derate.text.advice import of_kind
 
 _SURE = 0.8  # of `nearest`: a slip of the fingers, and no other word
 _SHOWN = 2  # places that it names
@@ -229,7 +229,7 @@ _FIGURE_FIRST = {  # a figure as people begin with one, and the kinds that are n
 def instead_of_part(text: str) -> str:
     """What to write for a part on one line that does not begin with a kind."""
     words = text.split()
-    meant = next((said for word, said in KIND_MEANT.items() if re.match(rf"{word}s?\b", text.lower())), "")
+    meant = of_kind(text)
     if meant:
         return meant
     if words and any(words[0] in entries_of(one.text, one.path)[0] for one in shipped_libraries()):

@@ -39,12 +39,17 @@ _INCHES = {"mil": 0.0254, "mils": 0.0254, "thou": 0.0254, "in": 25.4, "inch": 25
 _LETTERED = re.compile(r"([0-9]*)([RkMGmunpµμ])([0-9]*)(?![\w/])")
 
 
+# It opens no circuit for good and its resistance rises: to take it for a fuse or an NTC would judge another part.
+_NO_KIND = "a PTC thermistor or resettable fuse has no kind here: write {kind: unknown, marking: …, note: what it is}"
 # Part kinds as people call them (the beginning of the text, in small letters, as a pattern), and what to write.
-KIND_MEANT = {
+_KIND_MEANT = {
+    r"(?:thermistor\W+)?(?:ptc|pptc)": _NO_KIND,
+    "poly-?fuse": _NO_KIND,
+    r"(?:self.)?resett\w+ fuse": _NO_KIND,
     "inductor": "write choke, or common-mode choke where it has two windings in the mains path",
     "polymer": "write solid electrolytic capacitor",
     "transformer": "a transformer stands in a block of its own: transformers: {T1: {core: {…}, windings: {…}}}",
-    "thermistor": "write NTC thermistor",
+    "thermistor": f"write NTC thermistor where it has less resistance hot than cold; {_NO_KIND}",
     "ntc": "write NTC thermistor",
     "mov": "write varistor",
     "bridge": "write bridge rectifier",
@@ -72,6 +77,13 @@ KIND_MEANT = {
     "x capacitor": "write film capacitor X2 220 nF 310 Vac, with what is marked on it",
     "y capacitor": "write ceramic capacitor Y1 2.2 nF 250 Vac, with what is marked on it",
 }
+
+
+def of_kind(text: str) -> str:
+    """What to write for a part that begins with a kind as people call it; '' where it begins with none of these."""
+    return next((said for word, said in _KIND_MEANT.items() if re.match(rf"{word}s?\b", text.lower())), "")
+
+
 _TYPE_MARK = re.compile(r"(?<![\w.])(?:[A-Z]{1,4}-?\d{1,}[\w-]*|\d{1,2}[A-Z]{1,2}\d{2,}[\w-]*)")
 _FUSE_CURRENT = re.compile(r"(?:FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A)(?![a-z])")
 _DISC = re.compile(r"\d{1,2}([KD])(\d{2,3})")
