@@ -10,7 +10,7 @@ from typing import Any
 from derate.design.forms import READ_AT, Count, Look, Usual
 from derate.design.names import OneName, name, names
 from derate.design.plain_forms import Figure, Word, block, fact, figure, formed, line, one_of, word
-from derate.design.record import Field, Form, Name, Record, Schema, Stated, from_quantity, said
+from derate.design.record import Field, Form, Name, Record, Schema, Stated, evidence, from_quantity, said
 from derate.design.samples import RETESTS, Sample, SampleForm
 from derate.terms.dimension import CELSIUS, CURRENT, FREQUENCY, NUMBER, RESISTANCE, TIME, VOLTAGE
 from derate.terms.instructions import NO_INSTRUCTION, closed, opened, papers, running, sensor, told
@@ -432,6 +432,7 @@ class Outcome(NamedTuple):
     word: str
     place: Place
     stated: Stated | None = None
+    known_by: str | None = None  # in the bracket behind it
 
 
 class OutcomeForm(Form):
@@ -444,18 +445,18 @@ class OutcomeForm(Form):
         text = said(node, self.says, problems)
         if text is None:
             return None
+        assert isinstance(node, Scalar)
         if text in RESULTS:
-            return Outcome(text, node.place)
+            return Outcome(text, node.place, known_by=None if text == "unknown" else evidence(node)[1])
         if not _is_figure(text):
             problems.append(one_of(text, node.place, RESULTS, self.says))
             return None
-        assert isinstance(node, Scalar)
         try:
             quantity = read_quantity(node.text, node.start, None, "uncertainty")
         except ReadingError as error:
             problems.extend(error.problems)
             return None
-        return Outcome("", node.place, from_quantity(quantity)._replace(place=node.place))
+        return Outcome("", node.place, from_quantity(quantity)._replace(place=node.place), quantity.known_by)
 
     def schema(self) -> Schema:
         """A text."""

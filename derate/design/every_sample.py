@@ -62,11 +62,18 @@ def completed(
 
 def _first_outcomes(found: Sequence[tuple[Any, Hashable, Place]], problems: list[Problem]) -> None:
     """A retest stands beside what the same sample came to first."""
-    first = {(key, _number(one)) for one, key, _ in found if not one.retest}
+    first = {(key, _number(one)) for one, key, _ in found if not one.retest and not _is_of_no_sample(one)}
     for one, key, place in found:
         if one.retest and (key, _number(one)) not in first:
             what = f"this was tried again ({one.retest}), and what it came to first is not written down"
             problems.append(Problem(place, what, "write the first outcome beside it, at the same condition: it stays"))
+
+
+def _is_of_no_sample(one: Reading | Test) -> bool:
+    """Whether nobody held an instrument to it, or did it: no first outcome of anything. One said unknown is heard."""
+    if isinstance(one, Test):
+        return bool(one.unseen) or one.result.word == "not done"
+    return (one.stated.known_by or one.known_by) in UNSEEN
 
 
 def _number(one: Reading | Test) -> int | None:
@@ -117,8 +124,12 @@ def _is_read(one: Reading) -> bool:
 
 
 def _is_done(one: Test) -> bool:
-    came_to = one.result.meaning != "nothing said" or one.result.stated is not None or one.shuts_down_at is not None
+    came_to = one.result.meaning != "nothing said" or one.result.stated is not None or _shuts_down(one)
     return one.done and not one.unseen and came_to
+
+
+def _shuts_down(one: Test) -> bool:
+    return one.shuts_down_at is not None and isinstance(one.shuts_down_at.value, Value)
 
 
 def _anything(place: Place, least: float = 0.0) -> Stated:

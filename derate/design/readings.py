@@ -115,6 +115,7 @@ class Result(NamedTuple):
     meaning: Meaning = "nothing said"
     stated: Stated | None = None
     dimension: Dimension | None = None  # of the figure
+    known_by: str | None = None  # in the bracket behind it
 
 
 class Test(NamedTuple):
@@ -144,8 +145,12 @@ class Test(NamedTuple):
 
     @property
     def unseen(self) -> str:
-        """How it is known, where nobody did it to a sample: its good outcome shows nothing; '' where somebody did."""
-        return self.known_by if self.known_by in UNSEEN else ""
+        """How it is known, where nobody did it to a sample: its good outcome shows nothing; '' where somebody did.
+
+        Said of the test, or behind what it came to.
+        """
+        shut = self.shuts_down_at.known_by if self.shuts_down_at is not None else None
+        return next((one for one in (self.known_by, self.result.known_by, shut) if one in UNSEEN), "") or ""
 
     @property
     def is_adverse(self) -> bool:
@@ -316,7 +321,8 @@ def _result(block: TestBlock, problems: list[Problem]) -> tuple[Result, bool]:
                 )
             )
             return Result(outcome.word), True
-        return Result(outcome.word, meaning_of(test, outcome.word)), outcome.word not in ("not done", "unknown")
+        result = Result(outcome.word, meaning_of(test, outcome.word), known_by=outcome.known_by)
+        return result, outcome.word not in ("not done", "unknown")
     wanted = _FIGURES.get(test, ())
     dimension = read_quantity(outcome.stated.text, outcome.place).dimension
     if dimension not in wanted:
@@ -325,7 +331,7 @@ def _result(block: TestBlock, problems: list[Problem]) -> tuple[Result, bool]:
         problems.append(
             Problem(outcome.place, f"'{outcome.stated.text[:60]}' is no outcome of a test of {test}", f"write {either}")
         )
-    return Result(stated=outcome.stated, dimension=dimension), True
+    return Result(stated=outcome.stated, dimension=dimension, known_by=outcome.known_by), True
 
 
 # The capture of a scope as a design names it: which file, columns and factors. The samples are read elsewhere.

@@ -104,7 +104,6 @@ def three(name: str, *values: str) -> tuple[str, ...]:
     return tuple(entry(start, value, f"{number} of 3") for number, value in enumerate(values, 1))
 
 
-
 @pytest.mark.parametrize("name", list(READ)[:: share(3)])
 def test_one_failing_sample_fails_and_no_deletion_betters(name: str) -> None:
     """Good, bad, good: worse than three good ones; and of every entry gone, and of every field gone, nothing better."""
@@ -241,3 +240,125 @@ def test_the_ambient_of_the_bench_may_move() -> None:
     assert len(read(file_of(block, moved)).readings) == 3
     other = (entries[0], entries[1].replace("mains: 230 V", "mains: 240 V"), entries[2])
     assert sum(one.unread for one in read(file_of(block, other)).readings) == 3
+
+
+def verdicts(text: str, *rules: str) -> dict[str, str]:
+    return {one.rule: one.verdict for one in judged(text).findings if one.rule in rules}
+
+
+SHUT = ("shut-down-above-rating", "shut-down-close-to-rating")
+NEITHER = dict.fromkeys(SHUT, "not assessed")
+
+
+@pytest.mark.parametrize("other", ["result: shut down, shuts_down_at: unknown", "result: shut down"])
+def test_a_shut_down_at_a_current_that_nobody_wrote_down_may_be_at_any(other: str) -> None:
+    """What one sample shut down at is no figure of the other two; of one sample, none of a second test."""
+    block, start, good, _ = READ["an overload"]
+    entries = three("an overload", good, good, good)
+    bare = start.removesuffix("result: shut down, shuts_down_at: ")
+    assert verdicts(file_of(block, entries), *SHUT) == dict.fromkeys(SHUT, "pass")
+    hidden = (entries[0], f"sample: 2 of 3, {bare}{other}", entries[2])
+    assert verdicts(file_of(block, hidden), *SHUT) == NEITHER
+    assert verdicts(file_of(block, (start + good, bare + other), None), *SHUT) == NEITHER
+
+
+@pytest.mark.parametrize("said", [("known_by: simulated, ", ""), ("", " (simulated)"), ("", " (assumed)")])
+def test_a_shut_down_that_nobody_saw_fails_and_shows_nothing_good(said: tuple[str, str]) -> None:
+    """Below the rating and far over it it fails at its own end; the other end is open, and a good figure both."""
+    block, start, good, bad = READ["an overload"]
+    one = {
+        value: verdicts(file_of(block, (said[0] + start + value + said[1],), None), *SHUT)
+        for value in (good, bad, "2.3 A")
+    }
+    assert one[good] == NEITHER
+    assert one[bad] == {SHUT[0]: "fail", SHUT[1]: "not assessed"}
+    assert one["2.3 A"] == {SHUT[0]: "not assessed", SHUT[1]: "fail"}
+
+
+@pytest.mark.parametrize(
+    ("name", "rule"), [("insulation", "insulation-resistance-as-tested"), ("a breakdown", "electric-strength-held")]
+)
+def test_a_word_behind_an_outcome_is_heard(name: str, rule: str) -> None:
+    """Simulated behind what it came to is as simulated said of the test, of a figure and of a word."""
+    block, start, good, _ = READ[name]
+    assert verdicts(file_of(block, (start + good,), None), rule) == {rule: "pass"}
+    for entry in (f"{start}{good} (simulated)", f"known_by: simulated, {start}{good}"):
+        assert verdicts(file_of(block, (entry,), None), rule) == {rule: "not assessed"}
+    entries = three(name, good, f"{good} (simulated)", good)
+    assert any(one.unread and one.sample.number == 2 for one in read(file_of(block, entries)).tests)
+
+
+@pytest.mark.parametrize("first", ["not done", "held (simulated)", "held (calculated)"])
+def test_what_nobody_did_is_no_first_outcome(first: str) -> None:
+    block, start, good, _ = READ["a breakdown"]
+    with pytest.raises(ReadingError, match="what it came to first is not written down"):
+        read(file_of(block, (start + first, f"retest: after repair, {start}{good}"), None))
+
+
+def test_what_nobody_read_is_no_first_outcome() -> None:
+    """One said unknown is heard as such, and may stand ahead of another try."""
+    block, start, good, _ = READ["a drain"]
+    again = f"retest: after repair, {start}{good}"
+    for first in (f"known_by: simulated, {start}{good}", f"{start}{{Q1: 530 V (assumed)}}"):
+        with pytest.raises(ReadingError, match="what it came to first is not written down"):
+            read(file_of(block, (first, again), None))
+    told = stops(file_of(block, (f"{start}{{Q1: unknown}}", again), None))
+    assert any(rule == "reading-is-heard" and "Q1" in about for rule, about in told)
+
+
+def power(number: int, watts: str) -> str:
+    return f"sample: {number} of 3, {FULL}, voltage: {{main: 12.0 V}}, mains_power: {watts}"
+
+
+def test_voltage_and_power_of_one_sample_may_stand_in_two_entries() -> None:
+    """40 W for 18 W of output fails wherever its voltage is written down; without it the sample is open."""
+    rules = ("efficiency-as-read", "power-read-is-possible")
+    others = (power(1, "21.9 W"), power(3, "21.9 W"))
+    split = (f"sample: 2 of 3, {FULL}, voltage: {{main: 12.0 V}}", f"sample: 2 of 3, {FULL}, mains_power: 40 W")
+    for own in ((power(2, "40 W"),), split):
+        assert verdicts(file_of("readings", (*others, *own)), *rules)[rules[0]] == "fail"
+    assert verdicts(file_of("readings", (*others, split[1])), *rules) == dict.fromkeys(rules, "not assessed")
+    assert verdicts(file_of("readings", (*others, power(2, "21.9 W"))), *rules) == dict.fromkeys(rules, "pass")
+
+
+LOW = FULL.replace("230 V", "90 V")
+NONE = LOW.replace("load: full", "load: none")
+
+
+@pytest.mark.parametrize(("volts", "verdict"), [("12 V", "pass"), ("10.8 V", "not assessed"), ("9 V", "fail")])
+def test_a_voltage_that_may_be_lost_is_not_held_by_another_sample(volts: str, verdict: str) -> None:
+    """10.8 V is a tenth below 12 V, so that the instrument decides whether it was lost: no other sample does."""
+    rules = ("rated-current-held", "rated-current-held-at-lowest-mains")
+    entries = tuple(
+        f"sample: {number} of 3, {LOW}, voltage: {{main: {read}}}"
+        for number, read in enumerate(("12 V", volts, "12 V"), 1)
+    )
+    assert verdicts(file_of("readings", entries), *rules) == dict.fromkeys(rules, verdict)
+
+
+def test_the_regulation_of_a_missing_sample_is_not_nought() -> None:
+    def of(*numbers: int) -> dict[str, str]:
+        entries = [f"sample: {n} of 3, {at}, voltage: {{main: 12 V}}" for n in numbers for at in (LOW, NONE)]
+        return verdicts(file_of("readings", tuple(entries)), "output-regulation")
+
+    assert of(1, 2, 3) == {"output-regulation": "pass"}
+    assert of(1, 2) == {"output-regulation": "not assessed"}
+
+
+def test_the_electric_strength_of_a_missing_sample_is_not_held() -> None:
+    block, _, good, bad = READ["a breakdown"]
+    entries = three("a breakdown", good, good, good)
+    rule = "electric-strength-held"
+    assert verdicts(file_of(block, entries), rule) == {rule: "pass"}
+    assert verdicts(file_of(block, entries[:2]), rule) == {rule: "not assessed"}
+    assert verdicts(file_of(block, three("a breakdown", good, bad)), rule) == {rule: "fail"}
+
+
+@pytest.mark.parametrize(("after", "verdict"), [("60 min", "pass"), ("5 min", "not assessed"), ("", "not assessed")])
+def test_every_sample_is_held_in_overload_to_a_steady_temperature(after: str, verdict: str) -> None:
+    """After five minutes, or missing altogether, the second sample is not spoken for by the first."""
+    at = FULL.replace("load: full", "load: overload")
+    own = [f"sample: 1 of 2, {at}, winding_temperature: {{T1: 90 degC}}"]
+    own += [own[0].replace("1 of 2", "2 of 2").replace("60 min", after)] if after else []
+    rule = "overload-held-to-steady-temperature"
+    assert verdicts(file_of("readings", tuple(own), 2), rule) == {rule: verdict}

@@ -173,7 +173,7 @@ def held_in_overload(context: Context, taken: Sequence[Taken], tests: Sequence[T
             formula="overload test",
             source="tests of this sample",
         )
-    elif any(_steady(one) for one in own):
+    elif own and _samples(own) == _samples([one for one in own if _steady(one) and not one[1].unread]):
         ledger.write(
             SUPPLY,
             "overload_held",
@@ -192,6 +192,11 @@ def _of(context: Context, target: str, transformer: Subject) -> bool:
         or target in context.structure.windings
         and (target.partition(".")[0] == transformer.names[0])
     )
+
+
+def _samples(taken: Sequence[Taken]) -> set[int | None]:
+    """Which samples were read: what one of them held to a steady temperature shows nothing of another."""
+    return {one[1].sample.number if one[1].sample is not None else None for one in taken}
 
 
 def _steady(one: Taken) -> bool:
@@ -330,10 +335,13 @@ def _output(context: Context, subject: Subject, taken: Sequence[Taken], tests: S
 
 
 def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Value | None:
-    """The row of the shut-down point, the least of several tests; a hole when none was done."""
-    done = [one.shuts_down_at for one in tests if one.shuts_down_at is not None]
-    known = [one.value for one in done if isinstance(one.value, Value)]
-    if not known:
+    """The rows of the shut-down point, the least and the greatest of several tests; holes when none says a figure.
+
+    Beside one that does, a test that shut down at a current nobody wrote down may have done so at any.
+    """
+    done = [one for one in tests if one.shuts_down_at is not None or one.result.word == "shut down"]
+    places = [one.shuts_down_at.place for one in done if _shut_down_at(one) is not None and one.shuts_down_at]
+    if not places:
         for name in each("shut_down_current", "greatest_shut_down_current"):
             context.ledger.hole(subject, name, (OpenFact(subject, "shut_down_current"),))
         return None
@@ -344,10 +352,10 @@ def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Val
         if assumed and assumed.rests
         else frozenset()
     )
-    spread = [Value.between(v.near * (1 - by), v.far * (1 + by)) if v.is_exact else v for v in known]
+    ends = [_shut_down_ends(one, by) for one in done]
     # each end by itself: a sample that shuts down early is not made up for by one that does late, nor the other way
-    least = Value.between(min(one.near for one in spread), min(one.far for one in spread))
-    most = Value.between(max(one.near for one in spread), max(one.far for one in spread))
+    least = Value.between(min(one.near for one, _ in ends), min(one.far for one, _ in ends))
+    most = Value.between(max(one.near for _, one in ends), max(one.far for _, one in ends))
     for name, value in zip(each("shut_down_current", "greatest_shut_down_current"), (least, most), strict=True):
         context.ledger.write(
             subject,
@@ -356,10 +364,30 @@ def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Val
             known_by="measured",
             formula="overload test",
             source=SOURCE,
-            place=done[0].place,
+            place=places[0],
             rests_on=rests,
         )
     return least
+
+
+def _shut_down_at(test: Test) -> Value | None:
+    stated = test.shuts_down_at
+    return stated.value if stated is not None and isinstance(stated.value, Value) else None
+
+
+def _shut_down_ends(test: Test, by: float) -> tuple[Value, Value]:
+    """What one test says of the least and of the greatest shut-down point. by: uncertainty of the instrument
+
+    One that nobody did to a sample may be any worse, each way: its figure fails, and shows nothing good.
+    """
+    value = _shut_down_at(test)
+    if value is None:
+        return Value.floor(0.0), Value.floor(0.0)
+    if value.is_exact:
+        value = Value.between(value.near * (1 - by), value.far * (1 + by))
+    if test.unseen:
+        return Value.between(0.0, value.far), Value.floor(value.near)
+    return value, value
 
 
 def _held(
@@ -380,15 +408,14 @@ def _held(
         if drawn is None or not counts(at):
             continue
         sizes = sorted((abs(value.near), abs(value.far)))
-        if one[1].unread:  # this sample may have lost it there: what others held is sure below it only
-            sure, loaded = min(sure, nextafter(drawn, 0.0)), loaded or drawn > 0
-            used.append(one)
-        elif least <= sizes[0]:  # too high a voltage is a matter of regulation
-            held, loaded = max(held, drawn), loaded or drawn > 0
-            used.append(one)
+        used.append(one)
+        loaded = loaded or drawn > 0
+        if least <= sizes[0]:  # too high a voltage is a matter of regulation
+            held = max(held, drawn)
         elif sizes[1] < least:
             lost, loaded = min(lost, nextafter(drawn, 0.0)), True  # what was lost at this current is held below it
-            used.append(one)
+        else:  # it may have lost it there, as any sample that nobody wrote down: what others held is sure below it only
+            sure = min(sure, nextafter(drawn, 0.0))
     if shut is not None and quantity == "held_current":
         lost, loaded = min(lost, shut.far), True
     if not loaded:
@@ -537,7 +564,7 @@ def _share(context: Context, one: Taken, taken: Sequence[Taken]) -> tuple[tuple[
             if two[0] == at
             and two[1].quantity == "voltage"
             and subject_of(context, two[1]) == subject
-            and two[1].sample in (None, reading.sample)
+            and _is_of_one(two[1], reading)
         ]
         if amps is None or not volts:
             return None
@@ -545,6 +572,13 @@ def _share(context: Context, one: Taken, taken: Sequence[Taken]) -> tuple[tuple[
         low, high = low + min(sizes) * amps, high + max(sizes) * amps
         used += volts
     return ((low / power.far, high / power.near), [*used, one]) if used else None
+
+
+def _is_of_one(volts: Reading, power: Reading) -> bool:
+    """Whether a voltage is of the sample whose power was read; one of no sample speaks for every power there."""
+    if volts.sample is None or power.sample is None:
+        return volts.sample is None
+    return volts.sample.number == power.sample.number
 
 
 def _on_the_plate(context: Context) -> None:
