@@ -13,7 +13,7 @@ from line_integrator_many import Many, walk_many
 from mains_bench import BRIDGE, IDEAL_DROP, need_ngspice, ngspice, rms
 
 from derate.circuit import choke_filter_inductance
-from derate.circuit.choke_filter import filter_steady_state
+from derate.circuit.choke_filter import filter_steady_state, network
 from derate.circuit.choke_filter_inductance import along, filter_behind_inductance, inductances, rings_on
 
 # mains, frequency, resistance, inductance ahead, first, choke, its resistance, second, load
@@ -101,6 +101,24 @@ def test_random_filters() -> None:
         lost = found.resistor_power + found.choke_power + found.diode_power
         assert isclose(found.line_power - lost, one[-1], rel_tol=0.004), one
     assert compared >= SAMPLES // 2
+
+
+@pytest.mark.parametrize("share", [0.1, 0.4, 0.5, 0.6, 0.9])
+def test_a_step_turns_at_the_vertex_of_its_parabola(share: float) -> None:
+    """y = 3 - (t - s)^2 from 0 to 1: 3 at s, from either end."""
+    ends = 3.0 - share**2, 3.0 - (1.0 - share) ** 2, 2.0 * share, -2.0 * (1.0 - share)
+    assert isclose(choke_filter_inductance._turn(*ends, 1.0), 3.0, rel_tol=1e-12)
+
+
+def test_a_step_that_turns_between_its_ends_counts_with_its_vertices() -> None:
+    """The choke from -1 to 1 A, 100 V on both ends of the step and both capacitors: each turns in its middle."""
+    net = network(110.0, 50.0, 2.0, 33e-6, 1e-3, 1.5, 47e-6, 0.0)
+    sums, h = choke_filter_inductance.Sums(), 1e-5
+    walk_of = choke_filter_inductance._Walk(net, 0.5e-3, 0.0)
+    walk_of._sum(sums, h, (0.0, 100.0, -1.0, 100.0), (0.0, 100.0, 1.0, 100.0), (0.0,) * 4, 0.0, False)
+    assert isclose(sums.v1_high - 100.0, 0.25 * h / 33e-6, rel_tol=1e-9) and sums.v1_low == 100.0
+    assert isclose(100.0 - sums.v2_low, 0.25 * h / 47e-6, rel_tol=1e-9) and sums.v2_high == 100.0
+    assert isclose(sums.choke_peak, 1.0 + 0.25 * h * 1.5 / 1e-3, rel_tol=1e-12)
 
 
 def test_next_to_no_inductance_is_the_filter_alone() -> None:
