@@ -269,7 +269,8 @@ def solve_voltages(context: Context, shape: BuckShape) -> None:
 
     def reverse(name: str, case: Case) -> None:
         ringing, wanted = context.fact(part(name), "part.ringing"), [voltage(part(name), "reverse_voltage")]
-        if ringing is None:
+        # a crest below the flat part is none: whoever wrote it read something else
+        if ringing is None or isinstance(ringing.value, Value) and ringing.value.far < 1.0:
             ledger.work_out(REVERSE, flat, wanted, case=case, note=NO_RINGING)
         else:
             ledger.work_out(RINGING, {**flat, "ringing": ringing}, wanted, case=case)
