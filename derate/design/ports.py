@@ -7,7 +7,7 @@ choke stands behind its switch. Anything else is not covered, and says so.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from derate.design.circuit import Circuit, PathForm, Placing
 from derate.design.kinds import FAMILIES
@@ -188,6 +188,11 @@ class _Walk:
             return Port(key, bus, place, odd=odd)
         return self._buck(key, bus, place, ahead[0], chokes[0]) if ahead else self._straight(key, bus, place, switches)
 
+    def _fuses(self, clamps: Sequence[str]) -> tuple[str, ...]:
+        """Fuses in series, ahead of each clamp: one behind carries nothing of what the clamp takes."""
+        first = min((k for part, k in self.across if part in clamps), default=len(self.series))
+        return tuple(part for part in self.series[:first] if self.placing.all_of(part, ("fuse",)))
+
     def _straight(self, key: str, bus: str, place: Place, switches: list[int]) -> Port:
         of, put = self.placing.all_of, self.placing.put
         behind = switches[-1] + 1 if switches else 0
@@ -207,7 +212,7 @@ class _Walk:
         rest = tuple(part for k, part in enumerate(self.series) if k not in switches)
         put(rest, "port")
         shape = LOAD_SWITCH if load else DIRECT
-        fuses = tuple(part for part in rest if of(part, ("fuse",)))
+        fuses = self._fuses(clamps)
         return Port(
             key,
             bus,
@@ -259,7 +264,7 @@ class _Walk:
         between = [part for k, part in enumerate(self.series) if at < k < choke]
         rest = tuple(part for part in self.series if part not in (chopper, inductor, *load))
         put(rest, "port")
-        fuses = tuple(part for part in rest if of(part, ("fuse",)))
+        fuses = self._fuses(clamps)
         if between and not of(between[0], _RESISTORS):
             odd = odd or f"{between[0]} between {chopper} and {inductor}"
         return Port(

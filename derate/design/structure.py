@@ -206,7 +206,7 @@ class Port(NamedTuple):
     chopper, rectifiers, inductor: of the converter; a rectifier is a diode, or a second switch
     inside: whether the chopper holds its second switch itself
     stores: capacitors behind the inductor and ahead of the load switch; outer: those at the port itself
-    load_switches, clamps: towards the port, and across it; fuses: in series anywhere on the path
+    load_switches, clamps: towards the port, and across it; fuses: in series, ahead of each clamp
     beside: other parts in series; inputs: capacitors across the bus ahead of the converter
     by: controller of the converter; guard: what senses the port; opens: load switch that it opens
     unknown: parts whose kind nobody knows

@@ -205,6 +205,22 @@ def test_a_clamp_holds_behind_a_fuse_for_half_of_what_the_stage_gives(fuse: str,
         assert shorted.low == pytest.approx(10.8 / 5.0)
 
 
+def test_a_clamp_ahead_of_its_fuse_holds_nothing() -> None:
+    """A fuse on the far side of the clamp carries nothing of what the clamp takes."""
+    text = changed(
+        (GUARD, "      #"),
+        ("  U7: {kind: port controller}", "  Z2: zener diode 5.1 V"),
+        ("Q5, across C15]", "Q5, across C15, across Z2, F2]"),
+        (
+            "  U8: {kind: port controller}",
+            "  F2: {kind: fuse, rated: {current: 0.7 A}}\n  U8: {kind: port controller} #",
+        ),
+    )
+    assert value(A, "overvoltage_switch_shorted", text).low == pytest.approx(10.8 / 5.0)
+    behind = text.replace("across C15, across Z2, F2]", "across C15, F2, across Z2]")
+    assert value(A, "overvoltage_switch_shorted", behind).high == pytest.approx(1.2 * 5.1 / 5.0)
+
+
 def test_a_part_of_unknown_kind_is_asked_for_and_what_is_not_traced_too() -> None:
     text = changed(("L4: {kind: choke, inductance: 15 uH 20%, resistance: 30 mohm,", "L4: {kind: unknown,"))
     (own,) = found(review(text), "port-is-worked-out", "A")
