@@ -13,7 +13,7 @@ from derate.circuit import buck
 from derate.circuit.elementary import product
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
-from derate.stress.context import Context, Inputs, part
+from derate.stress.context import Context, Inputs, carried, part
 from derate.stress.parts.windings import STANDING, assumed
 from derate.stress.ports.asked import Asked, Profile, greatest
 from derate.terms.quantity_names import QuantityName
@@ -79,18 +79,7 @@ def solve_between(context: Context, one: Asked) -> None:
 
 def _as(context: Context, name: str, quantity: QuantityName, row: Entry) -> Entry:
     """A row passed on to a part."""
-    return context.ledger.write(
-        part(name),
-        quantity,
-        row.value,
-        missing=row.missing,
-        known_by=row.known_by,
-        inputs=(row.number,),
-        rests_on=row.rests_on,
-        formula=row.formula,
-        source=row.source,
-        note=row.note,
-    )
+    return carried(context, row, None, part(name), quantity)
 
 
 # ---- currents --------------------------------------------------------------------------------------------------------

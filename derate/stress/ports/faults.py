@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 
 from derate.circuit.converter_faults import ForTheBench, NothingFlows, WorkedOut
 from derate.ledger.entry import Case
-from derate.stress.context import Context, part
+from derate.stress.context import Context, carried, part
 from derate.stress.faults.converter import Faults, Listed, SingleFault, for_the_bench, said
 from derate.stress.ports.asked import Asked, asked_of, subject_of
 from derate.stress.ports.overvoltage import HELD
@@ -118,19 +118,7 @@ def _shorted(context: Context, ports: Sequence[Asked], fault: SingleFault, case:
     if row is None:
         for_the_bench(context, fault, case, "it is a short of the bus, whose stage has a fault of its own for that")
         return
-    copied = context.ledger.write(
-        fault.subject,
-        "current_peak",
-        row.value,
-        case=case,
-        missing=row.missing,
-        known_by=row.known_by,
-        inputs=(row.number,),
-        rests_on=row.rests_on,
-        formula=row.formula,
-        source=row.source,
-        note=row.note,
-    )
+    copied = carried(context, row, case, fault.subject, "current_peak")
     said(context, fault, case, copied, row.note or "the limit of the converter ends each pulse")
 
 
