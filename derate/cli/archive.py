@@ -197,6 +197,21 @@ def _together(arguments: argparse.Namespace) -> None:
         raise refused("--jobs are processes of this machine, and --on gives the work away", "leave one of them out")
     if arguments.as_stored and what_if:
         raise refused("what if is judged anew, and --as-stored judges nothing", "leave one of them out")
+    anew = [
+        name
+        for name, given in (
+            ("--pack", arguments.packs),
+            ("--stop-at", arguments.stop_at),
+            ("--known", arguments.known),
+            ("--shipped-gate", arguments.shipped_gate),
+            ("--today", arguments.today),
+            ("--afresh", arguments.afresh),
+        )
+        if given
+    ]
+    if arguments.as_stored and anew:
+        what = f"{' and '.join(anew)} would be judged by, and --as-stored answers as the last run was judged"
+        raise refused(what, "leave one of them out")
     if arguments.moved is not None and len(arguments.moved) not in (0, 2):
         raise refused("--moved takes two runs or none", "derate archive FOLDER --runs lists them")
 
@@ -251,6 +266,7 @@ def _studies(
             if left:
                 what = f"no {one.study} of {number_of(left, 'design')} of this run is in the store"
                 print(f"{what}; leave --as-stored out", file=sys.stderr)
+                missed += left
         return missed, lines
     if not _asked(arguments):
         return missed, lines

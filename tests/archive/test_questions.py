@@ -112,7 +112,8 @@ def test_what_moved_between_two_runs(tmp_path: Path, capsys: pytest.CaptureFixtu
         ("lamp-3.derate.yaml", "", "the design", "not there", "judged"),
     }
     assert rows[0]["after"] == "unread"
-    assert not _asked(capsys, str(home), "--as-stored", "--moved", "2", "2")["moved"]
+    main(["archive", str(home), "--as-stored", "--moved", "2", "2", "--format", "json"])
+    assert not json.loads(capsys.readouterr().out)["moved"]
 
 
 @pytest.mark.parametrize(
@@ -262,6 +263,30 @@ def test_options_that_do_not_go_together(tmp_path: Path, capsys: pytest.CaptureF
         assert main(["archive", home, *words]) == 2, words
         out, told = capsys.readouterr()
         assert told.startswith("command line: error:") and "Traceback" not in told, (words, told)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--shipped-gate"],
+        ["--stop-at", "default"],
+        ["--pack", "mains-fusing"],
+        ["--known", "record"],
+        ["--today", "2030-01-01"],
+        ["--afresh"],
+    ],
+)
+def test_what_is_stored_is_not_taken_for_what_another_gate_would_say(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
+) -> None:
+    """The last run was judged without any of it, or on another day: its exit status would be no answer."""
+    home = folder_of(tmp_path, 1)
+    ran(home)
+    assert main(["archive", str(home), "--as-stored"]) == 1
+    capsys.readouterr()
+    assert main(["archive", str(home), "--as-stored", *words]) == 2
+    out, told = capsys.readouterr()
+    assert not out and told.startswith(f"command line: error: {words[0]} ") and "--as-stored" in told
 
 
 def test_exit_status(tmp_path: Path) -> None:

@@ -175,11 +175,11 @@ def test_what_has_no_study_is_told_where_nothing_is_worked_out(
 ) -> None:
     """From the store alone: another number of draws is another study, and there is none of it."""
     home = folder_of(tmp_path, 2)
-    words = ["archive", str(home), *ON, "--jobs", "1", "--spread", "--draws"]
-    main([*words, "200"])
+    words = ["archive", str(home), "--jobs", "1", "--spread", "--draws"]
+    main([*words, "200", *ON])
     assert "spread: 2 studied" in capsys.readouterr().out
-    for draws, there, left in (("200", 2, 0), ("300", 0, 2)):
-        main([*words, draws, "--as-stored"])
+    for draws, there, left, status in (("200", 2, 0, 1), ("300", 0, 2, 2)):
+        assert main([*words, draws, "--as-stored"]) == status
         out, told = capsys.readouterr()
         assert f"spread: {there} studied, {left} not studied" in out
         assert ("no spread of 2 designs of this run is in the store" in told) == bool(left)
