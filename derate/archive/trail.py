@@ -53,7 +53,8 @@ def trail_of(work: Work, above: str, home: str = "") -> str:
     """
     design = work.design
     ours = _shipped_folders()
-    libraries = {one.path for one in design.library.libraries} if design.library is not None else set()
+    taken = design.library.libraries if design.library is not None else ()
+    libraries = {one.path for one in taken}
     texts = {path: text for path, text in design.texts.items() if path not in libraries}
     files = dict.fromkeys((*work.read, *(one.path for one in design.captures)))
     own = [one for one in files if one not in libraries and Path(one).resolve().parent not in ours]
@@ -62,8 +63,9 @@ def trail_of(work: Work, above: str, home: str = "") -> str:
     # it judged later is not that of a pack that was written meanwhile.
     if any(digests.of(head.path) != head.digest for head in work.packs.heads if head.path in own):
         return ""
+    read = [*texts.items(), *((one.file, one.text) for one in taken if not one.shipped)]
     try:
-        if any(decoded(read_bytes(path), path) != text for path, text in texts.items()):
+        if any(decoded(read_bytes(path), path) != text for path, text in read):
             return ""
         if not work.shipped_gate and find_settings(design.path) != work.settings:
             return ""

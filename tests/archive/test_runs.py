@@ -163,9 +163,18 @@ def test_what_nobody_changed_is_not_judged_again(tmp_path: Path, monkeypatch: py
         assert found.same == (not ABOUT[what]) and found.unchanged == 7 - len(ABOUT[what]), (what, number)
 
 
-@pytest.mark.parametrize("what", ["a pack of the house", "settings that change"])
+@pytest.mark.parametrize(
+    ("what", "of"),
+    [
+        ("a pack of the house", "own"),
+        ("settings that change", "own"),
+        ("the design", "lamp-0"),
+        ("what it revises", "revision"),
+        ("a library of parts", "typed"),
+    ],
+)
 def test_what_changed_while_a_run_was_at_work_is_not_taken_for_what_was_read(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, what: str, of: str
 ) -> None:
     """A process reads a pack once: what it judged by the one from before must not stand for the one there is now."""
     home = _whole(tmp_path)
@@ -173,7 +182,7 @@ def test_what_changed_while_a_run_was_at_work_is_not_taken_for_what_was_read(
 
     def work(workshop: Workshop, path: str) -> Any:
         done = own(workshop, path)
-        if path.endswith("own.derate.yaml"):
+        if path.endswith(f"/{of}.derate.yaml"):
             _changes()[what](home)
         return done
 
@@ -182,7 +191,7 @@ def test_what_changed_while_a_run_was_at_work_is_not_taken_for_what_was_read(
     monkeypatch.undo()
     watched = Watched(monkeypatch)
     ran(home)
-    assert "own" in watched.since()
+    assert of in watched.since()
     ran(home)
     assert watched.since() == []
 
