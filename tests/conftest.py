@@ -5,6 +5,7 @@ Nothing here or in a test depends on time: a busy or a slow machine changes no r
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections import Counter
@@ -41,7 +42,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Before any test module is read, in this process and in each worker."""
+    """Before any test module is read, in this process and in each worker.
+
+    The collector is set as a command of the house sets it. Next to nothing of a review is a cycle, and looking for
+    cycles among ten thousand tests and the packs was a quarter of the processor time of the laws.
+    """
+    gc.set_threshold(500_000, 20, 20)
     whole = bool(config.getoption("--brute-force"))
     brute_force.BRUTE_FORCE = whole
     # An ordinary run draws the same examples everywhere; new ones are drawn where everything is tried.
@@ -77,3 +83,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """The longest files first, each in its own order: a file is run by one worker as a whole."""
     first = {name: number for number, name in enumerate(LONGEST)}
     items.sort(key=lambda item: first.get(item.path.relative_to(_HERE).as_posix(), len(first)))
+
+
+def pytest_collection_finish() -> None:
+    """Tests and modules stay until the end: the collector need not go through them again."""
+    gc.freeze()
