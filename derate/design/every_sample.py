@@ -12,9 +12,9 @@ from collections.abc import Hashable, Iterable, Sequence
 from math import inf
 from typing import Any, TypeVar
 
-from derate.design.readings import Condition, Reading, Result, Test
+from derate.design.readings import Capture, Condition, Reading, Result, Test
 from derate.design.record import Stated
-from derate.design.samples import NOT_WRITTEN, UNSEEN, Sample
+from derate.design.samples import NOT_WRITTEN, Sample
 from derate.terms.dimension import CELSIUS
 from derate.terms.values import Place, Problem, Value
 from derate.terms.vocabulary import VOCABULARY
@@ -24,16 +24,22 @@ _One = TypeVar("_One", Reading, Test)
 
 
 def completed(
-    many: int | None, place: Place, readings: tuple[Reading, ...], tests: tuple[Test, ...], problems: list[Problem]
+    many: int | None,
+    place: Place,
+    readings: tuple[Reading, ...],
+    tests: tuple[Test, ...],
+    captures: Sequence[Capture],
+    problems: list[Problem],
 ) -> tuple[tuple[Reading, ...], tuple[Test, ...]]:
     """The readings and tests with those of every sample that nobody wrote down behind them.
 
     many, place: samples of the supply as the file counts them, None where it does not; where the supply stands
+    captures: what a scope captured of them is of one that there is; nothing is asked of it of the others
 
     A sample of more or fewer than the supply has, one where nobody counts them, and a retest without the first outcome
     are problems: the first outcome stays.
     """
-    written: list[Reading | Test] = [*readings, *tests]
+    written: list[Reading | Test | Capture] = [*readings, *tests, *captures]
     if many is not None and not 1 <= many <= MOST:
         problems.append(Problem(place, f"{many} samples", f"write samples: a number from 1 to {MOST}"))
         return readings, tests
@@ -73,7 +79,7 @@ def _is_of_no_sample(one: Reading | Test) -> bool:
     """Whether nobody held an instrument to it, or did it: no first outcome of anything. One said unknown is heard."""
     if isinstance(one, Test):
         return bool(one.unseen) or one.result.word == "not done"
-    return (one.stated.known_by or one.known_by) in UNSEEN
+    return bool(one.unseen)
 
 
 def _number(one: Reading | Test) -> int | None:
@@ -94,7 +100,8 @@ def _unread(own: Sequence[_One], keys: Sequence[Hashable], many: int, is_known: 
                 yield made(group, Sample(number, many))
 
 
-# What is asked of every sample: the same thing at the same condition. The ambient of a bench moves, and is none of it.
+# What is asked of every sample: the same thing at the same condition. The ambient of a bench moves, and is none of it;
+# nor how long it had been on, but for whether it was an hour: what was read on its way up is at least that.
 
 
 def _of_reading(one: Reading) -> Hashable:
@@ -105,7 +112,8 @@ def _where(condition: Condition | None) -> Hashable:
     if condition is None:
         return None
     currents = tuple(sorted((str(name), _middle(stated)) for name, stated in condition.currents))
-    return (_middle(condition.mains), _middle(condition.frequency), condition.load, currents, condition.switch_on)
+    mains, hertz = _middle(condition.mains), _middle(condition.frequency)
+    return (mains, hertz, condition.load, currents, condition.switch_on, condition.is_steady)
 
 
 def _of_test(one: Test) -> Hashable:
@@ -120,7 +128,7 @@ def _middle(stated: Stated | None) -> float:
 
 
 def _is_read(one: Reading) -> bool:
-    return isinstance(one.stated.value, Value) and (one.stated.known_by or one.known_by) not in UNSEEN
+    return isinstance(one.stated.value, Value) and not one.unseen
 
 
 def _is_done(one: Test) -> bool:

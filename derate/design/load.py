@@ -339,12 +339,12 @@ def read_design(
     tests = read_tests(
         file.tests, len(file.circuit.outputs) or len(file.supply.plate.outputs), file.transformers, problems
     )
-    marked = any(one.sample or one.retest for one in readings) or any(one.sample or one.retest for one in tests)
+    captures = read_captures(file.readings, conditions, path, problems)
+    marked = any(one.sample or one.retest for each in (readings, tests, captures) for one in each)
     if file.supply.samples is not None or marked:
         from derate.design.every_sample import completed  # most files hold one sample
 
-        readings, tests = completed(file.supply.samples, file.supply.place, readings, tests, problems)
-    captures = read_captures(file.readings, conditions, path, problems)
+        readings, tests = completed(file.supply.samples, file.supply.place, readings, tests, captures, problems)
     layers = {
         name: read_layers(
             name,

@@ -21,12 +21,12 @@ from derate.design.bench import (
 )
 from derate.design.names import TAPE
 from derate.design.record import Name, Stated
-from derate.design.samples import UNSEEN, Sample
+from derate.design.samples import AT_THE_BENCH, UNSEEN, Sample
 from derate.terms.dimension import CELSIUS, CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, Value
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import Meaning, meaning_of, results_of
+from derate.terms.words import EVIDENCE, Meaning, meaning_of, results_of
 from derate.text.files import leaves_repository
 from derate.text.quantity import read_quantity
 
@@ -97,6 +97,23 @@ class Reading(NamedTuple):
     unread: bool = False  # nobody wrote it down of this sample: it may be anything
 
     @property
+    def known(self) -> str:
+        """How it is known: what stands behind the figure, what its entry or block says, else measured."""
+        return self.stated.known_by or self.known_by or "measured"
+
+    @property
+    def unseen(self) -> str:
+        """How it is known, where nobody held an instrument to this sample; '' where somebody did.
+
+        One that was simulated shows what is bad, and nothing good.
+        """
+        return "" if self.known in AT_THE_BENCH else self.known
+
+    def shown(self, value: Value) -> Value:
+        """What a stress read says of the supply: all of it; of one that nobody read it may be any greater."""
+        return Value(value.low, value.near, inf, inf) if self.unseen else value
+
+    @property
     def is_on_the_way(self) -> bool:
         """Whether a temperature may still have risen: read within the hour, or nobody says how long after."""
         if VOCABULARY[self.quantity].dimension != CELSIUS:
@@ -144,13 +161,23 @@ class Test(NamedTuple):
     unread: bool = False  # nobody wrote it down of this sample: it may have come to anything
 
     @property
+    def known(self) -> str:
+        """How its outcome is known: that nobody did it, else the least sure of what is said of it, else measured."""
+        return self.unseen or max(self._said, key=EVIDENCE.index, default="measured")
+
+    @property
     def unseen(self) -> str:
         """How it is known, where nobody did it to a sample: its good outcome shows nothing; '' where somebody did.
 
         Said of the test, or behind what it came to.
         """
+        return next((one for one in self._said if one in UNSEEN), "")
+
+    @property
+    def _said(self) -> tuple[str, ...]:
+        """How the test, its outcome and its figure say that they are known."""
         shut = self.shuts_down_at.known_by if self.shuts_down_at is not None else None
-        return next((one for one in (self.known_by, self.result.known_by, shut) if one in UNSEEN), "") or ""
+        return tuple(filter(None, (self.known_by, self.result.known_by, shut)))
 
     @property
     def is_adverse(self) -> bool:
@@ -368,6 +395,8 @@ class Capture(NamedTuple):
     separator: str
     decimal: str
     place: Place
+    sample: Sample | None = None  # of several
+    retest: str = ""  # that it was captured again, and what was done ahead of it
 
 
 def read_captures(
@@ -382,7 +411,7 @@ def read_captures(
             problems.append(Problem(block.capture.place, "this capture says no condition", "put `at:` beside it"))
         capture = _capture(block.capture, condition_at(block, conditions), design_path, problems)
         if capture is not None:
-            found.append(capture)
+            found.append(capture._replace(sample=block.sample, retest=block.retest or ""))
     return tuple(found)
 
 

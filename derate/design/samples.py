@@ -10,8 +10,10 @@ from derate.terms.values import Place, Problem
 from derate.text.nodes import Node
 
 RETESTS = ("after repair", "as it was")
-# How something is known that nobody held an instrument to, or did to a sample.
-UNSEEN = ("simulated", "calculated", "assumed")
+# How a reading is known that somebody took at this sample: of any other nobody held an instrument to it.
+AT_THE_BENCH = ("measured", "counted", "seen", "stated")
+# How a test is known that nobody did to any sample: a report on paper is of one, if not of this one.
+UNSEEN = ("ordered", "simulated", "calculated", "assumed")
 NOT_WRITTEN = "not written down"
 
 
@@ -26,6 +28,12 @@ class Sample(NamedTuple):
     def words(self) -> str:
         """As every finding calls it."""
         return f"sample {self.number} of {self.of}"
+
+
+def called(sample: Sample | None, retest: str) -> str:
+    """Which sample it is of, and that it was tried again, as it follows a name; '' for the only one."""
+    words = f", {sample.words}" if sample is not None else ""
+    return f"{words}, tried again {retest}" if retest else words
 
 
 class SampleForm(Form):

@@ -19,6 +19,7 @@ from derate.terms.quantities import FULL_LOAD, READING, each
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
+from derate.terms.words import EVIDENCE
 
 # Distances found, at what they are worth: slots too narrow, loose sheets, floating metal, legs of a path.
 #
@@ -427,9 +428,10 @@ def _read(
         return None
     values = [_at_the_top(one, writer) for one in found]
     value = Value(*(max(column) for column in zip(*(one.numbers() for one in values), strict=True)))
-    known_by = found[0].known_by or design.evidence(found[0].stated, "readings")
-    open_end = value.far == inf
-    note = "read below the top of the mains or not at full load: a floor only" if open_end else ""
+    known_by = max((one.known for one in found), key=EVIDENCE.index)
+    note = "read below the top of the mains or not at full load: a floor only" if value.far == inf else ""
+    if all(one.unseen for one in found):  # simulated alone: it may be any more
+        value, note = found[0].shown(value), f"{known_by}: nobody read it, a floor only"
     return writer.row(
         subject, name, value, formula="reading, the largest", place=found[0].stated.place, known_by=known_by, note=note
     )

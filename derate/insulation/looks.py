@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from derate.design.load import Design
 from derate.design.readings import Test
+from derate.design.samples import UNSEEN
 from derate.insulation.circuits import end_of
 from derate.insulation.distances import HOUSEHOLD
 from derate.insulation.needed import as_peak
@@ -55,12 +56,12 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
         Category.of(_as_judged(test)),
         formula="electric-strength test",
         place=test.place,
-        known_by="measured",
+        known_by=test.known,
     )
     time = test.time
     if time is not None and isinstance(time.value, Value):
         writer.row(
-            pair, "test.time", time.value, formula="electric-strength test", place=test.place, known_by="measured"
+            pair, "test.time", time.value, formula="electric-strength test", place=test.place, known_by=test.known
         )
     else:
         writer.hole(pair, "test.time", (OpenFact(pair, "test.time"),))
@@ -103,7 +104,7 @@ def other_breakdowns(writer: Writer, judged: set[tuple[str, ...]], design: Desig
             Category.of(test.result.word),
             formula="electric-strength test",
             place=test.place,
-            known_by="measured",
+            known_by=test.known,
         )
 
 
@@ -146,7 +147,7 @@ def _none(writer: Writer, pair: Subject, own: list[Test]) -> None:
                 voltage.value,
                 formula="insulation-resistance reading",
                 place=test.place,
-                known_by="measured",
+                known_by=test.known,
                 note="supporting evidence only",
             )
 
@@ -188,7 +189,7 @@ def _voltage(writer: Writer, subject: Subject, test: Test, name: QuantityName) -
         value,
         formula=f"{stated.text} as a peak",
         place=test.place,
-        known_by="measured",
+        known_by=test.known,
         note="1.414 times an rms voltage; dc as it is",
     )
 
@@ -218,7 +219,7 @@ def _tape_test(writer: Writer, transformer: Subject, test: Test) -> None:
         Category.of(_as_judged(test)),
         formula="electric strength of single layers",
         place=test.place,
-        known_by="measured",
+        known_by=test.known,
     )
     layers = writer.find(transformer, "found.tape_layers")
     few = layers is None or not isinstance(layers.value, Value) or layers.value.near < 3
@@ -264,7 +265,7 @@ def inspection_rows(ledger: Ledger, design: Design) -> None:
         known_by = design.evidence(stated, "inspection")
         if known_by == "stated":  # a look says how it is known by being one
             known_by = "measured" if isinstance(value, Value) else "seen"
-        rests = frozenset((fact,)) if known_by == "assumed" else frozenset()
+        rests = frozenset((fact,)) if known_by in UNSEEN else frozenset()
         ledger.write(SUPPLY, name, value, formula="inspection", place=stated.place, known_by=known_by, rests_on=rests)
     marks = design.file.supply.plate.marks
     if marks is not None and ledger.find(SUPPLY, "plate.marks") is None:

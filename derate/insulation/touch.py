@@ -209,16 +209,16 @@ def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> No
     """A touch-current test or reading that says more than was computed governs, as it would be at the greatest mains;
     what flows at the switching frequency is in it."""
     found = [
-        (test.result.stated, test.place, test.mains)
+        (test.result.stated, test.place, test.mains, test.known)
         for test in design.tests
         if test.test == "touch current" and test.done and test.result.stated is not None
     ]
     found += [
-        (one.stated, one.stated.place, one.condition.mains if one.condition is not None else None)
+        (one.stated, one.stated.place, one.condition.mains if one.condition is not None else None, one.known)
         for one in design.readings
         if one.quantity == "touch_current"
     ]
-    for result, place, mains in found:
+    for result, place, mains, known in found:
         if not isinstance(result.value, Value):
             continue
         peak = result.statistic == "peak"
@@ -229,7 +229,7 @@ def _measured(writer: Writer, design: Design, computed: tuple[Entry, ...]) -> No
             read,
             formula="touch current read" + ("" if read == result.value else " × greatest mains / mains there"),
             place=place,
-            known_by="measured",
+            known_by=known,
         )
         name: QuantityName = "touch_current_peak" if peak else "touch_current"
         entry = writer.find(SUPPLY, name) or computed[1 if peak else 0]

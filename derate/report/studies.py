@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from math import inf
 from typing import Any, Protocol
 
+from derate.design.samples import called
 from derate.judge.review import Finding, Gate
 from derate.ledger.entry import OpenFact, Subject, listed_facts
 from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, Line, styled
@@ -522,6 +523,7 @@ def capture_lines(compared: Any, width: int | None) -> Iterator[str]:
     columns = width if width is not None else 10_000
     where = capture.condition
     at = f", {plain(where.switch_on)}" if where is not None and where.switch_on else ""
+    at += called(capture.sample, capture.retest)
     yield Line(f"{plain(capture.path)}: {capture.quantity} of {plain(capture.target)}{at}", HEADING)
     rows = [("peak", show(event.peak, unit)), ("rms over the window", show(event.rms, unit))]
     if unit == CURRENT:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from derate.design.readings import Condition, Reading
 from derate.design.record import Stated
+from derate.design.samples import AT_THE_BENCH
 from derate.judge.heard import heard
 from derate.judge.review import Finding
 from derate.ledger.entry import SUPPLY, Entry, Subject
@@ -226,7 +227,7 @@ class Walker:
         values: dict[Fact, Known | None] = {}
         readings: Sequence[Reading] = self.readings
         known = self.efficiency
-        if axis in ("output current", "ambient") and known is not None and known.known_by == "measured":
+        if axis in ("output current", "ambient") and known is not None and known.known_by in AT_THE_BENCH:
             values[(SUPPLY, "supply.efficiency")] = known.value  # taken along as it is
         if axis == "output current":
             factor = point / rated

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date
 from functools import cache
 from pathlib import Path
 
 import pytest
+import yaml
 from brute_force import share
 
 from derate.design.load import Design, read_design
@@ -106,7 +108,7 @@ def three(name: str, *values: str) -> tuple[str, ...]:
 
 @pytest.mark.parametrize("name", list(READ)[:: share(3)])
 def test_one_failing_sample_fails_and_no_deletion_betters(name: str) -> None:
-    """Good, bad, good: worse than three good ones; and of every entry gone, and of every field gone, nothing better."""
+    """Good, bad, good: worse than three good ones; and of every entry gone, and of its sample gone, nothing better."""
     block, start, good, bad = READ[name]
     whole = file_of(block, three(name, good, good, good))
     mixed = file_of(block, three(name, good, bad, good))
@@ -129,6 +131,26 @@ def test_one_failing_sample_fails_and_no_deletion_betters(name: str) -> None:
         assert all(f"sample {number + 1} of 3" in about for _, about in lost), (number + 1, "no field", lost)
         missing = [about for rule, about in stops(file_of(block, named)) if f"sample {number + 1} of 3" in about]
         assert missing
+
+
+@pytest.mark.parametrize("name", list(READ)[:: share(5)])
+def test_no_field_deleted_betters_any(name: str) -> None:
+    """Of the entry of the sample that fails each field in turn: refused, or worse, or the same."""
+    block, start, good, bad = READ[name]
+    entries = three(name, good, bad, good)
+    mixed, own = file_of(block, entries), yaml.safe_load(f"{{{entries[1]}}}")
+    assert len(own) >= 3
+    for key in own:
+        line = json.dumps({each: value for each, value in own.items() if each != key}).strip("{}")
+        text = file_of(block, (entries[0], line.replace('"', ""), entries[2]))
+        try:
+            lost = stops(mixed) - stops(text)
+        except ReadingError:
+            continue
+        # what was said of it where it was read is now said of it where nobody says, and it is missing where it was
+        assert all("sample 2 of 3" in about for _, about in lost), (key, lost)
+        named = {about for rule, about in stops(text) if "sample 2 of 3" in about}
+        assert named and {about for _, about in lost} <= named | {about for _, about in lost if key == "sample"}, key
 
 
 @pytest.mark.parametrize("name", list(READ)[1 :: share(4)])
@@ -343,6 +365,40 @@ def test_the_regulation_of_a_missing_sample_is_not_nought() -> None:
 
     assert of(1, 2, 3) == {"output-regulation": "pass"}
     assert of(1, 2) == {"output-regulation": "not assessed"}
+
+
+def test_a_sample_tried_less_often_than_another_has_not_held() -> None:
+    """One was tried twice and held: of the other the second is missing, and the first of it speaks for neither."""
+    block, start, good, _ = READ["a breakdown"]
+    twice = (entry(start, good, "1 of 2"), entry(start, good, "1 of 2"), entry(start, good, "2 of 2"))
+    rule = "electric-strength-held"
+    assert verdicts(file_of(block, (*twice, twice[2]), 2), rule) == {rule: "pass"}
+    assert verdicts(file_of(block, twice, 2), rule) == {rule: "not assessed"}
+
+
+def test_what_was_read_on_its_way_up_is_no_first_outcome_of_a_steady_one() -> None:
+    """The failing hour deleted, five minutes do not stand in for it, nor of another sample."""
+    block, start, good, bad = READ["a capacitor"]
+    soon, again = start.replace("60 min", "5 min"), f"retest: after repair, {start}{good}"
+    assert read(file_of(block, (soon + good, start + bad, again), None)).readings
+    with pytest.raises(ReadingError, match="what it came to first is not written down"):
+        read(file_of(block, (soon + good, again), None))
+    entries = (entry(start, good, "1 of 2"), entry(soon, good, "2 of 2"))
+    assert sum(one.unread for one in read(file_of(block, entries, 2)).readings) == 2
+
+
+CAPTURE = (
+    "at: {mains: 230 V, switch_on: cold at crest}, capture: {file: captures/inrush-230V.csv, current: {RF1: probe 2}}"
+)
+
+
+def test_a_capture_is_of_a_sample() -> None:
+    (one,) = read(file_of("readings", (f"sample: 2 of 3, {CAPTURE}",))).captures
+    assert one.sample is not None and one.sample.words == "sample 2 of 3"
+    with pytest.raises(ReadingError, match="does not say how many there are"):
+        read(file_of("readings", (f"sample: 2 of 3, {CAPTURE}",), None))
+    with pytest.raises(ReadingError, match="write 2 of 4"):
+        read(file_of("readings", (f"sample: 2 of 3, {CAPTURE}",), 4))
 
 
 def test_the_electric_strength_of_a_missing_sample_is_not_held() -> None:

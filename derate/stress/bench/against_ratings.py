@@ -15,6 +15,7 @@ from derate.stress.bench.evidence import (
     about_of,
     condition_of,
     open_sample,
+    open_unseen,
     subject_of,
     unsettled,
     which,
@@ -82,6 +83,8 @@ def hold_readings(context: Context, readings: Sequence[Reading]) -> None:
         value, rests, _ = with_uncertainty(context, reading)
         if value is not None and value.far < 0.0:  # a negative rail counts by its size
             value = Value(*(-one for one in reversed(value.numbers())))
+        if value is not None:  # one that was simulated may be any worse: it fails, and passes nothing
+            value = reading.shown(value)
         compared = context.word(about, "reading.compared") == "yes"
         _hold(context, _Held(about, subject, reading, at), value, rests, compared)
 
@@ -130,16 +133,22 @@ def _hold(context: Context, held: _Held, value: Value | None, rests: frozenset[O
         about,
         read,
         value,
-        known_by="measured",
+        known_by=reading.known,
         place=reading.stated.place,
         formula="as read",
         source=SOURCE,
-        missing=(
-            (open_sample(about),) if reading.unread else unsettled(subject, [reading]) if subject is not None else ()
-        ),
+        missing=_lacking(about, subject, reading),
         rests_on=rests,
         note="" if at is not None else "held against the rating in the kindest condition it can have",
     )
+
+
+def _lacking(about: Subject, subject: Subject | None, reading: Reading) -> tuple[OpenFact, ...]:
+    """What is open of what was read."""
+    if reading.unread:
+        return (open_sample(about),)
+    unseen = (open_unseen(about, reading),) if reading.unseen else ()
+    return (*unseen, *(unsettled(subject, [reading]) if subject is not None else ()))
 
 
 def _usefulness(context: Context, held: _Held, value: Value | None, is_used: bool) -> None:
@@ -155,6 +164,8 @@ def _usefulness(context: Context, held: _Held, value: Value | None, is_used: boo
         fact, why = OpenFact(about, "figure that was read"), "no figure is written down"
     elif at is None:
         fact, why = OpenFact(about, "condition of the reading"), "nothing can use it while its condition is not known"
+    elif reading.unseen:
+        fact, why = open_unseen(about, reading), f"{reading.known}: nobody read it, and no rule of the bench takes it"
     else:
         fact, why = OpenFact(about, "rating it can be held against"), "nothing uses it: no rating and no computation"
     context.ledger.hole(about, "reading.heard", (fact,), note=why)
@@ -177,15 +188,16 @@ def _is_of_a_rule(context: Context, held: _Held) -> bool:
     quantity = reading.quantity
     if quantity == "touch_current" or subject is not None and subject.kind == "barrier":
         return True
+    taken = not reading.unseen  # the bench takes none that nobody read
     if quantity == "case_temperature" and subject == SUPPLY:
-        return True
+        return taken
     if at is None or at.group != RUNNING or subject is None:
         return False
     if subject.kind == "output":
         full = full_current(context, subject)
-        return quantity in ("voltage", "ripple") and current_drawn(at, subject, full) is not None
+        return taken and quantity in ("voltage", "ripple") and current_drawn(at, subject, full) is not None
     if quantity == "mains_power":
-        return at.load == NO_LOAD or is_full(context, at)
+        return taken and at.load == NO_LOAD or is_full(context, at)
     return quantity in _TEMPERATURES and at.load == FULL_LOAD
 
 
@@ -584,7 +596,7 @@ def _outcomes_word(
         subject,
         quantity,
         value,
-        known_by="measured",
+        known_by=test.known,
         place=test.place,
         formula="outcome of a test",
         source=OUTCOMES_SOURCE,
@@ -598,7 +610,7 @@ def _number(
         subject,
         quantity,
         value,
-        known_by="measured",
+        known_by=test.known,
         place=test.place,
         formula="test",
         source=OUTCOMES_SOURCE,

@@ -7,7 +7,7 @@ from math import inf, isfinite
 
 from derate.design.readings import SETTLED, Condition, Reading, Test
 from derate.design.record import Stated
-from derate.design.samples import NOT_WRITTEN
+from derate.design.samples import NOT_WRITTEN, called
 from derate.design.structure import Structure
 from derate.ledger.entry import SUPPLY, Case, Entry, Mark, OpenFact, Subject
 from derate.ledger.ledger import Ledger
@@ -37,6 +37,7 @@ from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value, written
 from derate.terms.vocabulary import VOCABULARY, said
+from derate.terms.words import EVIDENCE
 
 # The condition of a reading as a case of its own: solved by the one way through, with the facts set to it.
 #
@@ -361,7 +362,6 @@ _SCOPE = ("voltage_peak", "voltage_min", "current_peak", "ripple", "i2t", "energ
 # A scope sees the spikes of stray inductance too, which the ripple worked out leaves out (circuit/output_stage.py):
 # more than computed is then no disagreement, less is. The reading still governs.
 _WITHOUT_SPIKES = ("ripple",)
-_UNREAD = ("simulated", "calculated")  # nobody held an instrument to it
 
 
 def weigh(context: Context, facts: Sequence[Entry], readings: Iterable[Reading], solve: Solve) -> None:
@@ -469,8 +469,7 @@ def about_of(reading: Reading, at: At | None, named: dict[str, int]) -> Subject:
 
 def which(one: Reading | Test) -> str:
     """Which sample it is of, and that it was tried again, as it follows a name; '' for the only one."""
-    sample = f", {one.sample.words}" if one.sample is not None else ""
-    return f"{sample}, tried again {one.retest}" if one.retest else sample
+    return called(one.sample, one.retest)
 
 
 def open_sample(about: Subject) -> OpenFact:
@@ -491,9 +490,14 @@ def _not_compared(context: Context, about: Subject, reading: Reading, why: str) 
     )
 
 
-def known_by(reading: Reading) -> str:
-    """How a reading is known: what it says, its entry, else measured."""
-    return reading.stated.known_by or reading.known_by or "measured"
+def weakest(words: Iterable[str]) -> str:
+    """The least sure of several ways of knowing; measured of none."""
+    return max(words, key=EVIDENCE.index, default="measured")
+
+
+def open_unseen(about: Subject, reading: Reading) -> OpenFact:
+    """What is open of a reading that nobody took with an instrument."""
+    return OpenFact(about, f"an instrument it was read with, it being {reading.known}")
 
 
 ON_THE_WAY = "at least what was read: nobody says that it had settled (after: an hour, or steady)"
@@ -514,7 +518,7 @@ def _as_read(context: Context, reading: Reading) -> tuple[Value | None, frozense
     value = reading.stated.value
     if not isinstance(value, Value):
         return None, frozenset(), ""
-    if not value.is_exact or known_by(reading) in _UNREAD:
+    if not value.is_exact or reading.unseen:
         return value, frozenset(), ""
     point = VOCABULARY[reading.quantity].dimension == CELSIUS
     name = "instrument_uncertainty" + ("_temperature" if point else "_scope" if reading.quantity in _SCOPE else "")
@@ -535,7 +539,7 @@ def _read(context: Context, reading: Reading, subject: Subject, at: At) -> Entry
         named(reading.quantity),
         value,
         case=at.read_case,
-        known_by=known_by(reading),
+        known_by=reading.known,
         place=reading.stated.place,
         note="; ".join(one for one in (reading.stated.note, note) if one),
         missing=unsettled(subject, [reading]),

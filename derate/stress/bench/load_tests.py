@@ -8,7 +8,7 @@ from math import inf, isclose, nextafter
 from derate.circuit.thermal import ERROR
 from derate.design.readings import Reading, Test
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
-from derate.stress.bench.evidence import At, condition_of, known_by, subject_of, unsettled, with_uncertainty
+from derate.stress.bench.evidence import At, condition_of, subject_of, unsettled, weakest, with_uncertainty
 from derate.stress.context import Context
 from derate.stress.parts.windings import CLASSES, HOT_SPOT
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each, named
@@ -59,7 +59,7 @@ def write_taken(
         subject,
         quantity,
         value,
-        known_by="measured",
+        known_by=weakest(reading.known for _, reading, _, _ in used),
         formula="plate against bench",
         source=SOURCE,
         note=note,
@@ -168,7 +168,7 @@ def held_in_overload(context: Context, taken: Sequence[Taken], tests: Sequence[T
             SUPPLY,
             "overload_held",
             Category.of("no"),
-            known_by="measured",
+            known_by=broke.known,
             place=broke.place,
             formula="overload test",
             source="tests of this sample",
@@ -178,7 +178,7 @@ def held_in_overload(context: Context, taken: Sequence[Taken], tests: Sequence[T
             SUPPLY,
             "overload_held",
             Category.of("yes"),
-            known_by="measured",
+            known_by=weakest(reading.known for _, reading, _, _ in own),
             formula="readings in overload",
             source="readings of this sample",
         )
@@ -284,7 +284,7 @@ def plate_against_bench(context: Context, readings: Sequence[Reading], tests: Se
     for reading in readings:
         at = condition_of(context, reading)
         value, rests, _ = with_uncertainty(context, reading)
-        if at is not None and at.group == RUNNING and value is not None and known_by(reading) in _BENCH:
+        if at is not None and at.group == RUNNING and value is not None and not reading.unseen:
             taken.append((at, reading, value, rests))
     held = []
     for subject in context.ledger.subjects("output"):
@@ -294,9 +294,6 @@ def plate_against_bench(context: Context, readings: Sequence[Reading], tests: Se
     _regulated(context)
     solve_ports(context, taken)
     _shields(context)
-
-
-_BENCH = ("measured", "counted", "seen", "stated")
 
 
 def _tests_of(test: Test, context: Context, subject: Subject) -> bool:
@@ -361,7 +358,7 @@ def _shut_down(context: Context, subject: Subject, tests: Sequence[Test]) -> Val
             subject,
             name,
             value,
-            known_by="measured",
+            known_by=weakest(one.known for one in done if not one.unread),
             formula="overload test",
             source=SOURCE,
             place=places[0],
@@ -603,10 +600,14 @@ def _on_the_plate(context: Context) -> None:
     delivered = sum(min(abs(volts.near), abs(volts.far)) * amps.near for volts, amps in pairs)
     rows = (*facts, mains, current, *((power,) if power is not None else ()))
     ratio = delivered / min(taken)
+    # A plate whose figures agree exactly has a ratio of one and no more. A dozen products and sums of doubles round
+    # off a few parts in 1e15, and figures of a plate, of three digits or four, make ratios some parts in 1e8 from one
+    # or more: 1e-12 lies between, so that rounding (12 × 1.6 + 5 comes out above 24.2) is no excess, and no excess
+    # passes for rounding.
     context.ledger.write(
         SUPPLY,
         name,
-        Value.exact(1.0 if isclose(ratio, 1.0, rel_tol=1e-12) else ratio),  # 12 × 1.6 + 5 is more than 24.2 by rounding
+        Value.exact(1.0 if isclose(ratio, 1.0, rel_tol=1e-12) else ratio),
         known_by="computed",
         formula="output power / (lowest mains × mains current), or / power, all of the plate",
         source="conservation of energy; a power factor below 1 only takes from it",

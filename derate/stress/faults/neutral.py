@@ -177,7 +177,7 @@ def tried(ledger: Ledger, tests: Iterable[Test]) -> None:
                 MAINS,
                 "neutral_lost",
                 Category.of(word),
-                known_by="measured",
+                known_by=test.known,
                 place=test.place,
                 formula="outcome of a fault test",
                 source="tests of this sample",

@@ -21,7 +21,7 @@ from derate.stress.mains.parallel_bulk import of_each, parallel_shares, with_sha
 from derate.stress.supply import air, full_load_powers
 from derate.terms.quantities import BROWN_OUT, FULL_LOAD, NO_LOAD, READING, RUNNING, CaseGroup
 from derate.terms.values import Category, Collapse, Curve, Value
-from derate.terms.words import RESISTORS
+from derate.terms.words import EVIDENCE, RESISTORS
 
 # The mains input while it runs: what stands in series, bulk voltage, line current, ripple, diodes.
 
@@ -868,19 +868,21 @@ def efficiency(context: Context, delivered: Entry, readings: tuple[Reading, ...]
     low = min(value.near for value in values)
     high = max(value.far for value in values)
     open_samples = len(rows) < len(powers)
-    if open_samples:  # nobody wrote down what a sample draws: it may be as where nobody measured at all
+    read = [mains for mains, _, power, voltage in powers if not power.unread and _is_read(power, voltage)]
+    if open_samples or not read:  # what a sample draws is not written down, or simulated: as where nobody measured
         assumed = context.assume("efficiency", SUPPLY, "efficiency").value
         if isinstance(assumed, Value):
             low, high = min(low, assumed.near), max(high, assumed.far)
     ends = context.plan.mains
-    spans = not open_samples and ends is not None and known[0][0] <= ends[0] * 1.001 and known[-1][0] >= ends[1] * 0.999
+    spans = not open_samples and bool(read) and ends is not None
+    spans = spans and ends is not None and read[0] <= ends[0] * 1.001 and read[-1] >= ends[1] * 0.999
     inputs = tuple(row.number for _, row in known)
     if spans:
         return context.ledger.write(
             SUPPLY,
             "efficiency",
             Value.between(low, high),
-            known_by="measured",
+            known_by=max((power.known for _, _, power, _ in powers if not power.unseen), key=EVIDENCE.index),
             inputs=inputs,
             formula="range of the readings at full load",
             source="readings at both ends of the mains",
@@ -910,7 +912,7 @@ def _measured(
     ledger, structure = context.ledger, context.structure
     case = Case(READING, mains, hertz, FULL_LOAD)
     power = ledger.write(
-        SUPPLY, "mains_power", reading.stated.value, case=case, known_by=_how(reading), place=reading.stated.place
+        SUPPLY, "mains_power", reading.stated.value, case=case, known_by=reading.known, place=reading.stated.place
     )
     delivered = _delivered(context, voltage, case)
     path = structure.mains
@@ -943,8 +945,9 @@ def _measured(
     return mains, row
 
 
-def _how(reading: Reading) -> str:
-    return reading.stated.known_by or reading.known_by or "measured"
+def _is_read(power: Reading, voltage: Reading | None) -> bool:
+    """Whether somebody held instruments to what an efficiency is worked out from; a simulated one only widens it."""
+    return not power.unseen and (voltage is None or not voltage.unseen)
 
 
 def _delivered(context: Context, voltage: Reading | None, case: Case) -> Entry:
@@ -957,12 +960,7 @@ def _delivered(context: Context, voltage: Reading | None, case: Case) -> Entry:
         at = context.need(subject, "plate.voltage")
         if voltage is not None and voltage.target in (subject.names[0], "") and isinstance(voltage.stated.value, Value):
             at = ledger.write(
-                subject,
-                "voltage",
-                voltage.stated.value,
-                case=case,
-                known_by=voltage.known_by or "measured",
-                place=voltage.stated.place,
+                subject, "voltage", voltage.stated.value, case=case, known_by=voltage.known, place=voltage.stated.place
             )
         if current is None or not isinstance(at.value, Value):
             return ledger.hole(SUPPLY, "output_power", at.missing or (OpenFact(subject, "plate.current"),), case=case)

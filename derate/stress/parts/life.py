@@ -84,7 +84,7 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         ledger.hole(subject, quantity, (OpenFact(SUPPLY, "site.ambient"),), case=case)
         return
     rows: list[Entry] = []
-    mains: list[float] = []
+    mains: list[float] = []  # at which somebody read it
     unread = [one for one in found if one.unread]  # samples of which nobody wrote it down: they may be any hotter
     for reading in (one for one in found if not one.unread):
         condition = reading.condition
@@ -98,16 +98,17 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
             ambient = (OpenFact(subject, f"ambient of its {said(quantity)}"),)
             ledger.hole(subject, quantity, ambient, case=case, note=note)
             return
+        read_at = None
         if condition.mains is not None and isinstance(condition.mains.value, Value):
-            mains.append(condition.mains.value.middle)
-        known = reading.stated.known_by or reading.known_by or "measured"
+            read_at = condition.mains.value.middle
+            mains += [] if reading.unseen else [read_at]
         value = reading.at_least(_with_ohms(context, subject, reading, value))
         read = ledger.write(
             subject,
             quantity,
             value,
-            case=Case(READING, mains[-1] if mains else None, load=FULL_LOAD, ambient=at.middle),
-            known_by=known,
+            case=Case(READING, read_at, load=FULL_LOAD, ambient=at.middle),
+            known_by=reading.known,
             place=reading.stated.place,
             missing=(OpenFact(subject, quantity, SETTLED),) if reading.is_on_the_way else (),
         )
@@ -137,7 +138,9 @@ def _carry(context: Context, subject: Subject, quantity: QuantityName, found: li
         note = "read at one mains only"
         rests |= frozenset((OpenFact(subject, quantity, "at full load at both ends of the mains"),))
     value = Value(*(max(column) for column in zip(*(_numbers(row) for row in known_rows), strict=True)))
-    if unread:
+    if all(one.unseen for one in found if not one.unread):  # one that was simulated may be any hotter
+        lacking = (*lacking, OpenFact(subject, quantity, "with an instrument"))
+    if lacking:
         value = Value(value.low, value.near, inf, inf)
     ledger.write(
         subject,

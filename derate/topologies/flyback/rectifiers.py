@@ -579,12 +579,14 @@ def ringing_of(
     if not found:
         return None
     worst = max(found, key=lambda each: each[0].far)[1]  # of several readings, and of several samples
+    ringing = Value(*(max(ends) for ends in zip(*(value.numbers() for value, _ in found), strict=True)))
+    unseen = all(one.unseen for _, one in found)  # one that was simulated may ring any further
     return context.ledger.write(
         subject,
         "part.ringing",
-        Value(*(max(ends) for ends in zip(*(value.numbers() for value, _ in found), strict=True))),
+        worst.shown(ringing) if unseen else ringing,
         case=STANDING,
-        known_by=worst.stated.known_by or worst.known_by or "measured",
+        known_by=worst.known,
         inputs=(one.ratio.number, one.voltage.number),
         formula="reading / (output + crest / turns ratio)",
         source="a reading at full load",
