@@ -1,15 +1,22 @@
 """Several ports behind one stage: what they draw from their bus, and what a port rises to once its switch has shorted.
 
-Contents: `bus_current`, `kick`, `unheld`, `opened`.
+Contents: `bus_current`, `kick`, `unheld`, `opened`, `stands_on`, `choke_current`.
 
 A shorted switch of a step-down converter joins the bus to the capacitors of the port through the choke alone: the port
-rings up past the bus and settles at it. Own derivation; held to ngspice 39 in the tests. The bus is taken as stiff, and
-neither copper nor load is in it, which puts every figure on the upper side.
+rings up past the bus and settles at it. Own derivation; held to ngspice 39 in the tests. Every figure is on the upper
+side, on these terms:
+
+- the bus is taken as stiff at its greatest, and copper is not in it: both take from the swing;
+- what is plugged in goes on drawing what it drew: the swing is that of what the choke carries beyond it;
+- `unheld` rests on energy alone, and holds for a choke that saturates as well: at the crest it carries nothing;
+- `opened` holds as long as the choke does not saturate. `choke_current` is what it carries until the port is open:
+  above its saturation current it charges the port faster than is said here, and `unheld` is what is left to say;
+- what stands on the series resistance of the capacitors is no part of `opened`: `stands_on` is added to it.
 """
 
 from __future__ import annotations
 
-from math import acos, cos, hypot, pi, sqrt
+from math import acos, cos, hypot, pi, sin, sqrt
 
 from derate.circuit.numerics import in_range
 from derate.terms.values import giving
@@ -80,6 +87,55 @@ def opened(
     return bus - swing * cos(min(pi, passed + delay / sqrt(inductance * capacitance)))
 
 
+def stands_on(*, bus: float, before: float, delay: float, inductance: float, resistance: float) -> float:
+    """What a port gains within a delay on the series resistance of its capacitors [V]: resistance × rise of current.
+
+    The current of the choke rises by (bus − port) / inductance a second, and no faster than from `before`.
+    resistance [ohm]: of all capacitors in parallel, no more than the greatest of them; the guard has seen what stood
+    on it until then. Source: own derivation.
+
+    >>> round(stands_on(bus=13.2, before=5.0, delay=1e-6, inductance=12e-6, resistance=0.02), 4)
+    0.0137
+    """
+    in_range("inductance", inductance, 1e-8, 1.0, "H")
+    in_range("delay", delay, 0.0, 10.0, "s")
+    in_range("resistance", resistance, 0.0, 100.0, "ohm")
+    return resistance * max(0.0, bus - before) * delay / inductance
+
+
+def choke_current(
+    *,
+    bus: float,
+    before: float,
+    stop: float,
+    delay: float,
+    inductance: float,
+    capacitance: float,
+    kick: float,
+    load: float,
+) -> float:
+    """The most that a choke carries until the load switch is open [A]: load + A √(C / L) × the greatest sin(φ).
+
+    All but the load as `opened`, whose A and φ are meant; load: what is plugged in draws [A]. The current beyond the
+    load is that of the capacitors, C dv/dt. It rises until the port is at its bus (φ = π / 2) and falls from there: a
+    port that is opened later has had all of it. Source: own derivation.
+
+    >>> at = {"bus": 13.2, "before": 5.0, "stop": 5.4, "inductance": 1e-5, "capacitance": 2e-4, "kick": 0.0, "load": 2}
+    >>> round(choke_current(delay=1e-6, **at), 1), round(choke_current(delay=1e-3, **at), 1)
+    (14.1, 38.7)
+    """
+    in_range("inductance", inductance, 1e-8, 1.0, "H")
+    in_range("capacitance", capacitance, 1e-9, 1.0, "F")
+    in_range("delay", delay, 0.0, 10.0, "s")
+    in_range("stop", stop, before, 1e3, "V")
+    swing = hypot(max(0.0, bus - before), kick)
+    if swing == 0.0:
+        return load
+    passed = acos(max(-1.0, min(1.0, (bus - stop) / swing)))
+    ends = min(pi / 2.0, passed + delay / sqrt(inductance * capacitance))
+    return load + swing * sqrt(capacitance / inductance) * sin(ends)
+
+
 _RANGES = {
     "bus": (12.0, 28.0),
     "before": (3.0, 11.0),
@@ -101,7 +157,7 @@ KICK = giving(
     {"current": 1, "inductance": 1, "capacitance": -1},
     {"current": (0.0, 5.0), "inductance": (1e-6, 1e-4), "capacitance": (1e-5, 1e-3)},
 )
-# Copper, load and a bus that sags take from the crest; with nothing left of it the port is at its bus.
+# Copper and a bus that sags take from the crest; with nothing left of it the port is at its bus.
 UNHELD = giving(
     "voltage", unheld, {"bus": 1, "before": -1, "kick": 1}, {name: _RANGES[name] for name in ("bus", "before", "kick")}
 )
@@ -110,4 +166,16 @@ OPENED = giving(
     opened,
     {"bus": 1, "before": -1, "stop": 1, "delay": 1, "inductance": -1, "capacitance": -1, "kick": 1},
     _RANGES,
+)
+STANDS_ON = giving(
+    "voltage",
+    stands_on,
+    {"bus": 1, "before": -1, "delay": 1, "inductance": -1, "resistance": 1},
+    {**{name: _RANGES[name] for name in ("bus", "before", "delay", "inductance")}, "resistance": (0.0, 0.5)},
+)
+CHOKE_CURRENT = giving(
+    "current",
+    choke_current,
+    {"bus": 1, "before": -1, "stop": 1, "delay": 1, "inductance": -1, "capacitance": 1, "kick": 1, "load": 1},
+    {**_RANGES, "load": (0.0, 6.0)},
 )

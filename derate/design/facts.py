@@ -278,6 +278,7 @@ def _ports(rows: _Rows) -> None:
         rows.block(subject, "port", block.control, "circuit")
         if block.overvoltage is not None:
             rows.add(subject, "port.blocks", block.overvoltage.blocks, "circuit")
+            rows.add(subject, "port.sensed_apart", block.overvoltage.sensed_apart, "circuit")
             rows.add(subject, "port.overvoltage_stop", block.overvoltage.at, "circuit")
             rows.add(subject, "port.overvoltage_delay", block.overvoltage.within, "circuit")
         known = _circuit_evidence(rows.design, one.place)

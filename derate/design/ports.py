@@ -25,6 +25,7 @@ _DIODES = tuple(kind for kind in FAMILIES["diode"] if kind not in CLAMPS)
 SWITCHES = ("MOSFET", "integrated switch")
 _CONTROLS = ("port controller", "controller", "integrated switch")
 _SERIES = (*_RESISTORS, "fuse", "board track")
+_PASSIVE = (*_SERIES, *_CAPACITORS, *_DIODES, *CLAMPS, "choke", "varistor", "LED")
 DIRECT, LOAD_SWITCH, BUCK = "direct", "load switch", "buck"
 
 
@@ -41,6 +42,7 @@ class Overvoltage(Record, prefix="port"):
     by: Name | None = name("part that senses the port", "part", how=_TRACE, example="U6")
     opens: Name | None = name("load switch that it opens", "part", how=_TRACE, example="Q7", needed=True)
     blocks: Stated | None = fact()
+    sensed_apart: Stated | None = fact()
     at: Stated | None = fact("port.overvoltage_stop")
     within: Stated | None = fact("port.overvoltage_delay")
 
@@ -54,6 +56,7 @@ class PortBlock(Record, prefix="port"):
     path: Path | None = formed(PathForm(), "from the bus to the port", _TRACE, "[Q2, across D8, L3, across C9, Q7]")
     connector: Stated | None = fact()
     advertised: Stated | None = fact()
+    every_offer: Stated | None = fact()
     efficiency: Stated | None = fact()
     reads_cable: Stated | None = fact()
     lead_current: Stated | None = fact()
@@ -168,7 +171,8 @@ class _Walk:
         whole = tuple(self.series) + tuple(part for part, _ in self.across)
         if self.unknown or self.odd or untraced:
             self.placing.put(whole, "port")
-            return Port(key, bus, place, odd="; ".join(self.odd), unknown=tuple(self.unknown))
+            turns = not self.unknown and not untraced and self._turns()
+            return Port(key, bus, place, odd="; ".join(self.odd), unknown=tuple(self.unknown), turns=turns)
         chokes = [k for k, part in enumerate(self.series) if of(part, ("choke",))]
         switches = [k for k, part in enumerate(self.series) if of(part, SWITCHES)]
         ahead = [k for k in switches if chokes and k < chokes[0]]
@@ -185,8 +189,14 @@ class _Walk:
             odd = "more than one switch ahead of the choke"
         if odd:
             self.placing.put(whole, "port")
-            return Port(key, bus, place, odd=odd)
+            return Port(key, bus, place, odd=odd, turns=self._turns())
         return self._buck(key, bus, place, ahead[0], chokes[0]) if ahead else self._straight(key, bus, place, switches)
+
+    def _turns(self) -> bool:
+        """Whether a choke and something that switches it stand on the way: that makes a voltage of its own."""
+        whole = (*self.series, *(part for part, _ in self.across))
+        chokes = any(self.placing.all_of(part, ("choke",)) for part in self.series)
+        return chokes and not all(self.placing.all_of(part, _PASSIVE) for part in whole)
 
     def _fuses(self, clamps: Sequence[str]) -> tuple[str, ...]:
         """Fuses in series, ahead of each clamp: one behind carries nothing of what the clamp takes."""
@@ -284,6 +294,7 @@ class _Walk:
             tuple(part for part in rest if part not in fuses),
             tuple(inputs),
             odd=odd,
+            turns=bool(odd),
         )
 
 

@@ -207,9 +207,10 @@ class Port(NamedTuple):
     inside: whether the chopper holds its second switch itself
     stores: capacitors behind the inductor and ahead of the load switch; outer: those at the port itself
     load_switches, clamps: towards the port, and across it; fuses: in series, ahead of each clamp
-    beside: other parts in series; inputs: capacitors across the bus ahead of the converter
+    beside: other parts in series, fuses apart; inputs: capacitors across the bus ahead of the converter
     by: controller of the converter; guard: what senses the port; opens: load switch that it opens
     unknown: parts whose kind nobody knows
+    turns: of what is none of the shapes, whether a choke and what switches it make a converter of it all the same
     """
 
     name: str
@@ -232,6 +233,7 @@ class Port(NamedTuple):
     opens: str = ""
     odd: str = ""
     unknown: tuple[str, ...] = ()
+    turns: bool = False
 
     @property
     def capacitors(self) -> tuple[str, ...]:
@@ -244,9 +246,12 @@ class Port(NamedTuple):
         return self.shape in ("direct", "load switch")
 
     @property
-    def is_open(self) -> bool:
-        """Whether it is not known what stands between: nobody traced it, or a part is of unknown kind."""
-        return not self.shape and not self.odd
+    def may_be_straight(self) -> bool:
+        """Whether nothing that is known keeps its voltage apart from that of its bus.
+
+        Joined to it, not traced, with a part of unknown kind, or behind what only drops a little, as a diode does.
+        """
+        return self.straight or not (self.shape or self.turns)
 
 
 class Control(NamedTuple):

@@ -254,6 +254,13 @@ BENCH = terms(
         bad=1,
         how=closed("read the plate, and every voltage with its current that the port offers off a tester in series"),
     ),
+    Term(
+        "port.every_offer",
+        None,
+        "whether every voltage that a port offers is stated with its current",
+        words=YES_NO,
+        how=closed("step a tester through every voltage that the port can be asked for, and write each that it grants"),
+    ),
     Term("port.current_most", d.CURRENT, "greatest current that a port advertises", bad=1),
     Term("port.voltage_most", d.VOLTAGE, "greatest voltage that a port advertises", bad=1),
     Term(
@@ -285,6 +292,15 @@ BENCH = terms(
         words=YES_NO,
         how=opened(
             "look which way round it lies: a body diode that points to the port conducts; two back to back block"
+        ),
+    ),
+    Term(
+        "port.sensed_apart",
+        None,
+        "whether what guards a port senses it by a path of its own, and not by the feedback of its converter",
+        words=YES_NO,
+        how=opened(
+            "trace from the pin that senses the over-voltage: to the port by a divider of its own, or to the feedback"
         ),
     ),
     Term(

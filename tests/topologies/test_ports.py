@@ -5,7 +5,7 @@ One defect in three in an ordinary run, all of them by brute force. Rows are hel
 
 from __future__ import annotations
 
-from math import acos, cos, hypot, sqrt
+from math import acos, cos, hypot, inf, sin, sqrt
 
 import pytest
 from brute_force import share
@@ -27,7 +27,7 @@ BENCH = Demonstration.shipped("night-stand")
 changed, review, ledger = BENCH.changed, BENCH.judged, BENCH.ledger
 DEFECTS = defects("port_defects.yaml")
 BUS, C, A = Subject("output", ("bus",)), Subject("port", ("C",)), Subject("port", ("A",))
-SHARED = "sharing: {by: U8, power: 15.5 W (data sheet)}"
+SHARED = "sharing: {by: U8, power: 14 W (data sheet)}"
 NO_SHARER = ("  U8: {kind: port controller}", "  #")
 STOP = "at: 5.28..5.38 V (data sheet), within: 0.6..1 us (data sheet)"
 GUARD = f'      overvoltage: {{by: U7, opens: Q5, blocks: "yes", {STOP}}}'
@@ -90,18 +90,21 @@ def test_each_single_defect_is_found_with_its_reason(name: str) -> None:
 
 
 def test_each_alone_by_hand() -> None:
-    """15 W at 93 % and 12 W at 88 %, from 12 V."""
-    assert value(C, "bus_current").high == pytest.approx(15.0 / 0.93 / 12.0)
-    assert value(A, "bus_current").high == pytest.approx(12.0 / 0.88 / 12.0)
+    """15 W at 93 % and 12 W at 88 %, from the 10.8 V that the stage leaves of 12 V."""
+    assert value(C, "bus_current").high == pytest.approx(15.0 / 0.93 / 10.8)
+    assert value(A, "bus_current").high == pytest.approx(12.0 / 0.88 / 10.8)
 
 
 def test_together_the_sum_counts_unless_a_part_shares_it_out() -> None:
-    """Shared: 15.5 W by the worse efficiency; not shared: both offers at once."""
-    assert value(BUS, "ports_bus_current").high == pytest.approx(15.5 / 0.88 / 12.0)
-    whole = 15.0 / 0.93 / 12.0 + 12.0 / 0.88 / 12.0
+    """Shared: 14 W by the worse efficiency; not shared: both offers at once; at the low end of the bus."""
+    assert value(BUS, "ports_bus_current").high == pytest.approx(15.0 / 0.93 / 10.8)  # as much as C has alone
+    more = changed(("power: 14 W (data sheet)", "power: 16 W (data sheet)"))
+    assert value(BUS, "ports_bus_current", more).high == pytest.approx(16.0 / 0.88 / 10.8)
+    assert value(BUS, "ports_bus_current", more).low == pytest.approx(16.0 / 0.88 / 13.2)
+    whole = 15.0 / 0.93 / 10.8 + 12.0 / 0.88 / 10.8
     for text in (
-        changed((SHARED, "sharing: {by: none, power: 15.5 W (data sheet)}"), NO_SHARER),
-        changed((SHARED, "sharing: {power: 15.5 W (data sheet)}"), NO_SHARER),
+        changed((SHARED, "sharing: {by: none, power: 14 W (data sheet)}"), NO_SHARER),
+        changed((SHARED, "sharing: {power: 14 W (data sheet)}"), NO_SHARER),
         changed((SHARED, "sharing: {by: U8}")),
         changed((SHARED, "sharing: {by: U8, power: unknown}")),
     ):
@@ -109,8 +112,8 @@ def test_together_the_sum_counts_unless_a_part_shares_it_out() -> None:
 
 
 def test_shared_to_less_than_one_port_has_alone_that_port_counts() -> None:
-    text = changed(("power: 15.5 W (data sheet)", "power: 6 W (data sheet)"))
-    assert value(BUS, "ports_bus_current", text).high == pytest.approx(15.0 / 0.93 / 12.0)
+    text = changed(("power: 14 W (data sheet)", "power: 6 W (data sheet)"))
+    assert value(BUS, "ports_bus_current", text).high == pytest.approx(15.0 / 0.93 / 10.8)
 
 
 LEFT = "{U6: left, D8: left, L4: left, U7: left, U8: left}"
@@ -129,10 +132,10 @@ STRAIGHT = changed(
 
 
 def test_a_bus_that_moves_is_summed_at_each_voltage() -> None:
-    """At 5 V the straight port has 2.4 A and the other draws 15 W from 5 V; at 9 V they are less."""
-    assert value(BUS, "ports_bus_current", STRAIGHT).high == pytest.approx(2.4 + 15.0 / 0.93 / 5.0)
+    """At 5 V, held to a tenth like the plate, the straight port has 2.4 A and the other draws 15 W from 4.5 V."""
+    assert value(BUS, "ports_bus_current", STRAIGHT).high == pytest.approx(2.4 + 15.0 / 0.93 / 4.5)
     bus = value(BUS, "bus_voltage", STRAIGHT)
-    assert (bus.low, bus.high) == (5.0, pytest.approx(13.2))
+    assert (bus.low, bus.high) == (pytest.approx(4.5), pytest.approx(13.2))
     assert value(A, "bus_current", STRAIGHT).high == 2.4
 
 
@@ -146,7 +149,81 @@ def test_behind_a_load_switch_by_hand() -> None:
     swing = value(part("L4"), "current_swing").high
     crest = hypot(bus - before, swing * sqrt(18e-6 / capacitance))
     end = bus - crest * cos(acos((bus - stop) / crest) + 1e-6 / sqrt(inductance * capacitance))
+    end += 0.016 * (bus - before) * 1e-6 / inductance  # on the series resistance of C14
     assert value(A, "overvoltage_switch_shorted").high == pytest.approx(end / before, rel=1e-6)
+
+
+CHOKE = "resistance: 30 mohm, rated: {current: 3.5 A, saturation_current: 16 A}}"
+
+
+def test_the_choke_until_the_load_switch_is_open_by_hand() -> None:
+    """Port A: 12 uH, 275 uF at their bad ends and all of the swing besides, 2.4 A for what is plugged in."""
+    bus, before, stop = 13.2, 5.0, 5.38
+    inductance, capacitance = 12e-6, 1.2 * 220e-6 + 11e-6
+    kick = value(part("L4"), "current_swing").high * sqrt(18e-6 / (0.8 * 220e-6 + 9e-6))
+    crest = hypot(bus - before, kick)
+    angle = acos((bus - stop) / crest) + 1e-6 / sqrt(inductance * capacitance)
+    carries = 2.4 + crest * sqrt(capacitance / inductance) * sin(angle)
+    (row,) = [one for one in ledger("").rows(part("L4"), "current_peak") if "until the load switch" in one.formula]
+    assert isinstance(row.value, Value) and row.value.high == pytest.approx(carries, rel=1e-6)
+
+    def at(amperes: str) -> Value:
+        text = changed((CHOKE, f"resistance: 30 mohm, rated: {{current: 3.5 A, saturation_current: {amperes}}}}}"))
+        assert value(A, "overvoltage_feedback_open", text) == value(A, "overvoltage_feedback_open")
+        return value(A, "overvoltage_switch_shorted", text)
+
+    assert at(f"{1.001 * carries:.5f} A") == value(A, "overvoltage_switch_shorted")
+    late = at(f"{0.999 * carries:.5f} A")
+    assert late.low == pytest.approx(5.28 / 5.0)
+    assert late.high == pytest.approx((bus + crest) / before)  # a wire charges the port as fast as it likes
+
+
+def test_a_choke_of_unknown_saturation_is_asked_for() -> None:
+    text = changed((CHOKE, "resistance: 30 mohm, rated: {current: 3.5 A}}"))
+    (own,) = found(review(text), "port-when-switch-shorts", "A")
+    assert own.verdict == "not assessed" and own.blocks
+    assert "L4: rated.saturation_current" in [str(fact) for fact in own.rests_on]
+    high = text.replace(STOP, "at: 5.8..5.9 V (data sheet), within: 0.6..1 us (data sheet)")
+    (own,) = found(review(high), "port-when-switch-shorts", "A")
+    assert own.verdict == "fail"  # it has passed its stop whatever the choke does
+
+
+def test_capacitors_of_unknown_resistance_are_no_pass() -> None:
+    """10 to 100 mohm is what is usual, and nobody has looked at it."""
+    text = changed((", series_resistance: 16 mohm at 100 kHz", ""))
+    stands = value(A, "overvoltage_switch_shorted", text).high - value(A, "overvoltage_switch_shorted").high
+    assert stands == pytest.approx((0.1 - 0.016) * 8.2 * 1e-6 / 12e-6 / 5.0)
+    quick = text.replace("at: 5.28..5.38 V (data sheet), within: 0.6..1 us", "at: 5.28..5.30 V, within: 0.1..0.2 us")
+    assert value(A, "overvoltage_switch_shorted", quick).high < 1.1
+    (own,) = found(review(quick), "port-when-switch-shorts", "A")
+    assert own.verdict == "not assessed" and own.blocks
+    assert "C14: rated.series_resistance" in [str(fact) for fact in own.rests_on]
+
+
+def test_the_worst_of_all_offers_counts_end_by_end() -> None:
+    """At 5 V it may be 1.6 times, at 9 V it is 1.2 for certain: both are said. One offer that is over is a fail,
+    whatever is not known of another."""
+    stop = "at: {5 V: 5.28..5.38 V, 9 V: 9.5..9.7 V}"
+    both = value(C, "overvoltage_switch_shorted", changed((stop, "at: {5 V: 5.28..8 V, 9 V: 12..12.4 V}")))
+    assert both.low == pytest.approx(10.8 / 9.0) and both.high > 8.0 / 5.0
+    text = changed((stop, "at: {5 V: 6..6.1 V}"))
+    one = value(C, "overvoltage_switch_shorted", text)
+    assert (one.low, one.high) == (pytest.approx(1.2), inf)
+    assert [each.verdict for each in found(review(text), "port-when-switch-shorts", "C")] == ["fail"]
+
+
+@pytest.mark.parametrize(
+    ("connector", "asks"), [("USB-C", True), ("unknown", True), ("cable", True), ("barrel", False)]
+)
+def test_offers_that_were_not_all_read_are_no_pass(connector: str, asks: bool) -> None:
+    """The line at 9 V left out, the sums would be better; a barrel has what it has."""
+    (told,) = [line for line in BENCH.text.splitlines(keepends=True) if "stepped through all" in line]
+    for new in ("", "      every_offer: unknown\n", '      every_offer: "no"\n'):
+        text = changed((told, new), ("connector: USB-C", f"connector: {connector}"))
+        row = ledger(text).find(C, "bus_current")
+        assert row is not None and (row.value is None) == asks
+        assert not asks or [str(fact) for fact in row.missing] == ["C: port.every_offer"]
+        assert asks or isinstance(ledger(text).find(BUS, "ports_bus_current").value, Value)  # type: ignore[union-attr]
 
 
 def test_with_nothing_that_opens_it_settles_at_the_bus_and_rings_past_it() -> None:
@@ -169,11 +246,27 @@ def test_a_guard_whose_facts_are_missing_is_not_assessed_and_one_that_is_gone_fa
 
 
 def test_a_switch_that_has_shorted_guards_nothing_and_a_guard_that_nobody_named_is_asked_for() -> None:
-    """U6 is switch and guard: shorted it opens nothing, with its feedback open it does. No guard named: not known."""
+    """U6 is switch and guard: shorted it opens nothing; with its feedback open it does where it senses the port by a
+    path of its own, and only then. No guard named: not known."""
     gone = ("  U7: {kind: port controller}", "  #")
-    own = changed(("overvoltage: {by: U7,", "overvoltage: {by: U6,"), gone)
+    own = changed(("overvoltage: {by: U7,", 'overvoltage: {by: U6, sensed_apart: "yes",'), gone)
     assert value(A, "overvoltage_switch_shorted", own).low == pytest.approx(10.8 / 5.0)
     assert value(A, "overvoltage_feedback_open", own).high < 1.1
+    shared = own.replace('sensed_apart: "yes"', 'sensed_apart: "no"')
+    assert value(A, "overvoltage_feedback_open", shared).low == pytest.approx(0.9 * 10.8 / 5.0)
+    for silent in (
+        own.replace('sensed_apart: "yes",', ""),
+        own.replace('sensed_apart: "yes"', "sensed_apart: unknown"),
+    ):
+        row = ledger(silent).find(A, "overvoltage_feedback_open")
+        assert row is not None and row.value is None and [str(one) for one in row.missing] == ["A: port.sensed_apart"]
+    apart = changed(("overvoltage: {by: U7,", 'overvoltage: {by: U7, sensed_apart: "no",'))
+    assert value(A, "overvoltage_feedback_open", apart).low == pytest.approx(0.9 * 10.8 / 5.0)
+    assert value(A, "overvoltage_switch_shorted", apart).high < 1.1
+    external = changed(
+        ("overvoltage: {by: U5,", 'overvoltage: {by: U4, sensed_apart: "no",'), ("  U5: {kind: port controller}", "  #")
+    )
+    assert value(C, "overvoltage_switch_shorted", external).high < 1.1  # Q2 has shorted, and U4 still looks on
     rows = ledger(changed(("overvoltage: {by: U7,", "overvoltage: {"), gone))
     for quantity in ("overvoltage_switch_shorted", "overvoltage_feedback_open"):
         row = rows.find(A, quantity)
@@ -181,8 +274,9 @@ def test_a_switch_that_has_shorted_guards_nothing_and_a_guard_that_nobody_named_
 
 
 @pytest.mark.parametrize(("fuse", "holds"), [("0.7 A", True), ("0.75 A", True), ("0.8 A", False), ("none", False)])
-def test_a_clamp_holds_behind_a_fuse_for_half_of_what_the_stage_gives(fuse: str, holds: bool) -> None:
-    """1.5 A into the bus; a clamp alone, or behind a fuse that need not open, holds nothing."""
+def test_a_clamp_may_hold_behind_a_fuse_for_half_of_what_the_stage_gives(fuse: str, holds: bool) -> None:
+    """1.5 A into the bus; a clamp alone, or behind a fuse that need not open, holds nothing; behind one that opens
+    after seconds nobody knows whether it is still there."""
     ahead = "" if fuse == "none" else "F2, "
     text = changed(
         (GUARD, "      #"),
@@ -199,8 +293,12 @@ def test_a_clamp_holds_behind_a_fuse_for_half_of_what_the_stage_gives(fuse: str,
         ),
     )
     shorted = value(A, "overvoltage_switch_shorted", text)
+    free = value(A, "overvoltage_switch_shorted", changed((GUARD, "      #"), ("  U7: {kind: port controller}", "  #")))
+    assert shorted.high == pytest.approx(free.high)
     if holds:
-        assert (shorted.low, shorted.high) == (1.0, pytest.approx(1.2 * 5.1 / 5.0))
+        assert shorted.low == 1.0
+        (own,) = found(review(text), "port-when-switch-shorts", "A")
+        assert own.verdict == "not assessed" and own.blocks
     else:
         assert shorted.low == pytest.approx(10.8 / 5.0)
 
@@ -218,7 +316,9 @@ def test_a_clamp_ahead_of_its_fuse_holds_nothing() -> None:
     )
     assert value(A, "overvoltage_switch_shorted", text).low == pytest.approx(10.8 / 5.0)
     behind = text.replace("across C15, across Z2, F2]", "across C15, F2, across Z2]")
-    assert value(A, "overvoltage_switch_shorted", behind).high == pytest.approx(1.2 * 5.1 / 5.0)
+    assert value(A, "overvoltage_switch_shorted", behind).low == 1.0
+    idle = behind.replace("zener diode 5.1 V", "zener diode 24 V")  # it begins above its bus
+    assert value(A, "overvoltage_switch_shorted", idle).low == pytest.approx(10.8 / 5.0)
 
 
 def test_a_part_of_unknown_kind_is_asked_for_and_what_is_not_traced_too() -> None:
@@ -226,9 +326,11 @@ def test_a_part_of_unknown_kind_is_asked_for_and_what_is_not_traced_too() -> Non
     (own,) = found(review(text), "port-is-worked-out", "A")
     assert own.verdict == "not assessed" and [str(fact) for fact in own.missing] == ["L4: part.kind"]
     bus = value(BUS, "bus_voltage", text)
-    assert bus.low == 5.0  # it may be joined to it straight
+    assert bus.low == pytest.approx(4.5)  # it may be joined to it straight
     (own,) = found(review(text), "ports-together-within-stage")
-    assert own.verdict == "fail"  # at 5 V all of it is drawn at 5 V, whatever shares it out
+    assert own.verdict == "not assessed" and own.blocks  # at 5 V all of it is drawn at 5 V, whatever shares it out
+    both = value(BUS, "ports_bus_current", text)
+    assert both.high == pytest.approx(15.0 / 0.93 / 4.5) and both.low < 1.5
     odd = changed(
         (
             "path: [U6, across D8, L4, across C14, Q5, across C15]",
@@ -239,7 +341,17 @@ def test_a_part_of_unknown_kind_is_asked_for_and_what_is_not_traced_too() -> Non
     row = ledger(odd).find(A, "port.shape")
     assert row is not None and row.value is None and "not covered: D8 in series" in row.note
     assert value(BUS, "bus_voltage", odd).low == pytest.approx(10.8)
-    assert value(A, "bus_current", odd).high == pytest.approx(12.0 / 0.88 / 12.0)  # its share of the sum counts
+    assert value(A, "bus_current", odd).high == pytest.approx(12.0 / 0.88 / 10.8)  # its share of the sum counts
+    dropped = changed(  # behind a diode alone it has the voltage of the bus, and may have asked for it
+        ("path: [U6, across D8, L4, across C14, Q5, across C15]", "path: [D8, across C14, Q5, across C15]"),
+        ("      control: {by: U6, frequency: 400 kHz 10% (data sheet)}", "      #"),
+        ("  ports:                                         # each", "  other: {U6: left, L4: left}\n  ports:  # each"),
+    )
+    assert value(BUS, "bus_voltage", dropped).low == pytest.approx(4.5)
+    together = value(BUS, "ports_bus_current", dropped)
+    assert together.low < 1.5 < together.high == pytest.approx(15.0 / 0.93 / 4.5)
+    (own,) = found(review(dropped), "ports-together-within-stage")
+    assert own.verdict == "not assessed" and own.blocks
 
 
 def test_a_converter_whose_bus_does_not_lie_above_its_port_is_on_for_good() -> None:
@@ -298,7 +410,7 @@ def test_a_port_raised_by_another() -> None:
 
 
 def test_a_power_shared_out_holds_no_current_at_a_bus_of_unknown_voltage() -> None:
-    """Two ports straight on one bus, held to 15.5 W: 3.1 A at 5 V; with no voltage on the plate nothing is known."""
+    """Two ports straight on one bus, held to 14 W: 3.1 A at 5 V; with no voltage on the plate nothing is known."""
     both = changed(
         ("path: [Q2, across Q3, L3, across C11 || C12, Q4, across C13]", "path: [Q4, across C13]"),
         ("      control: {by: U4, frequency: 250 kHz 10% (data sheet)}", "      #"),
@@ -306,7 +418,7 @@ def test_a_power_shared_out_holds_no_current_at_a_bus_of_unknown_voltage() -> No
         ("sharing: {by: none}", SHARED),
         text=STRAIGHT,
     )
-    assert value(BUS, "ports_bus_current", both).high == pytest.approx(3.1)
+    assert value(BUS, "ports_bus_current", both).high == pytest.approx(14.0 / 4.5)
     row = ledger(changed(("bus: {voltage: 12 V, ", "bus: {"), text=both)).find(BUS, "ports_bus_current")
     assert row is not None and row.value is None
     assert [fact.quantity for fact in row.missing] == ["plate.voltage"]

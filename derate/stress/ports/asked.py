@@ -30,6 +30,7 @@ DRAWN = Model.of(
 AS_IT_IS = Model.of("as it is", passed("value"), "the circuit")
 
 
+_FIXED = ("barrel", "terminals")  # connectors over which nothing is agreed: they have what they have
 _USB_BEGINS = 5.5  # a USB port begins at 5 V, and stays at this or less until more is agreed to: remembered [V]
 
 
@@ -40,11 +41,28 @@ class Profile(NamedTuple):
     current: Value
 
 
+class Bus(NamedTuple):
+    """One voltage that a bus can have.
+
+    at: with what its stage leaves of it; asked: the voltage that a port asked for, None where no port moves the bus
+    sure: whether it has that voltage for certain; a port that nobody traced may move it, and may not
+    """
+
+    at: Entry | Value
+    asked: float | None = None
+    sure: bool = True
+
+    @property
+    def value(self) -> Value | None:
+        found = self.at.value if isinstance(self.at, Entry) else self.at
+        return found if isinstance(found, Value) else None
+
+
 class Asked(NamedTuple):
     """A port with its rows.
 
     profiles: what it advertises; empty where nobody said, and then `missing` names it
-    bus: voltage of the bus over all that it can have; volts: each of them, the plate's where it does not move
+    bus: voltage of the bus over all that it can have; volts: each of them, that of the stage where it does not move
     """
 
     port: Port
@@ -54,7 +72,7 @@ class Asked(NamedTuple):
     missing: tuple[OpenFact, ...]
     advertised: Entry | None
     bus: Entry
-    volts: tuple[Entry | float, ...]
+    volts: tuple[Bus, ...]
 
     @property
     def least(self) -> float:
@@ -96,13 +114,15 @@ def profiles_of(context: Context, port: Port) -> tuple[tuple[Profile, ...], tupl
     if found[0].voltage > _USB_BEGINS and connector in ("USB-C", "USB-A"):
         # what is plugged in has agreed to nothing yet: the moment at which every fault is worst
         return (), (OpenFact(subject, "port.advertised", "with its line at 5 V, where each USB port begins"),), row
+    if connector not in _FIXED and context.word(subject, "port.every_offer") != "yes":
+        return (), (OpenFact(subject, "port.every_offer"),), row  # one that is left out may be the one that counts
     return found, (), row
 
 
 def asked_of(context: Context, ports: Sequence[Port]) -> tuple[Asked, ...]:
     """Every port with what it advertises and the voltages of its bus."""
     known = {port.name: profiles_of(context, port) for port in ports}
-    buses: dict[str, tuple[Entry, tuple[Entry | float, ...]]] = {}
+    buses: dict[str, tuple[Entry, tuple[Bus, ...]]] = {}
     for name in dict.fromkeys(port.bus for port in ports):
         buses[name] = _bus(context, name, [port for port in ports if port.bus == name], known)
     return tuple(
@@ -116,33 +136,42 @@ def _bus(
     name: str,
     ports: Sequence[Port],
     known: dict[str, tuple[tuple[Profile, ...], tuple[OpenFact, ...], Entry | None]],
-) -> tuple[Entry, tuple[Entry | float, ...]]:
-    """The range of a bus, written, and each voltage that it can have."""
+) -> tuple[Entry, tuple[Bus, ...]]:
+    """The range of a bus, written, and each voltage that it can have.
+
+    A stage that holds its plate within so much holds every other voltage that it is asked for no better.
+    """
     subject, ledger = Subject("output", (name,)), context.ledger
     plate = context.need(subject, "plate.voltage")
     ledger.work_out(AS_IT_IS, {"value": plate}, [(subject, "stage_voltage", "value")])
-    # a port that nobody traced may be joined to it straight
-    moves = [port for port in ports if port.straight or port.is_open]
+    moves = [port for port in ports if port.may_be_straight]
     lacking = tuple(fact for port in moves for fact in known[port.name][1])
     rows = [row for port in moves if (row := known[port.name][2]) is not None]
     if lacking or not isinstance(plate.value, Value):
         hole = ledger.hole(subject, "bus_voltage", (*plate.missing, *lacking), inputs=(plate.number,))
-        return hole, (hole,)
+        return hole, (Bus(hole),)
     volts = sorted({one.voltage for port in moves for one in known[port.name][0]})
+    sure = {one.voltage for port in moves if port.straight for one in known[port.name][0]}
     # what the stage itself makes of its plate, by how it is held
     held = [
         row for case in context.plan.cases(["voltage"], [RUNNING]) if (row := context.fact(subject, "voltage", case))
     ]
     ends = [plate.value, *(row.value for row in held if isinstance(row.value, Value))]
-    value = (
-        Value(
-            min(*(one.low for one in ends), *volts),
-            min(*(one.near for one in ends), *volts),
-            max(*(one.far for one in ends), *volts),
-            max(*(one.high for one in ends), *volts),
-        )
-        if volts or len(ends) > 1
-        else plate.value
+    stands = Value(
+        min(one.low for one in ends),
+        min(one.near for one in ends),
+        max(one.far for one in ends),
+        max(one.high for one in ends),
+    )
+    about = plate.value.middle
+    spread = Value(*(end / about for end in stands.numbers())) if about > 0.0 else Value.exact(1.0)
+    spans = [spread.scaled(each) for each in volts]
+    moved = [Bus(span, each, each in sure) for span, each in zip(spans, volts, strict=True)]
+    value = Value(
+        min((stands.low, *(one.low for one in spans))),
+        min((stands.near, *(one.near for one in spans))),
+        max((stands.far, *(one.far for one in spans))),
+        max((stands.high, *(one.high for one in spans))),
     )
     used = (plate, *rows, *held)
     row = ledger.write(
@@ -155,7 +184,7 @@ def _bus(
         formula="as the stage holds it, and each voltage of a port that is joined to it",
         source="the circuit",
     )
-    return row, tuple(volts) or (plate,)
+    return row, (*moved, *(() if sure else (Bus(row if not moved else stands),)))
 
 
 # ---- currents --------------------------------------------------------------------------------------------------------
@@ -190,19 +219,24 @@ def _offers(context: Context, one: Asked) -> None:
     ledger.work_out(AS_IT_IS, {"value": made}, [(one.subject, "stage_voltage", "value")])
 
 
-def at_voltage(context: Context, one: Asked, bus: Entry | float) -> Entry:
+def at_voltage(context: Context, one: Asked, bus: Bus) -> Entry:
     """Current that one port draws from the bus while that has a voltage, at the worst of what it advertises."""
     ledger = context.ledger
     if not one.profiles:
         return ledger.hole(one.subject, "bus_current", one.missing, case=STANDING, inputs=one.numbers)
     if one.port.straight:
-        same = [profile for profile in one.profiles if isinstance(bus, float) and profile.voltage == bus]
+        same = [profile for profile in one.profiles if profile.voltage == bus.asked]
         most = max((each.current for each in same or one.profiles), key=lambda value: value.high)
         return _write(context, one.subject, "bus_current", most, one.numbers, one.rests, "joined to its bus", True)
     efficiency = context.need(one.subject, "port.efficiency")
     rows = []
     for profile in one.profiles:
-        inputs: Inputs = {"voltage": profile.voltage, "current": profile.current, "efficiency": efficiency, "bus": bus}
+        inputs: Inputs = {
+            "voltage": profile.voltage,
+            "current": profile.current,
+            "efficiency": efficiency,
+            "bus": bus.at,
+        }
         rows.append(ledger.work_out(DRAWN, inputs, [(one.subject, "bus_current", "current")], case=STANDING)[0])
     return worst(rows)
 
@@ -217,40 +251,53 @@ def _alone(context: Context, one: Asked) -> Entry:
         context,
         one.subject,
         "bus_current",
-        found.value,
-        (found.number, *one.numbers),
-        found.rests_on | one.rests,
+        _over(one.volts, [row.value for row in rows if isinstance(row.value, Value)]),
+        (*(row.number for row in rows), *one.numbers),
+        one.rests.union(*(row.rests_on for row in rows)),
         "the worst of what it advertises",
     )
+
+
+def _over(volts: Sequence[Bus], values: Sequence[Value]) -> Value:
+    """The greatest over the voltages that a bus has for certain; one that it may have widens it."""
+    found = greatest(value for bus, value in zip(volts, values, strict=True) if bus.sure)
+    for bus, value in zip(volts, values, strict=True):
+        if not bus.sure:
+            found = Value(
+                min(found.low, value.low),
+                min(found.near, value.near),
+                max(found.far, value.far),
+                max(found.high, value.high),
+            )
+    return found
 
 
 def _together(context: Context, source: Subject, ports: Sequence[Asked], alone: Sequence[Entry]) -> None:
     """The sum at each voltage of the bus; what shares it out holds it, where a part does that."""
     ledger = context.ledger
     rows: list[Entry] = []
-    most: tuple[Value, str] | None = None
+    found: list[tuple[Value, str]] = []
     shared, held_by = _held(context, ports)
     hole = next((one for one in alone if not isinstance(one.value, Value)), None)
     if hole is not None:
         missing = tuple(dict.fromkeys(fact for one in alone for fact in one.missing))
         ledger.hole(source, "ports_bus_current", missing, note=hole.note)
         return
-    unread = [bus for bus in ports[0].volts if not isinstance(bus, float) and not isinstance(bus.value, Value)]
-    if shared is not None and unread:  # a power says nothing of a current at a voltage that nobody knows
-        ledger.hole(source, "ports_bus_current", unread[0].missing, note=unread[0].note)
-        return
     for bus in ports[0].volts:
+        volts = bus.value
+        if volts is None and shared is not None and isinstance(bus.at, Entry):
+            # a power says nothing of a current at a voltage that nobody knows
+            ledger.hole(source, "ports_bus_current", bus.at.missing, note=bus.at.note)
+            return
         each = [at_voltage(context, one, bus) for one in ports]
         rows += each
         total = summed([row.value for row in each if isinstance(row.value, Value)])
-        volts = bus if isinstance(bus, float) else bus.value.low if isinstance(bus.value, Value) else inf
-        if shared is not None:
-            total = least_of(total, shared.scaled(1.0 / volts))
+        if shared is not None and volts is not None:
+            total = least_of(total, _drawn(shared, volts))
         said = ", ".join(f"{one.port.name} {_amperes(row)}" for one, row in zip(ports, each, strict=True))
-        if most is None or total.high > most[0].high:
-            most = total, f"at a bus of {written(volts)} V: {said}"
-    assert most is not None
-    value, note = most
+        found.append((total, f"at a bus of {written(volts.low)} V: {said}" if volts is not None else said))
+    note = max(found, key=lambda each: each[0].high)[1]
+    value = _over(ports[0].volts, [each[0] for each in found])
     for one in alone:  # none of them is held to less than what it advertises by itself
         assert isinstance(one.value, Value)
         value = most_of(value, one.value)
@@ -283,6 +330,11 @@ def _held(context: Context, ports: Sequence[Asked]) -> tuple[Value | None, Entry
                 return None, None
             worst_of = min(worst_of, efficiency.low)
     return power.value.scaled(1.0 / worst_of), power
+
+
+def _drawn(power: Value, volts: Value) -> Value:
+    """Current at a power and a voltage, end by end [A]: a bus that sinks draws the more."""
+    return Value(power.low / volts.high, power.near / volts.far, power.far / volts.near, power.high / volts.low)
 
 
 def _amperes(row: Entry) -> str:

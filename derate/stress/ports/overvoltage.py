@@ -1,8 +1,12 @@
 """What a port rises to once a part has failed, over what it advertises at that moment, and what holds it.
 
 The worst moment is mostly the lowest voltage on offer: what is plugged in has agreed to 5 V, and gets the bus. Only
-what opens the port counts: a stop of the stage leaves all that its capacitors hold, and a clamp alone is too hot within
+what opens the port counts: a stop of the stage leaves all that its capacitors hold, and a clamp is too hot within
 milliseconds. Of a port whose stop does not follow what is advertised the stop lies above the bus, and never acts.
+
+A port that opens ends where it is said to as long as its choke does not saturate: behind a switch that has shorted
+nothing limits the current, and a choke that is a wire charges the port as fast as it likes. Such a port ends between
+its stop and the crest, which is no pass. With the feedback open the controller still limits.
 """
 
 from __future__ import annotations
@@ -14,8 +18,9 @@ from derate.circuit import ports as formulas
 from derate.ledger.entry import SUPPLY, Entry, OpenFact
 from derate.ledger.ledger import Model
 from derate.stress.context import Context, Inputs, one_word, part, summed
-from derate.stress.parts.windings import STANDING
-from derate.stress.ports.asked import Asked, Profile, least_of, most_of
+from derate.stress.parts.capacitors import resistance_at, stated_resistance
+from derate.stress.parts.windings import STANDING, assumed
+from derate.stress.ports.asked import Asked, Profile, greatest, least_of, most_of, worst
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Curve, Value, written
 
@@ -33,7 +38,22 @@ OPENED = Model.of(
     SOURCE,
     "bus − A cos(arccos((bus − stop) / A) + delay / √(L C))",
 )
-_CLAMP = (0.9, 1.2)  # a clamp over what it is marked, by kind, current and heat: common practice, no source
+STANDS_ON = Model.of(
+    "what the series resistance of the capacitors adds within the delay",
+    formulas.STANDS_ON,
+    "own derivation: the current rises no faster than the bus drives it",
+    "resistance × (bus − before) × delay / inductance",
+)
+CHOKE = Model.of(
+    "current of the choke until the load switch is open",
+    formulas.CHOKE_CURRENT,
+    SOURCE,
+    "load + A √(C / L) sin(arccos((bus − stop) / A) + delay / √(L C)), of 90 degrees at the most",
+)
+_CERAMIC = Value.between(0.0, 0.02)  # series resistance of ceramic and film [ohm]: common practice, no source
+_FIXED = ("ceramic capacitor", "film capacitor", "X capacitor", "Y capacitor")
+_AT = 100e3  # frequency of the figure of a capacitor nearest to a rise within a microsecond [Hz]
+_CLAMP = 0.9  # of what a clamp is marked, where it begins, by kind and heat: common practice, no source
 HELD = 1.1  # of what is advertised: the limit of the rules on a port
 _BLOWS = 2.0  # current over rating at which a fuse opens within seconds: common practice, no source
 
@@ -66,31 +86,32 @@ def _fault(context: Context, one: Asked, quantity: QuantityName, at: Callable[[P
     if not one.profiles:
         ledger.hole(one.subject, quantity, one.missing, inputs=one.numbers)
         return
-    rows: list[Entry] = []
-    most: tuple[Value, str] | None = None
-    for profile in one.profiles:
-        value, why, used = at(profile)
-        rows += used
-        if value is None:
-            hole = next((row for row in used if row.value is None), None)
-            missing = hole.missing if hole is not None else ()
-            ledger.hole(one.subject, quantity, missing, inputs=tuple(row.number for row in rows), note=why)
-            return
-        ratio = value.scaled(1.0 / profile.voltage)
-        if most is None or ratio.far > most[0].far:
-            high = f"up to {written(value.far)} V" if value.far < inf else f"{written(value.near)} V and more"
-            most = ratio, f"{high} while {written(profile.voltage)} V is advertised: {why}"
-    assert most is not None
+    found = [(profile, *at(profile)) for profile in one.profiles]
+    rows = [row for _, _, _, used in found for row in used]
+    known = [(profile, value, why) for profile, value, why, _ in found if value is not None]
+    ratios = [value.scaled(1.0 / profile.voltage) for profile, value, _ in known]
+    open_one = next(((why, used) for _, value, why, used in found if value is None), None)
+    if open_one is not None and max((ratio.low for ratio in ratios), default=0.0) <= HELD:
+        why, used = open_one  # nothing but the whole of what is advertised is a pass; one moment is a fail
+        missing = next((row.missing for row in used if row.value is None), ())
+        ledger.hole(one.subject, quantity, missing, inputs=tuple(row.number for row in rows), note=why)
+        return
+    ratio = greatest(ratios)
+    if open_one is not None:
+        ratio = Value(ratio.low, ratio.near, inf, inf)
+    at_worst = max(range(len(ratios)), key=lambda index: (ratios[index].far, ratios[index].high, ratios[index].low))
+    profile, value, why = known[at_worst]
+    high = f"up to {written(value.far)} V" if value.far < inf else f"{written(value.near)} V and more"
     ledger.write(
         one.subject,
         quantity,
-        most[0],
+        ratio,
         known_by="computed",
         inputs=tuple(dict.fromkeys((*(row.number for row in rows), *one.numbers))),
         rests_on=frozenset().union(one.rests, *(row.rests_on for row in rows)),
         formula="worst over all that is advertised",
         source=SOURCE,
-        note=most[1],
+        note=f"{high} while {written(profile.voltage)} V is advertised: {why}",
     )
 
 
@@ -109,7 +130,7 @@ def _feedback(context: Context, one: Asked, profile: Profile) -> Found:
     It rises no faster than behind a switch that has shorted; what the choke carries is the limit.
     """
     kicks = _kick(context, one, context.need(part(one.port.inductor), "current_at_limit"))
-    held = _held(context, one, profile, kicks)
+    held = _held(context, one, profile, kicks, blind=one.port.by or one.port.chopper)
     if held is not None:
         return held
     value, why, rows = _free(context, one, profile, kicks)
@@ -137,22 +158,36 @@ def _free(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found
     return Value.floor(low), "nothing opens, and the port gets its bus", (bus,)
 
 
-def _held(context: Context, one: Asked, profile: Profile, kicks: Entry, failed: str = "") -> Found | None:
-    """What a load switch that opens, or a clamp behind a fuse, leaves at the port; None where neither does."""
-    found = [each for each in (_opened(context, one, profile, kicks, failed), _clamped(context, one, profile)) if each]
+def _held(
+    context: Context, one: Asked, profile: Profile, kicks: Entry, *, failed: str = "", blind: str = ""
+) -> Found | None:
+    """What a load switch that opens leaves at the port, or a clamp behind a fuse may; None where neither does."""
+    opened = _opened(context, one, profile, kicks, failed, blind)
+    clamped = _clamped(context, one, profile, kicks)
+    found = [each for each in (opened, clamped) if each]
     if not found:
         return None
     return min(found, key=lambda each: each[0].high if each[0] is not None else inf)
 
 
-def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry, failed: str) -> Found | None:
+def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry, failed: str, blind: str) -> Found | None:
     """The load switch opens a delay after the stop; nothing where the stop lies above all that the port can reach.
 
-    failed: the part that has failed; it senses nothing any more.
+    failed: the part that has failed; it senses nothing any more, and nothing limits what the choke carries
+    blind: the part whose feedback is lost; it sees a port that is too high by a path of its own alone
     """
     port, ledger = one.port, context.ledger
     if not port.opens or (failed and port.guard == failed):
         return None
+    if blind and port.guard:
+        apart = context.fact(one.subject, "port.sensed_apart")
+        word = one_word(apart)
+        if word == "no":  # what it looks at is what was lost
+            return None
+        if word is None and port.guard == blind:
+            lacking = OpenFact(one.subject, "port.sensed_apart")
+            row = ledger.hole(one.subject, "port.sensed_apart", (lacking,), case=STANDING)
+            return None, f"whether {port.guard} senses the port by a path of its own is not known", (row,)
     if not port.guard:
         lacking = OpenFact(one.subject, "circuit.ports", "with the part that senses it, as by of its overvoltage")
         row = ledger.hole(one.subject, "port.overvoltage_stop", (lacking,), case=STANDING)
@@ -195,16 +230,89 @@ def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry, failed
     end = ledger.work_out(OPENED, inputs, [(one.subject, "voltage_peak", "voltage")], case=STANDING)[0]
     if not isinstance(end.value, Value) or not isinstance(one.bus.value, Value) or not isinstance(row.value, Value):
         return None, end.note, (end, stop)
+    adds = _stands_on(context, one, profile, delay, inductance)
+    if not isinstance(adds.value, Value):
+        return None, adds.note, (adds, end, stop)
     # it has passed the stop, or what it rises to without
     least = least_of(row.value, one.bus.value)
-    value = Value(least.low, least.near, max(least.near, end.value.far), max(least.near, end.value.high))
+    far, high = end.value.far + adds.value.far, end.value.high + adds.value.high
+    used: tuple[Entry, ...] = (end, adds, stop, blocks)
+    why = f"{port.opens} opens at {written(row.value.high)} V"
     if row.value.high >= one.bus.value.low:
-        return (
-            value,
-            f"{port.opens} opens at {written(row.value.high)} V, which the bus need not reach",
-            (end, stop, blocks),
+        why += ", which the bus need not reach"
+    limits = _saturates(context, one, profile, inputs) if failed else None
+    if limits is not None:
+        told, also, open_facts = limits
+        crest, _, crests = _free(context, one, profile, kicks)
+        if crest is None:
+            return None, told, (*also, *crests)
+        far, high = max(far, crest.far), max(high, crest.high)
+        most = ledger.write(
+            one.subject,
+            "voltage_peak",
+            Value(least.low, least.near, max(least.near, far), max(least.near, high)),
+            case=STANDING,
+            known_by="computed",
+            inputs=tuple(row.number for row in (*used, *also, *crests)),
+            rests_on=open_facts.union(*(row.rests_on for row in (*used, *also, *crests))),
+            formula="from the stop to the crest, with a choke that saturates",
+            source=SOURCE,
         )
-    return value, f"{port.opens} opens at {written(row.value.high)} V", (end, stop, blocks)
+        why, used = f"{why}; {told}", (*used, *also, *crests, most)
+    return Value(least.low, least.near, max(least.near, far), max(least.near, high)), why, used
+
+
+def _saturates(
+    context: Context, one: Asked, profile: Profile, inputs: Inputs
+) -> tuple[str, tuple[Entry, ...], frozenset[OpenFact]] | None:
+    """Why the choke need not hold its inductance until the load switch is open, its rows, and what is lacking; None
+    where it does."""
+    name = one.port.inductor
+    wanted = [(part(name), _CARRIED, "current")]
+    carried = context.ledger.work_out(CHOKE, {**inputs, "load": profile.current}, wanted, case=STANDING)[0]
+    if not isinstance(carried.value, Value):
+        return f"what {name} carries until then is not known", (carried,), frozenset(carried.missing)
+    rated = context.fact(part(name), "rated.saturation_current")
+    told = f"{name} carries up to {written(carried.value.high)} A until then"
+    if rated is None or not isinstance(rated.value, Value):
+        lacking = OpenFact(part(name), "rated.saturation_current")
+        return f"{told}, and where it saturates is not known", (carried,), frozenset((lacking,))
+    if carried.value.high > rated.value.low:
+        told += f", and saturates at {written(rated.value.low)} A: the port then rises faster"
+        return told, (carried, rated), frozenset()
+    return None
+
+
+_CARRIED: QuantityName = "current_peak"
+
+
+def _stands_on(
+    context: Context, one: Asked, profile: Profile, delay: Entry | Value | float, inductance: Entry | Value | float
+) -> Entry:
+    """What the series resistance of the capacitors adds until the load switch is open."""
+    given: Inputs = {
+        "bus": one.bus,
+        "before": profile.voltage,
+        "delay": delay,
+        "inductance": inductance,
+        "resistance": _resistance(context, one),
+    }
+    return context.ledger.work_out(STANDS_ON, given, [(one.subject, "voltage", "voltage")], case=STANDING)[0]
+
+
+def _resistance(context: Context, one: Asked) -> Entry | Value:
+    """Of all capacitors across the port no more than the greatest; ceramic and film have next to none."""
+    rows = []
+    for name in one.port.capacitors:
+        if stated_resistance(context, name) is not None:
+            rows.append(resistance_at(context, name, _AT))
+        elif not context.structure.must_be(name, *_FIXED):
+            rows.append(
+                assumed(
+                    context, "port_capacitor_resistance", part(name), "series_resistance", "rated.series_resistance"
+                )
+            )
+    return worst(rows) if rows else _CERAMIC
 
 
 def stop_at(stop: Entry, voltage: float) -> Value | None:
@@ -216,8 +324,12 @@ def stop_at(stop: Entry, voltage: float) -> Value | None:
     return next((value for volts, value in stop.value.points if volts == voltage), None)
 
 
-def _clamped(context: Context, one: Asked, profile: Profile) -> Found | None:
-    """A clamp across the port holds it where a fuse ahead of it opens at what the stage gives."""
+def _clamped(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found | None:
+    """A clamp across the port may hold it where a fuse ahead of it opens at what the stage gives, and need not.
+
+    It takes what the capacitors of the bus hold and all that the stage gives, for the seconds that the fuse needs: it
+    may have opened before. Nothing that is stated bounds that, so the port ends between clamp and crest.
+    """
     port = one.port
     if not port.clamps or not port.fuses:
         return None
@@ -233,10 +345,13 @@ def _clamped(context: Context, one: Asked, profile: Profile) -> Found | None:
             marked = context.need(part(name), "part.voltage")
             if not isinstance(marked.value, Value):
                 return None, f"at what {name} clamps is not known", (marked,)
-            ends = marked.value.numbers()
-            value = Value(_CLAMP[0] * ends[0], _CLAMP[0] * ends[1], _CLAMP[1] * ends[2], _CLAMP[1] * ends[3])
-            why = f"{name} clamps it until {fuse} opens"
-            return most_of(value, Value.exact(profile.voltage)), why, (marked, rated)
+            crest, why, rows = _free(context, one, profile, kicks)
+            if crest is None:
+                return None, why, rows
+            why = f"{name} clamps it until {fuse} opens, where it stands that; else the port gets its bus"
+            least = max(profile.voltage, min(_CLAMP * marked.value.low, crest.low))
+            near = max(profile.voltage, min(_CLAMP * marked.value.near, crest.near))
+            return Value(least, near, max(near, crest.far), max(near, crest.high)), why, (marked, rated, *rows)
     return None
 
 
@@ -336,7 +451,8 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
     With a part that shares the power out and a load switch the two are kept apart while both work; then it is the short
     of the load switch that puts one voltage on the other.
     """
-    straight = [other for other in others if other.port.straight or other.port.is_open]
+    straight = [other for other in others if other.port.may_be_straight]
+    sure = max((other.most for other in straight if other.port.straight and other.profiles), default=one.least)
     rows = [other.advertised for other in (one, *straight) if other.advertised is not None]
     lacking = tuple(fact for other in (one, *straight) for fact in other.missing)
     quantities: tuple[QuantityName, ...] = ("overvoltage_by_another", "overvoltage_load_switch_shorted")
@@ -347,7 +463,7 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
     most = max((other.most for other in straight), default=one.least)
     made = context.need(one.source, "stage_voltage")
     rows.append(made)
-    ratio = max(1.0, most / one.least)
+    ratio, proven = max(1.0, most / one.least), max(1.0, sure / one.least)
     if not isinstance(made.value, Value) and ratio <= HELD:
         for quantity in quantities:
             context.ledger.hole(one.subject, quantity, made.missing, inputs=tuple(row.number for row in rows))
@@ -367,12 +483,13 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
     if itself > 1.0:
         also = f"the stage is made for {written(stands)} V, which no port on its bus asks for"
         told = f"{told}; {also}" if told else also
-    values: dict[QuantityName, float] = {
-        "overvoltage_by_another": 1.0 if apart else ratio,
-        "overvoltage_load_switch_shorted": ratio if one.port.load_switches else 1.0,
+    values: dict[QuantityName, tuple[float, float]] = {
+        "overvoltage_by_another": (1.0, 1.0) if apart else (proven, ratio),
+        "overvoltage_load_switch_shorted": (proven, ratio) if one.port.load_switches else (1.0, 1.0),
     }
     for quantity in quantities:
-        value = Value.between(values[quantity], max(values[quantity], itself))
+        least, far = values[quantity]
+        value = Value.between(least, max(far, itself))
         context.ledger.write(
             one.subject,
             quantity,
