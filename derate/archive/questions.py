@@ -144,17 +144,23 @@ ORDER BY r.design""",
     )
 
 
-def trend(most: int = 60) -> Question:
-    """Runs of the archive as it is, the newest ones: designs by overall word, and how many findings block."""
+def trend(run: int, most: int = 60, every: bool = False) -> Question:
+    """The newest runs of the archive as it is: designs by overall word, and how many findings block.
+
+    Those that were judged by the gate of one run; every: the others too, told apart by a column
+    """
+    same = f"u.options = (SELECT options FROM run WHERE run = {run:d})"
+    told = f", CASE WHEN {same} THEN 'that of run {run:d}' ELSE 'another' END AS gate" if every else ""
+    only = "" if every else f" AND {same}"
     return Question(
         "runs",
         f"""\
 SELECT * FROM (
-  SELECT u.run, u.day, u.version, count(r.result) AS designs, {_BY_WORD},
+  SELECT u.run, u.day, u.version{told}, count(r.result) AS designs, {_BY_WORD},
     count(*) FILTER (r.outcome = 'unread') AS unread, coalesce(sum(r.blocks), 0)::BIGINT AS blocking
   FROM run u LEFT JOIN judged j ON j.run = u.run LEFT JOIN result r ON r.result = j.result
-  WHERE u.ended IS NOT NULL AND u.what = ''
-  GROUP BY u.run, u.day, u.version ORDER BY u.run DESC LIMIT {most:d})
+  WHERE u.ended IS NOT NULL AND u.what = ''{only}
+  GROUP BY u.run, u.day, u.version, u.options ORDER BY u.run DESC LIMIT {most:d})
 ORDER BY run""",
     )
 

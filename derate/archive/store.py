@@ -7,6 +7,7 @@ nothing outside the file is read or written while it is open, save what is named
 
 from __future__ import annotations
 
+import json
 import os
 import stat
 from collections.abc import Mapping, Sequence
@@ -103,6 +104,7 @@ TABLES: dict[str, dict[str, str]] = {
         ),
     },
 }
+_AS_IT_IS = "ended IS NOT NULL AND what = ''"
 _STUDIES = ("study", "headroom", "cure", "spread")
 # One table of results per run, for whoever opens the store with a client of their own; and what is written out.
 RESULTS = """\
@@ -253,6 +255,24 @@ class Store:
         sql = f"SELECT run, what, day, version, ended, {counted} FROM run {where} ORDER BY run"
         return tuple(Run(*row) for row in self.rows(sql))
 
+    def last(self, options: str) -> tuple[int, str] | None:
+        """The newest run of the archive as it is under these options, with the digest of the program that judged it."""
+        sql = f"SELECT run, program FROM run WHERE {_AS_IT_IS} AND options = ? ORDER BY run DESC LIMIT 1"
+        return next(((int(run), str(made)) for run, made in self.rows(sql, (options,))), None)
+
+    def alike(self, run: int) -> list[int]:
+        """The runs of the archive as it is that were judged by the gate of a run, the newest first."""
+        sql = f"SELECT run FROM run WHERE {_AS_IT_IS} AND options = (SELECT options FROM run WHERE run = ?)"
+        return [int(one) for (one,) in self.rows(f"{sql} ORDER BY run DESC", (run,))]
+
+    def ended(self, run: int, day: date) -> int:
+        """How many designs of a run have a result that does not hold on a day: a signature begins or ends between."""
+        sql = (
+            "SELECT count(*) FROM judged JOIN result USING (result) WHERE run = ? "
+            "AND (coalesce(? < holds_from, false) OR coalesce(? > holds_to, false))"
+        )
+        return int(self.rows(sql, (run, day, day))[0][0])
+
     def _do(self, sql: str, given: Sequence[Any] = ()) -> Any:
         try:
             return self._db.execute(sql, list(given))
@@ -322,8 +342,10 @@ class Store:
 
     def _insert(self, table: str, rows: list[tuple[Any, ...]]) -> None:
         if rows:
-            columns = ", ".join(f"unnest(?::{kind}[])" for kind in TABLES[table].values())
-            self._do(f"INSERT INTO {table} SELECT {columns}", [list(column) for column in zip(*rows, strict=True)])
+            kinds = TABLES[table].values()
+            given = [_given(kind, column) for kind, column in zip(kinds, zip(*rows, strict=True), strict=True)]
+            columns = ", ".join(f"unnest({how})" for how, _ in given)
+            self._do(f"INSERT INTO {table} SELECT {columns}", [column for _, column in given])
 
     def results_of(self, run: int, designs: Sequence[str]) -> list[tuple[str, int]]:
         """The results of some designs in a run."""
@@ -438,6 +460,30 @@ class _Whole:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._store._do("COMMIT" if kind is None else "ROLLBACK")
+
+
+def _given(kind: str, column: Sequence[Any]) -> tuple[str, Any]:
+    """A column of rows as it is handed over, and how it is read there.
+
+    As one text of JSON it takes half the time of a list, whose every item is looked at from Python; an infinite number
+    and a day have no JSON, and go as they are.
+    """
+    form = _JSON.get(kind)
+    if form is not None:
+        try:
+            return f"from_json(?, '{form}')::{kind}[]", json.dumps(column, ensure_ascii=False, allow_nan=False)
+        except ValueError:
+            pass
+    return f"?::{kind}[]", [*column]
+
+
+_JSON = {
+    "VARCHAR": '["VARCHAR"]',
+    "INTEGER": '["INTEGER"]',
+    "BOOLEAN": '["BOOLEAN"]',
+    _NUMBER: '["DOUBLE"]',
+    _FOUR: '[["DOUBLE"]]',
+}
 
 
 def _result(number: int, one: Judged, options: str, version: str, program: str) -> tuple[Any, ...]:

@@ -18,6 +18,7 @@ from derate.terms.values import ReadingError
 
 _STORED = 50  # designs whose studies are written together
 _EVERY = 5.0  # seconds after which what is there is written
+UNSAID = "something it is made from was changed while it was judged; the same command judges and studies it again"
 CHANGED = "it was changed after it was judged; the same command judges and studies it again"
 
 
@@ -58,7 +59,9 @@ def study_all(
             for one in coming:
                 found.done += 1
                 result, trail = left[one.design]
-                if one.outcome == "judged" and one.trail != trail:
+                if one.outcome == "judged" and not trail:
+                    one = Judged(one.design, "unread", problems=UNSAID)
+                elif one.outcome == "judged" and one.trail != trail:
                     one = Judged(one.design, "unread", problems=CHANGED)
                 if one.outcome == "unread":
                     found.many_missed += 1

@@ -59,6 +59,8 @@ def trail_of(work: Work, above: str, home: str = "") -> str:
     files = dict.fromkeys((*work.read, *(one.path for one in design.captures)))
     own = [one for one in files if one not in libraries and Path(one).resolve().parent not in ours]
     digests = Digests()
+    # Captures are looked at here for the first time: no verdict and no study reads them, so that whatever lies there
+    # now, the result is that of it, and one that is written later is another look.
     # What was read is what lies there still: a process reads a pack once, however long it works, and the trail of what
     # it judged later is not that of a pack that was written meanwhile.
     if any(digests.of(head.path) != head.digest for head in work.packs.heads if head.path in own):
@@ -75,14 +77,9 @@ def trail_of(work: Work, above: str, home: str = "") -> str:
     beside = sorted({os.path.dirname(head.path) for head in work.packs.heads if head.path in own})
     shelves = [*texts] if design.library is not None else []  # each looks through the libraries within its own reach
     try:
-        written = _looked(design.path, own, names, beside, shelves, above, home, digests)
+        return _looked(design.path, own, names, beside, shelves, above, home, digests)
     except ReadingError:
         return ""
-    try:
-        written.encode("utf-8")
-    except UnicodeEncodeError:
-        return ""
-    return written
 
 
 def stands(trail: str, design: str, above: str, digests: Digests) -> bool:
@@ -141,7 +138,6 @@ def _looked(
             "files": {named(one): digests.of(one) for one in files},
         },
         sort_keys=True,
-        ensure_ascii=False,
     )
 
 

@@ -73,7 +73,9 @@ def archive_parser() -> Parser:
     )
     made.add_argument("--today", type=day, metavar="DAY", help="the day that waivers are held to; default today")
     made.add_argument("--afresh", action="store_true", help="judge every design, also those that nobody changed")
-    made.add_argument("--as-stored", action="store_true", help="answer from the last run, and read no design")
+    made.add_argument(
+        "--as-stored", action="store_true", help="answer from the last run judged by these options, and read no design"
+    )
     ask = made.add_argument_group("questions, each answered by a table")
     ask.add_argument(
         "--part", metavar="TEXT", help="which designs use a part, by its marking, kind or name, and how near"
@@ -153,7 +155,7 @@ def run_archive(arguments: argparse.Namespace) -> int:
         may_be_written(one, [store_at])
     with Store(store_at, [*written.values()]) as store:
         found, tasks, problems = _refreshed(arguments, store, today)
-        run = found.run if found is not None else _last(store)
+        run, stale = (found.run, False) if found is not None else _last(arguments, store, today)
         missed, studied = _studies(arguments, store, run, tasks, today)
         tables, status = _answers(arguments, store, run, tasks, today)
         _say(arguments, store, run, found, tables, studied)
@@ -173,7 +175,7 @@ def run_archive(arguments: argparse.Namespace) -> int:
             "USING (result) WHERE run = ?",
             (run,),
         )[0]
-        return 2 if unread or problems or status or missed else 1 if blocked else 0
+        return 2 if unread or problems or status or missed or stale else 1 if blocked else 0
 
 
 def _together(arguments: argparse.Namespace) -> None:
@@ -197,21 +199,8 @@ def _together(arguments: argparse.Namespace) -> None:
         raise refused("--jobs are processes of this machine, and --on gives the work away", "leave one of them out")
     if arguments.as_stored and what_if:
         raise refused("what if is judged anew, and --as-stored judges nothing", "leave one of them out")
-    anew = [
-        name
-        for name, given in (
-            ("--pack", arguments.packs),
-            ("--stop-at", arguments.stop_at),
-            ("--known", arguments.known),
-            ("--shipped-gate", arguments.shipped_gate),
-            ("--today", arguments.today),
-            ("--afresh", arguments.afresh),
-        )
-        if given
-    ]
-    if arguments.as_stored and anew:
-        what = f"{' and '.join(anew)} would be judged by, and --as-stored answers as the last run was judged"
-        raise refused(what, "leave one of them out")
+    if arguments.as_stored and arguments.afresh:
+        raise refused("--afresh judges every design, and --as-stored judges nothing", "leave one of them out")
     if arguments.moved is not None and len(arguments.moved) not in (0, 2):
         raise refused("--moved takes two runs or none", "derate archive FOLDER --runs lists them")
 
@@ -400,11 +389,42 @@ def _progress() -> Iterator[Callable[[Progress], None]]:
             sys.stderr.write("\n")
 
 
-def _last(store: Store) -> int:
-    runs = [one.run for one in store.runs() if not one.what]
-    if not runs:
+def _last(arguments: argparse.Namespace, store: Store, today: date) -> tuple[int, bool]:
+    """The last run that was judged by the gate that is asked for, and whether it is no answer any more.
+
+    It is none where another version judged it, or where a signature began or ended since: both are told. What lies on
+    the disk by now is not looked at.
+    """
+    from derate.archive.refresh import key_of
+    from derate.archive.trail import program
+
+    if not store.runs():
         raise refused("there is no run in this store yet", "leave --as-stored out")
-    return runs[-1]
+    found = store.last(key_of(_order(arguments, today, os.path.dirname(store.path))))
+    if found is None:
+        gate = [
+            name
+            for name, given in (
+                ("--pack", arguments.packs),
+                ("--stop-at", arguments.stop_at),
+                ("--known", arguments.known),
+                ("--shipped-gate", arguments.shipped_gate),
+            )
+            if given
+        ]
+        how = f"with {' and '.join(gate)} as they are now" if gate else "by what the files alone say"
+        raise refused(f"no run of this store was judged {how}", "leave --as-stored out, or name its options")
+    run, made = found
+    lines = []
+    if made != program():
+        lines.append(f"run {run} was judged by another version of derate; leave --as-stored out")
+    ended = store.ended(run, today)
+    if ended:
+        what = f"what somebody signed for in {number_of(ended, 'design')} of run {run} counts otherwise on {today}"
+        lines.append(f"{what}; leave --as-stored out")
+    for line in lines:
+        print(line, file=sys.stderr)
+    return run, bool(lines)
 
 
 # Answering.
@@ -425,9 +445,9 @@ def _answers(
     if arguments.nearest:
         asked["nearest"] = ask.nearest(run, arguments.rows or 20)
     if arguments.moved is not None:
-        asked["moved"] = ask.moved(*_two(store, arguments.moved), most)
+        asked["moved"] = ask.moved(*_two(store, run, arguments.moved), most)
     if arguments.runs:
-        asked["runs"] = ask.trend(most)
+        asked["runs"] = ask.trend(run, most, every=True)
     for one in _asked(arguments):
         if one.study == "headroom":
             asked["headroom"] = ask.headroom(run, one.key, most)
@@ -451,8 +471,8 @@ def _table(arguments: argparse.Namespace, store: Store, one: Question) -> Table:
     return Table(one.title, *store.table(one.sql))
 
 
-def _two(store: Store, runs: Sequence[int]) -> tuple[int, int]:
-    """Two runs that came to their end. Raises ReadingError."""
+def _two(store: Store, run: int, runs: Sequence[int]) -> tuple[int, int]:
+    """Two runs that came to their end; where none is named the last two judged by the gate of a run. ReadingError."""
     there = store.runs()
     if runs:
         known = {one.run for one in there}
@@ -462,10 +482,12 @@ def _two(store: Store, runs: Sequence[int]) -> tuple[int, int]:
                 f"there is no run {missing[0]} that came to its end", "derate archive FOLDER --runs lists them"
             )
         return runs[0], runs[1]
-    plain_runs = [one.run for one in there if not one.what]
-    if len(plain_runs) < 2:
-        raise refused("there is one run in this store, and nothing has moved since", "change a design first")
-    return plain_runs[-2], plain_runs[-1]
+    alike = store.alike(run)
+    if len(alike) < 2:
+        raise refused(
+            "there is one run in this store that was judged so, and nothing has moved since", "change a design first"
+        )
+    return alike[1], alike[0]
 
 
 def _said(arguments: argparse.Namespace) -> str:
@@ -589,6 +611,6 @@ def _page(store: Store, run: int, title: str) -> str:
     from derate.report.archive import Page, Table, archive_page
 
     about = next(one for one in store.runs() if one.run == run)
-    three = (ask.designs(run), ask.nearest(run), ask.trend())
+    three = (ask.designs(run), ask.nearest(run), ask.trend(run))
     rows, near, trend = (Table(one.title, *store.table(one.sql)) for one in three)
     return archive_page(Page(title, about.day, run, about.version, rows, near, trend, _packs(store, run)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import pytest
 from archive_bench import DAY, HOUSE, Watched, folder_of, lamp, opened, ran
 
 from derate.archive import questions as ask
+from derate.archive import trail
 from derate.archive.setting import Change, Limit, Setting, Untouched, read_setting
 from derate.cli.main import main
 from derate.judge.review import Review
@@ -17,6 +19,8 @@ from derate.study.work import Workshop, review_of
 from derate.terms.values import ReadingError
 from derate.text.nodes import Mapping, compose
 
+ON = ["--today", DAY.isoformat()]
+LAST = ["--last-day", (DAY + timedelta(100)).isoformat(), *ON]
 Moves = set[tuple[str, str, str, str | None, str | None]]
 
 
@@ -250,6 +254,7 @@ def test_options_that_do_not_go_together(tmp_path: Path, capsys: pytest.CaptureF
         ["--shipped-gate", "--pack", "mains-fusing"],
         ["--shipped-gate", "--if-pack", "mains-fusing"],
         ["--as-stored"],
+        ["--as-stored", "--afresh"],
         ["--as-stored", "--set", "site.altitude=1 km"],
         ["--moved", "1"],
         ["--moved", "1", "9"],
@@ -266,27 +271,84 @@ def test_options_that_do_not_go_together(tmp_path: Path, capsys: pytest.CaptureF
 
 
 @pytest.mark.parametrize(
-    "words",
-    [
-        ["--shipped-gate"],
-        ["--stop-at", "default"],
-        ["--pack", "mains-fusing"],
-        ["--known", "record"],
-        ["--today", "2030-01-01"],
-        ["--afresh"],
-    ],
+    "words", [["--shipped-gate"], ["--stop-at", "default"], ["--pack", "mains-fusing"], ["--known", "record"]]
 )
 def test_what_is_stored_is_not_taken_for_what_another_gate_would_say(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
 ) -> None:
-    """The last run was judged without any of it, or on another day: its exit status would be no answer."""
+    """Each gate is answered from the newest run that it judged, and by none where it judged none."""
     home = folder_of(tmp_path, 1)
-    ran(home)
-    assert main(["archive", str(home), "--as-stored"]) == 1
+    main(["lint", str(home), "--record", str(tmp_path / "known"), "--reason", "old", "--by", "A. Person", *LAST])
+    words = [str(tmp_path / "known") if one == "record" else one for one in words]
+    stored = ["archive", str(home), "--as-stored", *ON]
+    run = ["archive", str(home), "--jobs", "1", *ON]
+
+    def asked(*more: str) -> tuple[int, str, str]:
+        capsys.readouterr()
+        return (main([*stored, *more]), *capsys.readouterr())
+
+    own = main([*run, *words])
+    assert own == (0 if words[0] == "--known" else 1)
+    status, out, told = asked()  # without it another gate is asked for, which never judged
+    assert (status, out) == (2, "") and "no run of this store was judged by what the files alone say" in told
+    assert asked(*words)[0] == own
+    assert main(run) == 1 and asked()[0] == 1 and asked(*words)[0] == own
+    other = ["--stop-at", "marginal"]
+    status, out, told = asked(*other)
+    assert (status, out) == (2, "") and "no run of this store was judged with --stop-at" in told
+
+
+def test_runs_are_held_beside_those_of_the_same_gate(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A design that nobody changed has not moved because another gate judged it."""
+    home = folder_of(tmp_path, 1)
+    words, other = ["archive", str(home), "--jobs", "1", *ON], ["--pack", "mains-fusing"]
+    main(words)
+    main([*words, *other])
     capsys.readouterr()
-    assert main(["archive", str(home), "--as-stored", *words]) == 2
-    out, told = capsys.readouterr()
-    assert not out and told.startswith(f"command line: error: {words[0]} ") and "--as-stored" in told
+    assert main([*words, "--moved"]) == 2
+    assert "there is one run in this store that was judged so" in capsys.readouterr().err
+    (home / "lamp-0.derate.yaml").write_text(lamp("Lamp 0", 250), encoding="utf-8")
+    main([*words, *other])
+    page = tmp_path / "page.html"
+    capsys.readouterr()
+    assert main([*words, "--moved", "--runs", "--page", str(page), "--format", "json"]) == 1
+    said = json.loads(capsys.readouterr().out)
+    assert said["run"] == 4 and {one["rule"] for one in said["moved"]} >= {"bulk-capacitor-voltage"}
+    assert [(one["run"], one["gate"]) for one in said["runs"]] == [
+        (1, "that of run 4"), (2, "another"), (3, "another"), (4, "that of run 4")
+    ]  # fmt: skip
+    with opened(home) as store:
+        assert [row[0] for row in store.table(ask.trend(4).sql)[1]] == [1, 4]
+        assert store.alike(4) == [4, 1] and store.alike(2) == [3, 2]
+
+
+def test_a_record_that_was_written_anew_is_another_gate(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    home, record = folder_of(tmp_path, 1), tmp_path / "known"
+    main(["lint", str(home), "--record", str(record), "--reason", "old", "--by", "A. Person", *LAST])
+    words = ["archive", str(home), "--jobs", "1", "--known", str(record), *ON]
+    assert main(words) == 0 == main([*words, "--as-stored"])
+    record.write_text(record.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+    assert main([*words, "--as-stored"]) == 2
+    assert "was judged with --known as they are now" in capsys.readouterr().err
+
+
+def test_what_is_stored_is_no_answer_of_another_day_or_version(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A waiver that ended since holds nothing back any more, and another version may judge otherwise: status 2."""
+    home = folder_of(tmp_path, 1)
+    waived = "waivers: [{rule: mains-filter-fitted, subject: supply, reason: bench only, by: A. Person, up_to: 2, "
+    path = home / "lamp-0.derate.yaml"
+    path.write_text(f"{lamp('Lamp 0')}{waived}last_day: {DAY + timedelta(9)}}}]\n", encoding="utf-8")
+    assert main(["archive", str(home), "--jobs", "1", *ON]) == 1
+    stored = ["archive", str(home), "--as-stored", "--today"]
+    for days, status in ((0, 1), (9, 1), (10, 2)):
+        capsys.readouterr()
+        assert main([*stored, str(DAY + timedelta(days))]) == status
+        assert ("counts otherwise on" in capsys.readouterr().err) == (status == 2)
+    monkeypatch.setattr(trail, "program", lambda: "another")
+    assert main([*stored, str(DAY)]) == 2
+    assert "run 1 was judged by another version of derate" in capsys.readouterr().err
 
 
 def test_exit_status(tmp_path: Path) -> None:

@@ -71,6 +71,8 @@ def test_one_bad_file_stops_no_other(tmp_path: Path, capsys: pytest.CaptureFixtu
         designs = dict(one.rows("SELECT design, outcome FROM judged JOIN result USING (result, design)"))
     assert len(designs) == 8 and designs["odd-\\xff.derate.yaml"] == designs["lamp-1.derate.yaml"] == "judged"
     assert designs["link.derate.yaml"] == designs["pipe.derate.yaml"] == "unread"
+    assert main(["archive", str(home), "--today", DAY.isoformat()]) == 2
+    assert "0 judged, 3 unchanged, 5 not read" in capsys.readouterr().out  # also of the name that is no text
 
 
 def test_a_link_out_of_a_folder_without_repository_is_not_followed(tmp_path: Path) -> None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+from math import inf
 from pathlib import Path
 
 import duckdb
 import pytest
-from archive_bench import folder_of, lamp, opened, ran, results
+from archive_bench import folder_of, lamp, opened, order, ran, results, tasks
 
+from derate.archive.judging import one_by_one
+from derate.archive.rows import NOBODY, Judged
 from derate.archive.store import FORM, RESULTS, TABLES, Store
 from derate.cli.main import main
 from derate.terms.values import ReadingError
@@ -105,6 +108,31 @@ def test_the_store_is_one_file_that_others_can_ask(tmp_path: Path) -> None:
     assert duckdb.sql(f"SELECT * FROM '{tmp_path / 'r.parquet'}' ORDER BY ALL").fetchall() == rows
     with opened(home) as store:
         assert len(store.rows(RESULTS)) == len(rows)
+
+
+def test_what_is_kept_is_what_was_handed_over(tmp_path: Path) -> None:
+    """To the last bit of every number, with no word taken for anything else: nothing, an infinite one, a quote."""
+    home = folder_of(tmp_path, 1)
+    run = ran(home).run
+    own = one_by_one(order(home), tasks(home))
+    first = next(own).findings[0]
+    least, most = 5e-324, 1.7976931348623157e308
+    odd = [
+        first._replace(subject='a "b"\\', stress=(least, 0.1, 1.0 / 3.0, most), limit=NOBODY, ratio=None),
+        first._replace(subject="null", stress=(-0.0, 1e22, 1e23, None), ratio=9007199254740993.0, blocks=True),
+        first._replace(subject="é\u2028€", ratio=inf),
+        first._replace(subject="", ratio=-0.0, blocks=False),
+    ]
+    with opened(home) as store:
+        for some in (odd, odd[:2]):  # with a number that has no JSON, and without
+            one = Judged("odd", "judged", findings=tuple(some))
+            store.add(run, [one], "", "", "")
+            kept = store.rows(
+                'SELECT subject, stress, "limit", ratio, blocks FROM finding WHERE result = '
+                "(SELECT max(result) FROM result) ORDER BY rowid"
+            )
+            wanted = [(row.subject, row.stress, row.limit, row.ratio, row.blocks) for row in some]
+            assert repr(kept) == repr(wanted)
 
 
 def test_a_file_that_is_written_is_no_link_and_not_the_store(

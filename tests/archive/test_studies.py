@@ -15,7 +15,7 @@ from archive_bench import DAY, Watched, folder_of, lamp, opened, order, ran, tas
 
 from derate.archive.judging import Task, in_processes, one_by_one
 from derate.archive.rows import Asked
-from derate.archive.study_run import CHANGED, Studies, study_all
+from derate.archive.study_run import CHANGED, UNSAID, Studies, study_all
 from derate.cli.main import main
 
 CELLAR = Path(__file__).parents[2] / "designs" / "cellar-lamp" / "cellar-lamp.derate.yaml"
@@ -136,6 +136,21 @@ def test_an_interrupted_study_goes_on_and_a_design_that_changed_meanwhile_is_tol
     assert kept == ["judged", "judged", "judged", "unread"]
     ran(home)
     assert not _studied(home, HEADROOM).missed  # judged again, and studied with it
+
+
+def test_two_results_of_which_nobody_knows_what_they_were_made_from_are_not_the_same(tmp_path: Path) -> None:
+    """Something was changed while a design was judged, and again while it was studied: both trails are empty."""
+    home = folder_of(tmp_path, 1)
+    run = ran(home).run
+    how = order(home)._replace(study=HEADROOM)
+    with opened(home) as store:
+        store.rows("UPDATE result SET trail = ''")
+
+        def unsaid(left: Iterable[Task]) -> Any:
+            return (one._replace(trail="") for one in one_by_one(how, left))
+
+        assert study_all(store, run, tasks(home), how, unsaid).missed == {"lamp-0.derate.yaml": UNSAID}
+        assert store.studied(run, HEADROOM.key) == 0
 
 
 def test_processes_give_the_rows_of_one(tmp_path: Path) -> None:
