@@ -247,7 +247,7 @@ class _Walk:
             c1, u1, j1 = at(h)
             done = j1 <= 0.0 and not first
             if done:
-                h, c1, u1 = current_ends(at, h, j, j1)
+                h, c1, u1 = current_ends(at, h, j, j1, (lam, rho, delta))
                 j1 = 0.0
             j1 = max(j1, 0.0)
             if sums is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from cmath import exp
 from collections.abc import Callable
 from math import inf, pi
 
@@ -80,7 +81,7 @@ def charging_terms(
     v: float,
 ) -> list[Term]:
     """Current from the start of conduction at bulk voltage v, no current yet."""
-    line = crest * cmath.exp(1j * phase)  # Vp sin(wt + phase) = Im(line e^jwt)
+    line = crest * exp(1j * phase)  # Vp sin(wt + phase) = Im(line e^jwt)
     x = omega * capacitance
     bulk = line / complex(1.0 - omega * x * inductance, x * resistance)
     current = 1j * x * bulk
@@ -106,74 +107,107 @@ def charging_terms(
     return terms
 
 
-def _at(terms: list[Term], t: float) -> tuple[float, float, float]:
-    """Current, its slope and the slope's slope."""
-    y = slope = bend = 0.0
-    for c, s in terms:
-        z = c * cmath.exp(s * t)
-        y += z.real
-        z *= s
-        slope += z.real
-        bend += (z * s).real
-    return y, slope, bend
-
-
 def until_zero(terms: list[Term], omega: float) -> tuple[float, float, float]:
     """End of conduction, greatest current and when, from the start of an interval."""
-    rates = [s for _, s in terms[1:]]
-    usual = 0.06 * pi / omega
-    ringing = min((0.25 / abs(s.imag) for s in rates if s.imag != 0.0), default=inf)
-    over = max((14.0 / abs(s.real) for s in rates if s.imag != 0.0), default=0.0)  # the ring has died: e^-14
+    fastest, ringing, over = 0.0, inf, 0.0
+    for _, s in terms[1:]:
+        fastest = max(fastest, abs(s))
+        if s.imag != 0.0:
+            ringing = min(ringing, 0.25 / abs(s.imag))
+            over = max(over, 14.0 / abs(s.real))  # the ring has died: e^-14
+    usual, end = 0.06 * pi / omega, 2.0 * pi / omega
     longest = min(usual, ringing)
-    t, h = 0.0, min(longest, 0.2 / max(abs(s) for s in rates))
-    y, slope, _ = _at(terms, 0.0)
+    t, h = 0.0, min(longest, 0.2 / fastest)
+    y = slope = 0.0
+    for c, s in terms:
+        y += c.real
+        slope += (c * s).real
     peak, when = y, 0.0
-    while t * omega < 2.0 * pi:
+    while t < end:
         t1 = t + h
-        y1, slope1, _ = _at(terms, t1)
+        y1 = slope1 = 0.0
+        for c, s in terms:
+            z = c * exp(s * t1)
+            y1 += z.real
+            slope1 += (z * s).real
         if slope > 0.0 >= slope1:  # a maximum in between
-            top = _root(terms, t, t1, 1)
-            high = _at(terms, top)[0]
+            top, high = _maximum(terms, t, t1, t + h * slope / (slope - slope1))
             if high > peak:
                 peak, when = high, top
         if y1 > peak:
             peak, when = y1, t1
         if y1 <= 0.0 and slope1 < 0.0:
-            return _root(terms, t, t1, 0), peak, when
+            return _zero(terms, t, t1, t + h * y / (y - y1) if y > 0.0 else 0.5 * (t + t1)), peak, when
         t, y, slope = t1, y1, slope1
-        h = min(1.5 * h, longest if t < over else usual)
+        h = 1.5 * h
+        most = longest if t < over else usual
+        if h > most:
+            h = most
     return t, peak, when
 
 
-def _root(terms: list[Term], low: float, high: float, order: int) -> float:
-    """Where the current (order 0) or its slope (order 1) falls through zero: Newton held inside low..high."""
-    t = 0.5 * (low + high)
+def _zero(terms: list[Term], low: float, high: float, t: float) -> float:
+    """Where the current falls through zero: Newton from t on, held inside low..high."""
     for _ in range(60):
-        values = _at(terms, t)
-        y, slope = values[order], values[order + 1]
+        y = slope = 0.0
+        for c, s in terms:
+            z = c * exp(s * t)
+            y += z.real
+            slope += (z * s).real
         low, high = (t, high) if y > 0.0 else (low, t)
         new = t - y / slope if slope != 0.0 else low
         if not low < new < high:
             new = 0.5 * (low + high)
-        if abs(new - t) <= 1e-9 * high:
+        if -1e-9 * high <= new - t <= 1e-9 * high:
             return new
         t = new
     return t
 
 
+def _maximum(terms: list[Term], low: float, high: float, t: float) -> tuple[float, float]:
+    """Where the slope of the current falls through zero, as `_zero`, and the current there."""
+    y = 0.0
+    for _ in range(60):
+        y = slope = bend = 0.0
+        for c, s in terms:
+            z = c * exp(s * t)
+            y += z.real
+            z *= s
+            slope += z.real
+            bend += (z * s).real
+        low, high = (t, high) if slope > 0.0 else (low, t)
+        new = t - slope / bend if bend != 0.0 else low
+        if not low < new < high:
+            new = 0.5 * (low + high)
+        step = new - t
+        if -1e-9 * high <= step <= 1e-9 * high:
+            return new, y + step * (slope + 0.5 * step * bend)
+        t = new
+    return t, y
+
+
 def integral(terms: list[Term], t: float) -> float:
-    return sum((c * (cmath.exp(s * t) - 1.0) / s).real for c, s in terms)
+    total = 0.0
+    for c, s in terms:
+        total += (c * (exp(s * t) - 1.0) / s).real
+    return total
 
 
 def square_integral(terms: list[Term], t: float) -> float:
     """Integral of the squared current from 0 to t, exactly: Re(a) Re(b) = Re(a b + a b*) / 2."""
     total = 0.0
+    seen: list[tuple[complex, complex, complex, complex, complex, complex]] = []
     for n, (c, s) in enumerate(terms):
-        for m, (d, r) in enumerate(terms[: n + 1]):
+        grown = exp(s * t)
+        seen.append((c, s, grown, c.conjugate(), s.conjugate(), grown.conjugate()))
+        for m, (d, r, other, d_mirrored, r_mirrored, other_mirrored) in enumerate(seen):
             weight = 0.5 if n == m else 1.0
-            for cc, rate in ((c * d, s + r), (c * d.conjugate(), s + r.conjugate())):
-                part = t if abs(rate * t) < 1e-12 else (cmath.exp(rate * t) - 1.0) / rate
-                total += weight * (cc * part).real
+            rate = s + r
+            part = t if abs(rate * t) < 1e-12 else (grown * other - 1.0) / rate
+            total += weight * (c * d * part).real
+            rate = s + r_mirrored
+            part = t if abs(rate * t) < 1e-12 else (grown * other_mirrored - 1.0) / rate
+            total += weight * (c * d_mirrored * part).real
     return max(total, 0.0)
 
 
@@ -203,19 +237,27 @@ def fixed_point(
         new = advance(x)
         if new is None:
             break  # the search may have leapt too low: walk from the start instead
-        g = tuple(b - a for a, b in zip(x, new, strict=True))
+        g = tuple([b - a for a, b in zip(x, new, strict=True)])
         if turn:
-            _update(inverse, step, tuple(a - b for a, b in zip(g, g_old, strict=True)))
-        step = tuple(-sum(w * v for w, v in zip(row, g, strict=True)) for row in inverse)
-        size = max(abs(d) for d in step)
+            _update(inverse, step, [a - b for a, b in zip(g, g_old, strict=True)])
+        moves: list[float] = []
+        size = 0.0
+        for row in inverse:
+            total = 0.0
+            for w, v in zip(row, g, strict=True):
+                total += w * v
+            moves.append(-total)
+            if not -size <= total <= size:
+                size = abs(total)
+        step = tuple(moves)
         if size < small:
-            return tuple(a + d for a, d in zip(x, step, strict=True))
+            return tuple([a + d for a, d in zip(x, step, strict=True)])
         if not size < inf:
             break  # the search has lost itself
         if size > far:
             step = g  # plain iteration
         g_old = g
-        x = tuple(a + d for a, d in zip(x, step, strict=True))
+        x = tuple([a + d for a, d in zip(x, step, strict=True)])
     x = start
     for _ in range(walked):
         new = advance(x)
@@ -225,14 +267,20 @@ def fixed_point(
     raise ValueError("no state repeats every half cycle (at next to no load pulses are skipped): state a greater load")
 
 
-def _update(inverse: list[list[float]], step: State, change: State) -> None:
+def _update(inverse: list[list[float]], step: State, change: list[float]) -> None:
     """Good Broyden update of the inverse Jacobian, by Sherman and Morrison, in place."""
-    n = len(step)
-    moved = [sum(w * v for w, v in zip(row, change, strict=True)) for row in inverse]
-    below = sum(s * m for s, m in zip(step, moved, strict=True))
-    if abs(below) < 1e-30:
+    moved: list[float] = []
+    across = [0.0] * len(step)
+    below = 0.0
+    for s, row in zip(step, inverse, strict=True):
+        total = 0.0
+        for c, (w, v) in enumerate(zip(row, change, strict=True)):
+            total += w * v
+            across[c] += s * w
+        moved.append(total)
+        below += s * total
+    if -1e-30 < below < 1e-30:
         return
-    across = [sum(step[k] * inverse[k][c] for k in range(n)) for c in range(n)]
-    for r in range(n):
-        for c in range(n):
-            inverse[r][c] += (step[r] - moved[r]) * across[c] / below
+    for s, m, row in zip(step, moved, inverse, strict=True):
+        for c, share in enumerate(across):
+            row[c] += (s - m) * share / below

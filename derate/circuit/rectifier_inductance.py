@@ -16,8 +16,9 @@ in tests/circuit/test_rectifier_inductance.py.
 
 from __future__ import annotations
 
+from cmath import rect
 from collections.abc import Callable
-from functools import lru_cache
+from functools import lru_cache, partial
 from math import asin, cos, exp, log, pi, sin, sqrt
 from typing import Any
 
@@ -126,6 +127,7 @@ class _Walk:
         self.half_wave = half_wave
         self.period = 2.0 * pi if half_wave else pi
         self.conducted = 0.0
+        self.entry = 0.0  # the last phase at which the line met the bulk: the next lies near it
         self.ring = sqrt(lam)
         damping = rho / (2.0 * lam)
         swings = damping * self.ring < 1.0
@@ -174,34 +176,35 @@ class _Walk:
                 least = max(0.0, theta + square / (2.0 * power))  # it would be empty by then: the line is met before
                 break
             old, least = least, asin(power / sqrt(rest))
-            if abs(least - old) < 1e-9:
+            if -1e-9 < least - old < 1e-9:
                 break
         if least <= theta:
             return None
-        least = min(least, end)
-
-        def gap(x: float) -> float:
-            return sqrt(max(square - 2.0 * power * (x - theta), 0.0)) + delta - cos(x)
-
-        if gap(least) >= 0.0:
+        if least > end:
+            least = end
+        rest = square - 2.0 * power * (least - theta)
+        if (sqrt(rest) if rest > 0.0 else 0.0) + delta - cos(least) >= 0.0:
             return None
         low, high = theta, least
-        x = 0.5 * (low + high)
+        x = self.entry if low < self.entry < high else 0.5 * (low + high)
         for _ in range(60):
             rest = square - 2.0 * power * (x - theta)
             v = sqrt(rest) if rest > 0.0 else 0.0
-            now = v + delta - cos(x)
+            line = rect(1.0, x)
+            now = v + delta - line.real
             if now > 0.0:
                 low = x
             else:
                 high = x
-            slope = sin(x) - power / v if v > 0.0 else 0.0
+            slope = line.imag - power / v if v > 0.0 else 0.0
             new = x - now / slope if slope < 0.0 else low
             if not low < new < high:
                 new = 0.5 * (low + high)
-            if abs(new - x) <= 1e-12:
-                return new
+            if -1e-12 <= new - x <= 1e-12:
+                x = new
+                break
             x = new
+        self.entry = x
         return x
 
     def _conduct(
@@ -217,84 +220,106 @@ class _Walk:
             full, finest = 3.0 * full, 3.0 * finest
         h = min(full, finest)
         first = j == 0.0
+        c, s = cos(theta), sin(theta)
         while True:
-            h = min(h, end - theta)
+            if h > end - theta:
+                h = end - theta
             w = u + 0.5 * h * (j - power / u)
             kappa = power / (w * w)
             a1, a0 = rho - lam * kappa, 1.0 - rho * kappa
             base = -(delta + 2.0 * power * rho / w) / a0
             size = sign / ((a0 - lam) ** 2 + a1 * a1)
             even, odd = (a0 - lam) * size, a1 * size  # of the forced part: even cos + odd sin
-            c, s = cos(theta), sin(theta)
             rate = j - 2.0 * power / w + kappa * u
             y0 = u - even * c - odd * s - base
             y1 = rate - odd * c + even * s
             alpha = -0.5 * a1 / lam
-            below = a0 / lam - alpha * alpha
-            if abs(below) < 1e-7 * alpha * alpha:
-                below = 1e-7 * alpha * alpha  # exactly critical damping has no pair of exponentials
+            square = alpha * alpha
+            below = a0 / lam - square
+            least = 1e-7 * square
+            if -least < below < least:
+                below = least  # exactly critical damping has no pair of exponentials
+            turned = rect(1.0, theta + h)  # cosine and sine in one call: this is the inner loop
+            c1, s1 = turned.real, turned.imag
             if below > 0.0:
-                beta = sqrt(below)
-                k0, k1 = y0, (y1 - alpha * y0) / beta
+                one, other = alpha, sqrt(below)  # rate and ring
+                k0, k1 = y0, (y1 - one * y0) / other
+                ring = rect(exp(one * h), other * h)
+                cb, sb = ring.real, ring.imag
+                y = k0 * cb + k1 * sb
+                dy = one * y + other * (k1 * cb - k0 * sb)
             else:
-                beta = sqrt(-below)
-                fast = alpha - beta
-                slow = a0 / lam / fast
-                k1 = (y1 - slow * y0) / (fast - slow)
+                other = alpha - sqrt(-below)  # the faster of two rates
+                one = a0 / lam / other
+                k1 = (y1 - one * y0) / (other - one)
                 k0 = y0 - k1
-
-            def at(x: float) -> tuple[float, float, float]:
-                """Line, bulk voltage and current, x after the beginning of the piece."""
-                cx, sx = cos(theta + x), sin(theta + x)  # noqa: B023
-                if below > 0.0:  # noqa: B023
-                    grown = exp(alpha * x)  # noqa: B023
-                    cb, sb = grown * cos(beta * x), grown * sin(beta * x)  # noqa: B023
-                    y = k0 * cb + k1 * sb  # noqa: B023
-                    dy = alpha * y + beta * (k1 * cb - k0 * sb)  # noqa: B023
-                else:
-                    one, two = k0 * exp(slow * x), k1 * exp(fast * x)  # noqa: B023
-                    y, dy = one + two, slow * one + fast * two  # noqa: B023
-                ux = y + even * cx + odd * sx + base  # noqa: B023
-                dx = dy - even * sx + odd * cx  # noqa: B023
-                return sign * cx, ux, dx + 2.0 * power / w - kappa * ux  # noqa: B023
-
-            c1, u1, j1 = at(h)
+                cb, sb = k0 * exp(one * h), k1 * exp(other * h)
+                y, dy = cb + sb, one * cb + other * sb
+            u1 = y + even * c1 + odd * s1 + base
+            j1 = dy - even * s1 + odd * c1 + 2.0 * power / w - kappa * u1
+            piece = (theta, sign, below > 0.0, one, other, k0, k1, even, odd, base, 2.0 * power / w, kappa)
             done = j1 <= 0.0 and not first
+            line = sign * c1
             if done:
-                h, c1, u1 = current_ends(at, h, j, j1)
+                h, line, u1 = current_ends(partial(_inside, piece), h, j, j1, (lam, rho, delta))
+            if j1 < 0.0 or done:
                 j1 = 0.0
-            j1 = max(j1, 0.0)
             if arc is not None:
-                add_piece(arc, h, (sign * c, u, j), at(0.5 * h), (c1, u1, j1), power)
-            theta, u, j = theta + h, u1, j1
+                add_piece(arc, h, (sign * c, u, j), _inside(piece, 0.5 * h), (line, u1, j1), power)
+            theta, u, j, c, s = theta + h, u1, j1, c1, s1
             if not STOP <= u < _RUN_AWAY:  # nor may it run away, or be no number: a piece of that would never end
                 return None
             if done or theta >= end - 1e-12:
                 self.conducted += theta - began if arc is not None else 0.0
                 return (end if not done else theta), u, j
             first = False
-            h = min(full if theta - began > self.rung_out else min(full, finest), 1.5 * h)
+            most = full if full < finest or theta - began > self.rung_out else finest
+            h *= 1.5
+            if h > most:
+                h = most
+
+
+Piece = tuple[float, float, bool, float, float, float, float, float, float, float, float, float]
+
+
+def _inside(piece: Piece, x: float) -> tuple[float, float, float]:
+    """Line, bulk voltage and current, x after the beginning of a piece of conduction."""
+    theta, sign, swings, one, other, k0, k1, even, odd, base, drawn, kappa = piece
+    turned = rect(1.0, theta + x)
+    c, s = turned.real, turned.imag
+    if swings:
+        ring = rect(exp(one * x), other * x)
+        cb, sb = ring.real, ring.imag
+        y = k0 * cb + k1 * sb
+        dy = one * y + other * (k1 * cb - k0 * sb)
+    else:
+        slow, fast = k0 * exp(one * x), k1 * exp(other * x)
+        y, dy = slow + fast, one * slow + other * fast
+    u = y + even * c + odd * s + base
+    return sign * c, u, dy - even * s + odd * c + drawn - kappa * u
 
 
 def current_ends(
-    at: Callable[[float], tuple[float, float, float]], h: float, j: float, end: float
+    at: Callable[[float], tuple[float, float, float]], h: float, j: float, end: float, mesh: tuple[float, float, float]
 ) -> tuple[float, float, float]:
     """Where the current of a piece stops: how far inside it, and line and bulk voltage there.
 
     at: line, bulk voltage and current so far after the beginning of the piece; h: its length; j, end: current at the
-    beginning, and at the end, where it is nought or less. By false position, the end that stands halved (Illinois).
+    beginning, and at the end, where it is nought or less; mesh: inductance, resistance and drop of the loop, which
+    give the slope of the current from those three. By Newton's method held inside the piece, from the chord's end.
     """
-    low, high, j_low, j_high = 0.0, h, j, end
-    x, line, bulk = h, 0.0, 0.0
+    inductance, resistance, drop = mesh
+    low, high = 0.0, h
+    x = h * j / (j - end) if j > 0.0 else 0.5 * h
     for _ in range(60):
-        x = 0.5 * (low + high) if j_low <= 0.0 else low + (high - low) * j_low / (j_low - j_high)
         line, bulk, now = at(x)
-        if abs(now) < 1e-9 or high - low < 1e-13:
+        if -1e-9 < now < 1e-9 or high - low < 1e-13:
             break
-        if now > 0.0:
-            low, j_low, j_high = x, now, 0.5 * j_high
-        else:
-            high, j_high, j_low = x, now, 0.5 * j_low
+        low, high = (x, high) if now > 0.0 else (low, x)
+        slope = (line - drop - resistance * now - bulk) / inductance
+        x = x - now / slope if slope < 0.0 else low
+        if not low < x < high:
+            x = 0.5 * (low + high)
     return x, line, bulk
 
 
@@ -330,7 +355,7 @@ def over_inductance(solve: Solve, one: float, other: float, climbed: tuple[str, 
     if None in tried:
         raise Collapse(_COLLAPSES)
     pick = max if one <= other else min
-    return {name: pick(getattr(each, name) for each in tried) for name in tried[0]._fields}
+    return dict(zip(tried[0]._fields, map(pick, zip(*tried, strict=True)), strict=True))
 
 
 def _climb(solve: Solve, least: float, most: float, climbed: tuple[str, ...]) -> list[Any]:
