@@ -25,7 +25,7 @@ from derate.stress.mains.switch_on import solve_restarts, solve_switch_on
 from derate.stress.parts.capacitors import solve_wear
 from derate.stress.parts.ratings import class_y_temperature, rate_parts
 from derate.stress.parts.resistors import solve_bleeders
-from derate.stress.supply import output_power, plan_of, power_drawn, tolerance_of
+from derate.stress.supply import lowest_mains, output_power, plan_of, power_drawn, tolerance_of
 from derate.stress.topology import not_covered, take_converter
 from derate.terms.quantities import FAULT
 from derate.terms.values import Value
@@ -149,6 +149,7 @@ def _solved(
         solve_faults(context)
         if mains is not None:
             step("neutral lost", lambda: lost_neutral(context, mains))
+        step("lowest mains", lambda: lowest_mains(context))
     return context
 
 

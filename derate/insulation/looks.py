@@ -267,6 +267,39 @@ def inspection_rows(ledger: Ledger, design: Design) -> None:
             known_by = "measured" if isinstance(value, Value) else "seen"
         rests = frozenset((fact,)) if known_by in UNSEEN else frozenset()
         ledger.write(SUPPLY, name, value, formula="inspection", place=stated.place, known_by=known_by, rests_on=rests)
+    _touched(ledger, design)
     marks = design.file.supply.plate.marks
     if marks is not None and ledger.find(SUPPLY, "plate.marks") is None:
         ledger.write(SUPPLY, "plate.marks", Category.of(*marks), formula="marks of the plate", known_by="marked")
+
+
+_TOUCHED: tuple[tuple[QuantityName, QuantityName], ...] = (
+    ("inspection.touchable_metal", "touchable_metal.judged"),
+    ("inspection.touchable_leads", "touchable_leads.judged"),
+)
+_MAINS_SIDES = ("line", "neutral", "after", "primary")
+
+
+def _touched(ledger: Ledger, design: Design) -> None:
+    """Whether what can be touched is held to the distances of such a part: by a place of its own from the mains side.
+
+    Nobody can read out of a name which place speaks of a screw and which of an antenna: there have to be as many as
+    kinds of things that can be touched, or that nobody has looked for. Metal on a protective earth is a place to it.
+    """
+    said = {name: ledger.find(SUPPLY, name) for name, _ in _TOUCHED}
+    open_ = [one for one in said.values() if one is None or one.value != Category.of("none")]
+    earthed = "touchable" in (design.structure.earth or ())
+    reached = ("touchable", "earth") if earthed else ("touchable",)
+    places = 0
+    for block in design.file.barriers.values():
+        sides = [end_of(point, design).side for point in block.between]
+        places += any(one in _MAINS_SIDES for one in sides) and any(one in reached for one in sides)
+    inputs = tuple(one.number for one in said.values() if one is not None)
+    for _, judged in _TOUCHED:
+        if places and places >= len(open_):
+            words = "a place between the mains side and what can be touched is described"
+            ledger.write(SUPPLY, judged, Category.of("yes"), formula=words, inputs=inputs, known_by="computed")
+        else:
+            fact = OpenFact(SUPPLY, "barrier.between", "[primary, touchable]")
+            note = "describe under barriers, for each, the place between the mains side and what can be touched"
+            ledger.hole(SUPPLY, judged, (fact,), note=note)

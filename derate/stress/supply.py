@@ -81,6 +81,27 @@ def tolerance_of(ledger: Ledger, assumptions: dict[str, Assumed]) -> Entry | Non
     )
 
 
+def lowest_mains(context: Context) -> None:
+    """The least that may stand at the socket while the plate is promised [V rms]: its lower end less the tolerance."""
+    ledger, plan = context.ledger, context.plan
+    plate, tolerance = ledger.find(SUPPLY, "plate.mains"), ledger.find(SUPPLY, "site.mains_tolerance")
+    if plan.mains is None or plate is None or tolerance is None:
+        missing = [OpenFact(SUPPLY, "plate.mains")] if plan.plate is None else []
+        missing += [OpenFact(SUPPLY, "site.mains_tolerance")] if plan.plate is not None else []
+        ledger.hole(SUPPLY, "lowest_mains", missing)
+        return
+    ledger.write(
+        SUPPLY,
+        "lowest_mains",
+        Value.exact(plan.mains[0]),
+        known_by="computed",
+        inputs=(plate.number, tolerance.number),
+        rests_on=plate.rests_on | tolerance.rests_on,
+        formula="lowest of the plate, less the tolerance of the mains",
+        source="the plate",
+    )
+
+
 def output_power(context: Context, outputs: Sequence[str]) -> Entry:
     """Power at full load: voltage times greatest rated current, summed over the outputs of the plate [W]."""
     ledger = context.ledger

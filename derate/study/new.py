@@ -378,7 +378,7 @@ barriers:                                        # one entry for one place, the 
     looks = """\
 inspection:                                      # opens_by_hand is seen in step 1, the case still shut
   {scorch_marks: unknown, solder_blobs: unknown, copper_under_sheet: unknown, opens_by_hand: unknown,
-   enclosure_flame_class: unknown}
+   enclosure_flame_class: unknown, touchable_metal: unknown, touchable_leads: unknown}
 """
     return head + _later(places) + looks
 

@@ -656,9 +656,11 @@ INSULATION = terms(
     Term(
         "inspection.touchable_metal",
         None,
-        "metal that can be touched and is joined to the circuit, such as a screw of a heat sink",
+        "metal that can be touched and lies at the circuit or is joined to it, such as a screw of a heat sink",
         how=opened("ohmmeter from every screw and metal part outside to the circuit, unplugged and discharged"),
     ),
+    Term("touchable_leads.judged", None, "whether a place to what can be touched is described for them", words=YES_NO),
+    Term("touchable_metal.judged", None, "whether a place to what can be touched is described for it", words=YES_NO),
     Term(
         "inspection.plug_fuse",
         None,

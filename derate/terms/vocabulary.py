@@ -524,6 +524,7 @@ STRESS = terms(
         bad=-1,
         how=running("load test: output power over mains power, by a power meter made for mains"),
     ),
+    Term("lowest_mains", d.VOLTAGE, "lowest mains voltage of the plate, tolerance included"),
     Term("load_carried", None, "whether the bulk capacitor carries the load between two crests", words=YES_NO),
     Term("series_resistance", d.RESISTANCE, "resistance in series with the mains"),
     Term("bulk_capacitance", d.CAPACITANCE, "bulk capacitance"),

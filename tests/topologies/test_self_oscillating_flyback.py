@@ -336,6 +336,27 @@ def test_a_second_transistor_may_hold_a_base_and_may_not() -> None:
     assert value(ledger(), Q1, "base_reverse_voltage") == Value.between(0.4, 1.3)
 
 
+@pytest.mark.parametrize("other", ["across Q2", "across D12"])
+def test_only_a_diode_is_sure_to_empty_a_capacitor_in_the_drive(other: str) -> None:
+    """Without it the capacitor may keep its charge, and the drive gives out at nothing that can be told.
+
+    A suppressor diode may break down both ways: what it holds a base at is then its breakdown.
+    """
+    text = changed(
+        ("Q1, across D4, across Q2]", f"Q1, {other}]"),
+        ("  earth: none", "  earth: none\n  other: {D4: spare}"),
+        *((("  R20, R22: film", "  D12: suppressor diode 15 V\n  R20, R22: film"),) if "D12" in other else ()),
+    )
+    drive = Subject("circuit", ("drive",))
+    assert value(ledger(), drive, "current_limit", "converter").near > 0.1
+    limit = value(ledger(text), drive, "current_limit", "converter")
+    assert (limit.low, limit.near) == (0.0, 0.0)
+    reverse = value(ledger(text), Q1, "base_reverse_voltage")
+    assert reverse.low == 0.4 and reverse.high > 9.0
+    zener = text.replace("D12: suppressor diode", "D12: zener diode")
+    assert (value(ledger(zener), drive, "current_limit", "converter").near > 0.1) == (other == "across D12")
+
+
 def test_a_second_transistor_of_unknown_kind_holds_nothing() -> None:
     text = changed(UNKNOWN_SECOND, *WITHOUT_DIODE)
     every = found(review(text), "switch-base-reverse-voltage", "Q1")

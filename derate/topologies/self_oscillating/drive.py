@@ -18,7 +18,14 @@ from derate.topologies.flyback.rails import turns_of
 from derate.topologies.flyback.shape import FlybackShape, OutputShape, forward_drop
 from derate.topologies.flyback.switch import ClampShape, breakdown_voltage, clamp_of, joined
 from derate.topologies.self_oscillating.circuit import Drive, parts_of, side_by_side
-from derate.topologies.self_oscillating.limits import DRIVE, drive_ratio, lacking, may_be_held_off, second_transistor
+from derate.topologies.self_oscillating.limits import (
+    DRIVE,
+    drive_ratio,
+    held_off,
+    lacking,
+    may_be_held_off,
+    second_transistor,
+)
 
 _SOURCE = "own derivation, the winding turns with the collector; held to ngspice 39"
 REVERSED = Model.of(
@@ -83,14 +90,14 @@ def solve_drive(context: Context, shape: FlybackShape) -> None:
 
 def _base(context: Context, shape: FlybackShape, drive: Drive, ratio: Entry, case: Case) -> None:
     subject, ledger = part(shape.switch or ""), context.ledger
-    if drive.across:
+    if holding := held_off(context, drive):
         ledger.write(
             subject,
             "base_reverse_voltage",
             _HOLDS,
             case=case,
             known_by="computed",
-            formula=f"{' and '.join(drive.across)} conducts from the return to the base",
+            formula=f"{' and '.join(holding)} conducts from the return to the base",
             source="one junction",
         )
         return

@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import inf
 
 from derate.circuit import self_oscillating as physics
-from derate.design.kinds import FAMILIES
+from derate.design.kinds import FAMILIES, PLAIN_DIODES
 from derate.design.structure import Element, Leaf, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
@@ -152,20 +152,19 @@ def drive_ratio(context: Context, shape: FlybackShape) -> Entry | None:
     return turns_ratio(context, DRIVE, winding, drive.windings)
 
 
-def held_off(context: Context, shape: FlybackShape, drive: Drive) -> bool:
-    """Whether a diode from the return, or the collector of a second transistor, empties a capacitor in the drive.
+def held_off(context: Context, drive: Drive) -> tuple[str, ...]:
+    """The diodes from the return that hold the base near it in the off-time, and empty a capacitor in the drive.
 
-    How near the return a transistor holds the base is another matter: `may_be_held_off`.
+    A suppressor diode may be one for both directions, which its kind does not say: it is sure to do neither.
     """
-    by = second_transistor(context, shape)
-    return bool(drive.across) or by is not None and context.structure.must_be(by, _BIPOLAR)
+    return tuple(name for name in drive.across if context.structure.must_be(name, *PLAIN_DIODES, "zener diode"))
 
 
 def may_be_held_off(context: Context, shape: FlybackShape, drive: Drive) -> bool:
-    """Whether a diode from the return, or the collector of what may be a second transistor, may hold the base near it.
+    """Whether any diode from the return, or the collector of what may be a second transistor, may hold the base near it.
 
-    For certain only the diode does: a transistor turned round carries no more than its own base is fed times a gain
-    that nobody states, and what feeds that base stands on no path.
+    A transistor turned round carries no more than its own base is fed times a gain that nobody states, and what feeds
+    that base stands on no path. As little as it is sure to hold the base it is sure to empty a capacitor in the drive.
     """
     return bool(drive.across) or second_transistor(context, shape) is not None
 
@@ -211,7 +210,7 @@ def _by_drive(context: Context, shape: FlybackShape) -> Entry | None:
             "capacitance": capacitance if capacitance is not None else inf,
         }
         rows.append(ledger.work_out(GIVES_OUT, given, [(DRIVE, "current_limit", "limit")], case=case)[0])
-    return _from_to(context, rows, bounded=not drive.capacitors or held_off(context, shape, drive))
+    return _from_to(context, rows, bounded=not drive.capacitors or bool(held_off(context, drive)))
 
 
 def _from_to(context: Context, rows: list[Entry], bounded: bool) -> Entry:
