@@ -161,7 +161,7 @@ def held_off(context: Context, drive: Drive) -> tuple[str, ...]:
 
 
 def may_be_held_off(context: Context, shape: FlybackShape, drive: Drive) -> bool:
-    """Whether any diode from the return, or the collector of what may be a second transistor, may hold the base near it.
+    """Whether a diode from the return, or the collector of what may be a second transistor, may hold the base near it.
 
     A transistor turned round carries no more than its own base is fed times a gain that nobody states, and what feeds
     that base stands on no path. As little as it is sure to hold the base it is sure to empty a capacitor in the drive.
