@@ -1,5 +1,6 @@
 """Pages opened in headless chromium: what a browser finds wrong with them, and how large they come out.
 
+One browser opens them all, one after another (`one_browser.py`), save where a switch of its start is the question.
 Nothing is installed here: `apt-get install chromium`, and `npm --prefix tests/browser ci` for axe-core. Where one of
 them is missing the tests are skipped with the reason, unless CI=true, and then they fail.
 """
@@ -16,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from one_browser import browser
 
 AXE = Path(os.environ.get("DERATE_AXE", Path(__file__).parents[1] / "browser/node_modules/axe-core/axe.min.js"))
 _POLICY = re.compile(r'<meta http-equiv="Content-Security-Policy"[^>]*>')
@@ -104,13 +106,15 @@ def looked_at(
         "document.body.replaceChildren(r)}},50)</script>",
         encoding="utf-8",
     )
-    scheme = ["--blink-settings=preferredColorScheme=0"] if dark else ["--blink-settings=preferredColorScheme=1"]
-    done = _run(folder, f"--window-size={max(width, 600)},{height}", "--virtual-time-budget=120000",
-                "--allow-file-access-from-files", *scheme, "--dump-dom", page=outer)  # fmt: skip
-    found = re.search(r'<pre id="result">(.*?)</pre>', done.stdout, re.DOTALL)
-    assert found, done.stderr[-800:] + done.stdout[:400]
-    answer: dict[str, Any] = json.loads(html.unescape(found[1]))
+    answer: dict[str, Any] = _result(browser(chromium()).text_of(outer.as_uri(), max(width, 600), height, dark))
     return answer
+
+
+def _result(text: str) -> Any:
+    """What a page left behind of its answer."""
+    found = re.search(r'<pre id="result">(.*?)</pre>', text, re.DOTALL)
+    assert found, text[:400]
+    return json.loads(html.unescape(found[1]))
 
 
 def shown(text: str, folder: Path, scripts: bool = True, width: int = 1280, height: int = 3000) -> bytes:
@@ -139,7 +143,7 @@ def requests_of(text: str, folder: Path) -> list[str]:
 
 
 def driven(pages: dict[str, str], folder: Path, script: str, width: int = 360, height: int = 800) -> Any:
-    """What a script comes to that uses pages as a person would, all of them in one start of the browser.
+    """What a script comes to that uses pages as a person would, all of them by one.
 
     pages: name and text. The pages keep their own policy: the script stands in a frame round them. It is the body of an
     asynchronous function with `open(name)`, which loads a page and gives its document, and `settle()`, a short wait.
@@ -157,16 +161,11 @@ def driven(pages: dict[str, str], folder: Path, script: str, width: int = 360, h
         "document.body.replaceChildren(pre)})</script>",
         encoding="utf-8",
     )
-    done = _run(folder, f"--window-size={max(width, 600)},{height}", "--virtual-time-budget=120000",
-                "--allow-file-access-from-files", "--dump-dom", page=outer)  # fmt: skip
-    found = re.search(r'<pre id="result">(.*?)</pre>', done.stdout, re.DOTALL)
-    assert found, done.stderr[-800:] + done.stdout[:400]
-    return json.loads(html.unescape(found[1]))
+    return _result(browser(chromium()).text_of(outer.as_uri(), max(width, 600), height))
 
 
 def printed_pages(text: str, folder: Path) -> int:
     """How many pages it prints on."""
-    page, target = folder / "printed.html", folder / "printed.pdf"
+    page = folder / "printed.html"
     page.write_text(text, encoding="utf-8")
-    _run(folder, "--no-pdf-header-footer", f"--print-to-pdf={target}", page=page)
-    return len(re.findall(rb"/Type\s*/Page\b(?!s)", target.read_bytes()))
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", browser(chromium()).printed(page.as_uri())))
