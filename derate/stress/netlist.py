@@ -35,7 +35,7 @@ _COUNTED = 16  # whole periods that are measured where nobody knows beforehand h
 class Probe(NamedTuple):
     """One figure of the ledger, and what in the netlist it is.
 
-    measure: RMS, AVG, MAX, MIN or FREQUENCY; of: its vector
+    measure: RMS, AVG, MAX, MIN, PP (peak to peak) or FREQUENCY; of: its vector
     """
 
     subject: Subject

@@ -196,7 +196,12 @@ STEPS: tuple[Step, ...] = (
 
 
 def _netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
-    from derate.topologies.buck.netlist import buck_netlist  # only where somebody asks for one
+    # loaded only where somebody asks for one
+    if structure.own_inlet is not None:
+        from derate.topologies.buck.following_netlist import following_netlist
+
+        return following_netlist(structure, ledger, case)
+    from derate.topologies.buck.netlist import buck_netlist
 
     return buck_netlist(structure, ledger, case)
 

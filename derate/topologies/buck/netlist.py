@@ -1,6 +1,6 @@
 """A buck or buck-boost at one case as a netlist: the input, switch, freewheel diode, inductor, the output at full load.
 
-Behind a bulk capacitor the input stands at the middle of where the capacitor rides. A control that skips pulses opens
+One without bulk capacitor stands in `following_netlist.py`, on the power stage that is written here. Behind a bulk capacitor the input stands at the middle of where the capacitor rides. A control that skips pulses opens
 the switch at its limit, a delay later, and lets a pulse of its clock through while the output is low; of the others a
 slow loop moves the current at which the switch opens until the output has its full current.
 """
@@ -27,7 +27,7 @@ _BLANKED = 0.02  # of a period: the node commutates before the next pulse is ask
 _COARSE = 1e-3  # tolerance of a run whose switch is opened by a comparator alone
 
 
-class _Stage(NamedTuple):
+class Stage(NamedTuple):
     """A stage, each figure at the middle of what is not known about this sample [SI].
 
     limit: current at which the switch is told to open; closed: its resistance with what lies beside it
@@ -71,18 +71,18 @@ class _Control(NamedTuple):
 
 def buck_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
     """The netlist. Raises ReadingError where it cannot be written."""
-    stage = _stage(structure, ledger)
+    stage = stage_of(structure, ledger)
     bulk = middle(ledger, BULK, "voltage", "converter", case)
     made = {"burst": _skipping, "fixed frequency": _clocked, "boundary": _empties}[stage.mode]
     control = made(structure, ledger, stage, bulk)
-    lines = [f"Vin in 0 {bulk:.6g}", *_power(stage), *control.lines, *_latch()]
-    lines += _capacitor(ledger, stage) if control.held else [f"Vo {_across(stage)} {stage.volts:.6g}"]
+    lines = [f"Vin in 0 {bulk:.6g}", *power_lines(stage), *control.lines, *latch_lines()]
+    lines += _capacitor(ledger, stage) if control.held else [f"Vo {across(stage)} {stage.volts:.6g}"]
     stop = (_PERIODS + max(0, control.seen - _SEEN)) * control.period
     return Netlist(
         case,
         tuple(lines),
-        (*_vectors(stage), f"icap = iinto-{stage.current:.6g}"),
-        tuple(with_rows(ledger, _probes(stage), case)),
+        (*vectors_of(stage), f"icap = iinto-{stage.current:.6g}"),
+        tuple(with_rows(ledger, probes_of(stage), case)),
         control.period / _STEPS,
         stop,
         stop - control.seen * control.period,
@@ -91,11 +91,8 @@ def buck_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netlist:
     )
 
 
-def _stage(structure: Structure, ledger: Ledger) -> _Stage:
+def stage_of(structure: Structure, ledger: Ledger) -> Stage:
     parts = parts_of(structure)
-    if structure.own_inlet is not None:
-        told = "a half cycle of the mains holds a thousand of its periods: derate stress has its figures"
-        raise refused("no netlist is written of a stage without bulk capacitor", told)
     if parts.odd or not (parts.output and parts.inductor and parts.chopper and parts.diodes):
         raise refused("no netlist is written of this stage", "it has one output, walked through switch and choke")
     row = ledger.find(SUPPLY, "control.type")
@@ -103,11 +100,11 @@ def _stage(structure: Structure, ledger: Ledger) -> _Stage:
     mode = MODES.get(word or "", "")
     if not mode:
         raise refused("how the switch is controlled is not known", "derate missing says how to get it")
-    if mode == "boundary" and parts.lights:
+    if mode == "boundary" and parts.lights and structure.own_inlet is None:
         raise refused("no netlist is written of a lamp whose limit sets its current", "the ledger has its figures")
     output, switch = Subject("output", (parts.output,)), part(parts.chopper)
     limit = _first(ledger, (STAGE,), "current_limit")
-    return _Stage(
+    return Stage(
         parts,
         mode,
         middle(ledger, part(parts.inductor), "part.inductance"),
@@ -132,11 +129,11 @@ def _first(ledger: Ledger, subjects: tuple[Subject, ...], *quantities: str) -> f
 # ---- what all of them have -------------------------------------------------------------------------------------------
 
 
-def _across(stage: _Stage) -> str:
+def across(stage: Stage) -> str:
     return "0 o" if stage.parts.inverting else "o 0"
 
 
-def _power(stage: _Stage) -> list[str]:
+def power_lines(stage: Stage) -> list[str]:
     """Switch, node, inductor, freewheel diode; `vl` and `vd` carry no voltage, their currents are measured."""
     diode = "o" if stage.parts.inverting else "0"
     return [
@@ -154,7 +151,7 @@ def _power(stage: _Stage) -> list[str]:
     ]
 
 
-def _latch(hold: float = 1e-9) -> list[str]:
+def latch_lines(hold: float = 1e-9) -> list[str]:
     """Closed by `clk`, opened by `cmp`."""
     return [
         "Vone one 0 1",
@@ -165,13 +162,13 @@ def _latch(hold: float = 1e-9) -> list[str]:
     ]
 
 
-def _vectors(stage: _Stage) -> tuple[str, ...]:
+def vectors_of(stage: Stage) -> tuple[str, ...]:
     into = "idiode" if stage.parts.inverting else "i(Vl)"
     # what the node's own charge brings through the switch as it closes is none of its current
     return ("iswitch = i(Vl)*(v(g) gt 0.5)", "idiode = -i(Vd)*(i(Vd) lt 0)", f"iinto = {into}")
 
 
-def _probes(stage: _Stage) -> list[Probe]:
+def probes_of(stage: Stage) -> list[Probe]:
     switch, inductor = part(stage.parts.chopper), part(stage.parts.inductor)
     probes = [Probe(inductor, "current_rms", "RMS", "i(Vl)"), Probe(inductor, "current_peak", "MAX", "i(Vl)")]
     probes += [Probe(switch, "current_rms", "RMS", "iswitch"), Probe(switch, "current_peak", "MAX", "iswitch")]
@@ -189,14 +186,14 @@ def _probes(stage: _Stage) -> list[Probe]:
 # ---- behind a bulk capacitor -----------------------------------------------------------------------------------------
 
 
-def _skipping(structure: Structure, ledger: Ledger, stage: _Stage, bulk: float) -> _Control:
+def _skipping(structure: Structure, ledger: Ledger, stage: Stage, bulk: float) -> _Control:
     """Each pulse of a clock runs to the limit, and is let through while the output is low."""
     period = 1.0 / middle(ledger, SUPPLY, "control.frequency")
     named = tuple(part(one) for one in (stage.parts.chopper, structure.control.by) if one)
     delay = _first(ledger, named, "limit_delay", "part.limit_delay")
     lines = (
         f"Vclk all 0 PULSE(0 1 0 5n 5n 100n {period:.8g})",
-        f"Bclk clk 0 V=v(all)*(0.5+0.5*tanh(({stage.volts:.6g}-v({_across(stage).replace(' ', ',')}))*1e5))",
+        f"Bclk clk 0 V=v(all)*(0.5+0.5*tanh(({stage.volts:.6g}-v({across(stage).replace(' ', ',')}))*1e5))",
         f"Bover over 0 V=1+tanh((i(Vl)-{stage.limit:.6g})*{400.0 / stage.limit:.6g})",
         f"Rover over told {_LINE:.6g}",
         "Cover told 0 20p",
@@ -206,14 +203,14 @@ def _skipping(structure: Structure, ledger: Ledger, stage: _Stage, bulk: float) 
     return _Control(lines, period, _OF_A_BURST, held=True, tolerance=_COARSE)
 
 
-def _capacitor(ledger: Ledger, stage: _Stage) -> list[str]:
+def _capacitor(ledger: Ledger, stage: Stage) -> list[str]:
     """The output held by its own capacitors, and its full current."""
     farads = sum(middle(ledger, part(one), "part.capacitance") for one in stage.parts.capacitors)
-    plus, minus = _across(stage).split()
+    plus, minus = across(stage).split()
     return [f"Co {plus} {minus} {farads:.6g} IC={stage.volts:.6g}", f"Iload {plus} {minus} {stage.current:.6g}"]
 
 
-def _clocked(structure: Structure, ledger: Ledger, stage: _Stage, bulk: float) -> _Control:
+def _clocked(structure: Structure, ledger: Ledger, stage: Stage, bulk: float) -> _Control:
     """A clock closes the switch; a ramp off the current that opens it keeps every period like the first."""
     period = 1.0 / middle(ledger, SUPPLY, "control.frequency")
     share = stage.down / (stage.up(bulk) + stage.down)
@@ -228,7 +225,7 @@ def _clocked(structure: Structure, ledger: Ledger, stage: _Stage, bulk: float) -
     return _Control(lines, period)
 
 
-def _empties(structure: Structure, ledger: Ledger, stage: _Stage, bulk: float) -> _Control:
+def _empties(structure: Structure, ledger: Ledger, stage: Stage, bulk: float) -> _Control:
     """The next pulse begins as the inductor has run empty."""
     share = stage.down / (stage.up(bulk) + stage.down)
     peak = 2.0 * stage.current / (1.0 - share if stage.parts.inverting else 1.0)
@@ -237,7 +234,7 @@ def _empties(structure: Structure, ledger: Ledger, stage: _Stage, bulk: float) -
     return _Control(lines, period, counted=True)
 
 
-def _loop(stage: _Stage, peak: float, period: float) -> tuple[str, ...]:
+def _loop(stage: Stage, peak: float, period: float) -> tuple[str, ...]:
     """The current at which the switch opens, moved until the output has its full current."""
     into = "-i(Vd)" if stage.parts.inverting else "i(Vl)"
     gain = peak / (2.0 * stage.current * _LOOP * period)
