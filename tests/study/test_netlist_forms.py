@@ -26,7 +26,9 @@ supply:
   topology: flyback
   efficiency: 78..84 %
   plate: {{mains: {mains} V, frequency: 50..60 Hz, outputs: {{main: {{voltage: 12 V, current: {current} A}}}}}}
-site: {{ambient: 0..40 degC, mains_tolerance: 10%, inside_rise: 20 K, mains_resistance: 0.2..0.5 ohm, mains_inductance: {henries} mH}}
+site:
+  {{ambient: 0..40 degC, mains_tolerance: 10%, inside_rise: 20 K,
+   mains_resistance: 0.2..0.5 ohm, mains_inductance: {henries} mH}}
 packs: [commercial-practice]
 parts:
   R1: wirewound resistor {ohms} ohm 5%

@@ -76,7 +76,7 @@ def _at_the_crest(stage: Stage, crest: float, period: float) -> float:
 
 
 def _input(structure: Structure, ledger: Ledger, stage: Stage, crest: float, hertz: float) -> list[str]:
-    """Mains, what stands in series with it, the bridge and its film capacitors; `in` is the rectified rail, 0 its other."""
+    """Mains, what stands in series with it, the bridge, its film capacitors; `in` is the rectified rail, 0 its foot."""
     series = [name for name, place in structure.places.items() if place == "mains series"]
     resistance = middle(ledger, SUPPLY, "site.mains_resistance") + sum(_resistance(ledger, name) for name in series)
     filtering = [leaf.name for one in stage.parts.filtering for leaf in leaves(one)]

@@ -1,8 +1,9 @@
 """A buck or buck-boost at one case as a netlist: the input, switch, freewheel diode, inductor, the output at full load.
 
-One without bulk capacitor stands in `following_netlist.py`, on the power stage that is written here. Behind a bulk capacitor the input stands at the middle of where the capacitor rides. A control that skips pulses opens
-the switch at its limit, a delay later, and lets a pulse of its clock through while the output is low; of the others a
-slow loop moves the current at which the switch opens until the output has its full current.
+One without bulk capacitor stands in `following_netlist.py`, on the power stage that is written here. Behind a bulk
+capacitor the input stands at the middle of where the capacitor rides. A control that skips pulses opens the switch at
+its limit, a delay later, and lets a pulse of its clock through while the output is low; of the others a slow loop moves
+the current at which the switch opens until the output has its full current.
 """
 
 from __future__ import annotations
