@@ -32,6 +32,7 @@ from derate.text.nodes import GREATEST_SIZE
 
 AHEAD = 3  # batches out for each core of the cluster
 RETRIES = 2  # of a batch that failed; one whose worker was lost is done again besides
+TOLD = 3  # times that all workers are told what designs share, where one of them is lost meanwhile
 WAIT = 30.0  # seconds for the scheduler, and for the first worker
 MOST_SHARED = 200_000_000  # bytes that every worker is sent
 MOST_WITH_ONE = 50_000_000  # bytes of one file that goes with a design
@@ -190,7 +191,7 @@ def on_cluster(
         named = [one for one in (*order.packs, *(pack for pack, _ in order.besides)) if os.path.isabs(one)]
         shared, roots = shared_files(borders, named)
         try:
-            client.register_plugin(Shelf(name, shared, roots, program()))
+            _on_every_worker(client, Shelf(name, shared, roots, program()))
         except RuntimeError as error:
             raise _refused(f"a worker of this cluster cannot be used: {error}", _START) from None
         yield from _judged(client, name, order, batches(chain((first,), left), size_of(order)), shared)
@@ -201,6 +202,18 @@ def on_cluster(
         with contextlib.suppress(Exception):  # a cluster that is gone has nothing left to be taken away
             client.unregister_worker_plugin(name)
         client.close()
+
+
+def _on_every_worker(client: Client, shelf: Shelf) -> None:
+    """Lay out what designs share. A worker that is lost while it is told is no scheduler that is: it is told again."""
+    for left in reversed(range(TOLD)):
+        try:
+            client.register_plugin(shelf)
+        except OSError:
+            if not left or client.status != "running":
+                raise
+        else:
+            return
 
 
 def _connected(address: str) -> Client:

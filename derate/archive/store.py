@@ -273,6 +273,28 @@ class Store:
         )
         return int(self.rows(sql, (run, day, day))[0][0])
 
+    def touched(self, run: int, trial: int, whatever: bool) -> tuple[int, int]:
+        """In how many designs a trial set anything otherwise than a run has it, and how many the run has.
+
+        whatever: each that was judged again counts, else only those that were judged by other packs
+        """
+        sql = (
+            "SELECT count(*) FILTER (n.result <> o.result AND (? OR n.packs <> o.packs)), count(*) "
+            "FROM judged a JOIN result o ON o.result = a.result "
+            "LEFT JOIN judged b ON b.design = a.design AND b.run = ? LEFT JOIN result n ON n.result = b.result "
+            "WHERE a.run = ?"
+        )
+        some, many = self.rows(sql, (whatever, trial, run))[0]
+        return int(some), int(many)
+
+    def with_part(self, run: int, name: str) -> int:
+        """How many designs of a run have a part of that name, type or marking."""
+        sql = (
+            "SELECT count(DISTINCT design) FROM judged JOIN part USING (result) WHERE run = ? "
+            "AND (part = ? OR lower(?) IN (lower(type), lower(marking)))"
+        )
+        return int(self.rows(sql, (run, name, name))[0][0])
+
     def _do(self, sql: str, given: Sequence[Any] = ()) -> Any:
         try:
             return self._db.execute(sql, list(given))

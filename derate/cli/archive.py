@@ -188,7 +188,7 @@ def _together(arguments: argparse.Namespace) -> None:
             ("--stop-at", arguments.stop_at),
             ("--known", arguments.known),
             ("--if-pack", arguments.if_pack),
-            ("--set rules[…]", any(one.strip().startswith("rules[") for one in arguments.sets)),
+            ("--set rules[…]", _limits(arguments)),
         )
         if given
     ]
@@ -457,18 +457,46 @@ def _answers(
     unread = False
     if arguments.sets or arguments.if_pack:
         trial, unread = _what_if(arguments, store, run, tasks, today)
+        untold, where = _set_nowhere(arguments, store, run, trial)
+        unread = unread or untold
         asked["what_if"] = ask.moved(run, trial, most)._replace(
-            title=f"verdicts that would move with {_said(arguments)}"
+            title=f"verdicts that would move with {_said(arguments)}, {where}"
         )
-    return {name: _table(arguments, store, one) for name, one in asked.items()}, unread
+    return {
+        name: _table(arguments, store, one, 0 if name == "nearest" else most) for name, one in asked.items()
+    }, unread
 
 
-def _table(arguments: argparse.Namespace, store: Store, one: Question) -> Table:
+def _table(arguments: argparse.Namespace, store: Store, one: Question, most: int) -> Table:
+    """most: rows it takes; what a table leaves out is not to be taken for what there is not."""
     from derate.report.archive import Table
 
     if arguments.verbose:
         print(f"{one.sql};\n", file=sys.stderr)
-    return Table(one.title, *store.table(one.sql))
+    made = Table(one.title, *store.table(one.sql))
+    return made._replace(title=f"{made.title}: the first {most}, --rows takes more") if len(made.rows) == most else made
+
+
+def _set_nowhere(arguments: argparse.Namespace, store: Store, run: int, trial: int) -> tuple[bool, str]:
+    """Whether something that was to be set is in no design, which is told; and in how many of them anything is."""
+    from derate.archive.setting import Setting, read_setting
+
+    touched, many = store.touched(run, trial, whatever=not arguments.if_pack and not _limits(arguments))
+    nowhere = [
+        one.named
+        for one in map(read_setting, arguments.sets)
+        if isinstance(one, Setting) and one.named and not store.with_part(run, one.named)
+    ]
+    for name in nowhere:
+        print(f"no design has a part '{plain(name)}', by its name, its type or its marking", file=sys.stderr)
+    if not touched and not nowhere:
+        print("what was to be set is in no design, or stands there already", file=sys.stderr)
+    # of a rule no design was judged by it, since its limit is set whatever it was before
+    return bool(nowhere) or (not touched and _limits(arguments)), f"in {touched} of {number_of(many, 'design')}"
+
+
+def _limits(arguments: argparse.Namespace) -> bool:
+    return any(one.strip().startswith("rules[") for one in arguments.sets)
 
 
 def _two(store: Store, run: int, runs: Sequence[int]) -> tuple[int, int]:

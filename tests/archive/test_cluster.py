@@ -14,11 +14,12 @@ from collections.abc import Iterable, Iterator
 from concurrent.futures import CancelledError
 from datetime import timedelta
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 import pytest
 from archive_bench import DAY, HOUSE, folder_of, lamp, opened, order, ran, results, tasks
 from distributed import Client
+from distributed.comm.core import CommClosedError
 
 from derate.archive import cluster
 from derate.archive.cluster import files_of, on_cluster, shared_files
@@ -208,6 +209,27 @@ def test_work_that_was_called_off_is_no_design_that_cannot_be_read(running: Clus
         with contextlib.suppress(ZeroDivisionError):
             failed.result()
         assert cluster._fetched(failed) is None
+
+
+@pytest.mark.parametrize(
+    ("lost", "after", "tried"), [(0, "running", 1), (2, "running", 3), (3, "running", 3), (1, "closed", 1)]
+)
+def test_a_worker_that_is_lost_while_it_is_told_is_no_scheduler_that_is(lost: int, after: str, tried: int) -> None:
+    """The others are told again, a few times; the scheduler is gone where the client has closed."""
+    told = []
+
+    class Told:
+        status = after
+
+        def register_plugin(self, shelf: object) -> None:
+            told.append(shelf)
+            if len(told) <= lost:
+                raise CommClosedError("in the middle")
+
+    shelf = cluster.Shelf("x", {}, (), "")
+    with pytest.raises(OSError) if lost == 3 or after == "closed" else contextlib.nullcontext():
+        cluster._on_every_worker(cast(Client, Told()), shelf)
+    assert told == [shelf] * tried
 
 
 def test_what_goes_with_a_design_and_what_to_every_worker(tmp_path: Path) -> None:

@@ -298,6 +298,41 @@ def test_what_is_stored_is_not_taken_for_what_another_gate_would_say(
     assert (status, out) == (2, "") and "no run of this store was judged with --stop-at" in told
 
 
+@pytest.mark.parametrize(
+    ("sets", "status", "told"),
+    [
+        (["parts[MB6].rated.reverse_voltage=400 V"], 2, "no design has a part 'MB6'"),
+        (["site.mains_tolerance=20%", "parts[mb6].rated.reverse_voltage=400 V"], 2, "no design has a part 'mb6'"),
+        (["rules[thermal-link-voltage].keep=1 <= 2"], 2, "in no design, or stands there already"),
+        (["parts[mb6s].rated.reverse_voltage=600 V"], 1, "in no design, or stands there already"),
+        (["parts[mb6s].rated.reverse_voltage=400 V"], 1, ""),
+        (["parts[KBP206].rated.reverse_voltage=400 V"], 1, ""),
+        (["rules[bulk-capacitor-voltage].keep=voltage_peak <= 0.9 * rated.voltage"], 1, ""),
+    ],
+)
+def test_what_is_set_in_no_design_is_not_told_as_none_that_moves(
+    sets: list[str], status: int, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A marking that was mistyped would move nothing anywhere, and so would a part that is in no design."""
+    home = folder_of(tmp_path)
+    (home / "lamp-1.derate.yaml").write_text(lamp("Lamp 1", mark="KBP206"), encoding="utf-8")
+    words = [word for one in sets for word in ("--set", one)]
+    assert main(["archive", str(home), "--jobs", "1", *ON, *words]) == status
+    out, err = capsys.readouterr()
+    assert told in err and bool(told) == bool(err), err
+    many = {"KBP206": 1, "mb6s": 2}.get(sets[0][6:].partition("]")[0], 3) if not told or len(sets) == 2 else 0
+    assert f"{', '.join(sets)}, in {many} of 3 designs" in out
+
+
+def test_a_table_that_leaves_rows_out_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    home = folder_of(tmp_path)
+    words = ["archive", str(home), "--jobs", "1", *ON, "--set", "parts[C1].rated.voltage=200 V", "--rows"]
+    for many, more in ((1, True), (1000, False)):
+        capsys.readouterr()
+        main([*words, str(many)])
+        assert (f"in 3 of 3 designs: the first {many}, --rows takes more" in capsys.readouterr().out) == more
+
+
 def test_runs_are_held_beside_those_of_the_same_gate(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A design that nobody changed has not moved because another gate judged it."""
     home = folder_of(tmp_path, 1)
