@@ -112,11 +112,38 @@ _MEANT = {
     "gap": "gap",
     "ae": "area",
 }
-# What means another thing in one block, by the first key of the block.
+_LOADED = "what an output gives is the load of the condition: write at: {mains: 230 V, load: 0.8 A}"
+_CURRENT = f"write current_rms, current_average or current_peak, by part; {_LOADED}"
+# What means another thing in one block, by the block and the key in small letters without signs.
 _MEANT_IN: Mapping[type[Record], Mapping[str, str]] = {
     Plate: {"class": "write protection_class under supply"},
     Supply: {"class": "write protection_class", "type": "write topology"},
-    ReadingBlock: {"tj": "write junction_temperature"},
+    ReadingBlock: {
+        "tj": "write junction_temperature",
+        "tc": "write case_temperature",
+        "tcase": "write case_temperature",
+        "current": _CURRENT,
+        "id": _CURRENT,
+        "ic": _CURRENT,
+        "ids": _CURRENT,
+        "if": _CURRENT,
+        "ifav": "write current_average",
+        "iavg": "write current_average",
+        "irms": "write current_rms",
+        "ipk": "write current_peak",
+        "ipeak": "write current_peak",
+        "iout": _LOADED,
+        "io": _LOADED,
+        "iload": _LOADED,
+        "outputcurrent": _LOADED,
+        "pout": _LOADED,
+        "outputpower": _LOADED,
+        "pin": "write mains_power",
+        "inputpower": "write mains_power",
+        "vpp": "write ripple",
+        "vpk": "write voltage_peak",
+        "vpeak": "write voltage_peak",
+    },
     Rated: {"resistance": "write it beside rated, not in it", "inductance": "write it beside rated, not in it"},
     Circuit: {"mains": "write line: from the plug to the bulk capacitor, such as [F1, BR1, across C1]"},
 }
@@ -124,7 +151,8 @@ _MEANT_IN: Mapping[type[Record], Mapping[str, str]] = {
 
 def instead_of(key: str, record: type[Record]) -> str:
     """What to write for a key that a block does not have."""
-    here = next((said[key] for block, said in _MEANT_IN.items() if issubclass(record, block) and key in said), None)
+    plain = "".join(sign for sign in key.lower() if sign.isalnum())
+    here = next((said[plain] for block, said in _MEANT_IN.items() if issubclass(record, block) and plain in said), None)
     if here is not None:
         return here
     inside = _inside(record, key)
@@ -133,7 +161,7 @@ def instead_of(key: str, record: type[Record]) -> str:
     close = nearest(key, record.fields, _SURE)
     if close:
         return f"did you mean {close}?"
-    meant = _MEANT.get("".join(sign for sign in key.lower() if sign.isalnum()), "")
+    meant = _MEANT.get(plain, "")
     if " " in meant and issubclass(record, Part | Rated):
         return meant
     if meant and " " not in meant:

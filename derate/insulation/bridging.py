@@ -12,8 +12,8 @@ from collections.abc import Iterable, Mapping
 from derate.design.load import Design
 from derate.design.structure import Bridge, Element, Leaf, leaves
 from derate.insulation.circuits import End, Need, Protection, Site, end_of, need_of
-from derate.insulation.row import Writer, in_words, on_paper
-from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
+from derate.insulation.row import Writer, on_paper
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject, listed_facts
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
 from derate.terms.words import CAPACITORS, RESISTORS
@@ -29,7 +29,7 @@ def bridge_rows(writer: Writer, bridge: Bridge, design: Design, protection: Prot
     subject = Subject("bridge", bridge.names)
     one, other = (end_of(point, design) for point in bridge.between)
     need = need_of(one, other, protection, writer.family.name, design.structure)
-    note = f"would settle it: {in_words(need.missing)}" if need.missing else ""
+    note = f"would settle it: {listed_facts(need.missing)}" if need.missing else ""
     writer.row(subject, "needed.insulation", need.insulation, formula=need.why, place=bridge.place, note=note)
     kind = _kind(bridge, design)
     if kind is None:
@@ -61,7 +61,7 @@ def _spark_gap(writer: Writer, subject: Subject, bridge: Bridge, design: Design,
             subject, "bridge.provides", need.insulation, formula=f"a clearance, judged as the barrier {named[0]}"
         )
     else:
-        missing = tuple(OpenFact(None, f"gap of {name}, as a barrier") for name in bridge.names)
+        missing = tuple(OpenFact(Subject("part", (name,)), "gap, as a barrier") for name in bridge.names)
         writer.hole(subject, "bridge.provides", missing, note="a spark gap is a clearance: state its gap as a barrier")
 
 
@@ -227,7 +227,7 @@ def _pads(writer: Writer, subject: Subject, bridge: Bridge, design: Design) -> N
     opto = word == "optocoupler"
     lacking = [n for n in bridge.names if not any(names_part(n, one) or (opto and word in one) for one in named)]
     if lacking:
-        missing = tuple(OpenFact(None, f"distance at the pads of {name}") for name in lacking)
+        missing = tuple(OpenFact(Subject("part", (name,)), "distance at the pads") for name in lacking)
         writer.hole(subject, "bridge.pads", missing, note="no barrier of the file names it")
         return
     writer.row(subject, "bridge.pads", Category.of("yes"), formula="a barrier of the file names it")

@@ -23,8 +23,9 @@ from derate.insulation.distances import (
     temporary_overvoltage,
     volts,
 )
-from derate.insulation.row import Writer, confidence_of, in_words
-from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
+from derate.insulation.row import Writer, confidence_of
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject, listed_facts
+from derate.ledger.ledger import wide_facts
 from derate.terms.frozen import replace
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
@@ -147,7 +148,7 @@ def insulation_row(writer: Writer, subject: Subject, need: Need, inputs: tuple[E
     # What may be the barrier itself is never passed over: the rules find it open whether they apply.
     role = ("primary to secondary", "within one circuit") if need.role == UNKNOWN_ROLE else (need.role,)
     writer.row(subject, "barrier.role", Category.of(*role), formula="by what lies at its ends", inputs=inputs)
-    note = f"would settle it: {in_words(need.missing)}" if need.missing else ""
+    note = f"would settle it: {listed_facts(need.missing)}" if need.missing else ""
     return writer.row(subject, "needed.insulation", value, formula=why, inputs=inputs, note=note)
 
 
@@ -543,7 +544,7 @@ def _next_row(writer: Writer, creepage: Entry, inputs: tuple[Entry, ...]) -> Non
     table = family.table("creepage")
     linear = any(axis.kind == "linear" for axis in table.axes if axis.dimension is not None)
     if linear and not (isinstance(own, Value) and own.far < inf):
-        missing = creepage.missing or (OpenFact(subject, "needed.creepage"),)
+        missing = creepage.missing or wide_facts(writer.ledger, [creepage]) or (OpenFact(subject, "needed.creepage"),)
         writer.hole(
             subject, "barrier.two_readings", missing, note="how much creepage is needed is open", inputs=[creepage]
         )

@@ -7,7 +7,7 @@ is open: it can prove a fail, never a pass.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from itertools import product
 from math import inf, isinf
@@ -21,7 +21,7 @@ from derate.terms.quantities import of_family
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Known, Place, Value
-from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
+from derate.terms.vocabulary import DIMENSIONS
 from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence
 
 Given = Fraction | str
@@ -217,8 +217,3 @@ def _readings(entry: Entry, narrow: bool) -> list[Given | None]:
     assert isinstance(value, Value)
     ends = (value.near, value.far) if narrow else (value.low, value.high)
     return [None if isinf(one) else exact(one) for one in dict.fromkeys(ends)]
-
-
-def in_words(facts: Iterable[OpenFact]) -> str:
-    """Facts as a sentence names them: `protection class`; what is no whole fact of the vocabulary by its own text."""
-    return ", ".join(VOCABULARY[one.name].says if one.name in VOCABULARY else one for one in facts)

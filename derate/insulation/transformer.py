@@ -595,18 +595,20 @@ def _sleeves(writer: Writer, subject: Subject, name: str, design: Design) -> Non
             continue
         asked = {lead: _asks(block, wanted) for lead, block in leads.items()}
         words = {lead: _sleeve(block) for lead, block in leads.items() if asked[lead] is not False}
-        unknown = [f"sleeve of lead {lead}" for lead, word in words.items() if word == ""]
+        unknown = [OpenFact(subject, "sleeve", f"of lead {lead}") for lead, word in words.items() if word == ""]
         bare = [f"{lead}: {word}" for lead, word in words.items() if word not in ("", "found") and asked[lead]]
         # A bare lead of which nobody said whether it crosses, or flies, is not one that does neither.
-        what = "crosses the other side" if wanted else "flies"
+        what = "and whether it crosses the other side" if wanted else "and whether it flies"
         unknown += [
-            f"whether lead {lead} {what}" for lead, word in words.items() if asked[lead] is None and word != "found"
+            OpenFact(subject, "lead", f"{lead}, {what}")
+            for lead, word in words.items()
+            if asked[lead] is None and word != "found"
         ]
-        unknown += [f"leads of {winding}" for winding in silent]
+        unknown += [OpenFact(subject, "leads", f"of {winding}") for winding in silent]
         if bare:
             writer.row(subject, quantity, Category.of("absent"), formula="; ".join(bare))
         elif unknown:
-            writer.hole(subject, quantity, tuple(OpenFact(subject, one) for one in unknown))
+            writer.hole(subject, quantity, tuple(unknown))
         else:
             writer.row(subject, quantity, Category.of("found"), formula="every lead that needs one has it")
 

@@ -7,8 +7,9 @@ from itertools import product
 from math import inf
 
 from derate.judge.verdict import STRADDLES, Guard, Outcome, agreement, best, compare, excess, worst
-from derate.judge.view import Missing, Trace, View, told, wide_facts
+from derate.judge.view import Missing, Trace, View, told
 from derate.ledger.entry import SUPPLY, Subject
+from derate.ledger.ledger import wide_facts
 from derate.packs.pack import (
     DOMAINS,
     LOOKED,
@@ -215,7 +216,7 @@ def _fact_there(shape: Presence, view: View) -> Outcome:
         gone = [member in nothing for member in known.members]
         there = False if all(gone) else None if any(gone) else True
     if there is None:
-        view.trace.missing[told(view.subject, shape.fact)] = None
+        view.trace.missing |= dict.fromkeys(view.left_open(shape.fact))
         return Outcome("not assessed", view.trace, words=f"{says}: {known}")
     words = f"{says}: {known}" if isinstance(known, Category) else f"{says} is there"
     return Outcome("pass" if there == shape.wanted else "fail", view.trace, words=words)
@@ -236,7 +237,7 @@ def _member(shape: Member, view: View) -> Outcome:
         return Outcome("pass", view.trace, words=found)
     if not any(inside):
         return Outcome("fail", view.trace, words=words)
-    view.trace.missing[told(view.subject, shape.fact)] = None
+    view.trace.missing |= dict.fromkeys(view.left_open(shape.fact))
     return Outcome("not assessed", view.trace, words=words)
 
 

@@ -6,11 +6,10 @@ at the subject's own values, `assumption.NAME` gives the pack's range.
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterable, Mapping
 
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Ledger
+from derate.ledger.ledger import Ledger, wide_facts
 from derate.packs.load import Packs
 from derate.packs.pack import SUPPLY_WIDE, Condition
 from derate.terms.quantities import named, of_family
@@ -125,6 +124,11 @@ class View:
                 trace.notes[entry.note] = None
         return entry.value
 
+    def left_open(self, name: str) -> Iterable[OpenFact]:
+        """The facts behind a row that still has several words; of a row that follows from none the fact itself."""
+        used = [entry for entry in self.trace.entries.values() if entry.quantity == name and entry.inputs]
+        return wide_facts(self.ledger, used) or (told(self.subject, name),)
+
     def number(self, name: str) -> Value:
         """The value of a name in a formula, looked up once. Raises Missing, with the reason in the trace."""
         found = self._numbers.get(name)
@@ -215,34 +219,3 @@ class View:
         if found.rests:
             self.trace.rests_on.add(OpenFact(None, f"assumption {name}"))
         return found.bounded
-
-
-def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]:
-    """The facts, followed back through the rows used, that are known only as a range or that left a row a floor."""
-    found: dict[OpenFact, None] = {}
-    seen: set[int] = set()
-    asked: set[int] = set()  # a row that many readings widened stands among the inputs of many: it is fetched once
-    waiting = deque(entries)
-    while waiting:
-        entry = waiting.popleft()
-        if entry.number in seen:
-            continue
-        seen.add(entry.number)
-        if entry.missing:  # it says itself what is not known of it
-            found |= dict.fromkeys(entry.missing)
-        elif not _open(entry.value):
-            continue
-        elif entry.inputs:
-            new = [number for number in dict.fromkeys(entry.inputs) if number not in asked]
-            asked.update(new)
-            waiting += [ledger[number] for number in new]
-        elif entry.known_by != "computed" and not entry.quantity.startswith("plate."):  # all of a plate's range occurs
-            found[OpenFact(entry.subject, entry.quantity)] = None
-    return tuple(found)
-
-
-def _open(value: Known | None) -> bool:
-    """Whether a value leaves something open for this one sample."""
-    if isinstance(value, Value):
-        return value.near < value.far
-    return isinstance(value, Category) and value.word is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from itertools import product
 from math import inf, isnan
@@ -13,7 +14,7 @@ from derate.terms.frozen import replace
 from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
-from derate.terms.values import Collapse, Formula, Known, Place, Signs, Value
+from derate.terms.values import Category, Collapse, Formula, Known, Place, Signs, Value
 
 # A formula or solver as the ledger sees it: its inputs' signs, its error band, its source.
 #
@@ -440,3 +441,37 @@ class Ledger:
         if isnan(number):  # min and max would pass over it, and the row would stand on the other corners alone
             raise ValueError(f"gives no number for {output.replace('_', ' ')} here")
         return number
+
+
+def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]:
+    """The facts, followed back through the rows used, that are known only as a range or that left a row a floor or a hole.
+
+    entries: the rows to begin with; a row that names what is missing speaks for itself and is not followed
+    """
+    found: dict[OpenFact, None] = {}
+    seen: set[int] = set()
+    asked: set[int] = set()  # a row that many readings widened stands among the inputs of many: it is fetched once
+    waiting = deque(entries)
+    while waiting:
+        entry = waiting.popleft()
+        if entry.number in seen:
+            continue
+        seen.add(entry.number)
+        if entry.missing:  # it says itself what is not known of it
+            found |= dict.fromkeys(entry.missing)
+        elif entry.value is not None and not _open(entry.value):
+            continue
+        elif entry.inputs:
+            new = [number for number in dict.fromkeys(entry.inputs) if number not in asked]
+            asked.update(new)
+            waiting += [ledger[number] for number in new]
+        elif entry.known_by != "computed" and not entry.quantity.startswith("plate."):  # all of a plate's range occurs
+            found[OpenFact(entry.subject, entry.quantity)] = None
+    return tuple(found)
+
+
+def _open(value: Known | None) -> bool:
+    """Whether a value leaves something open for this one sample."""
+    if isinstance(value, Value):
+        return value.near < value.far
+    return isinstance(value, Category) and value.word is None

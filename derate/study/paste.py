@@ -37,7 +37,15 @@ _GIVEN_BY = {
     "insulation.overvoltage_category": "site.overvoltage_category",
     "insulation.pollution_degree": "site.pollution_degree",
     "storage_time": "rated.storage_time",
+    "core_saturation": "core.saturation",
+    "switching_edge": "part.switching_time",
+    "allowed.supply": "rated.supply",
+    "allowed.supply_least": "rated.stops_at",
+    "allowed.ripple_current": "rated.ripple_current",
 }
+_OF_A_WINDING = {"series_resistance": "winding.resistance"}
+# What is measured at one part and written as a place of its own.
+_AS_A_PLACE = {"distance at the pads": "pads", "gap, as a barrier": "gap"}
 # What a load test shows, at which mains and load.
 _LOADED = {
     "held_current": "{mains: 230 V, load: full, ambient: …, after: 60 min}",
@@ -50,6 +58,13 @@ _HELD = (
     "readings:",
     "  - at: {mains: 230 V, load: overload, ambient: …, after: 240 min}",
     f"    case_temperature: {{enclosure: {SLOT}}}  # such as 71 degC",
+)
+_NEUTRAL = (
+    "tests:",
+    "  - test: fault",
+    "    fault: neutral lost",
+    f"    mains: {SLOT}  # such as 400 V, or what stands between two lines",
+    f"    result: {SLOT}  # such as opened",
 )
 # What follows from a path of the circuit, and the lines of that path.
 _LINE = (
@@ -65,6 +80,14 @@ _PATHS = {
         f"  primary: [{SLOT}]  # such as [T1.primary, Q1, R9]: from bulk plus to bulk minus",
     ),
     "circuit.outputs": ("circuit:", f"  outputs: {{main: [{SLOT}]}}  # such as [T1.secondary, D7, across C6]"),
+    "circuit.drive": ("circuit:", f"  drive: [{SLOT}]  # such as [T1.drive, R4, C5, Q1, across D4]"),
+    "circuit.start_up": ("circuit:", f"  start_up: [{SLOT}]  # such as [R1 + R2, across C5]"),
+    "plate.outputs": (
+        "supply:",
+        "  plate:",
+        f"    outputs: {{main: {{voltage: {SLOT}, current: {SLOT}}}}}  # such as voltage: 12 V, current: 1 A",
+    ),
+    "control.coupler_supply": ("circuit:", f"  control: {{coupler_supply: {SLOT}}}  # such as main, or none"),
     "control.by": ("circuit:", f"  control: {{by: {SLOT}}}  # such as U1"),
     "control.reference": ("circuit:", f"  control: {{reference: {SLOT}}}  # such as U3"),
     "control.coupler_resistor": ("circuit:", f"  control: {{coupler_resistor: {SLOT}}}  # such as R21, or none"),
@@ -72,13 +95,8 @@ _PATHS = {
     "plate.marks": ("supply:", "  plate:", f"    marks: {SLOT}  # such as [double square, maker, model]"),
     "overload_held": _HELD,
     "enclosure_temperature": _HELD,
-    "neutral_lost": (
-        "tests:",
-        "  - test: fault",
-        "    fault: neutral lost",
-        f"    mains: {SLOT}  # such as 400 V, or what stands between two lines",
-        f"    result: {SLOT}  # such as opened",
-    ),
+    "neutral_lost": _NEUTRAL,
+    "neutral lost": _NEUTRAL,
     "opening": (
         "tests:",
         "  - test: fault",
@@ -172,6 +190,10 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
         )
     if name in _PATHS:
         return _PATHS[name]
+    if name in _AS_A_PLACE and len(subject.names) == 1:
+        return _between(f"{_AS_A_PLACE[name]} of {subject.names[0]}", "[primary, secondary]")
+    if name == "breakdown_spread" and len(subject.names) == 1:
+        return ("parts:", f"  {subject.names[0]}:", f"    voltage: {SLOT}  # such as 6.8 V 5%: with its tolerance")
     if name in _CORE_PATH:
         return _between(
             f"core of {subject.names[0]} to the other side" if subject.names else "core", "[core, secondary]"
@@ -194,6 +216,7 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
             f"    mains: {SLOT}  # such as 230 V",
             f"    shuts_down_at: {SLOT}  # such as 2.4 A",
         )
+    name = _OF_A_WINDING.get(name, name) if subject.kind == "winding" else name
     key = _key_of(_GIVEN_BY.get(name, name), subject)
     if key is None:
         return ()
@@ -247,6 +270,8 @@ _OF_TRANSFORMER = {
     "transformer.core_faces": _LAYERS,
     "transformer.shields": _LAYERS,
     "found.tape_layers": _LAYERS,
+    "found.bobbin_wall": _LAYERS,
+    "thickness of the bobbin": _LAYERS,
     "transformer.core_wire": _WIRES,
     "transformer.barrier_wire": _WIRES,
     "winding.wire": _WIRES,
@@ -254,6 +279,8 @@ _OF_TRANSFORMER = {
     "transformer.lead_sleeves": _LEADS,
     "transformer.crossing_sleeves": _LEADS,
     "leads": _LEADS,
+    "lead": _LEADS,
+    "sleeve": _LEADS,
 }
 
 

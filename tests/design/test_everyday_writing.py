@@ -156,6 +156,11 @@ def test_what_was_read_before_is_read_as_before() -> None:
         ({"more": "ambient: 25 degC"}, "ambient is a key of site and of conditions.NAME"),
         ({"part": "{kind: film resistor, series_resistance: 1 ohm}"}, "is a key of rated and of found"),
         ({"more": "readings: [{tj: 90 degC}]"}, "write junction_temperature"),
+        ({"more": "readings: [{Tj: 90 degC}]"}, "write junction_temperature"),
+        ({"more": "readings: [{iout: 0.8 A}]"}, "the load of the condition: write at: {mains: 230 V, load: 0.8 A}"),
+        ({"more": "readings: [{id: {Q1: 1 A}}]"}, "write current_rms, current_average or current_peak, by part"),
+        ({"more": "readings: [{I_rms: {Q1: 1 A}}]"}, "write current_rms"),
+        ({"more": "readings: [{pin: 14 W}]"}, "write mains_power"),
         ({"mains": "230 V, model: X1"}, "known here: text, mains"),
     ],
 )

@@ -18,9 +18,8 @@ from heavy_files import DESIGNS, PACKS
 from derate.cli.main import main
 from derate.design.limits import LIMITS, MOST_ON_A_PATH, MOST_PARTS
 from derate.insulation import distances
-from derate.judge.view import wide_facts
 from derate.ledger.entry import Entry, Subject
-from derate.ledger.ledger import Ledger
+from derate.ledger.ledger import Ledger, wide_facts
 from derate.stress.bench import load_tests
 from derate.study.work import Workshop, worked
 from derate.terms.quantities import named

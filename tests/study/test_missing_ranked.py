@@ -269,14 +269,18 @@ def test_the_first_ten_of_a_new_file_say_how_and_what_to_write(topology: str) ->
         assert any(SLOT in line for line in fact.paste) and not any("part.place" in line for line in fact.paste)
 
 
-# What a finding waits for and no line gives: worked out of several others, each of which is asked for by itself; what
-# only a topology's own keys say; words about a thing that is described but for a part of it.
+# What a finding waits for and no line of a file gives, each with the reason.
 NO_LINES = {
-    "load_carried", "needed.creepage", "needed.insulation", "regulation of", "circuit.drive", "circuit.restart", "duty",
-    "power_drawn", "switching_edge", "core_saturation", "winding_capacitance", "series_resistance", "breakdown_spread",
-    "control.coupler_supply", "core.gap_compared", "bridge.provides", "output.load", "reading.voltage",
-    "allowed.ripple_current", "allowed.supply", "allowed.supply_least",
-}  # fmt: skip
+    "winding_capacitance": "between the two sides of a transformer: packs assume it, and a touch current that was read "
+    "stands beside what is worked out",
+    "power_drawn": "of a supply without a converter behind a bulk capacitor no step works it out, and one reading at "
+    "one mains is not the greatest",
+    "reading.voltage": "a reading that is there already, too wide to tell: read again, with less uncertainty",
+    "rating it can be held against": "the reading names the part and the quantity; which of its ratings that is, a data "
+    "sheet says",
+    "uncertainty of the greatest voltage read": "written behind the figure of a reading that is there already",
+    "uncertainty of the reverse voltage read": "written behind the figure of a reading that is there already",
+}
 
 
 def test_every_fact_that_is_waited_for_has_lines_to_paste() -> None:
@@ -290,12 +294,43 @@ def test_every_fact_that_is_waited_for_has_lines_to_paste() -> None:
             if finding.verdict != "not assessed":
                 continue
             for fact in finding.missing or finding.rests_on:
-                if fact.subject is None or fact.quantity not in VOCABULARY:
-                    continue  # words about a thing of which a part is described
                 asked += 1
                 if not lines_for(fact.quantity, fact.subject):
                     bare.add(fact.quantity)
-    assert asked > 1000 and bare <= NO_LINES, bare - NO_LINES
+    assert asked > 1000 and bare == NO_LINES.keys(), bare ^ NO_LINES.keys()
+
+
+@pytest.mark.parametrize(
+    ("name", "subject", "line"),
+    [
+        ("circuit.drive", SUPPLY, "  drive: […]  # such as [T1.drive, R4, C5, Q1, across D4]"),
+        ("control.coupler_supply", SUPPLY, "  control: {coupler_supply: …}  # such as main, or none"),
+        ("breakdown_spread", Subject("part", ("ZD1",)), "    voltage: …  # such as 6.8 V 5%: with its tolerance"),
+        ("series_resistance", Subject("winding", ("T1.primary",)), "        resistance: …  # such as 6.8 ohm at 40 degC"),
+        ("distance at the pads", Subject("part", ("CY1",)), "  pads of CY1:"),
+        ("gap, as a barrier", Subject("part", ("SG1",)), "  gap of SG1:"),
+        ("neutral lost", Subject("mains"), "    fault: neutral lost"),
+        ("sleeve", Subject("transformer", ("T1",)), "    leads: {all: {kind: …, crosses: …}}"),
+        ("thickness of the bobbin", Subject("transformer", ("T1",)), "    from_core_outwards: […]"),
+    ],
+)
+def test_what_is_no_whole_fact_has_the_lines_it_is_written_on(name: str, subject: Subject, line: str) -> None:
+    assert any(one.startswith(line) for one in lines_for(name, subject)), lines_for(name, subject)
+
+
+def test_what_is_worked_out_is_asked_for_by_what_it_is_worked_out_of() -> None:
+    """A choice left open by ranges of the file: the ranges are named, and not the choice nobody can write down."""
+    root = Path(__file__).parents[2]
+    revision = root / "designs/greenhouse-vent/greenhouse-vent-revision-b.derate.yaml"
+    for path, rule, quantity, behind in (
+        (str(revision), "bulk-carries-the-load-when-cold", "load_carried", "cold_capacitance_kept"),
+        (str(LAMP), "creepage-of-next-row", "needed.creepage", "insulation.altitude"),
+        (str(LAMP), "output-ripple-when-cold", "duty", "winding.turns"),
+    ):
+        findings = [one for one in review_of(Workshop().work(path), DAY).findings if one.rule == rule]
+        asked = {fact.quantity for one in findings for fact in one.missing or one.rests_on}
+        assert any(one.verdict == "not assessed" for one in findings), rule
+        assert behind in asked and quantity not in asked, (rule, asked)
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from derate.circuit import capacitor_ageing as cold_aged
 from derate.circuit.elementary import product
 from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
-from derate.ledger.ledger import Model
+from derate.ledger.ledger import Model, wide_facts
 from derate.stress.context import BULK, LINE, Context, Inputs, in_series_and_parallel, part
 from derate.stress.mains import boost
 from derate.stress.mains.line import (
@@ -313,7 +313,8 @@ def _duty(context: Context) -> Entry | Value:
     lacking: tuple[OpenFact, ...] = ()
     for case in context.plan.cases(["duty"], [RUNNING]):
         row = context.fact(PRIMARY, "duty", case)
-        lacking += row.missing if row is not None else ()
+        if row is not None:
+            lacking += row.missing or wide_facts(context.ledger, [context.ledger[one] for one in row.inputs])
         if row is not None and isinstance(row.value, Value):
             low, near, far, high = (min(1.0, max(0.05, one)) for one in row.value.numbers())
             return context.ledger.write(

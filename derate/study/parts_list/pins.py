@@ -125,8 +125,10 @@ def by_its_nodes(one: Pinned, joined: Sequence[tuple[str, ...]]) -> Iterator[str
     """
     bare = one.name[1:] if one.name[1:2].isalpha() else one.name
     name = bare[0].upper() + bare[1:]
-    told = [f"{number} {node} ({', '.join(names[:4]) or 'nothing else'})" for number, (node, names) in
-            enumerate(zip(one.nodes, joined, strict=True), 1)]  # fmt: skip
+    told = [
+        f"{number} {node} ({', '.join(names[:4]) or 'nothing else'})"
+        for number, (node, names) in enumerate(zip(one.nodes, joined, strict=True), 1)
+    ]
     yield f"# {name} is {one.model}; no .subckt of this file names its pins. Its nodes: {'; '.join(told)}"
     driven = [each for names in joined for each in names if each.endswith((" gate", " base"))]
     wound = [each for names in joined for each in names if re.match(r"T\d+\.", each)]

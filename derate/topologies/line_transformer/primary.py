@@ -149,6 +149,15 @@ EACH = Model.of("sum", total("sum", "a"), "Kirchhoff")
 def switched_on(context: Context, found: Rails) -> None:
     """Peak and I²t of a switch-on in all that stands ahead of the primary: upper figures."""
     parts = parts_of(context.structure)
+    thermistor = any(context.structure.may_be(name, "NTC thermistor") for name in parts.ahead)
+    context.ledger.write(
+        SUPPLY,
+        "circuit.restart",
+        Category.of("less" if thermistor else "as cold"),
+        known_by="computed",
+        formula="whether a thermistor stands in the mains path",
+        source="a thermistor is hot after a short outage; the flux left in the core is in the figure of a switch-on",
+    )
     if not parts.primary or not parts.ahead:
         return
     cold = COLD_COPPER if context.plan.ambient is None else min(COLD_COPPER, context.plan.ambient[0])
@@ -192,6 +201,14 @@ def rated(context: Context, found: Rails, readings: Sequence[Reading]) -> None:
     for name in context.structure.windings:
         current_density(context, Subject("winding", (name,)))
     for transformer in dict.fromkeys(transformer_of(one) for one in parts.primary):
+        context.ledger.write(
+            transformer,
+            "core.gap_compared",
+            Category.of("no"),
+            known_by="computed",
+            formula="a laminated core has no gap that its inductance is worked out from",
+            source="definition",
+        )
         allowed_winding_temperature(context, transformer, readings)
         word = context.word(transformer, "transformer.insulation_class")
         stated = context.fact(transformer, "transformer.insulation_class")
