@@ -59,13 +59,6 @@ _HELD = (
     "  - at: {mains: 230 V, load: overload, ambient: …, after: 240 min}",
     f"    case_temperature: {{enclosure: {SLOT}}}  # such as 71 degC",
 )
-_NEUTRAL = (
-    "tests:",
-    "  - test: fault",
-    "    fault: neutral lost",
-    f"    mains: {SLOT}  # such as 400 V, or what stands between two lines",
-    f"    result: {SLOT}  # such as opened",
-)
 # What follows from a path of the circuit, and the lines of that path.
 _LINE = (
     "circuit:",
@@ -95,8 +88,13 @@ _PATHS = {
     "plate.marks": ("supply:", "  plate:", f"    marks: {SLOT}  # such as [double square, maker, model]"),
     "overload_held": _HELD,
     "enclosure_temperature": _HELD,
-    "neutral_lost": _NEUTRAL,
-    "neutral lost": _NEUTRAL,
+    "neutral_lost": (
+        "tests:",
+        "  - test: fault",
+        "    fault: neutral lost",
+        f"    mains: {SLOT}  # such as 400 V, or what stands between two lines",
+        f"    result: {SLOT}  # such as opened",
+    ),
     "opening": (
         "tests:",
         "  - test: fault",

@@ -309,7 +309,7 @@ def test_every_fact_that_is_waited_for_has_lines_to_paste() -> None:
         ("series_resistance", Subject("winding", ("T1.primary",)), "        resistance: …  # such as 6.8 ohm at 40 degC"),
         ("distance at the pads", Subject("part", ("CY1",)), "  pads of CY1:"),
         ("gap, as a barrier", Subject("part", ("SG1",)), "  gap of SG1:"),
-        ("neutral lost", Subject("mains"), "    fault: neutral lost"),
+        ("neutral_lost", Subject("mains"), "    fault: neutral lost"),
         ("sleeve", Subject("transformer", ("T1",)), "    leads: {all: {kind: …, crosses: …}}"),
         ("thickness of the bobbin", Subject("transformer", ("T1",)), "    from_core_outwards: […]"),
     ],

@@ -129,7 +129,7 @@ def _short(context: Context, mains: MainsInput, fault: Fault, case: Case, row: E
         tell(context, fault, case, row, [], [], note)
         _word(context, (NOT_CLEARED,), row, (), f"{note}nothing that is made to open stands in the path")
         return
-    able, why, lacks = [], [], [OpenFact(MAINS, NAME, "as a fault test")]
+    able, why, lacks = [], [], [OpenFact(MAINS, "neutral_lost")]
     for name in made:
         quantity = next(_BREAKS[kind] for kind in _BREAKS if context.structure.may_be(name, kind))
         rated = context.value(part(name), quantity)
