@@ -444,7 +444,7 @@ class Ledger:
 
 
 def wide_facts(ledger: Ledger, entries: Iterable[Entry]) -> tuple[OpenFact, ...]:
-    """The facts, followed back through the rows used, that are known only as a range or that left a row a floor or a hole.
+    """The facts, followed back through the rows used, that are known only as a range or left a row a floor or a hole.
 
     entries: the rows to begin with; a row that names what is missing speaks for itself and is not followed
     """

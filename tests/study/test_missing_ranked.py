@@ -276,8 +276,8 @@ NO_LINES = {
     "power_drawn": "of a supply without a converter behind a bulk capacitor no step works it out, and one reading at "
     "one mains is not the greatest",
     "reading.voltage": "a reading that is there already, too wide to tell: read again, with less uncertainty",
-    "rating it can be held against": "the reading names the part and the quantity; which of its ratings that is, a data "
-    "sheet says",
+    "rating it can be held against": "the reading names part and quantity; which of its ratings that is, a "
+    "data sheet says",
     "uncertainty of the greatest voltage read": "written behind the figure of a reading that is there already",
     "uncertainty of the reverse voltage read": "written behind the figure of a reading that is there already",
 }
@@ -306,7 +306,7 @@ def test_every_fact_that_is_waited_for_has_lines_to_paste() -> None:
         ("circuit.drive", SUPPLY, "  drive: […]  # such as [T1.drive, R4, C5, Q1, across D4]"),
         ("control.coupler_supply", SUPPLY, "  control: {coupler_supply: …}  # such as main, or none"),
         ("breakdown_spread", Subject("part", ("ZD1",)), "    voltage: …  # such as 6.8 V 5%: with its tolerance"),
-        ("series_resistance", Subject("winding", ("T1.primary",)), "        resistance: …  # such as 6.8 ohm at 40 degC"),
+        ("series_resistance", Subject("winding", ("T1.primary",)), "        resistance: …  # such as 6.8 ohm"),
         ("distance at the pads", Subject("part", ("CY1",)), "  pads of CY1:"),
         ("gap, as a barrier", Subject("part", ("SG1",)), "  gap of SG1:"),
         ("neutral_lost", Subject("mains"), "    fault: neutral lost"),
