@@ -263,6 +263,7 @@ _WIRES = (
     "      secondary: {wire: …}  # such as triple-insulated (data sheet)",
 )
 _LEADS = ("    leads: {all: {kind: …, crosses: …}}  # such as kind: flying, crosses: none; sleeve: 0.4 mm",)
+PARTLY = ("lead", "sleeve", "thickness of the bobbin")  # what lines that are there lack
 _OF_TRANSFORMER = {
     "transformer.core_side": ("    core: {tied_to: …}  # such as bulk minus, or nothing",),
     "transformer.core_faces": _LAYERS,

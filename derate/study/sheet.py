@@ -28,7 +28,7 @@ from derate.design.sheet import (
     step_of,
 )
 from derate.study.missing import MissingFact, missing_facts
-from derate.study.paste import BETWEEN, READ_AT, SLOT, lines_for
+from derate.study.paste import BETWEEN, PARTLY, READ_AT, SLOT, lines_for
 from derate.study.trying import Bench
 from derate.study.work import Work
 from derate.terms.instructions import DOES, Does, Instruction, does_of, holds_back
@@ -168,6 +168,9 @@ class _Maker:
         subject = fact.subject or getattr(fact.text, "subject", None)
         of = subject.names[0] if subject is not None and subject.names else ""
         asked = fact.name or getattr(fact.text, "quantity", "")
+        if asked in PARTLY or (subject is not None and subject.kind == "transformer" and getattr(fact.text, "detail", "")):
+            self._in_words(fact, how, does)  # its lines are there already and lack a part: nothing to put beside them
+            return
         lines = fact.paste or _instead(asked, of) or lines_for(asked, subject)
         leaves = list(_leaves(lines, of)) if lines else []
         leaves = [one._replace(path=tuple(self.output if key == SLOT else key for key in one.path)) for one in leaves]

@@ -74,7 +74,7 @@ def test_it_goes_in_the_order_of_the_bench(poor: Sheet, rerun: Sheet) -> None:
     assert {one.step for one in poor.fields} == {"papers", "closed", "opened", "unsoldered", "unwound"}
     opened = [one.path[0] for one in poor.of_step("opened")]
     assert opened.index("parts") > max(at for at, key in enumerate(opened) if key == "barriers")  # distances first
-    unwound = {("primary", "wire"), ("secondary", "wire"), ("secondary", "bare")}
+    unwound = {("primary", "wire"), ("primary", "turns"), ("secondary", "wire"), ("secondary", "bare")}
     asked = {one.path for one in poor.of_step("unwound")}
     assert asked == {("transformers", "T1", "windings", *one) for one in unwound}
 
