@@ -168,7 +168,8 @@ class _Maker:
         subject = fact.subject or getattr(fact.text, "subject", None)
         of = subject.names[0] if subject is not None and subject.names else ""
         asked = fact.name or getattr(fact.text, "quantity", "")
-        if asked in PARTLY or (subject is not None and subject.kind == "transformer" and getattr(fact.text, "detail", "")):
+        wound = subject is not None and subject.kind == "transformer"
+        if asked in PARTLY or wound and getattr(fact.text, "detail", ""):
             self._in_words(fact, how, does)  # its lines are there already and lack a part: nothing to put beside them
             return
         lines = fact.paste or _instead(asked, of) or lines_for(asked, subject)
