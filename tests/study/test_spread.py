@@ -15,7 +15,8 @@ import pytest
 
 from derate.cli.main import main
 from derate.judge.review import Gate
-from derate.ledger.entry import Entry
+from derate.ledger.entry import SUPPLY, Entry
+from derate.ledger.ledger import Ledger
 from derate.ledger.traced import TracedLedger
 from derate.report.schemas import SpreadsOutput, problems_of, read_output
 from derate.report.spread import drawn_rows, share_words, spread_lines, within
@@ -27,7 +28,8 @@ from derate.study.spread.leaves import FromModel, Grower
 from derate.study.spread.replay import Replay, Way, on_arrays, one_by_one, places
 from derate.study.spread.spread import Spread, Study, of_safety, spread
 from derate.study.work import Work, Workshop
-from derate.terms.quantities import SURGE
+from derate.terms.dimension import NUMBER
+from derate.terms.quantities import SURGE, named
 from derate.terms.values import Place, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.formula_reader import parse
@@ -83,11 +85,39 @@ def beyond(path: Path, way: Way) -> list[str]:
     return wrong
 
 
+SOME = DESIGNS[brute_force.share(4) // 4 :: brute_force.share(4)]
+
+
 @pytest.mark.parametrize("path", DESIGNS, ids=lambda path: path.name.partition(".")[0])
 def test_no_draw_lies_beyond_the_ledger(path: Path) -> None:
     """Every row of every demonstration: else a sign or a band that stands beside a formula is wrong."""
     way = Way(20_000, 2_000) if brute_force.BRUTE_FORCE else Way(200, 20, seed=4)
     assert beyond(path, way) == []
+
+
+# Normal and cut off at two sigma, and parts of one lot alike by half: nearer the middle of each, and ends together.
+CUT = Way(form="normal", sigmas=2.0, together=0.5)
+
+
+@pytest.mark.parametrize("path", SOME, ids=lambda path: path.name.partition(".")[0])
+def test_no_truncated_draw_lies_beyond_the_ledger(path: Path) -> None:
+    few = CUT._replace(draws=200, costly_draws=20, seed=5)
+    assert beyond(path, CUT if brute_force.BRUTE_FORCE else few) == []
+
+
+def test_a_truncated_draw_reaches_no_end() -> None:
+    """Normal draws are cut at the ends of the tolerance, and lie nearer the middle than even ones."""
+    ledger = traced(SOUND).ledger
+    assert isinstance(ledger, TracedLedger)
+    leaves = Grower(ledger).graph(row.number for row in ledger.entries if isinstance(row.value, Value)).leaves
+    even, cut = (places(leaves, way._replace(draws=4000)) for way in (Way(), CUT))
+    tolerances = [leaf for leaf in leaves if leaf.share == "purchase"]
+    assert len(tolerances) > 10
+    for leaf in tolerances:
+        one, other = even.of(leaf), cut.of(leaf)
+        assert np.abs(one).max() <= 1.0 and np.abs(other).max() <= 1.0
+        # sigma of an even spread 1/√3; of a normal one of half a width cut off at two: 0.4398 of it (scipy's truncnorm)
+        assert np.std(one) == pytest.approx(3.0**-0.5, rel=0.05) and np.std(other) == pytest.approx(0.4398, rel=0.05)
 
 
 def test_every_topology_is_among_them() -> None:
@@ -181,7 +211,8 @@ def test_chance_never_eases_a_safety_limit(study: Study) -> None:
     assert {"fire", "shock", "overstress"} <= {row.finding.hazard for row in safety}
     for row in study.rows:
         heavy = row.finding.hazard in ("fire", "shock") or row.finding.severity == "critical"
-        assert row.safety == (heavy or row.finding.unit == "V"), row.finding.rule
+        of_plate = row.finding.rule == "plate-power-is-possible"  # a plain number that voltages of the plate go into
+        assert row.safety == (heavy or row.finding.unit == "V" or of_plate), row.finding.rule
         if row.safety:
             assert row.drawing is None
     told = "\n".join(spread_lines("x", study._replace(rows=tuple(safety)), None, False))
@@ -214,6 +245,21 @@ def test_a_share_of_a_voltage_is_of_over_voltage(study: Study) -> None:
 
     assert asked("voltage_peak / rated.voltage <= 0.8") and asked("voltage_peak <= 0.8 * rated.voltage")
     assert not asked("current_peak / rated.current <= 0.8")
+
+
+def test_a_plain_number_is_of_over_voltage_by_what_it_is_made_of(study: Study) -> None:
+    """No list of names: a row of no unit that a voltage goes into, and neither one of currents nor one of a unit."""
+    finding = next(row.finding for row in study.rows if not row.safety)
+    ledger = Ledger()
+    volts, amperes = (ledger.write(SUPPLY, named(one), Value.exact(1.0)) for one in ("plate.voltage", "plate.current"))
+    ratio = parse("set_ratio <= 1.1", Place("house"), {"set_ratio": NUMBER}, True)
+
+    def asked(quantity: str, *inputs: Entry) -> bool:
+        row = ledger.write(SUPPLY, named(quantity), Value.exact(1.0), inputs=tuple(one.number for one in inputs))
+        return of_safety(finding, [ratio], [row], ledger)
+
+    assert asked("set_ratio", volts) and asked("set_ratio", amperes, volts) and asked("efficiency", volts)
+    assert not asked("set_ratio", amperes) and not asked("set_ratio") and not asked("plate.power", volts)
 
 
 def test_the_study_stands_on_what_lint_judged(study: Study) -> None:

@@ -161,16 +161,16 @@ def solve_two(context: Context, mains: MainsInput, at: Closing, capacitances: li
         )
     # near: the choke saturates where its maker says; far and high: it never does, the upper bound of the overshoot
     stated = saturates.value
-    bound: Entry | Value = saturates
+    softness: Entry | Value = saturates
     if isinstance(stated, Value):
-        bound = Value(0.0, 0.0, stated.far, stated.far)
+        softness = Value.between(0.0, 1.0 / stated.far)
     over: list[Wanted] = [
         (part(leaf.name), "voltage_surge", f"bulk{k + 1}")
         for k, element in enumerate(mains.bulk)
         for leaf in leaves(element)
     ]
     over.append((BULK, "voltage_surge", "bulk2"))
-    ledger.work_out(OVERSHOOT, {**inputs, "saturation": bound}, over, case=case, note=OVERSHOOT.words)
+    ledger.work_out(OVERSHOOT, {**inputs, "softness": softness}, over, case=case, note=OVERSHOOT.words)
 
 
 # Charging the bulk at the worst closing angle: peak, I²t, energy and width per series part, diode and bulk capacitor.

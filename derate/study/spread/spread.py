@@ -13,6 +13,8 @@ import numpy as np
 from derate.design.facts import facts
 from derate.judge.review import Finding
 from derate.judge.view import Missing, View, find_row
+from derate.ledger.entry import Entry
+from derate.ledger.ledger import Ledger
 from derate.ledger.traced import TracedLedger
 from derate.packs.pack import AnyOf, Keep, Rule, Shape, Within
 from derate.study.spread.drift import drifts, with_drift
@@ -20,7 +22,7 @@ from derate.study.spread.leaves import Constant, Graph, Grower, Leaf, Node, Shar
 from derate.study.spread.replay import Numbers, Replay, Replayed, Way, none_given, one_at_a_time, places
 from derate.study.spread.statistics import Term, interval_of_share, quantile, root_of_squares
 from derate.study.work import Work, review_of, worked
-from derate.terms.dimension import VOLTAGE, Dimension
+from derate.terms.dimension import NUMBER, VOLTAGE, Dimension
 from derate.terms.values import Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import HEAVY
@@ -46,26 +48,32 @@ class Compared(NamedTuple):
     safety: bool
 
 
-# Voltages over what they should be: plain numbers, and no less a matter of over-voltage.
-_OVER_VOLTAGE: frozenset[str] = frozenset(("voltage_over_plate", "set_ratio"))
-
-
-def of_safety(finding: Finding, formulas: Iterable[Formula]) -> bool:
+def of_safety(
+    finding: Finding, formulas: Iterable[Formula], rows: Iterable[Entry] = (), ledger: Ledger | None = None
+) -> bool:
     """Whether a limit is one of insulation, opening, fire or over-voltage, or critical whatever it is of.
 
     formulas: what is compared; one that any voltage goes into is of over-voltage, in whatever unit it comes out
+    rows: those that its names stand for, of that ledger; a plain number that is made from a voltage is of over-voltage
+    as well: a voltage over that on the plate
     """
     if finding.hazard in ("fire", "shock") or finding.severity == "critical":
         return True
-    return any(
-        formula.dimension == VOLTAGE or any(name in _OVER_VOLTAGE or _is_voltage(name) for name in formula.names)
-        for formula in formulas
+    if any(formula.dimension == VOLTAGE or any(map(_is_voltage, formula.names)) for formula in formulas):
+        return True
+    return ledger is not None and any(
+        _dimension(row.quantity) == NUMBER and any(_is_voltage(ledger[one].quantity) for one in row.inputs)
+        for row in rows
     )
 
 
-def _is_voltage(name: str) -> bool:
+def _dimension(name: str) -> Dimension | None:
     term = VOCABULARY.get(name)
-    return term is not None and term.dimension == VOLTAGE
+    return term.dimension if term is not None else None
+
+
+def _is_voltage(name: str) -> bool:
+    return _dimension(name) == VOLTAGE
 
 
 # Results.
@@ -191,7 +199,8 @@ def _compared(finding: Finding, work: Work, grower: Grower) -> Compared | None:
             names = _names(stress[0], rule, view, grower), _names(limit[0], rule, view, grower)
             sides = stress[0].sides[stress[1]], limit[0].sides[limit[1]]
             more, over = comparison.startswith(">"), "=" not in comparison
-            safety = of_safety(finding, (stress[0], limit[0]))
+            rows = [work.ledger[one] for side in names for one in side if isinstance(one, int)]
+            safety = of_safety(finding, (stress[0], limit[0]), rows, work.ledger)
             return Compared(finding, *sides, more, over, names, stress[0].dimension, safety)
     return None
 
