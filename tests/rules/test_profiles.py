@@ -6,6 +6,7 @@ import re
 from datetime import date
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 import yaml
@@ -90,6 +91,115 @@ def test_check_values(one: dict[str, str]) -> None:
     name = f"profile-{one['pack']}"
     assert got(name, one["rule"], one["facts"].format(one["holds"])) == "pass"
     assert got(name, one["rule"], one["facts"].format(one["over"])) == "fail"
+
+
+# What a document gives of a technology that has no kind here: film resistors of a military style (R2 table 4, 0.3 at
+# 94 degC) and chips (ECSS table 6-30, 0.25 at 105 degC), fuses of cermet (6-17, 0.575 at 97.5 degC).
+OTHER = (
+    (
+        "space-agency",
+        "agency-film-resistor-power",
+        "film resistor, rated.power: 2 W, air_temperature: 94 degC, power: 0.6 W",
+    ),
+    (
+        "european-space",
+        "space-film-resistor-power",
+        "film resistor, rated.power: 2 W, air_temperature: 105 degC, power: 0.5 W",
+    ),
+    (
+        "european-space",
+        "space-has-a-row",
+        "fuse, rated.current: 1 A, case_temperature: 97.5 degC, current_rms: 0.575 A",
+    ),
+)
+
+
+@pytest.mark.parametrize(("pack", "rule", "facts"), OTHER)
+def test_what_has_no_kind_of_its_own_is_held_to_no_kinder_row(pack: str, rule: str, facts: str) -> None:
+    """What the document would let such a part carry: more than the row of its kind does, or not assessed."""
+    assert got(f"profile-{pack}", rule, f"part.kind: {facts}") in ("fail", "not assessed")
+
+
+# ---- every row of every table ----------------------------------------------------------------------------------------
+
+
+@cache
+def written(name: str) -> dict[str, Any]:
+    """A profile as its file has it."""
+    return next(yaml.safe_load_all(path_of(name).read_text(encoding="utf-8")))  # type: ignore[no-any-return]
+
+
+def number(text: object) -> float:
+    return float(str(text).split()[0])
+
+
+def points(table: dict[str, Any]) -> list[tuple[str, float]]:
+    """Where each cell of a table stands on its one axis, with its figure; of a line also half way to the next."""
+    ((_, axis),) = table["axes"].items()
+    at, cells = [number(one) for one in axis], [number(one) for one in table["cells"]]
+    unit = str(axis[0]).split()[1]
+    if table.get("kind") == "band":
+        return [(f"{(low + high) / 2:.6g} {unit}", cell) for low, high, cell in zip(at, at[1:], cells, strict=False)]
+    halves = [(low + high) / 2 for low, high in zip(at, at[1:], strict=False)]
+    between = [(one + two) / 2 for one, two in zip(cells, cells[1:], strict=False)]
+    return [(f"{one:.8g} {unit}", cell) for one, cell in zip([*at, *halves], [*cells, *between], strict=True)]
+
+
+# What a rule compares with a cell of a table: the unit of the stress, and the rating that it is a share of.
+SHARES = {"rated.power": ("W", "2 W", 2.0), "rated.voltage": ("V", "50 V", 50.0)}
+TABLED = [
+    (name, rule["rule"], found[1])
+    for name in NAMES
+    for rule in written(name)["rules"]
+    if (found := re.search(r"table\.(\w+)", str(rule.get("keep", "")))) and not rule["rule"].endswith("-has-a-row")
+    if rule["rule"] not in ("pc-safety-capacitor", "agency-fuse-current")
+]
+
+
+@pytest.mark.parametrize(("name", "rule", "table"), TABLED, ids=lambda one: one)
+def test_every_row_of_every_table_decides(name: str, rule: str, table: str) -> None:
+    """At each of its points, of each kind of part: the figure of the cell holds, a thousandth more does not."""
+    own = next(one for one in written(name)["rules"] if one["rule"] == rule)
+    stress, _, limit = own["keep"].partition(" <= ")
+    rating = limit.partition(" * ")[2]
+    unit, rated, times = SHARES[rating] if rating else ("degC", "", 1.0)
+    ((axis, _),) = written(name)["tables"][table]["axes"].items()
+    place = own["applies"].get("part.place")
+    where = f"part.place: {place[0] if isinstance(place, list) else 'bulk capacitor'}, " if place else ""
+    for kind in own["applies"]["part.kind"]:
+        for at, cell in points(written(name)["tables"][table]):
+            facts = f"part.kind: {kind}, {where}{f'{rating}: {rated}, ' if rating else ''}{axis}: {at}, {stress}: "
+            most = cell * times
+            assert got(name, rule, f"{facts}{most:.9g} {unit}") == "pass", (kind, at, most)
+            assert got(name, rule, f"{facts}{most + 0.001 * max(most, 1.0):.9g} {unit}") == "fail", (kind, at, most)
+
+
+@pytest.mark.parametrize("heat", [0, 50, 100])
+def test_every_row_of_the_fuse_table_decides(heat: int) -> None:
+    """Each rating at a cool body, half way and at 125 degC: 0.2 % of the rating less for each kelvin above 25."""
+    tables = written("profile-space-agency")["tables"]
+    for at, cell in points(tables["agency_fuse_share"]):
+        most = (cell - 0.002 * heat) * number(at)
+        facts = f"part.kind: fuse, rated.current: {at}, case_temperature: {25 + heat} degC, current_rms: "
+        assert got("profile-space-agency", "agency-fuse-current", f"{facts}{most * 0.999:.9g} A") == "pass", at
+        assert got("profile-space-agency", "agency-fuse-current", f"{facts}{most * 1.001:.9g} A") == "fail", at
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_kind_with_a_row_has_a_rule(name: str) -> None:
+    """What has a row by the profile's own table is asked something by name, and nothing else is."""
+    tables = written(name)["tables"]
+    ((_, kinds),) = next(one for key, one in tables.items() if key.endswith("_profile"))["axes"].items()
+    asked = {
+        kind
+        for rule in written(name)["rules"]
+        for kind in (rule.get("applies") or {}).get("part.kind", ())
+        if rule["rule"] != "pc-safety-capacitor"
+    }
+    assert asked - {"any resistor"} == set(kinds)  # a resistor's voltage is one row for all of them
+    row = next(rule["rule"] for rule in written(name)["rules"] if rule["rule"].endswith("-has-a-row"))
+    for kind in kinds:
+        assert got(name, row, f"part.kind: {kind}") == "pass", kind
 
 
 # Parts that the documents have no row for.
