@@ -220,7 +220,8 @@ def _spread(arguments: argparse.Namespace) -> int:
     )
     if not rows:
         raise refused(f"no critical or major rule compares anything of '{plain(arguments.part)[:60]}'", "")
-    study = study._replace(rows=rows)
+    kept = tuple(one for one in study.samples.found if arguments.part in ("", one.first.target.split(".")[0]))
+    study = study._replace(rows=rows, samples=study.samples._replace(found=kept))
     if data:
         from derate.report.spread_data import spread_json
 

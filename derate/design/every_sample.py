@@ -52,11 +52,11 @@ def completed(
         what = "the supply does not say how many there are" if many is None else f"the supply has {many}"
         write = f"write samples: {sample.of} under supply" if many is None else f"write {sample.number} of {many}"
         problems.append(Problem(sample.place or Place(""), f"this is {sample.words}, and {what}", write))
-    _first_outcomes([(one, _of_reading(one), one.stated.place) for one in readings], problems)
+    _first_outcomes([(one, asked_of(one), one.stated.place) for one in readings], problems)
     _first_outcomes([(one, _of_test(one), one.place) for one in tests], problems)
     if many is None or many < 2:
         return readings, tests
-    of_readings = tuple(_unread(readings, [_of_reading(one) for one in readings], many, _is_read, _reading))
+    of_readings = tuple(_unread(readings, [asked_of(one) for one in readings], many, _is_read, _reading))
     of_tests = tuple(_unread(tests, [_of_test(one) for one in tests], many, _is_done, _test))
     missing = len(of_readings) + len(of_tests)
     if missing > MOST_UNREAD:
@@ -104,7 +104,8 @@ def _unread(own: Sequence[_One], keys: Sequence[Hashable], many: int, is_known: 
 # nor how long it had been on, but for whether it was an hour: what was read on its way up is at least that.
 
 
-def _of_reading(one: Reading) -> Hashable:
+def asked_of(one: Reading) -> Hashable:
+    """What of what at which condition: alike where every sample is asked for the same thing."""
     return (one.quantity, str(one.target), one.at_frequency, _where(one.condition))
 
 

@@ -744,6 +744,39 @@ class SpreadOutput(_Model):
     beyond_the_ledger: Count = ModelField(description="draws outside of low to high: a defect of the ledger")
 
 
+class EndOfSamples(_Model):
+    """the sample that lies furthest out one way"""
+
+    value: float | None = ModelField(description="in SI base units; null: open")
+    sample: Position
+
+
+class ShownBySamples(_Model):
+    """what so many samples show of the series, of whatever distribution"""
+
+    confidence: Annotated[float, ModelField(ge=0, lt=1)] = ModelField(
+        description="that `at_coverage` of the series lie within"
+    )
+    coverage: Annotated[float, ModelField(ge=0, lt=1)] = ModelField(description="of the series, at `at_confidence`")
+
+
+class SamplesOutput(_Model):
+    """One thing that was read of several samples: order statistics, which ease no limit."""
+
+    quantity: str
+    target: str
+    condition: str
+    samples: Position = ModelField(description="there are")
+    read: tuple[Position, ...] = ModelField(description="their numbers")
+    missing: tuple[Position, ...]
+    lowest: EndOfSamples
+    highest: EndOfSamples
+    at_coverage: float
+    at_confidence: float
+    beyond_one_end: ShownBySamples = ModelField(description="no further out than the furthest, one way")
+    between_both_ends: ShownBySamples
+
+
 class SpreadsOutput(Output):
     """What `derate stress --spread --format json` prints."""
 
@@ -751,6 +784,7 @@ class SpreadsOutput(Output):
     gate: GateOutput
     way: WayOutput
     rows: tuple[SpreadOutput, ...]
+    samples: tuple[SamplesOutput, ...]
     notes: tuple[str, ...]
 
 

@@ -10,14 +10,16 @@ from derate.judge.review import Finding
 from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, styled
 from derate.report.words import CAUTION, cells, figure, listed, number_of, padded, plain, quantity_words, wrapped
 from derate.terms.values import Value, written
-from derate.terms.vocabulary import DIMENSIONS
+from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
 from derate.text.units import show, show_value
 
 _BLOCKS, _PLAIN = "▁▂▃▄▅▆▇█", ".:-=+*%@"
-_COLUMNS = 36
+_BAR_BLOCKS = "▏▎▍▌▋▊▉█"  # an eighth of a column each
+_COLUMNS, _WIDE = 36, 60  # of a histogram, and where a window has room for it
 _FEWEST = 3  # columns that the draws take at least, below which they are a dot far from the limit
 _LEAST_SHARE = 0.01  # of the variance, below which a driver is not named
 _MOST = 4
+_ROOM = 100  # columns of a window from which its bars are longer
 
 
 def percent(share: float, up: bool | None = None) -> str:
@@ -61,6 +63,30 @@ def drivers_words(row: Any) -> str:
     return "; ".join(map(driver_words, named[:_MOST])) + more
 
 
+def bar(share: float, columns: int, unicode: bool) -> str:
+    """A share as a bar of so many columns, padded to them; of what is more than nothing at least a mark.
+
+    >>> bar(0.5, 8, False), bar(0.01, 8, False), bar(0.53, 4, True)
+    ('####    ', '#       ', '██▏ ')
+    """
+    if not unicode:
+        return padded("#" * max(round(share * columns), 1), columns)
+    eighths = max(round(8.0 * share * columns), 1)
+    return padded("█" * (eighths // 8) + (_BAR_BLOCKS[eighths % 8 - 1] if eighths % 8 else ""), columns)
+
+
+def _bars(row: Any, columns: int, unicode: bool) -> Iterator[str]:
+    """What drives a stress, one line each: a bar of its share of the variance ahead of its words."""
+    named = [one for one in row.drivers if one.share >= _LEAST_SHARE]
+    wide = 20 if columns >= _ROOM else 12
+    for place, one in enumerate(named[:_MOST]):
+        head = "  " + padded("driven by" if place == 0 else "", 18) + f"{bar(one.share, wide, unicode)} "
+        yield from wrapped(driver_words(one), columns, head, " " * (21 + wide))
+    more = len(row.drivers) - _MOST
+    if more > 0 and len(named) > _MOST:
+        yield f"{' ' * (21 + wide)}and {number_of(more, 'other')}"
+
+
 def limit_words(row: Any) -> str:
     """The limit with the way it is asked."""
     finding: Finding = row.finding
@@ -78,18 +104,25 @@ def _ends(low: float, high: float, row: Any) -> str:
     return show_value(Value(low, low, high, high), row.dimension)
 
 
-def histogram(row: Any, unicode: bool) -> str:
-    """Draws over the stress on one line: `[` and `]` the extreme ends, `|` the limit; '' where nothing is seen."""
+def histogram(row: Any, unicode: bool, many: int = _COLUMNS) -> str:
+    """Draws over the stress on one line: `[` and `]` the extreme ends, `|` the limit; '' where nothing is seen.
+
+    many: columns of it
+    """
     stress, drawing = row.finding.stress, row.drawing
     at = limit_of(row)
     ends = [one for one in (stress.low, stress.high, at) if isfinite(one)]
     low, high = min(ends), max(ends)
     if not low < high or not isfinite(stress.low) or not isfinite(stress.high):
         return ""
-    wide = (high - low) / _COLUMNS
-    columns = [0.0] * _COLUMNS
+    wide = (high - low) / many
+    columns = [0.0] * many
+
+    def column(number: float) -> int:
+        return min(max(int((number - low) / (high - low) * many), 0), many - 1)
+
     for left, right, count in zip(drawing.edges, drawing.edges[1:], drawing.counts, strict=False):
-        for place in range(_column(left, low, high), _column(right, low, high) + 1):
+        for place in range(column(left), column(right) + 1):
             inside = min(right, low + (place + 1) * wide) - max(left, low + place * wide)
             columns[place] += count * max(inside, 0.0) / (right - left)
     if sum(one > 0.0 for one in columns) < _FEWEST:
@@ -97,8 +130,8 @@ def histogram(row: Any, unicode: bool) -> str:
     most = max(columns)
     marks = _BLOCKS if unicode else _PLAIN
     text = [marks[min(int(8.0 * one / most), 7)] if one else " " for one in columns]
-    text[_column(stress.low, low, high)], text[_column(stress.high, low, high)] = "[", "]"
-    text[_column(at, low, high)] = "|"
+    text[column(stress.low)], text[column(stress.high)] = "[", "]"
+    text[column(at)] = "|"
     return f"{show(low, row.dimension)} {''.join(text)} {show(high, row.dimension)}"
 
 
@@ -106,10 +139,6 @@ def limit_of(row: Any) -> float:
     """The end of the limit that is met first."""
     limit = row.finding.limit
     return float(limit.high if row.more else limit.low)
-
-
-def _column(number: float, low: float, high: float) -> int:
-    return min(max(int((number - low) / (high - low) * _COLUMNS), 0), _COLUMNS - 1)
 
 
 def pieces(row: Any) -> Iterator[tuple[str, str]]:
@@ -171,14 +200,25 @@ def spread_lines(path: str, study: Any, width: int | None, unicode: bool) -> Ite
     still = len(study.rows) - len(rows)
     for row in rows:
         yield from styled(HEADING, wrapped(f"{head}{title_of(row)}", columns, "", "  "))
-        drawn = histogram(row, unicode) if row.drawing is not None else ""
+        many = _WIDE if width is not None and width >= _ROOM else _COLUMNS
+        drawn = histogram(row, unicode, many) if row.drawing is not None else ""
         for name, told in (*pieces(row), *([("", drawn)] if drawn else [])):
             over = stands_out(name, row)
             style = STYLES["fail" if name == "DEFECT" else "marginal"] if over else ""
+            if width is not None and name == "driven by" and row.drivers:
+                yield from _bars(row, columns, unicode)
+                continue
             yield from styled(style, wrapped(told, columns, f"{head}  {padded(name, 18)}", " " * 20))
         if width is not None:
             yield ""
     yield from _drawn_lines(rows, head, columns)
+    samples = study.samples
+    for one in samples.found:
+        yield from styled(HEADING, wrapped(f"{head}{samples_title(one)}", columns, "", "  "))
+        for name, told in samples_pieces(one, samples.coverage, samples.confidence):
+            yield from wrapped(told, columns, f"{head}  {padded(name, 18)}", " " * 20)
+    for told in samples_notes(samples):
+        yield from wrapped(f"{head}note: {told}", columns, "", "  ")
     if still:
         yield from wrapped(
             f"{head}note: {number_of(still, 'stress', 'stresses')} without any tolerance left out", columns
@@ -201,6 +241,53 @@ def notes(study: Any) -> tuple[str, ...]:
         f"{way.draws:,} draws; {way.costly_draws:,} where a model is too slow for more, named with each entry",
         "mains, frequency and ambient are not drawn: each entry stands at the case that is worst for its rule",
         "no verdict of lint hangs on a share printed here",
+    )
+
+
+def samples_title(one: Any) -> str:
+    """What was read of several samples, where, and of how many."""
+    first = one.first
+    of = f" of {plain(first.target)}" if first.target else ""
+    where = f" at {one.where}" if one.where else ""
+    return f"{quantity_words(first.quantity)}{of}{where}: {len(one.read)} of {one.of} samples read"
+
+
+def samples_pieces(one: Any, coverage: float, confidence: float) -> Iterator[tuple[str, str]]:
+    """What samples say of their series: no more than so few can, rounded to the side that promises less."""
+    dimension = DIMENSIONS[one.first.quantity]
+    if one.missing:
+        yield "not read", f"sample {' and '.join(map(str, one.missing))}: as bad as anything"
+    sides = (("no higher than the highest", one.highest), ("no lower than the lowest", one.lowest))
+    bad = VOCABULARY[one.first.quantity].bad
+    for words, (number, which) in sides[1:] if bad < 0 else sides[:1] if bad > 0 else sides:
+        yield words.rpartition(" ")[2], f"{show(number, dimension)}, sample {which}"
+        yield (
+            "of the series",
+            f"{percent(coverage)} lie {words} at {percent(one.confidence(), False)} confidence; at "
+            f"{percent(confidence)} only {percent(one.coverage(), False)} do",
+        )
+    if len(one.read) > 1:
+        ends = show_value(Value.between(one.lowest[0], one.highest[0]), dimension)
+        yield (
+            "between both",
+            f"{ends}: {percent(coverage)} of the series at {percent(one.confidence(True), False)} confidence; at "
+            f"{percent(confidence)} only {percent(one.coverage(True), False)}",
+        )
+
+
+def samples_notes(samples: Any) -> tuple[str, ...]:
+    """What that does not say, and how many samples would."""
+    if not samples.found:
+        return ()
+    needed = "; ".join(
+        f"{percent(share)} at {percent(sure)} takes {one}, between both ends {two}"
+        for share, sure, one, two in samples.needed()
+    )
+    return (
+        "order statistics, of whatever distribution, of samples drawn at random from one series (Wilks, 1941): "
+        + needed,
+        "each sample is judged for itself, and no limit is eased by another: a limit of safety holds at its extreme "
+        "value alone",
     )
 
 

@@ -14,7 +14,8 @@ from derate.report.words import CAUTION, plain
 def spread_json(design: str, study: Any, gate: Gate) -> str:
     """A study (`derate.study.spread.spread.Study`) as JSON text. gate: what the findings were judged by
 
-    A share beyond a limit is never printed without its interval, and none stands beside a limit of safety.
+    A share beyond a limit is never printed without its interval, and none stands beside a limit of safety. What samples
+    say of their series stands by itself: it is of no limit.
     """
     way = study.way
     return text_of(
@@ -32,6 +33,7 @@ def spread_json(design: str, study: Any, gate: Gate) -> str:
                 "together": way.together,
             },
             "rows": [_row(one) for one in study.rows],
+            "samples": [_samples(one, study.samples) for one in study.samples.found],
             "notes": [plain(one) for one in notes(study)],
         }
     )
@@ -59,6 +61,27 @@ def _row(row: Any) -> dict[str, Any]:
         "drawn_by_itself": [{"subject": plain(whose), "quantity": name} for whose, name in row.by_hand],
         "undrawn": plain(row.why),
         "beyond_the_ledger": row.outside,
+    }
+
+
+def _samples(one: Any, samples: Any) -> dict[str, Any]:
+    def shown(two_sided: bool) -> dict[str, float]:
+        return {"confidence": one.confidence(two_sided), "coverage": one.coverage(two_sided)}
+
+    (low, of_low), (high, of_high) = one.lowest, one.highest
+    return {
+        "quantity": one.first.quantity,
+        "target": plain(one.first.target),
+        "condition": plain(one.where),
+        "samples": one.of,
+        "read": list(one.read),
+        "missing": list(one.missing),
+        "lowest": {"value": _number(low), "sample": of_low},
+        "highest": {"value": _number(high), "sample": of_high},
+        "at_coverage": samples.coverage,
+        "at_confidence": samples.confidence,
+        "beyond_one_end": shown(False),
+        "between_both_ends": shown(True),
     }
 
 

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from derate.report.spread import drawn_rows, moving, notes, pieces, stands_out, title_of
+from derate.report.spread import (
+    drawn_rows,
+    moving,
+    notes,
+    pieces,
+    samples_notes,
+    samples_pieces,
+    samples_title,
+    stands_out,
+    title_of,
+)
 from derate.report.svg_spread import drivers_drawing, histogram_drawing
 
 
@@ -20,4 +30,14 @@ def spread_parts(study: Any) -> dict[str, Any]:
         }
         for number, row in enumerate(rows)
     ]
-    return {"rows": told, "drawn": drawn_rows(rows), "notes": notes(study)}
+    samples = [
+        {"title": samples_title(one), "pieces": [(*piece, False) for piece in samples_pieces(one, *study.samples[1:])]}
+        for one in study.samples.found
+    ]
+    return {
+        "rows": told,
+        "drawn": drawn_rows(rows),
+        "notes": notes(study),
+        "samples": samples,
+        "samples_notes": samples_notes(study.samples),
+    }

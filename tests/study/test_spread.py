@@ -19,7 +19,7 @@ from derate.ledger.entry import SUPPLY, Entry
 from derate.ledger.ledger import Ledger
 from derate.ledger.traced import TracedLedger
 from derate.report.schemas import SpreadsOutput, problems_of, read_output
-from derate.report.spread import drawn_rows, share_words, spread_lines, within
+from derate.report.spread import bar, drawn_rows, driver_words, share_words, spread_lines, within
 from derate.report.spread_data import spread_json
 from derate.report.spread_page import spread_page
 from derate.report.svg_spread import drivers_drawing, histogram_drawing
@@ -328,6 +328,39 @@ def test_nothing_seen_is_told_with_its_interval(study: Study) -> None:
                 assert told.startswith("none beyond the limit: under ")
     text = "\n".join(spread_lines("x", study, None, True))
     assert " 0 % beyond" not in text and "by themselves" in text
+
+
+@pytest.mark.parametrize(("width", "wide", "many"), [(80, 12, 36), (110, 20, 60)])
+@pytest.mark.parametrize("unicode", [True, False])
+def test_bars_and_histograms_fit_the_window(study: Study, width: int, wide: int, many: int, unicode: bool) -> None:
+    """A bar of its share ahead of each driver; the histogram wider where there is room; a pipe has words alone."""
+    lines = [str(line) for line in spread_lines("x", study, width, unicode)]
+    assert max(map(len, lines)) <= width
+    if not unicode:
+        assert not set("".join(lines)) & set("▏▎▍▌▋▊▉█▁▂▃▄▅▆▇")
+    own = next(place for place, line in enumerate(lines) if line.startswith("switch-current on "))
+    block = lines[own : lines.index("", own)]
+    (row,) = (one for one in study.rows if one.finding.rule == "switch-current")
+    bars = [line for line in block if re.match(r" {2}(driven by| {9}) {9}[#█▏▎▍▌▋▊▉]", line)]
+    named = [one for one in row.drivers if one.share >= 0.01][:4]
+    assert len(bars) == len(named) > 1
+    for line, driver in zip(bars, named, strict=True):
+        filled = line[20 : 20 + wide].rstrip()
+        assert abs(len(filled) - driver.share * wide) <= 1.0 and line[21 + wide :].startswith(share_of(driver))
+    (drawn,) = (line for line in block if "[" in line and "|" in line)
+    assert drawn.rindex("|") - drawn.index("[") == many - 1
+    piped = "\n".join(spread_lines("x", study, None, unicode))
+    assert "driven by         " in piped and not set(piped) & set("▏▎▍▌▋▊▉#")
+
+
+def share_of(driver: Any) -> str:
+    return driver_words(driver).partition(" %")[0] + " %"
+
+
+def test_a_bar_is_as_long_as_its_share() -> None:
+    assert [bar(one, 10, False).count("#") for one in (0.001, 0.1, 0.5, 1.0)] == [1, 1, 5, 10]
+    assert [bar(one, 10, True).strip() for one in (0.001, 0.1, 0.55, 1.0)] == ["▏", "█", "█████▌", "██████████"]
+    assert {len(bar(one, 10, True)) for one in (0.001, 0.5, 1.0)} == {10}
 
 
 # ---- temperature and age ---------------------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from derate.packs.pack import AnyOf, Keep, Rule, Shape, Within
 from derate.study.spread.drift import drifts, with_drift
 from derate.study.spread.leaves import Constant, Graph, Grower, Leaf, Node, Share, Undrawn, needs
 from derate.study.spread.replay import Numbers, Replay, Replayed, Way, none_given, one_at_a_time, places
+from derate.study.spread.samples import Samples, sampled
 from derate.study.spread.statistics import Term, interval_of_share, quantile, root_of_squares
 from derate.study.work import Work, review_of, worked
 from derate.terms.dimension import NUMBER, VOLTAGE, Dimension
@@ -130,13 +131,17 @@ class Spread(NamedTuple):
 
 
 class Study(NamedTuple):
-    """All findings of one design. way: how they were drawn; leaves: all that was drawn; solves: of formulas, singly."""
+    """All findings of one design. way: how they were drawn; leaves: all that was drawn; solves: of formulas, singly.
+
+    samples: what was read of several samples of the supply
+    """
 
     rows: tuple[Spread, ...]
     way: Way
     leaves: tuple[Leaf, ...]
     solves: int
     by_arrays: int
+    samples: Samples = Samples()
 
 
 FEW = 20_000  # 0.135 % of fewer draws are too few points to print a quantile from
@@ -170,7 +175,8 @@ def spread(
     replay = Replay(graph.part(needed), places(graph.leaves, drawn), drawn.draws, drawn.costly_draws, _cores(cores))
     rows = replay.run()
     results = tuple(_spread(one, ledger, graph, single, (rows, replay), drawn) for one in compared)
-    return Study(results, drawn, graph.leaves, replay.solves, replay.by_arrays)
+    samples = sampled(work.design.readings)
+    return Study(results, drawn, graph.leaves, replay.solves, replay.by_arrays, samples)
 
 
 def _cores(asked: int | None) -> int:
