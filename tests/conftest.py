@@ -23,14 +23,21 @@ for _folder in (*_HERE.iterdir(), _HERE.parent / "tools"):
 # Files that take longest, longest first: begun last, one of them would keep a single core busy at the end.
 LONGEST = (
     "law/test_blocking_law.py",
+    "report/test_paper_and_telephone.py",
     "stress/test_dense_grid.py",
     "stress/test_converter_grid.py",
     "study/test_headroom_grid.py",
+    "report/test_page_in_browser.py",
+    "circuit/test_self_oscillating.py",
+    "report/test_circuit_in_browser.py",
+    "report/test_sheet_in_browser.py",
+    "speed/test_work_done.py",
+    "stress/test_converter_law.py",
+    "study/test_netlist.py",
+    "archive/test_cluster.py",
     "hook/test_pre_commit_hook.py",
     "study/test_missing_ranked.py",
     "study/test_planted_defects.py",
-    "circuit/test_cold_aged.py",
-    "report/test_page_in_browser.py",
     "shipped/test_open_ends.py",
     "docs/test_evening_guide.py",
 )

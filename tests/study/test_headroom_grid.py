@@ -52,6 +52,12 @@ def drawn() -> tuple[Bench, ...]:
     raise AssertionError(f"only {len(found)} drawn designs have room")
 
 
+@cache
+def ends_of_drawn(number: int) -> tuple[Headroom, ...]:
+    """The headroom of a drawn design, asked for by several tests."""
+    return tuple(headroom(drawn()[number]))
+
+
 def facts_at(bench: Bench, axis: Axis, point: float) -> dict[tuple[Subject, str], Known | None]:
     """The facts of a point, written out once more: these designs have no readings to take along."""
     if axis.name == "output current":
@@ -90,7 +96,7 @@ def grid(axis: Axis, found: Headroom) -> list[float]:
 def test_within_one_per_cent_of_a_dense_grid(number: int) -> None:
     """One axis a design, three or four designs an axis; nothing of these designs depends on the ambient alone."""
     bench = drawn()[number]
-    ends = {one.name: one for one in headroom(bench)}
+    ends = {one.name: one for one in ends_of_drawn(number)}
     looked = [one for one in axes(bench) if isinstance(one, Axis) and one.name != "ambient"]
     axis = looked[number % 3]
     found = ends[axis.name]
@@ -106,7 +112,7 @@ def test_within_one_per_cent_of_a_dense_grid(number: int) -> None:
 
 
 def test_some_of_them_have_room_and_say_what_stops_them() -> None:
-    ends = [one for bench in drawn()[3:5] for one in headroom(bench)]
+    ends = [one for number in (3, 4) for one in ends_of_drawn(number)]
     assert any(
         one.end is not None and one.axis is not None and abs(one.end / one.axis.rated - 1) > 0.02 for one in ends
     )
