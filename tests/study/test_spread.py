@@ -15,7 +15,7 @@ import pytest
 
 from derate.cli.main import main
 from derate.judge.review import Gate
-from derate.ledger.entry import SUPPLY, Entry
+from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.ledger.traced import TracedLedger
 from derate.report.schemas import SpreadsOutput, problems_of, read_output
@@ -383,7 +383,8 @@ def test_drift_is_taken_where_it_is_asked_for() -> None:
     assert "age" in kinds and "age" not in {row[1].partition(" ")[0] for row in drawn_rows(plain.rows)}
     for row in drawn_rows(drifted.rows):
         if row[1].startswith(("age", "temperature")):
-            assert row[2:] == ("assumed", "biased")
+            of_its_sheet = row[1].startswith("age") and row[0].startswith("C")  # its end of life is stated
+            assert row[2:] == ("stated" if of_its_sheet else "assumed", "biased")
         if row[1].startswith("purchase"):
             assert row[2:] == ("stated", "random")
 
@@ -397,6 +398,36 @@ def test_drift_multiplies() -> None:
     assert drift.narrowed(wide).numbers() == pytest.approx(value.numbers())
     film = DRIFTS["part.resistance", "film resistor"]
     assert film.widened(Value.exact(1.0)).high == pytest.approx((1.0 + 50e-6 * 75.0) * 1.005)
+
+
+BELL = "designs/porch-bell/porch-bell.derate.yaml"
+
+
+def test_what_a_file_states_of_age_is_taken() -> None:
+    """10 % of the dropping capacitor by its data sheet, 15 % where the file says nothing: told as stated or assumed."""
+    from derate.design.facts import facts
+
+    work = traced(BELL)
+    rows = facts(work.design)
+    key = (Subject("part", ("C1",)), "part.capacitance")
+    stated = drifts(rows)[key]
+    assert (stated.age, stated.stated) == ((-0.1, 0.0), True)
+    silent = [row for row in rows if row.quantity != "rated.end_of_life_capacitance_change"]
+    assert (drifts(silent)[key].age, drifts(silent)[key].stated) == ((-0.15, 0.0), False)
+    bare = [row for row in silent if row.quantity != "part.place"]  # a film capacitor elsewhere loses nothing
+    assert key not in drifts(bare)
+    study = spread(work, DAY, Way(200, 20), 1, with_drift_of_kinds=True)
+    assert all(row.outside == 0 for row in study.rows)
+    ages = {row for row in drawn_rows(study.rows) if row[0].startswith("C1: ") and row[1].startswith("age")}
+    assert {row[1:] for row in ages} == {("age -10 % to +0 %", "stated", "biased")}
+
+
+def test_a_fixed_part_of_a_drift_is_a_share_of_the_value() -> None:
+    """1 % and 50 mohm of 4.7 ohm: 2.06 %; of 1 kohm hardly more than 1 %."""
+    fusible = DRIFTS["part.resistance", "fusible film resistor"]
+    assert fusible.of(Value.exact(4.7)).age == pytest.approx((-0.01 - 0.05 / 4.7, 0.01 + 0.05 / 4.7))
+    assert fusible.of(Value.exact(1e3)).age[1] == pytest.approx(0.01005)
+    assert fusible.of(Value.exact(0.0)) == fusible
 
 
 def test_only_parts_of_a_kind_that_has_one_drift() -> None:

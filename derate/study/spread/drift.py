@@ -1,8 +1,9 @@
 """What temperature and age add to the tolerance of a part, assumed by its kind where a file does not state them.
 
-A file states the purchase tolerance. Temperature and age move every part of a kind the same way, so they are biased:
-they add with their sign and never go under the root. They are taken only where they are asked for, as figures that
-nobody has looked at on this sample; each is multiplied with the others, never added.
+A file states the purchase tolerance, and of a capacitor what counts as the end of its life. Temperature and age move
+every part of a kind the same way, so they are biased: they add with their sign and never go under the root. They are
+taken only where they are asked for, what is assumed as figures that nobody has looked at on this sample; each is
+multiplied with the others, never added.
 """
 
 from __future__ import annotations
@@ -19,11 +20,23 @@ RISE = 75.0  # kelvin from 25 degC, where a value is marked, to a hot board at 1
 
 
 class Drift(NamedTuple):
-    """Shares of a value, as what they add: -0.4 leaves 60 %. temperature over `RISE`; age to the end of its life."""
+    """Shares of a value, as what they add: -0.4 leaves 60 %. temperature over `RISE`; age to the end of its life.
+
+    fixed: what age adds besides, either way, in the unit of the value; stated: the file says what age does
+    """
 
     temperature: tuple[float, float]
     age: tuple[float, float]
     source: str
+    fixed: float = 0.0
+    stated: bool = False
+
+    def of(self, value: Value) -> Drift:
+        """The drift of one value: what is fixed as a share of it."""
+        if not self.fixed or value.near <= 0.0:
+            return self
+        share = self.fixed / value.near
+        return self._replace(age=(self.age[0] - share, self.age[1] + share), fixed=0.0)
 
     def widened(self, value: Value) -> Value:
         """A value with both at their ends."""
@@ -48,26 +61,41 @@ def _film(kelvin: float, age: float) -> Drift:
 DRIFTS: Mapping[tuple[QuantityName, str], Drift] = {
     ("part.resistance", "film resistor"): _film(50.0, 0.005),
     ("part.resistance", "metal oxide resistor"): _film(200.0, 0.01),
-    ("part.resistance", "fusible film resistor"): _film(200.0, 0.01),
+    ("part.resistance", "fusible film resistor"): _film(200.0, 0.01)._replace(fixed=0.05),  # 1 % and 50 mohm
     ("part.capacitance", "electrolytic capacitor"): Drift(
         (0.0, 0.0), (-0.4, 0.0), "usual end of life of an aluminium electrolytic capacitor: 40 % lost"
     ),
 }
+# By where a part stands: one in series with the mains heals its breakdowns, and each takes some of its area.
+PLACED: Mapping[tuple[QuantityName, str, str], Drift] = {
+    ("part.capacitance", "film capacitor", "dropping capacitor"): Drift(
+        (0.0, 0.0), (-0.15, 0.0), "house figure after service limits of supplies of this kind: 15 % lost"
+    )
+}
+_END: QuantityName = "rated.end_of_life_capacitance_change"
 Taken = Mapping[tuple[Subject, QuantityName], Drift]
 
 
 def drifts(facts: Sequence[Entry]) -> Taken:
-    """The drift of every part whose kind has one, among the facts of a design."""
-    kinds = {
-        row.subject: row.value.word
+    """The drift of every part whose kind has one, among the facts of a design; what its file states of age is taken."""
+    words: dict[tuple[Subject, str], str] = {
+        (row.subject, row.quantity): row.value.word
         for row in facts
-        if row.quantity == "part.kind" and isinstance(row.value, Category) and row.value.word is not None
+        if row.quantity in ("part.kind", "part.place")
+        and isinstance(row.value, Category)
+        and row.value.word is not None
     }
-    return {
-        (row.subject, row.quantity): drift
-        for row in facts
-        if (drift := DRIFTS.get((row.quantity, kinds.get(row.subject) or ""))) is not None
-    }
+    lost = {row.subject: row.value.high for row in facts if row.quantity == _END and isinstance(row.value, Value)}
+    found = {}
+    for row in facts:
+        kind, place = (words.get((row.subject, one), "") for one in ("part.kind", "part.place"))
+        drift = PLACED.get((row.quantity, kind, place)) or DRIFTS.get((row.quantity, kind))
+        if row.quantity == "part.capacitance" and lost.get(row.subject, 1.0) < 1.0:
+            before = drift or Drift((0.0, 0.0), (0.0, 0.0), "")
+            drift = before._replace(age=(-lost[row.subject], 0.0), source="as stated", stated=True)
+        if drift is not None and isinstance(row.value, Value):
+            found[(row.subject, row.quantity)] = drift.of(row.value)
+    return found
 
 
 def with_drift(facts: Sequence[Entry], taken: Taken) -> tuple[Entry, ...]:

@@ -187,11 +187,14 @@ class Grower:
         figure = self.drawn(key, value, str(row.subject), row.quantity, share, lot_of(row), row.known_by == "measured")
         if drift is None:
             return figure
-        kinds: tuple[tuple[Share, tuple[float, float]], ...] = (("temperature", drift.temperature), ("age", drift.age))
+        kinds: tuple[tuple[Share, tuple[float, float], bool], ...] = (
+            ("temperature", drift.temperature, False),
+            ("age", drift.age, drift.stated),
+        )
         return figure._replace(
             shares=tuple(
-                self.leaf(Leaf((key, kind), str(row.subject), row.quantity, kind, False, *ends))
-                for kind, ends in kinds
+                self.leaf(Leaf((key, kind), str(row.subject), row.quantity, kind, stated, *ends))
+                for kind, ends, stated in kinds
                 if ends != (0.0, 0.0)
             )
         )
