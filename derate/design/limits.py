@@ -14,7 +14,7 @@ from derate.terms.tuples import NamedTuple
 from derate.terms.values import Problem, ReadingError
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 
-MOST_PARTS = 400
+MOST_PARTS = 300
 
 
 class Limit(NamedTuple):

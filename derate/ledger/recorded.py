@@ -230,6 +230,11 @@ class RecordingLedger(Ledger):
 
     # ---- steps -------------------------------------------------------------------------------------------------------
 
+    @property
+    def steps(self) -> int:
+        """How many steps were run or put back, questions of the finished ledger among them; of ledgers inside a step none."""
+        return len(self._steps)
+
     def watch(self, plan: Any) -> Any:
         """The plan that steps are handed."""
         self._same_plan = self._earlier is not None and alike(self._earlier.plan, plan)

@@ -98,33 +98,40 @@ def key_of(finding: Finding) -> Key:
     return finding.rule, finding.pack, finding.subject
 
 
-# What a study may take: rows that its trials worked out afresh, and so many more for a trial itself. A row behind a
-# bulk choke costs about twice the others: its mains input is walked through piece by piece. All of it is some five
-# seconds of an ordinary core: 0.05 to 0.15 ms a unit on the shipped designs, which take 7,000 to 30,000 of it.
+# What a study may take, the design's own working through included: rows worked out afresh, and a twentieth of a row for
+# each step or question that could be put back. A row behind a bulk choke costs about twice the others: its mains input is
+# walked through piece by piece. All of it is some five seconds of an ordinary core: 0.1 to 0.17 ms a unit on the shipped
+# designs, which take 8,000 to 31,000 of it, and on the largest file there may be, whose first working through is half.
 MOST_WORK = 33_000
-_A_TRIAL = 200
+_PUT_BACK = 20
 _BEHIND_A_CHOKE = 2
 STOPPED = "the study stopped there, at the most work it may take"
 
 
 class Allowance:
-    """How much work the trials of a study may take together, and how much they took."""
+    """How much work a study may take, how much it took, and how much one more trial may take at the most."""
 
     def __init__(self, most: float = inf) -> None:
         self.most = most
         self.spent = 0
+        self.trial = 0
 
     @property
     def over(self) -> bool:
-        """Whether no trial more is begun."""
-        return self.spent >= self.most
+        """Whether no trial more is begun: one that works everything out afresh would go beyond."""
+        return self.spent + self.trial > self.most
+
+    def first(self, work: int) -> None:
+        """Count the design as it is: no trial takes more than what works all of it out."""
+        self.spent += work
+        self.trial = max(self.trial, work)
 
 
 class Bench:
     """A design on the bench: the facts as they are, and what comes of them when some are set.
 
     A work whose ledger remembers (`Workshop(packs, ledger=RecordingLedger)`) is what the trials replay from.
-    most: work that the trials may take together; whoever tries asks `allowance.over` before the next one
+    most: work that it and the trials may take together; whoever tries asks `allowance.over` before the next one
     """
 
     def __init__(self, work: Work, today: date, facts_given: Iterable[Entry] | None = None, most: float = inf) -> None:
@@ -139,6 +146,7 @@ class Bench:
             worked(work.design, work.packs, self.facts, first)
         self.base = self.judged(first)
         self.tape = first.tape()
+        self.allowance.first(self._work_of(first))
 
     def tried(self, values: Mapping[Fact, Known | None], readings: Sequence[Reading] | None = None) -> Result:
         """Work through and judge with some facts set (None: nobody knows), and other readings where given."""
@@ -152,8 +160,12 @@ class Bench:
         try:
             return self.judged(worked(design, self.work.packs, rows, ledger))
         finally:
-            choke = _BEHIND_A_CHOKE if "bulk choke" in design.structure.places.values() else 1
-            self.allowance.spent += choke * (_A_TRIAL + ledger.worked_out)
+            self.allowance.spent += self._work_of(ledger)
+
+    def _work_of(self, ledger: RecordingLedger) -> int:
+        """What a run took: the units of `MOST_WORK`."""
+        choke = _BEHIND_A_CHOKE if "bulk choke" in self.work.design.structure.places.values() else 1
+        return choke * ledger.worked_out + ledger.steps // _PUT_BACK
 
     def attempt(self, values: Mapping[Fact, Known | None]) -> Result | None:
         """As `tried`, for values far outside what a supply has: None where nothing can be worked out with them."""
