@@ -200,7 +200,7 @@ def heavy(runs: int) -> Iterator[Row]:
                 for _ in range(few)
             ]
             yield Row(f"{kind}, {many}", [taken for _, taken in pairs], min(one for one, _ in pairs), "5 s")
-            if kind in ("everything", "outputs"):  # work is counted, the first working through too, and stops at its most
+            if kind in ("everything", "outputs"):  # what they work out is counted, and ends
                 for study in ("missing", "headroom"):
                     yield measured(f"{study}, {kind}", [*DERATE, study, str(path)], 1, "5 s")
 

@@ -232,7 +232,7 @@ class RecordingLedger(Ledger):
 
     @property
     def steps(self) -> int:
-        """How many steps were run or put back, questions of the finished ledger among them; of ledgers inside a step none."""
+        """How many steps were run or put back, questions of the finished ledger too; none of ledgers inside a step."""
         return len(self._steps)
 
     def watch(self, plan: Any) -> Any:

@@ -99,9 +99,9 @@ def key_of(finding: Finding) -> Key:
 
 
 # What a study may take, the design's own working through included: rows worked out afresh, and a twentieth of a row for
-# each step or question that could be put back. A row behind a bulk choke costs about twice the others: its mains input is
-# walked through piece by piece. All of it is some five seconds of an ordinary core: 0.1 to 0.17 ms a unit on the shipped
-# designs, which take 8,000 to 31,000 of it, and on the largest file there may be, whose first working through is half.
+# each step or question that could be put back. A row behind a bulk choke costs about twice the others: its mains input
+# is walked through piece by piece. All of it is some five seconds of an ordinary core: 0.06 to 0.19 ms a unit on a busy
+# one. The shipped designs take 8,000 to 27,000 of it; the first working through of the largest file there may be, half.
 MOST_WORK = 33_000
 _PUT_BACK = 20
 _BEHIND_A_CHOKE = 2
