@@ -13,6 +13,7 @@ from derate.design.circuit import Earth
 from derate.design.kinds import FAMILIES, KINDS
 from derate.design.load import Design
 from derate.design.record import Record, Stated
+from derate.design.samples import UNSEEN
 from derate.design.structure import PROTECTIVE
 from derate.design.transformers import Transformer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
@@ -73,7 +74,7 @@ class _Rows:
             return
         for key, stated in block.stated():
             name = f"{prefix}.{key}"
-            if name in VOCABULARY and name not in _OWN:
+            if name in VOCABULARY and name not in _OWN and not (prefix == "found" and stated.known_by in UNSEEN):
                 self.add(subject, name, stated, default)
 
 
@@ -222,10 +223,10 @@ def _part(rows: _Rows, name: str, part: Part) -> None:
     rows.block(subject, "mounting", part.mounting, "parts")
     rows.block(subject, "rated", part.rated, "rated")
     rows.block(subject, "found", part.found, "parts")
-    # A part value that was measured replaces the marked one for this sample.
+    # A part value that was measured replaces the marked one for this sample; one that nobody measured is none.
     measured = part.found
     for key, found in (("capacitance", measured.capacitance), ("resistance", measured.resistance)) if measured else ():
-        if found is not None and isinstance(found.value, Value):
+        if found is not None and isinstance(found.value, Value) and found.known_by not in UNSEEN:
             if key == "capacitance":  # what was marked stays, to hold the measured one to
                 rows.add(subject, "part.marked_capacitance", part.capacitance, "parts")
             word = design.evidence(found, "parts") if found.known_by else "measured"

@@ -165,6 +165,25 @@ def test_a_look_that_nobody_took_rests_on_somebody_looking(word: str, rests: boo
     assert looked is not None and isinstance(looked.value, Category) and bool(looked.rests_on) == rests
 
 
+@pytest.mark.parametrize(
+    ("word", "taken"), [("", True), (" (stated)", True), (" (simulated)", False), (" (assumed)", False)]
+)
+def test_a_part_value_that_nobody_measured_does_not_replace_the_marked_one(word: str, taken: bool) -> None:
+    """With its tolerance the marked capacitance stays, and the figure is told as one that nothing is made of."""
+    text = SOUND.read_text(encoding="utf-8")
+    of_c2 = "found: {capacitance: 21.4 uF 2% (measured; out of circuit)"
+    assert text.count(of_c2) == 1
+    ledger = worked(read(text.replace(of_c2, f"found: {{capacitance: 21.4 uF 2%{word}")), packs())
+    found = {one.quantity for one in ledger.entries if one.subject == C2}
+    assert {"part.marked_capacitance", "found.capacitance"} & found == (
+        {"part.marked_capacitance", "found.capacitance"} if taken else set()
+    )
+    last = ledger.find(C2, "part.capacitance")
+    assert last is not None
+    capacitance = value(last)
+    assert (capacitance.high - capacitance.low < 2e-6) == taken
+
+
 def test_every_word_is_one_or_the_other() -> None:
     assert set(UNSEEN) | {"data sheet", "drawing", "marked"} == set(NOBODY)
     one: Reading = read(file_of("readings", (f"{FULL}, mains_power: 20 W (ordered)",), None)).readings[0]

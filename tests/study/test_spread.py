@@ -30,6 +30,7 @@ from derate.study.spread.spread import Spread, Study, of_safety, spread
 from derate.study.work import Work, Workshop
 from derate.terms.dimension import NUMBER
 from derate.terms.quantities import SURGE, named
+from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Place, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.formula_reader import parse
@@ -121,9 +122,13 @@ def test_a_truncated_draw_reaches_no_end() -> None:
 
 
 def test_every_topology_is_among_them() -> None:
+    """Every one that is worked out, and the ports of a supply."""
     text = " ".join(path.read_text(encoding="utf-8") for path in DESIGNS)
-    for word in ("flyback", "dropper", "line transformer"):
-        assert f"topology: {word}" in text
+    words = [word for word, one in TOPOLOGIES.items() if one.package]
+    assert len(words) >= 6
+    for word in words:
+        assert re.search(rf"topology: {word}\s*[,}}#\n]", text), word
+    assert re.search(r"^ {2}ports:", text, re.MULTILINE)
 
 
 # ---- arrays ----------------------------------------------------------------------------------------------------------
