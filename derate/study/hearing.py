@@ -106,6 +106,7 @@ BY_ITSELF = "nothing asks for it here"
 ASKED_MARKS = ("double square", "maker")  # of the plate, by any shipped rule
 UNNAMED = "no reading names this condition"
 OTHER_MARK = f"asked are {' and '.join(f'the {one}' for one in ASKED_MARKS)}"
+NOBODY_MEASURED = "nobody measured it on this sample, so that it does not take the place of the mark"
 NO_ENTRY = "it picks figures of an entry of a library, and part: names none"
 SAMPLES = "its samples are looked at by `derate capture`, and judged is what is written down as read"
 # What chooses which rules and which computations there are; its words and figures need no row behind a finding.
@@ -226,6 +227,8 @@ def _reason(path: tuple[str, ...], rows: tuple[Entry, ...] | list[Entry], is_hea
         return UNNAMED, True
     if path[0] == "inspection" and not is_heard and path[-1] != "plug_pattern":  # which chooses the gauge
         return NOT_ASKED_HERE.get(f"inspection.{path[-1]}", BY_ITSELF), True
+    if path[0] == "parts" and path[2:3] == ("found",) and not rows:
+        return NOBODY_MEASURED, True
     if is_heard or not rows:
         return "", True
     if any(_steers(one) or one.quantity in LIMITS for one in rows):

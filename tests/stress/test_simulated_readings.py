@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from functools import cache
 from math import inf
 
@@ -11,9 +12,11 @@ from test_samples import FULL, HIGH, LOW, NONE, READ, SOUND, fails, file_of, jud
 
 from derate.design.readings import Reading
 from derate.design.samples import AT_THE_BENCH, UNSEEN
+from derate.design.settings import Settings
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.packs.load import load_packs
-from derate.study.work import worked
+from derate.study.hearing import NOBODY_MEASURED, unused
+from derate.study.work import Work, required_of, review_of, worked
 from derate.terms.values import Category, Value
 from derate.terms.words import EVIDENCE, HOLDS
 
@@ -178,6 +181,10 @@ def test_a_part_value_that_nobody_measured_does_not_replace_the_marked_one(word:
     assert {"part.marked_capacitance", "found.capacitance"} & found == (
         {"part.marked_capacitance", "found.capacitance"} if taken else set()
     )
+    design = read(text.replace(of_c2, f"found: {{capacitance: 21.4 uF 2%{word}"))
+    work = Work(design, Settings(), packs(), ledger, required_of(packs()))
+    told = {one.name: one.reason for one in unused(work, review_of(work, date(2026, 11, 25)))}
+    assert (told.get("parts.C1.found.capacitance") == NOBODY_MEASURED) != taken  # C1 and C2 are one entry
     last = ledger.find(C2, "part.capacitance")
     assert last is not None
     capacitance = value(last)
