@@ -10,7 +10,7 @@ from math import acos, ceil, cos, inf, log2, pi, sin, sqrt
 
 from derate.circuit.filter_sweep import Filter, Network, State, Sums, sweep
 from derate.circuit.numerics import Band, fixed_point, in_range
-from derate.circuit.rectifier import STOP, steady_state
+from derate.circuit.rectifier import STOP, about_the_valley
 from derate.terms.tuples import NamedTuple
 
 # Switch-on of two bulk capacitors with a choke between them.
@@ -596,31 +596,16 @@ def _steady(
     net = network(mains, frequency, series_resistance, bulk1, inductance, choke_resistance, bulk2, drop, _RUNNING_RATIO)
     half = pi / net.omega
     total = bulk1 + bulk2
-    lumped = steady_state(mains, frequency, series_resistance, total, load, drop)
-    if lumped is None:
-        v = net.crest - drop
-    else:
-        valley = lumped.bulk_min
+    valley = about_the_valley(mains, frequency, series_resistance, total, load, drop)
+    v = net.crest - drop
+    if valley is not None:
         wait = (pi / 2.0 - acos(min(1.0, (valley + drop) / net.crest))) / net.omega
         v = sqrt(valley * valley + 2.0 * load * wait / total)
     filt = Filter(net)
-    found = _settle(filt, (v, load / v * bulk1 / total, v), half, load)
-    if found is None:
+    run = _run(filt, (v, load / v * bulk1 / total, v), half, load)
+    if run is None:
         return None
-    sums, state, cycles = Sums(), found, 1
-    if not _comes_back(filt, found, half, load):  # large and small pulses in turn: a row of them is counted whole
-        cycles, walked = _COUNTED, (net.crest, 0.0, net.crest)
-        for _ in range(_WALKED):
-            new = sweep(filt, walked, -pi / 2.0, half, load, None, STOP * net.crest)
-            if new is None:
-                return None
-            walked = new
-        state = walked
-    for _ in range(cycles):
-        ended = sweep(filt, state, -pi / 2.0, half, load, sums, STOP * net.crest)
-        if ended is None:
-            return None
-        state = ended
+    sums, cycles = run
     half *= cycles
     line_rms = sqrt(sums.line2 / half)
     mean = sums.charge / half
@@ -648,6 +633,63 @@ def _steady(
 _TURNS = 3  # half cycles after which a small change must have become smaller
 _SETTLED = 0.1  # of that change: as small after fewer of them it is taken to have
 _WALKED, _COUNTED = 60, 24
+_SMALL = 2e-5  # what a search calls no change, in crests
+_CLOSE, _MOVED = (
+    5e-3,
+    2e-5,
+)  # what a half cycle may move a state by where the next is hoped to repeat, in its own voltage
+
+
+def _run(filt: Filter, start: State, half: float, load: float) -> tuple[Sums, int] | None:
+    """Sums of the periodic state, and over how many half cycles; None where the load is not carried.
+
+    Most filters have forgotten where they began after a half cycle: the second is summed in the hope that it ends where
+    it began, to a quarter of what a search calls no change.
+    """
+    stop = STOP * filt.net.crest
+    first = sweep(filt, start, -pi / 2.0, half, load, None, stop)
+    if first is not None and _away(filt, start, first) < _CLOSE * first[2]:
+        sums = Sums()
+        ended = sweep(filt, first, -pi / 2.0, half, load, sums, stop)
+        if ended is not None and _away(filt, first, ended) < 0.25 * _SMALL * filt.net.crest:
+            settles = _came_back(filt, start, first, ended) or _comes_back(filt, first, half, load)
+            return (sums, 1) if settles else _row(filt, half, load)
+    found = _settle(filt, start, first, half, load)
+    if found is None:
+        return None
+    if not _comes_back(filt, found, half, load):
+        return _row(filt, half, load)
+    sums = Sums()
+    return None if sweep(filt, found, -pi / 2.0, half, load, sums, stop) is None else (sums, 1)
+
+
+def _row(filt: Filter, half: float, load: float) -> tuple[Sums, int] | None:
+    """Sums of a row of half cycles, large and small pulses in turn; None where the load is not carried."""
+    sums = Sums()
+    state: State = (filt.net.crest, 0.0, filt.net.crest)
+    for turn in range(_WALKED + _COUNTED):
+        counted = sums if turn >= _WALKED else None
+        new = sweep(filt, state, -pi / 2.0, half, load, counted, STOP * filt.net.crest)
+        if new is None:
+            return None
+        state = new
+    return sums, _COUNTED
+
+
+def _away(filt: Filter, one: State, other: State) -> float:
+    """How far apart two states are [V], the current of the choke by the impedance of its ring."""
+    return max(abs(other[0] - one[0]), abs(other[1] - one[1]) * _ring(filt), abs(other[2] - one[2]))
+
+
+def _came_back(filt: Filter, start: State, first: State, ended: State) -> bool:
+    """Whether what a half cycle moved, charge that both capacitors were off by, was as good as gone in that half cycle.
+
+    As `_comes_back` asks it, of the way that was gone anyway.
+    """
+    net = filt.net
+    charge = abs(net.first * (first[0] - start[0]) + net.second * (first[2] - start[2]))
+    moved = charge / (net.first + net.second)
+    return moved > _MOVED * first[2] and _away(filt, first, ended) < _SETTLED * moved
 
 
 def _comes_back(filt: Filter, found: State, half: float, load: float) -> bool:
@@ -674,16 +716,22 @@ def _ring(filt: Filter) -> float:
     return sqrt(filt.net.inductance / filt.net.first + filt.net.inductance / filt.net.second)
 
 
-def _settle(filt: Filter, start: tuple[float, float, float], half: float, load: float) -> State | None:
-    """The state at a zero crossing of the line that comes back after a half cycle; None when the load collapses."""
+def _settle(filt: Filter, start: State, first: State | None, half: float, load: float) -> State | None:
+    """The state at a zero crossing of the line that comes back after a half cycle; None when the load collapses.
+
+    first: what a half cycle makes of the start.
+    """
     net = filt.net
     scale = _ring(filt)
+    begun = (start[0], start[1] * scale, start[2])
 
     def advance(x: tuple[float, ...]) -> tuple[float, ...] | None:
-        new = sweep(filt, (x[0], x[1] / scale, x[2]), -pi / 2.0, half, load, None, STOP * net.crest)
+        new = first
+        if x != begun:
+            new = sweep(filt, (x[0], x[1] / scale, x[2]), -pi / 2.0, half, load, None, STOP * net.crest)
         return None if new is None else (new[0], new[1] * scale, new[2])
 
-    found = fixed_point(advance, (start[0], start[1] * scale, start[2]), 2e-5 * net.crest, 0.3 * net.crest)
+    found = fixed_point(advance, begun, _SMALL * net.crest, 0.3 * net.crest)
     return None if found is None else (found[0], found[1] / scale, found[2])
 
 

@@ -18,10 +18,21 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 from math import acos, ceil, exp, log2, pi, sqrt
 
-from derate.circuit.choke_filter import _RUNNING_RATIO, _SETTLED, FilterSteady, _matrix, _settled, _times, network
+from derate.circuit.choke_filter import (
+    _CLOSE,
+    _MOVED,
+    _RUNNING_RATIO,
+    _SETTLED,
+    _SMALL,
+    FilterSteady,
+    _matrix,
+    _settled,
+    _times,
+    network,
+)
 from derate.circuit.filter_sweep import Network, Sums
 from derate.circuit.numerics import fixed_point, in_range
-from derate.circuit.rectifier import BRIDGE_DROP, STOP, steady_state
+from derate.circuit.rectifier import BRIDGE_DROP, STOP, about_the_valley
 from derate.terms.values import Collapse
 
 _HALVINGS = 5
@@ -78,11 +89,11 @@ def _steady(
     half = pi / net.omega
     walk = _Walk(net, line_inductance, load)
     total = bulk1 + bulk2
-    lumped = steady_state(mains, frequency, series_resistance, total, load, drop)
+    valley = about_the_valley(mains, frequency, series_resistance, total, load, drop)
     v = net.crest - drop
-    if lumped is not None:
-        wait = (pi / 2.0 - acos(min(1.0, (lumped.bulk_min + drop) / net.crest))) / net.omega
-        v = sqrt(lumped.bulk_min**2 + 2.0 * load * wait / total)
+    if valley is not None:
+        wait = (pi / 2.0 - acos(min(1.0, (valley + drop) / net.crest))) / net.omega
+        v = sqrt(valley * valley + 2.0 * load * wait / total)
     try:
         run = _run(walk, (0.0, v, load / v * bulk1 / total, v))
     except OverflowError:  # a voltage runs away within a step: no load of that size is carried
@@ -114,24 +125,35 @@ def _steady(
 
 
 def _run(walk: _Walk, start: State) -> tuple[Sums, int] | None:
-    """Sums of the periodic state, and over how many half cycles; None where the load is not carried."""
-    found = walk.settle(start)
+    """Sums of the periodic state, and over how many half cycles; None where the load is not carried.
+
+    Most filters have forgotten where they began after a half cycle, as in `choke_filter`.
+    """
+    first = walk.over(start, None)
+    if first is not None and walk.away(start, first) < _CLOSE * first[3]:
+        sums = Sums()
+        ended = walk.over(first, sums)
+        if ended is not None and walk.away(first, ended) < 0.25 * _SMALL * walk.net.crest:
+            return (sums, 1) if walk.came_back(start, first, ended) or walk.comes_back(first) else _row(walk)
+    found = walk.settle(start, first)
     if found is None:
         return None
-    sums, state, cycles = Sums(), found, 1
-    if not walk.comes_back(found):  # large and small pulses in turn: a row of them is counted whole
-        cycles, state = _COUNTED, (0.0, walk.net.crest, 0.0, walk.net.crest)
-        for _ in range(_WALKED):
-            new = walk.over(state, None)
-            if new is None:
-                return None
-            state = new
-    for _ in range(cycles):
-        ended = walk.over(state, sums)
-        if ended is None:
+    if not walk.comes_back(found):
+        return _row(walk)
+    sums = Sums()
+    return None if walk.over(found, sums) is None else (sums, 1)
+
+
+def _row(walk: _Walk) -> tuple[Sums, int] | None:
+    """Sums of a row of half cycles, large and small pulses in turn; None where the load is not carried."""
+    sums = Sums()
+    state: State = (0.0, walk.net.crest, 0.0, walk.net.crest)
+    for turn in range(_WALKED + _COUNTED):
+        new = walk.over(state, sums if turn >= _WALKED else None)
+        if new is None:
             return None
-        state = ended
-    return sums, cycles
+        state = new
+    return sums, _COUNTED
 
 
 class _Walk:
@@ -170,18 +192,36 @@ class _Walk:
         net = self.net
         return sqrt(net.inductance / net.first + net.inductance / net.second), sqrt(self.ahead / net.first)
 
-    def settle(self, start: State) -> State | None:
-        """The state that comes back after a half cycle; None when the load collapses."""
+    def away(self, one: State, other: State) -> float:
+        """How far apart two states are [V], currents by the impedances of their rings."""
+        choke, line = self.rings
+        volts = max(abs(other[1] - one[1]), abs(other[3] - one[3]))
+        return max(volts, abs(other[0] - one[0]) * line, abs(other[2] - one[2]) * choke)
+
+    def came_back(self, start: State, first: State, ended: State) -> bool:
+        """As `choke_filter` asks it: whether the charge that a half cycle moved was as good as gone in it."""
+        net = self.net
+        charge = abs(net.first * (first[1] - start[1]) + net.second * (first[3] - start[3]))
+        moved = charge / (net.first + net.second)
+        return moved > _MOVED * first[3] and self.away(first, ended) < _SETTLED * moved
+
+    def settle(self, start: State, first: State | None) -> State | None:
+        """The state that comes back after a half cycle; None when the load collapses.
+
+        first: what a half cycle makes of the start.
+        """
         net = self.net
         choke, line = self.rings
+        begun = (start[0] * line, start[1], start[2] * choke, start[3])
 
         def advance(x: tuple[float, ...]) -> tuple[float, ...] | None:
-            new = self.over((max(x[0], 0.0) / line, x[1], x[2] / choke, x[3]), None)
+            new = first
+            if x != begun:
+                new = self.over((max(x[0], 0.0) / line, x[1], x[2] / choke, x[3]), None)
             return None if new is None else (new[0] * line, new[1], new[2] * choke, new[3])
 
-        first = (start[0] * line, start[1], start[2] * choke, start[3])
         try:
-            found = fixed_point(advance, first, 2e-5 * net.crest, 0.3 * net.crest, 0)
+            found = fixed_point(advance, begun, _SMALL * net.crest, 0.3 * net.crest, 0)
         except ValueError:
             found = None
         if found is not None:

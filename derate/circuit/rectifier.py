@@ -107,22 +107,10 @@ def steady_state(
 
     Source: module docstring.
     """
-    in_range("mains voltage", mains, 10.0, 600.0, "V")
-    in_range("line frequency", frequency, 10.0, 1000.0, "Hz")
-    in_range("series resistance", series_resistance, 1e-3, 1e3, "ohm")
-    in_range("bulk capacitance", capacitance, 1e-8, 0.01, "F")
-    if load != 0.0:
-        in_range("load", load, 1e-6, 1e4, "W")
-    crest = sqrt(2.0) * mains
-    in_range("diode drop", drop, 0.0, crest / 10.0, "V")
-    omega = 2.0 * pi * frequency
-    unit = omega * capacitance * crest  # unit of current when voltages are counted in crests and time in phase
-    power = load / (unit * crest)
-    delta = drop / crest
+    crest, delta, unit, rho, power = _in_crests(mains, frequency, series_resistance, capacitance, load, drop)
     period = 2.0 * pi if half_wave else pi
     if power == 0.0:
         return _unloaded(crest, drop, half_wave)
-    rho = omega * series_resistance * capacitance
     entry = _settle(rho, power, delta, period)
     if entry is None:
         return None
@@ -160,6 +148,35 @@ def steady_state(
     )
 
 
+def about_the_valley(
+    mains: float, frequency: float, series_resistance: float, capacitance: float, load: float, drop: float
+) -> float | None:
+    """Bulk voltage of a bridge at which the line takes over again [V], to a few thousandths: where a search may begin.
+
+    Arguments, what is raised and None as `steady_state`, but for the edge of what is carried; a load above 0.
+    """
+    crest, delta, _, rho, power = _in_crests(mains, frequency, series_resistance, capacitance, load, drop)
+    entry = _settle(rho, power, delta, pi, _ABOUT)
+    return None if entry is None else crest * (cos(entry) - delta)
+
+
+def _in_crests(
+    mains: float, frequency: float, series_resistance: float, capacitance: float, load: float, drop: float
+) -> tuple[float, float, float, float, float]:
+    """The crest [V]; in crests and line phase: drop, the unit of current [A], time constant, load."""
+    in_range("mains voltage", mains, 10.0, 600.0, "V")
+    in_range("line frequency", frequency, 10.0, 1000.0, "Hz")
+    in_range("series resistance", series_resistance, 1e-3, 1e3, "ohm")
+    in_range("bulk capacitance", capacitance, 1e-8, 0.01, "F")
+    if load != 0.0:
+        in_range("load", load, 1e-6, 1e4, "W")
+    crest = sqrt(2.0) * mains
+    in_range("diode drop", drop, 0.0, crest / 10.0, "V")
+    omega = 2.0 * pi * frequency
+    unit = omega * capacitance * crest  # unit of current when voltages are counted in crests and time in phase
+    return crest, drop / crest, unit, omega * series_resistance * capacitance, load / (unit * crest)
+
+
 def _unloaded(crest: float, drop: float, half_wave: bool) -> Rectified:
     bulk = crest - drop
     reverse = 2.0 * crest if half_wave else bulk + drop / 2.0
@@ -176,19 +193,24 @@ class _Arc:
         self.low = 2.0
 
 
-def _settle(rho: float, power: float, delta: float, period: float) -> float | None:
+_NEAR, _ABOUT = 1e-8, 1e-2  # change of a re-entry phase that counts as none, in itself
+
+
+def _settle(rho: float, power: float, delta: float, period: float, near: float = _NEAR) -> float | None:
     """Re-entry phase (negative, before the crest) of the periodic state, or None when the voltage collapses.
 
     A capacitor discharged from the crest on is near the periodic state, and below it where the line goes on feeding
     for a while: near the greatest load it may sag too deep to come back. What collapses is tried once more from above.
     """
-    found = _settle_from(_reenter(power, delta, period, 0.0, 1.0 - delta), rho, power, delta, period)
+    found = _settle_from(_reenter(power, delta, period, 0.0, 1.0 - delta), rho, power, delta, period, near)
     if found is None:
-        found = _settle_from(_fed_past_the_crest(power, delta, period), rho, power, delta, period)
+        found = _settle_from(_fed_past_the_crest(power, delta, period), rho, power, delta, period, near)
     return found
 
 
-def _settle_from(start: float | None, rho: float, power: float, delta: float, period: float) -> float | None:
+def _settle_from(
+    start: float | None, rho: float, power: float, delta: float, period: float, near: float
+) -> float | None:
     """As `_settle`, from one re-entry phase."""
     if start is None:
         return None
@@ -208,7 +230,7 @@ def _settle_from(start: float | None, rho: float, power: float, delta: float, pe
         if g > 0.0:
             deep, deep_g = x, g
         step = -g * (x - x_old) / (g - g_old) if turn and g != g_old else g
-        if abs(step) <= 1e-8 * abs(x) or g == 0.0:
+        if abs(step) <= near * abs(x) or g == 0.0:
             return x + step
         if step * g < 0.0:
             step = g  # a secant that turns back is not trusted: plain iteration
