@@ -644,16 +644,24 @@ def _run(filt: Filter, start: State, half: float, load: float) -> tuple[Sums, in
     """Sums of the periodic state, and over how many half cycles; None where the load is not carried.
 
     Most filters have forgotten where they began after a half cycle: the second is summed in the hope that it ends where
-    it began, to a quarter of what a search calls no change.
+    it began.
     """
     stop = STOP * filt.net.crest
     first = sweep(filt, start, -pi / 2.0, half, load, None, stop)
     if first is not None and _away(filt, start, first) < _CLOSE * first[2]:
-        sums = Sums()
-        ended = sweep(filt, first, -pi / 2.0, half, load, sums, stop)
-        if ended is not None and _away(filt, first, ended) < 0.25 * _SMALL * filt.net.crest:
-            settles = _came_back(filt, start, first, ended) or _comes_back(filt, first, half, load)
-            return (sums, 1) if settles else _row(filt, half, load)
+        state = first
+        for _ in range(2):
+            sums = Sums()
+            ended = sweep(filt, state, -pi / 2.0, half, load, sums, stop)
+            if ended is None:
+                break
+            off, most = _away(filt, state, ended), same(sums, filt.net.crest, _ring(filt) * load / state[2])
+            if off < most:
+                settles = _came_back(filt, start, first, ended) or _comes_back(filt, state, half, load)
+                return (sums, 1) if settles else _row(filt, half, load)
+            if off > 20.0 * most:
+                break
+            state = ended
     found = _settle(filt, start, first, half, load)
     if found is None:
         return None
@@ -674,6 +682,16 @@ def _row(filt: Filter, half: float, load: float) -> tuple[Sums, int] | None:
             return None
         state = new
     return sums, _COUNTED
+
+
+def same(sums: Sums, crest: float, drawn: float) -> float:
+    """How far apart the ends of a half cycle may lie to be one state [V].
+
+    A quarter of what a search calls no change; so little that what flows in and what is drawn are alike to a
+    ten-thousandth of what the second capacitor falls by, and that what is left of a ring is a few of the current drawn.
+    drawn: that current by the impedance of the ring [V]
+    """
+    return min(0.25 * _SMALL * crest, 1e-4 * (sums.v2_high - sums.v2_low), 3e-4 * drawn)
 
 
 def _away(filt: Filter, one: State, other: State) -> float:

@@ -29,6 +29,7 @@ from derate.circuit.choke_filter import (
     _settled,
     _times,
     network,
+    same,
 )
 from derate.circuit.filter_sweep import Network, Sums
 from derate.circuit.numerics import fixed_point, in_range
@@ -131,10 +132,18 @@ def _run(walk: _Walk, start: State) -> tuple[Sums, int] | None:
     """
     first = walk.over(start, None)
     if first is not None and walk.away(start, first) < _CLOSE * first[3]:
-        sums = Sums()
-        ended = walk.over(first, sums)
-        if ended is not None and walk.away(first, ended) < 0.25 * _SMALL * walk.net.crest:
-            return (sums, 1) if walk.came_back(start, first, ended) or walk.comes_back(first) else _row(walk)
+        state = first
+        for _ in range(2):
+            sums = Sums()
+            ended = walk.over(state, sums)
+            if ended is None:
+                break
+            off, most = walk.away(state, ended), same(sums, walk.net.crest, min(walk.rings) * walk.load / state[3])
+            if off < most:
+                return (sums, 1) if walk.came_back(start, first, ended) or walk.comes_back(state) else _row(walk)
+            if off > 20.0 * most:
+                break
+            state = ended
     found = walk.settle(start, first)
     if found is None:
         return None

@@ -120,8 +120,9 @@ def _settled(walk: _Walk) -> tuple[_Arc, int] | None:
 def _soon(walk: _Walk, u: float) -> _Arc | None:
     """Sums of the periodic state where no current flows at its ends and secants find it at once; else None.
 
-    The sums' own period shows that it comes back, to half of what a search calls no change, and those tried before it
-    that it settles of itself: what one of them was off by, a hundredth at most, is half gone after it.
+    The sums' own period shows that it comes back, to half of what a search calls no change and a ten-thousandth of what
+    the bulk falls by, and those tried before it that it settles of itself: what one of them was off by, a hundredth at
+    most, is half gone after it.
     """
     tried: list[tuple[float, float]] = []
     for turn in range(_TURNS):
@@ -140,7 +141,8 @@ def _soon(walk: _Walk, u: float) -> _Arc | None:
             if g * g < 0.5 * _SMALL * abs(g_old):  # the next is as far off as this is of the one before
                 arc = _Arc()
                 ended = walk.over((at, 0.0), arc)
-                if ended is None or ended[1] > 0.0 or abs(ended[0] - at) > 0.5 * _SMALL:
+                most = min(0.5 * _SMALL, 1e-4 * (arc.high - arc.low))
+                if ended is None or ended[1] > 0.0 or abs(ended[0] - at) > most:
                     return None
                 settles = any(abs(after - at) + _SMALL < 0.5 * abs(off - at) < 0.005 for off, after in tried)
                 return arc if settles or _comes_back(walk, (at, 0.0)) else None

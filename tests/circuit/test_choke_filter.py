@@ -345,15 +345,63 @@ def test_what_has_settled_after_a_half_cycle_has_after_three(monkeypatch: pytest
         return own(*given)  # type: ignore[arg-type]
 
     monkeypatch.setattr(choke_filter, "_comes_back", kept)
-    draw = random.Random(4)
-    for _ in range(200):
-        mains, power = draw.uniform(90, 280), 10 ** draw.uniform(-0.7, 2)
-        farads = 10 ** draw.uniform(-0.3, 0.9) * 1e-6 * power * (230 / mains) ** 2
-        parts = (10 ** draw.uniform(-1, 1.5), farads * draw.uniform(0.02, 1), 10 ** draw.uniform(-5, -1))
-        coil = 10 ** draw.uniform(-2, 1.5)
+    monkeypatch.setattr(choke_filter, "_CLOSE", 0.0)  # none is summed at once: each is asked
+    for supply in _little_damped(4, 200):
         with contextlib.suppress(ValueError):
-            choke_filter.filter_steady_state(mains, draw.uniform(45, 65), *parts, coil, farads, power, 1.75)
+            choke_filter._steady.__wrapped__(*supply)
     early = [own(*given) for given in asked]  # type: ignore[arg-type]
     monkeypatch.setattr(choke_filter, "_SETTLED", 0.0)
     late = [own(*given) for given in asked]  # type: ignore[arg-type]
     assert len(asked) > 180 and early == late and 2 <= late.count(False) <= 20
+
+
+def _little_damped(seed: int, count: int) -> list[tuple[float, ...]]:
+    """Supplies of 0.2 to 100 W, half of them little damped."""
+    draw, found = random.Random(seed), []
+    for _ in range(count):
+        mains, power = draw.uniform(90, 280), 10 ** draw.uniform(-0.7, 2)
+        farads = 10 ** draw.uniform(-0.3, 0.9) * 1e-6 * power * (230 / mains) ** 2
+        parts = (10 ** draw.uniform(-1, 1.5), farads * draw.uniform(0.02, 1), 10 ** draw.uniform(-5, -1))
+        coil = 10 ** draw.uniform(-2, 1.5)
+        found.append((mains, draw.uniform(45, 65), *parts, coil, farads, power, 1.75))
+    return found
+
+
+def test_what_is_summed_at_once_is_what_a_search_finds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The half cycle after the first is taken where it ends where it began; what does not settle never is."""
+    own, at_once = choke_filter._came_back, []
+    monkeypatch.setattr(choke_filter, "_came_back", lambda *given: at_once.append(own(*given)) or at_once[-1])
+    supplies = _little_damped(5, 150)
+
+    def solved() -> list[object]:
+        found: list[object] = []
+        for supply in supplies:
+            try:
+                found.append(choke_filter._steady.__wrapped__(*supply))
+            except ValueError:
+                found.append(None)
+        return found
+
+    soon = solved()
+    assert at_once.count(True) > 25
+    at_once.clear()
+    monkeypatch.setattr(choke_filter, "_CLOSE", 0.0)
+    late = solved()
+    assert not at_once and sum(one is not None for one in late) > 100
+    for one, other in zip(soon, late, strict=True):
+        assert (one is None) is (other is None)
+        if one is not None:
+            for name in one._fields:
+                assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-4), name
+
+
+def test_a_way_that_was_not_gone_back_shows_nothing() -> None:
+    """A tenth of what the charge of both was off by, no more; and nothing where that was next to nothing."""
+    net = Network(1.0, 10e-6, 1e-3, 0.5, 30e-6, 325.0, 314.0, 1.75)
+    came = choke_filter._came_back
+    filt, ended = Filter(net), (300.0, 0.0, 300.0)
+    assert came(filt, (299.6, 0.0, 299.6), (300.03, 0.0, 300.0), ended)
+    assert not came(filt, (299.6, 0.0, 299.6), (300.05, 0.0, 300.0), ended)
+    assert not came(filt, (299.6, 0.0, 299.6), (300.0, 0.05 / choke_filter._ring(filt), 300.0), ended)
+    assert not came(filt, (299.996, 0.0, 299.996), (300.0, 0.0, 300.0), ended)  # 4 mV of 300 V
+    assert not came(filt, (299.1, 0.0, 300.3), (300.03, 0.0, 300.0), ended)  # the two against each other

@@ -162,3 +162,30 @@ def test_what_is_outside_is_refused_and_too_much_load_is_not_carried() -> None:
     with pytest.raises(ValueError, match="line inductance is 0 H"):
         filter_behind_inductance(mains, hertz, ohms, 0.0, *rest, 1.75)
     assert filter_behind_inductance(mains, hertz, ohms, 0.8e-3, *rest[:-1], 400.0, 1.75) is None
+
+
+def test_what_is_summed_at_once_is_what_a_search_finds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As without inductance (test_choke_filter.py): the half cycle after the first, where it ends where it began."""
+    rng, at_once = random.Random(11), []
+    supplies = [_supply(rng) for _ in range(400 if BRUTE_FORCE else 100)]
+    own = choke_filter_inductance._Walk.came_back
+
+    def asked(*given: object) -> bool:
+        at_once.append(own(*given))  # type: ignore[arg-type]
+        return at_once[-1]
+
+    def solved() -> list[object]:
+        return [choke_filter_inductance._steady.__wrapped__(*supply, 1.75) for supply in supplies]
+
+    monkeypatch.setattr(choke_filter_inductance._Walk, "came_back", asked)
+    soon = solved()
+    assert at_once.count(True) > 4
+    at_once.clear()
+    monkeypatch.setattr(choke_filter_inductance, "_CLOSE", 0.0)
+    late = solved()
+    assert not at_once
+    for one, other in zip(soon, late, strict=True):
+        assert (one is None) is (other is None)
+        if one is not None:
+            for name in one._fields:  # type: ignore[attr-defined]
+                assert isclose(getattr(one, name), getattr(other, name), rel_tol=1e-4), name

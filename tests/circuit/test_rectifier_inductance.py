@@ -236,3 +236,25 @@ def test_what_is_no_number_or_runs_away_is_not_walked(lost: float) -> None:
     assert rectifier_inductance._Walk(0.0889, 0.00138, 0.1, 0.00538, False).over((1.0, 0.1), None) is not None
     doubler = doubler_inductance._Walk(0.0889, 0.00138, 1.44, 0.00538)
     assert doubler.over((lost, 1.0, 0.5), None) is None
+
+
+def test_what_secants_find_at_once_is_what_the_search_finds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """And what does not settle, with large and small pulses in turn, is never taken: 90 V behind 5 mH among them."""
+    rng = random.Random(12)
+    supplies = [_supply(rng) for _ in range(SAMPLES * 6)] + [((110.0, 50.0, 0.3, 5e-3, 22e-6, 12.0), False)]
+    own, soon, at_once = rectifier_inductance._soon, [], 0
+    for given, half in supplies:
+        soon.append(steady_state_with_inductance(*given, 1.75, half_wave=half))
+
+    def asked(walk: rectifier_inductance._Walk, u: float) -> None:
+        nonlocal at_once
+        at_once += own(walk, u) is not None
+
+    monkeypatch.setattr(rectifier_inductance, "_soon", asked)
+    for (given, half), one in zip(supplies, soon, strict=True):
+        other = steady_state_with_inductance(*given, 1.75, half_wave=half)
+        assert (one is None) is (other is None)
+        if one is not None and other is not None:
+            for name in one._fields:
+                assert isclose(getattr(one, name), getattr(other, name), rel_tol=2e-5), name
+    assert SAMPLES * 2 < at_once < len(supplies)
