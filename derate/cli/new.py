@@ -10,7 +10,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
-from derate.cli.shared import Parser, refused, say
+from derate.cli.shared import Parser, refused, say, width
 from derate.report.words import plain, wrapped
 from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import ReadingError
@@ -101,8 +101,13 @@ def run_new(arguments: argparse.Namespace) -> int:
         _write_sheet(arguments.file, arguments.sheet)
     if parts is not None:
         _tell(parts, arguments.file)
-    say(f"{arguments.file}: written; fill it in from the top, then run derate missing {arguments.file}")
+    _wrapped(f"{arguments.file}: written; fill it in from the top, then run derate missing {arguments.file}")
     return 0
+
+
+def _wrapped(text: str) -> None:
+    """A sentence, cut at words where somebody reads it at a terminal; whole in a pipe."""
+    say("\n".join(wrapped(text, width())) if _terminal() else text)
 
 
 def _list(arguments: argparse.Namespace) -> PartsList:
@@ -208,7 +213,7 @@ def _interview(said: Answers) -> Answers:
     """Asked in the order of the bench, each answer checked as it is given; Enter alone leaves it unknown."""
     from derate.study import new
 
-    say("Closed and not plugged in: what its plate and its outside say. Enter alone: nobody knows yet.")
+    _wrapped("Closed and not plugged in: what its plate and its outside say. Enter alone: nobody knows yet.")
     name = _asked(f"Name of the supply [{said.name}]", new.read_name, said.name)
     mains = _asked("Mains on the plate, such as 100-240V~", new.read_mains, said.mains)
     frequency = _asked("Its frequency, such as 50/60Hz", new.read_frequency, said.frequency)

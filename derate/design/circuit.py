@@ -380,6 +380,15 @@ class Circuit(Record, prefix="circuit"):
     )
 
     @classmethod
+    def beginning(cls) -> Mapping[str, str]:
+        """Blocks of a new file and examples of a fact's lines where a topology has its own; none of a plain circuit.
+
+        Blocks by `parts`, `line`, `output` (a path with WINDING and K, the number of the output), `transformer`;
+        examples by the name of the fact
+        """
+        return {}
+
+    @classmethod
     def skeleton(cls) -> str:
         """The lines of the keys that a topology adds, for a new file in which nothing is known."""
         return ""

@@ -261,10 +261,18 @@ _MEANT: dict[str, tuple[str, ...]] = {
 }
 
 
+_RUN = 12  # names of a run that are written out
+
+
 def _instead(name: str, close: str | None, near: list[str]) -> str:
     meant = _MEANT.get(name.lower(), ())
     if meant and meant[0] in near:
         return f"write {' or '.join(meant)}"
+    run = re.fullmatch(r"([A-Za-z]+)(\d+) ?(?:-|–|\.\.+|…) ?\1?(\d+)", name)
+    if run is not None:
+        every = [f"{run[1]}{number}" for number in range(int(run[2]), int(run[3]) + 1)][:_RUN]
+        if len(every) > 1 and all(one in near for one in every):
+            return f"write each by its name: {', '.join(every)}"
     if close is not None:
         return f"did you mean {close}?"
     listed = ", ".join(near[:12]) + ("…" if len(near) > 12 else "")

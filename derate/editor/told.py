@@ -20,6 +20,7 @@ from derate.report.circuit.joined import about, read_at, value_of
 from derate.report.gather import body, sentence
 from derate.report.ledger import chosen, governing
 from derate.report.words import entry_words, figure, plain, quantity_words, sides, times
+from derate.study.missing import topology_word
 from derate.study.paste import SLOT, lines_for
 from derate.terms.values import Category, Place
 from derate.terms.words import ATTENTION, OVERALLS
@@ -300,7 +301,7 @@ def _lines_of(state: State, fact: OpenFact) -> tuple[str, ...]:
         return ()
     row = state.work.ledger.find(subject, "part.kind") if subject.kind == "part" else None
     kind = str(row.value) if row is not None and isinstance(row.value, Category) else ""
-    return lines_for(fact.quantity, subject, kind)
+    return lines_for(fact.quantity, subject, kind, topology_word(state.work.ledger))
 
 
 def put_in(text: str, lines: Iterable[str]) -> Edit | None:

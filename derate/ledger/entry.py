@@ -54,9 +54,14 @@ class OpenFact(str):
         return self.subject, self.quantity, self.detail
 
     @property
+    def says(self) -> str:
+        """The fact in the words of the vocabulary, with what is lacking of it, without whose it is."""
+        return said(self.quantity) + (f" {self.detail}" if self.detail else "")
+
+    @property
     def in_words(self) -> str:
         """The fact in the words of the vocabulary, with whose it is where that is not the supply."""
-        says = said(self.quantity) + (f" {self.detail}" if self.detail else "")
+        says = self.says
         return says if self.subject is None or self.subject.kind == "supply" else f"{says} ({self.subject})"
 
     @property

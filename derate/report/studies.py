@@ -170,13 +170,19 @@ def missing_lines(
 
 
 def _how(fact: Missing, not_powered: str) -> str:
-    how = how_of(fact.name, not_powered) or plain(fact.how)
+    how = how_of(_asked(fact), not_powered) or plain(fact.how)
     return f"{plain(fact.lacks)}{'; ' if how else ''}{how}" if fact.lacks else how
+
+
+def _asked(fact: Missing) -> str:
+    """The quantity that is asked for, whole or in part; '' of what is none."""
+    return fact.name or (fact.text.quantity if isinstance(fact.text, OpenFact) else "")
 
 
 def _lines(fact: Missing, not_powered: str) -> Sequence[str]:
     """The lines to write it under; none for what is not to be done with this sample."""
-    withheld = fact.name in VOCABULARY and not_powered and holds_back(VOCABULARY[fact.name].how.does)
+    name = _asked(fact)
+    withheld = name in VOCABULARY and not_powered and holds_back(VOCABULARY[name].how.does)
     return () if withheld else fact.paste
 
 
@@ -225,9 +231,12 @@ def _head(fact: Missing | Assumed) -> str:
     name, subject = fact.name, fact.subject
     if not name and isinstance(fact.text, OpenFact):  # what is worked out, and waits for what is to be found
         name, subject = fact.text.name, fact.text.subject
-    if name not in VOCABULARY:
+    if name in VOCABULARY:
+        words = quantity_words(name)
+    elif isinstance(fact.text, OpenFact):  # a part of a fact, or a path: in words too, never by its name in the ledger
+        words, subject = plain(fact.text.says), fact.text.subject
+    else:
         return plain(fact.text)
-    words = quantity_words(name)
     whose = str(subject) if subject is not None else ""
     return words if whose in ("", "supply") else f"{plain(whose)}: {words}"
 

@@ -14,6 +14,7 @@ from math import floor, inf, log10
 
 from derate.judge.review import Finding, most_wanted
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
+from derate.ledger.ledger import Ledger
 from derate.study.paste import SLOT, described, lines_for
 from derate.study.trying import Bench, Fact, Key, Result, ends_of, key_of, known_term, ladder, shaped, word, words_of
 from derate.terms.frozen import frozen, replace
@@ -93,7 +94,8 @@ def missing_facts(bench: Bench, thresholds: bool = True, first: int | None = Non
         if thing := _undescribed(bench, finding):
             undescribed.setdefault(thing, []).append(finding)
     found = [MissingFact(fact, *_known(fact), tuple(own), _alone(fact, own)) for fact, own in waiting.items()]
-    found += [_describe(*thing, own) for thing, own in undescribed.items()]
+    topology = topology_word(bench.base.ledger)
+    found += [_describe(*thing, own, topology) for thing, own in undescribed.items()]
     leads = {text: number for number, (text, _) in enumerate(most_wanted(open_ones)[:LEADING])}
     found.sort(key=lambda one: (leads.get(one.text, LEADING), _by_waiting(one)))
     most = None if first is None else _WORDS
@@ -146,9 +148,15 @@ def _undescribed(bench: Bench, finding: Finding) -> tuple[str, str, str] | None:
     return rule.at_least_one, rule.about, role
 
 
-def _describe(text: str, about: str, role: str, waiting: list[Finding]) -> MissingFact:
+def topology_word(ledger: Ledger) -> str:
+    """The topology as the file says it, '' where it is open."""
+    row = ledger.find(SUPPLY, "supply.topology")
+    return row.value.word or "" if row is not None and isinstance(row.value, Category) else ""
+
+
+def _describe(text: str, about: str, role: str, waiting: list[Finding], topology: str) -> MissingFact:
     how = next((one.remedy for one in waiting if one.remedy), "")
-    return MissingFact(text, None, "", tuple(waiting), tuple(waiting), how=how, paste=described(about, role))
+    return MissingFact(text, None, "", tuple(waiting), tuple(waiting), how=how, paste=described(about, role, topology))
 
 
 def _by_waiting(fact: MissingFact) -> tuple[object, ...]:
@@ -177,8 +185,13 @@ def _with_lines(bench: Bench, fact: MissingFact) -> MissingFact:
     row = bench.base.ledger.find(part, "part.kind") if part.kind == "part" else None
     kind = str(row.value) if row is not None and isinstance(row.value, Category) else ""
     there = bench.base.ledger.find(subject, named(name)) if name in VOCABULARY else None
+    how = fact.how
+    if not fact.name and not (
+        name in VOCABULARY and VOCABULARY[name].how
+    ):  # what nobody gave words to: as is told there
+        how = how or next((one.remedy for one in fact.waiting if one.remedy), "")
     lacks = there.note if there is not None and there.value is not None and there.formula else ""
-    return replace(fact, paste=lines_for(name, subject, kind), lacks=lacks)
+    return replace(fact, paste=lines_for(name, subject, kind, topology_word(bench.base.ledger)), how=how, lacks=lacks)
 
 
 def _tried(bench: Bench, fact: MissingFact, thresholds: bool, most: int | None) -> MissingFact:

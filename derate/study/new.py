@@ -55,6 +55,7 @@ _SORT = r" ?(?:~|∼|AC|ac|Vac|VAC|⎓|DC|dc)?"
 _MAINS = re.compile(rf"(?:AC ?)?({_NUMBER}) ?V?(?:{_DASH}({_NUMBER}))? ?V{_SORT}")
 _HERTZ = re.compile(rf"({_NUMBER}) ?(?:Hz)?(?:{_DASH}({_NUMBER}))? ?Hz", re.IGNORECASE)
 _CURRENT = re.compile(rf"({_NUMBER}) ?(m?A){_SORT}(?: ?max\.?| ?rms)?", re.IGNORECASE)
+_POWER = re.compile(rf"{_NUMBER} ?k?(?:VA|W)(?: ?max\.?)?", re.IGNORECASE)
 _OUTPUT = re.compile(rf"(-?{_NUMBER}) ?V{_SORT}[ ,/;=]*({_NUMBER}) ?(m?A)")
 _ROMAN = {"1": "I", "2": "II", "3": "III", "i": "I", "ii": "II", "iii": "III"}
 
@@ -77,6 +78,9 @@ def read_current(text: str) -> str:
     found = _CURRENT.fullmatch(given)
     if found is not None:
         return f"{found[1]} {found[2]}"
+    if _POWER.fullmatch(given):
+        instead = "write none here, and what the plate says as text under plate"
+        raise ReadingError([_wrong(f"'{given[:40]}' is a power and no current", instead)])
     _quantity("mains current", given, d.CURRENT)
     return given
 
@@ -317,6 +321,10 @@ def _parts(answers: Answers) -> str:
 # ---- 2. opened, unplugged, discharged and checked with a meter: walk the board from the plug, read every marking ---
 parts: {}                                        # nothing seen yet; this line goes with the first part below
 """
+    own = circuit_of(answers.topology).beginning()
+    if own:
+        each = "".join(own["parts of an output"].replace("K", str(k)) for k in range(1, len(answers.outputs) + 1))
+        return head + _later(f"parts:\n{own['parts']}{each}")
     return head + _later(f"""\
 parts:
   F1:                                            # fuse, fusible wirewound resistor, board track or whatever is first
@@ -352,6 +360,14 @@ def _circuit(answers: Answers) -> str:
 {circuit_of(answers.topology).skeleton()}  outputs: {{{outputs}}}
   control: {{type: unknown, frequency: unknown, by: U1, limits: RS1}}
 """
+    own = circuit_of(answers.topology).beginning()
+    if own:
+        walked = ", ".join(
+            f"{name}: [{own['output'].replace('WINDING', _winding(k, answers)).replace('K', str(k))}]"
+            for k, (name, _, _) in enumerate(answers.outputs, 1)
+        )
+        paths = f"  line: [{own['line']}]\n  outputs: {{{walked}}}\n"
+        bridging = f"  bridging: {own['bridging']:<39}# none, once you have looked\n"
     if answers.bridging:
         return _later(head + paths + bridging)
     return head + "  bridging: none                                 # looked\n" + _later(paths)
@@ -392,6 +408,13 @@ def _unwinding(answers: Answers) -> str:
     head = """\
 # ---- 5. last: the transformer of a spare, unplugged and discharged: measured, then unwound; it never goes back ------
 """
+    own = circuit_of(answers.topology).beginning()
+    if own:
+        wound = "".join(
+            f"      {name}: {own['primary' if name == 'primary' else 'secondary']}\n"
+            for name in ("primary", *secondaries)
+        )
+        return head + _later(f"transformers:\n  T1:\n{own['transformer']}{wound}")
     return head + _later(f"""\
 transformers:
   T1:

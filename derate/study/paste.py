@@ -6,12 +6,12 @@ the reader refuses: nothing that nobody has seen can be pasted by mistake. An ex
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import NamedTuple
 
 from derate.design.blocks import DesignFile
-from derate.design.circuit import Circuit
+from derate.design.circuit import Circuit, circuit_of
 from derate.design.plain_forms import Block, Each, ListOf, OrNone
 from derate.design.record import Record
 from derate.ledger.entry import Subject
@@ -43,7 +43,7 @@ _GIVEN_BY = {
     "allowed.supply_least": "rated.stops_at",
     "allowed.ripple_current": "rated.ripple_current",
 }
-_OF_A_WINDING = {"series_resistance": "winding.resistance"}
+_OF_A_WINDING = {"series_resistance": "winding.resistance", "open_voltage": "winding.open_voltage"}
 # What is measured at one part and written as a place of its own.
 _AS_A_PLACE = {"distance at the pads": "pads", "gap, as a barrier": "gap"}
 # What a load test shows, at which mains and load.
@@ -81,6 +81,13 @@ _PATHS = {
         f"    outputs: {{main: {{voltage: {SLOT}, current: {SLOT}}}}}  # such as voltage: 12 V, current: 1 A",
     ),
     "control.coupler_supply": ("circuit:", f"  control: {{coupler_supply: {SLOT}}}  # such as main, or none"),
+    "output.by": ("circuit:", f"  outputs: {{main: [{SLOT}]}}  # such as [T1.secondary, D7, across C6]"),
+    "circuit.plug_turns": (
+        "supply:",
+        f"  connection: {SLOT}  # such as plug-in",
+        "inspection:",
+        f"  plug_pattern: {SLOT}  # such as British, European, or another",
+    ),
     "control.by": ("circuit:", f"  control: {{by: {SLOT}}}  # such as U1"),
     "control.reference": ("circuit:", f"  control: {{reference: {SLOT}}}  # such as U3"),
     "control.coupler_resistor": ("circuit:", f"  control: {{coupler_resistor: {SLOT}}}  # such as R21, or none"),
@@ -162,11 +169,23 @@ def _walked(record: type[Record], path: tuple[str, ...]) -> Iterator[tuple[str, 
                 yield term.name, Key(("circuit", key), field.example)
 
 
-def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, ...]:
+def lines_for(name: str, subject: Subject | None, kind: str = "", topology: str = "") -> tuple[str, ...]:
     """The lines for a fact, with its value left open; empty where no key of the file gives it.
 
-    kind: of the part it is of, where that is known
+    kind: of the part it is of, where that is known; topology: whose examples are shown where it has its own
     """
+    lines = _lines_for(name, subject, kind)
+    own = _of_topology(topology).get("circuit.line" if lines == _LINE else name)
+    if own is None or not lines:
+        return lines
+    return tuple(f"{line.partition('  # ')[0]}  # such as {own}" if SLOT in line else line for line in lines)
+
+
+def _of_topology(topology: str) -> Mapping[str, str]:
+    return circuit_of(topology).beginning() if topology else {}
+
+
+def _lines_for(name: str, subject: Subject | None, kind: str) -> tuple[str, ...]:
     if subject is None:
         return ()
     if name == "part.place":
@@ -188,6 +207,8 @@ def lines_for(name: str, subject: Subject | None, kind: str = "") -> tuple[str, 
         )
     if name in _PATHS:
         return _PATHS[name]
+    if name == "barrier.between" and subject.kind == "supply":  # of a place that nobody described
+        return _between(*BETWEEN["primary to touchable parts"])
     if name in _AS_A_PLACE and len(subject.names) == 1:
         return _between(f"{_AS_A_PLACE[name]} of {subject.names[0]}", "[primary, secondary]")
     if name == "breakdown_spread" and len(subject.names) == 1:
@@ -306,8 +327,11 @@ def _between(name: str, circuits: str) -> tuple[str, ...]:
     )
 
 
-def described(about: str, role: str) -> tuple[str, ...]:
+def described(about: str, role: str, topology: str = "") -> tuple[str, ...]:
     """The lines that describe what a rule found none of: a barrier of a role, a transformer."""
+    own = _of_topology(topology).get("transformer described")
+    if own is not None and about in ("transformer", "winding pair", "winding"):
+        return ("transformers:", "  T1:", *own.split("\n"))
     if about == "barrier" and role in BETWEEN:
         return _between(*BETWEEN[role])
     if about in ("transformer", "winding pair", "winding"):

@@ -341,7 +341,7 @@ TRANSFORMER = terms(
     Term(
         "winding.open_voltage",
         d.VOLTAGE,
-        "rms voltage without load, by the mains voltage it was read at",
+        "rms voltage without load",
         over=d.VOLTAGE,
         how=told("voltmeter across the winding, all it feeds unsoldered: 11.2 V at 230 V", "running"),
     ),

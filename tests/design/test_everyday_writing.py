@@ -107,6 +107,10 @@ def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
         ({"part": "zener diode 5V6"}, "write 5.6 V"),
         ({"part": "rectifier bridge 1 A 600 V"}, "write bridge rectifier"),
         ({"part": "TL431"}, "write shunt reference"),
+        ({"part": "7809"}, "write linear regulator"),
+        ({"part": "LM7805CT"}, "write linear regulator"),
+        ({"part": "LM317T"}, "write linear regulator"),
+        ({"part": "voltage regulator 9 V"}, "write linear regulator"),
         ({"part": "polyfuse 1 A"}, "write {kind: unknown"),
         ({"part": "resettable fuse 1 A"}, "write {kind: unknown"),
         ({"part": "thermistor PTC 50 ohm"}, "a PTC thermistor or resettable fuse has no kind here"),
@@ -168,6 +172,14 @@ def test_a_key_that_stands_elsewhere_is_answered_with_where(given: dict[str, str
     with pytest.raises(ReadingError) as refused:
         read_design(design(**given), "t.yaml")
     assert any(instead in one.instead for one in refused.value.problems), refused.value.problems
+
+
+def test_a_run_of_names_is_answered_with_each_of_them() -> None:
+    text = design().replace("line: [F1, BR1, across C1]", "line: [F1, D1-D4, across C1]")
+    text = text.replace("X1: film resistor 1 kohm", "X1: film resistor 1 kohm, 'D1, D2, D3, D4': line diode 1000 V 1 A")
+    with pytest.raises(ReadingError) as refused:
+        read_design(text, "t.yaml")
+    assert any("write each by its name: D1, D2, D3, D4" in one.instead for one in refused.value.problems)
 
 
 def test_every_key_that_is_meant_is_one() -> None:

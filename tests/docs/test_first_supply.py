@@ -11,6 +11,7 @@ from page_blocks import blocks_of, run_page
 
 from derate.cli import new, show
 from derate.cli.main import main
+from derate.terms.topologies import TOPOLOGIES
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "first-supply.md").read_text(encoding="utf-8")
@@ -62,8 +63,33 @@ def test_the_walk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytes
 
 def test_the_log_stands_with_what_is_left() -> None:
     log = PAGE.partition("## Where one had to guess")[2]
-    assert "What is left:" in log and log.count("\n|") == 19
+    assert "What is left:" in log and log.count("\n|") == 19 + 13
     assert not any(word in PAGE.lower() for word in ("compliant", "certified", "approved", "is safe"))
+
+
+def test_what_the_second_walk_met_at_the_first_questions(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A radio's supply: a power is no current, sentences are cut between words, the file is that of its topology."""
+    monkeypatch.chdir(tmp_path)
+    asked = [
+        "Name of the supply [radio]: Shed radio", "Mains on the plate, such as 100-240V~: 230V~",
+        "Its frequency, such as 50/60Hz: 50Hz", "Its current, such as 0.3A, or none: 8VA",
+        "Its current, such as 0.3A, or none: none", "Output on the plate, such as 12V 1.5A: 9V DC 300mA",
+        "A further output, or Enter:", "Class: 2 with a double square, 1 with an earth pin, 3: II",
+        "Connected by plug-in, cord, fixed wiring, lamp cap: plug-in",
+        f"Topology: {', '.join(TOPOLOGIES)}: line transformer",
+    ]  # fmt: skip
+    monkeypatch.setattr(new, "_terminal", lambda: True)
+    monkeypatch.setattr(new, "width", lambda: 40)
+    monkeypatch.setattr("builtins.input", Typing(asked))
+    assert main(["new", "radio.derate.yaml"]) == 0
+    out = capsys.readouterr().out
+    told = re.sub(r"\s+", " ", out)
+    assert "'8VA' is a power and no current; write none here, and what the plate says as text under plate" in told
+    begun, written = out.split("\n")[0], out.rstrip().split("\n")[-1]
+    assert begun == "Closed and not plugged in: what its" and len(written) <= 40
+    assert "line: [F1, TL1, T1.primary]" in (tmp_path / "radio.derate.yaml").read_text(encoding="utf-8")
 
 
 # What the log says was done, where the walk itself does not show it.

@@ -259,7 +259,7 @@ def test_nothing_can_be_pasted_as_it_stands() -> None:
         read_design(f"derate: 1\n{lines}\nparts: {{F1: fuse 1 A}}\n", "t.yaml")
 
 
-@pytest.mark.parametrize("topology", ["", "flyback"])
+@pytest.mark.parametrize("topology", ["", "flyback", "line transformer"])
 def test_the_first_ten_of_a_new_file_say_how_and_what_to_write(topology: str) -> None:
     """From the closed supply on nobody has to guess: each has how it is got, and the lines with the file's own keys."""
     text = new_design(checked(Answers("Lamp", topology=topology, mains="230 V", outputs=(("main", "12 V", "1 A"),))))
@@ -267,6 +267,17 @@ def test_the_first_ten_of_a_new_file_say_how_and_what_to_write(topology: str) ->
         assert VOCABULARY[fact.name].how if fact.name else fact.how, fact.text
         assert fact.paste, fact.text
         assert any(SLOT in line for line in fact.paste) and not any("part.place" in line for line in fact.paste)
+
+
+def test_the_lines_of_a_mains_transformer_are_its_own() -> None:
+    """No bulk capacitor, no switch and no turns: what somebody with that supply in hand can write down."""
+    text = new_design(checked(Answers("Lamp", topology="line transformer", mains="230 V")))
+    for stranger in ("MOSFET", "controller", "bulk minus", "across C1, ", "turns: ", "gap: ", "leakage: "):
+        assert stranger not in text.partition("# ---- 2.")[2], stranger
+    asked = ["\n".join(fact.paste) for fact in missing_facts(bench_of(text), False, 10)]
+    every = "\n".join(asked)
+    assert "line: […]  # such as [F1, T1.primary]" in every and "open_voltage: …" in every
+    assert not any(word in every for word in ("bulk minus", "from the plug to the bulk", "turns: "))
 
 
 # What a finding waits for and no line of a file gives, each with the reason.

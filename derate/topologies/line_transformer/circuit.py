@@ -58,16 +58,64 @@ class LineTransformerParts(OwnParts):
     secondaries: Mapping[str, Secondary] = field(default_factory=dict)
 
 
+_BEGINNING = {
+    "parts": """\
+  F1:                                            # fuse, or whatever stands first
+    kind: fuse
+    standard: unknown                            # approval marks on the cap
+    resistance: unknown
+    rated: {current: unknown, voltage: unknown, breaking_capacity: unknown, melting_i2t: unknown}
+  TL1: {kind: thermal link, rated: {temperature: unknown, current: unknown, voltage: unknown}}   # under the tape
+""",
+    "parts of an output": """\
+  BRK: {kind: bridge rectifier, rated: {reverse_voltage: unknown, current: unknown, surge_current: unknown}}
+  CK1:
+    kind: electrolytic capacitor
+    capacitance: unknown
+    rated: {voltage: unknown, life: unknown, ripple_current: unknown}
+  UK:                                            # where there is one
+    kind: linear regulator
+    voltage: unknown
+    limit_current: unknown
+    rated: {voltage: unknown, current: unknown, dropout_voltage: unknown}
+  CK2: {kind: ceramic capacitor, capacitance: unknown, rated: {voltage: unknown}}
+""",
+    "line": "F1, TL1, T1.primary",
+    "output": "T1.WINDING, BRK, across CK1, UK, across CK2",
+    "bridging": "unknown",
+    "transformer": """\
+    short_circuit_proof: unknown                 # inherently, conditionally, fail-safe or not proof: its mark
+    insulation_class: unknown                    # its mark, such as B
+    no_load_current: unknown                     # with the mains it was read at, behind an isolating transformer
+    chambers: unknown                            # separate chambers, or one above the other
+    wall: unknown                                # between the chambers
+    core: {tied_to: unknown}
+    windings:                                    # resistances unplugged and cold, such as 1.15 ohm at 22 degC
+""",
+    "primary": "{wire: unknown, bare: unknown, resistance: unknown}",
+    "secondary": "{wire: unknown, bare: unknown, resistance: unknown, open_voltage: unknown, rated_voltage: unknown, "
+    "rated_current: unknown}",
+    "circuit.line": "[F1, T1.primary]: as the current goes, from the plug to the winding of the mains",
+    "circuit.outputs": "[T1.secondary, BR1, across C1, U1, across C2]",
+    "output.by": "[T1.secondary, BR1, across C1, U1, across C2]",
+    "circuit.bridging": "none",
+    "transformer described": """\
+    chambers: …  # such as separate chambers, or one above the other
+    core: {tied_to: …}  # such as floating
+    windings:
+      primary: {wire: …, resistance: …}  # such as enamelled, 620 ohm at 22 degC
+      secondary: {wire: …, resistance: …, open_voltage: …}  # such as enamelled, 1.15 ohm at 22 degC, 11.6 V at 230 V
+    from_core_outwards: […]  # such as [bobbin 1.2 mm, primary, sheet 1.2 mm, secondary]""",
+}
+
+
 class LineTransformerCircuit(Circuit, prefix="circuit"):
     """No key of its own: the mains path ends at the primary winding, the paths of the outputs say the rest."""
 
     @classmethod
-    def skeleton(cls) -> str:
-        """The paths of a new file."""
-        return """\
-  # line: [F1, T1.primary]                                   # from the plug to the winding of the mains
-  # outputs: {main: [T1.secondary, BR1, across C1, U1, across C2]}
-"""
+    def beginning(cls) -> Mapping[str, str]:
+        """Parts, paths and transformer of a new file, and the examples of the lines to paste."""
+        return _BEGINNING
 
     @classmethod
     def recognises(cls, seen: Seen) -> str:
