@@ -178,12 +178,30 @@ def _peers(prepared: Prepared, condition: Condition, ledger: Ledger) -> list[tup
     return [(row.value, row) for row in found if isinstance(row.value, Value)]
 
 
+def _kind_of(name: str, subject: Subject, ledger: Ledger) -> Category | None:
+    """The kind of a subject where it is established, by the name of the fact that says it."""
+    entry = ledger.find(subject, named(name))
+    if entry is None or entry.rests_on or entry.known_by == "assumed" or not isinstance(entry.value, Category):
+        return None
+    return entry.value
+
+
 def _of_another_kind(kind: Condition | None, subject: Subject, ledger: Ledger) -> bool:
     """Whether an established kind rules a part out: most parts are none of most rules' business."""
-    entry = ledger.find(subject, named(kind.name)) if kind is not None else None
-    if entry is None or entry.rests_on or entry.known_by == "assumed" or not isinstance(entry.value, Category):
-        return False
-    return kind is not None and kind.holds(entry.value) is False
+    value = _kind_of(kind.name, subject, ledger) if kind is not None else None
+    return value is not None and kind is not None and kind.holds(value) is False
+
+
+def _of_its_kind(
+    kind: Condition, about: Mapping[Subject, Place], values: Sequence[Category | None]
+) -> dict[Subject, Place]:
+    """Those of some subjects that no established kind rules out. values: their kinds, in the same order"""
+    out = {value: kind.holds(value) is False for value in {*values} if value is not None}
+    return {
+        subject: place
+        for (subject, place), value in zip(about.items(), values, strict=True)
+        if value is None or not out[value]
+    }
 
 
 def _outcomes(
@@ -480,15 +498,23 @@ def _order(finding: Finding) -> tuple[object, ...]:
 def _ruled(ledger: Ledger, packs: Packs, places: Mapping[Subject, Place], home: Place) -> list[Finding]:
     """Every rule on every subject of its kind. home: where the supply stands in its file"""
     kinds: dict[str, dict[Subject, Place]] = {}
+    known: dict[tuple[str, str], list[Category | None]] = {}  # of subjects, in their order, by the name of their kind
     minor_off: list[tuple[Rule, list[Finding]]] = []
     found = []
     for rule in packs.rules:
         if rule.about not in kinds:
             kinds[rule.about] = {one: _place_of(one, places, home) for one in _subjects(ledger, rule.about)}
         prepared = prepare(rule, ledger, packs)
+        about = kinds[rule.about]
+        # where a study records what each question reads, every question has to read; else most need not be asked
+        if prepared.kind is not None and type(ledger) is Ledger:
+            name = prepared.kind.name
+            if (rule.about, name) not in known:
+                known[rule.about, name] = [_kind_of(name, one, ledger) for one in about]
+            about = _of_its_kind(prepared.kind, about, known[rule.about, name])
         own = [
             one
-            for subject, place in kinds[rule.about].items()
+            for subject, place in about.items()
             if (one := _asked(prepared, subject, ledger, packs, place)) is not None
         ]
         if rule.switched_off:
