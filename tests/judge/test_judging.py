@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from datetime import date, timedelta
 from math import inf
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -21,6 +22,7 @@ from derate.ledger.entry import SUPPLY, OpenFact, Subject
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs, read_packs
 from derate.packs.trial import DesignTrial
+from derate.study.work import Workshop, review_of, worked
 from derate.terms.values import Category, Curve, Place, ReadingError, Value
 from derate.terms.vocabulary import DIMENSIONS
 from derate.terms.words import LEVELS
@@ -589,3 +591,18 @@ def test_an_assumed_no_beside_an_open_condition() -> None:
     assert found.verdict == "not applicable"
     found = one(reviewed(rows, read_packs({"kind.yaml": text.replace("major", "critical")})), "creepage-kind")
     assert found.verdict == "not assessed"
+
+
+class _Asked(Ledger):
+    """A ledger of which every part is asked by every rule, as a study has it that records what each question reads."""
+
+
+@pytest.mark.parametrize("name", ["beehive-scale", "cellar-lamp"])
+def test_a_part_that_is_not_asked_has_no_finding(name: str) -> None:
+    """Kinds that rule a part out are found once for all rules: the findings are those of asking every rule of it."""
+    home = Path(__file__).parents[2] / "designs" / name
+    work = Workshop().work(str(next(home.glob("*.derate.yaml"))))
+    asked = work._replace(ledger=worked(work.design, work.packs, into=_Asked()))
+    day = date(2026, 11, 25)
+    plain, every = review_of(work, day), review_of(asked, day)
+    assert plain.findings == every.findings and len(plain.findings) > 200
