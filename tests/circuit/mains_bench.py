@@ -43,15 +43,20 @@ def need_ngspice() -> None:
 
 
 def ngspice(circuit: str, probes: str, step: float, stop: float, start: float = 0.0, *,
-            tight: bool = True) -> list[list[float]]:  # fmt: skip
-    """Run a transient from the initial conditions; columns: time, then one for each probe."""
+            tight: bool = True, times: int = 1) -> list[list[float]]:  # fmt: skip
+    """Run a transient from the initial conditions; columns: time, then one for each probe.
+
+    times: how often in one process, for who measures what one of them takes
+    """
+    transient = f"tran {step} {stop} {start} {step} uic"
+    before = f"repeat {times - 1}\n{transient}\ndestroy all\nend\n" if times > 1 else ""
     with tempfile.TemporaryDirectory() as folder:
         deck = f"""* derate test
 {circuit}.model DI D({IDEAL})
 .options {"reltol=1e-5 abstol=1e-9 vntol=1e-6" if tight else "reltol=1e-4 abstol=1e-8 vntol=1e-5"} method=gear
 .control
 set noaskquit
-tran {step} {stop} {start} {step} uic
+{before}{transient}
 wrdata raw.txt {probes}
 quit
 .endc
