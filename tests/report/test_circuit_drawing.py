@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -26,7 +27,7 @@ from derate.judge.verdict import word_of
 from derate.ledger.entry import Subject
 from derate.report.circuit.drawing import drawn, identifier, marks
 from derate.report.circuit.joined import Joined, Row, about, carried_of, joined, own_keys
-from derate.report.circuit.layout import NARROW, WIDE, Picture, laid_out
+from derate.report.circuit.layout import NARROW, WIDE, Picture, found_pieces, laid_out
 from derate.report.circuit.symbols import shape, symbol_of
 from derate.report.document import Document
 from derate.report.html import circuit_page, html_page
@@ -155,6 +156,32 @@ def test_the_mark_is_that_of_the_worst_and_nobody_is_good_unseen(
 ) -> None:
     one = carried_of("C1", (), "", tuple(_finding(*each) for each in verdicts))
     assert (one.word, one.ratio, one.by) == (word, ratio, by)
+
+
+def test_a_ratio_of_another_finding_than_the_mark_says_so() -> None:
+    """A good ratio beside a bad mark, and one above 1 beside a mark that is no fail, stand behind the mark's word."""
+    told = joined(*_judged(POOR))
+    by_name = told.carried
+    assert by_name["C9"].word == "fail" and by_name["C9"].by == "pass"
+    assert found_pieces(by_name["C9"]) == (("fail;", "fail"), ("0.133", "pass"))
+    assert found_pieces(by_name["D3"]) == (("2", "fail"),)
+    page = circuit_page(shipped(POOR))
+    assert '<tspan class="fail">fail;</tspan><tspan class="pass"> 0.133</tspan>' in page
+    for one in by_name.values():
+        pieces = found_pieces(one)
+        assert not pieces or pieces[0][1] == one.word  # what stands beside a mark begins with its own finding
+    assert found_pieces(replace(by_name["C9"], empty=True)) == ()
+
+
+def test_two_ends_of_a_part_have_no_return() -> None:
+    """In the narrow shape what lies across a part stands by itself: a second wire would be a short across it."""
+    _, picture = _picture(SOUND, True)
+    (head,) = [one.y for one in picture.texts if one.text == "clamp across T1.primary"]
+    foot = min(one.y for one in picture.texts if one.role == "title" and one.y > head)
+    ends = [y for _, y, kind in picture.dots if kind == "end" and head < y < foot]
+    assert len(ends) == 2 and len(set(ends)) == 1
+    (clamp,) = [one for one in picture.placed if one.name == "D5"]
+    assert set(ends) == {clamp.y}
 
 
 def test_what_was_read_over_its_limit_is_on_the_mark_of_what_it_was_read_of() -> None:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
 import pytest
+from brute_force import BRUTE_FORCE
 from chromium import driven, looked_at, printed_pages
-from documents import DAY, POOR, ROOT, SOUND, shipped
+from documents import DAY, POOR, ROOT, SHIPPED, SOUND, shipped
 
+from derate.design.load import load_design
 from derate.report.compare import compare_html
 from derate.report.html import circuit_page, html_page
 from derate.study.compare import Side, compare
@@ -40,6 +43,15 @@ for (const name of NAMES) {
       boxes.push([text.textContent, slim]);
     }
     found.texts = (found.texts ?? 0) + boxes.length;
+    for (const box of one.querySelectorAll('.symbol')) {
+      const at2 = box.getBoundingClientRect();
+      if (at2.left < at.left - 1 || at2.right > at.right + 1 || at2.top < at.top - 1 || at2.bottom > at.bottom + 1) {
+        found.out.push('a symbol');
+      }
+    }
+    found.names = [...one.querySelectorAll('a')].filter(
+      link => link.querySelector('.symbol:not(.again)')
+    ).map(link => link.querySelector('title').textContent.split(':')[0]);
     for (const link of one.querySelectorAll('a')) {
       const target = page.getElementById(link.getAttribute('href').slice(1));
       if (!target || !target.getBoundingClientRect().height) found.dead.push(link.getAttribute('href'));
@@ -74,16 +86,37 @@ def test_one_shape_is_shown_and_all_its_words_can_be_read(width: int, shape: str
         assert not found["out"] and not found["over"] and not found["small"] and not found["dead"], (name, found)
 
 
+DATA = sorted(str(one.relative_to(ROOT)) for one in (ROOT / "tests/data").glob("*designs/*.derate.yaml"))
+ALL = (*SHIPPED, *DATA)  # every design shipped, every key of the format, and what was read in data sheets
+
+
+@pytest.mark.parametrize(("width", "shape"), [(1280, "wide-shape"), (360, "narrow-shape")])
+def test_of_every_design_nothing_overlaps_or_leaves_the_frame_and_each_part_is_drawn_once(
+    width: int, shape: str, tmp_path: Path
+) -> None:
+    paths = ALL if BRUTE_FORCE else ("tests/data/designs/every-key.derate.yaml", *ALL[width % 5 :: 5])
+    documents = {f"p{number}": shipped(path) for number, path in enumerate(paths)}
+    found = _seen({name: circuit_page(one) for name, one in documents.items()}, tmp_path, width, 10.5)
+    for name, path in zip(found, paths, strict=True):
+        seen = found[name]
+        assert seen["shown"] == [shape], path
+        assert not seen["out"] and not seen["over"] and not seen["small"] and not seen["dead"], (path, seen)
+        drawn = Counter(seen["names"])
+        parts = load_design(path).file.parts
+        assert parts and {part: drawn[part] for part in parts} == dict.fromkeys(parts, 1), path
+
+
 def test_words_over_each_other_and_dead_links_would_be_seen(tmp_path: Path) -> None:
     page = (
         "<!doctype html><title>x</title><style>svg{width:200px}</style>"
         "<svg class='drawing bad' role=group viewBox='0 0 400 40'>"
         "<text x=5 y=20 font-size=12>one over</text><text x=9 y=22 font-size=12>another</text>"
         "<text x=380 y=20 font-size=30>outside</text>"
+        "<path class=symbol d='M390 5h40v9h-40z'/>"
         "<a href='#none'><text x=200 y=20 font-size=30>dead</text></a></svg>"
     )
     found = _seen({"bad": page}, tmp_path, 360, 10.5)["bad"]
-    assert found["over"] == ["one over / another"] and found["out"] == ["outside", "dead"]
+    assert found["over"] == ["one over / another"] and found["out"] == ["outside", "dead", "a symbol"]
     assert found["dead"] == ["#none"]
     assert len(found["small"]) == 2  # those of 12 in a drawing at half its size
 

@@ -12,7 +12,7 @@ from derate.design.load import Design
 from derate.judge.review import Finding, Review
 from derate.judge.verdict import word_of
 from derate.report.circuit.joined import Carried, Joined, joined
-from derate.report.circuit.layout import Picture, Placed, Text, laid_out
+from derate.report.circuit.layout import Picture, Placed, Text, found_pieces, laid_out
 from derate.report.circuit.symbols import shape, symbol_of
 from derate.report.svg import element, number, words
 from derate.report.words import number_of
@@ -203,8 +203,11 @@ def _thing(one: Placed, told: Joined, prefix: str, linked: bool, changed: bool) 
         if text.role == "found" and carried is not None:
             left = text.ends[0]
             inside.append(_mark(carried.word, left, text.y - 9))
-            cls = _cls(carried.by)
-            inside.append(f'<text x="{left + 13:.0f}" y="{text.y:.0f}" class="{cls}">{words(text.text)}</text>')
+            pieces = "".join(
+                f'<tspan class="{_cls(by)}">{words(f" {said}" if number else said)}</tspan>'
+                for number, (said, by) in enumerate(found_pieces(carried))
+            )
+            inside.append(f'<text x="{left + 13:.0f}" y="{text.y:.0f}">{pieces}</text>')
         else:
             inside.append(_text(text))
     if carried is None:

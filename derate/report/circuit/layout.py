@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 from derate.design.structure import Element, Group, Leaf, Step, leaves
 from derate.report.circuit.joined import Carried, Crossing, Joined, Link, Row
 from derate.report.words import clipped, plain
-from derate.terms.words import DIODES
+from derate.terms.words import DIODES, Overall
 from derate.text.units import digits_of
 
 WIDE, NARROW = 1040.0, 344.0  # of the whole drawing: a report at 1280 pixels, and at 360
@@ -90,13 +90,24 @@ def text_width(text: str, role: str) -> float:
     return LETTER * len(text) * (1.08 if role in ("name", "title") else 1.0) + (_MARK if role == "found" else 0.0)
 
 
-def found_words(one: Carried) -> str:
-    """What stands beside the mark: the worst ratio, else the word."""
+def found_pieces(one: Carried) -> tuple[tuple[str, Overall], ...]:
+    """What stands beside the mark, each piece with the word of its finding: the worst ratio, else the word.
+
+    Both where the worst ratio is of a finding with another word than the mark: a good ratio beside a bad mark, or one
+    above 1 beside a mark that is not "fail", says then of which it is.
+    """
     if one.empty:
-        return ""
-    if one.ratio is not None:
-        return digits_of(one.ratio) if one.ratio < float("inf") else "no bound"
-    return {"not assessed": "open", "not judged": "no rule"}.get(one.word, one.word)
+        return ()
+    word = {"not assessed": "open", "not judged": "no rule"}.get(one.word, one.word)
+    if one.ratio is None:
+        return ((word, one.word),)
+    ratio = digits_of(one.ratio) if one.ratio < float("inf") else "no bound"
+    return ((ratio, one.by),) if one.by == one.word else ((f"{word};", one.word), (ratio, one.by))
+
+
+def found_words(one: Carried) -> str:
+    """The same as one line of text."""
+    return " ".join(text for text, _ in found_pieces(one))
 
 
 # Sizes. Every block has a point where its conductor enters; sizes are measured from there.
@@ -300,6 +311,8 @@ class _Ladder:
     def __init__(self, sizer: _Sizer, row: Row, limit: float, mirrored: bool = False) -> None:
         self.sizer, self.row, self.limit, self.mirrored = sizer, row, limit, mirrored
         self.items = list(self._items())
+        # two ends of one element have no return: it is no wire of the circuit, and would read as a short across it
+        self.lone = not row.begins and not row.output and all(one.how == "lying" for one in self.items)
         self.head = max(_LEAD, max((text_width(one, "point") for one in self.begin_words), default=0.0) + 14)
         self.tail = max((text_width(one, "point") for one in self.end_words), default=0.0)
         if row.output:
@@ -420,6 +433,9 @@ class _Ladder:
 
     # ---- in its place
 
+    def _conductors(self, upper: float, lower: float) -> tuple[float, ...]:
+        return (upper,) if self.lone else (upper, lower)
+
     def place(self, left: float, top: float, width: float) -> None:
         """Draw it from a corner on, its title above it; `width` is what it may take."""
         picture = self.sizer.picture
@@ -458,14 +474,14 @@ class _Ladder:
             x = x_of(0.0)
             sizer.picture.texts.append(Text(word, x, y - 6, "end" if self.mirrored else "start", "point"))
         kind = "end"
-        for y in (upper, lower):
+        for y in self._conductors(upper, lower):
             sizer.picture.dots.append((x_of(4.0), y, kind))
             sizer.wire((x_of(6.0), y), (x_of(self.head), y))
         return self.head
 
     def _goes_on(self, x_of, at: float, upper: float, lower: float, number: int, into: bool) -> None:  # type: ignore[no-untyped-def]
         letter = "abcdefghijklmnopqrstuvwxyz"[(2 * number) % 26], "abcdefghijklmnopqrstuvwxyz"[(2 * number + 1) % 26]
-        for y, text in zip((upper, lower), letter, strict=True):
+        for y, text in zip(self._conductors(upper, lower), letter, strict=False):
             tip = at - 10 if into else at + 10
             self.sizer.wire((x_of(at), y), (x_of(tip), y))
             self.sizer.picture.texts.append(Text(text, x_of(at - 16 if into else at + 16), y + 4, "middle", "point"))
@@ -476,7 +492,8 @@ class _Ladder:
         left, right = min(x_of(at), x_of(end)), max(x_of(at), x_of(end))
         if item.how == "lying":
             sizer.lay(item.element, left, upper, item.width, back=self.mirrored)
-            sizer.wire((left, lower), (right, lower))
+            if not self.lone:
+                sizer.wire((left, lower), (right, lower))
         elif item.how == "neutral":
             sizer.lay(item.element, left, lower, item.width, back=not self.mirrored, over=True)
             sizer.wire((left, upper), (right, upper))
@@ -512,7 +529,7 @@ class _Ladder:
         sizer, picture = self.sizer, self.sizer.picture
         if not self.row.output:
             if line and line[-1].how in ("lying", "neutral", "box"):
-                for y in (upper, lower):
+                for y in self._conductors(upper, lower):
                     picture.dots.append((x_of(at + 2), y, "end"))
             return
         carried = sizer.told.at_outputs[self.row.output]
