@@ -13,6 +13,7 @@ from derate.design.kinds import KIND_WORDS
 from derate.design.load import Design
 from derate.editor.desk import State
 from derate.editor.keys import Spot, keys_at, spot_at, words_at
+from derate.editor.of_kinds import ahead
 from derate.judge.review import Finding
 from derate.judge.verdict import word_of
 from derate.ledger.entry import OpenFact
@@ -213,6 +214,13 @@ def defined_at(state: State, line: int, column: int) -> Place | None:
 
 # Keys, words and names to choose from, by where somebody types.
 
+_NO_PATHS = ("control", "bridging", "earth", "ports", "sharing", "input")  # of the circuit, walked by nobody
+_STEPS = (
+    ("across", "from here to the return: across C1"),
+    ("in neutral", "in the other conductor: in neutral F2"),
+    ("to earth", "from here to earth: to earth CY1"),
+)
+
 
 def choices(state: State, line: int, column: int, text: str | None = None) -> tuple[Choice, ...]:
     """What may stand at a position: keys that the block does not have yet, words of closed lists, names of this file.
@@ -221,10 +229,21 @@ def choices(state: State, line: int, column: int, text: str | None = None) -> tu
     """
     spot = spot_at(state.text if text is None else text, line, column)
     if spot.key:
-        keys = tuple(Choice(one.text, "key", one.says, one.such) for one in keys_at(spot))
+        keys = _keys(spot, state.text if text is None else text)
         return (*keys, *(one for one in _names_as_keys(state, spot) if one.text not in spot.there))
     words = tuple(Choice(one.text, "word", one.says) for one in words_at(spot))
     return words or tuple(_names(state, spot))
+
+
+def _keys(spot: Spot, text: str) -> tuple[Choice, ...]:
+    """Keys of the format: those that the kind of the part or the topology of the file takes ahead of the others."""
+    offered, own = keys_at(spot), ahead(text, spot.path)
+    if not own:
+        return tuple(Choice(one.text, "key", one.says, one.such) for one in offered)
+    other = "of another topology" if spot.path == ("circuit",) else "of another kind of part"
+    first = [Choice(one.text, "key", one.says, one.such) for one in offered if one.text in own]
+    rest = [Choice(one.text, "key", f"{other}: {one.says}", one.such) for one in offered if one.text not in own]
+    return (*first, *rest)
 
 
 def _names_as_keys(state: State, spot: Spot) -> Iterator[Choice]:
@@ -253,6 +272,10 @@ def _names(state: State, spot: Spot) -> Iterator[Choice]:
     elif last in ("senses", "output", "coupler_supply", "from"):
         yield from _outputs(design)
         yield from _windings(design) if last == "senses" else ()
+    elif top == "circuit" and len(spot.path) == 2 and last not in _NO_PATHS:
+        yield from _parts(design)
+        yield from _windings(design)
+        yield from (Choice(word, "word", says) for word, says in _STEPS)
     elif top == "circuit" or last in ("part", "parts", "case_temperature", "current", "fault"):
         yield from _parts(design)
         yield from _windings(design)

@@ -8,8 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from derate.design.blocks import Part, Rated
+from derate.design.kinds import KINDS
+from derate.design.load import load_design
 from derate.editor.desk import Desk, State
 from derate.editor.keys import spot_at
+from derate.editor.of_kinds import takes
 from derate.editor.server import column_of, units
 from derate.editor.told import At, choices, defined_at, diagnostics, hover, name_at, pastes, put_in
 from derate.terms.words import ATTENTION
@@ -110,6 +114,83 @@ def test_names_are_offered_where_they_belong(line: str, inside: str, there: set[
     state = _state(SOUND)
     found = {one.text for one in choices(state, *_where(state.text, line, inside))}
     assert there <= found and not not_there & found
+
+
+KINDS_TYPED = """\
+derate: 1
+supply: {name: x, topology: dropper (seen)}
+parts:
+  F1: {kind: fuse, @1}
+  C1, C2:
+    kind: electrolytic capacitor   # the kind stands here
+    rated: {@2}
+  Q1:
+    @3
+    kind: transistor (marked)
+  X1: {kind: nobody knows, @4}
+circuit:
+  line: [F1, @6]
+  @5
+"""
+
+
+@pytest.mark.parametrize(
+    ("at", "first", "behind"),
+    [
+        (1, {"characteristic", "resistance", "rated"}, {"b_constant", "nominal_voltage", "capacitance"}),
+        (2, {"ripple_current", "life", "voltage"}, {"gain", "melting_i2t", "reverse_voltage"}),
+        (3, {"output_capacitance", "base_drive"}, {"characteristic", "inductance", "width"}),
+        (5, {"dropping", "outputs", "control"}, {"primary", "clamp", "start_up"}),
+    ],
+)
+def test_keys_of_the_kind_and_of_the_topology_are_ahead(at: int, first: set[str], behind: set[str]) -> None:
+    text = KINDS_TYPED
+    for number in (1, 2, 3, 4, 5, 6):
+        if number != at:
+            text = text.replace(f"@{number}", "")
+    line, column = _where(text, f"@{at}")
+    found = choices(_state(SOUND), line, text.split("\n")[line].index("@"), text.replace(f"@{at}", ""))
+    order = [one.text for one in found]
+    others = [one.text for one in found if one.says.startswith(("of another kind of part", "of another topology"))]
+    assert order[-len(others) :] == others  # none is left out, and none stands ahead of one that belongs
+    assert not first & set(others) and behind <= set(others)
+    assert first <= set(order) if at != 5 else first & set(order)
+
+
+def test_of_a_kind_that_nobody_knows_no_key_is_ahead() -> None:
+    text = KINDS_TYPED.replace("@4", "")
+    for number in (1, 2, 3, 5, 6):
+        text = text.replace(f"@{number}", "")
+    line, column = _where(text, "nobody knows, ", "nobody")
+    found = choices(_state(SOUND), line, column + len("nobody knows, "), text)
+    assert {"resistance", "b_constant"} <= {one.text for one in found}
+    assert not [one for one in found if one.says.startswith("of another")]
+
+
+def test_a_path_is_offered_its_steps_and_a_control_is_not() -> None:
+    state = _state(SOUND)
+    walked = {one.text for one in choices(state, *_where(state.text, "  line: [RF1", "RF1"))}
+    senses = {one.text for one in choices(state, *_where(state.text, "senses: T1.auxiliary", "T1.auxiliary"))}
+    assert {"across", "in neutral", "to earth"} <= walked and not {"across", "to earth"} & senses
+
+
+def test_every_key_that_a_part_of_a_design_has_is_one_that_its_kind_takes() -> None:
+    """The table is held to what is written: no key of any design stands behind those of its kind."""
+    seen = 0
+    folders = (ROOT / "designs", ROOT / "tests/data/designs", ROOT / "tests/data/reference_designs")
+    for path in (one for folder in folders for one in sorted(folder.rglob("*.derate.yaml"))):
+        design = load_design(str(path))
+        for name, part in design.file.parts.items():
+            kinds = design.structure.kinds.get(name, ())
+            for block, record in (("", part), ("rated", part.rated)):
+                keys = type(record).fields if record is not None else ()
+                own = {key for key in keys if getattr(record, "class_mark" if key == "class" else key) is not None}
+                known = takes(kinds, block)
+                seen += len(own) if known else 0
+                assert not known or own <= known, (path.name, name, kinds, own - known)
+    assert seen > 500
+    assert not set(Part.fields) - {key for kind in KINDS for key in takes((kind,), "")}  # each belongs to some kind
+    assert not set(Rated.fields) - {key for kind in KINDS for key in takes((kind,), "rated")}
 
 
 TYPED = """\
