@@ -55,6 +55,7 @@ ALLOWED: dict[str, set[str]] = {
     },
     "editor": {
         "report",
+        "topologies",
         "study",
         "judge",
         "insulation",
