@@ -306,3 +306,134 @@ D1;BZX 5V1
     ("D1: not read: BZX",),
 )
 SAMPLES = (GROUPED, SEMICOLONS, TABS_16, COMMENTS, WORKBOOK, ONE_A_ROW, BARS, STRANGE_NAMES, DOUBTFUL, UNITS)
+
+# Five more, as somebody found them lying about.
+GERMAN = Sample(
+    "semicolons, Windows-1252, decimal comma, German names",
+    """\
+Pos.;Menge;Bauteil;Wert;Bauform;Bezeichnung;Bestückt
+1;1;F1;T1A/250V;5x20;Feinsicherung;
+2;2;C1,C2;47µ/400V;radial;Elko 105°C;
+3;1;CX1;100n/275VAC X2;RM15;Folienkondensator X2;
+4;3;R1-R3;0R22;1206;Widerstand 1% 0,25W;
+5;1;R4;4,7k;0805;Widerstand;
+6;1;R5;1k5;0805;Widerstand;
+7;1;R9;10k;0805;Widerstand;nein
+8;1;CY1;2,2nF Y1 400V;RM10;Sicherheitskondensator;
+9;0;R10;1k;0805;Widerstand;
+""".encode("cp1252"),
+    {
+        "F1": "kind: fuse, characteristic: time lag, rated: {current: 1 A, voltage: 250 V}",
+        "C1 C2": "kind: electrolytic capacitor, capacitance: 47 uF, rated: {voltage: 400 V, temperature: 105 degC}",
+        "CX1": "kind: film capacitor, class: X2, capacitance: 100 nF, rated: {voltage: 275 Vac}",
+        "R1 R2 R3": "kind: resistor, resistance: 0.22 ohm 1%, rated: {power: 0.25 W}",
+        "R4": "kind: resistor, resistance: 4.7 kohm",
+        "R5": "kind: resistor, resistance: 1.5 kohm",
+        "R9": "kind: resistor, fitted: no, resistance: 10 kohm",
+        "CY1": "kind: capacitor, class: Y1, capacitance: 2.2 nF, rated: {voltage: 400 V}",
+        "R10": "kind: resistor, fitted: no, resistance: 1 kohm",
+    },
+)
+EMPTY_PLACES = Sample(
+    "UTF-16 with tabs, places left empty in three ways",
+    """\
+Designator\tComment\tFootprint\tQuantity
+C1, C2-C4\t100n\t0603\t4
+R1\t4M7\t1206\t1
+R2 R3\t1R\t0805\t2
+Q1\tDNP\tTO220\t1
+C9\t1n 1kV\tdisc\t1
+C10\t4n7\t0805\tDNP
+R5\t2k2 (not fitted)\t0805\t1
+C11\t1n NP0 50V\t0805\t1
+""".encode("utf-16"),
+    {
+        "C1 C2 C3 C4": "kind: capacitor, capacitance: 100 nF",
+        "R1": "kind: resistor, resistance: 4.7 Mohm",
+        "R2 R3": "kind: resistor, resistance: 1 ohm",
+        "Q1": "kind: transistor, fitted: no",
+        "C9": "kind: capacitor, capacitance: 1 nF, rated: {voltage: 1 kV}",
+        "C10": "kind: capacitor, fitted: no, capacitance: 4.7 nF",
+        "R5": "kind: resistor, fitted: no, resistance: 2.2 kohm",
+        "C11": "kind: ceramic capacitor, dielectric: class 1, capacitance: 1 nF, rated: {voltage: 50 V}",
+    },
+)
+TITLED = Sample(
+    "a workbook with rows of title, ratings in a column of their own, kinds in one named Type",
+    _xlsx(
+        [
+            ["Stückliste Netzteil 12 V"],
+            ["Stand", "2026-01-05"],
+            [],
+            ["Ref", "Value", "Rating", "Type", "Fitted"],
+            ["C1", "47 uF 20%", "400 V", "electrolytic", "yes"],
+            ["R1", "0.22", "1 W", "wirewound", "yes"],
+            ["R2", 1500, "0.25 W", "film", "yes"],
+            ["BR1", "", "1000 V 1 A", "bridge", "yes"],
+            ["D5", "UF4007", "1000 V", "ultrafast diode", "no"],
+            ["RV1", "", "275VAC 70J", "varistor", "yes"],
+            ["NTC1", "5 ohm", "3 A", "NTC", "yes"],
+            ["CM1", "10 mH", "0.5 A", "common mode choke", "yes"],
+            ["Total", 9],
+        ]
+    ),
+    {
+        "C1": "kind: electrolytic capacitor, capacitance: 47 uF 20%, rated: {voltage: 400 V}",
+        "R1": "kind: wirewound resistor, resistance: 0.22 ohm, rated: {power: 1 W}",
+        "R2": "kind: resistor, resistance: 1500 ohm, rated: {power: 0.25 W}",
+        "BR1": "kind: bridge rectifier, rated: {reverse_voltage: 1000 V, current: 1 A}",
+        "D5": "part: UF4007, fitted: no",
+        "RV1": "kind: varistor, rated: {voltage: 275 Vac, energy: 70 J}",
+        "NTC1": "kind: NTC thermistor, resistance: 5 ohm, rated: {current: 3 A}",
+        "CM1": "kind: common-mode choke, inductance: 10 mH, rated: {current: 0.5 A}",
+    },
+    ("row 13: Total, 9: no designator",),
+)
+OWN_COLUMNS = Sample(
+    "ratings in columns, units left out, a comma in thousands",
+    """\
+"Item","Qty","Reference(s)","Value","Voltage","Tolerance","Power","DNP"
+1,2,"R1,R2","10Ω",,1%,0.25W,
+2,1,"R3","0.5","","5","2W",
+3,1,"C5","10uF",50V,20%,,
+4,1,"C6","220p",1kV,10%,,x
+5,1,"C7","1,000pF",1kV,10%,,
+6,1,"L2","4u7",,,,
+7,1,"C8","0,1uF",100V,,,
+""".encode("utf-8-sig"),
+    {
+        "R1 R2": "kind: resistor, resistance: 10 ohm 1%, rated: {power: 0.25 W}",
+        "R3": "kind: resistor, resistance: 0.5 ohm 5%, rated: {power: 2 W}",
+        "C5": "kind: capacitor, capacitance: 10 uF 20%, rated: {voltage: 50 V}",
+        "C6": "kind: capacitor, fitted: no, capacitance: 220 pF 10%, rated: {voltage: 1 kV}",
+        "C7": "kind: capacitor, rated: {voltage: 1 kV}",
+        "L2": "kind: choke, inductance: 4.7 uH",
+        "C8": "kind: capacitor, capacitance: 0.1 uF, rated: {voltage: 100 V}",
+    },
+    ("C7: not read: 1,000pF; tolerance 10%",),
+)
+OF_A_LIBRARY = Sample(
+    "by quantity, devices named after a drawing program's library",
+    b"""\
+Parts list rev C;;;;
+Qty;Value;Device;Parts;Description
+4;1M;R-EU_1206;R1, R2, R3, R4;RESISTOR, 1206, 0.25W 1%
+2;470n/310V X2;C-X2;CX1 CX2;film capacitor
+1;MKP 47n 630V=;C;C3;Kondensator
+1;1m5;L;L1;choke
+1;15V;ZENER;ZD1;
+1;PC817;OK;OK1;optocoupler
+1;22u 35V;CPOL;C10..C12;elko
+""",
+    {
+        "R1 R2 R3 R4": "kind: resistor, resistance: 1 Mohm 1%, rated: {power: 0.25 W}",
+        "CX1 CX2": "kind: film capacitor, class: X2, capacitance: 470 nF, rated: {voltage: 310 V}",
+        "C3": "kind: film capacitor, capacitance: 47 nF, rated: {voltage: 630 Vdc}",
+        "L1": "kind: choke, inductance: 1.5 mH",
+        "ZD1": "kind: zener diode, voltage: 15 V",
+        "OK1": "kind: optocoupler, marking: PC817",
+        "C10 C11 C12": "kind: electrolytic capacitor, capacitance: 22 uF, rated: {voltage: 35 V}",
+    },
+    ("row 9: quantity 1: 3 designators: C10, C11, C12",),
+)
+ODD = (GERMAN, EMPTY_PLACES, TITLED, OWN_COLUMNS, OF_A_LIBRARY)

@@ -21,7 +21,7 @@ _NAMES: Final[Mapping[str, str]] = {
     "package": "package footprint pcbfootprint case casepackage gehause gehaeuse bauform size pattern boitier",
     "description": (
         "description desc beschreibung bezeichnung details partdescription designation spec specification "
-        "descripcion descrizione"
+        "descripcion descrizione rating ratings kennwerte"
     ),
     "type": (
         "partnumber mpn manufacturerpartnumber mfrpartnumber mfgpartnumber manufacturerpart ordercode orderno "

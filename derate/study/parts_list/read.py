@@ -9,7 +9,17 @@ from typing import NamedTuple
 
 from derate.study.parts_list.columns import Columns, designators
 from derate.study.parts_list.table import Table
-from derate.study.parts_list.values import Read, is_not_fitted, kind_in, kind_of, read_cell, said_by_kind, sharper
+from derate.study.parts_list.values import (
+    Read,
+    is_not_fitted,
+    is_type,
+    kind_in,
+    kind_of,
+    read_cell,
+    said_by_kind,
+    sharper,
+    without_not_fitted,
+)
 
 MOST_PARTS = 400  # as many as a design may hold
 _YES = ("yes", "y", "1", "x", "true", "ja", "j", "oui", "si", "fitted", "populated", "place", "mount", "bestückt")
@@ -87,7 +97,7 @@ def read_list(table: Table, columns: Columns, known: Mapping[str, str]) -> Parts
 def _quantity(number: int, cells: Mapping[str, str], names: Sequence[str], left: list[Left]) -> None:
     said = cells.get("quantity", "")
     found = re.fullmatch(r"(\d+)(?:[.,]0+)?(?: ?(?:pcs?|stk|x)\.?)?", said, re.IGNORECASE)
-    if said and (found is None or int(found[1]) not in (0, len(names))):
+    if said and not is_not_fitted(said) and (found is None or int(found[1]) not in (0, len(names))):
         left.append(Left(number, f"quantity {said}", f"{len(names)} designators: {', '.join(names)[:80]}"))
 
 
@@ -107,9 +117,9 @@ def _part(
         made.unread.append(f"its letters say {made.kind}, its text {said}")
     else:
         made.kind = sharp
-    value = cells.get("value", "")
-    if is_not_fitted(value):
-        made.fitted, value = False, ""
+    value, empty = without_not_fitted(cells.get("value", ""))
+    if empty:
+        made.fitted = False
     _fitted(made, cells)
     types: list[str] = []
     if value:
@@ -120,6 +130,9 @@ def _part(
     for role in ("voltage", "power", "tolerance", "current"):
         _rating(made, role, cells.get(role, ""), columns, comma)
     typed = cells.get("type", "")
+    if typed and not is_type(typed) and typed not in known:  # a word of the kind, or of the program's own library
+        made.notes.append(typed)
+        typed = ""
     if typed:
         types.insert(0 if typed in known or not types else len(types), typed)
     for role in ("description", "note"):
@@ -147,9 +160,11 @@ def _fitted(made: Ordered, cells: Mapping[str, str]) -> None:
         made.fitted = False
     elif placed and placed not in _YES:
         made.unread.append(f"fitted {placed}")
-    for role in ("description", "note", "type"):
+    for role in ("description", "note", "type", "quantity"):
         if is_not_fitted(cells.get(role, "")):
             made.fitted = False
+    if re.fullmatch(r"0+(?:[.,]0+)?", cells.get("quantity", "")):  # none is ordered
+        made.fitted = False
 
 
 def _rating(made: Ordered, role: str, cell: str, columns: Columns, comma: bool) -> None:

@@ -146,6 +146,11 @@ _NOT_FITTED = re.compile(
     r"do not (?:place|populate|fit)|unpopulated|nicht best(?:ü|ue)ckt|leer|empty|non mont(?:é|e)|not?)\.?",
     re.IGNORECASE,
 )
+_BEHIND = re.compile(  # the same behind a value; none of the short words, which are figures or marks there
+    r"(?P<value>.*\w)[\s,;/(\[-]+(?:DNP|DNF|DNI|not (?:fitted|placed|populated|mounted|used)|"
+    r"do not (?:place|populate|fit)|unpopulated|nicht best(?:ü|ue)ckt|non mont(?:é|e))[)\]]?",
+    re.IGNORECASE,
+)
 _DIELECTRICS = {
     "class 1": ("NP0", "NPO", "C0G", "COG", "U2J"),
     "class 2": ("X7R", "X5R", "X6S", "X7S", "X7T", "X8R", "Y5V", "Z5U", "Y5U", "X5S"),
@@ -208,6 +213,22 @@ def is_not_fitted(text: str) -> bool:
     return _NOT_FITTED.fullmatch(text.strip()) is not None
 
 
+def without_not_fitted(text: str) -> tuple[str, bool]:
+    """A cell without the words that its position is left empty, and whether it had them: `2k2 (DNP)`, `DNP`."""
+    if is_not_fitted(text):
+        return "", True
+    found = _BEHIND.fullmatch(text.strip())
+    return (found["value"], True) if found is not None else (text, False)
+
+
+_PLAIN_TYPE = re.compile(r"(?:0201|0402|0603|0805|1206|1210|1808|1812|2010|2220|2512|[XY][12])|\D")
+
+
+def is_type(text: str) -> bool:
+    """Whether a cell can be an order code or a mark: it has a digit that is not of a package, other than `CPOL`."""
+    return bool(_PLAIN_TYPE.sub("", text))
+
+
 class Read(NamedTuple):
     """What was read in a cell: facts by key, such as rated.voltage, as a design writes them; types; what was not."""
 
@@ -226,6 +247,7 @@ _PIECES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("voltage", re.compile(rf"({NUMBER}) ?(k|m)?V ?(AC|ac|Ac|rms|RMS|~|DC|dc|=|⎓)?{_END}")),
     ("power", re.compile(rf"({NUMBER}) ?(m|k)?W(?:att)?{_END}")),
     ("current", re.compile(rf"({NUMBER}) ?(m|u)?A{_END}")),
+    ("energy", re.compile(rf"({NUMBER}) ?(m)?J{_END}")),
     ("temperature", re.compile(rf"({NUMBER}) ?(?:°|º|deg) ?C{_END}|(85|105|125|130|150)C{_END}")),
     ("life", re.compile(rf"({NUMBER}) ?(?:h|hrs?|hours|Std\.?){_END}")),
     ("time", re.compile(rf"({NUMBER}) ?ns{_END}")),
@@ -233,6 +255,7 @@ _PIECES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("henry", re.compile(rf"({NUMBER}) ?(n|u|m)?H{_END}")),
     ("farad", re.compile(rf"({NUMBER}) ?(p|n|u|m)F{_END}")),
 )
+_OHMS = dict(_PIECES)["ohms"]
 _FUSE_MARK = re.compile(r"(FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A)(?: ?([LEH]))?(?:[ /]*(\d+) ?V(?:AC|ac|~)?)?" + _END)
 _LETTER_R = re.compile(rf"(\d*)([RrkKMEΩ])(\d+){_END}")
 _PLAIN_R = re.compile(rf"({NUMBER}) ?([RkKMEm])?{_END}")
@@ -245,6 +268,7 @@ _DIMENSION: dict[str, Dimension] = {
     "voltage": d.VOLTAGE,
     "power": d.POWER,
     "current": d.CURRENT,
+    "energy": d.ENERGY,
     "temperature": d.CELSIUS,
     "life": d.TIME,
     "time": d.TIME,
@@ -252,7 +276,7 @@ _DIMENSION: dict[str, Dimension] = {
     "henry": d.INDUCTANCE,
     "farad": d.CAPACITANCE,
 }
-_UNITS = {"voltage": "V", "power": "W", "current": "A", "ohms": "ohm", "henry": "H", "farad": "F"}
+_UNITS = {"voltage": "V", "power": "W", "current": "A", "energy": "J", "ohms": "ohm", "henry": "H", "farad": "F"}
 
 
 def read_cell(text: str, kind: str, comma: bool, figures_alone: bool = False) -> Read:
@@ -351,7 +375,7 @@ class _Reader:
 
     def _ohms(self, at: int) -> int:
         text = self.text
-        named = _PIECES[9][1].match(text, at)
+        named = _OHMS.match(text, at)
         if named is not None:
             self._piece("ohms", named)
             return named.end()
@@ -370,7 +394,7 @@ class _Reader:
             if letter is None and _PACKAGE.fullmatch(number) is not None and len(number) == 4:
                 return at
             unit = {None: "", "R": "", "E": "", "k": "k", "K": "k", "M": "M"}[letter]
-            if letter is None and text[found.end() : found.end() + 2].strip()[:1] in ("V", "W", "A", "%", "°"):
+            if letter is None and text[found.end() : found.end() + 2].strip()[:1] in ("V", "W", "A", "J", "%", "°"):
                 return at
             self._put("part.resistance", f"{number} {unit}ohm", found.group())
             return found.end()
