@@ -18,13 +18,14 @@ from derate.design.facts import facts as given_facts
 from derate.design.load import read_design
 from derate.judge.review import most_wanted
 from derate.ledger.entry import SUPPLY, Subject
+from derate.ledger.recorded import RecordingLedger
 from derate.packs.load import Packs
 from derate.study.missing import LEADING, MissingFact, assumed_facts, missing_facts, settled
 from derate.study.new import Answers, checked, new_design
 from derate.study.paste import SLOT, lines_for
 from derate.study.trying import Bench, shaped
 from derate.study.work import Work, Workshop, review_of, worked
-from derate.terms.values import ReadingError, Value
+from derate.terms.values import Category, ReadingError, Value
 from derate.terms.vocabulary import VOCABULARY
 
 LAMP = Path(__file__).parents[2] / "designs" / "market-stall-lamp" / "market-stall-lamp.derate.yaml"
@@ -328,6 +329,13 @@ def test_every_fact_that_is_waited_for_has_lines_to_paste() -> None:
 )
 def test_what_is_no_whole_fact_has_the_lines_it_is_written_on(name: str, subject: Subject, line: str) -> None:
     assert any(one.startswith(line) for one in lines_for(name, subject)), lines_for(name, subject)
+
+
+def test_a_supply_of_no_said_topology_is_tried_as_each() -> None:
+    """No step writes what one that ran before it has written: a bridge on the line has its restart already."""
+    bench = Bench(Workshop(ledger=RecordingLedger).work(str(FIRST_LOOK)), DAY)
+    for word in VOCABULARY["supply.topology"].words:
+        assert bench.tried({(SUPPLY, "supply.topology"): Category.of(word)}).verdicts(), word
 
 
 def test_what_is_worked_out_is_asked_for_by_what_it_is_worked_out_of() -> None:

@@ -146,9 +146,10 @@ SEEN_CAPACITANCE = Model.of(
 EACH = Model.of("sum", total("sum", "a"), "Kirchhoff")
 
 
-def switched_on(context: Context, found: Rails) -> None:
-    """Peak and I²t of a switch-on in all that stands ahead of the primary: upper figures."""
-    parts = parts_of(context.structure)
+def _restart(context: Context, parts: LineTransformerParts) -> None:
+    """Whether anything in the path is less when hot; where a mains input was worked out its step has said so."""
+    if context.fact(SUPPLY, "circuit.restart") is not None:
+        return
     thermistor = any(context.structure.may_be(name, "NTC thermistor") for name in parts.ahead)
     context.ledger.write(
         SUPPLY,
@@ -158,6 +159,12 @@ def switched_on(context: Context, found: Rails) -> None:
         formula="whether a thermistor stands in the mains path",
         source="a thermistor is hot after a short outage; the flux left in the core is in the figure of a switch-on",
     )
+
+
+def switched_on(context: Context, found: Rails) -> None:
+    """Peak and I²t of a switch-on in all that stands ahead of the primary: upper figures."""
+    parts = parts_of(context.structure)
+    _restart(context, parts)
     if not parts.primary or not parts.ahead:
         return
     cold = COLD_COPPER if context.plan.ambient is None else min(COLD_COPPER, context.plan.ambient[0])
@@ -200,15 +207,17 @@ def rated(context: Context, found: Rails, readings: Sequence[Reading]) -> None:
     _named(context, parts, found)
     for name in context.structure.windings:
         current_density(context, Subject("winding", (name,)))
+    alone = context.word(SUPPLY, "supply.topology") is not None  # another that it may be says it of its own core
     for transformer in dict.fromkeys(transformer_of(one) for one in parts.primary):
-        context.ledger.write(
-            transformer,
-            "core.gap_compared",
-            Category.of("no"),
-            known_by="computed",
-            formula="a laminated core has no gap that its inductance is worked out from",
-            source="definition",
-        )
+        if alone and context.fact(transformer, "core.gap_compared") is None:
+            context.ledger.write(
+                transformer,
+                "core.gap_compared",
+                Category.of("no"),
+                known_by="computed",
+                formula="a laminated core has no gap that its inductance is worked out from",
+                source="definition",
+            )
         allowed_winding_temperature(context, transformer, readings)
         word = context.word(transformer, "transformer.insulation_class")
         stated = context.fact(transformer, "transformer.insulation_class")
