@@ -152,6 +152,7 @@ def judged_there(name: str, order: Order, batch: Sequence[Sent]) -> tuple[Judged
         home=home,
         packs=tuple(_at(home, one) for one in order.packs),
         besides=tuple((_at(home, one), only) for one, only in order.besides),
+        told=tuple(_at(home, one) for one in order.told),
     )
     return tuple(_judged_one(home, there, one) for one in batch)
 

@@ -43,6 +43,7 @@ class Order(NamedTuple):
 
     above: the folder that the store writes paths from; home: a folder that stands before every path, '' for none
     packs: in place of their own; besides: added to them, each beside certain packs alone where some are named
+    told: packs among those besides whose whole text stands in the options that a result is known by
     sets: what is set otherwise than written
     known: path and text of a record of known findings, which each process reads for itself; '' twice for none
     study: worked out in place of the findings
@@ -58,6 +59,7 @@ class Order(NamedTuple):
     home: str = ""
     known: tuple[str, str] = ("", "")
     study: Asked | None = None
+    told: tuple[str, ...] = ()
 
 
 class Task(NamedTuple):
@@ -95,7 +97,7 @@ def judged_alone(order: Order, task: Task) -> Judged:
 def _judged(order: Order, task: Task, work: Work) -> Judged:
     known = _known(*order.known)
     review = review_of(work, order.day, known, order.stop_at)
-    return rows_of(task.name, work, review, order.day, trail_of(work, order.above, order.home), known)
+    return rows_of(task.name, work, review, order.day, trail_of(work, order.above, order.home, order.told), known)
 
 
 def _studied(order: Order, task: Task, work: Work) -> Judged:
@@ -103,7 +105,7 @@ def _studied(order: Order, task: Task, work: Work) -> Judged:
 
     assert order.study is not None
     rows = studied(work, order.day, order.study)
-    return Judged(task.name, "judged", trail=trail_of(work, order.above, order.home), studied=rows)
+    return Judged(task.name, "judged", trail=trail_of(work, order.above, order.home, order.told), studied=rows)
 
 
 def _told(problem: Problem, task: Task, order: Order) -> str:

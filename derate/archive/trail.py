@@ -46,24 +46,28 @@ class Digests:
         return digest
 
 
-def trail_of(work: Work, above: str, home: str = "") -> str:
+def trail_of(work: Work, above: str, home: str = "", told: Sequence[str] = ()) -> str:
     """The trail of a design that was worked through; '' where it cannot be said: then it is judged again each time.
 
     above: the folder that paths are written from; home: the folder that stands before every path on another machine
+    told: packs whose whole text is among the options that a result is known by, and whose file is written for one run
     """
     design = work.design
+    by_options = {os.path.realpath(one) for one in told}
+    heads = [one for one in work.packs.heads if not by_options or os.path.realpath(one.path) not in by_options]
     ours = _shipped_folders()
     taken = design.library.libraries if design.library is not None else ()
     libraries = {one.path for one in taken}
     texts = {path: text for path, text in design.texts.items() if path not in libraries}
-    files = dict.fromkeys((*work.read, *(one.path for one in design.captures)))
+    read_here = (*design.texts, *work.settings.paths, *(one.path for one in heads))
+    files = dict.fromkeys((*read_here, *(one.path for one in design.captures)))
     own = [one for one in files if one not in libraries and Path(one).resolve().parent not in ours]
     digests = Digests()
     # Captures are looked at here for the first time: no verdict and no study reads them, so that whatever lies there
     # now, the result is that of it, and one that is written later is another look.
     # What was read is what lies there still: a process reads a pack once, however long it works, and the trail of what
     # it judged later is not that of a pack that was written meanwhile.
-    if any(digests.of(head.path) != head.digest for head in work.packs.heads if head.path in own):
+    if any(digests.of(head.path) != head.digest for head in heads if head.path in own):
         return ""
     read = [*texts.items(), *((one.file, one.text) for one in taken if not one.shipped)]
     try:
@@ -73,8 +77,8 @@ def trail_of(work: Work, above: str, home: str = "") -> str:
             return ""
     except ReadingError:
         return ""
-    names = sorted({Path(head.path).stem for head in work.packs.heads})
-    beside = sorted({os.path.dirname(head.path) for head in work.packs.heads if head.path in own})
+    names = sorted({Path(head.path).stem for head in heads})
+    beside = sorted({os.path.dirname(head.path) for head in heads if head.path in own})
     shelves = [*texts] if design.library is not None else []  # each looks through the libraries within its own reach
     try:
         return _looked(design.path, own, names, beside, shelves, above, home, digests)

@@ -535,6 +535,7 @@ def _what_if(
     limits = [one for one in read if isinstance(one, Limit)]
     named = [os.path.abspath(one) if _is_path(one) else one for one in arguments.if_pack]
     anywhere: frozenset[str] = frozenset()
+    told: tuple[str, ...] = ()
     besides = [(one, anywhere) for one in named]
     kept = [*besides]  # what results are known by: a limit by its words, not by the file it is put into for this run
     with tempfile.TemporaryDirectory(prefix="derate-") as folder:
@@ -547,8 +548,11 @@ def _what_if(
             except ReadingError as error:
                 raise ReadingError([one._replace(place=COMMAND_LINE) for one in error.problems]) from None
             besides.append((own, homes))
+            told = (own,)
             kept += [(f"{one.rule}: {one.keep}", homes) for one in limits]
-        order = _order(arguments, today, os.path.dirname(store.path))._replace(besides=tuple(besides), sets=sets)
+        order = _order(arguments, today, os.path.dirname(store.path))._replace(
+            besides=tuple(besides), told=told, sets=sets
+        )
         judge, known_as = _judge(arguments, order, tasks), order._replace(besides=tuple(kept))
         with _progress() as tell:
             found = refresh(store, tasks, known_as, judge, _said(arguments), base=run, tell=tell)

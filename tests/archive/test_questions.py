@@ -179,15 +179,35 @@ def test_what_if_a_limit_or_a_pack_were_another(tmp_path: Path, capsys: pytest.C
     assert moved <= _told(by_pack) and any(one["design"] == "other.derate.yaml" for one in by_pack)
 
 
+@pytest.mark.parametrize(
+    ("said", "other"),
+    [
+        ("site.mains_tolerance=20%", "site.mains_tolerance=19%"),
+        (
+            "rules[bulk-capacitor-voltage].keep=voltage_peak <= 0.94 * rated.voltage",
+            "rules[bulk-capacitor-voltage].keep=voltage_peak <= 0.95 * rated.voltage",
+        ),
+    ],
+)
 def test_what_if_is_kept_and_is_no_run_of_the_archive(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    said: str, other: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Also of a limit, whose pack is a file of one run alone; another limit, or a design that changed, is another."""
     home = folder_of(tmp_path, 2)
     watched = Watched(monkeypatch)
-    words = (str(home), "--set", "site.mains_tolerance=20%", "--runs")
+    words = (str(home), "--set", said, "--runs")
     first = _asked(capsys, *words)
     assert watched.since() == ["lamp-0", "lamp-0", "lamp-1", "lamp-1"] and [one["run"] for one in first["runs"]] == [1]
+    with opened(home) as store:
+        runs = store.runs()
     assert _asked(capsys, *words) == first and watched.since() == []
+    with opened(home) as store:
+        assert store.runs() == runs
+    _asked(capsys, str(home), "--set", other)
+    assert watched.since() == ["lamp-0", "lamp-1"]
+    (home / "lamp-1.derate.yaml").write_text(lamp("Lamp 1", 450), encoding="utf-8")
+    _asked(capsys, *words)
+    assert watched.since() == ["lamp-1", "lamp-1"]
 
 
 def test_what_cannot_be_read_with_what_is_set_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
