@@ -118,7 +118,21 @@ def test_recognised_where_nobody_names_it() -> None:
                 ("BR1, across C1]", "BR1, across C1 + D9 + C9]"),
                 ("  LED1:", "  D9: line diode 600 V 1 A\n  C9: electrolytic capacitor 10 uF 250 V\n  LED1:"),
             ],
-            "fill the valleys",
+            "C1 and D9 and C9 fill the valleys",
+        ),
+        (
+            [
+                ("BR1, across C1]", "BR1, across C1, across D9 + C9]"),
+                ("  LED1:", "  D9: {kind: diode}\n  C9: electrolytic capacitor 10 uF 250 V\n  LED1:"),
+            ],
+            "D9 and C9 may fill the valleys",
+        ),
+        (
+            [
+                ("BR1, across C1]", "BR1, across C1, across D9 + C9]"),
+                ("  LED1:", "  D9: diode 600 V\n  C9: {kind: unknown}\n  LED1:"),
+            ],
+            "D9 and C9 may fill the valleys",
         ),
         ([("line: [RF1,", "line: [TH9, RF1,"), ("  LED1:", "  TH9: thyristor 600 V 4 A\n  LED1:")], "a dimmer"),
         (

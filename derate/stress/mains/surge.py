@@ -9,9 +9,10 @@ from derate.design.structure import MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import BULK, LINE, Context, part
+from derate.stress.mains.bulk_states import bulk_low
 from derate.stress.mains.line import bulk_capacitance, charged_capacitance, hot, inductance_ahead, total
 from derate.stress.mains.switch_on import HEAT, no_case
-from derate.terms.quantities import SURGE
+from derate.terms.quantities import RUNNING, SURGE
 from derate.terms.values import Category, Curve, Value
 
 # The formulas of a line-to-neutral surge as the ledger runs them: behind a varistor, ahead of it, onto the bulk.
@@ -180,6 +181,8 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
         "ring": _ring(context, mains),
     }
     follows = context.structure.own_inlet is not None  # the capacitor keeps nothing
+    if not follows:
+        onto |= _below(context, mains)
     reached = ledger.work_out(OVER_FOLLOWING if follows else OVER, onto, over, case=case)
     if len(mains.bulk) == 2 and mains.input != "doubler":
         second = [part(leaf.name) for leaf in leaves(mains.bulk[1])]
@@ -195,6 +198,19 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
             [(subject, "voltage_surge", "voltage") for subject in (*second, BULK)],
             case=case,
         )
+
+
+def _below(context: Context, mains: MainsInput) -> dict[str, Entry | float]:
+    """How far below the crest the bulk may be: to its valley at the lowest mains, which is the deepest there is.
+
+    Of the first of two capacitors with a choke between no valley is known, nor of one that collapses: down to nothing.
+    """
+    case = context.plan.cases(["voltage_min"], [RUNNING])[0]
+    crest = 2**0.5 * (case.mains or 0.0) * (2.0 if mains.input == "doubler" else 1.0)
+    valley = bulk_low(context, case) if len(mains.bulk) == 1 or mains.input == "doubler" else None
+    if valley is None or not isinstance(valley.value, Value):
+        return {"crest": crest, "valley": 0.0}
+    return {"crest": crest, "valley": valley}
 
 
 def _ring(context: Context, mains: MainsInput) -> Value:

@@ -77,11 +77,11 @@ class LampCircuit(Circuit, prefix="circuit"):
         line = self.line or ()
         rectifier = next((step.names for step in line if step.how != "across" and rectifies(step.names, placing)), ())
         for step in line:
+            named = " and ".join(step.names)
             if any(placing.all_of(name, ("thyristor",)) for name in step.names):
-                odd.append(f"{' and '.join(step.names)} ahead cuts the wave of the mains: a dimmer")
-            fills = step.how == "across" and any(placing.all_of(name, PLAIN_DIODES) for name in step.names)
-            if fills and any(placing.all_of(name, _CAPACITORS) for name in step.names):
-                odd.append(f"{' and '.join(step.names)} fill the valleys of the rail")
+                odd.append(f"{named} ahead cuts the wave of the mains: a dimmer")
+            if step.how == "across" and (said := _fills(step.names, placing)):
+                odd.append(f"{named} {said} the valleys of the rail")
         if found is None:
             return LampParts(odd="" if not self.outputs else "its output is not walked")
         output, path = found
@@ -115,6 +115,22 @@ class LampCircuit(Circuit, prefix="circuit"):
             keeps=keeps,
             odd="; ".join(odd),
         )
+
+
+def _fills(names: tuple[str, ...], placing: Placing) -> str:
+    """Whether a diode and a capacitor share a branch across the rail: `fill`, `may fill` where a kind is open, or ``.
+
+    A capacitor that a diode parts from the rail gives its charge when the rail is low: nothing here works that out.
+    """
+    said = ""
+    for one in names:
+        for other in names:
+            if one == other or not placing.any_of(one, PLAIN_DIODES) or not placing.any_of(other, _CAPACITORS):
+                continue
+            if placing.all_of(one, PLAIN_DIODES) and placing.all_of(other, _CAPACITORS):
+                return "fill"
+            said = "may fill"
+    return said
 
 
 def parts_of(structure: Structure) -> LampParts:
