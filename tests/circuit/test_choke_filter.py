@@ -210,6 +210,38 @@ def test_extremes_of_a_free_ring_are_its_amplitudes():
     assert sums.choke_peak == pytest.approx(1.0, abs=1e-3)
 
 
+@pytest.mark.parametrize("line", [1.0, -1.0])
+def test_a_sweep_that_is_cut_where_the_bridge_begins_to_conduct_is_the_sweep_whole(line):
+    """The step that follows takes the sine of the line there, not what it was when the bridge last conducted.
+
+    What the sine adds to one step is compared to a hundredth of it.
+    """
+    net = Network(2.0, 10e-6, 2e-3, 0.5, 22e-6, 325.0, 100.0 * pi, 1.0)
+    filt = Filter(net)
+    h = filt.lengths[0]
+    begins = -1.0 if line > 0.0 else pi - 1.0  # 1 rad ahead of a crest of either sign
+    held = 325.0 * cos(1.0 - 0.5 * net.omega * h) - 1.0  # half a step in, the mains stands above it
+    start = (held, 0.0, held)
+    first = sweep(filt, start, begins, h, 0.0, None, 0.0)
+    second = sweep(filt, first, begins + net.omega * h, h, 0.0, None, 0.0)
+    sums = Sums()
+    whole = sweep(filt, start, begins, 2.0 * h, 0.0, sums, 0.0)
+    assert first == pytest.approx(start, rel=1e-14) and second[0] > held and sums.charge > 0.0
+    moved = 325.0 * net.omega * h * h / (2.0 * 2.0 * 10e-6)  # what the sine adds to a step
+    assert whole == pytest.approx(second, rel=0.0, abs=0.01 * moved)
+
+
+def test_a_second_capacitor_that_only_empties_is_lowest_where_the_sweep_ends():
+    """Nothing turns inside a step: no parabola, the end itself. Filled by the choke, it is highest there."""
+    net = Network(1.0, 22e-6, 1e-3, 0.0, 47e-6, 100.0, 100.0 * pi, 0.0)
+    emptied, filled = Sums(), Sums()
+    low = sweep(Filter(net), (300.0, 0.0, 300.0), -pi / 2.0, 2e-5, 50.0, emptied, 0.0)
+    assert low[2] < 300.0 - 0.05 and (emptied.v2_low, emptied.v2_high) == (low[2], 300.0)
+    high = sweep(Filter(net), (300.0, 1.0, 300.0), -pi / 2.0, 2e-5, 50.0, filled, 0.0)
+    assert high[2] > 300.3 and (filled.v2_low, filled.v2_high) == (300.0, high[2])
+    assert (filled.v1_low, filled.v1_high) == (high[0], 300.0)
+
+
 def test_collapse_and_refusals():
     given = random_filter(random.Random(1))
     assert filter_steady_state(**given | {"load": 50.0 * given["load"]}) is None
