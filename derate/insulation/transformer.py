@@ -488,11 +488,22 @@ def _wire_rows(
 
 
 def _of_wires(name: str, writer: Writer, pairs: Sequence[tuple[str, str]]) -> list[Entry]:
-    """What is stated of the wires on both sides of these places, each row once."""
-    windings = dict.fromkeys(winding for pair in pairs for winding in pair)
-    asked = each("winding.wire", "winding.foil", "winding.bare", "winding.outside")
-    found = (writer.ledger.find(Subject("winding", (f"{name}.{one}",)), fact) for one in windings for fact in asked)
+    """What is stated of the wires on both sides of these places, each row once.
+
+    Two diameters say something of insulated wire alone: whatever those of enamelled wire are, its enamel counts for
+    nothing here.
+    """
+    found = []
+    for winding in dict.fromkeys(winding for pair in pairs for winding in pair):
+        own = Subject("winding", (f"{name}.{winding}",))
+        found += [writer.ledger.find(own, fact) for fact in each("winding.wire", "winding.foil")]
+        wire = found[-2]
+        if wire is not None and isinstance(wire.value, Category) and set(wire.value.members) & set(_INSULATED):
+            found += [writer.ledger.find(own, fact) for fact in each("winding.bare", "winding.outside")]
     return [one for one in found if one is not None]
+
+
+_INSULATED = ("insulated", "triple-insulated")
 
 
 def _pair(name: str, pair: tuple[str, str]) -> Subject:
@@ -549,7 +560,7 @@ def _thickness(writer: Writer, name: str, design: Design, pair: tuple[str, str])
         of_wire = each("winding.wire", "winding.bare", "winding.outside")
         wire, bare, outside = (writer.ledger.find(own, one) for one in of_wire)
         word = wire.value.word if wire is not None and isinstance(wire.value, Category) else None
-        if word not in ("insulated", "triple-insulated") or bare is None or outside is None:
+        if word not in _INSULATED or bare is None or outside is None:
             continue
         if not isinstance(bare.value, Value) or not isinstance(outside.value, Value):
             continue

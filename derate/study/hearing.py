@@ -102,6 +102,7 @@ NOT_ASKED_HERE: Mapping[str, str] = {
 TAPE = "the wire alone is the insulation where the sides meet, or what it would be held to is not known"
 APART = "it lies where the two sides do not meet"
 WALL = "the core does not face the other side through it"
+SHEET = "it stands between the chambers, and `wall` states its thickness"
 BY_ITSELF = "nothing asks for it here"
 ASKED_MARKS = ("double square", "maker")  # of the plate, by any shipped rule
 UNNAMED = "no reading names this condition"
@@ -141,14 +142,15 @@ def unused(work: Work, review: Review) -> tuple[Unused, ...]:
     walls = {
         work.ledger[number].subject.names for number in numbers if work.ledger[number].quantity == "found.bobbin_wall"
     }
-    more = (*_tape(work, layers), *_bobbins(work, walls), *_marks(work, numbers), *_captures(work), *_conditions(work))
+    wound = (*_tape(work, layers), *_bobbins(work, walls), *_sheets(work))
+    more = (*wound, *_marks(work, numbers), *_captures(work), *_conditions(work))
     taken = {one.part for one in work.design.library.origins} if work.design.library is not None else set()
     for path, place, said in (*_leaves(work.design.file, ()), *more):
         if place.path.endswith(LIBRARY_ENDING):  # said of a type, for every design that has one
             continue
         reason, is_fact = _reason(path, rows.get(place, ()), place in places)
         if reason == TAPE:
-            reason = WALL if said.startswith("bobbin") else APART if path[1] in layers else TAPE
+            reason = _ASKED_BY_WALLS.get(said.split(" ")[0], APART if path[1] in layers else TAPE)
         elif path[0] == "parts" and path[2:] == ("maker",) and path[1] not in taken:
             reason, is_fact = NO_ENTRY, False
         key = (place, path[-1])
@@ -183,6 +185,21 @@ def _bobbins(work: Work, asked: set[tuple[str, ...]]) -> Iterator[tuple[tuple[st
             for number, item in enumerate(listed.items if listed is not None and (name,) not in asked else ()):
                 if item.text.startswith("bobbin"):
                     yield ("transformers", name, key, str(number)), item.start, item.text
+
+
+def _sheets(work: Work) -> Iterator[tuple[tuple[str, ...], Place, str]]:
+    """Every sheet of a transformer wound in chambers whose wall is stated: it is that wall."""
+    for name, block in work.design.file.transformers.items():
+        if block.wall is None or block.chambers is None or block.chambers.word != "separate chambers":
+            continue
+        for key in ("from_core_outwards", "from_outside_inwards"):
+            listed = getattr(block, key)
+            for number, item in enumerate(listed.items if listed is not None else ()):
+                if item.text.startswith("sheet"):
+                    yield ("transformers", name, key, str(number)), item.start, item.text
+
+
+_ASKED_BY_WALLS = {"bobbin": WALL, "sheet": SHEET}
 
 
 def _marks(work: Work, numbers: Iterable[int]) -> Iterator[tuple[tuple[str, ...], Place, str]]:

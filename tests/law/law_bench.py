@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from itertools import accumulate
+from math import inf
 from pathlib import Path
 from typing import NamedTuple
 
@@ -288,14 +289,16 @@ def vanished(before: Review, after: Review | None) -> list[Opened]:
 
 
 def _asked_for_more(gone: Finding, before: Review, after: Review) -> bool:
-    """Whether the creepage of the same place asks for more than it did.
+    """Whether the same place asks for as much creepage now as the next row did, and for more than it did.
 
     Where a clearance asks for more than both readings of a creepage table, they come to the same, and nothing is left
-    to say of where laboratories differ.
+    to say of where laboratories differ. A creepage that asks for more and for less than the next row stands in for
+    nothing.
     """
     own = [[one for one in review.findings if one.subject == gone.subject] for review in (before, after)]
-    was, now = ([one.ratio for one in of if one.rule.endswith("-creepage") and one.ratio] for of in own)
-    return bool(was and now) and max(now) > max(was)
+    was, now = ([one.limit.high for one in of if one.rule.endswith("-creepage") and one.limit] for of in own)
+    row = gone.limit.high if gone.limit is not None else inf
+    return bool(was and now) and max(now) > max(was) and max(now) >= row * (1 - 1e-9)
 
 
 def _read_somewhere(gone: Finding, old: dict[tuple[str, str], Finding], new: dict[tuple[str, str], Finding]) -> bool:

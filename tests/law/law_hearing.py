@@ -32,7 +32,8 @@ Word = Literal[
 
 
 # A resistor takes the greatest power where it is as large as what stands ahead of it: less of it takes less again.
-WORST_INSIDE = ("part.resistance",)
+# That is so of its own power and energy, and of nothing else.
+WORST_INSIDE, OF_ITS_OWN = ("part.resistance",), ("W", "J")
 
 
 class Answer(NamedTuple):
@@ -40,7 +41,8 @@ class Answer(NamedTuple):
 
     word: `heard`: a finding about it got worse; `heard far off`: past a hundred times alone, of what something uses;
     `steers`: another word of it makes other findings, and none worse; `at its worst`: it has no bad side that is named,
-    and what it is moved to makes a finding about it better and none worse
+    and what it is moved to makes a finding about it better and none worse: of a figure whichever way it is moved, for
+    one that is heard one way alone is deaf the other
     by: the rules that got worse; broken: where a longer step made less worse
     unheard: ways in which every move passed unheard, of a fact that is wrong either way
     """
@@ -63,7 +65,7 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
     todo = _adverse(lab, leaf) if leaf.trail[0] == "tests" and leaf.trail[-1] == "result" else moves(leaf)
     tried = [one for one in todo if steps is None or one.step in steps or one.step == 1.0]
     told = lab.told(leaf)
-    betters = False
+    bettered: dict[str, bool] = {}
     # a word of a list, or a figure without a bad side: which of them is the worst only the findings tell
     open_sided = leaf.term is not None and (bool(leaf.term.words) or not leaf.term.bad) and leaf.trail[0] != "readings"
     if not tried:
@@ -81,11 +83,12 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
             continue
         found = lab.about(leaf, worse(lab.review, after))
         heard_by |= dict.fromkeys(one.rule for one in found)
-        betters = betters or open_sided and bool(lab.about(leaf, worse(after, lab.review)))
+        if open_sided:
+            bettered[move.way] = bettered.get(move.way, False) or bool(lab.about(leaf, worse(after, lab.review)))
         steers = steers or (move.step == 1.0 or is_of_a_condition(leaf.trail)) and changed(lab.review, after)
         ways[move.way] = ways.get(move.way, False) or bool(found)
-        if move.way in last and not (leaf.term is not None and leaf.term.name in WORST_INSIDE):
-            broken = broken or _milder(last[move.way], move, after)
+        if move.way in last:
+            broken = broken or _milder(monotone(leaf, last[move.way]), move, after)
         last[move.way] = move.step, found
     if heard_by:
         either = leaf.term is not None and leaf.term.name in BOTH_WAYS
@@ -93,7 +96,8 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
         return Answer(leaf, "heard", tuple(heard_by), broken, unheard)
     if steers:
         return Answer(leaf, "steers")
-    if betters:
+    is_word = leaf.term is not None and bool(leaf.term.words)
+    if any(bettered.values()) and (is_word or all(bettered.values())):
         return Answer(leaf, "at its worst")
     if refused == len(tried):
         return Answer(leaf, "told" if told else "refused")
@@ -122,6 +126,15 @@ def _adverse(lab: Lab, leaf: Leaf) -> tuple[Move, ...]:
     """Each adverse outcome of the test it stands in."""
     test = next(one.texts[0][1] for one in leaves(lab.bench.text) if one.trail == (*leaf.trail[:-1], "test"))
     return tuple(Move(word, 1.0, (word,)) for word in outcomes(test))
+
+
+def monotone(leaf: Leaf, before: tuple[float, list[Finding]]) -> tuple[float, list[Finding]]:
+    """Without the findings that may be worst inside the range: power and energy of the very resistor that is moved."""
+    step, found = before
+    if leaf.term is None or leaf.term.name not in WORST_INSIDE:
+        return before
+    parts = set(leaf.trail[1].split(", "))
+    return step, [one for one in found if not (one.unit in OF_ITS_OWN and parts & set(one.subject.names))]
 
 
 def _milder(before: tuple[float, list[Finding]], move: Move, after: Review) -> str:

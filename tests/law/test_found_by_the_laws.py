@@ -52,6 +52,23 @@ def test_a_part_of_unknown_kind_may_sit_where_such_a_part_sits(
     assert _verdict(_with("lamp driver", old, new, "parts"), rule, subject) == "not assessed"
 
 
+def test_the_diameter_of_an_enamelled_shield_is_told_as_unused() -> None:
+    """Its enamel counts for nothing at the barrier; that of the insulated secondary is asked."""
+    lab = _base("sound")
+    told = {leaf.name: lab.told(leaf) for leaf in lab.leaves if leaf.name.endswith(".bare")}
+    assert told["transformers.T1.windings.inner-shield.bare"] == "nothing is worked out for this winding"
+    assert told["transformers.T1.windings.secondary.bare"] == ""
+
+
+def test_a_sheet_that_is_the_wall_between_chambers_is_told_as_unused() -> None:
+    """`wall` states its thickness; without it the sheet is all there is of it."""
+    lab = _base("line transformer")
+    sheet = next(leaf for leaf in lab.leaves if leaf.texts[0][1] == "sheet 1.2 mm")
+    assert "`wall` states its thickness" in lab.told(sheet)
+    bare = Lab(Bench("unstated", lab.bench.path, lab.bench.text.replace("    wall: 1.2 mm\n", "")))
+    assert not bare.told(next(leaf for leaf in bare.leaves if leaf.texts[0][1] == "sheet 1.2 mm"))
+
+
 @pytest.mark.parametrize(
     "old, new, of, rule",
     [

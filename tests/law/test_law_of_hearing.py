@@ -19,22 +19,19 @@ from functools import cache
 
 import pytest
 from brute_force import BRUTE_FORCE, share
-from law_bench import EVERY, Bench, opened, taken
-from law_hearing import Answer, asked
+from law_bench import EVERY, Bench, opened, taken, vanished
+from law_hearing import Answer, asked, monotone
 from law_leaves import Lab, Leaf, key_of, leaves, moves, outcomes, scaled, written_with
 from law_memory import remembered
 
 from derate.terms.part_terms import LIMITS
-from derate.terms.values import ReadingError
+from derate.terms.values import ReadingError, Value
 
 # Leaves that no move makes worse although something uses them, each with its reason. The list only ever gets shorter.
 MOVED_IN_VAIN: dict[str, str] = {
     "readings.*.at.*": "says which computation the reading is held against, and it agrees there too",
     "conditions.*": "says which computation a reading is held against, and it agrees there too",
-    "tests.*.mains": "says at which mains a test was done that came out well",
     "circuit.control.type": "chooses which computation there is",
-    "transformers.T1.from_core_outwards.2": "a sheet as the wall between chambers: `wall` states its thickness",
-    "inspection.plug_pattern": "chooses which pins are gauged",
     "barriers.*.board.material_group": "creepage is no less than clearance, which asks for more here",
 }
 # Facts that are wrong either way, heard one way only: which way, and why nothing says so.
@@ -120,7 +117,32 @@ def test_two_facts_of_one_kind_are_heard_alone_and_both(
 
 
 def test_the_list_of_what_is_moved_in_vain_only_gets_shorter() -> None:
-    assert len(MOVED_IN_VAIN) <= 7 and all(MOVED_IN_VAIN.values())
+    assert len(MOVED_IN_VAIN) <= 4 and all(MOVED_IN_VAIN.values())
+
+
+def test_only_its_own_power_and_energy_may_be_worst_inside_the_range_of_a_resistance() -> None:
+    """What else of it, or of another part, holds at a longer step than the one that made it fail is told."""
+    lab = _lab("sound")
+    leaf = next(one for one in lab.leaves if one.name == "parts.RF1.resistance")
+    own = [one for one in lab.review.findings if one.subject.names == ("RF1",) and one.ratio is not None]
+    others = [one for one in lab.review.findings if one.unit == "W" and "RF1" not in one.subject.names]
+    assert {"W", "J"} <= {one.unit for one in own} and len({one.unit for one in own}) > 2 and others
+    _, left = monotone(leaf, (2.0, [*own, *others]))
+    assert left == [*(one for one in own if one.unit not in ("W", "J")), *others]
+    other = next(one for one in lab.leaves if one.name.endswith("rated.voltage"))
+    assert monotone(other, (2.0, own))[1] == own
+
+
+def test_a_creepage_of_the_next_row_goes_only_where_as_much_is_asked_for() -> None:
+    base = _lab("sound").review
+    creepage = next(one for one in base.findings if one.rule == "barrier-creepage" and one.limit is not None)
+    assert creepage.limit is not None
+    row = creepage._replace(rule="creepage-of-next-row", limit=Value.exact(creepage.limit.high * 1.2))
+    before = base._replace(findings=(creepage, row))
+    for times, goes in ((1.0, False), (1.1, False), (1.2, True), (1.5, True)):
+        asks = creepage._replace(limit=Value.exact(creepage.limit.high * times))
+        left = base._replace(findings=(asks, row._replace(verdict="not applicable")))
+        assert (vanished(before, left) == []) == goes, times
 
 
 @pytest.mark.parametrize("name", ["sound", "poor"])
