@@ -473,7 +473,8 @@ def _wire_rows(
         formula="better wire of the two at the worst place",
         source="insulated wire on one of the two windings serves",
         inputs=_of_wires(name, writer, pairs),
-        note="not named as triple-insulated by maker or drawing: add (drawing) or (data sheet) where it is"
+        note="not shown to be triple-insulated: add (drawing) or (data sheet) where maker or drawing name it so, and "
+        "its two diameters, bare and outside"
         if worst == "insulated"
         else "",
     )
@@ -526,7 +527,7 @@ ENAMEL = 50e-6
 
 
 def _of_one(writer: Writer, winding: str) -> str | None:
-    """The wire of one winding; triple-insulated as far as its two diameters leave room for three layers."""
+    """The wire of one winding; triple-insulated as far as its two diameters are known and three layers fit between."""
     own = Subject("winding", (winding,))
     wire = writer.ledger.find(own, "winding.wire")
     word = wire.value.word if wire is not None and isinstance(wire.value, Category) else None
@@ -537,7 +538,9 @@ def _of_one(writer: Writer, winding: str) -> str | None:
     if wire is not None and not on_paper(wire):
         return "insulated"  # its name is the maker's, and stands on the reel, in the drawing or in the data sheet
     built = _built(writer, own)
-    if built is None or built.near >= THREE_LAYERS:
+    if built is None:  # nor is it shown while a diameter is not: a name alone must not do what the two speak against
+        return "insulated"
+    if built.near >= THREE_LAYERS:
         return word
     return "enamelled" if built.far < ENAMEL else "insulated"
 

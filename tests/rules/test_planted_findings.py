@@ -269,3 +269,12 @@ def test_a_divider_that_nobody_described_is_not_assessed_where_a_reference_is_na
     other = ("  bridging: none ", "  other: {R21: divider, R22: divider}\n  bridging: none ")
     own = of(findings(*gone, other, text=text), "output-voltage-as-divided")
     assert [(one.verdict, one.blocks) for one in own] == [("not assessed", True)]
+
+
+@pytest.mark.parametrize("two", ["bare: 0.45 mm", "outside: 0.65 mm", "bare: 0.45 mm, outside: unknown"])
+def test_a_wire_that_is_triple_insulated_by_name_needs_its_two_diameters(two: str) -> None:
+    """0.45 over 0.48 mm speaks against the name; without one of the two the name alone is no pass."""
+    whole = "bare: 0.45 mm, outside: 0.65 mm"
+    for instead, verdict in ((whole, "pass"), ("bare: 0.45 mm, outside: 0.48 mm", "fail"), (two, "not assessed")):
+        found = of(findings((whole, instead)), "winding-margins", "T1")
+        assert [(one.verdict, one.blocks) for one in found] == [(verdict, verdict != "pass")], instead
