@@ -257,6 +257,30 @@ def test_a_value_with_several_meanings_is_told(
 
 
 @pytest.mark.parametrize(
+    ("lines", "read"),
+    [
+        ("R1 a b\n+ 1MEG ; a comment\n* another\n+ tc=0.001", "1 Mohm"),
+        ("R1 a b 1meg", "1 Mohm"),
+        ("R1 a b 47m", "47 mohm"),
+        ("R1 a b R=5", "5 ohm"),
+        (".param rs = 0.82 other={22u}\nR1 a b {rs}", "0.82 ohm"),
+        (".PARAM RS='4k7x'\n.param rt=2k\nR1 a b {RT}", "2 kohm"),
+        (".param rs=1 rt={2*rs}\nR1 a b {rt}", ""),
+        (".param rs=1\n.param rs=2\nR1 a b {rs}", ""),
+        (".subckt x a b\n.param rs=1\n.ends\nR1 a b {rs}", ""),
+        (".param rs=10mil\nR1 a b {rs}", ""),
+    ],
+)
+def test_values_on_more_lines_by_name_and_by_parameter(
+    lines: str, read: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What a parameter is worked out from, or given twice, or inside a subcircuit only, is told and not guessed."""
+    text, out = made(tmp_path, f"t\n{lines}\n", capsys)
+    assert loaded(text)["parts"]["R1"] == {"kind": "resistor"} | ({"resistance": read} if read else {})
+    assert ("R1: not read: " in out) is not bool(read)
+
+
+@pytest.mark.parametrize(
     ("text", "argv", "said"),
     [("title\n.end\n", [], "no element that is read here"), ("t\nR1 a b 1\n", ["--column", "value=x"], "no columns")],
 )

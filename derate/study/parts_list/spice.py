@@ -9,7 +9,7 @@ subcircuit whose pins nobody names is proposed by where they go, apart from what
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from derate.study.parts_list.columns import Columns
@@ -106,6 +106,7 @@ def _elements(text: str) -> _Found:
     left: list[Left] = []
     inside = False
     seen: set[str] = set()
+    given = _parameters(line for _, line in joined)
     pins = pins_of(line for _, line in joined)
     for number, line in joined:
         lower = line.lower()
@@ -138,7 +139,7 @@ def _elements(text: str) -> _Found:
             elif letter in _KINDS and len(words) > _ends(letter):
                 count = _ends(letter)
                 nodes = tuple(one.lower() for one in words[1 : count + 1])
-                devices.append(Device(name, letter, nodes, _value(letter, words[count + 1 :]), number))
+                devices.append(Device(name, letter, nodes, _value(letter, words[count + 1 :], given), number))
             else:
                 left.append(Left(number, line, _why(letter)))
     taken: dict[str, Device] = {}
@@ -158,9 +159,31 @@ def _why(letter: str) -> str:
     return "a subcircuit without its pins: write the part by hand" if letter == "x" else "no part that is read here"
 
 
-def _value(letter: str, words: list[str]) -> str:
-    """The value of an element, or its model."""
+_PARAMETER = re.compile(r"([A-Za-z_]\w*)\s*=\s*(?:\{([^{}]*)\}|'([^']*)'|(\S+))")
+
+
+def _parameters(lines: Iterable[str]) -> Mapping[str, str]:
+    """Numbers that `.param` of the top circuit gives a name; what is worked out, or given twice, is none."""
+    found: dict[str, str] = {}
+    depth = 0
+    for line in lines:
+        lower = line.lower()
+        depth += lower.startswith(".subckt") - lower.startswith(".ends")
+        if depth or not lower.startswith(".param"):
+            continue
+        for one in _PARAMETER.finditer(line):
+            name, value = one[1].lower(), (one[2] or one[3] or one[4] or "").strip()
+            found[name] = value if _NUMBER.match(value) and found.get(name, value) == value else ""
+    return found
+
+
+def _value(letter: str, words: list[str], given: Mapping[str, str]) -> str:
+    """The value of an element, or its model. given: numbers by the names that stand for them"""
     bare = [word for word in words if "=" not in word]
+    if not bare and letter in _DIMENSIONS:  # `R=5`, the value by its name
+        bare = [word[2:] for word in words if word.lower().startswith(f"{letter}=")]
+    if bare and letter in _DIMENSIONS and (named := re.fullmatch(r"[{'](\w+)[}']", bare[0])) is not None:
+        return given.get(named[1].lower(), "") or bare[0]
     if letter == "m" and len(bare) > 1:  # the node of its bulk stands ahead of its model
         bare = bare[1:]
     return bare[0] if bare else ""
