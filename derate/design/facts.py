@@ -283,6 +283,7 @@ def _ports(rows: _Rows) -> None:
             rows.add(subject, "port.overvoltage_stop", block.overvoltage.at, "circuit")
             rows.add(subject, "port.overvoltage_delay", block.overvoltage.within, "circuit")
         known = _circuit_evidence(rows.design, one.place)
+        rows.put(subject, "port.clamped", Category.of("yes" if one.clamps else "no"), one.place, known)
         rows.put(subject, "port.guarded", Category.of("yes" if one.opens else "no"), one.place, known)
         if one.shape:
             rows.put(subject, "port.shape", Category.of(one.shape), one.place, known)

@@ -234,6 +234,7 @@ class _Walk:
             clamps=tuple(clamps),
             fuses=fuses,
             beside=tuple(part for part in rest if part not in fuses),
+            behind=rest,
         )
 
     def _buck(self, key: str, bus: str, place: Place, at: int, choke: int) -> Port:
@@ -292,6 +293,7 @@ class _Walk:
             tuple(clamps),
             fuses,
             tuple(part for part in rest if part not in fuses),
+            tuple(part for k, part in enumerate(self.series) if k > choke and part in rest),
             tuple(inputs),
             odd=odd,
             turns=bool(odd),

@@ -207,7 +207,8 @@ class Port(NamedTuple):
     inside: whether the chopper holds its second switch itself
     stores: capacitors behind the inductor and ahead of the load switch; outer: those at the port itself
     load_switches, clamps: towards the port, and across it; fuses: in series, ahead of each clamp
-    beside: other parts in series, fuses apart; inputs: capacitors across the bus ahead of the converter
+    beside: other parts in series, fuses apart; behind: those of them and fuses that carry the current of the port,
+        behind the choke of a converter; inputs: capacitors across the bus ahead of the converter
     by: controller of the converter; guard: what senses the port; opens: load switch that it opens
     unknown: parts whose kind nobody knows
     turns: of what is none of the shapes, whether a choke and what switches it make a converter of it all the same
@@ -227,6 +228,7 @@ class Port(NamedTuple):
     clamps: tuple[str, ...] = ()
     fuses: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
+    behind: tuple[str, ...] = ()
     inputs: tuple[str, ...] = ()
     by: str = ""
     guard: str = ""

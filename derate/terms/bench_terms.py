@@ -238,6 +238,7 @@ BENCH = terms(
         how=closed("cross-section of the lead against its table, rating of connector and terminals by their makers"),
     ),
     Term("port.shape", None, "what stands between bus and port", words=("direct", "load switch", "buck")),
+    Term("port.clamped", None, "whether a clamp lies across a port", words=YES_NO),
     Term("port.guarded", None, "whether something opens a port that is too high", words=YES_NO),
     Term(
         "port.connector",
@@ -358,6 +359,13 @@ BENCH = terms(
         "voltage at the port over what it advertises then, another port raised",
         bad=1,
     ),
+    Term(
+        "overvoltage_regulation_lost",
+        d.NUMBER,
+        "voltage at the port over what it advertises then, regulation of the stage lost",
+        bad=1,
+    ),
+    Term("clamp_margin", d.NUMBER, "where the clamp across a port begins, over the most that is advertised", bad=-1),
     Term(
         "stop_margin", d.NUMBER, "least voltage at which what guards a port acts, over what is advertised then", bad=-1
     ),

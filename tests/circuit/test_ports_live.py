@@ -12,7 +12,7 @@ from __future__ import annotations
 import random
 import subprocess
 import tempfile
-from math import sqrt
+from math import log, sqrt
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -73,7 +73,9 @@ def test_a_converter_ahead_of_a_port(seed: int) -> None:
     except Unsteady as trouble:
         pytest.skip(str(trouble))
     copper, on = stage.copper * seen.current, stage.on_resistance * seen.current
-    given = {**of, "current": seen.current, "drop": stage.drop + copper, "on_drop": copper + on}
+    # the diode of the circuit has a junction and a resistance beside its drop: beside a bus of 12 V they are seen
+    drop = stage.drop + copper + 0.1 * 0.02586 * log(seen.current / 1e-12) + 1e-3 * seen.current
+    given = {**of, "current": seen.current, "drop": drop, "on_drop": copper + on}
     found = buck.fixed(frequency=stage.frequency, **given)
     for name in NAMES:
         low, high = buck.BANDS[name]

@@ -53,6 +53,8 @@ RULES = (
     "port-inductor-saturation",
     "port-inductor-current",
     "port-capacitor-voltage",
+    "port-switch-when-regulation-lost",
+    "port-rectifier-when-regulation-lost",
 )
 
 
@@ -470,6 +472,41 @@ def test_a_usb_port_whose_line_at_five_volts_is_left_out_is_asked_for_it(connect
         assert not asks or [fact.quantity for fact in row.missing] == [asks]
 
 
+# ---- the stage without its regulation --------------------------------------------------------------------------------
+
+
+def test_the_bus_that_rises_is_on_the_parts_ahead_of_every_port() -> None:
+    """What the list of faults says of the stage, times what the node rings; never below the bus that it makes."""
+    rises = value(BUS, "voltage_regulation_lost")
+    told = dict(listed()["U1 without feedback"].beside)["voltage_peak"]
+    assert (rises.low, rises.high) == (told.low, told.high)
+    assert rises.low >= 0.9 * 12.0
+    for name, ringing in (("Q2", 1.25), ("Q3", 1.25), ("U6", 1.2), ("D8", 1.2)):
+        assert value(part(name), "voltage_regulation_lost").high == pytest.approx(ringing * rises.high), name
+    unknown = ledger(changed(("overvoltage_stop: 25..27 V (data sheet), ", "")))
+    row = unknown.find(part("Q2"), "voltage_regulation_lost")
+    assert row is not None and row.value is None and [str(one) for one in row.missing] == ["U1: part.overvoltage_stop"]
+
+
+def test_a_port_that_is_joined_to_the_bus_rises_with_it() -> None:
+    """A load switch that opens may keep it off, one whose body diode conducts does not."""
+    rises = value(BUS, "voltage_regulation_lost", STRAIGHT)
+    alone = value(A, "overvoltage_regulation_lost", STRAIGHT)
+    assert (alone.low, alone.high) == (pytest.approx(rises.low / 5.0), pytest.approx(rises.high / 5.0))
+    (own,) = found(review(STRAIGHT), "port-when-regulation-lost", "A")
+    assert own.verdict == "fail" and own.blocks
+    guard = 'overvoltage: {by: U5, opens: Q5, blocks: "yes", at: 5.28..5.38 V, within: 0.6..1 us}'
+    held = STRAIGHT.replace("      advertised: {5 V: 2.4", f"      {guard}\n      advertised: {{5 V: 2.4")
+    ratio = value(A, "overvoltage_regulation_lost", held)
+    assert (ratio.low, ratio.high) == (1.0, alone.high)
+    (own,) = found(review(held), "port-when-regulation-lost", "A")
+    assert own.verdict == "not assessed" and own.blocks
+    backward = held.replace('opens: Q5, blocks: "yes"', 'opens: Q5, blocks: "no"')
+    assert value(A, "overvoltage_regulation_lost", backward) == alone
+    for gone in ("by: U5, ", "at: 5.28..5.38 V, "):  # nobody said what opens it: it may not
+        assert value(A, "overvoltage_regulation_lost", held.replace(gone, "", 1)).high == alone.high
+
+
 # ---- what is refused -------------------------------------------------------------------------------------------------
 
 
@@ -527,6 +564,22 @@ def test_a_fault_that_nothing_holds_is_not_shown_to_open() -> None:
     rows = listed(changed((GUARD, "      #"), ("  U7: {kind: port controller}", "  #")))
     assert rows["U6 shorted"].opening == rows["feedback of port A open"].opening == "not shown"
     assert rows["U6 shorted"].clears == "" and "U7 blind" not in rows
+    series = listed(
+        changed(
+            (
+                "path: [U6, across D8, L4, across C14, Q5, across C15]",
+                "path: [F2, U6, across D8, L4, across C14, R7, Q5, across C15, across Z2]",
+            ),
+            (
+                "  U8: {kind: port controller}",
+                "  F2: {kind: fuse, rated: {current: 2 A}}\n  R7: film resistor 10 mohm 1 W\n  Z2: zener diode 6.2 V\n"
+                "  U8: {kind: port controller}   #",
+            ),
+        )
+    )
+    for name in ("F2 open", "R7 open", "Z2 open"):
+        assert series[name].opening == "nothing to open", name
+    assert series["Z2 shorted"].current_peak == value(part("L4"), "current_at_limit")
     late = listed(changed(("at: {5 V: 5.28..5.38 V, 9 V: 9.5..9.7 V}", "at: 9.5..9.7 V")))
     assert late["Q2 shorted"].opening == "not shown"
 

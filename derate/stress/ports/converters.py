@@ -73,7 +73,7 @@ def solve_between(context: Context, one: Asked) -> None:
         _reaches(context, one)
     for name in port.capacitors:
         _as(context, name, "voltage", context.need(one.subject, "port.voltage_most") if not port.straight else one.bus)
-    for name in port.load_switches:
+    for name in (*port.load_switches, *port.behind):
         _as(context, name, "current_rms", context.need(one.subject, "port.current_most"))
 
 
@@ -169,13 +169,18 @@ def _at(
 def _voltages(context: Context, one: Asked) -> None:
     """What switch and rectifier block: the bus, and what their node rings above it."""
     for name in (one.port.chopper, *one.port.rectifiers):
-        subject = part(name)
-        ringing = context.fact(subject, "part.ringing") or assumed(
-            context, "port_ringing", subject, "part.ringing", "part.ringing"
-        )
+        subject, ringing = part(name), ringing_of(context, name)
         diode = context.structure.must_be(name, "MOSFET", "integrated switch")
         quantity: QuantityName = "voltage_peak" if diode else "reverse_voltage"
         context.ledger.work_out(RINGS, {"bus": one.bus, "ringing": ringing}, [(subject, quantity, "voltage")])
+
+
+def ringing_of(context: Context, name: str) -> Entry:
+    """How far the node of a converter rings over its bus, as read at a part, or assumed."""
+    subject = part(name)
+    return context.fact(subject, "part.ringing") or assumed(
+        context, "port_ringing", subject, "part.ringing", "part.ringing"
+    )
 
 
 def _limit(context: Context, found: Converter) -> None:

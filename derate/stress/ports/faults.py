@@ -38,6 +38,11 @@ def each_fault(context: Context, ports: Sequence[Asked]) -> Iterator[SingleFault
             kind = "load switch of the bus shorted" if port.straight else "load switch shorted"
             yield SingleFault(f"{name} shorted", part(name), kind, one)
             yield SingleFault(f"{name} open", part(name), "path open", one)
+        for name in (*port.fuses, *port.beside):
+            yield SingleFault(f"{name} open", part(name), "path open", one)
+        for name in port.clamps:
+            yield SingleFault(f"{name} shorted", part(name), "port shorted", one)
+            yield SingleFault(f"{name} open", part(name), "clamp open", one)
         if port.guard and port.guard != port.by:
             yield SingleFault(f"{port.guard} blind", part(port.guard), "guard blind", one)
         yield SingleFault(f"port {port.name} shorted", one.subject, "port shorted", one)
@@ -130,6 +135,7 @@ LISTED: dict[str, Listed] = {
     "path open": NothingFlows("the port gets nothing"),
     "load switch shorted": NothingFlows("it opens in a fault only: the next fault meets none"),
     "guard blind": NothingFlows("it acts in a fault only: the next fault meets none"),
+    "clamp open": NothingFlows("it clamps in a fault only: the next fault meets none"),
     "store open": ForTheBench("the ripple of the port rises; what is plugged in may see more than it advertises"),
     "rectifier shorted": ForTheBench("the switch closes on a short of the bus in each period, until it shorts as well"),
     "rectifier open": ForTheBench("the choke drives the node of the switch below nothing, to its breakdown"),

@@ -61,6 +61,7 @@ _BLOWS = 2.0  # current over rating at which a fuse opens within seconds: common
 def solve_overvoltage(context: Context, one: Asked, others: Sequence[Asked]) -> None:
     """Every fault of one port, and what another port on the same bus does to it."""
     _margin(context, one)
+    _clamp_margin(context, one)
     if one.port.shape == "buck":
         crest = _crest(context, one)
         for name in one.port.stores:
@@ -68,6 +69,7 @@ def solve_overvoltage(context: Context, one: Asked, others: Sequence[Asked]) -> 
         for name in one.port.load_switches:
             _bears(context, name, "voltage_peak", crest)
         _fault(context, one, "overvoltage_switch_shorted", lambda profile: _shorted(context, one, profile))
+        _most_carried(context, one)
         _fault(context, one, "overvoltage_feedback_open", lambda profile: _feedback(context, one, profile))
     elif one.port.straight:
         for name in one.port.load_switches:
@@ -286,6 +288,26 @@ def _saturates(
 _CARRIED: QuantityName = "current_peak"
 
 
+def _most_carried(context: Context, one: Asked) -> None:
+    """The greatest current of the choke over all offers: one row stands for all of them."""
+    subject = part(one.port.inductor)
+    rows = [row for row in context.ledger.entries if row.subject == subject and row.formula == CHOKE.name]
+    values = [row.value for row in rows if isinstance(row.value, Value)]
+    if len(rows) < 2 or len(values) < len(rows):
+        return
+    context.ledger.write(
+        subject,
+        _CARRIED,
+        greatest(values),
+        case=STANDING,
+        known_by="computed",
+        inputs=tuple(row.number for row in rows),
+        rests_on=frozenset().union(*(row.rests_on for row in rows)),
+        formula=CHOKE.name,
+        source=SOURCE,
+    )
+
+
 def _stands_on(
     context: Context, one: Asked, profile: Profile, delay: Entry | Value | float, inductance: Entry | Value | float
 ) -> Entry:
@@ -501,6 +523,34 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
             source="the circuit",
             note=told if value.high > 1.0 else "",
         )
+
+
+def _clamp_margin(context: Context, one: Asked) -> None:
+    """How far a clamp lies above all that is advertised: below, it conducts for as long as the port is used."""
+    if not one.port.clamps:
+        return
+    rows = [context.need(part(name), "part.voltage") for name in one.port.clamps]
+    missing = (*one.missing, *(fact for row in rows for fact in row.missing))
+    values = [row.value for row in rows if isinstance(row.value, Value)]
+    numbers = (*(row.number for row in rows), *one.numbers)
+    if not one.profiles or len(values) < len(rows):
+        context.ledger.hole(one.subject, "clamp_margin", missing, inputs=numbers)
+        return
+    least = values[0]
+    for each in values[1:]:
+        least = least_of(least, each)
+    context.ledger.write(
+        one.subject,
+        "clamp_margin",
+        Value(min(_CLAMP * least.low, least.low), min(_CLAMP * least.near, least.near), least.far, least.high).scaled(
+            1.0 / one.most
+        ),
+        known_by="computed",
+        inputs=numbers,
+        rests_on=one.rests.union(*(row.rests_on for row in rows)),
+        formula="what the clamp is marked, and a tenth below, over the most that is advertised",
+        source="definition",
+    )
 
 
 def _margin(context: Context, one: Asked) -> None:

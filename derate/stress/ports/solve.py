@@ -7,6 +7,7 @@ from derate.stress.context import Context, part
 from derate.stress.ports.asked import Asked, asked_of, solve_asked
 from derate.stress.ports.converters import solve_between
 from derate.stress.ports.overvoltage import solve_overvoltage
+from derate.stress.ports.risen import solve_risen
 
 
 def solve_ports(context: Context) -> None:
@@ -18,6 +19,7 @@ def solve_ports(context: Context) -> None:
             solve_between(context, one)
             others = [other for other in every if other.source == one.source and other is not one]
             solve_overvoltage(context, one, others)
+            solve_risen(context, one)
         else:
             _not_known(context, one)
 

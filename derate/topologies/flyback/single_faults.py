@@ -271,7 +271,9 @@ def regulation_lost(context: Context, shape: FlybackShape, fault: SingleFault, l
     if not isinstance(power.value, Value):
         said(context, fault, case, power, "")
         return
-    known = [bound for bound in (_stop(context, shape, one, fault, case), _load(one, power)) if bound is not None]
+    known = [
+        bound for bound in (at_stop(context, shape, one, fault.subject, case), _load(one, power)) if bound is not None
+    ]
     base = one.voltage.value
     start = base.near if isinstance(base, Value) else 0.0
     ledger, note = context.ledger, f"output {one.name} rises"
@@ -311,7 +313,10 @@ def _rail(context: Context) -> tuple[list[str], tuple[str, ...]]:
     return [name for step in path for name in step.names if "." in name], diodes
 
 
-def _stop(context: Context, shape: FlybackShape, one: OutputShape, fault: SingleFault, case: Case) -> _Bound | None:
+def at_stop(
+    context: Context, shape: FlybackShape, one: OutputShape, subject: Subject, case: Case | None
+) -> _Bound | None:
+    """An output where the controller stops by its own supply, as a row of a subject; None where it has no stop."""
     controller = controller_of(context, shape)
     windings, diodes = _rail(context)
     stop = context.fact(part(controller), "part.overvoltage_stop") if controller else None
@@ -324,7 +329,7 @@ def _stop(context: Context, shape: FlybackShape, one: OutputShape, fault: Single
         "output_turns": turns_of(context, one.subject, one.walked.windings),
         "drop": one.drop,
     }
-    row = context.ledger.work_out(_AT_STOP, inputs, [(fault.subject, "voltage_peak", "voltage")], case=case)[0]
+    row = context.ledger.work_out(_AT_STOP, inputs, [(subject, "voltage_peak", "voltage")], case=case)[0]
     if not isinstance(row.value, Value):
         return None
     volts = stop.value.high if isinstance(stop.value, Value) else 0.0

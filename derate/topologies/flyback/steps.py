@@ -22,7 +22,7 @@ from derate.topologies.flyback.rails import (
 )
 from derate.topologies.flyback.rectifiers import solve_edges, solve_rectifiers, solve_snubbers
 from derate.topologies.flyback.secondaries import solve_secondaries
-from derate.topologies.flyback.shape import PRIMARY, shape_of, switching_hertz
+from derate.topologies.flyback.shape import PRIMARY, FlybackShape, shape_of, switching_hertz
 from derate.topologies.flyback.switch import solve_switch, solve_winding
 from derate.topologies.flyback.switch_loss import solve_turn_off
 from derate.topologies.flyback.transformer import solve_magnetics, solve_working
@@ -94,6 +94,14 @@ def _allowed(context: Context) -> None:
                 allowed_current(context, name)
 
 
+def _lost(context: Context, shape: FlybackShape) -> None:
+    """Where outputs that feed ports go once nothing regulates them: loaded where there are any."""
+    if context.structure.ports:
+        from derate.topologies.flyback.lost import solve_lost
+
+        solve_lost(context, shape)
+
+
 _BIPOLAR = ("bipolar transistor",)
 _STATES = (COLD_START, END_OF_LIFE)
 _CARRIED = each("current_rms", "current_peak", "current_average")
@@ -158,6 +166,7 @@ STEPS: tuple[Step, ...] = (
             Gives(each("voltage"), (OVERLOAD,), place="auxiliary"),
         ),
     ),
+    Step("bus of ports", _lost),
     COUPLERS,
     Step(
         "magnetics", solve_magnetics, (Gives(each("flux_density"), (OVERLOAD,), subject=PRIMARY),), with_readings=True

@@ -50,6 +50,7 @@ _BESIDE: dict[str, tuple[tuple[Step, ...], bool, tuple[Step, ...]]] = {
     "shape": ((_SHAPE,), False, ()),
     "primary": ((), True, (_PERIOD,)),
     "outputs": ((), True, (_HELD, _LOST)),
+    "bus of ports": ((), False, ()),  # it has a row of its own for that, with or without ports
     "turn-off": ((_DRIVE,), True, ()),
 }
 
