@@ -50,9 +50,9 @@ def element(name: str, *inside: str, **attributes: object) -> str:
     return f"<{name}{told}/>" if not inside else f"<{name}{told}>{''.join(inside)}</{name}>"
 
 
-def label(x: float, y: float, text: str, cls: str = "label", anchor: str | None = None) -> str:
-    """A short text; anchor: 'middle' or 'end'."""
-    return element("text", words(clipped(plain(text), _LONGEST)), x=x, y=y, cls=cls, text_anchor=anchor)
+def label(x: float, y: float, text: str, cls: str = "label", anchor: str | None = None, most: int | None = None) -> str:
+    """A short text; anchor: 'middle' or 'end'; most: characters, where there is room for more than usual."""
+    return element("text", words(clipped(plain(text), most or _LONGEST)), x=x, y=y, cls=cls, text_anchor=anchor)
 
 
 def line(x1: float, y1: float, x2: float, y2: float, cls: str) -> str:

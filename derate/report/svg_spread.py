@@ -14,6 +14,7 @@ from derate.text.units import show
 _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 150.0, 16.0, 16.0, 26.0, 26.0
 _BAR, _GAP = 18.0, 6.0
 _MOST = 5
+_WORDS = 80  # characters beside which nothing stands
 _APART = 110.0  # of two ends, below which they are written as one
 
 
@@ -66,6 +67,6 @@ def drivers_drawing(name: str, drivers: Sequence[Any]) -> str:
         inside.append(
             box(0, at + 11, max(0.4 * WIDTH * one.share, 1.0), 5, "random" if not one.leaf.biased else "biased")
         )
-        inside.append(label(0, at + 8, driver_words(one), "tick"))
+        inside.append(label(0, at + 8, driver_words(one), "tick", most=_WORDS))
     told = "; ".join(map(driver_words, own))
     return drawing(name, WIDTH, len(own) * (_BAR + _GAP), "What drives it", plain(told), *inside)

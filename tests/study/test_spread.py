@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable
 from datetime import date
+from html import escape
 from math import inf
 from pathlib import Path
 from typing import Any
@@ -484,6 +485,9 @@ def test_the_page_draws_limit_and_ends(study: Study) -> None:
     safety = next(row for row in study.rows if row.finding.rule == "switch-voltage")
     assert histogram_drawing("x", safety) == ""
     assert 'class="biased"' in drivers_drawing("x", safety.drivers)
+    for row in drawn:  # whole, where it is no longer than the drawing is wide
+        words = driver_words(row.drivers[0])
+        assert len(words) > 80 or escape(words) in drivers_drawing("x", row.drivers).partition("</desc>")[2], words
     page = spread_page("<Vent>", study, DAY, ("used",))
     outside = page.replace("http://www.w3.org/2000/svg", "").replace("http-equiv", "")
     assert "&lt;Vent&gt;" in page and "http" not in outside
