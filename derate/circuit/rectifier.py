@@ -156,7 +156,7 @@ def about_the_valley(
     Arguments, what is raised and None as `steady_state`, but for the edge of what is carried; a load above 0.
     """
     crest, delta, _, rho, power = _in_crests(mains, frequency, series_resistance, capacitance, load, drop)
-    entry = _settle(rho, power, delta, pi, _ABOUT)
+    entry = _settle(rho, power, delta, pi, _ABOUT, PIECES // 3)
     return None if entry is None else crest * (cos(entry) - delta)
 
 
@@ -196,20 +196,22 @@ class _Arc:
 _NEAR, _ABOUT = 1e-8, 1e-2  # change of a re-entry phase that counts as none, in itself
 
 
-def _settle(rho: float, power: float, delta: float, period: float, near: float = _NEAR) -> float | None:
+def _settle(
+    rho: float, power: float, delta: float, period: float, near: float = _NEAR, pieces: int = PIECES
+) -> float | None:
     """Re-entry phase (negative, before the crest) of the periodic state, or None when the voltage collapses.
 
     A capacitor discharged from the crest on is near the periodic state, and below it where the line goes on feeding
     for a while: near the greatest load it may sag too deep to come back. What collapses is tried once more from above.
     """
-    found = _settle_from(_reenter(power, delta, period, 0.0, 1.0 - delta), rho, power, delta, period, near)
+    found = _settle_from(_reenter(power, delta, period, 0.0, 1.0 - delta), rho, power, delta, period, near, pieces)
     if found is None:
-        found = _settle_from(_fed_past_the_crest(power, delta, period), rho, power, delta, period, near)
+        found = _settle_from(_fed_past_the_crest(power, delta, period), rho, power, delta, period, near, pieces)
     return found
 
 
 def _settle_from(
-    start: float | None, rho: float, power: float, delta: float, period: float, near: float
+    start: float | None, rho: float, power: float, delta: float, period: float, near: float, pieces: int
 ) -> float | None:
     """As `_settle`, from one re-entry phase."""
     if start is None:
@@ -219,7 +221,7 @@ def _settle_from(
     x, x_old, g_old = start, 0.0, 0.0
     deep, deep_g = -2.0, 0.0  # a phase below the root, once one is known
     for turn in range(100):
-        leave = _conduct(rho, power, delta, x, None)
+        leave = _conduct(rho, power, delta, x, None, pieces)
         new = _reenter(power, delta, period, *leave) if leave is not None else None
         if new is None:  # gone below what can be carried: back half way to the last good phase, if there is a way
             if turn == 0 or abs(x - x_old) < 1e-6 * abs(x):
@@ -288,9 +290,11 @@ def _reenter(power: float, delta: float, period: float, theta: float, u: float) 
     return x
 
 
-def _conduct(rho: float, power: float, delta: float, entry: float, arc: _Arc | None) -> tuple[float, float] | None:
+def _conduct(
+    rho: float, power: float, delta: float, entry: float, arc: _Arc | None, pieces: int = PIECES
+) -> tuple[float, float] | None:
     """From re-entry to the end of conduction: phase and voltage there; sums into arc when one is given."""
-    full = -entry / PIECES
+    full = -entry / pieces
     h = min(full, 0.5 * rho)
     theta, c, s = entry, cos(entry), sin(entry)
     u = c - delta
