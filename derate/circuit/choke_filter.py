@@ -601,7 +601,7 @@ def _steady(
     if valley is not None:
         wait = (pi / 2.0 - acos(min(1.0, (valley + drop) / net.crest))) / net.omega
         v = sqrt(valley * valley + 2.0 * load * wait / total)
-    filt = Filter(net)
+    filt = Filter(net, per_ring=_PER_RING)
     run = _run(filt, (v, load / v * bulk1 / total, v), half, load)
     if run is None:
         return None
@@ -633,6 +633,7 @@ def _steady(
 _TURNS = 3  # half cycles after which a small change must have become smaller
 _SETTLED = 0.1  # of that change: as small after fewer of them it is taken to have
 _WALKED, _COUNTED = 60, 24
+_PER_RING = 12.0  # steps a ring: what is summed is summed with its slopes
 _SMALL = 2e-5  # what a search calls no change, in crests
 _CLOSE, _MOVED = (
     5e-3,

@@ -194,7 +194,6 @@ class Sums:
         "line2",
         "line_energy",
         "line_peak",
-        "load_energy",
         "second2",
         "v1_high",
         "v1_low",
@@ -206,7 +205,7 @@ class Sums:
 
     def __init__(self) -> None:
         self.charge = self.choke2 = self.first2 = self.second2 = self.line2 = self.line_energy = 0.0
-        self.load_energy = self.v2_sum = self.choke_peak = self.line_peak = self.when = 0.0
+        self.v2_sum = self.choke_peak = self.line_peak = self.when = 0.0
         self.v1_high = self.v2_high = -inf
         self.v1_low = self.v2_low = inf
 
@@ -250,11 +249,13 @@ def sweep(
     longest = top if saturated else top + filt.linear
     current = load / v2 if load else 0.0
     # Sums stand in names of their own while the loop runs: it is the inner one of all.
-    first2 = second2 = choke2 = v2_sum = load_energy = choke_peak = v1_high = v1_low = v2_high = v2_low = 0.0
+    first2 = second2 = choke2 = v2_sum = choke_peak = v1_high = v1_low = v2_high = v2_low = 0.0
+    line2 = charge = line_energy = line_peak = when = 0.0
     if sums is not None:
         _begin(sums, v1, i, v2)
         first2, second2, choke2, v2_sum = sums.first2, sums.second2, sums.choke2, sums.v2_sum
-        load_energy, choke_peak = sums.load_energy, sums.choke_peak
+        line2, charge, line_energy = sums.line2, sums.charge, sums.line_energy
+        line_peak, when, choke_peak = sums.line_peak, sums.when, sums.choke_peak
         v1_high, v1_low, v2_high, v2_low = sums.v1_high, sums.v1_low, sums.v2_high, sums.v2_low
     while True:
         left = span - t
@@ -289,22 +290,41 @@ def sweep(
         if not now:
             j_new = 0.0
         if conducting:
-            s_new = sin(phase + omega * (t + h))
+            s = sin(phase + omega * (t + h))
             if sums is not None:  # the step itself ran with the bridge on; its last current may be cut to nothing
-                _line(sums, h, clock + t, j, j_new, i, wi, cs, ss, sign * c_new, sign * s_new, net)
-            s = s_new
+                half, twelfth = 0.5 * h, h * h / 12.0
+                cs1, ss1 = sign * c_new, sign * s
+                # slope of the line current: (-w Vp sin - dv1/dt) / R, dv1/dt = (j - i) / C1
+                rise0 = (-omega * crest * ss - (j - i) / first) / resistance
+                rise1 = (-omega * crest * ss1 - (j_new - wi) / first) / resistance
+                line2 += half * (j * j + j_new * j_new) + 2.0 * twelfth * (j * rise0 - j_new * rise1)
+                charge += half * (j + j_new) + twelfth * (rise0 - rise1)
+                e0, e1 = cs * rise0 - omega * ss * j, cs1 * rise1 - omega * ss1 * j_new
+                line_energy += crest * (half * (cs * j + cs1 * j_new) + twelfth * (e0 - e1))
+                most, at = (j, t) if j >= j_new else (j_new, t + h)
+                if rise0 > 0.0 > rise1:
+                    x = rise0 / (rise0 - rise1)
+                    bulge = j + half * rise0 * x
+                    if bulge > most:
+                        most, at = bulge, t + x * h
+                if most > line_peak:
+                    line_peak, when = most, clock + at
         else:
+            rise0 = rise1 = 0.0
             sign = 1.0 if c_new >= 0.0 else -1.0
             if now:
                 s = sin(phase + omega * (t + h))
         if sums is not None:
-            half = 0.5 * h
+            half, sixth = 0.5 * h, h * h / 6.0
             a0, a1, b0, b1 = j - i, j_new - wi, i - current, wi - current  # currents into C1 and C2
-            first2 += half * (a0 * a0 + a1 * a1)
-            second2 += half * (b0 * b0 + b1 * b1)
-            choke2 += half * (i * i + wi * wi)
-            v2_sum += half * (v2 + w2)
-            load_energy += half * current * (v2 + w2)
+            coil = net.inductance * (filt.residual if saturated else 1.0)
+            swing0, swing1 = v1 - v2 - choke_resistance * i, w1 - w2 - choke_resistance * wi
+            turn0, turn1 = swing0 / coil, swing1 / coil  # slopes of the choke current
+            # by the values and slopes at both ends: of a square, (f^2)' = 2 f f'
+            first2 += half * (a0 * a0 + a1 * a1) + sixth * (a0 * (rise0 - turn0) - a1 * (rise1 - turn1))
+            second2 += half * (b0 * b0 + b1 * b1) + sixth * (b0 * turn0 - b1 * turn1)
+            choke2 += half * (i * i + wi * wi) + sixth * (i * turn0 - wi * turn1)
+            v2_sum += half * (v2 + w2) + 0.5 * sixth * (b0 - b1) / second
             # The end of the step, and between the ends a parabola from the slopes where the slope changes sign. Plain
             # comparisons: the beginning of the step was the end of the one before.
             if w1 > v1_high:
@@ -330,10 +350,8 @@ def sweep(
             flow = wi if wi > 0.0 else -wi
             if flow > choke_peak:
                 choke_peak = flow
-            swing0, swing1 = v1 - v2 - choke_resistance * i, w1 - w2 - choke_resistance * wi
             if swing0 * swing1 < 0.0:  # the choke current turns inside the step
                 x = swing0 / (swing0 - swing1)
-                coil = net.inductance * (filt.residual if saturated else 1.0)
                 choke_peak = max(choke_peak, abs(i + 0.5 * h * x * swing0 / coil))
         v1, i, v2, j, c = w1, wi, w2, j_new, c_new
         t += h
@@ -355,42 +373,10 @@ def sweep(
                 level = longest
     if sums is not None:
         sums.first2, sums.second2, sums.choke2, sums.v2_sum = first2, second2, choke2, v2_sum
-        sums.load_energy, sums.choke_peak = load_energy, choke_peak
+        sums.line2, sums.charge, sums.line_energy = line2, charge, line_energy
+        sums.line_peak, sums.when, sums.choke_peak = line_peak, when, choke_peak
         sums.v1_high, sums.v1_low, sums.v2_high, sums.v2_low = v1_high, v1_low, v2_high, v2_low
     return v1, i, v2
-
-
-def _line(
-    sums: Sums,
-    h: float,
-    t: float,
-    j0: float,
-    j1: float,
-    i0: float,
-    i1: float,
-    c0: float,
-    s0: float,
-    c1: float,
-    s1: float,
-    net: Network,
-) -> None:
-    half = 0.5 * h
-    # slope of the line current: (-w Vp sin - dv1/dt) / R, dv1/dt = (j - i) / C1
-    f0 = (-net.omega * net.crest * s0 - (j0 - i0) / net.first) / net.resistance
-    f1 = (-net.omega * net.crest * s1 - (j1 - i1) / net.first) / net.resistance
-    sums.line2 += half * (j0 * j0 + j1 * j1) + h * h / 6.0 * (j0 * f0 - j1 * f1)  # Hermite: (f^2)' = 2 f f'
-    sums.charge += half * (j0 + j1) + h * h / 12.0 * (f0 - f1)
-    e0, e1 = c0 * f0 - net.omega * s0 * j0, c1 * f1 - net.omega * s1 * j1
-    sums.line_energy += net.crest * (half * (c0 * j0 + c1 * j1) + h * h / 12.0 * (e0 - e1))
-    top = max(j0, j1)
-    at = t if j0 >= j1 else t + h
-    if f0 > 0.0 > f1:
-        x = f0 / (f0 - f1)
-        bulge = j0 + 0.5 * h * f0 * x
-        if bulge > top:
-            top, at = bulge, t + x * h
-    if top > sums.line_peak:
-        sums.line_peak, sums.when = top, at
 
 
 def _begin(sums: Sums, v1: float, i: float, v2: float) -> None:
