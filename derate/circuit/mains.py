@@ -12,7 +12,6 @@ from derate.circuit import pulse as inrush
 from derate.circuit import rectifier as doubler
 from derate.circuit.choke_filter import ERROR as FILTER_ERROR
 from derate.circuit.choke_filter import STEADY_ERROR, filter_steady_state, filter_switch_on, line_filter_switch_on
-from derate.circuit.doubler_inductance import doubler_over_ranges
 from derate.circuit.numerics import Band
 from derate.circuit.pulse import SCALE, SURGE_ERROR, TAIL, line_surge, log_log
 from derate.circuit.rectifier import BRIDGE_DROP as BRIDGE_DROP
@@ -157,6 +156,8 @@ DOUBLER = Formula(
 
 
 def _doubler_behind(**inputs: Any) -> dict[str, float]:
+    from derate.circuit.doubler_inductance import doubler_over_ranges  # few supplies are doublers
+
     return doubler_over_ranges(**inputs, drop=DIODE_DROP)
 
 

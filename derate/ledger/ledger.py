@@ -425,16 +425,21 @@ class Ledger:
     def _output(
         self, model: Model, output: str, names: tuple[str, ...], point: Point, solved: dict[Point, object]
     ) -> float:
-        if point not in solved:
+        try:
+            result = solved[point]
+        except KeyError:
             self.solves += 1
             try:
-                solved[point] = model.solve(**dict(zip(names, point, strict=True)))
+                result = model.solve(**dict(zip(names, point, strict=True)))
             except (Collapse, ValueError, ZeroDivisionError, OverflowError) as trouble:
-                solved[point] = trouble
-        result = solved[point]
-        if isinstance(result, Exception):
+                result = trouble
+            solved[point] = result
+        if isinstance(result, tuple):  # most models return a named tuple, and a mapping is asked for slowly
+            found = getattr(result, output)
+        elif isinstance(result, Exception):
             raise result
-        found = result[output] if isinstance(result, (dict, Mapping)) else getattr(result, output)
+        else:
+            found = result[output] if isinstance(result, (dict, Mapping)) else getattr(result, output)
         if found is None:
             raise ValueError(f"gives no {output.replace('_', ' ')} here")
         number = float(found)
