@@ -74,6 +74,7 @@ class Circuit:
     the drive, 0: none; base_diode: from the emitter's return to the base; stores: what sets the storage time
     zener: on the rail of the drive winding, from the base, 0: nothing regulates
     bleed: of a clamp, 0: none; current: of the load, which takes it whatever the voltage above 2 V
+    smoothing: of the output, which begins at `held`, where there is a current
     """
 
     bulk: float = 325.0
@@ -95,6 +96,7 @@ class Circuit:
     bleed: float = 150e3
     held: float = 5.0
     current: float = 0.0
+    smoothing: float = 47e-6
     celsius: float = 27.0
 
     @property
@@ -130,7 +132,7 @@ def deck(one: Circuit, stop: float, begin: float, step: float) -> str:
     """The netlist. The output is a voltage source where `current` is nothing, a capacitor with a load otherwise."""
     load = f"Vh o1 0 {one.held}"
     if one.current > 0.0:
-        load = f"Co o1 0 47u IC={one.held}\nBo o1 0 I = {one.current}*tanh(v(o1)/2)"
+        load = f"Co o1 0 {one.smoothing} IC={one.held}\nBo o1 0 I = {one.current}*tanh(v(o1)/2)"
     sense = f"Re e 0 {one.sense}\nQ2 b e 0 QS" if one.sense > 0.0 else "Ve e 0 0"
     zener = ""
     if one.zener > 0.0:

@@ -234,10 +234,11 @@ def test_a_shorted_output_in_ngspice() -> None:
 
 def test_an_output_without_regulation_in_ngspice() -> None:
     """No load to speak of: the output rises until the clamp's resistor takes all power, a seventh below the figure that
-    leaves every loss out."""
-    one = Circuit(bleed=15e3, current=2e-4)
-    found = run(one, alike=False, stop=14e-3)
+    leaves every loss out. It begins below where it may end, on a tenth of the capacitance, so that it settles soon:
+    33.80 V after 3 and after 5 ms, 33.7 V and rising after 14 ms of the whole capacitance from 5 V."""
+    one = Circuit(bleed=15e3, current=2e-4, held=30.0, smoothing=4.7e-6)
+    found = run(one, alike=False, stop=3e-3)
     most = so.lost_into_resistor(
         limit_of(one, found), one.bulk, found.stored, one.inductance, one.bleed, one.ratio, 0.4
     )
-    assert 0.8 * most < found.output <= most
+    assert one.held < 0.8 * most < found.output <= most
