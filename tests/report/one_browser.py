@@ -1,6 +1,7 @@
 """One headless chromium for all pages of a run: started once, driven over a pipe by its own protocol.
 
-Every page has a context of its own, thrown away after it: no storage, no scheme and no size is left to the next.
+Every page has a tab of its own, closed after it, and what it stored is cleared: nothing is left to the next. A window
+of its own for each would cost as much as a start of the browser.
 """
 
 from __future__ import annotations
@@ -94,9 +95,8 @@ class Browser:
     @contextmanager
     def page(self, width: int, height: int, dark: bool = False) -> Iterator[str]:
         """An empty page of this size [pixels] in this scheme, by the name of its session."""
-        context = self.ask("Target.createBrowserContext")["browserContextId"]
+        target = self.ask("Target.createTarget", url="about:blank")["targetId"]
         try:
-            target = self.ask("Target.createTarget", url="about:blank", browserContextId=context)["targetId"]
             session = self.ask("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
             self.ask("Emulation.setDeviceMetricsOverride", session, width=width, height=height, deviceScaleFactor=1,
                      mobile=False)  # fmt: skip
@@ -104,8 +104,9 @@ class Browser:
             self.ask("Emulation.setEmulatedMedia", session, features=scheme)
             self.ask("Page.enable", session)
             yield session
+            self.ask("Storage.clearDataForOrigin", session, origin="file:///", storageTypes="all")
         finally:
-            self.ask("Target.disposeBrowserContext", browserContextId=context)
+            self.ask("Target.closeTarget", targetId=target)
             self._told.clear()
 
     def text_of(self, address: str, width: int, height: int, dark: bool = False) -> str:

@@ -9,7 +9,7 @@ import io
 from pathlib import Path
 
 import pytest
-from chromium import looked_at, requests_of, shown
+from chromium import driven, looked_at, requests_of, shown
 from documents import DAY, POOR, ROOT, SOUND, shipped
 from hostile import hostile_document
 from PIL import Image, ImageChops
@@ -70,6 +70,11 @@ def test_axe_finds_what_is_there(tmp_path: Path) -> None:
 def test_overflow_is_seen(tmp_path: Path) -> None:
     bad = "<!doctype html><html><head></head><body><div style='width:500px'>x</div></body></html>"
     assert looked_at(bad, tmp_path, 360)["over"] > 100
+
+
+def test_a_page_leaves_nothing_to_the_next(tmp_path: Path) -> None:
+    script = "const was = localStorage.getItem('left'); localStorage.setItem('left', 'x'); return [was];"
+    assert [driven({}, tmp_path, script) for _ in range(2)] == [[None], [None]]
 
 
 @pytest.mark.parametrize("name", PAGES)
