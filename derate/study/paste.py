@@ -212,7 +212,7 @@ def _lines_for(name: str, subject: Subject | None, kind: str) -> tuple[str, ...]
     if name in _AS_A_PLACE and len(subject.names) == 1:
         return _between(f"{_AS_A_PLACE[name]} of {subject.names[0]}", "[primary, secondary]")
     if name == "breakdown_spread" and len(subject.names) == 1:
-        return ("parts:", f"  {subject.names[0]}:", f"    voltage: {SLOT}  # such as 6.8 V 5%: with its tolerance")
+        return ("parts:", f"  {subject.names[0]}:", f"    voltage: {SLOT}  # such as 6.8 V 5%")
     if name in _CORE_PATH:
         return _between(
             f"core of {subject.names[0]} to the other side" if subject.names else "core", "[core, secondary]"

@@ -318,7 +318,7 @@ def test_every_fact_that_is_waited_for_has_lines_to_paste() -> None:
     [
         ("circuit.drive", SUPPLY, "  drive: […]  # such as [T1.drive, R4, C5, Q1, across D4]"),
         ("control.coupler_supply", SUPPLY, "  control: {coupler_supply: …}  # such as main, or none"),
-        ("breakdown_spread", Subject("part", ("ZD1",)), "    voltage: …  # such as 6.8 V 5%: with its tolerance"),
+        ("breakdown_spread", Subject("part", ("ZD1",)), "    voltage: …  # such as 6.8 V 5%"),
         ("series_resistance", Subject("winding", ("T1.primary",)), "        resistance: …  # such as 6.8 ohm"),
         ("distance at the pads", Subject("part", ("CY1",)), "  pads of CY1:"),
         ("gap, as a barrier", Subject("part", ("SG1",)), "  gap of SG1:"),
