@@ -449,7 +449,7 @@ class Followed(NamedTuple):
     both frequencies together [A]; capacitor_slow: of twice the mains frequency alone [A]
     line_rms, line_peak: of what the mains gives once the switching ripple is filtered [A]
     line_average: mean of that, rectified [A]; charge: taken from and given back to the output capacitor in a half cycle
-        [As]; on_time [s]; frequency: mean of the periods over the half cycle [Hz]
+        [As]; on_time [s]; frequency: mean of the periods over the half cycle, least_frequency: of the slowest [Hz]
     """
 
     peak: float
@@ -467,6 +467,7 @@ class Followed(NamedTuple):
     charge: float
     on_time: float
     frequency: float
+    least_frequency: float
 
 
 ANGLES = 96  # parts of a half cycle: a sum of mid-points of a squared sine is exact, of its corners within 0.05 %
@@ -537,7 +538,37 @@ def following(
         mean([max(0.0, one - current) for one in given]) * half,
         on,
         frequency or _mean_frequency(sqrt(2.0) * mains, on_drop + (0.0 if inverting else output), down, inductance, on),
+        frequency or min(share for _, share, _ in columns if share > 0.0) / on,
     )
+
+
+class PassedOn(NamedTuple):
+    """What the mains gives at the most once the filter has done its work: rms and greatest [A]."""
+
+    rms: float
+    peak: float
+
+
+def passed_on(*, rms: float, peak: float, frequency: float, inductance: float, capacitance: float) -> PassedOn:
+    """What the line carries at the most behind a film capacitor and an inductance: its mean over the pulses and the rest.
+
+    rms, peak: of the mean over each period [A]; frequency: of the slowest pulses [Hz]; inductance [H]: of all that lies
+    ahead of the capacitance [F]. No harmonic of a current that never reverses is greater than twice its mean, and the
+    filter leaves of the nth at most 1 / (n² x − 1), which is no more than 1 / (n² (x − 1)), with x = (2 pi f)² L C: so
+    the peaks of all of them come to pi²/3 / (x − 1) of the mean and their rms to sqrt(pi⁴/45) / (x − 1). Own derivation;
+    resistance ahead only lowers it, and a capacitor across the mains that rings with what lies ahead of it is not in it.
+    Raises Collapse where the filter rings with the pulses.
+
+    >>> found = passed_on(rms=0.04, peak=0.06, frequency=1e5, inductance=5e-4, capacitance=1e-7)
+    >>> round(1e3 * found.rms, 2), round(1e3 * found.peak, 1)
+    (40.12, 70.5)
+    """
+    in_range("inductance ahead of the capacitor", inductance, 0.0, 1.0, "H")
+    in_range("capacitance of the filter", capacitance, 1e-11, 1e-2, "F")
+    past = (2.0 * pi * frequency) ** 2 * inductance * capacitance - 1.0
+    if past < 0.5:
+        raise Collapse("the filter is no slower than the pulses: the line carries them, and may ring with them")
+    return PassedOn(rms * sqrt(1.0 + pi**4 / 45.0 / past**2), peak * (1.0 + pi**2 / 3.0 / past))
 
 
 def _mean_frequency(crest: float, under: float, down: float, inductance: float, on: float) -> float:
@@ -878,6 +909,7 @@ def _follows(fixed_frequency: bool, inverting: bool) -> Formula:
         "on_time": both | {"current": 1, "inductance": 1} | ({"frequency": -1} if fixed_frequency else {}),
         "frequency": {"frequency": 1} if fixed_frequency else both | {"current": -1, "inductance": -1},
     }
+    signs["least_frequency"] = signs["frequency"]
     if fixed_frequency and inverting:  # each period gives in proportion to the square of the mains, whatever the output
         still: tuple[tuple[str, ...], tuple[str, ...]] = (("capacitor_slow", "charge"), ("output", "drop"))
     elif not (fixed_frequency or inverting):  # half of each peak reaches the output, however it comes down
@@ -900,3 +932,15 @@ FOLLOWING: dict[tuple[str, bool], Formula] = {
     for mode in ("fixed frequency", "boundary")
     for inverting in (False, True)
 }
+_PASSED = {"frequency": -1, "inductance": -1, "capacitance": -1}
+PASSED_ON = Formula(
+    passed_on,
+    {"rms": {"rms": 1, **_PASSED}, "peak": {"peak": 1, **_PASSED}},
+    {
+        "rms": (0.01, 0.2),
+        "peak": (0.02, 0.4),
+        "frequency": (5e4, 2e5),
+        "inductance": (4e-4, 3e-3),
+        "capacitance": (5e-8, 5e-7),
+    },
+)

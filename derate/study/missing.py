@@ -28,6 +28,7 @@ _STEPS = 24
 FIRST = 10  # facts that are tried where somebody asks for the first ones only
 LEADING = 3  # facts that lint names as what to act on first
 _WORDS = 4  # words of one fact tried then
+_NUMBERS = 2  # numbers of one: the middle of what a small supply has settles most, another seldom more
 
 
 @frozen
@@ -98,8 +99,7 @@ def missing_facts(bench: Bench, thresholds: bool = True, first: int | None = Non
     found += [_describe(*thing, own, topology) for thing, own in undescribed.items()]
     leads = {text: number for number, (text, _) in enumerate(most_wanted(open_ones)[:LEADING])}
     found.sort(key=lambda one: (leads.get(one.text, LEADING), _by_waiting(one)))
-    most = None if first is None else _WORDS
-    tried = [_tried(bench, one, thresholds, most) for one in found[:first]]
+    tried = [_tried(bench, one, thresholds, first is None) for one in found[:first]]
     tried.sort(key=lambda one: (leads.get(one.text, LEADING), _rank(one)))
     ranked = [*tried, *(found[first:] if first is not None else ())]
     return _joined(_with_lines(bench, one) for one in ranked)
@@ -194,12 +194,13 @@ def _with_lines(bench: Bench, fact: MissingFact) -> MissingFact:
     return replace(fact, paste=lines_for(name, subject, kind, topology_word(bench.base.ledger)), how=how, lacks=lacks)
 
 
-def _tried(bench: Bench, fact: MissingFact, thresholds: bool, most: int | None) -> MissingFact:
-    """The fact with what it settles, found by entering it. most: so many words of it are tried at most."""
+def _tried(bench: Bench, fact: MissingFact, thresholds: bool, every: bool) -> MissingFact:
+    """The fact with what it settles, found by entering it. every: each of its values is tried, not the first few."""
     term = known_term(fact.name)
     if term is None or fact.subject is None or bench.allowance.over:
         return fact
     key = (fact.subject, named(fact.name))
+    most = None if every else _WORDS if term.dimension is None else _NUMBERS
     best: tuple[tuple[int, ...], Known, Result, tuple[Finding, ...]] | None = None
     for value in list(_values(bench, term))[:most]:
         if bench.allowance.over:

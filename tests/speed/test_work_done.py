@@ -165,7 +165,7 @@ def test_the_list_of_faults_costs_a_tenth_of_one_way_through() -> None:
 STUDIED = {
     "any other": (80, 35_000, 28, 21_500),
     "beehive-scale": (25, 14_000, 13, 2_600),
-    "desk-lamp-adapter": (1, 500, 26, 7_000),  # its own way through, 397, and no trial
+    "desk-lamp-adapter": (1, 100, 26, 7_000),
     "greenhouse-vent-revision-b": (29, 33_000, 28, 19_000),
     "greenhouse-vent": (27, 30_000, 26, 21_500),
     "market-stall-lamp": (72, 35_000, 26, 6_000),
@@ -194,7 +194,7 @@ def test_how_much_the_studies_of_a_design_take(path: Path, monkeypatch: pytest.M
         bench = Bench(work, DAY)
         study(bench)
         assert len(ways) <= next(most)
-        assert bench.allowance.spent <= next(most)
+        assert bench.allowance.spent - bench.allowance.trial <= next(most)  # beside the design's own way through
 
 
 def test_a_supply_is_walked_through_once_however_often_it_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:

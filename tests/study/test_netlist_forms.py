@@ -71,7 +71,7 @@ SLOW = [("inductance: 0.8 mH 10%", "inductance: 4 mH 10%"), ("leakage: 0.15 mH",
 FIXED = [
     ("inductance: 0.8 mH 10%", "inductance: 1.8 mH 10%"),
     ("leakage: 0.15 mH", "leakage: 15 mH"),
-    ("type: boundary, frequency: 55..115 kHz", "type: fixed frequency, frequency: 20..21 kHz"),
+    ("type: boundary, frequency: 120..400 kHz", "type: fixed frequency, frequency: 20..21 kHz"),
 ]
 INVERTING = [*SLOW, ("across D1, L1, across C2", "across L1, D1, across C2")]
 FORMS = [

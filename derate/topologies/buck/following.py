@@ -12,7 +12,7 @@ from derate.design.structure import Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import LINE, Context, Inputs, carried, part, repeated
-from derate.stress.mains.line import POWER, hot
+from derate.stress.mains.line import POWER, bulk_capacitance, hot, inductance_ahead
 from derate.stress.mains.surge import solve_surge
 from derate.stress.mains.switch_on import solve_restarts, solve_switch_on
 from derate.stress.parts.life import junction
@@ -20,7 +20,7 @@ from derate.stress.parts.ratings import EVENTS, allowed_current, allowed_surge
 from derate.terms.quantities import BROWN_OUT, RUNNING, SURGE, each
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
-from derate.topologies.buck.running import LOST, edge_and_node, far_of, hot_switch, sense_power
+from derate.topologies.buck.running import LOST, edge_and_node, far_of, hot_switch, hull, sense_power
 from derate.topologies.buck.shape import SOURCE, STAGE, BuckShape, input_top, row_of
 
 FOLLOWING = {
@@ -32,6 +32,12 @@ FOLLOWING = {
     )
     for key, formula in buck.FOLLOWING.items()
 }
+PASSED_ON = Model.of(
+    "what the filter leaves of the pulses",
+    buck.PASSED_ON,
+    "own derivation; held to ngspice 39",
+    "mean over the pulses, and 2 × mean / ((2 pi f)² L C n² − 1) of each harmonic",
+)
 SLOW = Model.of(
     "ripple at twice the mains frequency",
     ratio("voltage", "charge", "capacitance"),
@@ -175,8 +181,52 @@ def _at(
         return
     inputs = inputs_at(context, shape, case.mains, case.frequency or 50.0)
     first = context.ledger.work_out(model, inputs, [(subjects[0], quantity, output)], case=case)[0]
+    if output in ("line_rms", "line_peak"):
+        first = _with_pulses(context, shape, model, inputs, first, case)
     for one in subjects[1:]:
         repeated(context, first, case, one)
+
+
+def _with_pulses(
+    context: Context, shape: BuckShape, model: Model, inputs: Inputs, mean: Entry, case: Case
+) -> Entry:
+    """The row of the line from what the mean over the pulses comes to, up to that with what its filter lets through.
+
+    Without a capacitor behind the rectifier the line carries the pulses as they are.
+    """
+    ledger, subject, quantity = context.ledger, mean.subject, mean.quantity
+    if not isinstance(mean.value, Value):
+        return mean
+    of = "peak" if quantity == "current_peak" else "rms"
+    filters = _filter(context, shape)
+    if filters is None:
+        whole = "peak" if of == "peak" else "switch_rms"
+        most = ledger.work_out(model, inputs, [(subject, quantity, whole)], case=case)[0]
+    else:
+        inductance, capacitance = filters
+        at = Case("converter", case.mains, case.frequency)
+        slowest = ledger.work_out(model, inputs, [(LINE, "frequency", "least_frequency")], case=at)[0]
+        given: Inputs = {"rms": 0.0, "peak": 0.0, of: mean}
+        given |= {"frequency": slowest, "inductance": inductance, "capacitance": capacitance}
+        most = ledger.work_out(PASSED_ON, given, [(subject, quantity, of)], case=case)[0]
+    if not isinstance(most.value, Value):
+        return most
+    return hull(context, [mean, most], subject, quantity, case)
+
+
+def _filter(context: Context, shape: BuckShape) -> tuple[Entry, Entry] | None:
+    """Inductance and capacitance that keep the pulses from the line; of two capacitors with a choke between, the last.
+
+    None without a capacitor.
+    """
+    path, filtering = as_charged(context, shape), shape.parts.filtering
+    if path is None:
+        return None
+    ahead, behind = inductance_ahead(context, path), _behind(context)
+    if len(filtering) == 1 or not behind:
+        return ahead, bulk_capacitance(context, path.bulk[0])
+    own = [context.fact(part(name), "line_inductance") or context.need(part(name), "part.inductance") for name in behind]
+    return own[-1], bulk_capacitance(context, filtering[-1])
 
 
 def _rectifier(context: Context, shape: BuckShape, model: Model | None) -> None:

@@ -152,10 +152,10 @@ def _worked(
     hole = next((row for row in rows if not isinstance(row.value, Value)), None)
     if hole is not None:
         return row_of(context, subject, quantity, hole, case)
-    return _hull(context, rows, subject, quantity, case)
+    return hull(context, rows, subject, quantity, case)
 
 
-def _hull(
+def hull(
     context: Context, rows: list[Entry], subject: Subject, quantity: QuantityName, case: Case, note: str = ""
 ) -> Entry:
     """From the least of several rows to their most, at the nominal and with tolerance."""
@@ -228,7 +228,7 @@ def _ripple(context: Context, shape: BuckShape, ends: tuple[Point, ...]) -> None
                 context.ledger.hole(subject, "ripple_current", missing, case=case, note=hole.note if hole else "")
                 continue
             told = "the worst of both ends of the mains"
-            row = _hull(context, rows, subject, "ripple_current", case, told)
+            row = hull(context, rows, subject, "ripple_current", case, told)
             if len(names) > 1 and isinstance(row.value, Value):
                 context.ledger.write(
                     subject,
