@@ -550,13 +550,13 @@ class PassedOn(NamedTuple):
 
 
 def passed_on(*, rms: float, peak: float, frequency: float, inductance: float, capacitance: float) -> PassedOn:
-    """What the line carries at the most behind a film capacitor and an inductance: its mean over the pulses and the rest.
+    """What the line carries at the most behind a film capacitor and an inductance: its mean over the pulses, and more.
 
     rms, peak: of the mean over each period [A]; frequency: of the slowest pulses [Hz]; inductance [H]: of all that lies
-    ahead of the capacitance [F]. No harmonic of a current that never reverses is greater than twice its mean, and the
-    filter leaves of the nth at most 1 / (n² x − 1), which is no more than 1 / (n² (x − 1)), with x = (2 pi f)² L C: so
-    the peaks of all of them come to pi²/3 / (x − 1) of the mean and their rms to sqrt(pi⁴/45) / (x − 1). Own derivation;
-    resistance ahead only lowers it, and a capacitor across the mains that rings with what lies ahead of it is not in it.
+    ahead of the capacitance [F]. No harmonic of a current that never reverses is greater than twice its mean. With
+    x = (2 pi f)² L C the filter leaves of the nth at most 1 / (n² x − 1), which is no more than 1 / (n² (x − 1)): the
+    peaks of all of them come to pi²/3 / (x − 1) of the mean, their rms to sqrt(pi⁴/45) / (x − 1). Own derivation;
+    resistance ahead only lowers it; a capacitor across the mains that rings with what lies ahead is not in it.
     Raises Collapse where the filter rings with the pulses.
 
     >>> found = passed_on(rms=0.04, peak=0.06, frequency=1e5, inductance=5e-4, capacitance=1e-7)

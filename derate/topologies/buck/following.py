@@ -187,9 +187,7 @@ def _at(
         repeated(context, first, case, one)
 
 
-def _with_pulses(
-    context: Context, shape: BuckShape, model: Model, inputs: Inputs, mean: Entry, case: Case
-) -> Entry:
+def _with_pulses(context: Context, shape: BuckShape, model: Model, inputs: Inputs, mean: Entry, case: Case) -> Entry:
     """The row of the line from what the mean over the pulses comes to, up to that with what its filter lets through.
 
     Without a capacitor behind the rectifier the line carries the pulses as they are.
@@ -225,7 +223,9 @@ def _filter(context: Context, shape: BuckShape) -> tuple[Entry, Entry] | None:
     ahead, behind = inductance_ahead(context, path), _behind(context)
     if len(filtering) == 1 or not behind:
         return ahead, bulk_capacitance(context, path.bulk[0])
-    own = [context.fact(part(name), "line_inductance") or context.need(part(name), "part.inductance") for name in behind]
+    own = [
+        context.fact(part(name), "line_inductance") or context.need(part(name), "part.inductance") for name in behind
+    ]
     return own[-1], bulk_capacitance(context, filtering[-1])
 
 
