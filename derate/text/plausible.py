@@ -72,6 +72,10 @@ _BY_NAME: dict[str, tuple[float, float]] = {
     "found.creepage": (1e-6, 0.5),
     "found.insulation_thickness": (1e-7, 0.05),
 }
+# What has no sign: of which way a current flows, or which side of a rating is meant, nothing is asked. A rail has one, and
+# so have voltages read against it, temperatures, and what a number is.
+_UNSIGNED = (d.CURRENT, d.POWER, d.TIME)
+_SIGNED_VOLTAGES = ("plate.voltage", "voltage", "")
 _FIGURE = re.compile(r"([0-9]+(?:\.[0-9]+)?(?:e[+-]?[0-9]{1,3})?)( ?)([A-Za-zµμΩ\u2126°][A-Za-zµμΩ\u2126°²2^/]*)")
 
 
@@ -89,6 +93,10 @@ def check(name: str, says: str, value: object, dimension: Dimension | None, form
         instead = " or ".join(f"{symbol}{endings[one]}" for one in forms)
         what = f"'{text[:40]}' is {_FORM_WORDS[form]}, and {says} is no such figure"
         raise ReadingError([Problem(place, what, f"read it as it is asked, in {instead}")])
+    if min(value.near, value.low) < 0.0 and (
+        dimension in _UNSIGNED or (dimension == d.VOLTAGE and name not in _SIGNED_VOLTAGES)
+    ):
+        raise ReadingError([Problem(place, f"'{text[:40]}' is below zero, and {says} has no sign", "write its size")])
     low, high = _BY_NAME.get(name) or _BY_DIMENSION.get(dimension, (0.0, inf))
     ends = [abs(one) for one in (value.near, value.far) if one not in (0.0, inf, -inf)]
     if all(low <= one <= high for one in ends):

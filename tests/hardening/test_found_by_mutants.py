@@ -13,7 +13,7 @@ from derate.packs.load import is_shipped
 from derate.study.faults import design_faults
 from derate.study.work import Work, Workshop, review_of
 from derate.terms.quantities import named
-from derate.terms.values import Value
+from derate.terms.values import ReadingError, Value
 
 ROOT = Path(__file__).parents[2]
 DESIGNS = ROOT / "tests" / "data" / "designs"
@@ -79,6 +79,13 @@ def test_a_growth_that_no_electrolyte_has_leaves_the_cold_resistance_open(tmp_pa
         if "factor for 10 K" in one.note
     ]
     assert cold and all(one.value is None for one in cold)
+
+
+def test_a_current_below_zero_is_refused_at_its_place(tmp_path: Path) -> None:
+    """The root of its square lay above what it adds to the sum."""
+    path = ROOT / "designs" / "beehive-scale" / "beehive-scale.derate.yaml"
+    with pytest.raises(ReadingError, match="mains current without load, by mains voltage has no sign"):
+        worked_with(path, "230 V: 16 mA", "230 V: -16.0 mA", tmp_path)
 
 
 @pytest.mark.parametrize("name", ["x y " * 200, "x" * 300, "../rules/bench"])

@@ -34,6 +34,10 @@ def _checked(name: str, text: str, dimension: Dimension) -> None:
         ("rated.voltage", "250 Vpp", d.VOLTAGE, "in Vrms or Vdc"),
         ("current_rms", "0.4 Apk", d.CURRENT, "in Arms"),
         ("reading of nothing", "3 Vpp", d.VOLTAGE, "in Vrms or Vpk or Vdc"),
+        ("rated.voltage", "-400 V", d.VOLTAGE, "write its size"),
+        ("mains_current", "-47 mA", d.CURRENT, "write its size"),
+        ("mains_power", "-0.1..0.2 W", d.POWER, "write its size"),
+        ("time", "-60 s", d.TIME, "write its size"),
     ],
 )  # fmt: skip
 def test_what_is_another_form_or_implausible_is_refused(
@@ -49,6 +53,10 @@ def test_what_is_another_form_or_implausible_is_refused(
     "name, text, dimension",
     [
         ("found.clearance", "0 mm", d.LENGTH),
+        ("plate.voltage", "-12 V 10%", d.VOLTAGE),
+        ("voltage", "-13..-11 V", d.VOLTAGE),
+        ("case_temperature", "-5 degC", d.CELSIUS),
+        ("rated.current", "0 A", d.CURRENT),
         ("found.clearance", "0.5 m", d.LENGTH),
         ("found.clearance", "over 6 mm", d.LENGTH),
         (RESISTOR, "5 mohm", d.RESISTANCE),
