@@ -72,7 +72,7 @@ _BY_NAME: dict[str, tuple[float, float]] = {
     "found.creepage": (1e-6, 0.5),
     "found.insulation_thickness": (1e-7, 0.05),
 }
-# What has no sign: of which way a current flows, or which side of a rating is meant, nothing is asked. A rail has one, and
+# What has no sign: which way a current flows, or which side of a rating is meant, nothing asks. A rail has one, and
 # so have voltages read against it, temperatures, and what a number is.
 _UNSIGNED = (d.CURRENT, d.POWER, d.TIME)
 _SIGNED_VOLTAGES = ("plate.voltage", "voltage", "")
