@@ -24,7 +24,7 @@ FUSES = {"desk-lamp-adapter.derate.yaml": "F1", "market-stall-lamp.derate.yaml":
 OVER = {  # what no example can know: the walked paths of the first look
     "circuit.primary": "[T1.primary, Q1]",
     "circuit.outputs.main": "[T1.secondary, D1]",
-    "circuit.drive": "[T1.auxiliary, D5]",
+    "circuit.drive": "[T1.auxiliary, R2]",
 }
 # Tick every box of a step, fill every field with its own example, read the text, load the page anew and read again.
 DRIVE = """

@@ -65,7 +65,7 @@ WIRE = "wire: triple-insulated, bare: {}, outside: {}"
     ("0.52 mm", "0.622 mm", "insulated or triple-insulated"),  # 51 um: something, not three layers of 25.4 um
     ("0.52 mm", "0.672 mm", "insulated or triple-insulated"),  # 76.0 um
     ("0.52 mm", "0.673 mm", "triple-insulated"),  # 76.5 um
-    ("0.52 mm", "unknown", "triple-insulated"),
+    ("0.52 mm", "unknown", "insulated or triple-insulated"),  # a name alone shows no build
 ])  # fmt: skip
 def test_triple_insulated_wire_has_the_build_of_three_layers(bare: str, over: str, word: str) -> None:
     result = judged(changed((WIRE.format("0.52 mm", "0.72 mm"), WIRE.format(bare, over))))
