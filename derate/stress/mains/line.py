@@ -239,7 +239,7 @@ def inductance_ahead(context: Context, mains: MainsInput) -> Entry:
         "mains": stated or context.assume("mains_inductance", SUPPLY, "site.mains_inductance")
     }
     for name in (*mains.series, *mains.behind):
-        own = _of_part(context, name)
+        own = inductance_of(context, name)
         if own is not None:
             inputs[f"l{len(inputs)}"] = own
     model = Model.of(
@@ -248,7 +248,7 @@ def inductance_ahead(context: Context, mains: MainsInput) -> Entry:
     return context.ledger.work_out(model, inputs, [(LINE, "line_inductance", "sum")])[0]
 
 
-def _of_part(context: Context, name: str) -> Entry | None:
+def inductance_of(context: Context, name: str) -> Entry | None:
     """What one series part adds; None for a part that has none to speak of."""
     subject, structure = part(name), context.structure
     if structure.may_be(name, "common-mode choke"):

@@ -12,7 +12,7 @@ from derate.design.structure import Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import LINE, Context, Inputs, carried, part, repeated
-from derate.stress.mains.line import POWER, bulk_capacitance, hot, inductance_ahead
+from derate.stress.mains.line import POWER, bulk_capacitance, hot, inductance_ahead, inductance_of
 from derate.stress.mains.surge import solve_surge
 from derate.stress.mains.switch_on import solve_restarts, solve_switch_on
 from derate.stress.parts.life import junction
@@ -213,9 +213,9 @@ def _with_pulses(context: Context, shape: BuckShape, model: Model, inputs: Input
 
 
 def _filter(context: Context, shape: BuckShape) -> tuple[Entry, Entry] | None:
-    """Inductance and capacitance that keep the pulses from the line; of two capacitors with a choke between, the last.
+    """Inductance and capacitance that keep the pulses from the line; None without a capacitor.
 
-    None without a capacitor.
+    With parts between two capacitors the last alone counts, with the choke ahead of it: what lies further on is no worse.
     """
     path, filtering = as_charged(context, shape), shape.parts.filtering
     if path is None:
@@ -223,10 +223,8 @@ def _filter(context: Context, shape: BuckShape) -> tuple[Entry, Entry] | None:
     ahead, behind = inductance_ahead(context, path), _behind(context)
     if len(filtering) == 1 or not behind:
         return ahead, bulk_capacitance(context, path.bulk[0])
-    own = [
-        context.fact(part(name), "line_inductance") or context.need(part(name), "part.inductance") for name in behind
-    ]
-    return own[-1], bulk_capacitance(context, filtering[-1])
+    own = [context.fact(part(name), "line_inductance") or inductance_of(context, name) for name in behind]
+    return next((one for one in reversed(own) if one is not None), ahead), bulk_capacitance(context, filtering[-1])
 
 
 def _rectifier(context: Context, shape: BuckShape, model: Model | None) -> None:
