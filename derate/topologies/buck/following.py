@@ -215,7 +215,7 @@ def _with_pulses(context: Context, shape: BuckShape, model: Model, inputs: Input
 def _filter(context: Context, shape: BuckShape) -> tuple[Entry, Entry] | None:
     """Inductance and capacitance that keep the pulses from the line; None without a capacitor.
 
-    With parts between two capacitors the last alone counts, with the choke ahead of it: what lies further on is no worse.
+    With parts between two capacitors the last alone counts, with the choke ahead of it: what lies beyond is no worse.
     """
     path, filtering = as_charged(context, shape), shape.parts.filtering
     if path is None:
