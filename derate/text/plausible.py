@@ -73,9 +73,9 @@ _BY_NAME: dict[str, tuple[float, float]] = {
     "found.insulation_thickness": (1e-7, 0.05),
 }
 # What has no sign: which way a current flows, or which side of a rating is meant, nothing asks. A rail has one, and
-# so have voltages read against it, temperatures, and what a number is.
+# so have the regulator of a negative one, voltages read against it, temperatures, and what a number is.
 _UNSIGNED = (d.CURRENT, d.POWER, d.TIME)
-_SIGNED_VOLTAGES = ("plate.voltage", "voltage", "")
+_SIGNED_VOLTAGES = ("plate.voltage", "part.voltage", "voltage", "")
 _FIGURE = re.compile(r"([0-9]+(?:\.[0-9]+)?(?:e[+-]?[0-9]{1,3})?)( ?)([A-Za-zµμΩ\u2126°][A-Za-zµμΩ\u2126°²2^/]*)")
 
 

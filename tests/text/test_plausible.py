@@ -55,6 +55,7 @@ def test_what_is_another_form_or_implausible_is_refused(
         ("found.clearance", "0 mm", d.LENGTH),
         ("plate.voltage", "-12 V 10%", d.VOLTAGE),
         ("voltage", "-13..-11 V", d.VOLTAGE),
+        ("part.voltage", "-5.2..-4.8 V", d.VOLTAGE),
         ("case_temperature", "-5 degC", d.CELSIUS),
         ("rated.current", "0 A", d.CURRENT),
         ("found.clearance", "0.5 m", d.LENGTH),
