@@ -284,19 +284,22 @@ def _touched(ledger: Ledger, design: Design) -> None:
     """Whether what can be touched is held to the distances of such a part: by a place of its own from the mains side.
 
     Nobody can read out of a name which place speaks of a screw and which of an antenna: there have to be as many as
-    kinds of things that can be touched, or that nobody has looked for. Metal on a protective earth is a place to it.
+    kinds of things that can be touched, or that nobody has looked for. Metal on a protective earth is a place to it; a
+    lead that leaves the case is not on it, and what keeps it from the mains side is no basic insulation to earth.
     """
     said = {name: ledger.find(SUPPLY, name) for name, _ in _TOUCHED}
     open_ = [one for one in said.values() if one is None or one.value != Category.of("none")]
     earthed = "touchable" in (design.structure.earth or ())
-    reached = ("touchable", "earth") if earthed else ("touchable",)
-    places = 0
+    touched = at_earth = 0
     for block in design.file.barriers.values():
         sides = [end_of(point, design).side for point in block.between]
-        places += any(one in _MAINS_SIDES for one in sides) and any(one in reached for one in sides)
+        if any(one in _MAINS_SIDES for one in sides):
+            touched += "touchable" in sides
+            at_earth += earthed and "earth" in sides
     inputs = tuple(one.number for one in said.values() if one is not None)
-    for _, judged in _TOUCHED:
-        if places and places >= len(open_):
+    for look, judged in _TOUCHED:
+        own = touched if look == "inspection.touchable_leads" else touched + at_earth
+        if own and touched + at_earth >= len(open_):
             words = "a place between the mains side and what can be touched is described"
             ledger.write(SUPPLY, judged, Category.of("yes"), formula=words, inputs=inputs, known_by="computed")
         else:

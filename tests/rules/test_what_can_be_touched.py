@@ -80,6 +80,18 @@ def test_metal_on_a_protective_earth_is_held_to_the_distances_to_earth() -> None
     assert found("sound", said, near)[METAL, "supply"].verdict == "not assessed"
 
 
+def test_a_lead_is_not_on_the_protective_earth_that_metal_is_joined_to() -> None:
+    """No place to that earth speaks of an antenna: it needs one of its own, and is asked for reinforced insulation."""
+    earthed = "  bridging: none", "  earth: {joined_to: [touchable], resistance: 0.05 ohm}\n  bridging: none"
+    to_earth = place("primary, earth", more=PLACE.format(name="chassis", ends="bulk plus, earth", gap="12 mm"))
+    of_lead = place("primary, earth", more=PLACE.format(name="antenna", ends="bulk plus, touchable", gap="12 mm"))
+    for metal in ("none", "screw of the heat sink"):
+        said = looks(metal, "antenna")
+        assert found("sound", said, to_earth, earthed)[LEADS, "supply"].verdict == "not assessed"
+        own = found("sound", said, of_lead, earthed)
+        assert [own[rule, "supply"].verdict for rule in (METAL, LEADS)] == ["pass"] * 2
+
+
 @pytest.mark.parametrize(
     "stops, verdict",
     [
