@@ -96,7 +96,10 @@ def check(name: str, says: str, value: object, dimension: Dimension | None, form
     if min(value.near, value.low) < 0.0 and (
         dimension in _UNSIGNED or (dimension == d.VOLTAGE and name not in _SIGNED_VOLTAGES)
     ):
-        raise ReadingError([Problem(place, f"'{text[:40]}' is below zero, and {says} has no sign", "write its size")])
+        size = max(abs(value.low), abs(value.high))
+        across = f", up to {show(size, dimension)}" if max(value.far, value.high) > 0.0 and size < inf else ""
+        what = f"'{text[:40]}' is below zero, and {says} has no sign"
+        raise ReadingError([Problem(place, what, f"write its size{across}")])
     low, high = _BY_NAME.get(name) or _BY_DIMENSION.get(dimension, (0.0, inf))
     ends = [abs(one) for one in (value.near, value.far) if one not in (0.0, inf, -inf)]
     if all(low <= one <= high for one in ends):

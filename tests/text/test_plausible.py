@@ -36,7 +36,8 @@ def _checked(name: str, text: str, dimension: Dimension) -> None:
         ("reading of nothing", "3 Vpp", d.VOLTAGE, "in Vrms or Vpk or Vdc"),
         ("rated.voltage", "-400 V", d.VOLTAGE, "write its size"),
         ("mains_current", "-47 mA", d.CURRENT, "write its size"),
-        ("mains_power", "-0.1..0.2 W", d.POWER, "write its size"),
+        ("mains_power", "-0.1..0.2 W", d.POWER, "write its size, up to 0.2 W"),
+        ("current_average", "-0.3..0.1 A", d.CURRENT, "write its size, up to 0.3 A"),
         ("time", "-60 s", d.TIME, "write its size"),
     ],
 )  # fmt: skip
