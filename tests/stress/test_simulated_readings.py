@@ -134,6 +134,15 @@ def test_an_efficiency_of_simulated_powers_is_assumed() -> None:
     assert worse.known_by == "measured" and value(worse).near < value(row(both, SUPPLY, "efficiency")).near
 
 
+def test_a_power_that_gives_no_efficiency_reaches_no_end_of_the_mains() -> None:
+    """12 W out of 10 W drawn at the highest mains is a slip: what was read at the lowest keeps its margin."""
+    low, high = power(LOW, "22.2 W"), power(HIGH, "10 W")
+    for entries in ((low, high), (low, SIMULATED + power(HIGH, "21.7 W"))):
+        found = row(entries, SUPPLY, "efficiency")
+        assert found.known_by == "assumed" and found.rests_on
+    assert row((low, high), SUPPLY, "efficiency").value == row((low,), SUPPLY, "efficiency").value
+
+
 def test_ringing_that_was_simulated_has_no_upper_end() -> None:
     _, start, good, _ = READ["a diode"]
     subject = Subject("part", ("D7",))

@@ -860,15 +860,15 @@ def efficiency(context: Context, delivered: Entry, readings: tuple[Reading, ...]
     if stated is not None:
         return stated
     powers = full_load_powers(readings)
-    rows = [_measured(context, *one) for one in powers if not one[2].unread]
-    known = [(mains, row) for mains, row in rows if isinstance(row.value, Value)]
+    rows = [(_measured(context, *one), _is_read(*one[2:])) for one in powers if not one[2].unread]
+    known = [(mains, row) for (mains, row), _ in rows if isinstance(row.value, Value)]
     if not known:
         return context.assume("efficiency", SUPPLY, "efficiency")
     values = [row.value for _, row in known if isinstance(row.value, Value)]
     low = min(value.near for value in values)
     high = max(value.far for value in values)
     open_samples = len(rows) < len(powers)
-    read = [mains for mains, _, power, voltage in powers if not power.unread and _is_read(power, voltage)]
+    read = [mains for (mains, row), seen in rows if seen and isinstance(row.value, Value)]  # a hole reaches no end
     if open_samples or not read:  # what a sample draws is not written down, or simulated: as where nobody measured
         assumed = context.assume("efficiency", SUPPLY, "efficiency").value
         if isinstance(assumed, Value):
