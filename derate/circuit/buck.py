@@ -568,6 +568,38 @@ def passed_on(*, rms: float, peak: float, frequency: float, inductance: float, c
     past = (2.0 * pi * frequency) ** 2 * inductance * capacitance - 1.0
     if past < 0.5:
         raise Collapse("the filter is no slower than the pulses: the line carries them, and may ring with them")
+    return _left(rms, peak, past)
+
+
+def passed_on_by_two(
+    *,
+    rms: float,
+    peak: float,
+    frequency: float,
+    inductance: float,
+    capacitance: float,
+    line_inductance: float,
+    line_capacitance: float,
+) -> PassedOn:
+    """As `passed_on`, with another capacitor [F] ahead of the inductance [H], and the inductance ahead of that [H].
+
+    With a = (2 pi f)² of the line's inductance and capacitance, b of the others and r the ratio of the inner
+    capacitance to the outer, what is left of the nth harmonic is 1 / ((n² a − 1) (n² b − 1) − n² a r). With a and b
+    above 1 that is no more than 1 / (n² D), D its divisor at n = 1. Taken is the lesser of D and b − 1: the choke may
+    as well lie ahead of both. Own derivation. Raises Collapse where the two may ring with the pulses.
+    """
+    in_range("inductance ahead of the outer capacitor", line_inductance, 0.0, 1.0, "H")
+    in_range("inductance between the capacitors", inductance, 0.0, 1.0, "H")
+    in_range("capacitance of the filter", min(capacitance, line_capacitance), 1e-11, 1e-2, "F")
+    square = (2.0 * pi * frequency) ** 2
+    ahead, between = square * line_inductance * line_capacitance - 1.0, square * inductance * capacitance - 1.0
+    past = min(between, ahead * between - square * line_inductance * capacitance)
+    if ahead <= 0.0 or past < 0.5:
+        raise Collapse("the two capacitors of the filter may ring with the pulses, with what lies ahead of each")
+    return _left(rms, peak, past)
+
+
+def _left(rms: float, peak: float, past: float) -> PassedOn:
     return PassedOn(rms * sqrt(1.0 + pi**4 / 45.0 / past**2), peak * (1.0 + pi**2 / 3.0 / past))
 
 
@@ -942,5 +974,19 @@ PASSED_ON = Formula(
         "frequency": (5e4, 2e5),
         "inductance": (4e-4, 3e-3),
         "capacitance": (5e-8, 5e-7),
+    },
+)
+_BY_TWO = {**_PASSED, "line_inductance": -1, "line_capacitance": -1}
+PASSED_ON_BY_TWO = Formula(
+    passed_on_by_two,
+    {"rms": {"rms": 1, **_BY_TWO}, "peak": {"peak": 1, **_BY_TWO}},
+    {  # where the outer section, not far above its resonance, is what counts
+        "rms": (0.01, 0.2),
+        "peak": (0.02, 0.4),
+        "frequency": (9.8e4, 1.02e5),
+        "inductance": (2e-3, 1e-2),
+        "capacitance": (1e-8, 3e-8),
+        "line_inductance": (3.8e-5, 4.2e-5),
+        "line_capacitance": (9e-8, 1.07e-7),
     },
 )

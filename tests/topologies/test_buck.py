@@ -293,6 +293,16 @@ def test_of_two_capacitors_the_last_and_the_choke_ahead_of_it_count(between: str
     assert two.high < 0.9 * one.high if better else two.high == pytest.approx(one.high)
 
 
+def test_the_outer_of_two_capacitors_may_ring_with_the_line_however_good_the_inner_filter_is() -> None:
+    choke = "  L9: {kind: choke, inductance: 3 mH 10%, resistance: 5 ohm, rated: {current: 0.2 A}}\n"
+    text = changed(
+        ("  C1: {kind: film", choke + TWO.replace("100 nF", "22 nF")),
+        ("BR1, across C1]", "BR1, across C9, L9, across C1]"),
+        text=LAMP,
+    )
+    assert all(one is None for one in line_of(text).values())
+
+
 @pytest.mark.parametrize(
     "change", [(FILTER, "kind: film capacitor, capacitance: 22 nF 10%"), ("leakage: 0.15 mH, ", "")]
 )

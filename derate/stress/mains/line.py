@@ -231,21 +231,26 @@ def series_rows(context: Context, mains: MainsInput, case: Case | None = None) -
 
 def inductance_ahead(context: Context, mains: MainsInput) -> Entry:
     """All inductance ahead of the bridge [H], as one row of the mains path; a hole names what nobody stated."""
-    known = context.fact(LINE, "line_inductance")
+    return inductance_up_to(context, LINE, (*mains.series, *mains.behind))
+
+
+def inductance_up_to(context: Context, subject: Subject, names: Iterable[str]) -> Entry:
+    """Inductance of the mains and of some series parts [H], as one row of a subject."""
+    known = context.fact(subject, "line_inductance")
     if known is not None:
         return known
     stated = context.fact(SUPPLY, "site.mains_inductance")
     inputs: dict[str, Entry | Value | float] = {
         "mains": stated or context.assume("mains_inductance", SUPPLY, "site.mains_inductance")
     }
-    for name in (*mains.series, *mains.behind):
+    for name in names:
         own = inductance_of(context, name)
         if own is not None:
             inputs[f"l{len(inputs)}"] = own
     model = Model.of(
         "inductance ahead of the bridge", elementary.total("sum", *inputs), "Kirchhoff", "sum of the inductances"
     )
-    return context.ledger.work_out(model, inputs, [(LINE, "line_inductance", "sum")])[0]
+    return context.ledger.work_out(model, inputs, [(subject, "line_inductance", "sum")])[0]
 
 
 def inductance_of(context: Context, name: str) -> Entry | None:

@@ -12,7 +12,7 @@ from derate.design.structure import Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import LINE, Context, Inputs, carried, part, repeated
-from derate.stress.mains.line import POWER, bulk_capacitance, hot, inductance_ahead, inductance_of
+from derate.stress.mains.line import POWER, bulk_capacitance, hot, inductance_ahead, inductance_of, inductance_up_to
 from derate.stress.mains.surge import solve_surge
 from derate.stress.mains.switch_on import solve_restarts, solve_switch_on
 from derate.stress.parts.life import junction
@@ -37,6 +37,12 @@ PASSED_ON = Model.of(
     buck.PASSED_ON,
     "own derivation; held to ngspice 39",
     "mean over the pulses, and 2 × mean / ((2 pi f)² L C n² − 1) of each harmonic",
+)
+PASSED_ON_BY_TWO = Model.of(
+    "what two capacitors and the choke between leave of the pulses",
+    buck.PASSED_ON_BY_TWO,
+    "own derivation",
+    "mean over the pulses, and 2 × mean / (n² D) of each harmonic; D = (a − 1) (b − 1) − a r, or b − 1",
 )
 SLOW = Model.of(
     "ripple at twice the mains frequency",
@@ -201,30 +207,40 @@ def _with_pulses(context: Context, shape: BuckShape, model: Model, inputs: Input
         whole = "peak" if of == "peak" else "switch_rms"
         most = ledger.work_out(model, inputs, [(subject, quantity, whole)], case=case)[0]
     else:
-        inductance, capacitance = filters
         at = Case("converter", case.mains, case.frequency)
         slowest = ledger.work_out(model, inputs, [(LINE, "frequency", "least_frequency")], case=at)[0]
         given: Inputs = {"rms": 0.0, "peak": 0.0, of: mean}
-        given |= {"frequency": slowest, "inductance": inductance, "capacitance": capacitance}
-        most = ledger.work_out(PASSED_ON, given, [(subject, quantity, of)], case=case)[0]
+        given |= {"frequency": slowest, **filters}
+        passed = PASSED_ON_BY_TWO if "line_capacitance" in filters else PASSED_ON
+        most = ledger.work_out(passed, given, [(subject, quantity, of)], case=case)[0]
     if not isinstance(most.value, Value):
         return most
     return hull(context, [mean, most], subject, quantity, case)
 
 
-def _filter(context: Context, shape: BuckShape) -> tuple[Entry, Entry] | None:
+def _filter(context: Context, shape: BuckShape) -> Inputs | None:
     """Inductance and capacitance that keep the pulses from the line; None without a capacitor.
 
-    With parts between two capacitors the last alone counts, with the choke ahead of it: what lies beyond is no worse.
+    With a choke between two capacitors it and the last count, and what the outer one makes of it: with little ahead it
+    rings with the pulses. With a resistor between them the last alone counts, and all that lies ahead.
     """
-    path, filtering = as_charged(context, shape), shape.parts.filtering
-    if path is None:
+    inlet, path, filtering = context.structure.own_inlet, as_charged(context, shape), shape.parts.filtering
+    if path is None or inlet is None:
         return None
     ahead, behind = inductance_ahead(context, path), _behind(context)
     if len(filtering) == 1 or not behind:
-        return ahead, bulk_capacitance(context, path.bulk[0])
+        return {"inductance": ahead, "capacitance": bulk_capacitance(context, path.bulk[0])}
     own = [context.fact(part(name), "line_inductance") or inductance_of(context, name) for name in behind]
-    return next((one for one in reversed(own) if one is not None), ahead), bulk_capacitance(context, filtering[-1])
+    between, last = next((one for one in reversed(own) if one is not None), None), filtering[-1]
+    if between is None:
+        return {"inductance": ahead, "capacitance": bulk_capacitance(context, last)}
+    outer = filtering[0] if len(filtering) == 2 else Group("parallel", filtering[:-1])
+    return {
+        "inductance": between,
+        "capacitance": bulk_capacitance(context, last),
+        "line_inductance": inductance_up_to(context, part(next(leaves(outer)).name), inlet.series),
+        "line_capacitance": bulk_capacitance(context, outer),
+    }
 
 
 def _rectifier(context: Context, shape: BuckShape, model: Model | None) -> None:
