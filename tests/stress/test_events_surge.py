@@ -130,3 +130,28 @@ def test_how_far_below_the_crest_a_bulk_may_be_is_taken_from_its_valley() -> Non
     more, less = (value(one, part("C1"), "voltage_surge", "surge").far for one in (heavy, light))
     assert deeper > 5.0 and more - less == pytest.approx(share * deeper, rel=0.02)
     assert _row("0 mH", efficiency="60 %") == _row("0 mH", efficiency="90 %")
+
+
+def _stepped_of_two(ohms: float, first: float, henries: float, second: float, level: float) -> tuple[float, float]:
+    """Peaks of both capacitors [V] with nothing inductive ahead of them, by plain small steps."""
+    t, i, v1, v2, h, high1, high2 = 0.0, 0.0, _CREST, _CREST, 2e-7, 0.0, 0.0
+    while t < 1e-3:
+        v1 += h * (max(0.0, (_CREST + open_circuit_wave(level, t) - v1) / ohms) - i) / first
+        i += h * (v1 - v2) / henries
+        v2 += h * i / second
+        high1, high2, t = max(high1, v1), max(high2, v2), t + h
+    return high1, high2
+
+
+def test_a_choke_between_two_capacitors_swings_them_with_no_inductance_ahead() -> None:
+    """What the second took while the wave drove comes back to the first: above what it would reach alone."""
+    ledger = exact(
+        "[R1, BR1, across C1, L1, across C2]", "R1: {kind: wirewound resistor, resistance: 2 ohm}",
+        "BR1: bridge rectifier 1000 V 4 A", "L1: choke 0.2 mH 1 A", "C1: electrolytic capacitor 10 uF 450 V",
+        "C2: electrolytic capacitor 10 uF 450 V", mains="265 V", site=", surge: 1 kV, mains_inductance: 0 mH",
+        supply="efficiency: 80 %, ",
+    )  # fmt: skip
+    high1, high2 = _stepped_of_two(2.0 + SOURCE_RESISTANCE, 10e-6, 2e-4, 10e-6, 1000.0)
+    assert high1 > 1.02 * line_surge(1000.0, _CREST, _CREST, 2.0, 10e-6).bulk_peak  # what the first alone would reach
+    assert value(ledger, part("C1"), "voltage_surge", "surge").high >= high1
+    assert value(ledger, part("C2"), "voltage_surge", "surge").high >= high2

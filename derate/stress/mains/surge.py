@@ -214,7 +214,12 @@ def _below(context: Context, mains: MainsInput) -> dict[str, Entry | float]:
 
 
 def _ring(context: Context, mains: MainsInput) -> Value:
-    """Whether there is inductance in the path: anything over a microhenry may be the worst there is."""
+    """Whether there is inductance in the path: anything over a microhenry may be the worst there is.
+
+    So may a choke behind the first of two capacitors, with none ahead: what the second took from the wave swings back.
+    """
+    if len(mains.bulk) == 2 and mains.input != "doubler":
+        return Value.between(0.0, 1.0)
     found = inductance_ahead(context, mains).value
     none = isinstance(found, Value) and found.high <= 1e-6
     return Value.exact(0.0) if none else Value.between(0.0, 1.0)
