@@ -269,6 +269,13 @@ def test_a_switch_that_has_shorted_guards_nothing_and_a_guard_that_nobody_named_
         ("overvoltage: {by: U5,", 'overvoltage: {by: U4, sensed_apart: "no",'), ("  U5: {kind: port controller}", "  #")
     )
     assert value(C, "overvoltage_switch_shorted", external).high < 1.1  # Q2 has shorted, and U4 still looks on
+    unnamed = changed(
+        ("control: {by: U4, ", "control: {"),
+        ("Q2, Q3: {kind: MOSFET,", "Q2, Q3: {kind: MOSFET, limit_current: 4.6..5.4 A, limit_delay: 90..150 ns,"),
+        text=external.replace('sensed_apart: "no",', ""),
+    )
+    row = ledger(unnamed).find(C, "overvoltage_feedback_open")  # what guards it may be its controller
+    assert row is not None and row.value is None and [str(one) for one in row.missing] == ["C: port.sensed_apart"]
     rows = ledger(changed(("overvoltage: {by: U7,", "overvoltage: {"), gone))
     for quantity in ("overvoltage_switch_shorted", "overvoltage_feedback_open"):
         row = rows.find(A, quantity)

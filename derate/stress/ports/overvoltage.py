@@ -132,7 +132,7 @@ def _feedback(context: Context, one: Asked, profile: Profile) -> Found:
     It rises no faster than behind a switch that has shorted; what the choke carries is the limit.
     """
     kicks = _kick(context, one, context.need(part(one.port.inductor), "current_at_limit"))
-    held = _held(context, one, profile, kicks, blind=one.port.by or one.port.chopper)
+    held = _held(context, one, profile, kicks)
     if held is not None:
         return held
     value, why, rows = _free(context, one, profile, kicks)
@@ -160,11 +160,9 @@ def _free(context: Context, one: Asked, profile: Profile, kicks: Entry) -> Found
     return Value.floor(low), "nothing opens, and the port gets its bus", (bus,)
 
 
-def _held(
-    context: Context, one: Asked, profile: Profile, kicks: Entry, *, failed: str = "", blind: str = ""
-) -> Found | None:
+def _held(context: Context, one: Asked, profile: Profile, kicks: Entry, *, failed: str = "") -> Found | None:
     """What a load switch that opens leaves at the port, or a clamp behind a fuse may; None where neither does."""
-    opened = _opened(context, one, profile, kicks, failed, blind)
+    opened = _opened(context, one, profile, kicks, failed)
     clamped = _clamped(context, one, profile, kicks)
     found = [each for each in (opened, clamped) if each]
     if not found:
@@ -172,21 +170,21 @@ def _held(
     return min(found, key=lambda each: each[0].high if each[0] is not None else inf)
 
 
-def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry, failed: str, blind: str) -> Found | None:
+def _opened(context: Context, one: Asked, profile: Profile, kicks: Entry, failed: str) -> Found | None:
     """The load switch opens a delay after the stop; nothing where the stop lies above all that the port can reach.
 
-    failed: the part that has failed; it senses nothing any more, and nothing limits what the choke carries
-    blind: the part whose feedback is lost; it sees a port that is too high by a path of its own alone
+    failed: the switch that has shorted; it senses nothing any more, and nothing limits what the choke carries. '' where
+    the feedback is lost: the controller, or a guard that may be it, sees the port by a path of its own alone
     """
     port, ledger = one.port, context.ledger
     if not port.opens or (failed and port.guard == failed):
         return None
-    if blind and port.guard:
+    if not failed and port.guard:
         apart = context.fact(one.subject, "port.sensed_apart")
         word = one_word(apart)
         if word == "no":  # what it looks at is what was lost
             return None
-        if word is None and port.guard == blind:
+        if word is None and port.by in ("", port.guard):
             lacking = OpenFact(one.subject, "port.sensed_apart")
             row = ledger.hole(one.subject, "port.sensed_apart", (lacking,), case=STANDING)
             return None, f"whether {port.guard} senses the port by a path of its own is not known", (row,)
