@@ -416,6 +416,10 @@ def test_a_port_raised_by_another() -> None:
     assert value(A, "overvoltage_load_switch_shorted", held).high == pytest.approx(9.0 / 5.0)
     (own,) = found(review(held), "port-when-load-switch-shorts", "A")
     assert own.verdict == "fail" and own.blocks
+    unstated = changed(("bus: {voltage: 9 V, ", "bus: {"), text=held)  # it may stand above every port
+    row = ledger(unstated).find(A, "overvoltage_by_another")
+    assert row is not None and row.value is None and [fact.quantity for fact in row.missing] == ["plate.voltage"]
+    assert value(A, "overvoltage_load_switch_shorted", unstated).low == pytest.approx(9.0 / 5.0)
 
 
 def test_a_power_shared_out_holds_no_current_at_a_bus_of_unknown_voltage() -> None:

@@ -484,10 +484,6 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
     made = context.need(one.source, "stage_voltage")
     rows.append(made)
     ratio, proven = max(1.0, most / one.least), max(1.0, sure / one.least)
-    if not isinstance(made.value, Value) and ratio <= HELD:
-        for quantity in quantities:
-            context.ledger.hole(one.subject, quantity, made.missing, inputs=tuple(row.number for row in rows))
-        return
     stands = made.value.high if isinstance(made.value, Value) else 0.0
     itself = stands / one.least if stands > HELD * max(most, one.most) else 1.0
     by = max(straight, key=lambda other: other.most).port.name if straight else ""
@@ -509,6 +505,9 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
     }
     for quantity in quantities:
         least, far = values[quantity]
+        if not isinstance(made.value, Value) and far <= HELD:
+            context.ledger.hole(one.subject, quantity, made.missing, inputs=tuple(row.number for row in rows))
+            continue
         value = Value.between(least, max(far, itself))
         context.ledger.write(
             one.subject,
