@@ -595,6 +595,15 @@ def test_a_fault_that_nothing_holds_is_not_shown_to_open() -> None:
     assert late["Q2 shorted"].opening == "not shown"
 
 
+def test_a_load_switch_that_has_shorted_opens_nothing() -> None:
+    """5 and 9 V straight from its bus, and no other port: shorted, its own load switch is not what holds the port."""
+    guard = 'overvoltage: {by: U5, opens: Q5, blocks: "yes", at: {5 V: 5.3 V, 9 V: 9.6 V}, within: 1 us}'
+    alone = STRAIGHT.replace("bus: {voltage: 12 V", "bus: {voltage: 9 V")
+    guarded = alone.replace("      advertised: {5 V: 2.4", f"      {guard}\n      advertised: {{5 V: 2.4")
+    row = listed(guarded)["Q5 shorted"]
+    assert (row.opening, row.clears) == ("nothing to open", "") and not row.note.endswith(": ")
+
+
 def test_the_drawing_has_each_port_behind_its_bus() -> None:
     told = joined(read_design(BENCH.text, BENCH.path), review())
     rows = {row.output: row for row in told.outputs if row.key == "ports"}

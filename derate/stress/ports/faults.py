@@ -11,7 +11,7 @@ from derate.circuit.converter_faults import ForTheBench, NothingFlows, WorkedOut
 from derate.ledger.entry import Case
 from derate.stress.context import Context, carried, part
 from derate.stress.faults.converter import Faults, Listed, SingleFault, for_the_bench, said
-from derate.stress.ports.asked import Asked, asked_of, subject_of
+from derate.stress.ports.asked import Asked, asked_of
 from derate.stress.ports.overvoltage import HELD
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
@@ -61,11 +61,13 @@ def _converter(one: Asked) -> Iterator[SingleFault]:
     yield SingleFault(f"{port.inductor} open", part(port.inductor), "path open", one)
 
 
-def _over(context: Context, fault: SingleFault, case: Case, quantity: QuantityName) -> None:
-    """The word on opening from an over-voltage that is worked out, with what it says."""
-    ledger, port = context.ledger, fault.about.port
-    clears = port.opens or next(iter(port.fuses), "")
-    row = ledger.find(subject_of(port), quantity)
+def _over(context: Context, fault: SingleFault, case: Case, quantity: QuantityName, clears: str) -> None:
+    """The word on opening from an over-voltage that is worked out, with what it says.
+
+    clears: the part that opens where the port is held; '' where none can
+    """
+    ledger = context.ledger
+    row = ledger.find(fault.about.subject, quantity)
     if row is None or not isinstance(row.value, Value):
         missing = row.missing if row is not None else ()
         note = row.note if row is not None and row.note else "a fact is missing"
@@ -75,7 +77,7 @@ def _over(context: Context, fault: SingleFault, case: Case, quantity: QuantityNa
         bus, asked = fault.about.bus.value, fault.about
         stands = isinstance(bus, Value) and bus.high <= HELD * asked.least  # no voltage that the bus has is too much
         word = "nothing to open" if stands or not clears else "shown"
-        note = f"the port stays within a tenth of what it advertises: {row.note}"
+        note = "the port stays within a tenth of what it advertises" + (f": {row.note}" if row.note else "")
     else:
         word, note = "not shown", row.note
     ledger.write(
@@ -105,15 +107,15 @@ def _over(context: Context, fault: SingleFault, case: Case, quantity: QuantityNa
 
 
 def _switch_shorted(context: Context, ports: Sequence[Asked], fault: SingleFault, case: Case) -> None:
-    _over(context, fault, case, "overvoltage_switch_shorted")
+    _over(context, fault, case, "overvoltage_switch_shorted", fault.about.port.opens)
 
 
 def _feedback_open(context: Context, ports: Sequence[Asked], fault: SingleFault, case: Case) -> None:
-    _over(context, fault, case, "overvoltage_feedback_open")
+    _over(context, fault, case, "overvoltage_feedback_open", fault.about.port.opens)
 
 
 def _of_the_bus(context: Context, ports: Sequence[Asked], fault: SingleFault, case: Case) -> None:
-    _over(context, fault, case, "overvoltage_load_switch_shorted")
+    _over(context, fault, case, "overvoltage_load_switch_shorted", "")  # what would open is what has shorted
 
 
 def _shorted(context: Context, ports: Sequence[Asked], fault: SingleFault, case: Case) -> None:
