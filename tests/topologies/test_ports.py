@@ -312,6 +312,23 @@ def test_a_clamp_may_hold_behind_a_fuse_for_half_of_what_the_stage_gives(fuse: s
         assert shorted.low == pytest.approx(10.8 / 5.0)
 
 
+def test_a_clamp_begins_above_all_that_a_bus_has_in_use() -> None:
+    """9 V straight from a bus held to a tenth is up to 9.9 V: 10 V less a tenth begins below, 12 V above."""
+    near = changed(
+        ("Q5, across C14, across C15]", "Q5, across C14, across C15, across Z2]"),
+        ("  U7: {kind: port controller}", "  U7: {kind: port controller}\n  Z2: zener diode 10 V"),
+        ("bus: {voltage: 12 V", "bus: {voltage: 9 V"),
+        text=STRAIGHT,
+    )
+    margin = value(A, "clamp_margin", near)
+    assert (margin.low, margin.high) == (pytest.approx(9.0 / 9.9), pytest.approx(10.0 / 8.1))
+    for text, verdict in ((near, "not assessed"), (near.replace("zener diode 10 V", "zener diode 12 V"), "pass")):
+        (own,) = found(review(text), "port-clamp-above-what-is-advertised", "A")
+        assert own.verdict == verdict
+    row = ledger(changed(("bus: {voltage: 9 V, ", "bus: {"), text=near)).find(A, "clamp_margin")
+    assert row is not None and row.value is None and [fact.quantity for fact in row.missing] == ["plate.voltage"]
+
+
 def test_a_clamp_ahead_of_its_fuse_holds_nothing() -> None:
     """A fuse on the far side of the clamp carries nothing of what the clamp takes."""
     text = changed(

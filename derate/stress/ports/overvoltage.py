@@ -523,14 +523,19 @@ def _another(context: Context, one: Asked, others: Sequence[Asked]) -> None:
 
 
 def _clamp_margin(context: Context, one: Asked) -> None:
-    """How far a clamp lies above all that is advertised: below, it conducts for as long as the port is used."""
+    """How far a clamp lies above all that is advertised: below, it conducts for as long as the port is used.
+
+    A port that is joined to its bus has what is advertised no better than the stage holds it.
+    """
     if not one.port.clamps:
         return
     rows = [context.need(part(name), "part.voltage") for name in one.port.clamps]
-    missing = (*one.missing, *(fact for row in rows for fact in row.missing))
+    used = [*rows, one.bus] if one.port.straight else rows
+    missing = (*one.missing, *(fact for row in used for fact in row.missing))
     values = [row.value for row in rows if isinstance(row.value, Value)]
-    numbers = (*(row.number for row in rows), *one.numbers)
-    if not one.profiles or len(values) < len(rows):
+    numbers = (*(row.number for row in used), *one.numbers)
+    most = _highest(one) if one.profiles else None
+    if most is None or len(values) < len(rows):
         context.ledger.hole(one.subject, "clamp_margin", missing, inputs=numbers)
         return
     least = values[0]
@@ -539,15 +544,22 @@ def _clamp_margin(context: Context, one: Asked) -> None:
     context.ledger.write(
         one.subject,
         "clamp_margin",
-        Value(min(_CLAMP * least.low, least.low), min(_CLAMP * least.near, least.near), least.far, least.high).scaled(
-            1.0 / one.most
+        Value(
+            _CLAMP * least.low / most.high, _CLAMP * least.near / most.far, least.far / most.near, least.high / most.low
         ),
         known_by="computed",
         inputs=numbers,
-        rests_on=one.rests.union(*(row.rests_on for row in rows)),
+        rests_on=one.rests.union(*(row.rests_on for row in used)),
         formula="what the clamp is marked, and a tenth below, over the most that is advertised",
         source="definition",
     )
+
+
+def _highest(one: Asked) -> Value | None:
+    """The most that a port advertises, as its bus has it where it is joined to that; None where nobody knows."""
+    if not one.port.straight:
+        return Value.exact(one.most)
+    return next((bus.value for bus in one.volts if bus.asked == one.most), None)
 
 
 def _margin(context: Context, one: Asked) -> None:
