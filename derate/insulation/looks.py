@@ -283,26 +283,33 @@ _MAINS_SIDES = ("line", "neutral", "after", "primary")
 def _touched(ledger: Ledger, design: Design) -> None:
     """Whether what can be touched is held to the distances of such a part: by a place of its own from the mains side.
 
-    Nobody can read out of a name which place speaks of a screw and which of an antenna: there have to be as many as
-    kinds of things that can be touched, or that nobody has looked for. Metal on a protective earth is a place to it; a
-    lead that leaves the case is not on it, and what keeps it from the mains side is no basic insulation to earth.
+    Its own is the place that is called as the look calls the thing: a place to the case says nothing of a screw, nor
+    one of a screw of an antenna. Metal on a protective earth has a place to it; a lead that leaves the case is not on
+    it, and what keeps it from the mains side is no basic insulation to earth.
     """
-    said = {name: ledger.find(SUPPLY, name) for name, _ in _TOUCHED}
-    open_ = [one for one in said.values() if one is None or one.value != Category.of("none")]
     earthed = "touchable" in (design.structure.earth or ())
-    touched = at_earth = 0
-    for block in design.file.barriers.values():
-        sides = [end_of(point, design).side for point in block.between]
-        if any(one in _MAINS_SIDES for one in sides):
-            touched += "touchable" in sides
-            at_earth += earthed and "earth" in sides
-    inputs = tuple(one.number for one in said.values() if one is not None)
+    reached: dict[str, set[str]] = {}
+    for name, block in design.file.barriers.items():
+        sides = {end_of(point, design).side for point in block.between}
+        if not sides.isdisjoint(_MAINS_SIDES):
+            reached.setdefault(_called(name), set()).update(sides)
     for look, judged in _TOUCHED:
-        own = touched if look == "inspection.touchable_leads" else touched + at_earth
-        if own and touched + at_earth >= len(open_):
-            words = "a place between the mains side and what can be touched is described"
+        said = ledger.find(SUPPLY, look)
+        thing = said.value.word if said is not None and isinstance(said.value, Category) else None
+        sides = reached.get(_called(thing), set()) if thing is not None else set()
+        if "touchable" in sides or earthed and look == "inspection.touchable_metal" and "earth" in sides:
+            words = "the place between the mains side and it is described"
+            inputs = (said.number,) if said is not None else ()
             ledger.write(SUPPLY, judged, Category.of("yes"), formula=words, inputs=inputs, known_by="computed")
+        elif thing is not None and thing != "none":
+            fact = OpenFact(Subject("barrier", (thing,)), "barrier.between", "[primary, touchable]")
+            note = f"describe under barriers, called {thing}, the place between the mains side and it"
+            ledger.hole(SUPPLY, judged, (fact,), note=note)
         else:
             fact = OpenFact(SUPPLY, "barrier.between", "[primary, touchable]")
             note = "describe under barriers, for each, the place between the mains side and what can be touched"
             ledger.hole(SUPPLY, judged, (fact,), note=note)
+
+
+def _called(text: str) -> str:
+    return " ".join(text.lower().split())

@@ -209,6 +209,8 @@ def _lines_for(name: str, subject: Subject | None, kind: str) -> tuple[str, ...]
         return _PATHS[name]
     if name == "barrier.between" and subject.kind == "supply":  # of a place that nobody described
         return _between(*BETWEEN["primary to touchable parts"])
+    if name == "barrier.between" and subject.kind == "barrier" and len(subject.names) == 1:  # of a thing looked at
+        return _between(subject.names[0], BETWEEN["primary to touchable parts"][1])
     if name in _AS_A_PLACE and len(subject.names) == 1:
         return _between(f"{_AS_A_PLACE[name]} of {subject.names[0]}", "[primary, secondary]")
     if name == "breakdown_spread" and len(subject.names) == 1:

@@ -6,6 +6,8 @@ import pytest
 from law_bench import Bench
 
 from derate.judge.review import Finding
+from derate.ledger.entry import Subject
+from derate.study.paste import lines_for
 
 ISOLATED = ("sound", "self-oscillating", "line transformer")
 METAL, LEADS = "touchable-metal-held-to-distances", "touchable-leads-held-to-distances"
@@ -24,8 +26,8 @@ def found(name: str, *changes: tuple[str, str]) -> dict[tuple[str, str], Finding
     return {(one.rule, str(one.subject)): one for one in review.findings}
 
 
-def place(ends: str, gap: str = "12 mm", more: str = "") -> tuple[str, str]:
-    return "\nbarriers:", "\nbarriers:" + PLACE.format(name="outside", ends=ends, gap=gap) + more
+def place(ends: str, gap: str = "12 mm", more: str = "", name: str = "screw of the heat sink") -> tuple[str, str]:
+    return "\nbarriers:", "\nbarriers:" + PLACE.format(name=name, ends=ends, gap=gap) + more
 
 
 def looks(metal: str, leads: str) -> tuple[str, str]:
@@ -39,27 +41,39 @@ def test_what_can_be_touched_is_open_until_its_place_is_described(name: str, met
     assert found(name)[rule, "supply"].verdict == "pass"
     open_ = found(name, said)[rule, "supply"]
     assert (open_.verdict, open_.severity, open_.blocks) == ("not assessed", "critical", True)
-    assert found(name, said, place("primary, touchable"))[rule, "supply"].verdict == "pass"
+    own = metal if leads == "none" else leads
+    assert found(name, said, place("primary, touchable", name=own))[rule, "supply"].verdict == "pass"
     for elsewhere in ("secondary, touchable", "primary, secondary", "primary, earth"):
-        assert found(name, said, place(elsewhere))[rule, "supply"].verdict == "not assessed"
+        assert found(name, said, place(elsewhere, name=own))[rule, "supply"].verdict == "not assessed"
+    case = found(name, said, place("primary, touchable", name="board to case"))[rule, "supply"]
+    assert case.verdict == "not assessed" and f"called {own}" in case.message
 
 
 @pytest.mark.parametrize("gap, verdict", [("12 mm", "pass"), ("1 mm", "fail"), ("unknown", "not assessed")])
 def test_its_place_is_judged_as_one_that_can_be_touched(gap: str, verdict: str) -> None:
-    own = found("sound", looks("shell of the connector", "none"), place("switch node, touchable", gap))
-    assert own["barrier-clearance", "outside"].verdict == verdict
+    shell = "Shell of the connector"
+    own = found("sound", looks(shell.lower(), "none"), place("switch node, touchable", gap, name=shell))
+    assert own["barrier-clearance", shell].verdict == verdict
     assert own[METAL, "supply"].verdict == "pass"
 
 
 @pytest.mark.parametrize("leads", ["antenna", "unknown"])
 def test_a_screw_and_an_antenna_need_a_place_each(leads: str) -> None:
-    """So does what nobody has looked for: else a look that is deleted would do in place of a second place."""
+    """What nobody has looked for has none: a look that is deleted does not do in place of a second place."""
     both = looks("screw of the heat sink", leads)
     one = found("sound", both, place("primary, touchable"))
     second = PLACE.format(name="antenna", ends="bulk plus, touchable", gap="12 mm")
     two = found("sound", both, place("primary, touchable", more=second))
-    assert [one[rule, "supply"].verdict for rule in (METAL, LEADS)] == ["not assessed"] * 2
-    assert [two[rule, "supply"].verdict for rule in (METAL, LEADS)] == ["pass"] * 2
+    assert [one[rule, "supply"].verdict for rule in (METAL, LEADS)] == ["pass", "not assessed"]
+    assert [two[METAL, "supply"].verdict, two[LEADS, "supply"].verdict] == [
+        "pass",
+        "not assessed" if leads == "unknown" else "pass",
+    ]
+
+
+def test_the_lines_to_paste_describe_the_thing_itself() -> None:
+    asked = lines_for("barrier.between", Subject("barrier", ("screw of the heat sink",)))
+    assert asked[:3] == ("barriers:", "  screw of the heat sink:", "    between: [primary, touchable]")
 
 
 def test_nobody_has_looked() -> None:
@@ -83,7 +97,7 @@ def test_metal_on_a_protective_earth_is_held_to_the_distances_to_earth() -> None
 def test_a_lead_is_not_on_the_protective_earth_that_metal_is_joined_to() -> None:
     """No place to that earth speaks of an antenna: it needs one of its own, and is asked for reinforced insulation."""
     earthed = "  bridging: none", "  earth: {joined_to: [touchable], resistance: 0.05 ohm}\n  bridging: none"
-    to_earth = place("primary, earth", more=PLACE.format(name="chassis", ends="bulk plus, earth", gap="12 mm"))
+    to_earth = place("primary, earth", more=PLACE.format(name="antenna", ends="bulk plus, earth", gap="12 mm"))
     of_lead = place("primary, earth", more=PLACE.format(name="antenna", ends="bulk plus, touchable", gap="12 mm"))
     for metal in ("none", "screw of the heat sink"):
         said = looks(metal, "antenna")
