@@ -303,6 +303,15 @@ def test_the_outer_of_two_capacitors_may_ring_with_the_line_however_good_the_inn
     assert all(one is None for one in line_of(text).values())
 
 
+@pytest.mark.parametrize(("line", "covered"), [("L9, across C1", True), ("across C1, L9", False)])
+def test_a_choke_behind_the_last_capacitor_keeps_no_pulse_from_the_line(line: str, covered: bool) -> None:
+    choke = "  L9: {kind: choke, inductance: 3 mH 10%, resistance: 5 ohm, rated: {current: 0.2 A}}\n"
+    text = changed(("  C1: {kind: film", f"{choke}  C1: {{kind: film"), ("BR1, across C1]", f"BR1, {line}]"), text=LAMP)
+    book = ledger(text)
+    rows = [row for row in book.rows(LINE, "current_peak") if isinstance(row.value, Value)]
+    assert bool(rows) == covered
+
+
 @pytest.mark.parametrize(
     "change", [(FILTER, "kind: film capacitor, capacitance: 22 nF 10%"), ("leakage: 0.15 mH, ", "")]
 )

@@ -178,6 +178,11 @@ class BuckCircuit(Circuit, prefix="circuit"):
             for step in behind
             if step.how == "across" and all(placing.all_of(name, _CAPACITORS) for name in step.names)
         )
+        own_input = self.own_input(placing) is not None
+        last = max((number for number, step in enumerate(behind) if step.element in filtering), default=0)
+        late = [name for step in behind[last + 1 :] if step.how == "series" for name in step.names]
+        if own_input and late:  # it carries the pulses, keeps none of them from the line, and lifts the switch
+            odd.append(f"{' and '.join(late)} in series between the last capacitor behind the rectifier and the switch")
         way = tuple(one for one in (stage.switch, *stage.sense, *stage.beside, stage.inductor) if one)
         return BuckParts(
             traced=bool(stage.switch and stage.inductor),
@@ -187,7 +192,7 @@ class BuckCircuit(Circuit, prefix="circuit"):
             mains_side=(*way, *stage.diodes),
             auxiliary=self.auxiliary,
             start_up=self.start_up,
-            facts=(("circuit.input", "without bulk capacitor"),) if self.own_input(placing) is not None else (),
+            facts=(("circuit.input", "without bulk capacitor"),) if own_input else (),
             one_job=("buck switch", "current sense"),
             output=output,
             inverting=bool(stage.inverting),
