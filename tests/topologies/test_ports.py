@@ -325,6 +325,9 @@ def test_a_clamp_begins_above_all_that_a_bus_has_in_use() -> None:
     for text, verdict in ((near, "not assessed"), (near.replace("zener diode 10 V", "zener diode 12 V"), "pass")):
         (own,) = found(review(text), "port-clamp-above-what-is-advertised", "A")
         assert own.verdict == verdict
+    # figures that nobody should write end in a verdict, never in a traceback
+    assert value(A, "clamp_margin", near.replace("bus: {voltage: 9 V", "bus: {voltage: 0..9 V")).high == inf
+    assert value(A, "clamp_margin", near.replace("zener diode 10 V", "{kind: zener diode, voltage: -5 V}")).high == 0.0
     row = ledger(changed(("bus: {voltage: 9 V, ", "bus: {"), text=near)).find(A, "clamp_margin")
     assert row is not None and row.value is None and [fact.quantity for fact in row.missing] == ["plate.voltage"]
 

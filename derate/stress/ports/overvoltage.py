@@ -541,11 +541,15 @@ def _clamp_margin(context: Context, one: Asked) -> None:
     least = values[0]
     for each in values[1:]:
         least = least_of(least, each)
+    low, near, far, high = (max(0.0, end) for end in least.numbers())  # one that is marked below nothing holds nothing
     context.ledger.write(
         one.subject,
         "clamp_margin",
         Value(
-            _CLAMP * least.low / most.high, _CLAMP * least.near / most.far, least.far / most.near, least.high / most.low
+            _CLAMP * low / most.high,
+            _CLAMP * near / most.far,
+            far / most.near if most.near > 0.0 else inf,
+            high / most.low if most.low > 0.0 else inf,
         ),
         known_by="computed",
         inputs=numbers,
