@@ -635,10 +635,9 @@ _SETTLED = 0.1  # of that change: as small after fewer of them it is taken to ha
 _WALKED, _COUNTED = 60, 24
 _PER_RING = 12.0  # steps a ring: what is summed is summed with its slopes
 _SMALL = 2e-5  # what a search calls no change, in crests
-_CLOSE, _MOVED = (
-    5e-3,
-    2e-5,
-)  # what a half cycle may move a state by where the next is hoped to repeat, in its own voltage
+# What a half cycle may move a state by where the next is hoped to repeat, and must for its way back to show anything;
+# in its own voltage.
+_CLOSE, _MOVED = 5e-3, 2e-5
 
 
 def _run(filt: Filter, start: State, half: float, load: float) -> tuple[Sums, int] | None:
