@@ -313,8 +313,6 @@ def _duty(context: Context) -> Entry | Value:
     lacking: tuple[OpenFact, ...] = ()
     for case in context.plan.cases(["duty"], [RUNNING]):
         row = context.fact(PRIMARY, "duty", case)
-        if row is not None:
-            lacking += row.missing or wide_facts(context.ledger, [context.ledger[one] for one in row.inputs])
         if row is not None and isinstance(row.value, Value):
             low, near, far, high = (min(1.0, max(0.05, one)) for one in row.value.numbers())
             return context.ledger.write(
@@ -328,6 +326,8 @@ def _duty(context: Context) -> Entry | Value:
                 formula="on-duty at the lowest mains",
                 source=row.source,
             )
+        if row is not None:  # the way back to what is wide is gone only where there is no duty
+            lacking += row.missing or wide_facts(context.ledger, [context.ledger[one] for one in row.inputs])
     return context.ledger.write(
         PRIMARY,
         "duty",
