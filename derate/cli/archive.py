@@ -178,19 +178,19 @@ def run_archive(arguments: argparse.Namespace) -> int:
         return 2 if unread or problems or status or missed or stale else 1 if blocked else 0
 
 
+def _gate(arguments: argparse.Namespace) -> list[str]:
+    """The options given that change by what a design is judged, besides what is tried."""
+    named = (("--pack", arguments.packs), ("--stop-at", arguments.stop_at), ("--known", arguments.known))
+    return [name for name, given in named if given]
+
+
 def _together(arguments: argparse.Namespace) -> None:
     """Options that do not go together. Raises ReadingError."""
     what_if = arguments.sets or arguments.if_pack
     beside = [
-        name
-        for name, given in (
-            ("--pack", arguments.packs),
-            ("--stop-at", arguments.stop_at),
-            ("--known", arguments.known),
-            ("--if-pack", arguments.if_pack),
-            ("--set rules[…]", _limits(arguments)),
-        )
-        if given
+        *_gate(arguments),
+        *(["--if-pack"] if arguments.if_pack else []),
+        *(["--set rules[…]"] if _limits(arguments) else []),
     ]
     if arguments.shipped_gate and beside:
         raise refused(f"--shipped-gate and {' and '.join(beside)} do not go together", "leave one of them out")
@@ -402,16 +402,7 @@ def _last(arguments: argparse.Namespace, store: Store, today: date) -> tuple[int
         raise refused("there is no run in this store yet", "leave --as-stored out")
     found = store.last(key_of(_order(arguments, today, os.path.dirname(store.path))))
     if found is None:
-        gate = [
-            name
-            for name, given in (
-                ("--pack", arguments.packs),
-                ("--stop-at", arguments.stop_at),
-                ("--known", arguments.known),
-                ("--shipped-gate", arguments.shipped_gate),
-            )
-            if given
-        ]
+        gate = [*_gate(arguments), *(["--shipped-gate"] if arguments.shipped_gate else [])]
         how = f"with {' and '.join(gate)} as they are now" if gate else "by what the files alone say"
         raise refused(f"no run of this store was judged {how}", "leave --as-stored out, or name its options")
     run, made = found

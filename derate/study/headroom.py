@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from copy import copy
 from math import copysign, inf, log
 from typing import NamedTuple
 
@@ -275,10 +276,8 @@ def with_rules(bench: Bench, names: set[str]) -> Bench:
     """The same bench with only the rules that are asked, so that judging takes as little as it can."""
     packs = bench.work.packs
     rules = tuple(rule for rule in packs.rules if rule.name in names)
-    own = object.__new__(Bench)
-    own.work = bench.work._replace(packs=packs._replace(rules=rules))
-    own.today, own.facts, own.runs, own.base, own.tape = bench.today, bench.facts, 0, bench.base, bench.tape
-    own.allowance = bench.allowance
+    own = copy(bench)  # the facts, the tape and the allowance are those of the bench
+    own.work, own.runs = bench.work._replace(packs=packs._replace(rules=rules)), 0
     return own
 
 
