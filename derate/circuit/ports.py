@@ -76,15 +76,25 @@ def opened(
     >>> round(opened(delay=1e-6, **at), 2), round(opened(delay=1e-3, **at), 2)
     (6.18, 35.0)
     """
+    swing, angle = _until_open(bus, before, stop, delay, inductance, capacitance, kick)
+    if stop >= bus + swing or swing == 0.0:
+        return bus + swing
+    return bus - swing * cos(min(pi, angle))
+
+
+def _until_open(
+    bus: float, before: float, stop: float, delay: float, inductance: float, capacitance: float, kick: float
+) -> tuple[float, float]:
+    """A [V] and φ [rad] of `opened`, a delay after the stop; φ may lie past the crest."""
     in_range("inductance", inductance, 1e-8, 1.0, "H")
     in_range("capacitance", capacitance, 1e-9, 1.0, "F")
     in_range("delay", delay, 0.0, 10.0, "s")
     in_range("stop", stop, before, 1e3, "V")
     swing = hypot(max(0.0, bus - before), kick)
-    if stop >= bus + swing or swing == 0.0:
-        return bus + swing
+    if swing == 0.0:
+        return 0.0, 0.0
     passed = acos(max(-1.0, min(1.0, (bus - stop) / swing)))
-    return bus - swing * cos(min(pi, passed + delay / sqrt(inductance * capacitance)))
+    return swing, passed + delay / sqrt(inductance * capacitance)
 
 
 def stands_on(*, bus: float, before: float, delay: float, inductance: float, resistance: float) -> float:
@@ -124,16 +134,8 @@ def choke_current(
     >>> round(choke_current(delay=1e-6, **at), 1), round(choke_current(delay=1e-3, **at), 1)
     (14.1, 38.7)
     """
-    in_range("inductance", inductance, 1e-8, 1.0, "H")
-    in_range("capacitance", capacitance, 1e-9, 1.0, "F")
-    in_range("delay", delay, 0.0, 10.0, "s")
-    in_range("stop", stop, before, 1e3, "V")
-    swing = hypot(max(0.0, bus - before), kick)
-    if swing == 0.0:
-        return load
-    passed = acos(max(-1.0, min(1.0, (bus - stop) / swing)))
-    ends = min(pi / 2.0, passed + delay / sqrt(inductance * capacitance))
-    return load + swing * sqrt(capacitance / inductance) * sin(ends)
+    swing, angle = _until_open(bus, before, stop, delay, inductance, capacitance, kick)
+    return load + swing * sqrt(capacitance / inductance) * sin(min(pi / 2.0, angle))
 
 
 _RANGES = {
