@@ -25,7 +25,7 @@ _DIODES = tuple(kind for kind in FAMILIES["diode"] if kind not in CLAMPS)
 SWITCHES = ("MOSFET", "integrated switch")
 _CONTROLS = ("port controller", "controller", "integrated switch")
 _SERIES = (*_RESISTORS, "fuse", "board track")
-_PASSIVE = (*_SERIES, *_CAPACITORS, *_DIODES, *CLAMPS, "choke", "varistor", "LED")
+_TURNS = (*SWITCHES, "bipolar transistor", "thyristor", "controller", "port controller")
 DIRECT, LOAD_SWITCH, BUCK = "direct", "load switch", "buck"
 
 
@@ -196,7 +196,7 @@ class _Walk:
         """Whether a choke and something that switches it stand on the way: that makes a voltage of its own."""
         whole = (*self.series, *(part for part, _ in self.across))
         chokes = any(self.placing.all_of(part, ("choke",)) for part in self.series)
-        return chokes and not all(self.placing.all_of(part, _PASSIVE) for part in whole)
+        return chokes and any(self.placing.all_of(part, _TURNS) for part in whole)
 
     def _fuses(self, clamps: Sequence[str]) -> tuple[str, ...]:
         """Fuses in series, ahead of each clamp: one behind carries nothing of what the clamp takes."""

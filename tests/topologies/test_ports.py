@@ -383,6 +383,20 @@ def test_a_part_of_unknown_kind_is_asked_for_and_what_is_not_traced_too() -> Non
     assert own.verdict == "not assessed" and own.blocks
 
 
+@pytest.mark.parametrize("kind", ["common-mode choke", "NTC thermistor", "thermal link"])
+def test_a_filter_ahead_of_a_port_keeps_its_bus_apart_from_nothing(kind: str) -> None:
+    """What is not covered and switches nothing: the bus may stand at the 5 V that the port asked for."""
+    text = changed(
+        ("path: [U6, across D8, L4, across C14, Q5, across C15]", "path: [N9, L4, across C14, across C15]"),
+        ("      control: {by: U6, frequency: 400 kHz 10% (data sheet)}", "      #"),
+        (GUARD, "      #"),
+        ("  U8: {kind: port controller}", f"  N9: {{kind: {kind}}}\n  U8: {{kind: port controller}}"),
+        ("  ports:                                         # each", f"  other: {LEFT}\n  ports:  # each"),
+    ).replace("L4: left, U7", "Q5: left, U7")
+    bus = value(BUS, "bus_voltage", text)
+    assert (bus.low, bus.high) == (pytest.approx(4.5), pytest.approx(13.2))
+
+
 def test_a_converter_whose_bus_does_not_lie_above_its_port_is_on_for_good() -> None:
     """9 V and more from a bus of 10.8 to 13.2 V: with 12 V on offer the switch carries all of it at the low end."""
     text = changed(("{5 V: 3 A, 9 V: 1.6 A}", "{5 V: 1 A, 12 V: 1.2 A}"))
