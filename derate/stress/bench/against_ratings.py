@@ -197,7 +197,7 @@ def _is_of_a_rule(context: Context, held: _Held) -> bool:
         full = full_current(context, subject)
         return taken and quantity in ("voltage", "ripple") and current_drawn(at, subject, full) is not None
     if quantity == "mains_power":
-        return taken and at.load == NO_LOAD or is_full(context, at)
+        return (taken and at.load == NO_LOAD) or is_full(context, at)
     return quantity in _TEMPERATURES and at.load == FULL_LOAD
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from derate.circuit import mains as mains_events
 from derate.circuit import resistors
 from derate.circuit.resistors import PULSE
@@ -259,9 +261,11 @@ def solve_closing(context: Context, mains: MainsInput, at: Closing) -> None:
 # is given as "no more than" that one, and says so.
 
 
-def solve_restarts(context: Context, mains: MainsInput) -> None:
-    """Write the rows of hot restart, dip and re-plug."""
-    names = (*mains.series, *mains.behind)
+def less_when_hot(context: Context, names: Iterable[str], also: str = "") -> bool:
+    """Whether anything in the path of the mains may be less when hot, written as what a restart is.
+
+    also: why nothing else makes a restart worse than a cold switch-on
+    """
     hotter = any(context.structure.may_be(name, "NTC thermistor") for name in names)
     context.ledger.write(
         SUPPLY,
@@ -269,8 +273,14 @@ def solve_restarts(context: Context, mains: MainsInput) -> None:
         Category.of("less" if hotter else "as cold"),
         known_by="computed",
         formula="whether a thermistor stands in the mains path",
-        source="a thermistor is hot after a short outage",
+        source="; ".join(filter(None, ("a thermistor is hot after a short outage", also))),
     )
+    return hotter
+
+
+def solve_restarts(context: Context, mains: MainsInput) -> None:
+    """Write the rows of hot restart, dip and re-plug."""
+    hotter = less_when_hot(context, (*mains.series, *mains.behind))
     cold_case = next(iter(context.plan.cases(["i2t"], [SWITCH_ON])), None)
     for case in context.plan.cases(["i2t"], [HOT_RESTART]):
         if case.mains is None:

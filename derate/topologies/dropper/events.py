@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from derate.circuit import dropper
 from derate.design.structure import MainsInput, Shunt, leaves
-from derate.ledger.entry import SUPPLY, Case
+from derate.ledger.entry import Case
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import LINE, Context, Inputs, carried, part
 from derate.stress.mains.surge import solve_surge
-from derate.stress.mains.switch_on import QUANTITIES, no_case, no_more_than, replug, solve_switch_on
+from derate.stress.mains.switch_on import QUANTITIES, less_when_hot, no_case, no_more_than, replug, solve_switch_on
 from derate.stress.parts.ratings import EVENTS, allowed_surge
 from derate.terms.quantities import DIP, HOT_RESTART, RE_PLUG, SURGE, SWITCH_ON, each
-from derate.terms.values import Category
 from derate.topologies.dropper.shape import DropperShape, store_names
 
 _PULSE = each("current_peak", "i2t", "pulse_width")
@@ -30,15 +29,7 @@ STEPPED = Model.of(
 
 def solve_events(context: Context, shape: DropperShape) -> None:
     """Every event; the diodes behind carry what the line does."""
-    hotter = any(context.structure.may_be(name, "NTC thermistor") for name in shape.path)
-    context.ledger.write(
-        SUPPLY,
-        "circuit.restart",
-        Category.of("less" if hotter else "as cold"),
-        known_by="computed",
-        formula="whether a thermistor stands in the mains path",
-        source="a thermistor is hot after a short outage",
-    )
+    less_when_hot(context, shape.path)
     path = as_charged(shape)
     if path is None:
         _of_resistors(context, shape)

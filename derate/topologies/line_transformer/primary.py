@@ -12,6 +12,7 @@ from derate.ledger.ledger import Model, Wanted
 from derate.stress.bench.load_tests import IN_OVERLOAD
 from derate.stress.context import BARRIER, Context, Inputs, part
 from derate.stress.mains.line import mains_resistance
+from derate.stress.mains.switch_on import less_when_hot
 from derate.stress.parts.windings import HOT_SPOT, PRIMARY, allowed_winding_temperature, current_density
 from derate.terms.quantities import RUNNING, SWITCH_ON, each
 from derate.terms.values import Category, Curve, Value
@@ -150,15 +151,7 @@ def _restart(context: Context, parts: LineTransformerParts) -> None:
     """Whether anything in the path is less when hot; where a mains input was worked out its step has said so."""
     if context.fact(SUPPLY, "circuit.restart") is not None:
         return
-    thermistor = any(context.structure.may_be(name, "NTC thermistor") for name in parts.ahead)
-    context.ledger.write(
-        SUPPLY,
-        "circuit.restart",
-        Category.of("less" if thermistor else "as cold"),
-        known_by="computed",
-        formula="whether a thermistor stands in the mains path",
-        source="a thermistor is hot after a short outage; the flux left in the core is in the figure of a switch-on",
-    )
+    less_when_hot(context, parts.ahead, "the flux left in the core is in the figure of a switch-on")
 
 
 def switched_on(context: Context, found: Rails) -> None:
