@@ -5,9 +5,12 @@ Nothing here or in a test depends on time: a busy or a slow machine changes no r
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
+import shutil
 import sys
+import tempfile
 from collections import Counter
 from pathlib import Path
 
@@ -62,8 +65,25 @@ def pytest_configure(config: pytest.Config) -> None:
         "suite", deadline=None, derandomize=not whole, suppress_health_check=[HealthCheck.too_slow]
     )
     settings.load_profile("suite")
+    _read_packs_once()
     if gone := [name for name in LONGEST if not (_HERE / name).exists()]:
         raise pytest.UsageError(f"tests/conftest.py: LONGEST names what is not there: {', '.join(gone)}")
+
+
+def _read_packs_once() -> None:
+    """The shipped packs compiled, as a wheel has them, in this process: reading them anew was a quarter of the suite.
+
+    A pack of another content is read from its file as ever, and so is every pack in a process that a test starts.
+    `tests/packs/test_compiled_packs.py` holds that what is compiled is what is read.
+    """
+    from compile_packs import packs_as_data
+
+    from derate.packs import compiled
+
+    kept = Path(tempfile.mkdtemp(prefix="derate-suite-")) / compiled.FILE
+    atexit.register(shutil.rmtree, kept.parent, ignore_errors=True)
+    kept.write_bytes(packs_as_data())
+    compiled.stored_at = lambda: kept
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
