@@ -357,7 +357,7 @@ class KnownBy(Record):
     circuit: str | None = word("way the circuit is known", _WRITTEN, _ONCE)
     transformers: str | None = word("way transformers are known", _WRITTEN, _ONCE)
     barriers: str | None = word("way barriers are known", _WRITTEN, _ONCE)
-    readings: str | None = word("way readings are known", _WRITTEN, _ONCE)
+    readings: str | None = word("way readings and tests are known", _WRITTEN, _ONCE)
     supply: str | None = word("way the supply is known", _WRITTEN, _ONCE)
     site: str | None = word("way the site is known", _WRITTEN, _ONCE)
     inspection: str | None = word("way what was looked at is known", _WRITTEN, _ONCE)

@@ -150,7 +150,7 @@ def _reading(group: Sequence[Reading], sample: Sample) -> Reading:
     first = group[0]
     least = -273.15 if VOCABULARY[first.quantity].dimension == CELSIUS else 0.0
     stated = _anything(first.stated.place, least)
-    return first._replace(stated=stated, known_by=None, ohms=None, sample=sample, retest="", unread=True)
+    return first._replace(stated=stated, known_by="measured", ohms=None, sample=sample, retest="", unread=True)
 
 
 def _test(group: Sequence[Test], sample: Sample) -> Test:
@@ -164,7 +164,7 @@ def _test(group: Sequence[Test], sample: Sample) -> Test:
         result=result,
         done=True,
         shuts_down_at=shuts,
-        known_by=None,
+        known_by="measured",
         note="",
         photo="",
         sample=sample,

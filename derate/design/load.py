@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from derate.design.blocks import DesignFile, Site
@@ -13,6 +13,7 @@ from derate.design.kinds import FAMILIES, figures_of, possible, split_kind
 from derate.design.limits import MOST_PARTS, bounded
 from derate.design.names import Names
 from derate.design.readings import (
+    STATED,
     Capture,
     Condition,
     Reading,
@@ -332,13 +333,9 @@ def read_design(
     problems += reader.problems
     conditions = read_conditions(file.conditions)
     default = known.get(path, {}).get("readings")
-    readings = tuple(
-        one if one.known_by or default is None else one._replace(known_by=default)
-        for one in read_readings(file.readings, conditions, problems)
-    )
-    tests = read_tests(
-        file.tests, len(file.circuit.outputs) or len(file.supply.plate.outputs), file.transformers, problems
-    )
+    readings = read_readings(file.readings, conditions, default, problems)
+    outputs = len(file.circuit.outputs) or len(file.supply.plate.outputs)
+    tests = read_tests(file.tests, outputs, file.transformers, default, problems)
     captures = read_captures(file.readings, conditions, path, problems)
     marked = any(one.sample or one.retest for each in (readings, tests, captures) for one in each)
     if file.supply.samples is not None or marked:
@@ -371,7 +368,12 @@ def read_design(
         layers,
         file.waivers,
         file.open_points,
-        (*_notes(structure), *_outcomes(tests), *(_overruled(used) if used is not None else ())),
+        (
+            *_notes(structure),
+            *_merely_stated(readings, tests),
+            *_outcomes(tests),
+            *(_overruled(used) if used is not None else ()),
+        ),
         texts,
         used,
     )
@@ -593,6 +595,18 @@ def _outcomes(tests: tuple[Test, ...]) -> Iterator[str]:
                 f" of {test.fault}" if test.fault else f" between {' and '.join(test.between)}" if test.between else ""
             )
             yield f"test of the sample, {test.test}{about} (line {test.place.line}): {test.result.word}"
+
+
+def _merely_stated(readings: Iterable[Reading], tests: Iterable[Test]) -> Iterator[str]:
+    """One word of the file settles what each of their findings waits for."""
+    read = sum(1 for one in readings if one.known == STATED and isinstance(one.stated.value, Value))
+    done = sum(1 for one in tests if one.known == STATED and one.done)
+    told = [f"{count} {word}{'s' if count > 1 else ''}" for count, word in ((read, "reading"), (done, "test")) if count]
+    if told:
+        yield (
+            f"nobody says how {' and '.join(told)} {'are' if read + done > 1 else 'is'} known, which shows what is bad "
+            "and nothing good: where it was taken of this sample, write known_by: {readings: measured}"
+        )
 
 
 def _notes(structure: Structure) -> list[str]:

@@ -21,7 +21,7 @@ from derate.design.bench import (
 )
 from derate.design.names import TAPE
 from derate.design.record import Name, Stated
-from derate.design.samples import AT_THE_BENCH, UNSEEN, Sample
+from derate.design.samples import AT_THE_BENCH, Sample
 from derate.terms.dimension import CELSIUS, CURRENT, RESISTANCE, TIME, VOLTAGE, Dimension
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Place, Problem, Value
@@ -39,6 +39,8 @@ from derate.text.quantity import read_quantity
 
 # What is open of a temperature that nobody says had settled, as the detail of an open fact.
 SETTLED = "with how long it had been on (after: 60 min, or steady)"
+# How a reading or a test is known of which nobody says it: taken away, no word of the file leaves a surer one.
+STATED = "stated"
 # The stresses a reading may name (the words the tool prints).
 QUANTITIES = tuple(key for key, field in ReadingBlock.fields.items() if isinstance(field.form, ReadForm))
 # What a figure as the outcome of a test is a figure of; of the other tests the outcome is a word.
@@ -98,8 +100,8 @@ class Reading(NamedTuple):
 
     @property
     def known(self) -> str:
-        """How it is known: what stands behind the figure, what its entry or block says, else measured."""
-        return self.stated.known_by or self.known_by or "measured"
+        """How it is known: what stands behind the figure, what its entry or block says, else stated."""
+        return self.stated.known_by or self.known_by or STATED
 
     @property
     def unseen(self) -> str:
@@ -156,22 +158,20 @@ class Test(NamedTuple):
     note: str = ""
     photo: str = ""
     known_by: str | None = None
+    by_default: str | None = None  # what the file says of all that was done at the bench
     sample: Sample | None = None  # of several
     retest: str = ""  # that it was done again, and what was done ahead of it
     unread: bool = False  # nobody wrote it down of this sample: it may have come to anything
 
     @property
     def known(self) -> str:
-        """How its outcome is known: that nobody did it, else the least sure of what is said of it, else measured."""
-        return self.unseen or max(self._said, key=EVIDENCE.index, default="measured")
+        """How its outcome is known: the least sure of what is said of it, else what its block says, else stated."""
+        return max(self._said, key=EVIDENCE.index, default=self.by_default or STATED)
 
     @property
     def unseen(self) -> str:
-        """How it is known, where nobody did it to a sample: its good outcome shows nothing; '' where somebody did.
-
-        Said of the test, or behind what it came to.
-        """
-        return next((one for one in self._said if one in UNSEEN), "")
+        """How it is known, where nobody did it to a sample: its good outcome shows nothing; '' where somebody did."""
+        return "" if self.known in AT_THE_BENCH else self.known
 
     @property
     def _said(self) -> tuple[str, ...]:
@@ -212,9 +212,12 @@ def condition(block: ConditionBlock, name: str = "") -> Condition:
 
 
 def read_readings(
-    blocks: Iterable[ReadingBlock], conditions: Mapping[str, Condition], problems: list[Problem]
+    blocks: Iterable[ReadingBlock], conditions: Mapping[str, Condition], by_default: str | None, problems: list[Problem]
 ) -> tuple[Reading, ...]:
-    """Every reading, in the order written; one that says no condition is a reading at an unknown one."""
+    """Every reading, in the order written; one that says no condition is a reading at an unknown one.
+
+    by_default: how the file says that all that was done at the bench is known
+    """
     found: list[Reading] = []
     for block in blocks:
         where = condition_at(block, conditions)
@@ -230,7 +233,7 @@ def read_readings(
                     quantity,
                     one.target,
                     one.stated,
-                    block.known_by,
+                    block.known_by or by_default,
                     one.at_frequency,
                     own,
                     block.sample,
@@ -266,11 +269,16 @@ def condition_at(block: ReadingBlock, conditions: Mapping[str, Condition]) -> Co
 
 
 def read_tests(
-    blocks: Iterable[TestBlock], outputs: int, transformers: Iterable[str], problems: list[Problem]
+    blocks: Iterable[TestBlock],
+    outputs: int,
+    transformers: Iterable[str],
+    by_default: str | None,
+    problems: list[Problem],
 ) -> tuple[Test, ...]:
     """The tests done to the sample.
 
-    outputs: how many the supply has; with several a test says which. transformers: a layer of tape is one of theirs
+    outputs: how many the supply has; with several a test says which. transformers: a layer of tape is one of theirs;
+    by_default: as for readings
     """
     wound = frozenset(transformers)
     found = []
@@ -300,6 +308,7 @@ def read_tests(
                 block.note or "",
                 block.photo or "",
                 block.known_by,
+                by_default,
                 block.sample,
                 block.retest or "",
             )

@@ -7,13 +7,16 @@ from typing import NamedTuple
 
 from derate.design.record import Form, Schema, said
 from derate.terms.values import Place, Problem
+from derate.terms.words import EVIDENCE
 from derate.text.nodes import Node
 
 RETESTS = ("after repair", "as it was")
-# How a reading is known that somebody took at this sample: of any other nobody held an instrument to it.
-AT_THE_BENCH = ("measured", "counted", "seen", "stated")
-# How a test is known that nobody did to any sample: a report on paper is of one, if not of this one.
-UNSEEN = ("ordered", "simulated", "calculated", "assumed")
+# How a reading or a test is known that somebody took of a sample, or did to one. Of any other word nobody held an
+# instrument to it: a mark and a data sheet are of the type, and what is merely stated is hearsay.
+AT_THE_BENCH = ("measured", "counted", "seen")
+UNSEEN = tuple(one for one in EVIDENCE if one not in AT_THE_BENCH)
+# What an inspection says that nobody looked at: of a design of one's own a drawing or a data sheet is a look.
+NOT_LOOKED_AT = ("ordered", "simulated", "calculated", "stated", "assumed")
 NOT_WRITTEN = "not written down"
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from derate.design.load import Design
 from derate.design.readings import Test
-from derate.design.samples import UNSEEN
+from derate.design.samples import NOT_LOOKED_AT
 from derate.insulation.circuits import end_of
 from derate.insulation.distances import HOUSEHOLD
 from derate.insulation.needed import as_peak
@@ -47,8 +47,9 @@ def strength_tests(writer: Writer, pair: Subject, design: Design) -> None:
         writer.hole(pair, "test.voltage", (OpenFact(pair, "test.voltage"),), note=_no_proof(own))
         return
     if not test.is_adverse and (routine := _is_routine(test)):
-        writer.hole(pair, "test.result", (OpenFact(pair, "test.time"),), note=routine)
-        writer.hole(pair, "test.voltage", (OpenFact(pair, "test.time"),), note=routine)
+        fact = OpenFact(pair, "test.result" if test.unseen else "test.time")
+        writer.hole(pair, "test.result", (fact,), note=routine)
+        writer.hole(pair, "test.voltage", (fact,), note=routine)
         return
     writer.row(
         pair,
@@ -120,7 +121,7 @@ def _is_routine(test: Test) -> str:
     nothing of what a minute shows.
     """
     if test.unseen:
-        return f"{test.unseen}: no sample was tested"
+        return f"{test.unseen}: nobody says that a sample was tested"
     time = test.time.value if test.time is not None else None
     if not isinstance(time, Value):
         return "nobody says for how long it was held: a minute is the type test"
@@ -227,7 +228,7 @@ def _tape_test(writer: Writer, transformer: Subject, test: Test) -> None:
         note = "two layers together were tested, and fewer than three are wound: one alone has to hold"
         writer.hole(transformer, "tape_test.voltage", (OpenFact(transformer, "tape_test.voltage"),), note=note)
     elif test.is_favourable and (routine := _is_routine(test)):
-        fact = OpenFact(transformer, "test.time")
+        fact = OpenFact(transformer, "tape_test.voltage" if test.unseen else "test.time")
         writer.hole(transformer, "tape_test.voltage", (fact,), note=routine)
     elif test.is_favourable:
         _voltage(writer, transformer, test, "tape_test.voltage")
@@ -262,10 +263,10 @@ def inspection_rows(ledger: Ledger, design: Design) -> None:
         if stated is None or not isinstance(value, Category | Value) or stated.word in NOT_LOOKED:
             ledger.hole(SUPPLY, name, (fact,), note="not looked at")
             continue
-        known_by = design.evidence(stated, "inspection")
-        if known_by == "stated":  # a look says how it is known by being one
-            known_by = "measured" if isinstance(value, Value) else "seen"
-        rests = frozenset((fact,)) if known_by in UNSEEN else frozenset()
+        block = design.known_by.get(stated.place.path, {}).get("inspection")
+        # where nobody says otherwise, a look says how it is known by being one
+        known_by = stated.known_by or block or ("measured" if isinstance(value, Value) else "seen")
+        rests = frozenset((fact,)) if known_by in NOT_LOOKED_AT else frozenset()
         ledger.write(SUPPLY, name, value, formula="inspection", place=stated.place, known_by=known_by, rests_on=rests)
     _touched(ledger, design)
     marks = design.file.supply.plate.marks

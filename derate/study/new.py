@@ -253,7 +253,7 @@ site:                                            # where it will stand
   inside_rise: unknown                           # step 4: thermocouple in the air beside the bulk capacitor
 packs: [{", ".join(dict.fromkeys((*DEFAULT_PACKS, "bench")))}]
 # How a value is known stands behind it: `2 A (marked)`, `700 V (data sheet)`. Where it is the same for all of a block:
-#known_by: {{circuit: seen, barriers: measured}}
+#known_by: {{circuit: seen, barriers: measured, readings: measured}}
 """
 
 
@@ -262,7 +262,7 @@ def _load_test(answers: Answers) -> str:
     low, high = _ends(answers.mains)
     hertz = ", frequency: 50 Hz"
     tests = "\n".join(
-        f"  - {{test: overload, output: {name}, mains: {high}, shuts_down_at: unknown}}"
+        f"  - {{test: overload, output: {name}, mains: {high}, shuts_down_at: unknown, known_by: measured}}"
         for name, _, _ in answers.outputs
     )
     head = """\
@@ -275,22 +275,25 @@ def _load_test(answers: Answers) -> str:
     return head + _later(f"""\
 readings:
   - at: {{mains: {low}{hertz}, load: full, ambient: unknown, after: 60 min}}
+    known_by: measured
     voltage: {{{volts}}}
     mains_current: unknown
     mains_power: unknown
   - at: {{mains: {high}{hertz}, load: full, ambient: unknown, after: 60 min}}
+    known_by: measured
     voltage: {{{volts}}}
     ripple: {{{volts}}}
     mains_power: unknown
     case_temperature: {{enclosure: unknown}}
   - at: {{mains: {high}{hertz}, load: none}}
+    known_by: measured
     voltage: {{{volts}}}
     mains_power: unknown
 tests:
 {tests}
   # trained people only, unplugged or from a source made for the test, with a guarded set-up:
-  - {{test: electric strength, between: [primary, secondary], voltage: unknown, result: not done}}
-  - {{test: touch current, from: {answers.outputs[0][0]}, mains: {high}, result: not done}}
+  - {{test: electric strength, between: [primary, secondary], voltage: unknown, result: not done, known_by: measured}}
+  - {{test: touch current, from: {answers.outputs[0][0]}, mains: {high}, result: not done, known_by: measured}}
 """)
 
 

@@ -118,6 +118,7 @@ _PATHS = {
     ),
 }
 READ_AT = "  - at: {mains: 230 V, load: full, ambient: …, after: 60 min}"
+KNOWN = "    known_by: measured"  # of which nobody says it shows nothing good
 _DEEPEST = 7
 
 
@@ -175,6 +176,8 @@ def lines_for(name: str, subject: Subject | None, kind: str = "", topology: str 
     kind: of the part it is of, where that is known; topology: whose examples are shown where it has its own
     """
     lines = _lines_for(name, subject, kind)
+    if lines and lines[0] in ("readings:", "tests:"):
+        lines = (*lines, KNOWN)
     own = _of_topology(topology).get("circuit.line" if lines == _LINE else name)
     if own is None or not lines:
         return lines

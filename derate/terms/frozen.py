@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from operator import attrgetter
-from typing import Any, TypeVar, dataclass_transform
+from typing import Any, ClassVar, TypeVar, dataclass_transform
 
 _T = TypeVar("_T")
 _C = TypeVar("_C", bound=type)
@@ -106,11 +106,11 @@ _NONE = object()  # no default
 class _Asked:
     """What `dataclasses` keeps of a class, made when somebody asks: the standard library's twin of the class has it."""
 
-    __slots__ = ("name", "twins")
+    __slots__ = ("name",)
+    twins: ClassVar[dict[type, Any]] = {}  # one of each class, whatever of it is asked for
 
     def __init__(self, name: str) -> None:
         self.name = name
-        self.twins: dict[type, Any] = {}
 
     def __get__(self, record: object, kind: Any) -> Any:
         if kind not in self.twins:

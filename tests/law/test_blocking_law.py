@@ -58,7 +58,8 @@ SHARE = share(23)  # of the changes of rows, and of the keys of designs that are
 
 # Statements whose absence is no loss of knowledge but another statement, each with its reason. Nothing else is excused,
 # and of each but the first only the findings that came from what was taken out.
-CONFESSIONS = r"known_by(\..*)?"  # a block that says `assumed` confesses; without the word its values count as stated
+# A block that says `assumed` confesses; without the word its values count as stated. Of readings that is no better.
+CONFESSIONS = r"known_by(\.(?!readings$).*)?"
 OTHER_STATEMENTS = {
     r"supply\.plate\.outputs\.[^.]+\.battery": "where no battery is named there is none: a supply, no charger",
     r"barriers\..*\.(slot|sheet|insulation_thickness)(\.width)?": "what a place does not mention is not there",
@@ -77,7 +78,6 @@ def _quick() -> Iterator[None]:
     gc.freeze()
     with remembered():
         yield
-    gc.unfreeze()
     rules = {rule for rule, _ in HELD}
     print(f"\nblocking law: held over {len(HELD)} (rule, fact) pairs of {len(rules)} rules")
 

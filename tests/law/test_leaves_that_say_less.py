@@ -37,7 +37,6 @@ def _quick() -> Iterator[None]:
     gc.freeze()
     with remembered():
         yield
-    gc.unfreeze()
 
 
 @cache
@@ -53,7 +52,7 @@ def _losses(bench: Bench) -> list[Loss]:
         for how, new in losses(leaf)
         if not (how.startswith("wider") and leaf.term is not None and leaf.term.name in TWO_ENDS)
         if not (
-            leaf.trail[0] == "known_by" and leaf.texts[0][1] == "assumed"
+            leaf.trail[0] == "known_by" and leaf.trail[1] != "readings" and leaf.texts[0][1] == "assumed"
         )  # which confesses, and no more without it
     ]
 

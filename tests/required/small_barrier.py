@@ -32,7 +32,7 @@ supply:
     outputs: {main: {voltage: 12 V, current: 1 A}}
     marks: [double square, maker]
 site: {ambient: 0..40 degC, altitude: up to 2000 m, pollution_degree: 2, overvoltage_category: II, mains_tolerance: 10%}
-known_by: {parts: marked, transformers : drawing}
+known_by: {parts: marked, transformers : drawing, readings: measured}
 parts:
   F1: fuse 1 A 250 V
   BR1: bridge rectifier 800 V 1 A

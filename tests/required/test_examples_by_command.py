@@ -25,7 +25,7 @@ supply:
   plate: {{mains: {mains} V, frequency: {hertz} Hz, outputs: {{main: {{voltage: 12 V, current: 1 A}}}}}}
 site: {{ambient: 25 degC, altitude: {altitude} m, pollution_degree: {degree}, overvoltage_category: {category}, \
 mains_tolerance: {tolerance}}}
-known_by: {{parts: marked, transformers: drawing}}
+known_by: {{parts: marked, transformers: drawing, readings: measured}}
 parts:
   F1: fuse 1 A 250 V
   BR1: bridge rectifier 800 V 1 A

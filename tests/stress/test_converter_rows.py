@@ -51,6 +51,7 @@ transformers:
     inductance: 750 uH
     leakage: 12 uH
     windings: {primary: {turns: 84, bare: 0.28 mm}, secondary: {turns: 12, bare: 0.45 mm, strands: 2}, auxiliary: {turns: 14, bare: 0.15 mm}}
+known_by: {readings: measured}
 readings:
   - {at: {mains: 230 V, load: full, ambient: 24 degC, after: 60 min}, case_temperature: {Q1: 66 degC, D7: 74 degC, C6: 55 degC}}
 """  # noqa: E501

@@ -27,6 +27,7 @@ supply:
       left: {voltage: 5 V, current: 2.4 A, port: USB, data_lines: joined}
       right: {voltage: 5 V, current: 1 A, port: USB, data_lines: open}
 site: {ambient: 0..40 degC}
+known_by: {readings: measured}
 parts:
   F1: {kind: fuse, resistance: 0.1 ohm, rated: {current: 1 A, voltage: 250 Vac}}
   BR1: bridge rectifier 800 V 1 A

@@ -253,6 +253,21 @@ def test_a_share_of_a_voltage_is_of_over_voltage(study: Study) -> None:
     assert not asked("current_peak / rated.current <= 0.8")
 
 
+def test_a_valley_that_is_too_low_is_no_over_voltage(study: Study) -> None:
+    """What a regulator needs at the trough is a matter of chance; the same voltage held from above is none."""
+    dimensions = {name: term.dimension for name, term in VOCABULARY.items() if term.dimension is not None}
+    finding = next(row.finding for row in study.rows if not row.safety)
+
+    def asked(text: str) -> bool:
+        return of_safety(finding, [parse(text, Place("house"), dimensions, True)], more=">" in text)
+
+    assert not asked("voltage_min >= voltage_needed") and asked("voltage_min <= rated.voltage")
+    assert asked("rated.voltage >= voltage")
+    found = spread(traced("designs/beehive-scale/beehive-scale.derate.yaml"), DAY, Way(100, 20), cores=1)
+    valleys = [row for row in found.rows if row.finding.rule == "regulator-input-valley"]
+    assert valleys and all(not row.safety and row.drawing is not None for row in valleys)
+
+
 def test_a_plain_number_is_of_over_voltage_by_what_it_is_made_of(study: Study) -> None:
     """No list of names: a row of no unit that a voltage goes into, and neither one of currents nor one of a unit."""
     finding = next(row.finding for row in study.rows if not row.safety)

@@ -497,7 +497,7 @@ def weakest(words: Iterable[str]) -> str:
 
 def open_unseen(about: Subject, reading: Reading) -> OpenFact:
     """What is open of a reading that nobody took with an instrument."""
-    return OpenFact(about, f"an instrument it was read with, it being {reading.known}")
+    return OpenFact(about, f"an instrument it was read with (known_by: measured), it being {reading.known}")
 
 
 ON_THE_WAY = "at least what was read: nobody says that it had settled (after: an hour, or steady)"

@@ -49,17 +49,26 @@ class Compared(NamedTuple):
     safety: bool
 
 
+_LEAST = "voltage_min"  # the least there is of a voltage, between two crests
+
+
 def of_safety(
-    finding: Finding, formulas: Iterable[Formula], rows: Iterable[Entry] = (), ledger: Ledger | None = None
+    finding: Finding,
+    formulas: Iterable[Formula],
+    rows: Iterable[Entry] = (),
+    ledger: Ledger | None = None,
+    more: bool = False,
 ) -> bool:
     """Whether a limit is one of insulation, opening, fire or over-voltage, or critical whatever it is of.
 
     formulas: what is compared; one that any voltage goes into is of over-voltage, in whatever unit it comes out
     rows: those that its names stand for, of that ledger; a plain number that is made from a voltage is of over-voltage
     as well: a voltage over that on the plate
+    more: more is better, so that the least of a voltage is held to what is needed: too little is no over-voltage
     """
     if finding.hazard in ("fire", "shock") or finding.severity == "critical":
         return True
+    formulas = [one for one in formulas if not (more and _LEAST in one.names)]
     if any(formula.dimension == VOLTAGE or any(map(_is_voltage, formula.names)) for formula in formulas):
         return True
     return ledger is not None and any(
@@ -206,7 +215,7 @@ def _compared(finding: Finding, work: Work, grower: Grower) -> Compared | None:
             sides = stress[0].sides[stress[1]], limit[0].sides[limit[1]]
             more, over = comparison.startswith(">"), "=" not in comparison
             rows = [work.ledger[one] for side in names for one in side if isinstance(one, int)]
-            safety = of_safety(finding, (stress[0], limit[0]), rows, work.ledger)
+            safety = of_safety(finding, (stress[0], limit[0]), rows, work.ledger, more)
             return Compared(finding, *sides, more, over, names, stress[0].dimension, safety)
     return None
 
