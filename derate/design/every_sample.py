@@ -12,7 +12,7 @@ from collections.abc import Hashable, Iterable, Sequence
 from math import inf
 from typing import Any, TypeVar
 
-from derate.design.readings import Capture, Condition, Reading, Result, Test
+from derate.design.readings import STATED, Capture, Condition, Reading, Result, Test
 from derate.design.record import Stated
 from derate.design.samples import NOT_WRITTEN, Sample
 from derate.terms.dimension import CELSIUS
@@ -76,10 +76,13 @@ def _first_outcomes(found: Sequence[tuple[Any, Hashable, Place]], problems: list
 
 
 def _is_of_no_sample(one: Reading | Test) -> bool:
-    """Whether nobody held an instrument to it, or did it: no first outcome of anything. One said unknown is heard."""
-    if isinstance(one, Test):
-        return bool(one.unseen) or one.result.word == "not done"
-    return bool(one.unseen)
+    """Whether nobody held an instrument to it, or did it: no first outcome of anything. One said unknown is heard.
+
+    What is merely stated is of the sample that it names: it shows nothing good, and is written down all the same.
+    """
+    if isinstance(one, Test) and one.result.word == "not done":
+        return True
+    return bool(one.unseen) and one.known != STATED
 
 
 def _number(one: Reading | Test) -> int | None:
@@ -129,12 +132,12 @@ def _middle(stated: Stated | None) -> float:
 
 
 def _is_read(one: Reading) -> bool:
-    return isinstance(one.stated.value, Value) and not one.unseen
+    return isinstance(one.stated.value, Value) and not _is_of_no_sample(one)
 
 
 def _is_done(one: Test) -> bool:
     came_to = one.result.meaning != "nothing said" or one.result.stated is not None or _shuts_down(one)
-    return one.done and not one.unseen and came_to
+    return one.done and not _is_of_no_sample(one) and came_to
 
 
 def _shuts_down(one: Test) -> bool:
