@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from brute_force import BRUTE_FORCE
 from counts import calls
 from hardening_bench import SMALL
 from heavy_files import DESIGNS, PACKS
@@ -74,10 +75,13 @@ def test_the_largest_file_that_is_judged(kind: str, repository: Path, capsys: py
     assert found == [1] and not capsys.readouterr().err
 
 
-@pytest.mark.parametrize("kind", ["everything", "outputs"])
-@pytest.mark.parametrize("command", ["missing", "headroom"])
+# Each kind and each study has its turn in an ordinary run; each with the other by brute force.
+STUDIES = [("missing", "everything"), ("headroom", "outputs"), ("missing", "outputs"), ("headroom", "everything")]
+
+
+@pytest.mark.parametrize(("command", "kind"), STUDIES if BRUTE_FORCE else STUDIES[:2])
 def test_a_study_of_the_largest_file_ends_where_it_may_work_no_more(
-    kind: str, command: str, repository: Path, capsys: pytest.CaptureFixture[str]
+    command: str, kind: str, repository: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Of the very largest nothing is tried: working it through once is more than half of what a study may take."""
     Path("heavy.derate.yaml").write_text(at_the_limit(kind))

@@ -54,7 +54,7 @@ from derate.study.work import review_of
 from derate.terms.values import ReadingError
 from derate.terms.vocabulary import VOCABULARY
 
-SHARE = share(23)  # of the changes of rows, and of the keys of designs that are not exhausted
+SHARE = share(31)  # of the changes of rows, and of the keys of designs that are not exhausted
 
 # Statements whose absence is no loss of knowledge but another statement, each with its reason. Nothing else is excused,
 # and of each but the first only the findings that came from what was taken out.
