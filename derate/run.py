@@ -133,7 +133,8 @@ def _solved(
         step("restarts", lambda: solve_restarts(context, mains))
         step("surge", lambda: solve_surge(context, mains))
     if converter:
-        take_converter(context, topologies, None if own is not None else not_covered(word), readings)
+        gap = None if own is not None else not_covered(context, word, topologies)
+        take_converter(context, topologies, gap, readings)
     if structure.ports and converter and only is None:
         from derate.stress.ports.solve import solve_ports  # only where there are any
 

@@ -183,7 +183,10 @@ class CircuitReader:
                     holds = holds and (bool(rectifier) or may_rectify)
                     may_hold = may_hold or holds
                     others = ("bulk capacitor",) if holds else ()
-                    self.put(step.names, "earth shunt" if step.how == "to earth" else "mains shunt", *others)
+                    place = "earth shunt" if step.how == "to earth" else "mains shunt"
+                    if rectifier and self._fills(step):  # no part of it lies across the mains
+                        place = "other"
+                    self.put(step.names, place, *others)
                 continue
             found = self._rectifier(step, stated.word if stated is not None else None)
             if found and not rectifier:
@@ -214,6 +217,15 @@ class CircuitReader:
             return None
         return MainsInput(
             tuple(series), tuple(neutral), tuple(shunts), rectifier, kind, tuple(behind), tuple(choke), tuple(bulk)
+        )
+
+    def _fills(self, step: Step) -> bool:
+        """Whether capacitors and diodes share a branch across the rail, and so fill the valleys of the rail."""
+        holds = [name for name in step.names if self.any_of(name, _CAPACITORS)]
+        return (
+            step.how == "across"
+            and bool(holds)
+            and any(self.all_of(name, _DIODES) for name in step.names if name not in holds)
         )
 
     def inlet(self, line: Path) -> MainsInput:

@@ -298,6 +298,7 @@ class OwnParts:
     holding: elements in series with the mains that keep their charge across the pins, each with what lies across it
     auxiliary: what supplies the controller while it runs; start_up: what does until then
     beyond: whether its output lies outside the bulk, as that of a buck-boost does
+    beside: what else stands on the path of the switch: what a shorted switch draws hangs on it
     """
 
     traced: bool = False
@@ -312,6 +313,7 @@ class OwnParts:
     shorts: tuple[tuple[str, tuple[str, ...]], ...] = ()
     holding: tuple[tuple[Element, tuple[Element, ...]], ...] = ()
     beyond: bool = False
+    beside: tuple[str, ...] = ()
 
 
 @frozen

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from derate.design.circuit import Circuit
+from derate.design.kinds import FAMILIES
 from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, OpenFact, Subject
 from derate.stress.context import BadEnds, Context, part
@@ -23,6 +24,7 @@ from derate.stress.parts.resistors import solve_start_up
 from derate.terms.quantities import GROUPS, RUNNING, CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.tuples import NamedTuple
+from derate.terms.words import CAPACITORS
 
 if TYPE_CHECKING:
     from derate.design.structure import Structure
@@ -202,8 +204,29 @@ def gap_of(context: Context, topology: Topology) -> Gap | None:
     return topology.cannot(context) if topology.cannot is not None else None
 
 
-def not_covered(word: str | None) -> Gap:
-    """Why a converter is not worked out whose topology nobody knows, or nobody has written."""
-    if word is None:
-        return Gap("the topology of the converter is not known", (OpenFact(SUPPLY, "supply.topology"),))
-    return Gap(f"not covered: the stresses of a {word} are not worked out")
+def not_covered(context: Context, word: str | None, topologies: Sequence[Topology]) -> Gap:
+    """Why a converter is not worked out whose topology nobody knows, or nobody has written.
+
+    topologies: all that it may be; where one of them sees on its paths what makes it another stage, that is the reason,
+    whatever it is called, and no word would help
+    """
+    if word is not None:
+        return Gap(f"not covered: the stresses of a {word} are not worked out")
+    other = next((gap for one in topologies if (gap := gap_of(context, one)) and not gap.missing), None)
+    return (
+        other
+        or _through_a_capacitor(context.structure)
+        or Gap("the topology of the converter is not known", (OpenFact(SUPPLY, "supply.topology"),))
+    )
+
+
+def _through_a_capacitor(structure: Structure) -> Gap | None:
+    """An output that gets its current through a capacitor in series, of a stage that nobody has written."""
+    for name, output in structure.outputs.items():
+        switched = any(structure.must_be(one, *FAMILIES["switch"]) for step in output.path for one in step.names)
+        for step in output.path if switched else ():
+            held = [one for one in step.names if step.how != "across" and structure.must_be(one, *CAPACITORS)]
+            if held:
+                what = f"{' and '.join(held)} stands in series on the path of {name}"
+                return Gap(f"not covered: {what}: a half bridge, or a stage that moves charge through a capacitor")
+    return None

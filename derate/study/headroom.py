@@ -26,7 +26,7 @@ from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Curve, Known, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.terms.words import ATTENTION, HEAVY, HOLDS, SEVERITIES, VERDICTS
-from derate.topologies import topology_of
+from derate.topologies import every_topology, topology_of
 
 # Readings taken along to another output current: voltages and powers stay where they were taken, rises are carried.
 #
@@ -334,7 +334,7 @@ def uncovered(bench: Bench) -> str | None:
     context = Context(bench.work.design.structure, bench.base.ledger, no_case, {})
     word = context.word(SUPPLY, "supply.topology")
     own = topology_of(word)
-    gap = gap_of(context, own) if own is not None else not_covered(word)
+    gap = gap_of(context, own) if own is not None else not_covered(context, word, every_topology())
     return gap.why if gap is not None else None
 
 

@@ -208,7 +208,8 @@ def test_a_transistor_as_rectifier_is_judged() -> None:
 
 
 @pytest.mark.parametrize("text", [TEXT.replace("topology: flyback", "topology: power-factor stage"),
-                                  TEXT.replace("topology: flyback", "topology: unknown"),
+                                  TEXT.replace("topology: flyback", "topology: unknown").replace(
+                                      "  Q1: {kind: MOSFET,", "  Q1: {kind: unknown,"),
                                   ACTIVE["beside the diode"]])  # fmt: skip
 def test_headroom_of_what_is_not_worked_out_is_told_as_such(text: str) -> None:
     ends = headroom(bench_of(text))

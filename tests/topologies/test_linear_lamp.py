@@ -15,6 +15,7 @@ from derate.circuit.linear_lamp import held_off_a_bulk, held_off_the_mains
 from derate.design.load import read_design
 from derate.ledger.entry import Entry
 from derate.stress.context import part
+from derate.study.faults import design_faults
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Collapse, ReadingError, Value
 
@@ -150,8 +151,16 @@ def test_what_is_not_covered_says_so(changes: list[tuple[str, str]], words: str)
     assert told and all(row.value is None and words in row.note for row in told), [row.note for row in told]
 
 
-def test_a_string_without_a_chip_disagrees_with_the_word() -> None:
+def test_resistors_alone_in_place_of_a_chip_are_told_as_not_covered() -> None:
     text = changed(("[LED1, U1, R1]", "[LED1, R1]"), ("bridging: none", "bridging: none\n  other: {U1: spare}"))
+    told = rows("C1", "ripple_equivalent", "running", text)
+    assert told and all(row.value is None and "R1 alone hold the current" in row.note for row in told)
+    faults = design_faults(read_design(text, "x.yaml").structure, LAMP.ledger(text), {})
+    assert all(one.fault.split()[0] for one in faults) and any(one.fault == "R1 shorted" for one in faults)
+
+
+def test_a_string_without_a_chip_disagrees_with_the_word() -> None:
+    text = changed(("[LED1, U1, R1]", "[LED1]"), ("bridging: none", "bridging: none\n  other: {U1: spare, R1: spare}"))
     with pytest.raises(ReadingError) as error:
         read_design(text, "x.yaml")
     assert any("no LEDs in series with a linear chip" in one.what for one in error.value.problems)

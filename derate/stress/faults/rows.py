@@ -324,7 +324,7 @@ def mains_faults(structure: Structure) -> tuple[Fault, ...]:
         switch, sense = structure.own.switch, structure.own.sense
         if switch is not None:
             through = (*path, *mains.choke, *((sense,) if sense else ()))
-            found.append(Fault(f"{switch} shorted", switch, "behind the winding", through, hard=True))
+            found.append(_switch_shorted(structure, switch, through))
         found += [
             Fault(f"partial short behind {name}", name, "partial", path)
             for name in path
@@ -335,6 +335,20 @@ def mains_faults(structure: Structure) -> tuple[Fault, ...]:
             across = " across the barrier" if structure.may_be(leaf.name, "optocoupler") else ""
             found.append(Fault(f"{leaf.name} shorted{across}", leaf.name, "shock", tuple(bridge.names)))
     return tuple(found)
+
+
+def _switch_shorted(structure: Structure, switch: str, through: tuple[str, ...]) -> Fault:
+    """The bulk drives through winding and resistors what the copper lets it; nothing else may stand on that path.
+
+    A capacitor passes nothing of it, a second switch decides when anything flows at all.
+    """
+    beside = structure.own.beside
+    said = f"{switch} shorted"
+    others = [name for name in beside if not structure.must_be(name, *RESISTORS)]
+    if others:
+        why = f"what flows is decided by {' and '.join(others)} on the same path"
+        return Fault(said, switch, "bench", through, hard=True, why=why)
+    return Fault(said, switch, "behind the winding", (*through, *beside), hard=True)
 
 
 _HEATED = ("fuse", *RESISTORS, "NTC thermistor")

@@ -107,7 +107,7 @@ class BuckCircuit(Circuit, prefix="circuit"):
             return ""
         for path in seen.outputs:
             names = {name for step in path for name in step.names}
-            if names & seen.windings or any("." in name for name in names):
+            if names & seen.windings or any("." in name for name in names) or _through_a_capacitor(path, seen):
                 continue
             told = _by_its_form(path, seen)
             if told:
@@ -170,6 +170,9 @@ class BuckCircuit(Circuit, prefix="circuit"):
         odd = list(stage.odd)
         if len(found) > 1:
             odd.append("more than one output with a stage of its own")
+        for step in self.line or ():
+            if any(placing.all_of(name, ("thyristor",)) for name in step.names):
+                odd.append(f"{' and '.join(step.names)} ahead cuts the wave of the mains: a dimmer")
         at = _rectifier_at(self.line or (), placing)
         rectifier = (self.line or ())[at].names if at is not None else ()
         behind = (self.line or ())[at + 1 :] if at is not None else ()
@@ -210,6 +213,11 @@ class BuckCircuit(Circuit, prefix="circuit"):
             filtering=filtering,
             odd="; ".join(odd),
         )
+
+
+def _through_a_capacitor(path: Path, seen: Seen) -> bool:
+    """Whether a capacitor stands in series on a path: a half bridge, a resonant stage, or one that pumps charge."""
+    return any(step.how == "series" and any(seen.all_of([name], _CAPACITORS) for name in step.names) for step in path)
 
 
 def _by_its_form(path: Path, seen: Seen) -> str:
@@ -291,6 +299,8 @@ def _behind(found: Walked, step: Step, placing: Placing) -> None:
     """What lies across the output; what is in series there belongs to the load."""
     if step.how != "across":
         _known(found, step.names, placing)
+        if any(placing.all_of(name, _CAPACITORS) for name in step.names):
+            found.odd.append(f"{' and '.join(step.names)} in series behind the choke")
         lit = all(placing.all_of(name, ("LED",)) for name in step.names)
         (found.lights if lit else found.other).extend(step.names)
         return

@@ -93,18 +93,19 @@ class DropperCircuit(Circuit, prefix="circuit"):
 
     @classmethod
     def recognises(cls, seen: Seen) -> str:
-        """A capacitor in series with the mains ahead of a rectifier, and no winding anywhere in the file."""
+        """A capacitor in series with the mains ahead of a rectifier, and no winding anywhere in the file; or resistors
+        in series, and what is fed by them."""
         if seen.windings or "primary" in seen.keys:
             return ""
         for step in _apart(seen.line):
             if step.how not in _IN_SERIES:
                 continue
             if seen.all_of(step.names, (*_PLAIN, "bridge rectifier")):
-                return ""
+                break
             holds = [name for name in step.names if seen.all_of([name], FAMILIES["capacitor"])]
             if holds:
                 return f"{' and '.join(holds)} in series with the mains"
-        return ""
+        return _by_resistors(seen)
 
     def own_input(self, placing: Placing) -> MainsInput:
         """What stands behind the plug ahead of the rectifier, without what drops the mains and what is behind that."""
@@ -167,7 +168,16 @@ class DropperCircuit(Circuit, prefix="circuit"):
                     if step.how != "across":
                         break
                     _on_the_rail(found, step, placing.all_of)
+            if not found.dropping and not _dropped_by(placing, found):
+                found.odd += [f"{named} in series at the output" for named in self._behind_the_rail(placing)]
         return found
+
+    def _behind_the_rail(self, placing: Placing) -> Iterator[str]:
+        """Resistors in series at an output: where nothing on the line drops the mains, they do."""
+        for path in self.outputs.values():
+            for step in _apart(path or ()):
+                if step.how in _IN_SERIES and _each(step.names, FAMILIES["resistor"], placing.all_of):
+                    yield " and ".join(step.names)
 
     def _disagrees(self, placing: Placing, walked: Walked) -> None:
         """What on the line says that this is no dropper."""
@@ -185,6 +195,27 @@ class DropperCircuit(Circuit, prefix="circuit"):
 
 
 _Kinds = Callable[[str, tuple[str, ...]], bool]
+_LINE_ONLY = ("fuse", "board track", "NTC thermistor", "varistor", "common-mode choke", "bridge rectifier")
+_PASSIVE = (*FAMILIES["resistor"], *FAMILIES["capacitor"], *FAMILIES["diode"], *_LINE_ONLY, "LED", "shunt reference")
+
+
+def _by_resistors(seen: Seen) -> str:
+    """Plain resistors in series with the mains, LEDs or what breaks down behind them, and no part anywhere that could
+    switch or transform; '' where that is not so.
+
+    Without LEDs or a clamp it may be the first lines of a file that is not whole yet: every supply begins like that.
+    """
+    if not seen.kinds or not seen.all_of(seen.kinds, _PASSIVE):
+        return ""
+    line = [name for step in _apart(seen.line) if step.how in _IN_SERIES for name in step.names]
+    resistors = [name for name in line if seen.all_of([name], FAMILIES["resistor"])]
+    drops = [name for name in resistors if not seen.all_of([name], _FUSIBLE)]
+    rectifies = any(seen.all_of([name], (*_PLAIN, "bridge rectifier")) for name in line)
+    fed = [name for path in (seen.line, *seen.outputs) for step in path for name in step.names]
+    held = [name for name in fed if seen.all_of([name], ("LED", "zener diode", "shunt reference"))]
+    if not drops or not rectifies or not held:
+        return ""
+    return f"{' and '.join(drops)} in series with the mains, and nothing that switches or transforms"
 
 
 def _apart(path: Path) -> Iterator[Step]:
@@ -221,6 +252,8 @@ def _take(found: Walked, step: Step, all_of: _Kinds) -> None:
         else:
             if any(all_of(name, FAMILIES["capacitor"]) for name in names):
                 found.odd.append(f"{' and '.join(names)} in series with the mains")
+            elif any(all_of(name, ("thyristor",)) for name in names):
+                found.odd.append(f"{' and '.join(names)} ahead cuts the wave of the mains: a dimmer")
             elif _each(names, FAMILIES["resistor"], all_of):
                 found.resistors += names
                 if not isinstance(step.element, Leaf):

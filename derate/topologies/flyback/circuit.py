@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from derate.design.circuit import LEAF, Circuit, DrawingRole, ElementForm, PathForm, Placing
+from derate.design.circuit import LEAF, Circuit, DrawingRole, ElementForm, PathForm, Placing, Seen
 from derate.design.kinds import FAMILIES
 from derate.design.names import each_named, name
 from derate.design.plain_forms import Block, OrNone, formed
@@ -32,6 +32,12 @@ class Primary(NamedTuple):
     switch: str | None
     sense: str | None
     path: Path
+
+    @property
+    def beside(self) -> tuple[str, ...]:
+        """What else stands on the path."""
+        own = (self.winding, self.switch, self.sense)
+        return tuple(name for step in self.path for name in step.names if name not in own)
 
 
 @frozen
@@ -77,6 +83,29 @@ class FlybackCircuit(Circuit, prefix="circuit"):
 """
 
     @classmethod
+    def recognises(cls, seen: Seen) -> str:
+        """One controlled switch in series with one winding, and behind others a rectifier straight to its capacitor.
+
+        Nothing that a bridge, a resonant or a forward stage has may stand on these paths, and no other part that could
+        switch the primary anywhere in the file; a switch that nothing controls may drive itself.
+        """
+        series = [step for step in seen.paths.get("primary", ()) if step.how == "series"]
+        names = [name for step in series for name in step.names]
+        windings = [name for name in names if name in seen.windings]
+        switches = [name for name in names if seen.all_of([name], _SWITCHES)]
+        sensed = [name for name in names if name not in windings and name not in switches]
+        if len(windings) != 1 or len(switches) != 1 or len(series) != len(seen.paths["primary"]):
+            return ""
+        if sensed and not seen.all_of(sensed, FAMILIES["resistor"]):
+            return ""
+        if not seen.all_of(switches, ("integrated switch",)) and not _controlled(seen, set(switches)):
+            return ""
+        behind = [_straight_to_its_capacitor(path, seen) for path in seen.outputs]
+        if not behind or not all(behind):
+            return ""
+        return f"{switches[0]} in series with {windings[0]}, and each output rectified straight into its capacitor"
+
+    @classmethod
     def drawing_roles(cls) -> Mapping[str, DrawingRole]:
         """The primary closes across the bulk capacitor; the start-up hangs on its plus."""
         return {"primary": "loop", "start_up": "from bulk"}
@@ -113,6 +142,7 @@ class FlybackCircuit(Circuit, prefix="circuit"):
             start_up=self.start_up,
             facts=(("circuit.clamp", _clamp_word(placing, clamp)),) if clamp is not None else (),
             one_job=("primary", "current sense"),
+            beside=primary.beside if primary is not None else (),
             primary=primary,
             clamp=clamp,
             snubbers={across: path for across, path in self.snubbers.items() if path},
@@ -174,6 +204,32 @@ class FlybackCircuit(Circuit, prefix="circuit"):
             return None
         placing.put(tuple(leaf.name for leaf in leaves(self.clamp.path)), "clamp")
         return self.clamp.path, str(self.clamp.across)
+
+
+def _controlled(seen: Seen, switches: set[str]) -> bool:
+    """Whether a controller is in the file, and no second part that may switch but on the line or behind the outputs."""
+    walked = {name for path in (seen.line, *seen.outputs) for step in path for name in step.names}
+    others = [name for name in seen.kinds if name not in switches and name not in walked]
+    if any(not seen.kinds[name] or set(seen.kinds[name]) & {*_SWITCHES, "thyristor"} for name in others):
+        return False
+    return any(seen.all_of([name], ("controller",)) for name in others)
+
+
+def _straight_to_its_capacitor(path: Path, seen: Seen) -> bool:
+    """A winding, then rectifiers alone, then a capacitor across."""
+    rectifiers: list[str] = []
+    wound = False
+    for step in path:
+        if step.how == "across":
+            return wound and bool(rectifiers) and seen.all_of(step.names, FAMILIES["capacitor"])
+        for one in step.names:
+            if one in seen.windings:
+                wound = True
+            elif seen.all_of([one], (*FAMILIES["diode"], "MOSFET")):
+                rectifiers.append(one)
+            else:
+                return False
+    return False
 
 
 def _clamp_word(placing: Placing, clamp: tuple[Element, str] | tuple[()]) -> str:

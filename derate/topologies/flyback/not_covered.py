@@ -62,18 +62,25 @@ def other_primary(structure: Structure) -> Iterator[Gap]:
     yield from _told(
         structure, alone, _CHOKES, f"stands in series with the primary winding: a resonant or forward stage, {_OTHER}"
     )
+    others = [leaf.name for one in series for leaf in leaves(one) if primary.switch not in _names(one)]
     yield from _told(
         structure,
-        alone,
+        others,
         _SWITCHES,
         f"is a second switch in series with {primary.switch}: a stage of two switches, {_OTHER}",
     )
     yield from _told(structure, across, _SWITCHES, f"is a second switch across the primary path: a bridge, {_OTHER}")
 
 
+def _names(element: Element) -> list[str]:
+    return [leaf.name for leaf in leaves(element)]
+
+
 def other_secondary(structure: Structure) -> Iterator[Gap]:
     """A bridge behind a winding, a choke ahead of the first capacitor, or a diode that carries its current on."""
     for name, output in structure.outputs.items():
+        if not any("." in one for step in output.path for one in step.names):
+            continue  # behind no winding: another stage altogether
         ahead = _ahead_of_capacitor(output.path, structure)
         alone = [leaf.name for element, how in ahead if how != "across" for leaf in leaves(element)]
         beside = [leaf.name for element, how in ahead if how == "across" for leaf in leaves(element)]

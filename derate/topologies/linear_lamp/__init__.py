@@ -53,8 +53,9 @@ def each_fault(context: Context, lamp: Lamp) -> Iterator[SingleFault]:
     for name in lamp.parts.lights:
         yield SingleFault(f"{name} open", part(name), "string open")
         yield SingleFault(f"{name} shorted", part(name), "string shorted")
-    yield SingleFault(f"{lamp.parts.chip} open", lamp.chip, "string open")
-    yield SingleFault(f"{lamp.parts.chip} shorted", lamp.chip, "chip shorted")
+    if lamp.parts.chip:
+        yield SingleFault(f"{lamp.parts.chip} open", lamp.chip, "string open")
+        yield SingleFault(f"{lamp.parts.chip} shorted", lamp.chip, "chip shorted")
     for name in lamp.parts.sensed:
         yield SingleFault(f"{name} open", part(name), "string open")
         yield SingleFault(f"{name} shorted", part(name), "sense shorted")

@@ -9,6 +9,19 @@ from derate.terms.frozen import frozen
 
 _RESISTORS, _CAPACITORS = FAMILIES["resistor"], FAMILIES["capacitor"]
 CHIP = ("linear regulator",)
+# What stands in series with the mains and drops none of it worth the name.
+_OPENS = (
+    "fuse",
+    "board track",
+    "fusible film resistor",
+    "fusible wirewound resistor",
+    "NTC thermistor",
+    "common-mode choke",
+    "choke",
+    "bridge rectifier",
+    "thermal link",
+    "cut-out",
+)
 
 
 @frozen
@@ -39,14 +52,17 @@ class LampCircuit(Circuit, prefix="circuit"):
 
     @classmethod
     def recognises(cls, seen: Seen) -> str:
-        """LEDs and a linear chip in series, and no winding and no switch on the way."""
+        """LEDs and a linear chip in series, or resistors alone behind a bulk capacitor, and no winding and no switch on
+        the way."""
         for path in seen.outputs:
             names = [name for step in path if step.how == "series" for name in step.names]
             lights = [name for name in names if seen.all_of([name], ("LED",))]
             chips = [name for name in names if seen.all_of([name], CHIP)]
             rest = [name for name in names if name not in (*lights, *chips)]
-            if lights and chips and (not rest or seen.all_of(rest, _RESISTORS)):
-                return f"{' and '.join(lights)} in series with {' and '.join(chips)}, and nothing that switches"
+            if not lights or (rest and not seen.all_of(rest, _RESISTORS)):
+                continue
+            if chips or (rest and _nothing_drops(seen)):
+                return f"{' and '.join(lights)} in series with {' and '.join(chips or rest)}, and nothing that switches"
         return ""
 
     def own_input(self, placing: Placing) -> MainsInput | None:
@@ -94,7 +110,9 @@ class LampCircuit(Circuit, prefix="circuit"):
             odd.append(f"{' and '.join(chips)} switch segments of the string in turn")
         if left or any(step.how == "across" for step in path):
             odd.append("what lies beside the string")
-        if not chips or not lights:
+        if sensed and lights and not chips:
+            odd.append(f"{' and '.join(sensed)} alone hold the current of the LEDs")
+        elif not chips or not lights:
             what = f"the path of {output} has no LEDs in series with a linear chip"
             placing.say(path[0].place, what, "write [LED1, U1], or the topology that the circuit has")
         placing.put(lights, "output")
@@ -103,7 +121,7 @@ class LampCircuit(Circuit, prefix="circuit"):
         placing.place_outputs()
         keeps = bool(line) and self.own_input(placing) is None
         return LampParts(
-            traced=bool(chips and lights),
+            traced=bool((chips or sensed) and lights),
             mains_side=(*lights, *chips, *sensed),
             facts=() if keeps or not rectifier else (("circuit.input", "without bulk capacitor"),),
             output=output,
@@ -115,6 +133,20 @@ class LampCircuit(Circuit, prefix="circuit"):
             keeps=keeps,
             odd="; ".join(odd),
         )
+
+
+def _nothing_drops(seen: Seen) -> bool:
+    """Whether the line is that of a rectifier with a bulk capacitor, and no part in the file could switch."""
+    line = [name for step in seen.line if step.how != "across" for name in step.names]
+    holds = [name for step in seen.line if step.how == "across" for name in step.names]
+    quiet = (*_OPENS, *FAMILIES["diode"], *_CAPACITORS, *_RESISTORS, "LED", "varistor")
+    return (
+        any(seen.all_of([name], ("bridge rectifier", *PLAIN_DIODES)) for name in line)
+        and seen.all_of(line, (*_OPENS, *PLAIN_DIODES))
+        and any(seen.all_of([name], ("electrolytic capacitor",)) for name in holds)
+        and not seen.windings
+        and seen.all_of(seen.kinds, quiet)
+    )
 
 
 def _fills(names: tuple[str, ...], placing: Placing) -> str:
