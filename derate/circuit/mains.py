@@ -384,6 +384,18 @@ def _flow(kind: str, *, part_resistance: float, other_resistance: float, **k: fl
 
 def _overshoot(kind: str, *, inductance: float, **k: float) -> dict[str, float]:
     """Greatest bulk voltage with any inductance up to the one given: it is not always the most that is worst."""
+    if kind != "doubler":
+        most = inrush.damped_bulk(
+            k["mains"],
+            k["frequency"],
+            k["series"],
+            k["capacitance"],
+            start=min(k["start"], 2**0.5 * k["mains"]),
+            drop=k["drop"],
+            inductance=inductance,
+        )
+        if most is not None:  # with less inductance it rings no more
+            return {"voltage_surge": most}
     tried = {0.0, inductance / 8.0, inductance}
     return {"voltage_surge": max(_worst(kind, inductance=one, **k).bulk_peak for one in tried)}
 

@@ -328,6 +328,9 @@ SIGNS_INDUCTANCE: dict[str, dict[str, int]] = {
     },
 }
 _REFILLS = 60  # half cycles followed at most
+# Of all before it: a refill of a bulk that cannot ring that is so small is the last one followed, and those after it
+# are summed at once. Of 4,000 random supplies the I²t so moved by -0.003 to +0.012 % (tests/circuit/test_inrush.py).
+_LATE = 1e-3
 
 
 class Inrush(NamedTuple):
@@ -379,16 +382,11 @@ def switch_on(
 
     Source: module docstring; closed form of each conduction interval.
     """
-    in_range("mains voltage", mains, 1.0, 1000.0, "V")
-    in_range("line frequency", frequency, 10.0, 1000.0, "Hz")
-    in_range("series resistance", series_resistance, 1e-3, 1e5, "ohm")
-    in_range("bulk capacitance", capacitance, 1e-9, 0.1, "F")
+    _in_ranges(mains, frequency, series_resistance, capacitance, start, drop, inductance)
     in_range("closing angle", angle, 0.0, pi, "rad")
-    in_range("starting voltage", start, 0.0, 2000.0, "V")
-    in_range("diode drop", drop, 0.0, 20.0, "V")
-    in_range("inductance", inductance, 0.0, 1.0, "H")
     crest, omega = sqrt(2.0) * mains, 2.0 * pi * frequency
     period = 2.0 * pi if half_wave else pi
+    damped = _cannot_ring(series_resistance, inductance, capacitance)
     v, phase, clock = start, angle, 0.0
     peak = i2t = at = 0.0
     for turn in range(_REFILLS):
@@ -404,7 +402,10 @@ def switch_on(
         if high > peak:
             peak, at = high, clock + when
         v_new = v + integral(terms, end) / capacitance
-        if turn and added < 1e-6 * i2t:
+        if turn and added < (_LATE if damped else 1e-6) * i2t:
+            left, before = crest - drop - v_new, crest - drop - v
+            if damped and 0.0 < left < before:  # all that is still to come falls as the square of what is left to fill
+                i2t += added / ((before / left) ** 2 - 1.0)
             v = v_new
             break
         v, clock, phase = v_new, clock + end, phase + omega * end
@@ -414,6 +415,51 @@ def switch_on(
         v = max(v, crest - drop)
     width = i2t / (peak * peak) if peak > 0.0 else 0.0
     return Inrush(peak, i2t, series_resistance * i2t, at, width, max(v, start))
+
+
+def _in_ranges(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    start: float,
+    drop: float,
+    inductance: float,
+) -> None:
+    in_range("mains voltage", mains, 1.0, 1000.0, "V")
+    in_range("line frequency", frequency, 10.0, 1000.0, "Hz")
+    in_range("series resistance", series_resistance, 1e-3, 1e5, "ohm")
+    in_range("bulk capacitance", capacitance, 1e-9, 0.1, "F")
+    in_range("starting voltage", start, 0.0, 2000.0, "V")
+    in_range("diode drop", drop, 0.0, 20.0, "V")
+    in_range("inductance", inductance, 0.0, 1.0, "H")
+
+
+def _cannot_ring(series_resistance: float, inductance: float, capacitance: float) -> bool:
+    """Whether resistance damps inductance and capacitance so far that a step is never passed: R² ≥ 4 L / C."""
+    return series_resistance * series_resistance * capacitance >= 4.0 * inductance
+
+
+def damped_bulk(
+    mains: float,
+    frequency: float,
+    series_resistance: float,
+    capacitance: float,
+    *,
+    start: float = 0.0,
+    drop: float = 0.0,
+    inductance: float = 0.0,
+) -> float | None:
+    """What the bulk reaches at any closing angle [V] where inductance and capacitance cannot ring; None where they may.
+
+    With R² ≥ 4 L / C the response to an impulse is never negative and sums to one: from rest the bulk never passes the
+    greatest of what it begins with and of what drives it, the crest less the drop; and without load it ends there.
+    Arguments, ranges and errors as `switch_on`.
+    """
+    _in_ranges(mains, frequency, series_resistance, capacitance, start, drop, inductance)
+    if not _cannot_ring(series_resistance, inductance, capacitance):
+        return None
+    return max(start, sqrt(2.0) * mains - drop)
 
 
 def worst_switch_on(

@@ -373,21 +373,28 @@ def current_ends(
 _STEP = 1.7  # ratio from one inductance to the next
 _LEAST = 1.0 / 300.0  # of the greatest inductance: below it nothing but the end itself is tried
 _FALLS = 3  # steps in turn that have to fall before the hump is behind
+# Damped so far, of critical, the current comes in one pulse and its figures move smoothly with the inductance: the
+# vertex of a parabola is the hump. Where nothing is damped more than half of that, humps have corners.
+_DAMPED = 0.2
+_AS_GOOD = 5e-4  # what such a vertex has to promise above the best, as a fraction, to be tried
+_BESIDE_ANOTHER = 0.05  # and how far from what was tried it has to lie, in the logarithm
 _COLLAPSES = "the bulk capacitor cannot carry this load: the voltage collapses between two crests"
 Solve = Callable[[float], Any]
 
 
-def over_inductance(solve: Solve, one: float, other: float, climbed: tuple[str, ...]) -> dict[str, float]:
+def over_inductance(
+    solve: Solve, one: float, other: float, climbed: tuple[str, ...], smooth: float = 0.0
+) -> dict[str, float]:
     """Every figure over the inductances between two [H]: the greatest where one <= other, the least otherwise.
 
     solve: of one inductance, a named tuple of figures or None where the load is not carried; climbed: figures whose
-    hump is looked for
+    hump is looked for; smooth: up to which inductance the ring is damped so far that a hump has no corners [H]
     raises: Collapse where the load is not carried at any of them
     """
     if one == other:
         tried = [solve(one)]
     elif one < other:
-        tried = _climb(solve, one, other, climbed)
+        tried = _climb(solve, one, other, climbed, smooth)
     else:
         tried = [solve(x) for x in (one, one / 4.0, other) if x >= other]
     if None in tried:
@@ -396,7 +403,7 @@ def over_inductance(solve: Solve, one: float, other: float, climbed: tuple[str, 
     return dict(zip(tried[0]._fields, map(pick, zip(*tried, strict=True)), strict=True))
 
 
-def _climb(solve: Solve, least: float, most: float, climbed: tuple[str, ...]) -> list[Any]:
+def _climb(solve: Solve, least: float, most: float, climbed: tuple[str, ...], smooth: float) -> list[Any]:
     at, known = [most], {most: solve(most)}
     falls = dict.fromkeys(climbed, 0)
     while min(falls.values()) < _FALLS and at[-1] > max(least, most * _LEAST):
@@ -415,16 +422,45 @@ def _climb(solve: Solve, least: float, most: float, climbed: tuple[str, ...]) ->
         return list(known.values())
     for name in climbed:
         for _ in range(3):
-            order = sorted(known)
-            k = max(range(len(order)), key=lambda n: getattr(known[order[n]], name))  # noqa: B023
-            for beside in (k - 1, k + 1):
-                if 0 <= beside < len(order) and order[beside] > 0.0 and order[k] / order[beside] != 1.0:
-                    x = (order[k] * order[beside]) ** 0.5 if order[k] > 0.0 else 0.5 * order[beside]
-                    if x not in known and max(order[k], order[beside]) > 1.05 * min(order[k], order[beside]):
-                        known[x] = solve(x)
-                        if known[x] is None:  # not carried between two that carry it: not carried over the range
-                            return [None]
+            for x in _beside_the_best({one: getattr(figures, name) for one, figures in known.items()}, smooth):
+                known[x] = solve(x)
+                if known[x] is None:  # not carried between two that carry it: not carried over the range
+                    return [None]
     return list(known.values())
+
+
+def _beside_the_best(found: dict[float, float], smooth: float) -> list[float]:
+    """Inductances [H] at which a figure may stand higher than at those tried.
+
+    Where the ring is damped one at most: the vertex of the parabola over the logarithm of the inductance through the
+    best and those beside it, unless it promises next to nothing. Else halfway to both of those beside it.
+    """
+    order = sorted(found)
+    k = max(range(len(order)), key=lambda n: found[order[n]])
+    first = min(max(k - 1, 0), len(order) - 3)
+    if first >= 0 and order[first + 2] <= smooth:
+        if order[k] == 0.0 and found[order[1]] > found[0.0] * (1.0 - _AS_GOOD):
+            return []  # a three-hundredth of the greatest inductance is as good as none
+        if order[first] > 0.0:
+            return _vertex_over(order[first : first + 3], found)
+    beside = [n for n in (k - 1, k + 1) if 0 <= n < len(order) and order[n] > 0.0 and order[k] != order[n]]
+    apart = [order[n] for n in beside if max(order[k], order[n]) > 1.05 * min(order[k], order[n])]
+    return [(order[k] * x) ** 0.5 if order[k] > 0.0 else 0.5 * x for x in apart]
+
+
+def _vertex_over(three: list[float], found: dict[float, float]) -> list[float]:
+    """The inductance of the vertex of the parabola over the logarithm of three; none where it is as good as known."""
+    a, b, c = three
+    middle, end = log(b / a), log(c / a)
+    to_middle, to_end = (found[b] - found[a]) / middle, (found[c] - found[a]) / end
+    bend = (to_end - to_middle) / (end - middle)
+    slope = to_middle - bend * middle
+    if bend >= 0.0 or not 0.0 < slope < -2.0 * bend * end:
+        return []  # no hump between them
+    top = found[a] - slope * slope / (4.0 * bend)
+    x = a * exp(-slope / (2.0 * bend))
+    near = min(abs(log(x / one)) for one in three) < _BESIDE_ANOTHER
+    return [] if near or top < max(found.values()) * (1.0 + _AS_GOOD) else [x]
 
 
 def bridge_over_ranges(
@@ -453,21 +489,31 @@ def bridge_over_ranges(
         lambda capacitance: _solver(mains, frequency, series_resistance, capacitance, load, drop, half_wave),
         (inductance_from, inductance_to),
         (capacitance_from, capacitance_to),
+        lambda capacitance: _smooth(series_resistance, capacitance),
     )
 
 
+def _smooth(series_resistance: float, capacitance: float) -> float:
+    """Up to which inductance the ring with the bulk capacitor is damped so far that a hump has no corners [H]."""
+    return capacitance * (0.5 * series_resistance / _DAMPED) ** 2
+
+
 def over_ranges(
-    solver: Callable[[float], Solve], inductance: tuple[float, float], capacitance: tuple[float, float]
+    solver: Callable[[float], Solve],
+    inductance: tuple[float, float],
+    capacitance: tuple[float, float],
+    smooth: Callable[[float], float] = lambda capacitance: 0.0,  # noqa: ARG005
 ) -> dict[str, float]:
     """Every figure over a range of inductance [H] and one of capacitance [F], each from one end to the other.
 
-    solver: of a capacitance, what solves one inductance; raises as `bridge_over_ranges`
+    solver, smooth: of a capacitance, what solves one inductance, and as `over_inductance`
+    raises as `bridge_over_ranges`
     """
     up = one_way(*inductance, *capacitance)
     ends: tuple[float, ...] = capacitance
     if inductance[0] == inductance[1]:  # else the hump of each capacitance lies within the inductances
         ends = (capacitance[0], (capacitance[0] * capacitance[1]) ** 0.5, capacitance[1])
-    found = [over_inductance(solver(one), *inductance, ("line_rms",)) for one in dict.fromkeys(ends)]
+    found = [over_inductance(solver(one), *inductance, ("line_rms",), smooth(one)) for one in dict.fromkeys(ends)]
     pick = max if up else min
     return {name: pick(one[name] for one in found) for name in found[0]}
 
@@ -538,7 +584,10 @@ def greatest_bulk(
     """
     crest = sqrt(2.0) * mains
     up = one_way(inductance_from, inductance_to, capacitance_from, capacitance_to)
-    if max(inductance_from, inductance_to) == 0.0:
+    least = min(capacitance_from, capacitance_to)
+    if 4.0 * max(inductance_from, inductance_to) <= series_resistance**2 * least:
+        # Damped past critical neither the line's step nor its end is passed (pulse.damped_bulk), and what a load draws,
+        # whose response falls without changing its sign, only lowers the bulk: it stays at or below crest less drop.
         return crest
     best = 0.0
     for share in (_SHARES[::2] if coarse else _SHARES) if load > 0.0 else ():
@@ -549,7 +598,8 @@ def greatest_bulk(
                     two = [solve(inductance_to), solve(0.4 * inductance_to)]
                     found = max(one.bulk_max for one in two if one is not None)
                 else:
-                    found = over_inductance(solve, inductance_from, inductance_to, ("bulk_max",))["bulk_max"]
+                    smooth = _smooth(series_resistance, capacitance)
+                    found = over_inductance(solve, inductance_from, inductance_to, ("bulk_max",), smooth)["bulk_max"]
             except (Collapse, ValueError):
                 continue
             best = max(best, found * (1.0 + (2.0 if coarse else 1.0) * _BETWEEN))

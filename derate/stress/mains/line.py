@@ -630,6 +630,8 @@ def _deep(model: Model, inputs: Mapping[str, Entry | Value | float]) -> Model:
     values = corner(_valley_signs(model), inputs, kind=False)
     if values is None:
         return model  # something is missing: holes are written whichever signs are declared
+    if "inductance_from" in values:  # from the greatest to the least: the deepest valley of the range
+        values["inductance_from"], values["inductance_to"] = values["inductance_to"], values["inductance_from"]
     try:
         found = model.solve(**values)
     except (Collapse, ValueError, ZeroDivisionError, OverflowError):
