@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from math import sqrt
+from math import inf, sqrt
 from typing import NamedTuple
 
 from derate.design.structure import Element, MainsInput, Structure, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import LINE, part
-from derate.terms.quantities import named
+from derate.terms.quantities import ALL_FULL, ANY_LOAD, FULL_LOAD, HIGHEST_MAINS, LOWEST_MAINS, Load, named
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Place, Problem, ReadingError, Value
 from derate.terms.vocabulary import VOCABULARY
@@ -36,12 +36,14 @@ class Probe(NamedTuple):
     """One figure of the ledger, and what in the netlist it is.
 
     measure: RMS, AVG, MAX, MIN, PP (peak to peak) or FREQUENCY; of: its vector
+    worst: the row holds the worst of several loads, of which the run is one: it may lie below, never above
     """
 
     subject: Subject
     quantity: QuantityName
     measure: str
     of: str
+    worst: bool = False
 
 
 class Netlist(NamedTuple):
@@ -142,15 +144,32 @@ def _shared(names: Sequence[str], vector: str) -> list[Probe]:
 
 
 def with_rows(ledger: Ledger, probes: Sequence[Probe], case: Case) -> Iterator[tuple[Probe, Entry]]:
-    """Each figure with the row of the ledger at that case; one that has none is left out."""
+    """Each figure with the row of the ledger at that case; one that has none is left out.
+
+    A row of the case's own load goes before one that holds the worst of several.
+    """
     for probe in probes:
-        for row in ledger.rows(probe.subject, probe.quantity):
-            at = row.case
-            if at is None or at.group != case.group or at.fault or not isinstance(row.value, Value):
-                continue
-            if at.mains in (None, case.mains) and at.frequency in (None, case.frequency) and at.load != "none":
-                yield probe, row
+        loads = (FULL_LOAD, ANY_LOAD) if probe.worst else _loads_of(case)
+        rows = [row for row in ledger.rows(probe.subject, probe.quantity) if _is_at(row, case)]
+        for load in loads:
+            found = [row for row in rows if row.case is not None and row.case.load == load]
+            if found:
+                yield probe, found[0]
                 break
+
+
+def _is_at(row: Entry, case: Case) -> bool:
+    at = row.case
+    if at is None or at.group != case.group or at.fault or not isinstance(row.value, Value):
+        return False
+    return at.mains in (None, case.mains) and at.frequency in (None, case.frequency)
+
+
+def _loads_of(case: Case) -> tuple[Load, ...]:
+    """The loads of the rows that a run at a case may be held to, the nearest first."""
+    if case.load == FULL_LOAD:
+        return ALL_FULL, FULL_LOAD, ANY_LOAD, LOWEST_MAINS, HIGHEST_MAINS
+    return case.load, ANY_LOAD
 
 
 def middle(ledger: Ledger, subject: Subject, quantity: str, group: str = "", case: Case | None = None) -> float:
@@ -190,18 +209,23 @@ def names_of(made: Netlist) -> tuple[str, ...]:
     return tuple(f"m{number}" for number, _ in enumerate(made.probes, 1))
 
 
-def range_of(row: Entry) -> tuple[float, float]:
-    """What the ledger has of a figure: its outer two numbers [SI]."""
+def range_of(probe: Probe, row: Entry) -> tuple[float, float]:
+    """What the ledger has of a figure: its outer two numbers [SI]; of the worst of several loads no lower one."""
     assert isinstance(row.value, Value)
-    return row.value.low, row.value.high
+    return -inf if probe.worst else row.value.low, row.value.high
 
 
 def figure_words(probe: Probe, row: Entry) -> str:
-    """`line current_rms: 0.365 to 0.479 A`"""
-    low, high = range_of(row)
+    """`line current_rms: 0.365 to 0.479 A`; `D5 current_rms: at most 4.2 A, the worst of several loads`"""
+    low, high = range_of(probe, row)
     term = VOCABULARY[probe.quantity]
     assert term.dimension is not None
-    return f"{probe.subject} {probe.quantity}: {low:.4g} to {high:.4g} {term.dimension.symbol}"
+    words = f"{low:.4g} to {high:.4g} {term.dimension.symbol}"
+    if probe.worst:
+        words = f"at most {high:.4g} {term.dimension.symbol}, the worst of several loads"
+    elif high == inf:
+        words = f"at least {low:.4g} {term.dimension.symbol}"
+    return f"{probe.subject} {probe.quantity}: {words}"
 
 
 def text_of(made: Netlist, name: str, told: Sequence[str] = ()) -> str:

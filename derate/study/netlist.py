@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 import subprocess
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from derate.ledger.entry import Case, Entry
 from derate.stress.netlist import Netlist, Probe, mains_netlist, names_of, range_of, refused, text_of
 from derate.study.work import Work
+from derate.terms.quantities import FULL_LOAD, full_load_of
 from derate.terms.values import Value
 from derate.topologies import topology_of
 
@@ -58,25 +59,37 @@ def case_named(cases: Sequence[Case], text: str) -> Case:
 def netlist(work: Work, text: str) -> Netlist:
     """The netlist of a design at the case that a text names. Raises ReadingError where it cannot be written.
 
-    text: such as `90 V 63 Hz`; with `converter` ahead the stage behind the bulk, where its topology writes one
+    text: such as `90 V 63 Hz`; with `converter` ahead the stage behind the bulk, where its topology writes one, and of
+    one with several outputs `12V full` besides, where that one alone is full and the others take their least
     """
     words = text.replace(",", " ").split()
     behind = CONVERTER in words
-    case = case_named(cases_of(work), " ".join(one for one in words if one != CONVERTER))
     structure = work.design.structure
+    alone = _alone(words, structure.outputs) if behind else None
+    if alone is not None:
+        del words[alone : alone + 2]
+    case = case_named(cases_of(work), " ".join(one for one in words if one != CONVERTER))
     stated = work.design.file.supply.topology
     topology = topology_of(stated.word) if stated is not None else None
     own = topology.netlist if topology is not None else None
     if structure.mains is not None and structure.mains.bulk and not behind:
         made = mains_netlist(structure, work.ledger, case)
     elif own is not None:
-        made = own(structure, work.ledger, case)
+        name = text.replace(",", " ").split()[alone] if alone is not None else ""
+        made = own(structure, work.ledger, case._replace(load=full_load_of(name)) if name else case)
     else:
         what = "the stage behind the bulk" if behind else "this supply"
         raise refused(f"no netlist is written of {what}", "a mains input with its bulk capacitor has one")
     if not made.probes:
         raise refused("nothing was worked out at this case that a netlist could show", "derate stress says why")
     return made
+
+
+def _alone(words: Sequence[str], outputs: Collection[str]) -> int | None:
+    """Where an output is named that is full by itself; None where none is, or there is no other."""
+    pairs = enumerate(zip(words, words[1:], strict=False))
+    found = [at for at, (one, said) in pairs if one in outputs and said == FULL_LOAD]
+    return found[0] if found and len(outputs) > 1 else None
 
 
 def run(made: Netlist, name: str) -> tuple[Compared, ...]:
@@ -102,7 +115,7 @@ def run(made: Netlist, name: str) -> tuple[Compared, ...]:
     compared = []
     for called, (probe, row) in zip(names_of(made), made.probes, strict=True):
         value = found.get(called)
-        low, high = range_of(row)
+        low, high = range_of(probe, row)
         inside = value is not None and low * (1.0 - WITHIN) <= value <= high * (1.0 + WITHIN)
         compared.append(Compared(probe, row, value, inside))
     return tuple(compared)

@@ -1,8 +1,10 @@
-"""A flyback stage at one case as a netlist: the bulk as it is at its lowest, switch, transformer, clamp, one output.
+"""A flyback stage at one case as a netlist: the bulk as it is at its lowest, switch, transformer, clamp, its outputs.
 
 The output is held at its voltage, and a slow loop moves the current at which the switch opens until the output
-carries its full current: no figure of the ledger enters but where the loop begins. A clock closes the switch; of one
-that drives itself nothing does but the collector on its way down, so that the frequency is a figure of the run.
+carries its full current: no figure of the ledger enters but where the loop begins. Of several outputs one is held so;
+the others have their capacitor and a load that takes their current, and how the windings share, and what their
+voltages come to, are figures of the run (`secondaries_netlist.py`). A clock closes the switch; of one that drives
+itself nothing does but the collector on its way down, so that the frequency is a figure of the run.
 """
 
 from __future__ import annotations
@@ -16,7 +18,16 @@ from derate.ledger.entry import SUPPLY, Case, Subject
 from derate.ledger.ledger import Ledger
 from derate.stress.context import part
 from derate.stress.netlist import BULK, FREQUENCY, Netlist, Probe, middle, refused, with_rows
+from derate.terms.quantities import FULL_LOAD
 from derate.topologies.flyback.circuit import FlybackParts, parts_of
+from derate.topologies.flyback.secondaries_netlist import (
+    carried,
+    leakage_of_primary,
+    secondaries_of,
+    secondary_lines,
+    secondary_probes,
+    secondary_vectors,
+)
 
 _PERIODS, _SEEN, _STEPS = 260, 20, 400  # of the switch, until it repeats itself; measured; steps of each
 _DRIVEN, _DRIVEN_SEEN, _DRIVEN_STEPS = 150, 30, 200  # of one that drives itself: whole periods are looked for there
@@ -60,45 +71,36 @@ def stage_netlist(
     """
     own = parts_of(structure)
     diode, resistors, capacitors = _clamp(structure, own)
-    if own.primary is None or own.primary.winding is None or own.primary.switch is None or len(structure.outputs) != 1:
-        raise refused("no netlist is written of this stage", "it has one output, a clamp and a walked primary path")
-    ((name, output),) = structure.outputs.items()
-    subject = Subject("output", (name,))
+    if own.primary is None or own.primary.winding is None or own.primary.switch is None or not structure.outputs:
+        raise refused("no netlist is written of this stage", "it has an output, a clamp and a walked primary path")
     transformer = Subject("transformer", (own.primary.winding.split(".")[0],))
-    ratio_parts = [Subject("winding", (one,)) for one in (own.primary.winding, *output.windings)]
-    turns = [middle(ledger, one, "winding.turns") for one in ratio_parts]
-    ratio = turns[0] / sum(turns[1:])
     inductance = middle(ledger, transformer, "transformer.inductance")
     leakage = middle(ledger, transformer, "transformer.leakage")
+    secondaries = secondaries_of(structure, ledger, case, own.primary.winding, leakage)
+    held = secondaries[0]
     drain = middle(ledger, part(own.primary.switch), "part.output_capacitance")
-    if not any(one.case is not None and one.case.point == case.point for one in ledger.rows(BULK, "voltage_min")):
+    running = case._replace(load=FULL_LOAD)  # the bulk is at its lowest there, whatever the outputs carry
+    if not any(one.case is not None and one.case.point == running.point for one in ledger.rows(BULK, "voltage_min")):
         raise refused(
             "the least bulk voltage was not worked out at this case", "take the other frequency of this mains"
         )
     bulk = middle(ledger, BULK, "voltage_min", "running", case)
-    volts = middle(ledger, subject, "plate.voltage")
-    drop = middle(ledger, subject, "forward_drop", "converter")
-    current = middle(ledger, subject, "current_average", "running", case)
-    peak = middle(ledger, _PRIMARY, "current_peak", "running", case)
+    peak = middle(ledger, _PRIMARY, "current_peak", "running", case) * carried(secondaries) ** 0.5
     resistance = 1.0 / sum(1.0 / middle(ledger, part(one), "part.resistance") for one in resistors)
     capacitance = sum(middle(ledger, part(one), "part.capacitance") for one in capacitors)
-    reflected = ratio * (volts + drop)
+    reflected = held.ratio * (held.volts + held.drop)
+    first = leakage_of_primary(secondaries, leakage)
     closing = trigger(ledger, case, bulk, reflected / inductance)
     period, ramp = closing.period, closing.ramp
     rise = 0.8 * reflected
     lines = [
         f"Vbulk in 0 {bulk:.6g}",
         "Vprimary in in1 0",
-        f"Lleak in1 x1 {leakage:.6g} IC=0",
+        f"Lleak in1 x1 {first:.6g} IC=0",
         f"Rleak in1 x1 {6.0 * (leakage / drain) ** 0.5:.6g}",
-        f"Lm x1 d {inductance - leakage:.6g} IC=0",
+        f"Lm x1 d {inductance - first:.6g} IC=0",
         "Rm x1 d 3meg",
-        f"Fs d x1 Vs {1.0 / ratio:.6g}",
-        f"Es s 0 d x1 {1.0 / ratio:.6g}",
-        "Vs s s1 0",
-        f"Vdrop s1 s2 {drop:.6g}",
-        "Do s2 o DS",
-        f"Vo o 0 {volts:.6g}",
+        *secondary_lines(secondaries, drain),
         "S1 d 0 g 0 SW",
         f"Coss d 0 {drain:.6g}",
         "Dc d k1 DC",
@@ -106,7 +108,7 @@ def stage_netlist(
         f"Rc k in {resistance:.6g}",
         f"Cc k in {capacitance:.6g} IC={rise + reflected:.6g}",
         *closing.lines,
-        f"Bloop 0 set I=({current:.6g}-i(Vs))*{peak / (2.0 * current * _LOOP * period):.6g}*1u",
+        f"Bloop 0 set I=({held.current:.6g}-i(Vs))*{peak / (2.0 * held.current * _LOOP * period):.6g}*1u",
         f"Cset set 0 1u IC={peak + 0.5 * ramp:.6g}",
         "Rset set 0 1g",
         "Vone one 0 1",
@@ -125,10 +127,7 @@ def stage_netlist(
         Probe(switch, "current_peak", "MAX", "iswitch"),
         Probe(switch, "current_average", "AVG", "iswitch"),
         Probe(winding, "current_rms", "RMS", "i(Vprimary)"),
-        Probe(subject, "current_average", "AVG", "i(Vs)"),
-        Probe(Subject("winding", (output.windings[0],)), "current_rms", "RMS", "i(Vs)"),
-        Probe(Subject("winding", (output.windings[0],)), "current_peak", "MAX", "i(Vs)"),
-        Probe(subject, "ripple_current", "RMS", "icap"),
+        *secondary_probes(structure, secondaries),
     ]
     probes.append(Probe(part(diode), "current_average", "AVG", "i(Vclamp)"))
     if closing.counted:
@@ -137,7 +136,7 @@ def stage_netlist(
     return Netlist(
         case,
         tuple(lines),
-        ("iswitch = i(Vprimary)*(v(g) gt 0.5)", f"icap = i(Vs)-{current:.6g}"),
+        ("iswitch = i(Vprimary)*(v(g) gt 0.5)", *secondary_vectors(structure, secondaries)),
         tuple(with_rows(ledger, probes, case)),
         period / steps,
         periods * period,

@@ -339,13 +339,19 @@ UNEQUAL = 0.2  # parts alike in parallel share within a fifth of equal, as their
 
 
 def _carry(context: Context, row: Entry, case: Case, carrier: Subject, parallel: int) -> None:
-    """The output's current in one of its carriers; a winding that serves several outputs carries the sum of all."""
+    """The output's current in one of its carriers; a winding that serves several outputs carries the sum of all.
+
+    The worst load of one is not that of another, and they need not peak together: of rms and peak the sum is an upper
+    figure, and the larger of them the lower.
+    """
     earlier = context.ledger.find(carrier, row.quantity, case)
     new = repeated(context, row, case, carrier)
     if carrier.kind == "winding" and earlier is not None and earlier.case == case:
         a, b = earlier.value, row.value
         if isinstance(a, Value) and isinstance(b, Value):
             total = Value(*(x + y for x, y in zip(a.numbers(), b.numbers(), strict=True)))
+            if row.quantity != "current_average":
+                total = Value(max(a.low, b.low), max(a.near, b.near), total.far, total.high)
             context.ledger.write(
                 carrier,
                 row.quantity,
