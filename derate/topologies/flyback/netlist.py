@@ -73,17 +73,17 @@ def stage_netlist(
     diode, resistors, capacitors = _clamp(structure, own)
     if own.primary is None or own.primary.winding is None or own.primary.switch is None or not structure.outputs:
         raise refused("no netlist is written of this stage", "it has an output, a clamp and a walked primary path")
+    running = case._replace(load=FULL_LOAD)  # the bulk is at its lowest there, whatever the outputs carry
+    if not any(one.case is not None and one.case.point == running.point for one in ledger.rows(BULK, "voltage_min")):
+        raise refused(
+            "the least bulk voltage was not worked out at this case", "take the other frequency of this mains"
+        )
     transformer = Subject("transformer", (own.primary.winding.split(".")[0],))
     inductance = middle(ledger, transformer, "transformer.inductance")
     leakage = middle(ledger, transformer, "transformer.leakage")
     secondaries = secondaries_of(structure, ledger, case, own.primary.winding, leakage)
     held = secondaries[0]
     drain = middle(ledger, part(own.primary.switch), "part.output_capacitance")
-    running = case._replace(load=FULL_LOAD)  # the bulk is at its lowest there, whatever the outputs carry
-    if not any(one.case is not None and one.case.point == running.point for one in ledger.rows(BULK, "voltage_min")):
-        raise refused(
-            "the least bulk voltage was not worked out at this case", "take the other frequency of this mains"
-        )
     bulk = middle(ledger, BULK, "voltage_min", "running", case)
     peak = middle(ledger, _PRIMARY, "current_peak", "running", case) * carried(secondaries) ** 0.5
     resistance = 1.0 / sum(1.0 / middle(ledger, part(one), "part.resistance") for one in resistors)
