@@ -12,7 +12,7 @@ volt-seconds and charge; held to ngspice 39 in the tests.
 from __future__ import annotations
 
 from functools import lru_cache
-from math import asin, exp, inf, pi, sin, sqrt
+from math import asin, cos, exp, inf, pi, sin, sqrt
 from typing import NamedTuple
 
 from derate.circuit.numerics import Band, in_range
@@ -447,7 +447,8 @@ class Followed(NamedTuple):
 
     peak [A], duty: the greatest; inductor, switch, diode: rms and average [A]; capacitor_rms: of the output capacitor,
     both frequencies together [A]; capacitor_slow: of twice the mains frequency alone [A]
-    line_rms, line_peak: of what the mains gives once the switching ripple is filtered [A]
+    line_rms, line_peak: of what the mains gives once the switching ripple is filtered, with what capacitors across it
+        and across the rectified mains take [A]
     line_average: mean of that, rectified [A]; charge: taken from and given back to the output capacitor in a half cycle
         [As]; on_time [s]; frequency: mean of the periods over the half cycle, least_frequency: of the slowest [Hz]
     """
@@ -483,16 +484,20 @@ def following(
     inductance: float,
     current: float,
     frequency: float = 0.0,
+    capacitance: float = 0.0,
     inverting: bool = False,
 ) -> Followed:
     """A constant on-time behind a rectifier without bulk capacitor, in critical conduction or at a fixed frequency.
 
     mains [V rms] 10 to 500, line_frequency [Hz]; current: mean of the output [A]; frequency [Hz]: 0 for critical
-    conduction. A buck conducts only while the mains stands above its output. Raises Collapse where it never does, and
-    where a fixed frequency would have to run continuously at the crest: that is not of this form.
+    conduction; capacitance [F]: of all that lies across the mains, rectified or not. A buck conducts only while the
+    mains stands above its output. Raises Collapse where it never does, and where a fixed frequency would have to run
+    continuously at the crest: that is not of this form.
 
     Peak of each period up(angle) t / L; critical conduction gives half of it (a buck-boost that times its off share),
     so that all is in proportion to t; a fixed frequency gives peak² L f (1/up + 1/down) / 2, in proportion to t².
+    A capacitor takes 2 pi f C V a quarter of a period ahead: squares add. Behind a rectifier that blocks as the mains
+    falls it takes no more, and the line never carries less than the stage draws.
     """
     in_range("mains voltage", mains, 10.0, 500.0, "V")
     in_range("mains frequency", line_frequency, 10.0, 1000.0, "Hz")
@@ -522,6 +527,8 @@ def following(
     into = diode if inverting else switch + diode
     slow = mean([one * one for one in given]) - current * current
     half = 0.5 / line_frequency
+    beside = 2.0 * pi * line_frequency * capacitance * mains
+    aside = [sqrt(2.0) * beside * cos((k + 0.5) * pi / ANGLES) for k in range(ANGLES)]
     return Followed(
         max(peak for peak, _, _ in columns),
         max(of for _, of, _ in columns),
@@ -532,75 +539,14 @@ def following(
         mean([peak / 2.0 * off for peak, _, off in columns]),
         sqrt(max(0.0, into - current * current)),
         sqrt(max(0.0, slow)),
-        sqrt(mean([one * one for one in drawn])),
-        max(drawn),
+        sqrt(mean([one * one for one in drawn]) + beside * beside),
+        max(one + other for one, other in zip(drawn, aside, strict=True)),
         mean(drawn),
         mean([max(0.0, one - current) for one in given]) * half,
         on,
         frequency or _mean_frequency(sqrt(2.0) * mains, on_drop + (0.0 if inverting else output), down, inductance, on),
         frequency or min(share for _, share, _ in columns if share > 0.0) / on,
     )
-
-
-class PassedOn(NamedTuple):
-    """What the mains gives at the most once the filter has done its work: rms and greatest [A]."""
-
-    rms: float
-    peak: float
-
-
-def passed_on(*, rms: float, peak: float, frequency: float, inductance: float, capacitance: float) -> PassedOn:
-    """What the line carries at the most behind a film capacitor and an inductance: its mean over the pulses, and more.
-
-    rms, peak: of the mean over each period [A]; frequency: of the slowest pulses [Hz]; inductance [H]: of all that lies
-    ahead of the capacitance [F]. No harmonic of a current that never reverses is greater than twice its mean. With
-    x = (2 pi f)² L C the filter leaves of the nth at most 1 / (n² x − 1), which is no more than 1 / (n² (x − 1)): the
-    peaks of all of them come to pi²/3 / (x − 1) of the mean, their rms to sqrt(pi⁴/45) / (x − 1). Own derivation;
-    resistance ahead only lowers it; a capacitor across the mains that rings with what lies ahead is not in it.
-    Raises Collapse where the filter rings with the pulses.
-
-    >>> found = passed_on(rms=0.04, peak=0.06, frequency=1e5, inductance=5e-4, capacitance=1e-7)
-    >>> round(1e3 * found.rms, 2), round(1e3 * found.peak, 1)
-    (40.12, 70.5)
-    """
-    in_range("inductance ahead of the capacitor", inductance, 0.0, 1.0, "H")
-    in_range("capacitance of the filter", capacitance, 1e-11, 1e-2, "F")
-    past = (2.0 * pi * frequency) ** 2 * inductance * capacitance - 1.0
-    if past < 0.5:
-        raise Collapse("the filter is no slower than the pulses: the line carries them, and may ring with them")
-    return _left(rms, peak, past)
-
-
-def passed_on_by_two(
-    *,
-    rms: float,
-    peak: float,
-    frequency: float,
-    inductance: float,
-    capacitance: float,
-    line_inductance: float,
-    line_capacitance: float,
-) -> PassedOn:
-    """As `passed_on`, with another capacitor [F] ahead of the inductance [H], and the inductance ahead of that [H].
-
-    With a = (2 pi f)² of the line's inductance and capacitance, b of the others and r the ratio of the inner
-    capacitance to the outer, what is left of the nth harmonic is 1 / ((n² a − 1) (n² b − 1) − n² a r). With a and b
-    above 1 that is no more than 1 / (n² D), D its divisor at n = 1. Taken is the lesser of D and b − 1: the choke may
-    as well lie ahead of both. Own derivation. Raises Collapse where the two may ring with the pulses.
-    """
-    in_range("inductance ahead of the outer capacitor", line_inductance, 0.0, 1.0, "H")
-    in_range("inductance between the capacitors", inductance, 0.0, 1.0, "H")
-    in_range("capacitance of the filter", min(capacitance, line_capacitance), 1e-11, 1e-2, "F")
-    square = (2.0 * pi * frequency) ** 2
-    ahead, between = square * line_inductance * line_capacitance - 1.0, square * inductance * capacitance - 1.0
-    past = min(between, ahead * between - square * line_inductance * capacitance)
-    if ahead <= 0.0 or past < 0.5:
-        raise Collapse("the two capacitors of the filter may ring with the pulses, with what lies ahead of each")
-    return _left(rms, peak, past)
-
-
-def _left(rms: float, peak: float, past: float) -> PassedOn:
-    return PassedOn(rms * sqrt(1.0 + pi**4 / 45.0 / past**2), peak * (1.0 + pi**2 / 3.0 / past))
 
 
 def _mean_frequency(crest: float, under: float, down: float, inductance: float, on: float) -> float:
@@ -942,6 +888,8 @@ def _follows(fixed_frequency: bool, inverting: bool) -> Formula:
         "frequency": {"frequency": 1} if fixed_frequency else both | {"current": -1, "inductance": -1},
     }
     signs["least_frequency"] = signs["frequency"]
+    for name in ("line_rms", "line_peak"):
+        signs[name] = {**signs[name], "capacitance": 1, "line_frequency": 1}
     if fixed_frequency and inverting:  # each period gives in proportion to the square of the mains, whatever the output
         still: tuple[tuple[str, ...], tuple[str, ...]] = (("capacitor_slow", "charge"), ("output", "drop"))
     elif not (fixed_frequency or inverting):  # half of each peak reaches the output, however it comes down
@@ -952,7 +900,7 @@ def _follows(fixed_frequency: bool, inverting: bool) -> Formula:
     for output in still[0]:
         signs[output] = {name: sign for name, sign in signs[output].items() if name not in still[1]}
     ranges = {name: _RANGES[name] if name in _RANGES else _MORE[name] for name in (*names, "line_frequency")}
-    ranges |= {"output": (20.0, 100.0), "current": (0.02, 0.12)}
+    ranges |= {"capacitance": (0.0, 1e-6), "output": (20.0, 100.0), "current": (0.02, 0.12)}
     if fixed_frequency:
         ranges |= {"frequency": (2e4, 5e4), "inductance": (3e-4, 5e-4)}
     band = (-0.04, 0.03)
@@ -964,29 +912,3 @@ FOLLOWING: dict[tuple[str, bool], Formula] = {
     for mode in ("fixed frequency", "boundary")
     for inverting in (False, True)
 }
-_PASSED = {"frequency": -1, "inductance": -1, "capacitance": -1}
-PASSED_ON = Formula(
-    passed_on,
-    {"rms": {"rms": 1, **_PASSED}, "peak": {"peak": 1, **_PASSED}},
-    {
-        "rms": (0.01, 0.2),
-        "peak": (0.02, 0.4),
-        "frequency": (5e4, 2e5),
-        "inductance": (4e-4, 3e-3),
-        "capacitance": (5e-8, 5e-7),
-    },
-)
-_BY_TWO = {**_PASSED, "line_inductance": -1, "line_capacitance": -1}
-PASSED_ON_BY_TWO = Formula(
-    passed_on_by_two,
-    {"rms": {"rms": 1, **_BY_TWO}, "peak": {"peak": 1, **_BY_TWO}},
-    {  # where the outer section, not far above its resonance, is what counts
-        "rms": (0.01, 0.2),
-        "peak": (0.02, 0.4),
-        "frequency": (9.8e4, 1.02e5),
-        "inductance": (2e-3, 1e-2),
-        "capacitance": (1e-8, 3e-8),
-        "line_inductance": (3.8e-5, 4.2e-5),
-        "line_capacitance": (9e-8, 1.07e-7),
-    },
-)

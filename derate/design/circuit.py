@@ -279,8 +279,11 @@ class Placing(Protocol):
     def place_outputs(self) -> None:
         """Place the parts of the outputs now: where in the order is the topology's to say."""
 
-    def inlet(self, line: Path) -> MainsInput:
-        """Place the parts behind the plug and gather them: those in series, those across, nothing of a rectifier."""
+    def inlet(self, line: Path, rectified: Path = ()) -> MainsInput:
+        """Place the parts behind the plug and gather them: those in series, those across, nothing of a rectifier.
+
+        rectified: steps behind one, of which what lies across or to earth and has no place yet is gathered too
+        """
 
     def say(self, place: Place, what: str, instead: str = "") -> None:
         """Note what is wrong, and what to write instead."""

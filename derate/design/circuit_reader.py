@@ -178,12 +178,13 @@ class CircuitReader:
                     bulk.append(step.element)
                     self.put(step.names, "bulk capacitor")
                 else:
-                    shunts.append(Shunt(step.element, step.names, len(series), step.how == "to earth"))
+                    to_earth = step.how == "to earth"
+                    shunts.append(Shunt(step.element, step.names, len(series) + len(behind), to_earth, bool(rectifier)))
                     holds = step.how == "across" and all(self.any_of(name, _CAPACITORS) for name in step.names)
                     holds = holds and (bool(rectifier) or may_rectify)
                     may_hold = may_hold or holds
                     others = ("bulk capacitor",) if holds else ()
-                    place = "earth shunt" if step.how == "to earth" else "mains shunt"
+                    place = "earth shunt" if to_earth else "mains shunt"
                     if rectifier and self._fills(step):  # no part of it lies across the mains
                         place = "other"
                     self.put(step.names, place, *others)
@@ -228,21 +229,33 @@ class CircuitReader:
             and any(self.all_of(name, _DIODES) for name in step.names if name not in holds)
         )
 
-    def inlet(self, line: Path) -> MainsInput:
-        """What stands in series and across behind the plug, placed, with nothing of a rectifier."""
+    def inlet(self, line: Path, rectified: Path = ()) -> MainsInput:
+        """What stands in series and across behind the plug, placed, with nothing of a rectifier.
+
+        rectified: steps behind one, of which what lies across or to earth and has no place yet is gathered too
+        """
         series: list[str] = []
         neutral: list[str] = []
         shunts: list[Shunt] = []
         for step in line:
             if step.how in ("across", "to earth"):
-                shunts.append(Shunt(step.element, step.names, len(series), step.how == "to earth"))
-                self.put(step.names, "earth shunt" if step.how == "to earth" else "mains shunt")
+                self._shunt(shunts, step, len(series))
                 continue
             series.extend(step.names)
             self.put(step.names, "mains series")
             if step.how == "in neutral":
                 neutral.extend(step.names)
+        behind = len(series)
+        for step in rectified:
+            if step.how not in ("across", "to earth"):
+                behind += len(step.names)
+            elif not all(str(name) in self.places for name in step.names):
+                self._shunt(shunts, step, behind, rectified=True)
         return MainsInput(tuple(series), tuple(neutral), tuple(shunts), (), "", (), (), ())
+
+    def _shunt(self, shunts: list[Shunt], step: Step, behind: int, rectified: bool = False) -> None:
+        shunts.append(Shunt(step.element, step.names, behind, step.how == "to earth", rectified))
+        self.put(step.names, "earth shunt" if step.how == "to earth" else "mains shunt")
 
     def _bare(self, step: Step) -> str | None:
         """The name of a capacitor or varistor that stands in series with the line."""

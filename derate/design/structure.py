@@ -155,12 +155,16 @@ PROTECTIVE = ("fuse", "fusible film resistor", "fusible wirewound resistor", "bo
 
 
 class Shunt(NamedTuple):
-    """An element from one mains conductor to the other (or to earth), `behind` so many series elements."""
+    """An element from one mains conductor to the other (or to earth), `behind` so many series elements.
+
+    rectified: whether it lies behind the rectifier
+    """
 
     element: Element
     names: tuple[str, ...]
     behind: int
     to_earth: bool = False
+    rectified: bool = False
 
 
 class MainsInput(NamedTuple):

@@ -23,6 +23,7 @@ import derate
 import derate.circuit
 from derate.circuit import (
     barrier,
+    ladder,
     magnetics,
     output_stage,
     resistors,
@@ -87,6 +88,7 @@ MADE = {
     "thermal.body_by_resistance": thermal.body_by_resistance("a", "b"),
     "thermal.hot_channel": thermal.hot_channel(125.0),
     "barrier.one_shorted": barrier.one_shorted(True),
+    **{f"ladder {form}": ladder.ladder(*form) for form in ((1, 0, 0), (2, 0, 1), (2, 1, 0), (3, 1, 0))},
 }
 
 

@@ -155,3 +155,13 @@ def test_a_choke_between_two_capacitors_swings_them_with_no_inductance_ahead() -
     assert high1 > 1.02 * line_surge(1000.0, _CREST, _CREST, 2.0, 10e-6).bulk_peak  # what the first alone would reach
     assert value(ledger, part("C1"), "voltage_surge", "surge").high >= high1
     assert value(ledger, part("C2"), "voltage_surge", "surge").high >= high2
+
+
+def test_a_rectifier_ahead_of_the_varistor_carries_what_that_takes() -> None:
+    rv = "RV1: {kind: varistor, nominal_voltage: 430 V, rated: {clamping_voltage: {1 A: 450 V, 500 A: 500 V}}}"
+    behind, ahead = (
+        _ledger("0.1 mH", rv, line=f"[{order}, R1, across C1]") for order in ("across RV1, BR1", "BR1, across RV1")
+    )
+    taken = value(ahead, part("RV1"), "current_peak", "surge")
+    carried, spared = (value(one, part("BR1"), "current_peak", "surge") for one in (ahead, behind))
+    assert spared.high < carried.low and carried.high > 0.99 * taken.high > 100.0

@@ -5,7 +5,7 @@ One defect in four in an ordinary run, all of them by brute force.
 
 from __future__ import annotations
 
-from math import inf, sqrt
+from math import hypot, inf, pi, sqrt
 
 import pytest
 import yaml
@@ -242,6 +242,11 @@ def test_an_input_without_bulk_capacitor_has_no_valley_and_follows_the_mains() -
 
 
 FILTER = "kind: film capacitor, capacitance: 100 nF 10%"
+NO_READING = (
+    ("    mains_current: 47 mA 2%\n", ""),
+    (" mains_current: 52 mA 2%,", ""),
+    (" mains_current: 43 mA 2%,", ""),
+)  # what is read raises what is worked out, or lies beside it
 
 
 def line_of(text: str) -> dict[QuantityName, object]:
@@ -260,37 +265,77 @@ def test_the_line_carries_what_its_filter_lets_through() -> None:
     """The more the less there is of it; from the mean over the pulses on, which no filter gets below."""
     poor, shipped, good = (
         line_of(changed((FILTER, f"kind: film capacitor, capacitance: {farads} 10%"), text=LAMP))
-        for farads in ("70 nF", "100 nF", "2 uF")
+        for farads in ("70 nF", "100 nF", "200 nF")
     )
     for quantity in poor:
         one, two, three = poor[quantity], shipped[quantity], good[quantity]
         assert isinstance(one, Value) and isinstance(two, Value) and isinstance(three, Value)
-        assert one.low == two.low == three.low and one.high > 1.02 * two.high > 1.02**2 * three.high, quantity
+        assert one.low == two.low == three.low and one.high > 1.02 * two.high, quantity
     by_hand = buck.following(
         mains=253.0, line_frequency=47.0, output=68.0, drop=1.5, on_drop=0.0, inductance=0.8e-3, current=0.145
     )
-    most = good["current_peak"]
-    assert isinstance(most, Value) and by_hand.line_peak < most.high < 1.16 * by_hand.line_peak
+    most, shown = good["current_peak"], shipped["current_peak"]
+    assert isinstance(most, Value) and isinstance(shown, Value)
+    assert by_hand.line_peak < most.high < min(shown.high, 1.8 * by_hand.line_peak)
+
+
+@pytest.mark.parametrize("line", ["BR1, across C1 || C9]", "across C9, BR1, across C1]", "BR1, across C9, across C1]"])
+def test_capacitors_on_the_mains_take_their_own_current_from_it(line: str) -> None:
+    """2 uF on either side of the rectifier."""
+    part_line = "  C9: {kind: film capacitor, capacitance: 1.9 uF 10%, rated: {voltage: 450 V}}\n  C1: {kind: film"
+    text = changed(("  C1: {kind: film", part_line), ("BR1, across C1]", line), *NO_READING, text=LAMP)
+    by_hand = buck.following(
+        mains=253.0, line_frequency=47.0, output=68.0, drop=1.5, on_drop=0.0, inductance=0.8e-3, current=0.145
+    )
+    taken = 2.0 * pi * 47.0 * 2e-6 * 253.0
+    found = line_of(text)
+    rms, crest = found["current_rms"], found["current_peak"]
+    assert isinstance(rms, Value) and isinstance(crest, Value)
+    assert rms.low < by_hand.line_rms < hypot(taken, by_hand.line_rms) < rms.high < 1.2 * taken + by_hand.line_rms
+    assert hypot(sqrt(2.0) * taken, by_hand.line_peak) < crest.high < 1.2 * sqrt(2.0) * taken + by_hand.line_peak
 
 
 TWO = "  C9: film capacitor 100 nF 10% 450 V\n  C1: {kind: film"
 
 
-@pytest.mark.parametrize(
-    ("between", "parts", "better"),
-    [
-        ("R9", "  R9: film resistor 10 ohm 5% 1 W\n", False),
-        ("L9", "  L9: {kind: choke, inductance: 3 mH 10%, resistance: 5 ohm, rated: {current: 0.2 A}}\n", True),
-    ],
-)
-def test_of_two_capacitors_the_last_and_the_choke_ahead_of_it_count(between: str, parts: str, better: bool) -> None:
-    """A resistor between is no choke: what lies ahead of it is taken. The choke may keep a tenth, 0.3 mH."""
+def crests(text: str, *subjects: Subject) -> list[Value | None]:
+    """Greatest currents at the highest mains and the lesser frequency."""
+    book = ledger(text)
+    rows = [
+        next(
+            row
+            for row in book.rows(one, "current_peak")
+            if row.case is not None and row.case.group == "running" and row.case.mains == pytest.approx(253.0)
+        )
+        for one in subjects
+    ]
+    return [row.value if isinstance(row.value, Value) else None for row in rows]
+
+
+def test_behind_a_choke_between_two_capacitors_the_line_carries_less_of_the_pulses_than_the_choke() -> None:
+    """The choke may keep a tenth, 0.3 mH: it carries what its own section leaves."""
+    choke = "  L9: {kind: choke, inductance: 3 mH 10%, resistance: 5 ohm, rated: {current: 0.2 A}}\n"
     text = changed(
-        ("  C1: {kind: film", parts + TWO), ("BR1, across C1]", f"BR1, across C9, {between}, across C1]"), text=LAMP
+        ("  C1: {kind: film", choke + TWO),
+        ("BR1, across C1]", "BR1, across C9, L9, across C1]"),
+        *NO_READING,
+        text=LAMP,
     )
-    two, one = line_of(text)["current_peak"], line_of(LAMP)["current_peak"]
-    assert isinstance(two, Value) and isinstance(one, Value) and two.low == one.low
-    assert two.high < 0.9 * one.high if better else two.high == pytest.approx(one.high)
+    line, ahead, between = crests(text, LINE, part("CM1"), part("L9"))
+    (one,) = crests(changed(*NO_READING, text=LAMP), LINE)
+    assert line is not None and between is not None and one is not None and line == ahead
+    assert one.low == line.low and line.high < 0.9 * one.high and line.high < 0.9 * between.high
+
+
+def test_a_resistor_between_two_capacitors_carries_pulses_that_nothing_bounds() -> None:
+    text = changed(
+        ("  C1: {kind: film", "  R9: film resistor 10 ohm 5% 1 W\n" + TWO),
+        ("BR1, across C1]", "BR1, across C9, R9, across C1]"),
+        *NO_READING,
+        text=LAMP,
+    )
+    line, between = crests(text, LINE, part("R9"))
+    assert line is not None and between is None
 
 
 def test_the_outer_of_two_capacitors_may_ring_with_the_line_however_good_the_inner_filter_is() -> None:
@@ -301,6 +346,59 @@ def test_the_outer_of_two_capacitors_may_ring_with_the_line_however_good_the_inn
         text=LAMP,
     )
     assert all(one is None for one in line_of(text).values())
+
+
+X_AHEAD = ("across RV1, CM1,", "across RV1, across CX1, CM1,")
+X_PART = ("  C1: {kind: film", "  CX1: film capacitor X2 100 nF 310 Vac\n  C1: {kind: film")
+
+
+def test_a_capacitor_across_the_mains_ahead_of_the_choke_may_ring_with_the_line() -> None:
+    """With the line's inductance, which is anything up to 0.8 mH; a resistor ahead of it damps that."""
+    damped, bare = (
+        line_of(changed(X_PART, X_AHEAD, *NO_READING, *more, text=LAMP))
+        for more in ((), (("resistance: 10 ohm 5%", "resistance: 1 ohm 5%"),))
+    )
+    shipped = line_of(changed(*NO_READING, text=LAMP))
+    assert all(one is None for one in bare.values())
+    for quantity, one in damped.items():
+        without = shipped[quantity]
+        assert isinstance(one, Value) and isinstance(without, Value) and one.high > without.high, quantity
+
+
+def test_a_ladder_of_three_sections_is_bounded_section_by_section() -> None:
+    chokes = "".join(
+        f"  L{k}: {{kind: choke, inductance: 10 mH 10%, resistance: 5 ohm, rated: {{current: 0.2 A}}}}\n"
+        for k in (8, 9)
+    )
+    films = "".join(f"  C{k}: film capacitor 100 nF 10% 450 V\n" for k in (8, 9))
+    text = changed(
+        ("  C1: {kind: film", f"{chokes}{films}  C1: {{kind: film"),
+        ("BR1, across C1]", "BR1, across C8, L8, across C9, L9, across C1]"),
+        *NO_READING,
+        text=LAMP,
+    )
+    by_hand = buck.following(
+        mains=253.0, line_frequency=47.0, output=68.0, drop=1.5, on_drop=0.0, inductance=0.8e-3, current=0.145
+    )
+    line, first, last = crests(text, LINE, part("L8"), part("L9"))
+    assert line is not None and first is not None and last is not None
+    for one in (line, first, last):
+        assert by_hand.line_peak < one.high < 1.6 * by_hand.line_peak
+
+
+def test_a_varistor_behind_the_rectifier_lies_across_and_not_in_series() -> None:
+    book_of = changed(
+        ("  C1: {kind: film", "  RV2: varistor 275 Vac\n  CY1: ceramic capacitor Y1 1 nF 250 Vac\n  C1: {kind: film"),
+        ("BR1, across C1]", "BR1, across RV2, to earth CY1, across C1]"),
+        text=LAMP,
+    )
+    structure = read_design(book_of, "x.yaml").structure
+    assert structure.places["RV2"] == "mains shunt" and structure.places["CY1"] == "earth shunt"
+    assert structure.own_inlet is not None
+    (one, other) = (shunt for shunt in structure.own_inlet.shunts if shunt.rectified)
+    assert one.names == ("RV2",) and other.to_earth and one.behind == 2
+    rows = {row.quantity for row in ledger(book_of).rows(part("RV2"), "current_rms")}
+    assert not rows
 
 
 @pytest.mark.parametrize(("line", "covered"), [("L9, across C1", True), ("across C1, L9", False)])

@@ -106,6 +106,7 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
         None,
     )
     behind = found[0].behind if found is not None else 0
+    bridged = found is not None and found[0].rectified  # the rectifier carries what the varistor takes as well
     resistances = {name: hot(context, name) for name in names}
     series = total(context, [(n, resistances[n]) for n in names[behind:]], Case("surge behind the varistor"))
     inputs: dict[str, Entry | Value | float] = {
@@ -122,7 +123,7 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
     whole = first if mains.input == "doubler" else _whole(context, mains, first)
     through: list[Wanted] = [
         (subject, q, q)
-        for subject in (LINE, *(part(n) for n in (*mains.rectifier, *names[behind:])))
+        for subject in (LINE, *(part(n) for n in (*(() if bridged else mains.rectifier), *names[behind:])))
         for q in ("current_peak", "i2t", "pulse_width")
     ]
     if found is not None:
@@ -145,7 +146,7 @@ def _solve(context: Context, mains: MainsInput, case: Case) -> None:
                 rests_on=clamp.rests_on,
                 note=clamp.note,
             )
-            for name in names[:behind]:
+            for name in (*names[:behind], *(mains.rectifier if bridged else ())):
                 ahead = ledger.work_out(
                     AHEAD,
                     {"level": level, "mains": case.mains or 0.0, "clamp": clamp, "ahead": inputs["ahead"]},

@@ -47,7 +47,8 @@ class BuckParts(OwnParts):
 
     output: name of the one that is walked from the switch; inverting, sensed, beside, diodes, inductor, stores, clamps,
     lights, drains: as walked; feedback: its path; rectifier: of an input without bulk capacitor; filtering: its
-    capacitors; odd: why nothing of it is worked out
+    capacitors; ladder: every capacitor between the mains and the switch, from the mains on, with what is in series
+    ahead of it since the last; ahead: how many of them stand ahead of the rectifier; odd: why nothing is worked out
     """
 
     output: str = ""
@@ -65,6 +66,8 @@ class BuckParts(OwnParts):
     rectifier: tuple[str, ...] = ()
     rectified: str = ""
     filtering: tuple[Element, ...] = ()
+    ladder: tuple[tuple[tuple[str, ...], Element], ...] = ()
+    ahead: int = 0
     odd: str = ""
 
     @property
@@ -125,7 +128,7 @@ class BuckCircuit(Circuit, prefix="circuit"):
         at = _rectifier_at(self.line or (), placing)
         if at is None:
             return None
-        behind = (self.line or ())[at + 1 :]
+        behind = _apart((self.line or ())[at + 1 :])
         across = [step for step in behind if step.how == "across"]
         small = all(
             placing.all_of(name, ("film capacitor", "ceramic capacitor", "varistor"))
@@ -137,9 +140,11 @@ class BuckCircuit(Circuit, prefix="circuit"):
             return None
         placing.put((self.line or ())[at].names, "mains rectifier")
         for step in behind:
-            capacitor = step.how == "across" and all(placing.all_of(name, _CAPACITORS) for name in step.names)
-            placing.put(step.names, "input capacitor" if capacitor else "mains series")
-        return placing.inlet((self.line or ())[:at])
+            if step.how in ("series", "in neutral"):
+                placing.put(step.names, "mains series")
+            elif step.how == "across" and all(placing.all_of(name, _CAPACITORS) for name in step.names):
+                placing.put(step.names, "input capacitor")
+        return placing.inlet((self.line or ())[:at], behind)
 
     def own_parts(self, placing: Placing) -> BuckParts:
         """The stage of the one output that starts at the switch; what disagrees with the word is said."""
@@ -175,7 +180,7 @@ class BuckCircuit(Circuit, prefix="circuit"):
                 odd.append(f"{' and '.join(step.names)} ahead cuts the wave of the mains: a dimmer")
         at = _rectifier_at(self.line or (), placing)
         rectifier = (self.line or ())[at].names if at is not None else ()
-        behind = (self.line or ())[at + 1 :] if at is not None else ()
+        behind = _apart((self.line or ())[at + 1 :]) if at is not None else ()
         filtering = tuple(
             step.element
             for step in behind
@@ -186,6 +191,7 @@ class BuckCircuit(Circuit, prefix="circuit"):
         late = [name for step in behind[last + 1 :] if step.how == "series" for name in step.names]
         if own_input and late:  # it carries the pulses, keeps none of them from the line, and lifts the switch
             odd.append(f"{' and '.join(late)} in series between the last capacitor behind the rectifier and the switch")
+        rungs, ahead = _ladder(self.line or (), at, placing) if own_input and at is not None else ((), 0)
         way = tuple(one for one in (stage.switch, *stage.sense, *stage.beside, stage.inductor) if one)
         return BuckParts(
             traced=bool(stage.switch and stage.inductor),
@@ -211,6 +217,8 @@ class BuckCircuit(Circuit, prefix="circuit"):
             rectifier=rectifier,
             rectified=rectifies(rectifier, placing),
             filtering=filtering,
+            ladder=rungs,
+            ahead=ahead,
             odd="; ".join(odd),
         )
 
@@ -361,6 +369,41 @@ def _place(placing: Placing, found: Walked) -> None:
     placing.put(tuple(leaf.name for one in found.stores for leaf in leaves(one)), "output capacitor")
     placing.put(tuple(found.clamps), "output clamp")
     placing.put((*found.lights, *found.drains, *found.other), "output")
+
+
+def _apart(path: Path) -> Path:
+    """The same steps, with what lies side by side across as a step each."""
+    return tuple(
+        step._replace(element=branch)
+        for step in path
+        for branch in (_branches(step.element) if step.how == "across" else (step.element,))
+    )
+
+
+def _ladder(line: Path, at: int, placing: Placing) -> tuple[tuple[tuple[tuple[str, ...], Element], ...], int]:
+    """Every capacitor on the way from the mains, and how many stand ahead of the rectifier.
+
+    One to earth closes by the neutral and counts as one across, but beside one that lies across: there it only adds.
+    """
+    rungs: list[tuple[tuple[str, ...], Element]] = []
+    series: list[str] = []
+    beside, across, ahead = False, False, 0
+    first = _apart(line[:at])
+    for k, step in enumerate((*first, line[at], *_apart(line[at + 1 :]))):
+        if k == len(first):
+            ahead, beside = len(rungs), False
+        elif step.how not in ("across", "to earth"):
+            series += step.names
+            beside = False
+        elif any(placing.any_of(name, _CAPACITORS) for name in step.names):
+            if not beside:
+                rungs.append((tuple(series), step.element))
+            elif step.how == "across":
+                last = rungs[-1][1]
+                rungs[-1] = (rungs[-1][0], Group("parallel", (last, step.element)) if across else step.element)
+            across = step.how == "across" or (beside and across)
+            beside, series = True, []
+    return tuple(rungs), ahead
 
 
 def _rectifier_at(line: Path, placing: Placing) -> int | None:

@@ -6,13 +6,16 @@ mains current are worked out here, for nothing behind the plug is a rectifier wi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from derate.circuit import buck
 from derate.circuit.elementary import product, ratio, total
-from derate.design.structure import Group, MainsInput, leaves
+from derate.circuit.ladder import ladder
+from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import LINE, Context, Inputs, carried, part, repeated
-from derate.stress.mains.line import POWER, bulk_capacitance, hot, inductance_ahead, inductance_of, inductance_up_to
+from derate.stress.mains.line import POWER, bulk_capacitance, hot, inductance_of, inductance_up_to
 from derate.stress.mains.surge import solve_surge
 from derate.stress.mains.switch_on import solve_restarts, solve_switch_on
 from derate.stress.parts.life import junction
@@ -32,18 +35,6 @@ FOLLOWING = {
     )
     for key, formula in buck.FOLLOWING.items()
 }
-PASSED_ON = Model.of(
-    "what the filter leaves of the pulses",
-    buck.PASSED_ON,
-    "own derivation; held to ngspice 39",
-    "mean over the pulses, and 2 × mean / ((2 pi f)² L C n² − 1) of each harmonic",
-)
-PASSED_ON_BY_TWO = Model.of(
-    "what two capacitors and the choke between leave of the pulses",
-    buck.PASSED_ON_BY_TWO,
-    "own derivation",
-    "mean over the pulses, and 2 × mean / (n² D) of each harmonic; D = (a − 1) (b − 1) − a r, or b − 1",
-)
 SLOW = Model.of(
     "ripple at twice the mains frequency",
     ratio("voltage", "charge", "capacitance"),
@@ -76,9 +67,6 @@ def solve_following(context: Context, shape: BuckShape) -> None:
         ((shape.switch,), "current_average", "switch_average"),
         (diodes, "current_rms", "diode_rms"),
         (diodes, "current_average", "diode_average"),
-        ((LINE, *series), "current_rms", "line_rms"),
-        ((SUPPLY,), "mains_current", "line_rms"),
-        ((LINE, *series), "current_peak", "line_peak"),
         (tuple(part(name) for name in parts.capacitors), "ripple_current", "capacitor_rms"),
     ]
     model = FOLLOWING.get(shape.key)
@@ -86,6 +74,7 @@ def solve_following(context: Context, shape: BuckShape) -> None:
         for group in (RUNNING, *((BROWN_OUT,) if quantity in ("current_rms", "mains_current") else ())):
             for case in context.plan.cases([quantity], [group]):
                 _at(context, shape, model, subjects, quantity, output, case)
+    _line(context, shape, model)
     sense_power(context, (*parts.sensed, *parts.beside))
     _rectifier(context, shape, model)
     _slow(context, shape, model)
@@ -187,60 +176,85 @@ def _at(
         return
     inputs = inputs_at(context, shape, case.mains, case.frequency or 50.0)
     first = context.ledger.work_out(model, inputs, [(subjects[0], quantity, output)], case=case)[0]
-    if output in ("line_rms", "line_peak"):
-        first = _with_pulses(context, shape, model, inputs, first, case)
     for one in subjects[1:]:
         repeated(context, first, case, one)
 
 
-def _with_pulses(context: Context, shape: BuckShape, model: Model, inputs: Inputs, mean: Entry, case: Case) -> Entry:
-    """The row of the line from what the mean over the pulses comes to, up to that with what its filter lets through.
+def _line(context: Context, shape: BuckShape, model: Model | None) -> None:
+    """Rms and crest of the line, of what stands in series on it, and of the mains current of the supply."""
+    sections = _sections(context, shape.parts.ladder)
+    for k, (names, _) in enumerate(shape.parts.ladder):
+        own = tuple(part(name) for name in names)
+        rms, crest = ((LINE, *own), (LINE, *own)) if k == 0 else (own, own)
+        table: list[tuple[tuple[Subject, ...], QuantityName, str]] = [
+            (rms, "current_rms", "line_rms"),
+            ((SUPPLY,) if k == 0 else (), "mains_current", "line_rms"),
+            (crest, "current_peak", "line_peak"),
+        ]
+        for subjects, quantity, output in table:
+            for group in (RUNNING, *(() if quantity == "current_peak" else (BROWN_OUT,))):
+                for case in context.plan.cases([quantity], [group]):
+                    _at(context, shape, model, subjects, quantity, output, case)
+                    if subjects and case.mains is not None and model is not None:
+                        first = _with_pulses(
+                            context, shape, model, sections, context.need(subjects[0], quantity, case), k
+                        )
+                        for one in subjects[1:]:
+                            repeated(context, first, case, one)
 
-    Without a capacitor behind the rectifier the line carries the pulses as they are.
-    """
-    ledger, subject, quantity = context.ledger, mean.subject, mean.quantity
-    if not isinstance(mean.value, Value):
+
+def _with_pulses(context: Context, shape: BuckShape, model: Model, sections: Inputs, mean: Entry, at: int) -> Entry:
+    """The row of the line from what the stage draws, up to that with what its filter takes and lets through."""
+    ledger, subject, quantity, case = context.ledger, mean.subject, mean.quantity, mean.case
+    if not isinstance(mean.value, Value) or case is None or case.mains is None:
         return mean
     of = "peak" if quantity == "current_peak" else "rms"
-    filters = _filter(context, shape)
-    if filters is None:
-        whole = "peak" if of == "peak" else "switch_rms"
-        most = ledger.work_out(model, inputs, [(subject, quantity, whole)], case=case)[0]
-    else:
-        at = Case("converter", case.mains, case.frequency)
-        slowest = ledger.work_out(model, inputs, [(LINE, "frequency", "least_frequency")], case=at)[0]
-        given: Inputs = {"rms": 0.0, "peak": 0.0, of: mean}
-        given |= {"frequency": slowest, **filters}
-        passed = PASSED_ON_BY_TWO if "line_capacitance" in filters else PASSED_ON
-        most = ledger.work_out(passed, given, [(subject, quantity, of)], case=case)[0]
+    inputs = inputs_at(context, shape, case.mains, case.frequency or 50.0)
+    standing = Case("converter", case.mains, case.frequency)
+    slowest = ledger.work_out(model, inputs, [(LINE, "frequency", "least_frequency")], case=standing)[0]
+    beside = [row for name, row in sections.items() if name.startswith("capacitance")][at:]
+    inputs["capacitance"] = _added(context, subject, beside)
+    drawn = ledger.work_out(model, inputs, [(subject, quantity, f"line_{of}")], case=case)[0]
+    count = len(shape.parts.ladder)
+    told = "the filter leaves" if count == 1 else f"{count} sections of a filter leave"
+    passed = Model.of(
+        f"what {told} of the pulses",
+        ladder(count, shape.parts.ahead, at),
+        "own derivation; held to ngspice 39",
+        "mean over the pulses, and 2 × mean / (n² D) of each harmonic; D of a section is 2 pi f C x − 1 or 2 pi f C r",
+    )
+    given: Inputs = {of: drawn, "frequency": slowest, **sections}
+    most = ledger.work_out(passed, given, [(subject, quantity, of)], case=case)[0]
     if not isinstance(most.value, Value):
         return most
     return hull(context, [mean, most], subject, quantity, case)
 
 
-def _filter(context: Context, shape: BuckShape) -> Inputs | None:
-    """Inductance and capacitance that keep the pulses from the line; None without a capacitor.
+def _sections(context: Context, rungs: tuple[tuple[tuple[str, ...], Element], ...]) -> Inputs:
+    """Inductance and resistance ahead of each capacitor since the last, from the mains on, and its capacitance."""
+    found: Inputs = {}
+    for k, (names, element) in enumerate(rungs, 1):
+        held = part(next(leaves(element)).name)
+        own = [row for name in names if (row := inductance_of(context, name)) is not None]
+        found[f"inductance_{k}"] = inductance_up_to(context, held, names) if k == 1 else _added(context, held, own)
+        if len(rungs) > 1:  # what states none has no less than nothing
+            rows = [hot(context, name) for name in names if context.fact(part(name), "part.resistance") is not None]
+            known = [row for row in rows if isinstance(row.value, Value)]
+            found[f"resistance_{k}"] = _added(context, held, known)
+        else:
+            found["resistance_1"] = 0.0
+        found[f"capacitance_{k}"] = bulk_capacitance(context, element)
+    return found
 
-    With a choke between two capacitors it and the last count, and what the outer one makes of it: with little ahead it
-    rings with the pulses. With a resistor between them the last alone counts, and all that lies ahead.
-    """
-    inlet, path, filtering = context.structure.own_inlet, as_charged(context, shape), shape.parts.filtering
-    if path is None or inlet is None:
-        return None
-    ahead, behind = inductance_ahead(context, path), _behind(context)
-    if len(filtering) == 1 or not behind:
-        return {"inductance": ahead, "capacitance": bulk_capacitance(context, path.bulk[0])}
-    own = [context.fact(part(name), "line_inductance") or inductance_of(context, name) for name in behind]
-    between, last = next((one for one in reversed(own) if one is not None), None), filtering[-1]
-    if between is None:
-        return {"inductance": ahead, "capacitance": bulk_capacitance(context, last)}
-    outer = filtering[0] if len(filtering) == 2 else Group("parallel", filtering[:-1])
-    return {
-        "inductance": between,
-        "capacitance": bulk_capacitance(context, last),
-        "line_inductance": inductance_up_to(context, part(next(leaves(outer)).name), inlet.series),
-        "line_capacitance": bulk_capacitance(context, outer),
-    }
+
+def _added(context: Context, of: Subject, rows: Sequence[Entry | Value | float]) -> Entry | Value | float:
+    """The sum of several rows of one dimension, as a row of a part; one of them is it by itself."""
+    if len(rows) < 2:
+        return rows[0] if rows else 0.0
+    inputs: Inputs = {f"x{k}": row for k, row in enumerate(rows)}
+    quantity = next(row.quantity for row in rows if isinstance(row, Entry))
+    model = Model.of("sum ahead of a capacitor", total("sum", *inputs), "Kirchhoff")
+    return context.ledger.work_out(model, inputs, [(of, quantity, "sum")], case=Case("converter"))[0]
 
 
 def _rectifier(context: Context, shape: BuckShape, model: Model | None) -> None:

@@ -30,6 +30,8 @@ def following_netlist(structure: Structure, ledger: Ledger, case: Case) -> Netli
     if stage.mode not in ("boundary", "fixed frequency") or stage.parts.rectified != "full bridge":
         told = "one on-time over a half cycle behind a full bridge has one"
         raise refused("no netlist is written of this stage without bulk capacitor", told)
+    if len(stage.parts.ladder) != 1:
+        raise refused("no netlist is written of a filter of several capacitors in a row", "one section has one")
     assert case.mains is not None and case.frequency is not None
     crest, half = sqrt(2.0) * case.mains, 0.5 / case.frequency
     period = 1.0 / middle(ledger, SUPPLY, "control.frequency") if stage.mode == "fixed frequency" else 0.0

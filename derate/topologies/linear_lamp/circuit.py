@@ -77,9 +77,11 @@ class LampCircuit(Circuit, prefix="circuit"):
             return None
         placing.put(line[at].names, "mains rectifier")
         for step in behind:
-            filters = step.how == "across" and all(placing.all_of(name, _CAPACITORS) for name in step.names)
-            placing.put(step.names, "input capacitor" if filters else "mains series")
-        return placing.inlet(line[:at])
+            if step.how in ("series", "in neutral"):
+                placing.put(step.names, "mains series")
+            elif step.how == "across" and all(placing.all_of(name, _CAPACITORS) for name in step.names):
+                placing.put(step.names, "input capacitor")
+        return placing.inlet(line[:at], behind)
 
     def own_parts(self, placing: Placing) -> LampParts:
         """The one string; what is across the rail in another way, or ahead of it, is told as not covered."""
