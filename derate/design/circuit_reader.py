@@ -11,11 +11,13 @@ from derate.design.blocks import DesignFile
 from derate.design.circuit import Circuit, Earth, Joined
 from derate.design.circuit import Control as ControlBlock
 from derate.design.kinds import FAMILIES
+from derate.design.record import Record
 from derate.design.structure import (
     EMPTY,
     Bridge,
     Control,
     Element,
+    Group,
     Leaf,
     MainsInput,
     Output,
@@ -69,6 +71,7 @@ class CircuitReader:
         """The structure; problems are gathered in `self.problems`."""
         circuit = self.circuit
         self._fitted()
+        self._once()
         inlet = circuit.own_input(self) if circuit.line else None
         mains = self.mains(circuit.line) if circuit.line and inlet is None else None
         own = circuit.own_parts(self)
@@ -125,6 +128,23 @@ class CircuitReader:
             self.used.add(leaf.name)
             if leaf.name in self.names and not self.fitted(leaf.name):
                 self.say(leaf.place, f"{leaf.name} is not fitted, yet it stands on a path", "take it off the path")
+
+    def _once(self) -> None:
+        """No part stands twice on one path, where it would count twice, nor on a path and on none."""
+        walked: set[str] = set()
+        for path in _paths(vars(self.circuit)):
+            first: dict[str, Place] = {}
+            for leaf in path:
+                name = str(leaf.name)
+                walked.add(name)
+                if name in first:
+                    what = f"{name} stands on this path twice, first in line {first[name].line}"
+                    self.say(leaf.place, what, "walk it once, or give the second part its own name")
+                first.setdefault(name, leaf.place)
+        for one in self.circuit.other:
+            if str(one.name) in walked:
+                what = f"{one.name} stands on a path, and under other as well"
+                self.say(one.name.place, what, "take it off one of the two")
 
     def say(self, place: Place, what: str, instead: str = "") -> None:
         """Note a problem."""
@@ -419,6 +439,24 @@ class CircuitReader:
                 if name not in self.used and block.tied_to is None:
                     what = f"winding {name} is on no path"
                     self.say(block.place, what, "place it on a path, or say what it is tied to")
+
+
+def _paths(value: object) -> Iterator[tuple[Leaf, ...]]:
+    """The parts and windings of every path and element of a circuit block, whichever key it stands on."""
+    if isinstance(value, Leaf | Group):
+        yield tuple(leaves(value))
+    elif isinstance(value, Joined):
+        yield tuple(leaves(value.element))
+    elif isinstance(value, Mapping):
+        for one in value.values():
+            yield from _paths(one)
+    elif isinstance(value, Record):
+        yield from _paths(vars(value))
+    elif isinstance(value, tuple) and value and isinstance(value[0], Step):
+        yield tuple(leaf for step in value for leaf in leaves(step.element))
+    elif type(value) is tuple:
+        for one in value:
+            yield from _paths(one)
 
 
 def _control(block: ControlBlock) -> Control:

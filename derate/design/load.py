@@ -37,8 +37,9 @@ from derate.terms.vocabulary import CLASSES, VOCABULARY
 from derate.terms.words import EVIDENCE
 from derate.text.files import leaves_repository, stay_inside
 from derate.text.nodes import Mapping, Node, Scalar, compose, read_text
-from derate.text.plausible import RESISTOR, check
+from derate.text.plausible import BY_KIND, RESISTOR, between, check
 from derate.text.quantity import read_figures
+from derate.text.units import show
 
 if TYPE_CHECKING:
     from derate.design.library import LibraryUse, Shelf
@@ -323,6 +324,7 @@ def read_design(
     _version(file, node, problems)
     _hours(file.site, problems)
     _resistors(file, problems)
+    _of_kinds(file, problems)
     _two_sides(file, problems)
     _resolve(file, {**unread, **names}, problems)
     _same_outputs(file, node, problems)
@@ -412,6 +414,25 @@ def _resistors(file: DesignFile, problems: list[Problem]) -> None:
             check(RESISTOR, "resistor", stated.value, RESISTANCE, "", stated.text, stated.place)
         except ReadingError as error:
             problems.extend(error.problems)
+
+
+def _of_kinds(file: DesignFile, problems: list[Problem]) -> None:
+    """Figures that no part of its kind has: an electrolytic capacitor of 25 kV is one of 25 V."""
+    for part in file.parts.values():
+        kind = part.kind.word or "" if part.kind is not None else ""
+        for block, key, dimension, low, high in BY_KIND.get(kind, ()):
+            stated = getattr(part.rated if block else part, key, None)
+            value = stated.value if isinstance(stated, Stated) else None
+            points = [one for _, one in value.points] if isinstance(value, Curve) else [value]
+            for one in points:
+                if not isinstance(one, Value) or stated is None:
+                    continue
+                says = f"{'rated ' if block else ''}{key.replace('_', ' ')} of this {kind}"
+                text = stated.text or show(one.near, dimension)
+                try:
+                    between(low, high, says, one, dimension, stated.statistic, text, stated.place)
+                except ReadingError as error:
+                    problems.extend(error.problems)
 
 
 def _resolve(file: DesignFile, parts: dict[str, Place], problems: list[Problem]) -> None:

@@ -13,6 +13,7 @@ from math import inf, log10
 from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
 from derate.terms.values import Place, Problem, ReadingError, Value
+from derate.terms.words import RESISTORS
 from derate.text.units import UNITS, show
 
 RMS, PEAK, BOTH, DIRECT = "rms", "peak", "peak to peak", "dc"
@@ -72,6 +73,22 @@ _BY_NAME: dict[str, tuple[float, float]] = {
     "found.creepage": (1e-6, 0.5),
     "found.insulation_thickness": (1e-7, 0.05),
 }
+# The same of what a part of one kind is rated for or marked with, by key of its own or of `rated`.
+BY_KIND: dict[str, tuple[tuple[str, str, Dimension, float, float], ...]] = {
+    "electrolytic capacitor": (("rated", "voltage", d.VOLTAGE, 1.0, 1e3),),
+    "solid electrolytic capacitor": (("rated", "voltage", d.VOLTAGE, 1.0, 1e3),),
+    "zener diode": (("", "voltage", d.VOLTAGE, 1.0, 1e3), ("rated", "power", d.POWER, 1e-2, 100.0)),
+    "suppressor diode": (("", "voltage", d.VOLTAGE, 1.0, 1e3),),
+    "MOSFET": (("rated", "voltage", d.VOLTAGE, 1.0, 1e4),),
+    "bipolar transistor": (("rated", "collector_emitter_voltage", d.VOLTAGE, 1.0, 1e4),),
+    "integrated switch": (("rated", "voltage", d.VOLTAGE, 1.0, 1e4),),
+    "linear regulator": (
+        ("rated", "voltage", d.VOLTAGE, 1.0, 2e3),
+        ("rated", "dropout_voltage", d.VOLTAGE, 1e-2, 100.0),
+    ),
+    "fuse": (("rated", "current", d.CURRENT, 1e-3, 100.0),),
+    **dict.fromkeys(RESISTORS, (("rated", "power", d.POWER, 1e-3, 1e3),)),
+}
 # What has no sign: which way a current flows, or which side of a rating is meant, nothing asks. A rail has one, and
 # so have the regulator of a negative one, voltages read against it, temperatures, and what a number is.
 _UNSIGNED = (d.CURRENT, d.POWER, d.TIME)
@@ -101,6 +118,13 @@ def check(name: str, says: str, value: object, dimension: Dimension | None, form
         what = f"'{text[:40]}' is below zero, and {says} has no sign"
         raise ReadingError([Problem(place, what, f"write its size{across}")])
     low, high = _BY_NAME.get(name) or _BY_DIMENSION.get(dimension, (0.0, inf))
+    between(low, high, says, value, dimension, form, text, place)
+
+
+def between(
+    low: float, high: float, says: str, value: Value, dimension: Dimension, form: str, text: str, place: Place
+) -> None:
+    """Refuse a figure that is neither nothing nor within two ends. Raises ReadingError."""
     ends = [abs(one) for one in (value.near, value.far) if one not in (0.0, inf, -inf)]
     if all(low <= one <= high for one in ends):
         return
