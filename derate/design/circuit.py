@@ -155,7 +155,26 @@ class OtherPart(NamedTuple):
     is_traced: bool
 
 
-NOT_TRACED = ("not traced yet", "not traced", "not known", "unknown")  # said in place of what it is for
+# Words of somebody who does not know. They only ever ask for more: none of them says what a part is for.
+_DOUBT = frozenset(
+    (
+        *("not", "traced", "untraced", "tracing", "trace", "unknown", "unclear", "unsure", "somewhere", "maybe"),
+        *("perhaps", "probably", "possibly", "likely", "guess", "guessed", "nobody", "tbd", "todo"),
+    )
+)
+_GUESSED = (" (assumed", " (calculated", " (simulated", " (ordered")
+
+
+def _says_what_for(text: str) -> bool:
+    """Whether an entry under `other` says what its part is for, and so that somebody traced it."""
+    said = text.partition(" (")[0].strip()
+    words = said.lower().replace(",", " ").split()
+    return (
+        any(one.isalnum() for one in said)
+        and "?" not in said
+        and not _DOUBT.intersection(words)
+        and not any(one in text for one in _GUESSED)
+    )
 
 
 class OtherForm(Form):
@@ -171,8 +190,7 @@ class OtherForm(Form):
                 if not isinstance(value, Scalar):
                     what = "one word on one line is wanted here"
                     problems.append(Problem(value.place, what, "write C2: base drive"))
-                said = value.text.partition(" (")[0].strip() if isinstance(value, Scalar) else ""
-                found.append((key, bool(said) and said not in NOT_TRACED))
+                found.append((key, isinstance(value, Scalar) and _says_what_for(value.text)))
         elif isinstance(node, Sequence):
             found = [(item, False) for item in node.items]
         elif node.text.partition(" (")[0] in ("none", "unknown"):

@@ -39,6 +39,7 @@ _DRIVES = (*FAMILIES["switch"], "linear regulator")  # what takes an output from
 _SHUNT_KINDS = (*_CAPACITORS, "varistor")
 # Kinds that belong on the mains path and nowhere else.
 _MAINS_KINDS = ("fuse", "board track", "bridge rectifier", "varistor", "NTC thermistor", "common-mode choke")
+_MADE_FOR_A_PATH = ("fuse", "varistor", "common-mode choke")  # a track may lead anywhere, a thermistor may measure
 
 
 class CircuitReader:
@@ -84,7 +85,9 @@ class CircuitReader:
         bridges = self.bridges(circuit.bridging)
         self.controls(circuit.control, bridges)
         # one that nobody traced has no place: it may sit anywhere it could, and is judged as such
-        self.put(tuple(one.name for one in circuit.other if one.is_traced), "other")
+        self.put(
+            tuple(one.name for one in circuit.other if one.is_traced and not self.made_for_a_path(one.name)), "other"
+        )
         if self.whole:
             self.complete(circuit, own)
         return Structure(
@@ -167,6 +170,11 @@ class CircuitReader:
         """Whether every kind a part may still be is among these."""
         known = self.kinds.get(name, ())
         return bool(known) and all(kind in kinds for kind in known)
+
+    def made_for_a_path(self, name: str) -> bool:
+        """Whether a part has no work beside the paths, whatever is said of it: its class mark or its kind tells."""
+        part = self.design.parts.get(name)
+        return (part is not None and part.class_mark is not None) or self.all_of(name, _MADE_FOR_A_PATH)
 
     def any_of(self, name: str, kinds: tuple[str, ...]) -> bool:
         """Whether a part may be of one of these kinds: one of which nobody knows the kind may be."""

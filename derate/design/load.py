@@ -325,6 +325,7 @@ def read_design(
     _hours(file.site, problems)
     _resistors(file, problems)
     _of_kinds(file, problems)
+    _alternating(file, problems)
     _two_sides(file, problems)
     _resolve(file, {**unread, **names}, problems)
     _same_outputs(file, node, problems)
@@ -433,6 +434,34 @@ def _of_kinds(file: DesignFile, problems: list[Problem]) -> None:
                     between(low, high, says, one, dimension, stated.statistic, text, stated.place)
                 except ReadingError as error:
                     problems.extend(error.problems)
+
+
+# V: what bodies of varistors are marked with and no data sheet prints as a continuous voltage: the voltage at 1 mA.
+_AT_A_MILLIAMPERE = (390.0, 430.0, 470.0, 560.0, 620.0, 680.0, 750.0, 820.0)
+
+
+def _alternating(file: DesignFile, problems: list[Problem]) -> None:
+    """What a varistor or a capacitor with a class mark bears at the mains is an alternating voltage, and no other."""
+    for part in file.parts.values():
+        kinds = possible(part.kind.word or "") if part.kind is not None else ()
+        stated = part.rated.voltage if part.rated is not None else None
+        varistor = kinds == ("varistor",)
+        classed = part.class_mark is not None and (part.class_mark.word or "").startswith(("X", "Y"))
+        if stated is None or not isinstance(stated.value, Value) or not (varistor or classed):
+            continue
+        what, instead = f"what a {'varistor' if varistor else 'capacitor of a class'} bears at the mains is", "in Vac"
+        if stated.statistic == "dc":
+            said = f"'{stated.text[:40]}' is direct voltage, and {what} alternating"
+            problems.append(Problem(stated.place, said, f"write its alternating voltage, {instead}"))
+        if not varistor:
+            continue
+        marked = part.nominal_voltage.value if part.nominal_voltage is not None else None
+        known = isinstance(marked, Value) and stated.value.near * 2**0.5 > marked.high
+        bare = marked is None and not stated.statistic and stated.value.near in _AT_A_MILLIAMPERE
+        if known or bare:
+            said = f"'{stated.text[:40]}' is the figure on the body, the voltage at 1 mA: {what} about 0.64 of it"
+            instead = "write it as nominal_voltage, and the continuous voltage of its data sheet in Vac under rated"
+            problems.append(Problem(stated.place, said, instead))
 
 
 def _resolve(file: DesignFile, parts: dict[str, Place], problems: list[Problem]) -> None:

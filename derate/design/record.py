@@ -14,7 +14,7 @@ from derate.terms.vocabulary import Term
 from derate.terms.words import EVIDENCE
 from derate.text.nodes import Mapping, Node, Scalar, Sequence
 from derate.text.nodes import Mapping as MappingNode
-from derate.text.plausible import check
+from derate.text.plausible import check, check_order
 from derate.text.quantity import Quantity, Table, read_said, read_scalar, read_table
 
 # One value as a design states it, and the readers of its three forms: quantity or table, word, plain text.
@@ -108,6 +108,7 @@ def read_fact(term: Term, node: Any, percent: str = "tolerance") -> Stated:
         table = read_table(node, term.dimension, None if term.name in _EITHER else term.over)
         for row in table.rows:
             check(term.name, term.says, row.value, row.dimension, row.statistic, row.text, row.place)
+        check_order(term.name, term.says, [(row.value, row.text, row.place) for row in table.rows])
         return from_table(table)
     scalar = one_line(node, term.says)
     if is_unknown(scalar.text):

@@ -370,7 +370,7 @@ def need_of(one: End, other: End, protection: Protection, family: str, structure
     if primary and "secondary" in sides:
         return _to_secondary(protection)
     if primary and "earth" in sides:
-        return Need("primary to earth", Category.of("basic"), "earth is the second safeguard: basic insulation")
+        return _to_earth(protection)
     if primary and "touchable" in sides:
         why = "a part that can be touched and is not earthed: reinforced"
         return Need("primary to touchable parts", Category.of("reinforced"), why)
@@ -410,6 +410,19 @@ def _behind_protection(after: End, structure: Structure) -> bool:
 
 def _in_neutral(after: End, structure: Structure) -> bool:
     return structure.inlet is not None and after.part in structure.inlet.neutral
+
+
+def _to_earth(protection: Protection) -> Need:
+    """A metal at earth is a safeguard only where the class has a protective earth; any other may be touched."""
+    role = "primary to earth"
+    classes = set(protection.classes)
+    if "I" not in classes:
+        why = f"class {' or '.join(protection.classes)}: no earth of it protects anybody, and its metal may be touched"
+        return Need(role, Category.of("reinforced"), why)
+    if classes != {"I"}:
+        why = "class not stated: basic to a protective earth of class I, reinforced to any other"
+        return Need(role, Category.of("basic", "reinforced"), why, (OpenFact(SUPPLY, "supply.protection_class"),))
+    return Need(role, Category.of("basic"), "earth is the second safeguard: basic insulation")
 
 
 def _to_secondary(protection: Protection) -> Need:

@@ -325,8 +325,6 @@ class _Run(NamedTuple):
         ):
             subject = Subject("circuit pair", (one, other))
             need = self._need(End(one, one), End(other, other), protection)
-            if role == "primary to earth" and "I" not in protection.classes:
-                continue
             roles[role] = subject
             pairs[subject] = need
         for role, subject in roles.items():

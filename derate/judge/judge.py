@@ -103,7 +103,8 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
     applies, condition, trace = view.holds(rule.applies)
     if applies is False:
         assert condition is not None
-        return _outside(rule, subject, condition, trace, view, place)
+        read = _as_read(prepared, subject, ledger, packs, place) if condition.name == _SAMPLE else None
+        return read or _outside(rule, subject, condition, trace, view, place)
     if applies is None:
         words = (
             f"whether it applies is open ({said(condition.name)}: {condition.text})" if condition is not None else ""
@@ -127,6 +128,22 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
     if governing.verdict in ("fail", "marginal") and "{cure}" in rule.remedy and isinstance(rule.shape, Keep):
         cure = cure_of(rule, rule.shape.formula, governing, views)
     return finding_of(rule, subject, outcome, own, cure, place)
+
+
+_SAMPLE = "supply.basis"
+
+
+def _as_read(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, place: Place) -> Finding | None:
+    """What a rule for opened samples makes of what was read of another design; None where nothing it needs was.
+
+    An own design is asked for no load test. One that was taken of its prototype says what it says.
+    """
+    rule = prepared.rule
+    rest = tuple(one for one in rule.applies if one.name != _SAMPLE)
+    found = find(prepared._replace(rule=rule._replace(applies=rest)), subject, ledger, packs, place)
+    if found is None or found.verdict == "not applicable" or (found.verdict == "not assessed" and found.stress is None):
+        return None
+    return found
 
 
 _WOULD = {"fail": "it would fail", "marginal": "it would be marginal", "pass": "it would hold"}

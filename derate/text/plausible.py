@@ -8,6 +8,8 @@ is a slip of the unit: it is refused, with the unit that was probably meant.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from itertools import pairwise
 from math import inf, log10
 
 from derate.terms import dimension as d
@@ -63,9 +65,30 @@ _BY_NAME: dict[str, tuple[float, float]] = {
     "plate.frequency": (10.0, 1000.0),
     "plate.voltage": (0.5, 2000.0),
     "supply.runs_down_to": (1.0, 1000.0),
-    "site.altitude": (1.0, 9000.0),
+    "site.altitude": (10.0, 9000.0),
     RESISTOR: (5e-3, 1e9),  # of a part that is nothing else; a fuse or a choke may have less
     "part.capacitance": (1e-13, 1.0),
+    "part.width": (1e-5, 0.2),
+    "part.thickness": (1e-6, 5e-3),
+    "mounting.above_board": (1e-5, 0.2),
+    "mounting.to_plastic": (1e-5, 0.5),
+    "rated.clearance": (1e-5, 0.1),
+    "rated.creepage": (1e-5, 0.1),
+    "rated.insulation_thickness": (1e-7, 0.05),
+    "rated.current": (1e-6, 1e3),
+    "rated.energy": (1e-9, 1e4),
+    "rated.pulse_energy": (1e-9, 1e4),
+    "rated.recovery_time": (1e-10, 1e-3),
+    "part.switching_time": (1e-10, 1e-3),
+    "part.limit_delay": (1e-10, 1e-2),
+    "winding.bare": (5e-6, 0.02),
+    "winding.outside": (5e-6, 0.02),
+    "winding.foil": (1e-6, 5e-3),
+    "winding.width": (1e-4, 0.2),
+    "transformer.wall": (1e-5, 0.05),
+    "transformer.margins": (1e-5, 0.05),
+    "core.gap": (1e-7, 0.05),
+    "core.area": (1e-7, 3e-3),
     "part.inductance": (1e-9, 10.0),
     "transformer.inductance": (1e-7, 10.0),
     "transformer.leakage": (1e-9, 1.0),
@@ -73,10 +96,44 @@ _BY_NAME: dict[str, tuple[float, float]] = {
     "found.creepage": (1e-6, 0.5),
     "found.insulation_thickness": (1e-7, 0.05),
 }
+# Shares and ratios that cannot be less, or more, by what they are.
+_BY_NAME |= {
+    "part.ringing": (1.0, 10.0),
+    "part.greatest_duty": (1e-3, 1.0),
+    "rated.impedance_ratio": (1.0, 1e4),
+    "rated.end_of_life_resistance_ratio": (1.0, 1e3),
+    "rated.transfer_ratio_left": (1e-3, 1.0),
+}
+# What is never nothing, in whatever supply: there a 0 stands for a figure that nobody has.
+_NEVER_NOTHING = frozenset(
+    (
+        *("mains", "mains frequency", "plate.mains", "plate.frequency", "plate.voltage", "supply.runs_down_to"),
+        *("part.ringing", "part.greatest_duty", "part.capacitance", "part.inductance", "part.limit_delay"),
+        *("part.overvoltage_stop", "rated.starts_at", "rated.stops_at", "rated.saturation_current", "rated.life"),
+        *("rated.forward_voltage", "rated.on_resistance", "rated.series_resistance", "rated.cold_impedance"),
+        *("rated.junction_to_case", "rated.junction_to_lead", "rated.junction_to_air", "part.heatsink"),
+        *("rated.core_rise", "rated.impedance_ratio", "rated.end_of_life_resistance_ratio", "rated.opens_within"),
+        *("rated.transfer_ratio_left", "rated.dropout_voltage", "rated.saturation_voltage", "found.series_resistance"),
+        *("winding.bare", "winding.outside", "winding.turns", "winding.strands", "core.area"),
+        *("inspection.pin_thickness", "inspection.pin_breadth"),
+    )
+)
+# Tables by what they do: the other way round they would give a part what it has not, between the rows and beyond them.
+_FALLS = (
+    *("rated.current", "rated.power", "rated.surge_current", "rated.pulse_power", "rated.opens_within", "rated.life"),
+    *("rated.reverse_bias_area", "rated.capacitance", "rated.transfer_ratio_left", "rated.impedance_ratio"),
+    "part.hot_resistance",
+)
+_RISES = (
+    *("rated.clamping_voltage", "rated.forward_voltage", "rated.saturation_voltage", "rated.on_resistance"),
+    "transformer.no_load_current",
+)
 # The same of what a part of one kind is rated for or marked with, by key of its own or of `rated`.
 BY_KIND: dict[str, tuple[tuple[str, str, Dimension, float, float], ...]] = {
     "electrolytic capacitor": (("rated", "voltage", d.VOLTAGE, 1.0, 1e3),),
     "solid electrolytic capacitor": (("rated", "voltage", d.VOLTAGE, 1.0, 1e3),),
+    "film capacitor": (("", "capacitance", d.CAPACITANCE, 1e-13, 1e-3),),
+    "ceramic capacitor": (("", "capacitance", d.CAPACITANCE, 1e-13, 1e-3),),
     "zener diode": (("", "voltage", d.VOLTAGE, 1.0, 1e3), ("rated", "power", d.POWER, 1e-2, 100.0)),
     "suppressor diode": (("", "voltage", d.VOLTAGE, 1.0, 1e3),),
     "MOSFET": (("rated", "voltage", d.VOLTAGE, 1.0, 1e4),),
@@ -117,6 +174,9 @@ def check(name: str, says: str, value: object, dimension: Dimension | None, form
         across = f", up to {show(size, dimension)}" if max(value.far, value.high) > 0.0 and size < inf else ""
         what = f"'{text[:40]}' is below zero, and {says} has no sign"
         raise ReadingError([Problem(place, what, f"write its size{across}")])
+    if value.low == value.high == 0.0 and name in _NEVER_NOTHING:
+        what = f"'{text[:40]}' is nothing, and {says} is never nothing"
+        raise ReadingError([Problem(place, what, "write what it is, or unknown")])
     low, high = _BY_NAME.get(name) or _BY_DIMENSION.get(dimension, (0.0, inf))
     between(low, high, says, value, dimension, form, text, place)
 
@@ -130,6 +190,21 @@ def between(
         return
     what = f"'{text[:40]}' is no plausible {says}: {show(low, dimension)} to {show(high, dimension)}"
     raise ReadingError([Problem(place, what, _meant(text, dimension, form, low, high))])
+
+
+def check_order(name: str, says: str, rows: Sequence[tuple[object, str, Place]]) -> None:
+    """Refuse a table that goes the other way than what it tells of can go. Raises ReadingError.
+
+    rows: value, text and place of each, in the order of the condition, which rises
+    """
+    way = -1.0 if name in _FALLS else 1.0 if name in _RISES else 0.0
+    for (before, _, _), (after, text, place) in pairwise(rows):
+        if not way or not isinstance(before, Value) or not isinstance(after, Value):
+            continue
+        if (after.near > before.far) if way < 0.0 else (after.far < before.near):
+            goes = "falls" if way < 0.0 else "rises"
+            what = f"{says} {goes} along its table, and '{text[:40]}' goes the other way"
+            raise ReadingError([Problem(place, what, "look which figure belongs to which condition")])
 
 
 _FORM_WORDS = {RMS: "an rms value", PEAK: "a peak", BOTH: "from peak to peak", DIRECT: "direct voltage or current"}

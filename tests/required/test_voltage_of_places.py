@@ -23,6 +23,8 @@ PAIR = Subject("circuit pair", ("primary", "secondary"))
 SOUND = (shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml").read_text(encoding="utf-8")
 READ = "working_voltage: {T1: 281 V}, working_voltage_peak: {T1: 530 V}"
 
+CLASS_I = ("protection_class: II", "protection_class: I")
+
 
 def place(between: str, creepage: str, reading: str = "") -> str:
     """The small supply with one more place, and a reading at it."""
@@ -30,7 +32,8 @@ def place(between: str, creepage: str, reading: str = "") -> str:
         f"  {CASE}: {{between: {between}, clearance: 9 mm, creepage: {creepage}, board: {{material_group: IIIb}}}}\n"
     )
     more = f"  - {{at: {{mains: 264 V, load: full}}, {reading}}}\n" if reading else ""
-    return changed(("readings:\n", f"{entry}readings:\n{more}"))
+    earthed = [CLASS_I] if "earth" in between else []
+    return changed(("readings:\n", f"{entry}readings:\n{more}"), *earthed)
 
 
 AT_354 = f"working_voltage: {{{CASE}: 354 V}}, working_voltage_peak: {{{CASE}: 560 V}}"
@@ -45,6 +48,19 @@ def test_a_switch_node_is_held_to_its_working_voltage(between: str, needed: floa
     # Reports bound 560 V peak at 65 kHz for reinforced insulation, 420 V only for basic; this family says no more.
     far = inf if (family, needed) == ("60664-1", 3.6e-3) else needed
     assert result.ends(CASE, "needed.creepage") == (needed, far)
+
+
+@pytest.mark.parametrize(("protection", "creepage"), [("I", 3.6e-3), ("II", 7.2e-3), ("unknown", 7.2e-3)])
+def test_only_the_earth_of_class_one_is_a_safeguard(protection: str, creepage: float) -> None:
+    """Metal at an earth that no class needs is joined to nothing that protects: it may be touched, as any other."""
+    stated = ("protection_class: I\n", f"protection_class: {protection}\n")
+    text = place("[switch node, earth]", "6 mm", AT_354).replace(*stated)
+    result = judged(text)
+    assert result.ends(CASE, "needed.creepage")[1] == creepage
+    verdicts = {"I": "pass", "II": "fail", "unknown": "not assessed"}
+    assert result.verdict("barrier-creepage", CASE) == verdicts[protection]
+    # nobody tried it with a voltage, whatever it is
+    assert result.verdict("electric-strength-held", "earth – primary") == "not assessed"
 
 
 def test_six_millimetres_from_a_switch_node_to_a_case_fail_at_354_volts() -> None:

@@ -278,3 +278,31 @@ def test_a_wire_that_is_triple_insulated_by_name_needs_its_two_diameters(two: st
     for instead, verdict in ((whole, "pass"), ("bare: 0.45 mm, outside: 0.48 mm", "fail"), (two, "not assessed")):
         found = of(findings((whole, instead)), "winding-margins", "T1")
         assert [(one.verdict, one.blocks) for one in found] == [(verdict, verdict != "pass")], instead
+
+
+OWN = ("basis: opened sample", "basis: own design")
+AT_FULL = "voltage: {main: 11.94 V}"
+
+
+@pytest.mark.parametrize(("rule", "planted", "verdict"), [
+    ("case-temperature-as-read", ("enclosure: 46 degC", "enclosure: 100 degC"), "fail"),
+    ("case-temperature-as-read", ("enclosure: 46 degC", "enclosure: 47 degC"), "pass"),
+    ("rated-current-held", (AT_FULL, "voltage: {main: 9.0 V}"), "fail"),
+    ("output-regulation", (AT_FULL, "voltage: {main: 14 V}"), "fail"),
+    ("rated-current-held", (AT_FULL, "voltage: {main: 10.5..11.2 V}"), "not assessed"),
+    ("no-scorch-marks", ("scorch_marks: none", "scorch_marks: R2 browned"), "fail"),
+    ("output-lead-current-in-overload", ("lead_current: 3 A", "lead_current: 1.6 A"), "fail"),
+])  # fmt: skip
+def test_what_was_read_of_an_own_design_is_judged(rule: str, planted: tuple[str, str], verdict: str) -> None:
+    """A word in front of the file takes no reading out of it: of a sample or a prototype, it says the same."""
+    for basis in ((), (OWN,)):
+        assert [one.verdict for one in of(findings(*basis, planted), rule)] == [verdict]
+
+
+def test_an_own_design_is_asked_for_no_load_test() -> None:
+    """What nobody took of it, a rule for opened samples does not wait for."""
+    text = SOUND.text.partition("\nreadings:")[0] + "\ninspection: {}\n"
+    asked = ("rated-current-held", "case-temperature-as-read", "no-scorch-marks", "output-lead-current-in-overload")
+    for basis, verdict in (((), "not assessed"), ((OWN,), "not applicable")):
+        found = findings(*basis, text=text)
+        assert {one.verdict for rule in asked for one in of(found, rule)} == {verdict}

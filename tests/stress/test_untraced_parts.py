@@ -33,14 +33,17 @@ def stopped(found: Review, name: str) -> set[str]:
     return {one.rule for one in found.findings if one.blocks and name in str(one.subject)}
 
 
-@pytest.mark.parametrize("said", ["{CX9: not traced yet}", "{CX9: unknown}", "[CX9]", "CX9"])
+PLAIN = "CX9: film capacitor 220 nF 20% 310 Vac"  # without a class mark, which would tell by itself
+
+
+@pytest.mark.parametrize("said", [
+    "{CX9: not traced yet}", "{CX9: unknown}", "[CX9]", "CX9", "{CX9: untraced}", "{CX9: '?'}", "{CX9: to be traced}",
+    "{CX9: somewhere near the plug}", "{CX9: base drive (assumed)}", "{CX9: not sure}",
+])  # fmt: skip
 def test_a_capacitor_that_nobody_traced_may_lie_across_the_mains_or_at_the_bulk(said: str) -> None:
-    found = stopped(review(X, said), "CX9")
-    assert found and all(
-        any(fact.quantity == "part.place" for fact in one.missing)
-        for one in review(X, said).findings
-        if one.blocks and "CX9" in str(one.subject)
-    )
+    own = [one for one in review(PLAIN, said).findings if one.blocks and "CX9" in str(one.subject)]
+    assert {"capacitor-across-mains-class", "bulk-capacitor-voltage"} <= {one.rule for one in own}
+    assert all(any(fact.quantity == "part.place" for fact in one.missing) for one in own)
 
 
 def test_what_its_worst_place_would_mean_is_said() -> None:
@@ -56,7 +59,20 @@ def test_what_its_worst_place_would_mean_is_said() -> None:
 
 def test_one_that_somebody_traced_is_taken_at_that() -> None:
     # no rule of a place asks for it; that nothing asks for its rating there is told by a rule of its own
-    assert stopped(review(X, "{CX9: base drive}"), "CX9") <= {"rating-is-asked"}
+    assert stopped(review(PLAIN, "{CX9: base drive}"), "CX9") <= {"rating-is-asked"}
+
+
+@pytest.mark.parametrize(("part", "rule"), [
+    (X, "capacitor-across-mains-class"),
+    ("CX9: {kind: film capacitor, class: X2, capacitance: 220 nF}", "capacitor-across-mains-voltage"),
+    ("CX9: {kind: ceramic capacitor, class: unmarked, capacitance: 1 nF}", "capacitor-across-mains-class"),
+    ("CX9: {kind: varistor}", "varistor-continuous-voltage"),
+    ("CX9: fuse 20 A 32 V", "fuse-voltage"),
+    ("CX9: {kind: common-mode choke, rated: {current: 10 mA}}", "line-choke-current"),
+])  # fmt: skip
+def test_what_is_made_for_a_path_has_no_other_work(part: str, rule: str) -> None:
+    """Its class mark or its kind says where it belongs, and no word of somebody takes it away from there."""
+    assert rule in stopped(review(part, "{CX9: mains filter}"), "CX9")
 
 
 @pytest.mark.parametrize(("part", "name"), [

@@ -9,10 +9,19 @@ from derate.terms import dimension as d
 from derate.terms.dimension import Dimension
 from derate.terms.values import Place, ReadingError
 from derate.terms.vocabulary import VOCABULARY
-from derate.text.plausible import _BY_NAME, FORMS, RESISTOR, check
+from derate.text.plausible import (
+    _BY_NAME,
+    _FALLS,
+    _NEVER_NOTHING,
+    _RISES,
+    FORMS,
+    RESISTOR,
+    check,
+)
 from derate.text.quantity import read_quantity
 
 PLACE = Place("x", 3, 7)
+CONDITIONS = ("mains", "mains frequency")
 
 
 def _checked(name: str, text: str, dimension: Dimension) -> None:
@@ -39,6 +48,19 @@ def _checked(name: str, text: str, dimension: Dimension) -> None:
         ("mains_power", "-0.1..0.2 W", d.POWER, "write its size, up to 0.2 W"),
         ("current_average", "-0.3..0.1 A", d.CURRENT, "write its size, up to 0.3 A"),
         ("time", "-60 s", d.TIME, "write its size"),
+        ("winding.bare", "0.28 m", d.LENGTH, "did you mean 0.28 mm?"),
+        ("core.area", "52 cm2", d.AREA, "did you mean 52 mm2?"),
+        ("core.gap", "0.65 m", d.LENGTH, "did you mean 0.65 mm?"),
+        ("site.altitude", "up to 2000 mm", d.LENGTH, "did you mean up to 2000 m?"),
+        ("part.ringing", "0.9", d.NUMBER, "look at its unit"),
+        ("part.greatest_duty", "170 %", d.NUMBER, "look at its unit"),
+        ("rated.impedance_ratio", "0.5", d.NUMBER, "look at its unit"),
+        ("rated.end_of_life_resistance_ratio", "0.9", d.NUMBER, "look at its unit"),
+        ("part.ringing", "0", d.NUMBER, "or unknown"),
+        ("mains", "0 V", d.VOLTAGE, "or unknown"),
+        ("rated.saturation_current", "0 A", d.CURRENT, "or unknown"),
+        ("rated.junction_to_case", "0 K/W", d.THERMAL_RESISTANCE, "or unknown"),
+        ("rated.forward_voltage", "0..0 V", d.VOLTAGE, "or unknown"),
     ],
 )  # fmt: skip
 def test_what_is_another_form_or_implausible_is_refused(
@@ -68,6 +90,11 @@ def test_what_is_another_form_or_implausible_is_refused(
         ("ripple", "38 mV", d.VOLTAGE),
         ("rated.voltage", "400 Vdc", d.VOLTAGE),
         ("site.altitude", "up to 2000 m", d.LENGTH),
+        ("part.ringing", "1.0..1.5", d.NUMBER),
+        ("part.greatest_duty", "100 %", d.NUMBER),
+        ("rated.series_resistance", "under 0.1 ohm", d.RESISTANCE),
+        ("found.capacitance", "0 uF", d.CAPACITANCE),
+        ("core.gap", "0 mm", d.LENGTH),
     ],
 )  # fmt: skip
 def test_what_may_be_is_read(name: str, text: str, dimension: Dimension) -> None:
@@ -82,7 +109,7 @@ def test_inches_are_converted_and_not_renamed(text: str, metric: str) -> None:
 
 
 def test_every_name_is_one_of_the_vocabulary_or_of_a_condition() -> None:
-    for name in {*FORMS, *_BY_NAME} - {"mains", "mains frequency", RESISTOR}:
+    for name in {*FORMS, *_BY_NAME, *_NEVER_NOTHING, *_FALLS, *_RISES} - {*CONDITIONS, RESISTOR}:
         assert VOCABULARY[name].dimension is not None, name
 
 
@@ -93,3 +120,47 @@ def test_a_resistor_of_a_milliohm_is_asked_for_its_letter_and_a_fuse_is_not() ->
         read_design(text, "x.yaml")
     told = [(one.place.line, one.instead) for one in refused.value.problems]
     assert told == [(3, "did you mean 1 Mohm?")]
+
+
+def _refused(parts: str, more: str = "") -> list[tuple[int, str]]:
+    text = f"derate: 1\nsupply: {{name: x}}\nparts: {{{parts}}}\n{more}"
+    try:
+        read_design(text, "x.yaml")
+    except ReadingError as refused:
+        return [(one.place.line, one.instead) for one in refused.problems]
+    return []
+
+
+@pytest.mark.parametrize("parts, instead", [
+    ("Q1: {kind: MOSFET, rated: {on_resistance: {25 degC: 1.9 ohm, 150 degC: 0.9 ohm}}}", "which figure"),
+    ("R1: {kind: film resistor, rated: {power: {70 degC: 0 W, 155 degC: 3 W}}}", "which figure"),
+    ("R1: {kind: fusible wirewound resistor, rated: {opens_within: {48 W: 10 s, 108 W: 60 s}}}", "which figure"),
+    ("N1: {kind: NTC thermistor, hot_resistance: {1 A: 0.28 ohm, 3 A: 0.55 ohm}}", "which figure"),
+    ("C1: {kind: film capacitor, capacitance: 2.2 mF 10%}", "did you mean 2.2 uF?"),
+    ("C1: {kind: ceramic capacitor, capacitance: 1 mF}", ""),
+    ("Q1: {kind: MOSFET, rated: {on_resistance: {25 degC: 0.9 ohm, 150 degC: 1.9 ohm}}}", ""),
+    ("Q1: {kind: MOSFET, rated: {on_resistance: {25 degC: 0.9..2 ohm, 150 degC: 1.9 ohm}}}", ""),  # may still rise
+    ("R1: {kind: film resistor, rated: {power: {70 degC: 3 W, 155 degC: 0 W}}}", ""),
+    ("R1: {kind: film resistor, rated: {power: {40 degC: 3 W, 70 degC: 3 W}}}", ""),
+])  # fmt: skip
+def test_a_table_goes_the_way_its_quantity_goes(parts: str, instead: str) -> None:
+    """Turned round, a rating would grow where it ends: 3 W at 155 degC, a short that opens the later the harder."""
+    told = _refused(parts)
+    assert [instead in words for _, words in told] == ([True] if instead else [])
+
+
+@pytest.mark.parametrize("parts, instead", [
+    ("RV1: {kind: varistor, rated: {voltage: 275 Vdc}}", "in Vac"),
+    ("CX1: {kind: film capacitor, class: X2, rated: {voltage: 630 Vdc}}", "in Vac"),
+    ("C1: {kind: film capacitor, class: unmarked, rated: {voltage: 630 Vdc}}", ""),
+    ("RV1: {kind: varistor, rated: {voltage: 430 V}}", "nominal_voltage"),
+    ("RV1: {kind: varistor, nominal_voltage: 430 V, rated: {voltage: 430 Vac}}", "nominal_voltage"),
+    ("RV1: {kind: varistor, nominal_voltage: 430 V, rated: {voltage: 305 Vac}}", "nominal_voltage"),  # crest 431 V
+    ("RV1: {kind: varistor, nominal_voltage: 430 V, rated: {voltage: 300 Vac}}", ""),
+    ("RV1: {kind: varistor, rated: {voltage: 430 Vac}}", ""),
+    ("RV1: {kind: varistor, rated: {voltage: 275 V}}", ""),
+])  # fmt: skip
+def test_what_is_borne_at_the_mains_is_alternating(parts: str, instead: str) -> None:
+    """350 Vdc is 275 Vac of one varistor; the figure on its body is another again, its voltage at 1 mA."""
+    told = _refused(parts)
+    assert [instead in words for _, words in told] == ([True] if instead else [])
