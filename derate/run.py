@@ -28,8 +28,12 @@ from derate.stress.parts.resistors import solve_bleeders
 from derate.stress.supply import lowest_mains, output_power, plan_of, power_drawn, tolerance_of
 from derate.stress.topology import not_covered, take_converter
 from derate.terms.quantities import FAULT
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
 from derate.topologies import every_topology, topology_of
+
+PER_KELVIN = ("part.temperature_coefficient", "part.temperature_slope")
+WARMED: tuple[QuantityName, ...] = ("part.resistance", "part.capacitance", "part.voltage")
 
 
 def run(
@@ -113,6 +117,10 @@ def _solved(
         plan = plan._replace(extra={**plan.extra, FAULT: hard_faults(structure, plan)})
     context = Context(structure, ledger, ledger.watch(plan), known)
     step = ledger.step
+    if [one for one in facts if one.quantity in PER_KELVIN]:
+        from derate.stress.parts.value_temperature import warm_values  # only where a coefficient is stated
+
+        step("values by temperature", lambda: warm_values(context), refines=WARMED)
     delivered = step("output power", lambda: output_power(context, _outputs(ledger, structure)))
     inlet = structure.own_inlet
     if inlet is None:

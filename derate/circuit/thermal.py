@@ -368,6 +368,44 @@ def body_by_power(*powers: str) -> Formula:
     return giving("body", body, {"air": 1, "dissipation": -1, **dict.fromkeys(powers, 1)}, ranges)
 
 
+MARKED_AT = 25.0  # temperature at which the value of a part is marked [degC]
+
+
+def _by_share(value: float, coefficient: float, temperature: float) -> float:
+    """Value of a part at a temperature by its coefficient: value (1 + α (ϑ − 25 degC)), in its own unit.
+
+    value: as marked, at 25 degC; coefficient: share for each kelvin [1/K]; temperature: of the part [degC]
+    Raises ValueError where nothing of the value is left.
+
+    >>> round(_by_share(1000.0, 50e-6, 105.0), 6)
+    1004.0
+    """
+    share = 1.0 + coefficient * (temperature - MARKED_AT)
+    if not share > 0.0:
+        raise ValueError(f"a coefficient of {coefficient:g}/K leaves nothing of the value at {temperature:g} degC")
+    return value * share
+
+
+def _by_slope(value: float, slope: float, temperature: float) -> float:
+    """Voltage of a part at a temperature: value + slope (ϑ − 25 degC) [V].
+
+    value: as marked, at 25 degC [V]; slope: for each kelvin [V/K]; temperature: of its junction [degC]
+
+    >>> round(_by_slope(15.0, 11e-3, 125.0), 6)
+    16.1
+    """
+    return value + slope * (temperature - MARKED_AT)
+
+
+_MARKED = {"value": (1.0, 1e3), "temperature": (-40.0, 275.0)}
+# Neither coefficient nor temperature has one sign: which way one moves the value hangs on the other.
+VALUE_BY_SHARE = giving(
+    "value", _by_share, {"value": 1, "coefficient": 0, "temperature": 0}, {**_MARKED, "coefficient": (-3e-3, 3e-3)}
+)
+VALUE_BY_SLOPE = giving(
+    "value", _by_slope, {"value": 1, "slope": 0, "temperature": 0}, {**_MARKED, "slope": (-0.2, 0.2)}
+)
+
 TABLE_AIR = 25.0  # air at which a maker's table of hot resistances is read [degC]
 
 

@@ -116,6 +116,8 @@ _OWN = {
     "part.overvoltage_stop": "27 V",
     "part.recovery_current": "2 A",
     "part.resistance": "6.8 ohm 5%",
+    "part.temperature_coefficient": "±50 ppm/K",
+    "part.temperature_slope": "+4 mV/K",
     "part.thickness": "0.035 mm",
     "part.voltage": "15 V",
     "part.width": "1.2 mm",

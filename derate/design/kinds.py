@@ -37,6 +37,26 @@ _GENERAL: dict[str, tuple[str, ...]] = {
     "suppressor": ("suppressor diode",),
     "zener": ("zener diode",),
 }
+# How a part of a kind may be made: a document may have a line of its own for it.
+TECHNOLOGIES: dict[str, tuple[str, ...]] = {
+    "film resistor": ("leaded", "chip", "established reliability"),
+    "fuse": ("wire", "cermet"),
+}
+# What the temperature coefficient of a kind is of, and how hot a part of it gets where its own rating is not stated
+# [degC]: printed for film resistors (155) and wirewound ones (275); of the others a house figure, as their sheets end.
+WARMED: dict[str, tuple[str, float]] = {
+    "film resistor": ("part.resistance", 155.0),
+    "fusible film resistor": ("part.resistance", 155.0),
+    "metal oxide resistor": ("part.resistance", 235.0),
+    "wirewound resistor": ("part.resistance", 275.0),
+    "fusible wirewound resistor": ("part.resistance", 275.0),
+    "film capacitor": ("part.capacitance", 110.0),
+    "ceramic capacitor": ("part.capacitance", 125.0),
+    "zener diode": ("part.voltage", 175.0),
+    "suppressor diode": ("part.voltage", 175.0),
+    "shunt reference": ("part.voltage", 150.0),
+    "linear regulator": ("part.voltage", 150.0),
+}
 REFERENCE = "docs/reference.md lists every part kind"
 KIND_WORDS: tuple[str, ...] = tuple(KINDS) + tuple(word for word in _GENERAL if word not in KINDS)
 

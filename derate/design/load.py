@@ -7,9 +7,9 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING
 
-from derate.design.blocks import DesignFile, Site
+from derate.design.blocks import DesignFile, Part, Site
 from derate.design.circuit_reader import CircuitReader
-from derate.design.kinds import FAMILIES, figures_of, possible, split_kind
+from derate.design.kinds import FAMILIES, TECHNOLOGIES, WARMED, figures_of, possible, split_kind
 from derate.design.limits import MOST_PARTS, bounded
 from derate.design.names import Names
 from derate.design.readings import (
@@ -331,6 +331,9 @@ def read_design(
     _same_outputs(file, node, problems)
     whole = not problems
     kinds = {name: possible(part.kind.word or "") if part.kind is not None else () for name, part in file.parts.items()}
+    for name, part in file.parts.items():
+        if part.technology or part.temperature_coefficient or part.temperature_slope:
+            problems += _of_another_kind(part, kinds[name])
     reader = CircuitReader(file, kinds, names, whole)
     structure = reader.walk()
     problems += reader.problems
@@ -608,6 +611,26 @@ def _two_sides(file: DesignFile, problems: list[Problem]) -> None:
             one = barrier.between[1]
             what = f"{name} lies between {one} and itself, which is no place where two circuits come near each other"
             problems.append(Problem(one.place, what, "write the two circuits or points that it separates"))
+
+
+def _of_another_kind(part: Part, kinds: tuple[str, ...]) -> Iterator[Problem]:
+    """What is stated of a part and can be said of no kind that it may be; of an unknown kind anything can."""
+    made = part.technology
+    words = [word for kind in kinds for word in TECHNOLOGIES.get(kind, ())]
+    if made is not None and made.word is not None and kinds and made.word not in words:
+        one = f"write {' or '.join(words)}" if words else "leave technology out"
+        yield Problem(made.place, f"a {' or '.join(kinds[:3])} is not made as '{made.word}'", one)
+    share, slope = part.temperature_coefficient, part.temperature_slope
+    if share is not None and slope is not None:
+        yield Problem(slope.place, "a second change of the same value for each kelvin", "leave one of the two out")
+    facts = {WARMED[kind][0] for kind in kinds if kind in WARMED}
+    for stated, key, may in ((share, "coefficient", facts), (slope, "slope", facts & {"part.voltage"})):
+        if stated is not None and kinds and not may:
+            what = f"nothing asks the temperature {key} of a {' or '.join(kinds[:3])}"
+            yield Problem(stated.place, what, f"leave temperature_{key} out, or put it into a note")
+    if share is not None and part.dielectric is not None and part.dielectric.word == "class 2":
+        what = "a class 2 ceramic changes along no straight line"
+        yield Problem(share.place, what, "leave temperature_coefficient out: what heat and cold take is assumed")
 
 
 def _version(file: DesignFile, node: Mapping, problems: list[Problem]) -> None:

@@ -38,10 +38,13 @@ _FEEDBACK = "feedback_current feedback_voltage overvoltage_stop"
 
 # (family or kind, block): keys that it takes besides those of any part
 _TAKES: Mapping[tuple[str, str], str] = {
-    ("resistor", ""): "resistance",
+    ("resistor", ""): "resistance temperature_coefficient",
+    ("film resistor", ""): "technology",
     ("resistor", "rated"): "power voltage temperature pulse_power pulse_energy pulse_i2t pulse_count surge_voltage "
     "opens_within voltage_after_opening resistance_after_opening",
     ("capacitor", ""): "capacitance dielectric",
+    ("film capacitor", ""): "temperature_coefficient",
+    ("ceramic capacitor", ""): "temperature_coefficient",
     ("capacitor", "rated"): "voltage surge_voltage temperature capacitance",
     ("electrolytic capacitor", "rated"): "ripple_current series_resistance life dissipation_factor impedance_ratio "
     "cold_impedance end_of_life_capacitance_change end_of_life_resistance_ratio core_rise voltage_exponent",
@@ -52,9 +55,9 @@ _TAKES: Mapping[tuple[str, str], str] = {
     ("diode", ""): "ringing recovery_current heatsink",
     ("diode", "rated"): f"reverse_voltage current surge_current forward_voltage recovery_time junction_capacitance "
     f"temperature {_JUNCTION}",
-    ("zener diode", ""): "voltage",
+    ("zener diode", ""): "voltage temperature_coefficient temperature_slope",
     ("zener diode", "rated"): "power",
-    ("suppressor diode", ""): "voltage",
+    ("suppressor diode", ""): "voltage temperature_coefficient temperature_slope",
     ("suppressor diode", "rated"): "power pulse_power clamping_voltage",
     ("bridge rectifier", ""): "heatsink",
     ("bridge rectifier", "rated"): f"reverse_voltage current surge_current forward_voltage temperature {_JUNCTION}",
@@ -73,14 +76,15 @@ _TAKES: Mapping[tuple[str, str], str] = {
     ("controller", "rated"): f"supply starts_at stops_at voltage gate_voltage current temperature {_JUNCTION}",
     ("port controller", ""): f"{_DRIVES} {_FEEDBACK}",
     ("port controller", "rated"): f"supply voltage current temperature {_JUNCTION}",
-    ("linear regulator", ""): "voltage quiescent_current limit_current fold_back heatsink",
+    ("linear regulator", ""): "voltage quiescent_current limit_current fold_back heatsink "
+    "temperature_coefficient temperature_slope",
     ("linear regulator", "rated"): f"voltage current dropout_voltage power temperature {_JUNCTION}",
-    ("shunt reference", ""): "voltage",
+    ("shunt reference", ""): "voltage temperature_coefficient temperature_slope",
     ("shunt reference", "rated"): f"voltage current power {_JUNCTION}",
     ("optocoupler", "rated"): "voltage clearance creepage insulation_thickness insulation_class temperature "
     "transfer_ratio transfer_ratio_left transfer_ratio_by_temperature led_current forward_voltage "
     "collector_emitter_voltage current power",
-    ("fuse", ""): "characteristic resistance",
+    ("fuse", ""): "characteristic resistance technology",
     ("fuse", "rated"): "current voltage breaking_capacity melting_i2t clearing_i2t opens_within",
     ("board track", ""): "width length thickness resistance",
     ("NTC thermistor", ""): "resistance hot_resistance b_constant dissipation cools_in",

@@ -179,8 +179,12 @@ class View:
             known = own.known(condition.name)
             if isinstance(known, Curve):
                 answer = condition.presence == "present" if condition.presence else None
+            elif known is None:
+                answer = condition.unstated()
+                if answer is not None:  # nothing is missing: the rule says what silence counts as
+                    own.trace.missing.clear()
             else:
-                answer = None if known is None else condition.holds(known)
+                answer = condition.holds(known)
             if answer is False:
                 if not own.trace.rests_on:
                     return False, condition, own.trace

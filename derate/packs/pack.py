@@ -26,7 +26,11 @@ from derate.text.nodes import Mapping, Scalar
 #     circuit.clamp: present                  or absent: `none` and `unmarked` were looked for and are absent
 #     plate.marks: includes double square     for facts that are lists
 #
-# There is no condition on whether a fact is known: such a rule could be escaped by deleting the fact.
+# There is no condition on whether a fact is known: such a rule could be escaped by deleting the fact. One fact has such
+# a form: a part of no known technology is held to the strictest line of a document, and deleting the word betters none:
+#
+#     part.technology: stated as chip         no where nothing is stated
+#     part.technology: not stated as chip     yes where nothing is stated
 #
 # The nine shapes:
 #
@@ -43,6 +47,9 @@ LISTS = ("plate.marks", "circuit.bridging", "circuit.earth")
 LOOKED = ("none", "unmarked", "not done")
 # Facts of the whole supply, found under the subject `supply` when a subject has no such row of its own.
 SUPPLY_WIDE = ("supply.", "site.", "plate.", "control.", "circuit.", "earth.")
+# What a fact that nobody stated counts as, for the one that has a strictest row to fall into.
+STATED_AS, NOT_STATED_AS = "stated as", "not stated as"
+MAY_BE_SILENT = ("part.technology",)
 # Facts whose range all occurs, one end today and the other tomorrow: over at one end is over, no matter of doubt.
 DOMAINS = ("plate.mains", "plate.frequency", "site.ambient", "site.altitude")
 FAMILIES = ("60664-1", "62368-1", "60335-1", "60598-1")
@@ -84,11 +91,12 @@ class Range(NamedTuple):
 
 
 class Condition(NamedTuple):
-    """One fact and what it has to be; exactly one of words, range, presence and includes is set.
+    """One fact and what it has to be; exactly one of words, range, presence and includes is set, but for a fact that
+    may be left unstated.
 
     text: as the author wrote it, for messages
     other: the words are those it must not be
-    presence: 'present' or 'absent'
+    presence: 'present' or 'absent'; with words 'stated as' or 'not stated as'
     """
 
     name: str
@@ -102,7 +110,7 @@ class Condition(NamedTuple):
 
     def holds(self, value: Value | Category) -> bool | None:
         """Yes, no, or None when the value leaves it open."""
-        if self.presence:
+        if self.presence and not self.words:
             return self._present(value)
         if self.includes:
             if not isinstance(value, Category):
@@ -114,6 +122,10 @@ class Condition(NamedTuple):
             return None
         inside = [matches(member, self.words) != self.other for member in value.members]
         return True if all(inside) else False if not any(inside) else None
+
+    def unstated(self) -> bool | None:
+        """What it comes to where nobody stated the fact: open, but where the words of the rule say it."""
+        return self.presence == NOT_STATED_AS if self.words and self.presence else None
 
     def _present(self, value: Value | Category) -> bool | None:
         if isinstance(value, Category):

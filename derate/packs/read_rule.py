@@ -10,7 +10,10 @@ from derate.packs.pack import (
     HOLDS_OVER,
     LISTS,
     LOOKED,
+    MAY_BE_SILENT,
+    NOT_STATED_AS,
     SHAPES,
+    STATED_AS,
     Agree,
     AnyOf,
     Condition,
@@ -93,13 +96,25 @@ def _read_text(node: Scalar, term: Term) -> Condition:
         raise _refused(node.start, f"{term.name} is a list", "write `includes WORD`, `present` or `absent`")
     if term.dimension is not None:
         return Condition(term.name, text, node.start, range=_range(text, node, term))
+    for lead in (NOT_STATED_AS, STATED_AS):
+        if text.startswith(lead + " "):
+            if term.name not in MAY_BE_SILENT:
+                what = f"'{lead}' lets a rule be escaped by leaving {term.name} out"
+                raise _refused(node.start, what, "write the words alone: what is not stated is then not assessed")
+            words = _words(node, len(lead) + 1, term)
+            return Condition(term.name, text, node.start, words=words, other=lead == NOT_STATED_AS, presence=lead)
     if text.startswith("other than "):
-        words, offset = [], 11
-        for word in text[11:].split(" or "):
-            words.append(_word(word.strip(), node.at(offset), term))
-            offset += len(word) + 4
-        return Condition(term.name, text, node.start, words=tuple(words), other=True)
+        return Condition(term.name, text, node.start, words=_words(node, 11, term), other=True)
     return Condition(term.name, text, node.start, words=(_word(text, node.start, term),))
+
+
+def _words(node: Scalar, offset: int, term: Term) -> tuple[str, ...]:
+    """The words behind the lead of a condition, joined by `or`."""
+    words = []
+    for word in node.text.strip()[offset:].split(" or "):
+        words.append(_word(word.strip(), node.at(offset), term))
+        offset += len(word) + 4
+    return tuple(words)
 
 
 def _word(text: str, place: Place, term: Term) -> str:

@@ -120,7 +120,7 @@ def example_of(condition: Condition) -> Known | None:
         return Category.of(condition.includes)
     if condition.range is not None:
         return Value.exact(_inside(condition))
-    if condition.other or condition.presence:
+    if condition.other or (condition.presence and not condition.words):
         known = (PART_KINDS if term.name == "part.kind" else term.words) or ("something else",)
         return Category.of(next(word for word in (*known, "something else") if word not in (*LOOKED, *condition.words)))
     word = condition.words[0]

@@ -9,6 +9,7 @@ from typing import Any
 from derate.judge.review import Finding
 from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, styled
 from derate.report.words import CAUTION, cells, figure, listed, number_of, padded, plain, quantity_words, wrapped
+from derate.study.spread.leaves import HEAT
 from derate.terms.values import Value, written
 from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
 from derate.text.units import show, show_value
@@ -302,7 +303,8 @@ def drawn_rows(rows: Sequence[Any]) -> tuple[tuple[str, str, str, str], ...]:
         name = quantity_words(leaf.name) if leaf.subject else plain(leaf.name)
         whose = f"{plain(leaf.subject)}: {name}" if leaf.subject else name
         dimension = DIMENSIONS.get(leaf.name)
-        if leaf.share in ("temperature", "age") or (leaf.share == "formula" and not leaf.subject):
+        by_kind = leaf.share in ("temperature", "age") and leaf.name not in HEAT
+        if by_kind or (leaf.share == "formula" and not leaf.subject):
             ends = f"{written(100.0 * leaf.low, 2)} % to +{written(100.0 * leaf.high, 2)} %"
         elif dimension is not None and inf not in (leaf.high, -leaf.low):
             ends = show_value(Value(leaf.low, leaf.low, leaf.high, leaf.high), dimension)
@@ -328,7 +330,11 @@ def _drawn_lines(rows: Sequence[Any], head: str, columns: int) -> Iterator[str]:
     for row in table:
         line = "  ".join([*(padded(one, wide) for one, wide in zip(row, widths, strict=False)), row[3]])
         yield from wrapped(line, columns, f"{head}  ", "    ")
-    shares = {row[1].partition(" ")[0] for row in table}
-    if not shares & {"temperature", "age"}:
-        told = "temperature and age of a part are not in it: the file states what is bought; --drift takes them by kind"
+    leaves = [driver.leaf for row in rows for driver in row.drivers]
+    if not any(leaf.share in ("temperature", "age") and leaf.name not in HEAT for leaf in leaves):
+        also = "" if not any(leaf.name in HEAT for leaf in leaves) else ", where no temperature coefficient is stated"
+        told = (
+            f"temperature and age of a part are not in it{also}: the file states what is bought; --drift takes them by "
+            "kind"
+        )
         yield from wrapped(told, columns, f"{head}  ", "  ")

@@ -98,6 +98,8 @@ DISSIPATION = POWER / KELVIN
 FLUX_DENSITY = _of(kg=1, s=-2, a=-1)
 CURRENT_DENSITY = _of(m=-2, a=1)
 VOLTAGE_SLOPE = VOLTAGE / TIME
+PER_KELVIN = NUMBER / KELVIN
+VOLTAGE_PER_KELVIN = VOLTAGE / KELVIN
 
 _NAME = {
     NUMBER: "a plain number",
@@ -121,6 +123,8 @@ _NAME = {
     FLUX_DENSITY: "a flux density",
     CURRENT_DENSITY: "a current density",
     VOLTAGE_SLOPE: "a voltage slope",
+    PER_KELVIN: "a share for each kelvin",
+    VOLTAGE_PER_KELVIN: "a voltage for each kelvin",
 }
 _SYMBOL = {
     NUMBER: "",
@@ -144,6 +148,8 @@ _SYMBOL = {
     FLUX_DENSITY: "T",
     CURRENT_DENSITY: "A/m²",
     VOLTAGE_SLOPE: "V/s",
+    PER_KELVIN: "1/K",
+    VOLTAGE_PER_KELVIN: "V/K",
 }
 
 

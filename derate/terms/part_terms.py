@@ -306,6 +306,26 @@ PART = terms(
         words=("quick acting", "time lag", "very quick acting", "medium time lag", "super time lag"),
         how=opened("read the letter before the current on its cap: F, T, FF, M, TT"),
     ),
+    Term(
+        "part.technology",
+        None,
+        "how a film resistor or a fuse is made, where that is known",
+        words=("leaded", "chip", "established reliability", "wire", "cermet"),
+        how=opened("look at it: leads or a chip on the board, a wire or a film on ceramic; a style is on its papers"),
+    ),
+    Term(
+        "part.temperature_coefficient",
+        d.PER_KELVIN,
+        "change of its value for each kelvin, as a share",
+        how=papers("read it with its sign from the part's data sheet; ±50 ppm/K where it may go either way"),
+    ),
+    Term(
+        "part.temperature_slope",
+        d.VOLTAGE_PER_KELVIN,
+        "change of its voltage for each kelvin",
+        how=papers("read it with its sign from the part's data sheet, at its own voltage"),
+    ),
+    Term("part.value_temperature", d.CELSIUS, "temperature between whose ends its value moves"),
     Term("part.dielectric", None, "dielectric", words=("class 1", "class 2", "polypropylene", "polyester", "paper")),
     Term("part.marking", None, "marking as printed"),
     Term(

@@ -14,8 +14,10 @@ from derate.terms.dimension import (
     KELVIN,
     LENGTH,
     NUMBER,
+    PER_KELVIN,
     RESISTANCE,
     VOLTAGE,
+    VOLTAGE_PER_KELVIN,
     Dimension,
 )
 from derate.terms.values import Place, Problem, nearest
@@ -322,6 +324,9 @@ def wrong_dimension(unit: Unit, offset: int, number: str, wanted: Dimension) -> 
         return Fault(offset, what, f"write {_clipped(number)} degC if it is a point on the Celsius scale")
     if wanted == NUMBER:
         return Fault(offset, what, "write the number alone")
+    if {wanted, unit.dimension} == {PER_KELVIN, VOLTAGE_PER_KELVIN}:
+        key = "temperature_slope" if wanted == PER_KELVIN else "temperature_coefficient"
+        return Fault(offset, what, f"write it under {key}")
     return Fault(offset, what, f"write it in {usual_unit(wanted)}")
 
 

@@ -90,6 +90,8 @@ _BY_NAME: dict[str, tuple[float, float]] = {
     "core.gap": (1e-7, 0.05),
     "core.area": (1e-7, 3e-3),
     "part.inductance": (1e-9, 10.0),
+    "part.temperature_coefficient": (1e-8, 6e-3),  # a metal foil below 1 ppm/K, copper 0.4 %/K
+    "part.temperature_slope": (1e-6, 0.5),
     "transformer.inductance": (1e-7, 10.0),
     "transformer.leakage": (1e-9, 1.0),
     "found.clearance": (1e-6, 0.5),

@@ -16,8 +16,10 @@ from derate.terms.dimension import (
     INDUCTANCE,
     LENGTH,
     NUMBER,
+    PER_KELVIN,
     RESISTANCE,
     THERMAL_RESISTANCE,
+    VOLTAGE_PER_KELVIN,
     Dimension,
 )
 from derate.terms.tuples import NamedTuple
@@ -36,6 +38,8 @@ LONGEST = 1000
 ABOUT = 0.10
 ABOUT_KELVIN = 10.0
 NEVER_NEGATIVE = (LENGTH, AREA, RESISTANCE, CAPACITANCE, INDUCTANCE, FREQUENCY, I2T, THERMAL_RESISTANCE, ENERGY)
+# `50 ppm/K` on a data sheet is ±50 of a resistor and +50 of a zener diode: the sign is asked for.
+SIGNED = (PER_KELVIN, VOLTAGE_PER_KELVIN)
 LOOKED = {word: Category.of(word) for word in ("unmarked", "none", "not done")}
 
 _SHARE = r"[0-9]+(?:\.[0-9]+)?"
@@ -71,6 +75,7 @@ _BOUNDS: dict[str, Bound] = {
     ">=": "over",
     "about": "about",
 }
+_EITHER_WAY_RE = re.compile(rf"(?:±|\+/-|\+-) ?({_SHARE}) ?({UNIT})")
 # letters that stand for the decimal point, by the dimension that has them (IEC 60062)
 
 
@@ -138,6 +143,10 @@ Body = tuple[Value, Dimension, str, "float | None", "tuple[float, float] | None"
 
 
 def read_body(body: str, dimension: Dimension | None, percent: Percent) -> Body:
+    if dimension is not None and dimension.exponents[4] < 0 and dimension in SIGNED:
+        signed = _signed(body, dimension)
+        if signed is not None:
+            return signed
     letters = LETTERS.get(dimension) if dimension is not None else None
     if letters is not None:
         lettered = _lettered(body, dimension, letters, percent)
@@ -170,6 +179,28 @@ def read_body(body: str, dimension: Dimension | None, percent: Percent) -> Body:
     # Of least..typical..greatest the ends are what may occur in this sample; the middle proves nothing about it.
     typical = numbers[1] if len(numbers) == 3 else None
     return value, unit.dimension, unit.statistic, nominal, share, "", typical
+
+
+def _signed(body: str, dimension: Dimension) -> Body | None:
+    """What may go either way, ±50 ppm/K, as all that it may be; None for what is read as any value is."""
+    either = _EITHER_WAY_RE.fullmatch(body)
+    unit = UNITS.get(either[2]) if either is not None else None
+    if either is not None and unit is not None:
+        if unit.dimension != dimension:
+            from derate.text.advice import wrong_dimension
+
+            raise wrong_dimension(unit, either.start(2), either[1], dimension)
+        size = _number(unit, either[1], either.start(1))
+        return Value.between(-size, size), unit.dimension, "", None, None, "", None
+    first = re.match(rf"{NUM}|{_BOUND}", body)
+    last = UNITS.get(body.rpartition(" ")[2])
+    if last is None or last.dimension != dimension or ".." in body or body[0] in "+-" or not re.search("[1-9]", body):
+        return None
+    if first is not None:
+        told = body if first[0][0].isdigit() else body[first.end() :]
+        instead = f"write ±{told} where it may go either way, +{told} where it rises with heat"
+        raise Fault(0, f"'{_clipped(body)}' does not say which way", instead)
+    return None
 
 
 _NO_UNIT = Unit("", NUMBER, "", 1.0, "")
@@ -476,6 +507,8 @@ def _plain(
         return None
     found = unit.dimension
     if dimension is not None and found is not dimension and found != dimension:
+        return None
+    if found.exponents[4] < 0 and found in SIGNED:
         return None
     near = far = unit.value(first)
     nominal: float | None = near

@@ -25,11 +25,13 @@ from derate.terms.dimension import (
     KELVIN,
     LENGTH,
     NUMBER,
+    PER_KELVIN,
     POWER,
     RESISTANCE,
     THERMAL_RESISTANCE,
     TIME,
     VOLTAGE,
+    VOLTAGE_PER_KELVIN,
     VOLTAGE_SLOPE,
     Dimension,
 )
@@ -119,6 +121,15 @@ _WRITTEN_OUT: tuple[tuple[Dimension, str, int], ...] = (
     (VOLTAGE_SLOPE, "kV/us", 9),
     (CURRENT_DENSITY, "A/mm²", 6),
     (NUMBER, "%", -2),
+    (PER_KELVIN, "ppm/K", -6),
+    (PER_KELVIN, "ppm/degC", -6),
+    (PER_KELVIN, "ppm/°C", -6),
+    (PER_KELVIN, "%/K", -2),
+    (PER_KELVIN, "%/degC", -2),
+    (PER_KELVIN, "%/°C", -2),
+    (VOLTAGE_PER_KELVIN, "mV/K", -3),
+    (VOLTAGE_PER_KELVIN, "mV/degC", -3),
+    (VOLTAGE_PER_KELVIN, "mV/°C", -3),
 )
 COUNTS = ("turn", "turns", "layer", "layers", "line", "lines", "strand", "strands", "pulse", "pulses")
 
@@ -175,6 +186,8 @@ _SHOWN: dict[Dimension, tuple[tuple[float, float, str], ...]] = {
     VOLTAGE_SLOPE: ((1e4, 1e6, "V/us"), (0.0, 1.0, "V/s")),
     CURRENT_DENSITY: ((0.0, 1e6, "A/mm²"),),
     DISSIPATION: ((0.0, 1e-3, "mW/K"),),
+    PER_KELVIN: ((0.0, 1e-6, "ppm/K"),),
+    VOLTAGE_PER_KELVIN: ((0.0, 1e-3, "mV/K"),),
 }
 
 
@@ -187,6 +200,8 @@ _USUAL = {
     CURRENT_DENSITY: "A/mm²",
     VOLTAGE_SLOPE: "V/us",
     DISSIPATION: "mW/K",
+    PER_KELVIN: "ppm/K",
+    VOLTAGE_PER_KELVIN: "mV/K",
 }
 
 
@@ -236,6 +251,8 @@ def show(value: float, dimension: Dimension, digits: int = 3) -> str:
         return "no lower limit"
     scale, unit = _unit_for(abs(value), dimension)
     number = digits_of(value / scale, digits)
+    if dimension.exponents[4] < 0 and value > 0.0 and dimension in (PER_KELVIN, VOLTAGE_PER_KELVIN):
+        number = f"+{number}"  # as it is asked for
     return f"{number} {unit}" if unit else number
 
 

@@ -33,6 +33,12 @@ ROWS = [
     ("part.class: other than Y1 or Y2", C("unmarked"), True),
     ("part.class: other than Y1 or Y2", C("Y2"), False),
     ("part.class: other than Y1 or Y2", C("Y2", "X1"), None),
+    ("part.technology: stated as chip", C("chip"), True),
+    ("part.technology: stated as leaded or chip", C("leaded"), True),
+    ("part.technology: stated as chip", C("leaded"), False),
+    ("part.technology: not stated as chip", C("chip"), False),
+    ("part.technology: not stated as leaded or chip", C("established reliability"), True),
+    ("part.technology: not stated as chip", C("chip", "leaded"), None),
     ("part.class: unmarked", C("unmarked"), True),
     ("part.capacitance: over 0.1 uF", V(0.2e-6), True),
     ("part.capacitance: over 0.1 uF", V(0.1e-6), False),
@@ -63,6 +69,22 @@ ROWS = [
 @pytest.mark.parametrize(("line", "value", "expected"), ROWS, ids=lambda one: str(one)[:40])
 def test_a_condition(line: str, value: Category | Value, expected: bool | None) -> None:
     assert condition(line).holds(value) is expected
+
+
+def test_what_nobody_stated_is_open_but_where_the_rule_says_it() -> None:
+    """A row that a part falls into unless its technology is stated, and one that takes it only where it is."""
+    assert condition("part.technology: stated as chip").unstated() is False
+    assert condition("part.technology: not stated as chip").unstated() is True
+    for line in ("part.technology: chip", "part.technology: other than chip", "part.capacitance: present"):
+        assert condition(line).unstated() is None
+
+
+def test_no_other_fact_may_be_left_out() -> None:
+    """Else deleting it would escape the rule."""
+    problems: list[Problem] = []
+    for line in ("part.class: stated as Y1", "part.kind: not stated as fuse"):
+        assert not read_conditions(compose(line, "c.yaml"), problems)
+    assert [one.instead for one in problems] == ["write the words alone: what is not stated is then not assessed"] * 2
 
 
 @pytest.mark.parametrize("line", sorted({line for line, _, _ in ROWS}))

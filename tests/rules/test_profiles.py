@@ -36,10 +36,16 @@ def path_of(name: str) -> Path:
 
 def got(name: str, rule: str, facts: str) -> str:
     """What a rule of a profile comes to on one part with these facts."""
+    (found,) = all_got(name, rule, [facts])
+    return found
+
+
+def all_got(name: str, rule: str, facts: list[str]) -> list[str]:
+    """The same of several parts."""
     text = path_of(name).read_text(encoding="utf-8").split("\n---\n")[0]
-    trials = f"{text}\n---\ntrials:\n  {rule}: [{{{facts}, expect: pass}}]\n"
-    (trial,) = read_trials(trials, str(path_of(name)), packs_of(name)).rules
-    return run_trial(trial, packs_of(name)).got
+    written = "".join(f"    - {{{one}, expect: pass}}\n" for one in facts)
+    trials = read_trials(f"{text}\n---\ntrials:\n  {rule}:\n{written}", str(path_of(name)), packs_of(name)).rules
+    return [run_trial(trial, packs_of(name)).got for trial in trials]
 
 
 def test_all_eight_are_there() -> None:
@@ -93,33 +99,6 @@ def test_check_values(one: dict[str, str]) -> None:
     assert got(name, one["rule"], one["facts"].format(one["over"])) == "fail"
 
 
-# What a document gives of a technology that has no kind here: film resistors of a military style (R2 table 4, 0.3 at
-# 94 degC) and chips (ECSS table 6-30, 0.25 at 105 degC), fuses of cermet (6-17, 0.575 at 97.5 degC).
-OTHER = (
-    (
-        "space-agency",
-        "agency-film-resistor-power",
-        "film resistor, rated.power: 2 W, air_temperature: 94 degC, power: 0.6 W",
-    ),
-    (
-        "european-space",
-        "space-film-resistor-power",
-        "film resistor, rated.power: 2 W, air_temperature: 105 degC, power: 0.5 W",
-    ),
-    (
-        "european-space",
-        "space-has-a-row",
-        "fuse, rated.current: 1 A, case_temperature: 97.5 degC, current_rms: 0.575 A",
-    ),
-)
-
-
-@pytest.mark.parametrize(("pack", "rule", "facts"), OTHER)
-def test_what_has_no_kind_of_its_own_is_held_to_no_kinder_row(pack: str, rule: str, facts: str) -> None:
-    """What the document would let such a part carry: more than the row of its kind does, or not assessed."""
-    assert got(f"profile-{pack}", rule, f"part.kind: {facts}") in ("fail", "not assessed")
-
-
 # ---- every row of every table ----------------------------------------------------------------------------------------
 
 
@@ -146,13 +125,23 @@ def points(table: dict[str, Any]) -> list[tuple[str, float]]:
 
 
 # What a rule compares with a cell of a table: the unit of the stress, and the rating that it is a share of.
-SHARES = {"rated.power": ("W", "2 W", 2.0), "rated.voltage": ("V", "50 V", 50.0)}
+SHARES = {
+    "rated.power": ("W", "2 W", 2.0),
+    "rated.voltage": ("V", "50 V", 50.0),
+    "rated.current": ("A", "1 A", 1.0),
+}
+BY_THEMSELVES = (
+    "pc-safety-capacitor",
+    "agency-fuse-current",
+    "agency-established-resistor-power",
+    "agency-unstated-resistor-power",
+)
 TABLED = [
     (name, rule["rule"], found[1])
     for name in NAMES
     for rule in written(name)["rules"]
     if (found := re.search(r"table\.(\w+)", str(rule.get("keep", "")))) and not rule["rule"].endswith("-has-a-row")
-    if rule["rule"] not in ("pc-safety-capacitor", "agency-fuse-current")
+    if rule["rule"] not in BY_THEMSELVES
 ]
 
 
@@ -185,6 +174,67 @@ def test_every_row_of_the_fuse_table_decides(heat: int) -> None:
         assert got("profile-space-agency", "agency-fuse-current", f"{facts}{most * 1.001:.9g} A") == "fail", at
 
 
+@pytest.mark.parametrize(("coefficient", "end"), [("-200 ppm/K", 103), ("±100 ppm/K", 118), ("+300 ppm/K", 103)])
+def test_every_row_of_established_resistors_decides(coefficient: str, end: int) -> None:
+    """60 % up to 70 degC, half of that half way to its end, and nothing there: EEE-INST-002 R2 table 4."""
+    rule = "agency-established-resistor-power"
+    given = f"part.temperature_coefficient: {coefficient}, rated.power: 1 W, air_temperature: "
+    for air, share in ((-10.0, 0.6), (70.0, 0.6), ((70.0 + end) / 2.0, 0.3), (end - 0.4, 0.6 * 0.4 / (end - 70.0))):
+        facts = [f"{given}{air} degC, power: {share * by} W" for by in (0.999, 1.001)]
+        assert all_got("profile-space-agency", rule, facts) == ["pass", "fail"], (air, share)
+
+
+def test_a_resistor_of_no_known_technology_is_held_to_the_strictest_line() -> None:
+    """The lower of 0.5 to 112.5 degC and 0.6 to 103 degC, from 70 degC on: they cross at 83.7 degC."""
+    given = "part.technology: unknown, rated.power: 1 W, air_temperature: "
+    for air in (20.0, 70.0, 80.0, 83.0, 85.0, 95.0, 102.0):
+        up = max(air - 70.0, 0.0)
+        most = min(0.5 * (1.0 - up / 42.5), 0.6 * (1.0 - up / 33.0))
+        facts = [f"{given}{air} degC, power: {most * by} W" for by in (0.999, 1.001)]
+        assert all_got("profile-space-agency", "agency-unstated-resistor-power", facts) == ["pass", "fail"], air
+
+
+POWER_RULES = {
+    "space-agency": tuple(f"agency-{one}-resistor-power" for one in ("film", "established", "unstated")),
+    "european-space": ("space-film-resistor-power", "space-chip-resistor-power"),
+}
+
+
+@pytest.mark.parametrize("pack", POWER_RULES)
+def test_deleting_a_technology_betters_nothing(pack: str) -> None:
+    """Whatever it is made as: where it does not hold with its technology stated, it does not without it either; and
+    one rule always speaks. Established reliability goes by its coefficient, and comes up to 350 ppm/K."""
+    rated = "rated.power: 1 W"
+    wholes = [
+        (made, f"part.temperature_coefficient: ±{share} ppm/K, {rated}, air_temperature: {air} degC, power: {power} W")
+        for made in ("leaded", "chip", "established reliability")
+        for share in (50, 350)
+        for air in (20, 72, 80, 88, 95, 102, 110, 116)
+        for power in (0.02, 0.1, 0.25, 0.35, 0.52, 0.61)
+    ]
+
+    def held(facts: list[str]) -> list[bool]:
+        columns = [all_got(f"profile-{pack}", rule, facts) for rule in POWER_RULES[pack]]
+        rows = [[one for one in row if one != "not applicable"] for row in zip(*columns, strict=True)]
+        assert all(len(row) == 1 for row in rows)
+        return [row == ["pass"] for row in rows]
+
+    stated = held([f"part.kind: film resistor, part.technology: {made}, {rest}" for made, rest in wholes])
+    silent = held([f"part.kind: film resistor, part.technology: unknown, {rest}" for _, rest in wholes])
+    assert True in stated and False in stated and True in silent and stated != silent
+    for whole, with_it, without in zip(wholes, stated, silent, strict=True):
+        assert with_it or not without, whole
+
+
+def test_a_fuse_of_no_known_technology_has_no_row_in_the_european_standard() -> None:
+    """Its row is of cermet alone; a technology that nobody stated passes nothing by."""
+    for made in ("unknown", "wire"):
+        facts = f"part.kind: fuse, part.technology: {made}, rated.current: 1 A, "
+        facts += "case_temperature: 40 degC, current_rms: 0.1 A"
+        told = [got("profile-european-space", rule, facts) for rule in ("space-fuse-has-a-row", "space-fuse-current")]
+        assert told == ["not assessed", "not assessed" if made == "unknown" else "not applicable"]
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_every_kind_with_a_row_has_a_rule(name: str) -> None:
     """What has a row by the profile's own table is asked something by name, and nothing else is."""
@@ -193,11 +243,14 @@ def test_every_kind_with_a_row_has_a_rule(name: str) -> None:
     asked = {
         kind
         for rule in written(name)["rules"]
+        if rule["rule"] != "pc-safety-capacitor" and rule.get("about") != "part"
         for kind in (rule.get("applies") or {}).get("part.kind", ())
-        if rule["rule"] != "pc-safety-capacitor"
     }
-    assert asked - {"any resistor"} == set(kinds)  # a resistor's voltage is one row for all of them
-    row = next(rule["rule"] for rule in written(name)["rules"] if rule["rule"].endswith("-has-a-row"))
+    rows = [rule for rule in written(name)["rules"] if rule["rule"].endswith("-has-a-row")]
+    apart = {kind for row in rows[1:] for kind in row["applies"]["part.kind"]}  # by their technology: fuses
+    assert asked - {"any resistor"} - apart == set(kinds)  # a resistor's voltage is one row for all of them
+    row = rows[0]["rule"]
+    assert all(got(name, row, f"part.kind: {kind}") == "not applicable" for kind in apart)
     for kind in kinds:
         assert got(name, row, f"part.kind: {kind}") == "pass", kind
 
@@ -205,7 +258,7 @@ def test_every_kind_with_a_row_has_a_rule(name: str) -> None:
 # Parts that the documents have no row for.
 WITHOUT = (
     ("space-agency", ("electrolytic capacitor", "optocoupler", "varistor")),
-    ("european-space", ("electrolytic capacitor", "ceramic capacitor", "film capacitor", "fuse")),
+    ("european-space", ("electrolytic capacitor", "ceramic capacitor", "film capacitor", "varistor")),
     ("military-grade-one", ("electrolytic capacitor", "fuse", "optocoupler")),
     ("military-grade-two", ("electrolytic capacitor", "fuse", "optocoupler")),
     ("military-grade-three", ("fuse", "optocoupler")),

@@ -35,6 +35,8 @@ def _checked(name: str, text: str, dimension: Dimension) -> None:
         ("found.clearance", "10 m", d.LENGTH, "did you mean 10 mm?"),
         ("found.creepage", "6.1..6.4 m", d.LENGTH, "did you mean 6.1..6.4 mm?"),
         (RESISTOR, "1 mohm 5%", d.RESISTANCE, "did you mean 1 Mohm?"),
+        ("part.temperature_coefficient", "±50 %/K", d.PER_KELVIN, ""),
+        ("part.temperature_slope", "+4000 mV/K", d.VOLTAGE_PER_KELVIN, ""),
         ("plate.mains", "240 kV", d.VOLTAGE, "did you mean 240 V?"),
         ("plate.frequency", "50 kHz", d.FREQUENCY, "did you mean 50 Hz?"),
         ("mains", "264 Vpk", d.VOLTAGE, "in Vrms"),

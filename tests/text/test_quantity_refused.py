@@ -10,8 +10,10 @@ from derate.terms.dimension import (
     KELVIN,
     LENGTH,
     NUMBER,
+    PER_KELVIN,
     RESISTANCE,
     VOLTAGE,
+    VOLTAGE_PER_KELVIN,
     Dimension,
 )
 from derate.terms.values import Place, Problem, ReadingError
@@ -19,6 +21,13 @@ from derate.text.quantity import read_quantity
 
 # text, dimension wanted, words expected in the message, column of the fault counted from one inside the text
 REFUSED: list[tuple[str, Dimension | None, str, int]] = [
+    ("50 ppm/K", PER_KELVIN, "write ±50 ppm/K where it may go either way, +50 ppm/K", 1),
+    ("up to 50 ppm/K", PER_KELVIN, "write ±50 ppm/K where", 1),
+    ("4 mV/K", VOLTAGE_PER_KELVIN, "write ±4 mV/K where", 1),
+    ("+4 mV/K", PER_KELVIN, "write it under temperature_slope", 4),
+    ("±4 mV/K", PER_KELVIN, "write it under temperature_slope", 4),
+    ("±50 ppm/K", VOLTAGE_PER_KELVIN, "write it under temperature_coefficient", 5),
+    ("±50 ppm", PER_KELVIN, "", 1),
     ("1,5 V", None, "write 1.5 V", 2),
     ("1,5", VOLTAGE, "write 1.5", 2),
     ("0,31 A", None, "write 0.31 A", 2),

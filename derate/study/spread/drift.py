@@ -3,7 +3,8 @@
 A file states the purchase tolerance, and of a capacitor what counts as the end of its life. Temperature and age move
 every part of a kind the same way, so they are biased: they add with their sign and never go under the root. They are
 taken only where they are asked for, what is assumed as figures that nobody has looked at on this sample; each is
-multiplied with the others, never added.
+multiplied with the others, never added. A temperature coefficient that a file states is worked out by the ledger
+itself (`derate.stress.parts.value_temperature`), asked for or not, and nothing is assumed beside it.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from derate.ledger.entry import Entry, Subject
+from derate.run import PER_KELVIN
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Value
 
@@ -85,6 +87,7 @@ def drifts(facts: Sequence[Entry]) -> Taken:
         and isinstance(row.value, Category)
         and row.value.word is not None
     }
+    by_file = {row.subject for row in facts if row.quantity in PER_KELVIN}  # worked out by the ledger itself
     lost = {row.subject: row.value.high for row in facts if row.quantity == _END and isinstance(row.value, Value)}
     found = {}
     for row in facts:
@@ -93,6 +96,8 @@ def drifts(facts: Sequence[Entry]) -> Taken:
         if row.quantity == "part.capacitance" and lost.get(row.subject, 1.0) < 1.0:
             before = drift or Drift((0.0, 0.0), (0.0, 0.0), "")
             drift = before._replace(age=(-lost[row.subject], 0.0), source="as stated", stated=True)
+        if drift is not None and row.subject in by_file:
+            drift = drift._replace(temperature=(0.0, 0.0))
         if drift is not None and isinstance(row.value, Value):
             found[(row.subject, row.quantity)] = drift.of(row.value)
     return found

@@ -12,6 +12,7 @@ from derate.ledger.entry import Entry
 from derate.ledger.ledger import Model
 from derate.ledger.traced import TracedLedger
 from derate.packs.pack import DOMAINS
+from derate.run import PER_KELVIN
 from derate.study.spread.drift import Taken
 from derate.terms.values import Value
 
@@ -130,6 +131,8 @@ def needs(node: Node) -> tuple[int, ...]:
             return ()
 
 
+# A temperature coefficient that a file states, and how hot its part gets.
+HEAT = (*PER_KELVIN, "part.value_temperature")
 OPEN = "it has an open end"
 WHOLE_RANGE = "the whole range of {} occurs"
 
@@ -177,6 +180,10 @@ class Grower:
         solved = self.ledger.solved.get(row.number)
         if solved is not None:
             return self._from_model(row, solved.call, solved.model, solved.inputs, solved.output)
+        if row.quantity in HEAT:
+            own = (str(row.subject), row.quantity)
+            stated = row.known_by not in ("computed", "assumed")
+            return self.drawn(own, value, str(row.subject), row.quantity, "temperature", stated=stated)
         if row.inputs or row.known_by == "computed":
             return self._by_hand(row, value)
         key = (str(row.place), value.numbers()) if row.place is not None else (str(row.subject), row.quantity)
@@ -243,14 +250,16 @@ class Grower:
         share: Share,
         lot: Hashable = None,
         measured: bool = False,
+        stated: bool = True,
     ) -> Drawn:
         """A figure with the leaves it needs; share: what it is where it is no tolerance of a part."""
         unknown = tolerance = None
-        known = share != "assumed"
+        known = stated and share != "assumed"
         if value.near < value.far:
             unknown = self.leaf(Leaf((key, "not known"), subject, name, share, known, value.near, value.far))
         if value.low < value.near or value.far < value.high:
-            kind: Share = share if share in ("by hand", "formula") else "reading" if measured else "purchase"
+            own: tuple[Share, ...] = ("by hand", "formula", "temperature")
+            kind: Share = share if share in own else "reading" if measured else "purchase"
             tolerance = self.leaf(Leaf((key, "tolerance"), subject, name, kind, known, value.low, value.high, lot))
         return Drawn(value, unknown, tolerance)
 

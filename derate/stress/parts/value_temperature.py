@@ -1,0 +1,79 @@
+"""What heat and cold make of the marked value of a part, where its file states a coefficient.
+
+The tolerance of a part is purchase, temperature and age. A stated coefficient widens low..high of the value that all
+else is worked out from, so that no limit is held to a part as it is at 25 degC alone.
+"""
+
+from __future__ import annotations
+
+from math import inf
+
+from derate.circuit.thermal import MARKED_AT, VALUE_BY_SHARE, VALUE_BY_SLOPE
+from derate.design.kinds import WARMED
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.ledger import Model
+from derate.stress.context import Context
+from derate.terms.quantities import named
+from derate.terms.values import Category, Value
+from derate.terms.words import DIODES
+
+COLDEST = -40.0  # of a site whose ambient nobody stated [degC]: house figure, below any room
+_SOURCE = "definition of the temperature coefficient; marked at 25 degC"
+_BY_SHARE = Model.of("value at its temperature", VALUE_BY_SHARE, _SOURCE, "value × (1 + coefficient × (T − 25 degC))")
+_BY_SLOPE = Model.of("voltage at its temperature", VALUE_BY_SLOPE, _SOURCE, "voltage + slope × (T − 25 degC)")
+_LIMITED_BY_JUNCTION = (*DIODES, "shunt reference", "linear regulator")
+
+
+def warm_values(context: Context) -> None:
+    """Write the value of every part with a coefficient once more, as far as its temperature moves it."""
+    for subject in context.ledger.subjects("part"):
+        share = context.fact(subject, "part.temperature_coefficient")
+        slope = context.fact(subject, "part.temperature_slope")
+        for stated, model, name in ((share, _BY_SHARE, "coefficient"), (slope, _BY_SLOPE, "slope")):
+            if stated is not None and isinstance(stated.value, Value):
+                _warm(context, subject, stated, model, name)
+
+
+def _warm(context: Context, subject: Subject, stated: Entry, model: Model, name: str) -> None:
+    kinds = context.fact(subject, "part.kind")
+    words = kinds.value.members if kinds is not None and isinstance(kinds.value, Category) else tuple(WARMED)
+    taken = {word: WARMED[word] for word in words if word in WARMED}
+    quantities = dict.fromkeys(quantity for quantity, _ in taken.values())
+    rows = [row for one in quantities if (row := context.fact(subject, named(one))) is not None]
+    values = [row for row in rows if isinstance(row.value, Value)]
+    if not values:
+        return
+    temperature = _temperature(context, subject, tuple(taken))
+    for row in values:
+        inputs = {"value": row, name: stated, "temperature": temperature}
+        context.ledger.work_out(model, inputs, [(subject, row.quantity, "value")])
+
+
+def _temperature(context: Context, subject: Subject, kinds: tuple[str, ...]) -> Entry:
+    """From the coldest ambient of the site to the hottest that the part stands: beyond that it fails by itself.
+
+    No temperature that is worked out is taken: it may hang on the value, and a cooler part moves less.
+    """
+    ambient = context.fact(SUPPLY, "site.ambient")
+    cold, warm = COLDEST, MARKED_AT
+    used = []
+    if ambient is not None and isinstance(ambient.value, Value) and -inf < ambient.value.low < ambient.value.high < inf:
+        cold, warm = ambient.value.low, ambient.value.high
+        used.append(ambient.number)
+    hot = max(WARMED[kind][1] for kind in kinds)
+    names = [named("rated.junction")] if all(kind in _LIMITED_BY_JUNCTION for kind in kinds) else []
+    for quantity in (*names, named("rated.temperature")):
+        rating = context.fact(subject, quantity)
+        if rating is not None and isinstance(rating.value, Value) and rating.value.high < inf:
+            hot = rating.value.high
+            used.append(rating.number)
+            break
+    return context.ledger.write(
+        subject,
+        "part.value_temperature",
+        Value(min(cold, MARKED_AT), MARKED_AT, MARKED_AT, max(hot, warm, MARKED_AT)),
+        known_by="computed",
+        formula="coldest ambient to hottest part",
+        source="house figures where no ambient and no rating is stated",
+        inputs=tuple(used),
+    )
