@@ -371,40 +371,36 @@ def body_by_power(*powers: str) -> Formula:
 MARKED_AT = 25.0  # temperature at which the value of a part is marked [degC]
 
 
-def _by_share(value: float, coefficient: float, temperature: float) -> float:
-    """Value of a part at a temperature by its coefficient: value (1 + α (ϑ − 25 degC)), in its own unit.
+def _moved(coefficient: float, temperature: float) -> float:
+    """What a temperature adds to the value of a part: α (ϑ − 25 degC), as a share or in its own unit.
 
-    value: as marked, at 25 degC; coefficient: share for each kelvin [1/K]; temperature: of the part [degC]
+    coefficient: share [1/K] or unit for each kelvin; temperature: of the part [degC]
+
+    >>> round(_moved(50e-6, 105.0), 9)
+    0.004
+    """
+    return coefficient * (temperature - MARKED_AT)
+
+
+def _by_share(value: float, share: float) -> float:
+    """Value of a part with what its temperature adds: value (1 + share), in its own unit.
+
+    value: as marked, at 25 degC, of either sign; share: added by its temperature, above -1
     Raises ValueError where nothing of the value is left.
 
-    >>> round(_by_share(1000.0, 50e-6, 105.0), 6)
+    >>> round(_by_share(1000.0, 0.004), 6)
     1004.0
     """
-    share = 1.0 + coefficient * (temperature - MARKED_AT)
-    if not share > 0.0:
-        raise ValueError(f"a coefficient of {coefficient:g}/K leaves nothing of the value at {temperature:g} degC")
-    return value * share
+    if not share > -1.0:
+        raise ValueError(f"a temperature coefficient that adds {share:g} to a value leaves nothing of it")
+    return value * (1.0 + share)
 
 
-def _by_slope(value: float, slope: float, temperature: float) -> float:
-    """Voltage of a part at a temperature: value + slope (ϑ − 25 degC) [V].
-
-    value: as marked, at 25 degC [V]; slope: for each kelvin [V/K]; temperature: of its junction [degC]
-
-    >>> round(_by_slope(15.0, 11e-3, 125.0), 6)
-    16.1
-    """
-    return value + slope * (temperature - MARKED_AT)
-
-
-_MARKED = {"value": (1.0, 1e3), "temperature": (-40.0, 275.0)}
 # Neither coefficient nor temperature has one sign: which way one moves the value hangs on the other.
-VALUE_BY_SHARE = giving(
-    "value", _by_share, {"value": 1, "coefficient": 0, "temperature": 0}, {**_MARKED, "coefficient": (-3e-3, 3e-3)}
+MOVED = giving(
+    "moved", _moved, {"coefficient": 0, "temperature": 0}, {"coefficient": (-3e-3, 3e-3), "temperature": (-40.0, 275.0)}
 )
-VALUE_BY_SLOPE = giving(
-    "value", _by_slope, {"value": 1, "slope": 0, "temperature": 0}, {**_MARKED, "slope": (-0.2, 0.2)}
-)
+VALUE_BY_SHARE = giving("value", _by_share, {"value": 1, "share": 0}, {"value": (-1e3, 1e3), "share": (-0.75, 0.75)})
 
 TABLE_AIR = 25.0  # air at which a maker's table of hot resistances is read [degC]
 

@@ -303,9 +303,9 @@ def drawn_rows(rows: Sequence[Any]) -> tuple[tuple[str, str, str, str], ...]:
         name = quantity_words(leaf.name) if leaf.subject else plain(leaf.name)
         whose = f"{plain(leaf.subject)}: {name}" if leaf.subject else name
         dimension = DIMENSIONS.get(leaf.name)
-        by_kind = leaf.share in ("temperature", "age") and leaf.name not in HEAT
-        if by_kind or (leaf.share == "formula" and not leaf.subject):
-            ends = f"{written(100.0 * leaf.low, 2)} % to +{written(100.0 * leaf.high, 2)} %"
+        of_a_value = leaf.share in ("temperature", "age") and leaf.name != "temperature_shift"
+        if of_a_value or (leaf.share == "formula" and not leaf.subject):
+            ends = f"{written(100.0 * leaf.low, 3)} % to +{written(100.0 * leaf.high, 3)} %"
         elif dimension is not None and inf not in (leaf.high, -leaf.low):
             ends = show_value(Value(leaf.low, leaf.low, leaf.high, leaf.high), dimension)
         else:

@@ -325,7 +325,6 @@ PART = terms(
         "change of its voltage for each kelvin",
         how=papers("read it with its sign from the part's data sheet, at its own voltage"),
     ),
-    Term("part.value_temperature", d.CELSIUS, "temperature between whose ends its value moves"),
     Term("part.dielectric", None, "dielectric", words=("class 1", "class 2", "polypropylene", "polyester", "paper")),
     Term("part.marking", None, "marking as printed"),
     Term(

@@ -512,6 +512,9 @@ STRESS = terms(
         how=sensor("insulated thermocouple on the winding, until it no longer rises"),
     ),
     Term("junction_temperature", d.CELSIUS, "junction temperature", bad=1),
+    Term("temperature_share", d.NUMBER, "share that heat and cold add to the value of a part"),
+    Term("temperature_shift", d.VOLTAGE, "voltage that heat and cold add to that of a part"),
+    Term("value_temperature", d.CELSIUS, "temperature between whose ends the value of a part moves"),
     Term("mains_current", d.CURRENT, "mains current, rms", bad=1),
     Term(
         "mains_power", d.POWER, "mains power", bad=1, how=running("power meter made for mains, between socket and plug")

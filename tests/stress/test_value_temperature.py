@@ -61,7 +61,7 @@ COEFFICIENTS = (
 def test_a_resistor_moves_from_its_coldest_to_its_hottest(written: str, least: float, most: float) -> None:
     """0.82 ohm of 1 % from -10 to 155 degC: 35 K down and 130 K up from where it is marked, and nothing more."""
     ledger = work_of("greenhouse-vent", (R9, f"{R9} temperature_coefficient: {written},")).ledger
-    assert value(ledger, "R9", "part.value_temperature") == (-10.0, 25.0, 25.0, 155.0)
+    assert value(ledger, "R9", "value_temperature") == (-10.0, 25.0, 25.0, 155.0)
     moves = [coefficient * kelvin for coefficient in (least, most) for kelvin in (-35.0, 130.0)]
     low, high = 0.82 * 0.99 * (1.0 + min(moves)), 0.82 * 1.01 * (1.0 + max(moves))
     assert value(ledger, "R9", "part.resistance") == pytest.approx((low, 0.82, 0.82, high), rel=1e-12)
@@ -70,20 +70,20 @@ def test_a_resistor_moves_from_its_coldest_to_its_hottest(written: str, least: f
 def test_without_one_nothing_is_another() -> None:
     ledger = work_of("greenhouse-vent").ledger
     assert value(ledger, "R9", "part.resistance") == pytest.approx((0.8118, 0.82, 0.82, 0.8282))
-    assert not any(row.quantity == "part.value_temperature" for row in ledger.entries)
+    assert not any(row.quantity == "value_temperature" for row in ledger.entries)
 
 
 def test_its_own_greatest_temperature_and_the_site_are_taken() -> None:
     """Rated to 105 degC: 80 K up. A site of no known ambient: the coldest there is."""
     hot = (f"{R9} rated: {{", f"{R9} temperature_coefficient: +100 ppm/K, rated: {{temperature: 105 degC, ")
     ledger = work_of("greenhouse-vent", hot).ledger
-    assert value(ledger, "R9", "part.value_temperature")[3] == 105.0
+    assert value(ledger, "R9", "value_temperature")[3] == 105.0
     assert value(ledger, "R9", "part.resistance")[3] == pytest.approx(0.82 * 1.01 * 1.008)
     ledger = work_of("greenhouse-vent", hot, ("{ambient: -10..40 degC, ", "{")).ledger
-    assert value(ledger, "R9", "part.value_temperature")[0] == COLDEST == -40.0
+    assert value(ledger, "R9", "value_temperature")[0] == COLDEST == -40.0
     assert value(ledger, "R9", "part.resistance")[0] == pytest.approx(0.82 * 0.99 * (1.0 - 65.0e-4))
     ledger = work_of("greenhouse-vent", hot, ("ambient: -10..40 degC", "ambient: -10..120 degC")).ledger
-    assert value(ledger, "R9", "part.value_temperature")[3] == 120.0  # no part is cooler than its site
+    assert value(ledger, "R9", "value_temperature")[3] == 120.0  # no part is cooler than its site
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_its_own_greatest_temperature_and_the_site_are_taken() -> None:
 def test_a_zener_diode_by_slope_or_by_share(written: str, low: float, high: float) -> None:
     """From 0 to 175 degC of its junction, where the file states none; what it limits moves with it."""
     plain, warm = work_of("porch-bell"), work_of("porch-bell", (D1, f"{D1} {written},"))
-    assert value(warm.ledger, "D1", "part.value_temperature") == (0.0, 25.0, 25.0, 175.0)
+    assert value(warm.ledger, "D1", "value_temperature") == (0.0, 25.0, 25.0, 175.0)
     assert value(warm.ledger, "D1", "part.voltage") == pytest.approx((low, 12.0, 12.0, high), rel=1e-12)
 
     def peaks(ledger: Ledger) -> list[float]:
@@ -111,7 +111,7 @@ def test_a_zener_diode_by_slope_or_by_share(written: str, low: float, high: floa
 def test_a_junction_that_is_rated_is_taken_of_a_diode() -> None:
     rated = (f"{D1} rated: {{", f"{D1} temperature_slope: +9 mV/K, rated: {{junction: 150 degC, ")
     ledger = work_of("porch-bell", rated).ledger
-    assert value(ledger, "D1", "part.value_temperature")[3] == 150.0
+    assert value(ledger, "D1", "value_temperature")[3] == 150.0
 
 
 def test_what_the_switch_may_carry_is_wider_both_ways() -> None:

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from derate.cli.main import main
+from derate.design.kinds import WARMED
 from derate.judge.review import Gate
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Ledger
@@ -35,6 +36,7 @@ from derate.terms.topologies import TOPOLOGIES
 from derate.terms.values import Place, Value
 from derate.terms.vocabulary import VOCABULARY
 from derate.text.formula_reader import parse
+from derate.text.nodes import Mapping, Node, Scalar, compose
 from tests import brute_force
 
 ROOT = Path(__file__).parents[2]
@@ -50,8 +52,8 @@ SOUND = "designs/greenhouse-vent/greenhouse-vent.derate.yaml"
 DAY = date(2026, 11, 29)
 
 
-def traced(path: str | Path) -> Work:
-    return Workshop(ledger=TracedLedger).work(str(ROOT / path))
+def traced(path: str | Path, change: Callable[[Mapping], Mapping] | None = None) -> Work:
+    return Workshop(ledger=TracedLedger, change=change).work(str(ROOT / path))
 
 
 # ---- no draw beyond what the ledger holds possible -------------------------------------------------------------------
@@ -65,9 +67,9 @@ def corner_of_a_pulse(row: Entry) -> bool:
     return row.quantity == "pulse_width" and row.case is not None and row.case.group != SURGE
 
 
-def beyond(path: Path, way: Way) -> list[str]:
+def beyond(path: Path, way: Way, change: Callable[[Mapping], Mapping] | None = None) -> list[str]:
     """Rows with a draw outside of low..high by more than rounding, or without a figure where the ledger has one."""
-    work = traced(path)
+    work = traced(path, change)
     ledger = work.ledger
     assert isinstance(ledger, TracedLedger)
     graph = Grower(ledger).graph(row.number for row in ledger.entries if isinstance(row.value, Value))
@@ -105,6 +107,54 @@ CUT = Way(form="normal", sigmas=2.0, together=0.5)
 def test_no_truncated_draw_lies_beyond_the_ledger(path: Path) -> None:
     few = CUT._replace(draws=200, costly_draws=20, seed=5)
     assert beyond(path, CUT if brute_force.BRUTE_FORCE else few) == []
+
+
+STATED = "{{a: {{temperature_coefficient: {}}}}}"
+COEFFICIENTS = ("±150 ppm/K", "+300 ppm/K", "-400..-200 ppm/K")
+
+
+def with_coefficients(whole: Mapping) -> Mapping:
+    """A file whose parts that may have one all state a temperature coefficient, one after the other another one."""
+    found = []
+    for key, parts in whole.entries:
+        if key.text == "parts" and isinstance(parts, Mapping):
+            blocks: list[tuple[Scalar, Node]] = []
+            for name, block in parts.entries:
+                kind = block.get("kind") if isinstance(block, Mapping) else None
+                if isinstance(block, Mapping) and isinstance(kind, Scalar) and kind.text in WARMED:
+                    text = STATED.format(COEFFICIENTS[len(blocks) % 3])
+                    more = compose(text, kind.place.path).get("a")
+                    assert isinstance(more, Mapping)
+                    block = Mapping((*block.entries, *more.entries), block.place)
+                blocks.append((name, block))
+            parts = Mapping(tuple(blocks), parts.place)
+        found.append((key, parts))
+    return Mapping(tuple(found), whole.place)
+
+
+@pytest.mark.parametrize("path", SOME, ids=lambda path: path.name.partition(".")[0])
+def test_no_draw_of_a_part_that_heat_moves_lies_beyond_either(path: Path) -> None:
+    """A coefficient of every part that may have one: the ledger is as wide as its draws."""
+    few = Way(200, 20, seed=6)
+    plain, warm = (traced(path, change).ledger for change in (None, with_coefficients))
+    moved = [row for row in warm.entries if row.quantity == "value_temperature"]
+    assert len(moved) >= 2 and len(warm.entries) >= len(plain.entries) + 2 * len(moved)
+    assert beyond(path, Way(20_000, 2_000) if brute_force.BRUTE_FORCE else few, with_coefficients) == []
+
+
+def test_a_stated_coefficient_is_told_as_biased_temperature() -> None:
+    """In the table and among the drivers, as what it comes to; nothing is assumed beside it."""
+    from derate.design.facts import facts
+
+    work = traced(SOUND, with_coefficients)
+    study = spread(work, DAY, Way(200, 20), 1)
+    assert all(row.outside == 0 for row in study.rows)
+    told = {row[0]: row[1:] for row in drawn_rows(study.rows) if row[0].startswith("R9: ") and "temperature" in row[1]}
+    (one,) = told.values()
+    assert one == ("temperature -1.05 % to +3.9 %", "stated", "biased")  # 300 ppm/K over 35 K down and 130 K up
+    key = (Subject("part", ("R9",)), "part.resistance")
+    assert drifts(facts(work.design))[key].temperature == (0.0, 0.0)
+    assert drifts(facts(traced(SOUND).design))[key].temperature != (0.0, 0.0)
 
 
 def test_a_truncated_draw_reaches_no_end() -> None:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from math import inf
 
-from derate.circuit.thermal import MARKED_AT, VALUE_BY_SHARE, VALUE_BY_SLOPE
+from derate.circuit.elementary import total
+from derate.circuit.thermal import MARKED_AT, MOVED, VALUE_BY_SHARE
 from derate.design.kinds import WARMED
 from derate.ledger.entry import SUPPLY, Entry, Subject
 from derate.ledger.ledger import Model
@@ -19,8 +20,9 @@ from derate.terms.words import DIODES
 
 COLDEST = -40.0  # of a site whose ambient nobody stated [degC]: house figure, below any room
 _SOURCE = "definition of the temperature coefficient; marked at 25 degC"
-_BY_SHARE = Model.of("value at its temperature", VALUE_BY_SHARE, _SOURCE, "value × (1 + coefficient × (T − 25 degC))")
-_BY_SLOPE = Model.of("voltage at its temperature", VALUE_BY_SLOPE, _SOURCE, "voltage + slope × (T − 25 degC)")
+_MOVED = Model.of("what its temperature adds", MOVED, _SOURCE, "coefficient × (T − 25 degC)")
+_BY_SHARE = Model.of("value at its temperature", VALUE_BY_SHARE, _SOURCE, "value × (1 + share)")
+_BY_SHIFT = Model.of("voltage at its temperature", total("value", "marked", "shift"), _SOURCE, "voltage + shift")
 _LIMITED_BY_JUNCTION = (*DIODES, "shunt reference", "linear regulator")
 
 
@@ -29,12 +31,12 @@ def warm_values(context: Context) -> None:
     for subject in context.ledger.subjects("part"):
         share = context.fact(subject, "part.temperature_coefficient")
         slope = context.fact(subject, "part.temperature_slope")
-        for stated, model, name in ((share, _BY_SHARE, "coefficient"), (slope, _BY_SLOPE, "slope")):
+        for stated in (share, slope):
             if stated is not None and isinstance(stated.value, Value):
-                _warm(context, subject, stated, model, name)
+                _warm(context, subject, stated, stated is share)
 
 
-def _warm(context: Context, subject: Subject, stated: Entry, model: Model, name: str) -> None:
+def _warm(context: Context, subject: Subject, stated: Entry, by_share: bool) -> None:
     kinds = context.fact(subject, "part.kind")
     words = kinds.value.members if kinds is not None and isinstance(kinds.value, Category) else tuple(WARMED)
     taken = {word: WARMED[word] for word in words if word in WARMED}
@@ -44,9 +46,12 @@ def _warm(context: Context, subject: Subject, stated: Entry, model: Model, name:
     if not values:
         return
     temperature = _temperature(context, subject, tuple(taken))
+    adds = named("temperature_share" if by_share else "temperature_shift")
+    given = {"coefficient": stated, "temperature": temperature}
+    (moved,) = context.ledger.work_out(_MOVED, given, [(subject, adds, "moved")])
     for row in values:
-        inputs = {"value": row, name: stated, "temperature": temperature}
-        context.ledger.work_out(model, inputs, [(subject, row.quantity, "value")])
+        own = {"value": row, "share": moved} if by_share else {"marked": row, "shift": moved}
+        context.ledger.work_out(_BY_SHARE if by_share else _BY_SHIFT, own, [(subject, row.quantity, "value")])
 
 
 def _temperature(context: Context, subject: Subject, kinds: tuple[str, ...]) -> Entry:
@@ -70,7 +75,7 @@ def _temperature(context: Context, subject: Subject, kinds: tuple[str, ...]) -> 
             break
     return context.ledger.write(
         subject,
-        "part.value_temperature",
+        "value_temperature",
         Value(min(cold, MARKED_AT), MARKED_AT, MARKED_AT, max(hot, warm, MARKED_AT)),
         known_by="computed",
         formula="coldest ambient to hottest part",

@@ -12,7 +12,6 @@ from derate.ledger.entry import Entry
 from derate.ledger.ledger import Model
 from derate.ledger.traced import TracedLedger
 from derate.packs.pack import DOMAINS
-from derate.run import PER_KELVIN
 from derate.study.spread.drift import Taken
 from derate.terms.values import Value
 
@@ -131,8 +130,9 @@ def needs(node: Node) -> tuple[int, ...]:
             return ()
 
 
-# A temperature coefficient that a file states, and how hot its part gets.
-HEAT = (*PER_KELVIN, "part.value_temperature")
+# What heat and cold add by a coefficient that a file states. Drawn as one: about 25 degC, and about a coefficient that
+# may go either way, neither that nor how hot the part gets would move anything by itself.
+HEAT = ("temperature_share", "temperature_shift")
 OPEN = "it has an open end"
 WHOLE_RANGE = "the whole range of {} occurs"
 
@@ -177,13 +177,12 @@ class Grower:
             return Undrawn(WHOLE_RANGE.format(row.quantity))
         if isinf(value.low) or isinf(value.high):
             return Undrawn(f"{row.quantity.replace('_', ' ')} of {row.subject}: {OPEN}")
+        if row.quantity in HEAT:
+            own = (str(row.subject), row.quantity)
+            return self.drawn(own, value, str(row.subject), row.quantity, "temperature", stated=not row.rests_on)
         solved = self.ledger.solved.get(row.number)
         if solved is not None:
             return self._from_model(row, solved.call, solved.model, solved.inputs, solved.output)
-        if row.quantity in HEAT:
-            own = (str(row.subject), row.quantity)
-            stated = row.known_by not in ("computed", "assumed")
-            return self.drawn(own, value, str(row.subject), row.quantity, "temperature", stated=stated)
         if row.inputs or row.known_by == "computed":
             return self._by_hand(row, value)
         key = (str(row.place), value.numbers()) if row.place is not None else (str(row.subject), row.quantity)
