@@ -23,6 +23,7 @@ from derate.packs.pack import (
 )
 from derate.packs.trial import Facts, Trial
 from derate.report.colour import HEADING, Line
+from derate.report.profiles import PROFILE
 from derate.report.words import CAUTION, known_text, listed, padded, plain, quantity_words, wrapped
 from derate.terms.dimension import KELVIN
 from derate.terms.instructions import Instruction, beside, page_cautions
@@ -196,6 +197,9 @@ def list_lines(rules: Iterable[Rule], width: int | None) -> Iterator[str]:
         for rule in own:
             off = " (switched off)" if rule.switched_off else ""
             sure = " (limit to confirm)" if rule.confidence == "remembered" else ""
+            if rule.pack.startswith(PROFILE):  # whether anybody read the row, and where it stands
+                second_hand = "" if rule.confidence == "published" else "second-hand; "
+                sure = f" ({second_hand}{plain(rule.source)})"
             says = f"{plain(rule.says)}{off}{sure}"
             if width is None:
                 yield f"{hazard:12}  {padded(plain(rule.name), column)}  {rule.severity:8}  {plain(rule.pack)}  {says}"

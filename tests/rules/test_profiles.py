@@ -88,6 +88,17 @@ def test_second_hand_rows_say_so(name: str) -> None:
             assert told in rule.source, rule.source
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_the_list_of_rules_says_which_rows_were_read(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Document and table of each, and second-hand where nobody read the document itself."""
+    assert main(["rules", "--pack", name]) == 0
+    told = [line for line in capsys.readouterr().out.splitlines() if f"  {name}  " in line]
+    own = sorted((rule for rule in packs_of(name).rules if rule.pack == name), key=lambda rule: rule.name)
+    assert len(told) == len(own)
+    for line, rule in zip(told, own, strict=True):
+        assert line.endswith(f"{rule.source})") and ("(second-hand; " in line) == (name not in READ), line
+
+
 # Pack, rule, facts, the figure at the limit and one just over it; document and table stand beside each.
 CHECKS = yaml.safe_load((Path(__file__).parent / "profile_checks.yaml").read_text(encoding="utf-8"))
 

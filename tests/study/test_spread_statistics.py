@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 
 import numpy as np
 import pytest
 from scipy import stats
 
+from derate.circuit.rectifier import SIGNS, steady_state
 from derate.ledger.entry import Subject
 from derate.ledger.ledger import Model
 from derate.ledger.traced import TracedLedger
@@ -95,7 +97,7 @@ def test_biased_terms_never_go_under_the_root() -> None:
 
 
 def test_shares_multiply() -> None:
-    """20 % of purchase, 20 % at the end of life, 20 % cold: 51.2 % is left. The sum says 40 %, a root 65.4 %."""
+    """WE-5: 20 % of purchase, 20 % at the end of life, 20 % cold: 51.2 % is left. The sum says 40 %, a root 65.4 %."""
     low, _ = extreme_product([(0.8, 1.2), (0.8, 1.0), (0.8, 1.0)])
     assert low == pytest.approx(0.512)
     assert 1.0 + root_of_squares([Term(-0.2, 0.0)] * 3)[0] == pytest.approx(0.654, abs=0.0005)
@@ -155,7 +157,7 @@ LATER = Drift((-0.005, 0.005), (-0.005, 0.005), "100 ppm/K over 50 K; 0.5 % of a
 
 
 def test_a_reference_with_its_divider() -> None:
-    """Extreme 4.8432 to 5.1428 V; 1.22 % random, 1.00 % of temperature and age, 2.22 % together.
+    """WE-1: extreme 4.8432 to 5.1428 V; 1.22 % random, 1.00 % of temperature and age, 2.22 % together.
 
     The published extreme adds 1, 0.5 and 0.5 % of a resistor; here they multiply, which moves it by 0.3 mV at most.
     """
@@ -204,7 +206,7 @@ LIMITS = {"inductance": about(1.0, 0.1), "limit": about(1.0, 0.07), "frequency":
 
 
 def test_a_power_limit_is_skewed() -> None:
-    """Extreme 0.732 to 1.335: a symmetric root of 18.2 % hides that it goes further up than down."""
+    """WE-2: extreme 0.732 to 1.335: a symmetric root of 18.2 % hides that it goes further up than down."""
     found = Worked(POWER, LIMITS)
     assert found.extreme == pytest.approx((0.732, 1.335), abs=0.0006)
     low, high = found.root()
@@ -230,12 +232,66 @@ def divided(source: float, upper: float, lower: float) -> dict[str, float]:
 
 
 def test_a_divider() -> None:
-    """10 V to 1 V by 9 k and 1 k of 1 %: 0.9821 to 1.0181 V, and 12.7 mV under the root."""
+    """WE-3: 10 V to 1 V by 9 k and 1 k of 1 %: 0.9821 to 1.0181 V, and 12.7 mV under the root."""
     formula = Formula(divided, {"y": {"source": 1, "upper": -1, "lower": 1}}, {})
     found = Worked(formula, {"source": Value.exact(10.0), "upper": about(9e3, 0.01), "lower": about(1e3, 0.01)})
     assert found.extreme == pytest.approx((0.9821, 1.0181), abs=0.00006)
     low, high = found.root()
     assert (high - low) / 2.0 == pytest.approx(0.0127, abs=0.00005)
+
+
+def into_a_zener(
+    mains: float, frequency: float, capacitance: float, resistance: float, zener: float
+) -> dict[str, float]:
+    """The note's own formula for the current of a dropper [mA]."""
+    reactance = 1.0 / (2.0 * np.pi * frequency * capacitance)
+    return {"y": 1e3 * (2.0**0.5 * mains - zener) / (2.0 * (reactance + resistance))}
+
+
+def test_an_input_current_at_its_corners() -> None:
+    """WE-4: 13.46 mA, 9.86 to 16.09 mA. Capacitor 0.8 and 1.2 times, resistor 1.1 and 0.9 times, mains of 110 to 120 V
+    and 59.5 to 60.1 Hz, zener 5.0 to 5.1 V, all of them at once: no draw in between lies beyond."""
+    signs = {"mains": 1, "frequency": 1, "capacitance": 1, "resistance": -1, "zener": -1}
+    line = {"mains": Value.spread(120.0, 110.0, 120.0), "frequency": Value.spread(60.0, 59.5, 60.1)}
+    parts = {"capacitance": about(0.47e-6, 0.2), "resistance": about(470.0, 0.1), "zener": Value.spread(5.1, 5.0, 5.1)}
+    found = Worked(Formula(into_a_zener, {"y": signs}, {}), {**line, **parts})
+    assert isinstance(found.row.value, Value)
+    assert found.row.value.near == pytest.approx(13.46, abs=0.005)
+    # the most is printed with the zener at 5.0 V, the least with it at 5.1 V
+    assert found.extreme == pytest.approx((9.86, 16.09), abs=0.005)
+    drawn = found.drawn(Way(draws=2_000))
+    assert found.extreme[0] <= drawn[0] < 10.6 and 15.2 < drawn[-1] <= found.extreme[1]
+
+
+# Each worst figure of a bridge with its bulk capacitor, and the end of each input that gives it.
+BRIDGE = {
+    "bulk_min": (min, {"mains": 0, "frequency": 0, "series_resistance": 1, "capacitance": 0, "load": 1}),
+    "line_peak": (max, {"mains": 0, "frequency": 1, "series_resistance": 0, "capacitance": 1, "load": 1}),
+}
+BRIDGE_ENDS = {
+    "mains": (207.0, 253.0),
+    "frequency": (47.0, 63.0),
+    "series_resistance": (3.0, 9.0),
+    "capacitance": (17.6e-6, 26.4e-6),
+    "load": (8.0, 14.0),
+}
+
+
+@pytest.mark.parametrize("figure", BRIDGE)
+def test_a_rectifier_has_no_single_worst_corner(figure: str) -> None:
+    """WE-6: the valley is worst at low mains, low frequency, high resistance, little capacitance and high power, the
+    peak of the current at high frequency, low resistance and much capacitance: of all 32 corners, and as declared."""
+    worst, at = BRIDGE[figure]
+    signs = SIGNS[figure]
+    declared = {name: int((signs[name] > 0) == (worst is max)) for name in BRIDGE_ENDS}
+    assert declared == at
+    solved = {}
+    for corner in itertools.product((0, 1), repeat=5):
+        state = steady_state(**{name: ends[end] for (name, ends), end in zip(BRIDGE_ENDS.items(), corner, strict=True)})
+        assert state is not None
+        solved[corner] = getattr(state, figure)
+    assert worst(solved, key=solved.__getitem__) == tuple(at.values())
+    assert BRIDGE["bulk_min"][1] != BRIDGE["line_peak"][1]
 
 
 # Draws against scipy, on random models.
