@@ -9,7 +9,7 @@ from typing import Any
 from derate.judge.review import Finding
 from derate.report.colour import CAUTION_STYLE, HEADING, STYLES, styled
 from derate.report.words import CAUTION, cells, figure, listed, number_of, padded, plain, quantity_words, wrapped
-from derate.study.spread.leaves import HEAT
+from derate.terms.quantities import HEAT
 from derate.terms.values import Value, written
 from derate.terms.vocabulary import DIMENSIONS, VOCABULARY
 from derate.text.units import show, show_value

@@ -137,3 +137,8 @@ def each(*names: QuantityName) -> tuple[QuantityName, ...]:
 def paired(*rows: tuple[QuantityName, str]) -> tuple[tuple[QuantityName, str], ...]:
     """Several quantities, each with the output of a model (or another word) that it goes with."""
     return rows
+
+
+# What heat and cold add by a coefficient that a file states. Drawn as one: about 25 degC, and about a coefficient that
+# may go either way, neither that nor how hot the part gets would move anything by itself.
+HEAT: tuple[QuantityName, ...] = ("temperature_share", "temperature_shift")

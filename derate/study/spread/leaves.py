@@ -13,6 +13,7 @@ from derate.ledger.ledger import Model
 from derate.ledger.traced import TracedLedger
 from derate.packs.pack import DOMAINS
 from derate.study.spread.drift import Taken
+from derate.terms.quantities import HEAT
 from derate.terms.values import Value
 
 # What is drawn. A leaf is one thing that is one figure in one sample: a tolerance of one part, something that nobody
@@ -130,9 +131,6 @@ def needs(node: Node) -> tuple[int, ...]:
             return ()
 
 
-# What heat and cold add by a coefficient that a file states. Drawn as one: about 25 degC, and about a coefficient that
-# may go either way, neither that nor how hot the part gets would move anything by itself.
-HEAT = ("temperature_share", "temperature_shift")
 OPEN = "it has an open end"
 WHOLE_RANGE = "the whole range of {} occurs"
 
