@@ -53,7 +53,7 @@ class PartKind(Fact):
         """The kind; a word that is none is told with the page that lists them all."""
         stated = super().read(node, problems)
         if stated is not None and stated.word is not None and not possible(stated.word):
-            from derate.text.advice import of_kind  # only imported when something is wrong
+            from derate.design.everyday import of_kind  # only imported when something is wrong
 
             close = nearest(stated.word, KIND_WORDS)
             instead = of_kind(stated.word) or (f"did you mean {close}? {REFERENCE}" if close else REFERENCE)

@@ -10,14 +10,14 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from derate.design.bench import ReadingBlock
-from derate.design.blocks import DesignFile, Part, Plate, Rated, Supply
+from derate.design.blocks import DesignFile, Part, Plate, PlateOutput, Rated, Supply
 from derate.design.circuit import Circuit
+from derate.design.everyday import of_kind
 from derate.design.kinds import KIND_WORDS, REFERENCE
 from derate.design.library import shipped_libraries
 from derate.design.library_file import entries_of
 from derate.design.record import Record, known_here
 from derate.terms.values import nearest
-from derate.text.advice import of_kind
 
 _SURE = 0.8  # of `nearest`: a slip of the fingers, and no other word
 _SHOWN = 2  # places that it names
@@ -116,7 +116,12 @@ _LOADED = "what an output gives is the load of the condition: write at: {mains: 
 _CURRENT = f"write current_rms, current_average or current_peak, by part; {_LOADED}"
 # What means another thing in one block, by the block and the key in small letters without signs.
 _MEANT_IN: Mapping[type[Record], Mapping[str, str]] = {
-    Plate: {"class": "write protection_class under supply"},
+    Plate: {
+        "class": "write protection_class under supply",
+        "current": "write mains_current for what it takes; for what it gives write outputs: {NAME: {current: …}}",
+        "power": "write what the plate says as text; what is judged is outputs: {NAME: {voltage: …, current: …}}",
+    },
+    PlateOutput: {"power": "write voltage and current; the power itself goes into text of the plate"},
     Supply: {"class": "write protection_class", "type": "write topology"},
     ReadingBlock: {
         "tj": "write junction_temperature",

@@ -136,11 +136,11 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
         start = len(rest) - len(rest.lstrip())
         figures = read_figures(rest.strip(), node.at(at + start)) if rest.strip() else ()
     except ReadingError as error:
-        from derate.text.advice import of_type_mark
+        from derate.design.everyday import of_figures
 
-        instead = of_type_mark(kind, rest.strip())
-        at_mark = Problem(node.at(at), f"'{rest.strip()[:60]}' holds a type mark, which is no figure", instead)
-        problems.extend([at_mark] if instead else error.problems)
+        better = of_figures(kind, rest.strip())
+        told = [] if better is None else [Problem(node.at(at), f"'{text[at:].strip()[:60]}' {better[0]}", better[1])]
+        problems.extend(told or error.problems)
         return None
     for quantity in figures:
         fact = meaning.get(quantity.dimension) if quantity.dimension is not None else None
@@ -156,6 +156,10 @@ def _short_form(node: Scalar, problems: list[Problem]) -> Mapping | None:
             )
             continue
         prefix, _, key = fact.partition(".")
+        if prefix == "rated" and quantity.percent is not None:
+            what = f"'{quantity.text}' gives a tolerance to the {VOCABULARY[fact].says}"
+            problems.append(Problem(quantity.place, what, "write it behind the value it belongs to: 22 uF 20% 400 V"))
+            continue
         entry = (Scalar(key, quantity.place), Scalar(quantity.text + mark, quantity.place))
         if any(name.text == key for name, _ in (rated if prefix == "rated" else top)):
             says = VOCABULARY[fact].says

@@ -154,8 +154,11 @@ def read_word(term: Term, node: Any) -> Stated:
         return Stated(None, scalar.place, known_by, note, text=text)
     known = term.words
     if known and text not in known and not (text in LOOKED and may_be_looked(term)):
+        from derate.design.everyday import of_word  # only imported when something is wrong
+
         close = nearest(text, known)
-        instead = f"write {close}" if close else f"write one of {', '.join(known)}, or unknown"
+        listed = f"write {close}" if close else f"write one of {', '.join(known)}, or unknown"
+        instead = of_word(term.name, text) or listed
         raise ReadingError(
             [Problem(scalar.start, f"'{text[:60]}' is no word this format knows for {term.says}", instead)]
         )

@@ -27,86 +27,24 @@ from derate.text.units import LETTERS, NUM, UNIT, UNITS, WRITTEN_EVIDENCE, Fault
 
 
 _DECIMAL = r"[+-]?[0-9]+(?:\.[0-9]+)?"
+_FUSE_CURRENT = re.compile(r"(?:FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A)(?![a-z])")
 _NOBODY_KNOWS = re.compile(r"\?+|-+|tb[acd]|n/?[ak]|na|not known|don't know|\.\.+|…", re.IGNORECASE)
 _ENDLESS = re.compile(r"[+-]?\.?(?:inf|infinity|nan|∞)\b.*", re.IGNORECASE)
 _COMMA = re.compile(r"(?<![0-9.,])([0-9]{1,3}(?:\.[0-9]{3})*|[0-9]+),([0-9]+(?:,[0-9]{3})*)")
 _DASHED = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:-|–|—|−|\bto\b|…|\.\.\.+|\band\b) ?({_DECIMAL})( ?{UNIT})?")
 _SLASHED = re.compile(rf"([0-9]+) ?/ ?([0-9]+) ?({UNIT})")
+_EITHER = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:/|or) ?({_DECIMAL})( ?{UNIT})?")
+_SORT_AHEAD = re.compile(rf"(AC|DC|~) ?({_DECIMAL}(?: ?(?:-|–|—|to|\.\.+) ?{_DECIMAL})?) ?(k?V|m?A)~?")
+_SORTED = re.compile(r"(.*[0-9]) ?(m?[VA]) ?(~|∼|AC|ac|DC|dc|=|⎓)")
+_SPREAD = re.compile(rf"({_DECIMAL} ?{UNIT}) ?(?:\+/-|\+-|-/\+|±) ?({_DECIMAL}) ?%")
 _SORT_BEHIND = {"ac": "ac", "~": "ac", "rms": "rms", "dc": "dc", "pk": "pk", "peak": "pk", "pp": "pp", "p-p": "pp"}
 _ROUGHLY = re.compile(r"(?:~|≈|approx(?:\.|imately)?|ca\.?|c\.|circa|around|roughly|some) ?(.+)", re.IGNORECASE)
 _BOUND_SIGN = re.compile(r"(≤|≥|max\.?|min\.?|less than|more than|below|above|maximum|minimum) ?(.+)", re.IGNORECASE)
 _EITHER_WAY = re.compile(rf"({_DECIMAL}) ?({UNIT})? ?(?:±|\+/-|\+-) ?({_DECIMAL}) ?({UNIT})")
 _LEADING = re.compile(rf"{NUM}(?: ?{UNIT})?")
 _INCHES = {"mil": 0.0254, "mils": 0.0254, "thou": 0.0254, "in": 25.4, "inch": 25.4, "inches": 25.4}  # in mm
+_AS_PRINTED = {"MFD": "uF", "mfd": "uF", "WV": "V", "VDCW": "V", "VW": "V"}  # as old parts have it
 _LETTERED = re.compile(r"([0-9]*)([RkMGmunpµμ])([0-9]*)(?![\w/])")
-
-
-# It opens no circuit for good and its resistance rises: to take it for a fuse or an NTC would judge another part.
-_NO_KIND = "a PTC thermistor or resettable fuse has no kind here: write {kind: unknown, marking: …, note: what it is}"
-# Part kinds as people call them (the beginning of the text, in small letters, as a pattern), and what to write.
-_KIND_MEANT = {
-    r"(?:thermistor\W+)?(?:ptc|pptc)": _NO_KIND,
-    "poly-?fuse": _NO_KIND,
-    r"(?:self.)?resett\w+ fuse": _NO_KIND,
-    "inductor": "write choke, or common-mode choke where it has two windings in the mains path",
-    "polymer": "write solid electrolytic capacitor",
-    "transformer": "a transformer stands in a block of its own: transformers: {T1: {core: {…}, windings: {…}}}",
-    "thermistor": f"write NTC thermistor where it has less resistance hot than cold; {_NO_KIND}",
-    "ntc": "write NTC thermistor",
-    "mov": "write varistor",
-    "bridge": "write bridge rectifier",
-    "rectifier bridge": "write bridge rectifier",
-    "diode bridge": "write bridge rectifier",
-    "elko": "write electrolytic capacitor",
-    "[np][np][np]": "write bipolar transistor",
-    "(?:ka|tl)431": "write shunt reference",
-    "shunt regulator": "write shunt reference",
-    r"(?:[a-z]{1,3})?7[89][lm]?\d\d[a-z]*": "write linear regulator, with what is printed as its marking",
-    r"(?:lm)?3[13]7[a-z]*": "write linear regulator, with what is printed as its marking",
-    "voltage regulator": "write linear regulator, or integrated switch where it switches",
-    "voltage reference": "write shunt reference",
-    "thermal fuse": "write thermal link",
-    "thermal cutoff": "write thermal link",
-    "usb": "a connector is no part of its own; write port: under the output of the plate",
-    "connector": "a connector is no part of its own; write port: under the output of the plate",
-    "tvs": "write suppressor diode",
-    "schottky": "write Schottky diode",
-    "coil": "write choke, or common-mode choke where it has two windings in the mains path",
-    "ic": "write integrated switch where it switches the transformer itself, else controller",
-    "opto": "write optocoupler",
-    "photocoupler": "write optocoupler",
-    "wirewound": "write wirewound resistor, or fusible wirewound resistor where it is there to open",
-    "scr": "write thyristor",
-    "x[12] capacitor": "write film capacitor X2 220 nF 310 Vac, with what is marked on it",
-    "y[12] capacitor": "write ceramic capacitor Y1 2.2 nF 250 Vac, with what is marked on it",
-    "x capacitor": "write film capacitor X2 220 nF 310 Vac, with what is marked on it",
-    "y capacitor": "write ceramic capacitor Y1 2.2 nF 250 Vac, with what is marked on it",
-}
-
-
-def of_kind(text: str) -> str:
-    """What to write for a part that begins with a kind as people call it; '' where it begins with none of these."""
-    return next((said for word, said in _KIND_MEANT.items() if re.match(rf"{word}s?\b", text.lower())), "")
-
-
-_TYPE_MARK = re.compile(r"(?<![\w.])(?:[A-Z]{1,4}-?\d{1,}[\w-]*|\d{1,2}[A-Z]{1,2}\d{2,}[\w-]*)")
-_FUSE_CURRENT = re.compile(r"(?:FF|F|M|TT|T) ?(\d+(?:\.\d+)?) ?(m?A)(?![a-z])")
-_DISC = re.compile(r"\d{1,2}([KD])(\d{2,3})")
-
-
-def of_type_mark(kind: str, rest: str) -> str:
-    """What to write where the name of a type stands among the figures of a part; '' where none does."""
-    found = _TYPE_MARK.search(rest)
-    if found is None:
-        return ""
-    disc = _DISC.fullmatch(found[0]) if kind == "varistor" else None
-    if disc is not None and disc[1] == "K":
-        return f"write varistor {disc[2]} Vac, once its data sheet says that {disc[2]} is its continuous mains voltage"
-    if disc is not None and len(disc[2]) == 3:
-        volts = int(disc[2][:2]) * 10 ** int(disc[2][2])
-        return f"write varistor {volts} V, once its data sheet says that this is its voltage at 1 mA"
-    block = f"{{kind: {kind}, marking: {_clipped(rest)}, rated: {{…}}}}"
-    return f"write it as a block, with its ratings from the data sheet: {block}"
 
 
 def of_output(text: str) -> str:
@@ -154,15 +92,19 @@ def advise(text: str, dimension: Dimension | None) -> Fault:
     plate = _of_plate_line(text) if dimension in (None, VOLTAGE) else ""
     if plate:
         return Fault(0, f"'{shown}' says more than the mains voltage", plate)
-    return _number_typed_otherwise(text) or _left_over(text, dimension)
+    return _number_typed_otherwise(text, dimension) or _left_over(text, dimension)
 
 
-def _number_typed_otherwise(text: str) -> Fault | None:
+def _number_typed_otherwise(text: str, dimension: Dimension | None) -> Fault | None:
     if found := _COMMA.search(text):
         what = f"a comma in the number '{_clipped(found[0])}'"
         return Fault(found.start() + len(found[1]), what, _without(found, text[found.end() :]))
     if found := re.fullmatch(r"([0-9.]+) ?: ?([0-9.]+)", text):
         return Fault(len(found[1]), "a colon in a ratio", f"write {_clipped(found[1])} to {_clipped(found[2])}")
+    if (found := _SORT_AHEAD.fullmatch(text)) and dimension in (VOLTAGE, CURRENT):
+        sort = "" if ".." in (ends := _ends(found[2])) else "dc" if found[1] == "DC" else "ac"
+        meant = f", or about {ends} {found[3]} if that was meant" if found[1] == "~" else ""
+        return Fault(0, f"'{found[1]}' ahead of the number", f"write {ends} {found[3]}{sort}{meant}")
     if found := _ROUGHLY.fullmatch(text):
         return Fault(0, f"'{_clipped(text)}' begins with no number", f"write about {_clipped(found[1])}")
     if found := _BOUND_SIGN.fullmatch(text):
@@ -174,20 +116,39 @@ def _number_typed_otherwise(text: str) -> Fault | None:
             places = max(len(number.partition(".")[2]) for number in (found[1], found[3]))
             ends = f"{middle - half:.{places}f}..{middle + half:.{places}f}"
             return Fault(found.start(3), "a tolerance with a unit", f"write {_clipped(ends)} {found[4]}")
+    if found := _SPREAD.fullmatch(text):
+        return Fault(
+            found.end(1), "a tolerance stands behind its value without a sign", f"write {found[1]} {found[2]}%"
+        )
+    if (found := _SORT_AHEAD.fullmatch(text)) and dimension in (None, VOLTAGE, CURRENT):
+        sort = "" if ".." in (ends := _ends(found[2])) else "dc" if found[1] == "DC" else "ac"
+        return Fault(0, f"'{found[1]}' ahead of the number", f"write {ends} {found[3]}{sort}")
+    if found := re.fullmatch(r"(.*[0-9] ?\w+) ?max\.?", text):
+        ends = _clipped(found[1])
+        return Fault(
+            found.end(1), "'max' behind a value", f"write {ends} where it is what the plate or a paper promises"
+        )
+    if (found := _SORTED.fullmatch(text)) and (ends := _DASHED.fullmatch(f"{found[1]} {found[2]}")):
+        return Fault(len(ends[1]), "a range as a plate has it", f"write {ends[1]}..{ends[3].lstrip('+')} {found[2]}")
     if found := _DASHED.fullmatch(text):
-        unit = (found[4] or found[2] or "").strip()
+        unit = _spelled((found[4] or found[2] or "").strip())
         ends = f"{found[1]}..{found[3].lstrip('+')} {unit}".rstrip()
         return Fault(len(found[1]), "the two ends of a range are joined by two dots", f"write {_clipped(ends)}")
     if found := _SLASHED.fullmatch(text):
         ends = f"{found[1]}..{found[2]} {found[3]}"
         if found[3] in UNITS and UNITS[found[3]].dimension == FREQUENCY:
             return Fault(len(found[1]), "the two ends of a range are joined by two dots", f"write {_clipped(ends)}")
-        if float(found[2]) > 0 and len(text) < 40:
+        if float(found[2]) > 0 and len(text) < 40 and dimension != VOLTAGE:
             part = f"{float(found[1]) / float(found[2]):.6g} {found[3]}"
             return Fault(len(found[1]), "a fraction", f"write {part}, or {ends} if that was meant")
-    if text[-1] in "~∼" and (found := _DASHED.fullmatch(text[:-1].rstrip())):
-        ends = f"{found[1]}..{found[3].lstrip('+')} {(found[4] or found[2] or '').strip()}".rstrip()
-        return Fault(len(found[1]), "a range as a plate has it", f"write {_clipped(ends)}")
+    if found := _EITHER.fullmatch(text):
+        unit = _spelled((found[4] or found[2] or ("Hz" if dimension == FREQUENCY else "")).strip())
+        if dimension == CURRENT and unit in UNITS:
+            most = max(found[1], found[3], key=float)
+            return Fault(len(found[1]), "two figures where one is wanted", f"write {most} {unit}, the greater")
+        if dimension in (VOLTAGE, FREQUENCY) and unit in UNITS and float(found[1]) < float(found[3]):
+            what = "two figures, which are the ends of a range where everything between is meant"
+            return Fault(len(found[1]), what, f"write {found[1]}..{found[3]} {unit}, else one of them")
     if "−" in text:
         return Fault(text.index("−"), "a minus sign that is not the one on the keyboard", "write -")
     if found := re.search(r"(?<![0-9.])\.[0-9]", text):
@@ -197,6 +158,19 @@ def _number_typed_otherwise(text: str) -> Fault | None:
     if found := re.match(r"([0-9.]+)[E]([+-]?[0-9]+)", text):
         return Fault(len(found[1]), "a capital E in a number", "write the number out")
     return None
+
+
+def _ends(text: str) -> str:
+    """One number, or the two of a range with the dots of the format."""
+    return "..".join(re.findall(_DECIMAL.replace("[+-]?", ""), text))
+
+
+def _spelled(unit: str) -> str:
+    """A unit as the table has it where it differs in its letters' case alone: `VAC` is `Vac`."""
+    if unit in UNITS:
+        return unit
+    same = [name for name in UNITS if name.lower() == unit.lower() and name[0] == unit[0]]
+    return same[0] if len(same) == 1 else unit
 
 
 def _without(comma: re.Match[str], behind: str) -> str:
@@ -242,7 +216,9 @@ def _left_over(text: str, dimension: Dimension | None) -> Fault:
     at = len(text) - len(text[leading.end() :].lstrip(" "))
     behind = _SORT_BEHIND.get(rest.lower())
     if behind is not None and re.search(r"[VA]\Z", leading[0]):
-        return Fault(at, f"'{rest}' apart from its unit", f"write {_clipped(leading[0] + behind)}")
+        return Fault(at, f"'{rest}' is written at its unit", f"write {_clipped(leading[0] + behind)}")
+    if rest in ("=", "⎓", "---") and re.search(r"[VA]\Z", leading[0]):
+        return Fault(at, f"'{rest}' is no unit", f"write {_clipped(leading[0])}dc")
     if not rest:
         return Fault(0, f"'{shown}' has no unit", "write its unit behind it")
     if rest[0].isspace() and rest[0] not in "\r\n\t":
@@ -297,6 +273,10 @@ def unknown_unit(spelling: str, offset: int, number: str, dimension: Dimension |
     allowed = [name for name, unit in UNITS.items() if dimension is None or unit.dimension == dimension]
     if spelling in ("C", "c", "deg", "degc", "DegC", "Celsius", "celsius") and dimension in (None, CELSIUS):
         return Fault(offset, what, f"write {_clipped(number)} degC")
+    if spelling in _AS_PRINTED and dimension in (None, UNITS[_AS_PRINTED[spelling]].dimension):
+        return Fault(offset, what, f"write {_clipped(number)} {_AS_PRINTED[spelling]}")
+    if spelling.upper() == "VA":
+        return Fault(offset, f"'{spelling}' is apparent power, which no key takes", "write it as text of the plate")
     if re.fullmatch(r"[mk]?A(?:2|²|\^2)s", spelling):
         return Fault(offset, f"'{spelling}' can be read two ways, a thousand apart", "write it in A²s")
     if re.fullmatch(r"[RkMGmunpµμ]", spelling) and (meant := _units_of_letter(spelling, dimension)):

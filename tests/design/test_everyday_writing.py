@@ -5,11 +5,14 @@ from __future__ import annotations
 import pytest
 
 from derate.design.blocks import DesignFile, Part, Rated
+from derate.design.everyday import KIND_MEANT, WORDS_MEANT, of_word
 from derate.design.facts import facts
 from derate.design.instead import _MEANT, _blocks
+from derate.design.kinds import split_kind
 from derate.design.load import read_design
 from derate.design.record import NOT_COVERED
 from derate.terms.values import ReadingError, Value
+from derate.terms.vocabulary import VOCABULARY
 
 TEXT = """derate: 1
 supply: {{name: t, plate: {{mains: {mains}, outputs: {{main: {output}}}}}}}
@@ -123,6 +126,57 @@ def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
         ({"part": "thermal fuse 130 degC"}, "write thermal link"),
         ({"part": "elko 22 uF 400 V"}, "write electrolytic capacitor"),
         ({"part": "fuse 2A/250V"}, "write 2 A, then a space"),
+        ({"part": "Y2 cap 1nF"}, "write ceramic capacitor Y2 1nF, or film capacitor where it is one"),
+        ({"part": "Y1 2.2nF"}, "write ceramic capacitor Y1 2.2nF"),
+        ({"part": "elcap 22uF 400V"}, "write electrolytic capacitor"),
+        ({"part": "tantalum 10uF 16V"}, "write {kind: unknown"),
+        ({"part": "MLCC 100nF 50V"}, "write ceramic capacitor"),
+        ({"part": "MKP 100nF"}, "write film capacitor"),
+        ({"part": "VDR 275V"}, "write varistor"),
+        ({"part": "mains transformer 9 V"}, "transformers: {T1: "),
+        ({"part": "metal film resistor 10k"}, "write film resistor"),
+        ({"part": "glass fuse 2A"}, "write fuse T2A L 250 V, with what is marked on it"),
+        ({"part": "heatsink 20 K/W"}, "write heatsink: with its K/W at the part"),
+        ({"part": "ferrite bead"}, "is no choke"),
+        ({"part": "fuse resistor 10R"}, "write fusible resistor"),
+        ({"part": "diode bridge DB107"}, "write bridge rectifier"),
+        ({"part": "fuse 2A 250V slow"}, "write its mark, such as fuse T2A L 250 V"),
+        ({"part": "fuse fast 2A 250V"}, "write its mark, such as fuse F2A L 250 V"),
+        ({"part": "fuse 5x20 T1A"}, "leave 5x20 out"),
+        ({"part": "zener diode 5V6 0.5W"}, "write 5.6 V for 5V6"),
+        ({"part": "linear regulator 7805"}, "{kind: linear regulator, marking: 7805, rated: {…}}"),
+        ({"part": "bipolar transistor 13003"}, "{kind: bipolar transistor, marking: 13003, rated: {…}}"),
+        ({"part": "ceramic capacitor Y1 222"}, "write 2.2 nF if 222 is the code"),
+        ({"part": "ceramic capacitor 104 50V"}, "write 100 nF if 104 is the code"),
+        ({"part": "film capacitor 475 50V"}, "write 4.7 uF if 475 is the code"),
+        ({"part": "film resistor 103"}, "write 10 kohm if 103 is the code"),
+        ({"part": "film resistor 100k 1206"}, "leave 1206 out, which is its size"),
+        ({"part": "film capacitor X2 100n 275 V~"}, "write 275 Vac for 275 V~"),
+        ({"part": "varistor 275V~"}, "write 275 Vac for 275V~"),
+        ({"part": "varistor 10D471K"}, "write varistor 470 V"),
+        ({"part": "NTC thermistor 5D-9"}, "write NTC thermistor 5 ohm, once its data sheet"),
+        ({"part": "optocoupler CTR 100..200%"}, "{kind: optocoupler, rated: {transfer_ratio: 100..200%}}"),
+        ({"part": "electrolytic capacitor 22uF 400V 105C"}, "write 105 degC"),
+        ({"part": "electrolytic capacitor 22 MFD 400 V"}, "write 22 uF"),
+        ({"part": "electrolytic capacitor 22 uF 400 WV"}, "write 400 V"),
+        ({"part": "LED red"}, "write a block: {kind: LED, …, note: red}"),
+        ({"mains": "240 V AC"}, "write 240 Vac"),
+        ({"mains": "~230V"}, "write 230 Vac, or about 230 V if that was meant"),
+        ({"mains": "100-240 VAC"}, "write 100..240 V"),
+        ({"mains": "100-240V AC"}, "write 100..240 V"),
+        ({"mains": "AC 100-240V"}, "write 100..240 V"),
+        ({"mains": "115/230 V"}, "write 115..230 V, else one of them"),
+        ({"mains": "230 V +-10%"}, "write 230 V 10%"),
+        ({"mains": "230 V, frequency: 50/60"}, "write 50..60 Hz"),
+        ({"mains": "230 V, mains_current: 0.5A/0.3A"}, "write 0.5 A, the greater"),
+        ({"mains": "230 V, mains_current: 0.3A/0.5A"}, "write 0.5 A, the greater"),
+        ({"mains": "230 V, mains_current: 8VA"}, "write it as text of the plate"),
+        ({"mains": "230 V, mains_current: 0.5A max."}, "write 0.5A where it is what the plate"),
+        ({"output": "5 Vdc 2.4 A"}, "write {voltage: 5 V, current: 2.4 A}"),
+        ({"output": "{voltage: DC 12V, current: 1 A}"}, "write 12 Vdc"),
+        ({"output": "{voltage: 12 V DC, current: 1 A}"}, "write 12 Vdc"),
+        ({"output": "{voltage: 12V=, current: 1 A}"}, "write 12Vdc"),
+        ({"mains": "230 V}, protection_class: Class II, site: {altitude: 0 m"}, "write II"),
         ({"part": "{kind: fuse, rated: {current: T1A}}"}, "write 1 A, and the part on one line for the rest: fuse T1A"),
         ({"part": "{kind: fuse, rated: {current: F500mAL250V}}"}, "write 500 mA, and the part on one line"),
     ],
@@ -131,6 +185,40 @@ def test_what_is_not_read_is_answered_with_what_to_write(given: dict[str, str], 
     with pytest.raises(ReadingError) as refused:
         read_design(design(**given), "t.yaml")
     assert any(instead in one.instead for one in refused.value.problems), refused.value.problems
+
+
+@pytest.mark.parametrize("part", ["film resistor 1M5 0.25 W 5%", "electrolytic capacitor 22 uF 400 V 20%"])
+def test_a_tolerance_behind_a_rating_is_refused(part: str) -> None:
+    """Read as it stands it would leave the value exact, which is kinder than what is printed."""
+    with pytest.raises(ReadingError) as refused:
+        read_design(design(part=part), "t.yaml")
+    assert any("behind the value it belongs to" in one.instead for one in refused.value.problems)
+
+
+@pytest.mark.parametrize("part", ["film resistor 1M5 5% 0.25 W", "zener diode 5.6 V 5%", "varistor 275 Vac"])
+def test_a_tolerance_behind_the_value_is_read(part: str) -> None:
+    assert of_part(part)["part.kind"]
+
+
+@pytest.mark.parametrize(("fact", "text", "meant"), [
+    ("supply.protection_class", "class 2", "write II"), ("supply.protection_class", "Class I", "write I"),
+    ("supply.connection", "wall wart", "write plug-in"), ("supply.connection", "E27", "write lamp cap"),
+    ("supply.connection", "class 2", ""),
+])  # fmt: skip
+def test_a_word_as_people_say_it(fact: str, text: str, meant: str) -> None:
+    assert of_word(fact, text) == meant
+
+
+def test_every_word_that_is_meant_is_of_its_list() -> None:
+    for fact, words in WORDS_MEANT.items():
+        for said, meant in words.items():
+            assert meant.split(" (")[0] in VOCABULARY[fact].words and said not in VOCABULARY[fact].words
+
+
+def test_every_kind_that_is_meant_is_one() -> None:
+    for said in KIND_MEANT.values():
+        if not any(words in said for words in ("no kind here", "no part of its own", "in a block of its own")):
+            assert split_kind(said.removeprefix("write ")) is not None, said
 
 
 def test_what_was_read_before_is_read_as_before() -> None:
