@@ -41,7 +41,7 @@ def _columns() -> int | None:
 def explain_parser() -> Parser:
     """What the command takes."""
     made = Parser("explain", "Print what a rule asks, why, and where its limit comes from.")
-    made.add_argument("rule", metavar="RULE", help="a rule, as findings name it")
+    made.add_argument("rules", nargs="+", metavar="RULE", help="a rule, as findings name it; may be several")
     add_packs(made)
     add_colour(made)
     return made
@@ -53,14 +53,19 @@ def run_explain(arguments: argparse.Namespace) -> int:
     from derate.report.rule_page import page_lines
     from derate.terms.values import nearest
 
+    file = next((one for one in arguments.rules if one.endswith((".yaml", ".yml"))), None)
+    if file is not None:
+        instead = f"what it found in a design is in derate lint --all {plain(file)[:60]}"
+        raise refused("explain takes rules alone, which hold for every design", instead)
     found, problems = shelf(arguments.packs)
     rules = rules_of(found)
-    named = [rule for rule in rules if rule.name == arguments.rule]
-    if not named:
-        close = nearest(arguments.rule, {rule.name for rule in rules})
-        tell_problems(problems)
-        instead = f"write {close}" if close else "derate rules lists them"
-        raise refused(f"there is no rule '{plain(arguments.rule)[:60]}'", instead)
+    for asked in arguments.rules:
+        if not any(rule.name == asked for rule in rules):
+            close = nearest(asked, {rule.name for rule in rules})
+            tell_problems(problems)
+            instead = f"write {close}" if close else "derate rules lists them"
+            raise refused(f"there is no rule '{plain(asked)[:60]}'", instead)
+    named = [rule for asked in dict.fromkeys(arguments.rules) for rule in rules if rule.name == asked]
     for number, rule in enumerate(named):
         packs = next(one for one in found if rule in one.rules)
         trials = [one for one in trials_of(packs, rule.pack).rules if one.rule == rule.name]

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from math import inf
 from typing import Any
 
-from derate.design.forms import READ_AT, Count, Look, Usual
+from derate.design.forms import READ_AT, Count, Look, Looks, Usual
 from derate.design.names import OneName, name, names
 from derate.design.plain_forms import Figure, Word, block, fact, figure, formed, line, one_of, word
 from derate.design.record import Field, Form, Name, Record, Schema, Stated, evidence, from_quantity, said
@@ -544,6 +544,10 @@ def _look(key: str) -> Any:
     return formed(Look(VOCABULARY[f"inspection.{key}"]))
 
 
+def _looks(key: str) -> Any:
+    return formed(Looks(VOCABULARY[f"inspection.{key}"]))
+
+
 class Inspection(Record, prefix="inspection"):
     """What was looked at. In its keys spaces and underscores are one thing."""
 
@@ -554,8 +558,8 @@ class Inspection(Record, prefix="inspection"):
     scorch_marks: Stated | None = _look("scorch_marks")
     shared_ribbon: Stated | None = _look("shared_ribbon")
     touchable_output: Stated | None = _look("touchable_output")
-    touchable_leads: Stated | None = _look("touchable_leads")
-    touchable_metal: Stated | None = _look("touchable_metal")
+    touchable_leads: Stated | None = _looks("touchable_leads")
+    touchable_metal: Stated | None = _looks("touchable_metal")
     wire_reach: Stated | None = _look("wire_reach")
     pin_sleeves: Stated | None = fact()
     plug_pattern: Stated | None = fact()

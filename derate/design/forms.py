@@ -300,6 +300,75 @@ class Look(Fact):
         return "none"
 
 
+class Things(str):
+    """What several looked-at things are called, joined for a reader; `each` has them one by one."""
+
+    __slots__ = ("each",)
+    each: tuple[str, ...]
+
+    @staticmethod
+    def of(each: tuple[str, ...]) -> Things:
+        """Of their names, in the order of the file."""
+        made = Things(", ".join(each))
+        made.each = each
+        return made
+
+
+def things_of(stated: Stated) -> tuple[str, ...]:
+    """Each thing that a look found, by its name; empty where it found none or nobody looked."""
+    if isinstance(stated.text, Things):
+        return stated.text.each
+    return () if stated.word in (None, "none") else (str(stated.word),)
+
+
+_SEVERAL = re.compile(r"[,;]|\b(?:and|or)\b|&")
+
+
+class Looks(Look):
+    """A look that may find several things: one text, or a list with a text for each.
+
+    One text that names several is refused: each thing is answered by a place of its own, and no two share one.
+    """
+
+    def read(self, node: Node, problems: list[Problem]) -> Stated | None:
+        """What was found. Of a list every entry is a thing: `none` and `unknown` stand alone."""
+        if not isinstance(node, Sequence):
+            stated = super().read(node, problems)
+            several = _SEVERAL.search(stated.word or "") if stated is not None else None
+            if stated is not None and several is not None:
+                what = f"'{str(stated.word)[:60]}' names several things, and each needs a place of its own"
+                problems.append(Problem(stated.place, what, "write a list, with a text for each: [screw, antenna]"))
+            return stated
+        found: list[Stated] = []
+        for item in node.items:
+            stated = self.read(item, problems) if isinstance(item, Scalar) else None
+            if stated is None or stated.word is None or stated.word == "none":
+                said = f"'{item.text[:40]}' in a list" if isinstance(item, Scalar) else "a block in a list"
+                problems.append(Problem(item.place, f"{said} of what was found", "write what was found, or none alone"))
+            elif any(" ".join(one.text.lower().split()) == " ".join(stated.text.lower().split()) for one in found):
+                problems.append(Problem(stated.place, f"'{stated.text[:40]}' is said twice", "keep one of them"))
+            else:
+                found.append(stated)
+        if not found:
+            problems.append(Problem(node.place, "a list without an entry", "write what was found, none or unknown"))
+            return None
+        if len({(one.known_by, one.note) for one in found}) > 1:
+            problems.append(
+                Problem(node.place, "several ways to know what stands in one list", "write the same behind each")
+            )
+        text = Things.of(tuple(str(one.word) for one in found))
+        return found[0]._replace(value=Category.of(str(text)), place=node.place, text=text)
+
+    def schema(self) -> Schema:
+        """One text or a list of them."""
+        one = super().schema()
+        return {"anyOf": [one, {"type": "array", "items": one, "minItems": 1}]}
+
+    def written(self) -> str:
+        """What stands there."""
+        return "what was found, or a list of it with a text for each, none, or unknown"
+
+
 class Count(Form):
     """A plain number of something, such as lines."""
 

@@ -96,7 +96,10 @@ def read_element(text: str, place: Place, shift: int = 0) -> Element:
     if used < len(tokens):
         token, start = tokens[used]
         what = "a bracket too many" if token == ")" else f"'{token}' follows without + or || before it"
-        raise _wrong(place, shift + start, what, "write for example R1 + R2, C6 || C7 or D5 + (R5 || C4)")
+        instead = "write for example R1 + R2, C6 || C7 or D5 + (R5 || C4)"
+        if "," in text:  # several steps in one text
+            instead = f"each is a step of its own, without quotes around them all: {text.strip()}"
+        raise _wrong(place, shift + start, what, instead)
     return element
 
 

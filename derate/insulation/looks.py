@@ -6,6 +6,7 @@ A reading of insulation resistance at 500 V or 1 kV is no proof of electric stre
 
 from __future__ import annotations
 
+from derate.design.forms import things_of
 from derate.design.load import Design
 from derate.design.readings import Test
 from derate.design.samples import NOT_LOOKED_AT
@@ -296,16 +297,20 @@ def _touched(ledger: Ledger, design: Design) -> None:
             reached.setdefault(_called(name), set()).update(sides)
     for look, judged in _TOUCHED:
         said = ledger.find(SUPPLY, look)
-        thing = said.value.word if said is not None and isinstance(said.value, Category) else None
-        sides = reached.get(_called(thing), set()) if thing is not None else set()
-        if "touchable" in sides or earthed and look == "inspection.touchable_metal" and "earth" in sides:
+        stated = getattr(design.file.inspection, look.partition(".")[2])
+        things = things_of(stated) if said is not None and isinstance(said.value, Category) else ()
+        enough = {"touchable", "earth"} if earthed and look == "inspection.touchable_metal" else {"touchable"}
+        bare = [one for one in things if enough.isdisjoint(reached.get(_called(one), set()))]
+        if things and not bare:
             words = "the place between the mains side and it is described"
             inputs = (said.number,) if said is not None else ()
             ledger.write(SUPPLY, judged, Category.of("yes"), formula=words, inputs=inputs, known_by="computed")
-        elif thing is not None and thing != "none":
-            fact = OpenFact(Subject("barrier", (thing,)), "barrier.between", "[primary, touchable]")
-            note = f"describe under barriers, called {thing}, the place between the mains side and it"
-            ledger.hole(SUPPLY, judged, (fact,), note=note)
+        elif bare:
+            between = "[primary, touchable]"
+            facts = tuple(OpenFact(Subject("barrier", (one,)), "barrier.between", between) for one in bare)
+            it = "it" if len(bare) == 1 else "each"
+            note = f"describe under barriers, called {' and '.join(bare)}, the place between the mains side and {it}"
+            ledger.hole(SUPPLY, judged, facts, note=note)
         else:
             fact = OpenFact(SUPPLY, "barrier.between", "[primary, touchable]")
             note = "describe under barriers, for each, the place between the mains side and what can be touched"

@@ -106,10 +106,13 @@ def asks(shape: Shape) -> str:
             return f"{quantity.words(said)} {' and '.join(ends)}"
         case Presence(wanted, parts, fact):
             what = quantity_words(fact) if fact else f"a part with {' and '.join(map(_condition, parts))}"
+            if what.startswith("whether "):  # of yes and no
+                return f"{what}: {'yes' if wanted else 'no'}"
             return f"{what} is {'there' if wanted else 'not there'}"
         case Member(fact, words):
             what = quantity_words(fact)
-            return f"{what}{':' if what.endswith(' is') else ' is'} {' or '.join(map(plain, words))}"
+            joint = ":" if what.endswith(" is") or what.startswith("whether ") else " is"
+            return f"{what}{joint} {' or '.join(map(plain, words))}"
         case Count(parts, of, least, greatest):
             what = of.words(said) if of else f"the number of parts with {' and '.join(map(_condition, parts))}"
             ends = [f"at least {least.words(said)}"] if least else []
@@ -173,7 +176,7 @@ def trial_words(trial: Trial) -> str:
     given = _facts(trial.facts)
     given += [f"in a case {listed(_facts(case), 12)}" for case in trial.cases if case]
     given += [f"beside {plain(name)} with {listed(_facts(facts), 12)}" for name, facts in trial.parts.items()]
-    ratio = f" at {digits_of(trial.ratio)} times" if trial.ratio is not None else ""
+    ratio = f" at {digits_of(trial.ratio)} of the limit" if trial.ratio is not None else ""
     why = f" ({plain(trial.why)})" if trial.why else ""
     return f"{trial.expect}{ratio}: {', '.join(given) or 'nothing known'}{why}"
 
@@ -182,7 +185,9 @@ def _facts(facts: Facts) -> list[str]:
     found = []
     for name, fact in facts.items():
         shown = "unknown" if fact.value is None else known_text(fact.value, name)
-        found.append(f"{quantity_words(name)} {shown}{' (assumed)' if fact.assumed else ''}")
+        words = quantity_words(name)
+        colon = ":" if words.startswith("whether ") else ""
+        found.append(f"{words}{colon} {shown}{' (assumed)' if fact.assumed else ''}")
     return found
 
 

@@ -6,6 +6,7 @@ the reader refuses: nothing that nobody has seen can be pasted by mistake. An ex
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import NamedTuple
@@ -231,7 +232,11 @@ def _lines_for(name: str, subject: Subject | None, kind: str) -> tuple[str, ...]
             f"    voltage: {{{subject.names[0]}: {SLOT}}}  # such as 11.9 V",
         )
     if name == "insulation.material_group" and subject.kind == "barrier":
-        return ("barriers:", f"  {subject.names[0]}:", f"    board: {{material_group: {SLOT}}}  # such as IIIa")
+        return (
+            "barriers:",
+            f"  {_key_text(subject.names[0])}:",
+            f"    board: {{material_group: {SLOT}}}  # such as IIIa",
+        )
     if name in ("shut_down_current", "greatest_shut_down_current"):
         return (
             "tests:",
@@ -248,6 +253,8 @@ def _lines_for(name: str, subject: Subject | None, kind: str) -> tuple[str, ...]
         whose = f"{{{subject.names[0]}: {SLOT}}}" if subject.names else SLOT
         return ("readings:", READ_AT, f"    {key.path[-1]}: {whose}{_such(key)}")
     names = [one for whole in subject.names for one in whole.split(".")]
+    if key.path[0] == "barriers":
+        names = [_key_text(one) for one in subject.names]
     steps = [names.pop(0) if step == "NAME" and names else step for step in key.path]
     if "NAME" in steps or "-" in steps:
         return ()
@@ -322,10 +329,18 @@ BETWEEN = {
 }
 
 
+_PLAIN = re.compile(r"[^\W_](?:[\w .()/+-]*[\w.()/+])?")  # a key that YAML takes as it stands
+
+
+def _key_text(name: str) -> str:
+    """A name as a key: in quotes where YAML would take a sign of it for its own (`: `, ` #`, a leading `*`)."""
+    return name if _PLAIN.fullmatch(name) else "'" + name.replace("'", "''") + "'"
+
+
 def _between(name: str, circuits: str) -> tuple[str, ...]:
     return (
         "barriers:",
-        f"  {name}:",
+        f"  {_key_text(name)}:",
         f"    between: {circuits}",
         f"    clearance: {SLOT}  # such as 3.2 mm (measured)",
         f"    creepage: {SLOT}  # such as 4.0 mm (measured)",

@@ -529,7 +529,7 @@ STRESS = terms(
     ),
     Term("lowest_mains", d.VOLTAGE, "lowest mains voltage of the plate, tolerance included"),
     Term("load_carried", None, "whether the bulk capacitor carries the load between two crests", words=YES_NO),
-    Term("series_resistance", d.RESISTANCE, "resistance in series with the mains"),
+    Term("series_resistance", d.RESISTANCE, "resistance in series"),
     Term("bulk_capacitance", d.CAPACITANCE, "bulk capacitance"),
     Term("diode_drop", d.VOLTAGE, "drop of the diodes in the path"),
     Term("output_power", d.POWER, "power delivered to the load", bad=1),

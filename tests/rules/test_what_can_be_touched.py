@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+import yaml
 from law_bench import Bench
 
 from derate.judge.review import Finding
@@ -71,9 +72,36 @@ def test_a_screw_and_an_antenna_need_a_place_each(leads: str) -> None:
     ]
 
 
+def test_several_things_of_one_look_need_a_place_each() -> None:
+    """One place does not do for two screws, and what is asked for is the one that has none."""
+    said = looks("[screw of the heat sink, shell of the connector]", "none")
+    second = PLACE.format(name="shell of the connector", ends="bulk plus, touchable", gap="12 mm")
+    none = found("sound", said)[METAL, "supply"]
+    one = found("sound", said, place("primary, touchable"))[METAL, "supply"]
+    two = found("sound", said, place("primary, touchable", more=second))[METAL, "supply"]
+    assert [one.verdict, one.blocks, two.verdict] == ["not assessed", True, "pass"]
+    asked = {fact.subject.names for fact in none.missing if fact.quantity == "barrier.between"}
+    assert asked == {("screw of the heat sink",), ("shell of the connector",)}
+    assert [fact.subject.names for fact in one.missing] == [("shell of the connector",)]
+    assert "called shell of the connector" in one.message
+
+
 def test_the_lines_to_paste_describe_the_thing_itself() -> None:
     asked = lines_for("barrier.between", Subject("barrier", ("screw of the heat sink",)))
     assert asked[:3] == ("barriers:", "  screw of the heat sink:", "    between: [primary, touchable]")
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["screw: left", "shell #2", "*star", "&joint", "- lead", "? lead", "[edge", "{edge", "it's 'held'", "!tag", "| bar",
+     "> arrow", "@home", "%5", "`tick", '"quoted"', "ends:", "a -: b", "screw of the heat sink", "pin (left)"],
+)  # fmt: skip
+def test_a_name_that_yaml_would_take_otherwise_is_in_quotes(name: str) -> None:
+    """Pasted and filled in, the reader finds a place of just this name."""
+    for fact in ("barrier.between", "found.clearance", "insulation.material_group"):
+        lines = [line.partition("  # ")[0] for line in lines_for(fact, Subject("barrier", (name,)))]
+        given = yaml.load("\n".join(lines).replace("…", "3 mm"), yaml.BaseLoader)
+        assert list(given["barriers"]) == [name]
 
 
 def test_nobody_has_looked() -> None:
