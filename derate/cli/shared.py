@@ -56,6 +56,8 @@ class Parser(argparse.ArgumentParser):
         if unknown:
             message = f"'{unknown}' is not known here"
             close = nearest(unknown.partition("=")[0], [name for name in self._option_string_actions if len(name) > 2])
+            if unknown.endswith(".html") and "--to" in self._option_string_actions:
+                close = f"--to {unknown}"
             instead = f"write {close}" if close else instead
         raise refused(plain(message), instead)
 

@@ -301,16 +301,16 @@ def _touched(ledger: Ledger, design: Design) -> None:
         things = things_of(stated) if said is not None and isinstance(said.value, Category) else ()
         enough = {"touchable", "earth"} if earthed and look == "inspection.touchable_metal" else {"touchable"}
         bare = [one for one in things if enough.isdisjoint(reached.get(_called(one), set()))]
+        inputs = (said.number,) if said is not None else ()
         if things and not bare:
             words = "the place between the mains side and it is described"
-            inputs = (said.number,) if said is not None else ()
             ledger.write(SUPPLY, judged, Category.of("yes"), formula=words, inputs=inputs, known_by="computed")
         elif bare:
             between = "[primary, touchable]"
             facts = tuple(OpenFact(Subject("barrier", (one,)), "barrier.between", between) for one in bare)
             it = "it" if len(bare) == 1 else "each"
             note = f"describe under barriers, called {' and '.join(bare)}, the place between the mains side and {it}"
-            ledger.hole(SUPPLY, judged, facts, note=note)
+            ledger.hole(SUPPLY, judged, facts, note=note, inputs=inputs)
         else:
             fact = OpenFact(SUPPLY, "barrier.between", "[primary, touchable]")
             note = "describe under barriers, for each, the place between the mains side and what can be touched"

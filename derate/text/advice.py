@@ -101,7 +101,7 @@ def _number_typed_otherwise(text: str, dimension: Dimension | None) -> Fault | N
         return Fault(found.start() + len(found[1]), what, _without(found, text[found.end() :]))
     if found := re.fullmatch(r"([0-9.]+) ?: ?([0-9.]+)", text):
         return Fault(len(found[1]), "a colon in a ratio", f"write {_clipped(found[1])} to {_clipped(found[2])}")
-    if (found := _SORT_AHEAD.fullmatch(text)) and dimension in (VOLTAGE, CURRENT):
+    if (found := _SORT_AHEAD.fullmatch(text)) and dimension in (None, VOLTAGE, CURRENT):
         sort = "" if ".." in (ends := _ends(found[2])) else "dc" if found[1] == "DC" else "ac"
         meant = f", or about {ends} {found[3]} if that was meant" if found[1] == "~" else ""
         return Fault(0, f"'{found[1]}' ahead of the number", f"write {ends} {found[3]}{sort}{meant}")
@@ -117,19 +117,14 @@ def _number_typed_otherwise(text: str, dimension: Dimension | None) -> Fault | N
             ends = f"{middle - half:.{places}f}..{middle + half:.{places}f}"
             return Fault(found.start(3), "a tolerance with a unit", f"write {_clipped(ends)} {found[4]}")
     if found := _SPREAD.fullmatch(text):
-        return Fault(
-            found.end(1), "a tolerance stands behind its value without a sign", f"write {found[1]} {found[2]}%"
-        )
-    if (found := _SORT_AHEAD.fullmatch(text)) and dimension in (None, VOLTAGE, CURRENT):
-        sort = "" if ".." in (ends := _ends(found[2])) else "dc" if found[1] == "DC" else "ac"
-        return Fault(0, f"'{found[1]}' ahead of the number", f"write {ends} {found[3]}{sort}")
+        return Fault(found.end(1), "a sign ahead of a tolerance", f"write {found[1]} {found[2]}%")
     if found := re.fullmatch(r"(.*[0-9] ?\w+) ?max\.?", text):
         ends = _clipped(found[1])
         return Fault(
             found.end(1), "'max' behind a value", f"write {ends} where it is what the plate or a paper promises"
         )
-    if (found := _SORTED.fullmatch(text)) and (ends := _DASHED.fullmatch(f"{found[1]} {found[2]}")):
-        return Fault(len(ends[1]), "a range as a plate has it", f"write {ends[1]}..{ends[3].lstrip('+')} {found[2]}")
+    if (found := _SORTED.fullmatch(text)) and (both := _DASHED.fullmatch(f"{found[1]} {found[2]}")):
+        return Fault(len(both[1]), "a range as a plate has it", f"write {both[1]}..{both[3].lstrip('+')} {found[2]}")
     if found := _DASHED.fullmatch(text):
         unit = _spelled((found[4] or found[2] or "").strip())
         ends = f"{found[1]}..{found[3].lstrip('+')} {unit}".rstrip()

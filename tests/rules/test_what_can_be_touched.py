@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 import yaml
 from law_bench import Bench
 
+from derate.cli.main import main
 from derate.judge.review import Finding
 from derate.ledger.entry import Subject
 from derate.study.paste import lines_for
@@ -84,6 +87,16 @@ def test_several_things_of_one_look_need_a_place_each() -> None:
     assert asked == {("screw of the heat sink",), ("shell of the connector",)}
     assert [fact.subject.names for fact in one.missing] == [("shell of the connector",)]
     assert "called shell of the connector" in one.message
+
+
+def test_what_waits_for_its_place_is_not_told_as_asked_by_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "lead.derate.yaml"
+    path.write_text(Bench.of("line transformer").text.replace(NONE, looks("screw", "antenna")[1]), encoding="utf-8")
+    assert main(["lint", "--all", str(path), "--today", "2026-11-25"]) == 1
+    told = [line for line in capsys.readouterr().out.split("\n") if ": unused: " in line]
+    assert not [line for line in told if "touchable" in line]
 
 
 def test_the_lines_to_paste_describe_the_thing_itself() -> None:
