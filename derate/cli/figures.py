@@ -499,7 +499,7 @@ def run_missing(arguments: argparse.Namespace) -> int:
 
     from derate.ledger.recorded import RecordingLedger
     from derate.report.studies import missing_lines, stopped_lines
-    from derate.study.missing import FIRST, assumed_facts, missing_facts
+    from derate.study.missing import FIRST, as_the_file_has_them, assumed_facts, missing_facts
     from derate.study.trying import MOST_WORK, Bench
     from derate.study.work import Workshop
 
@@ -523,6 +523,7 @@ def run_missing(arguments: argparse.Namespace) -> int:
         foot = _say_gate(bench.work.design.path, bench.base.review.gate, columns)
         first = None if arguments.every else FIRST
         facts = missing_facts(bench, arguments.thresholds, first)
+        facts = as_the_file_has_them(facts, bench.work.design.texts[bench.work.design.path])
         assumed = assumed_facts(bench) if arguments.every else ()
         reason = bench.base.review.not_powered
         say_lines(missing_lines(path, bench.work.design.name, facts, assumed, columns, reason, first))

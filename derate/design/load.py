@@ -88,7 +88,9 @@ def expand_parts(parts: Mapping, problems: list[Problem], unread: dict[str, Plac
             if name in seen:
                 problems.append(
                     Problem(
-                        place, f"part {name} is said twice, first in line {seen[name].place.line}", "keep one of them"
+                        place,
+                        f"part {name} is said twice, first in line {seen[name].place.line}",
+                        f"put the lines of both under one '{seen[name].text}:'",
                     )
                 )
                 continue

@@ -114,6 +114,8 @@ def lists(difference: Difference) -> Lists:
     """Everything that changed, in words."""
     worse = sum(one.way == "worse" for one in difference.verdicts)
     better = sum(one.way == "better" for one in difference.verdicts)
+    neither = len(difference.verdicts) - worse - better
+    turned = f"{worse} for the worse, {better} for the better" + (f", {neither} neither" if neither else "")
     barriers = [one for one in difference.pairs if one.of == "barrier"]
     places = tuple(_beside(one) for one in barriers if not _alike(one))
     parts = tuple(_beside(one) for one in difference.pairs if one.of == "part")
@@ -125,16 +127,20 @@ def lists(difference: Difference) -> Lists:
         tuple(map(_fact, difference.facts)),
         tuple(_hazards(difference)),
         (
-            f"{number_of(len(places), 'place')} between circuits with another name or distance, the narrowest of each "
-            f"role side by side; {len(barriers) - len(places)} the same",
-            f"{number_of(len(parts), 'part')} with another name, kind or figure, by what they do",
-            f"{number_of(len(difference.verdicts), 'verdict')} changed, {worse} for the worse, {better} for the "
-            f"better; {difference.same_verdicts} the same",
+            f"{_some(len(places), 'place')} between circuits with another name or distance"
+            f"{', the narrowest of each role side by side' if places else ''}; {len(barriers) - len(places)} the same",
+            f"{_some(len(parts), 'part')} with another name, kind or figure, by what they do",
+            f"{_some(len(difference.verdicts), 'verdict')} changed{f', {turned}' if difference.verdicts else ''}; "
+            f"{difference.same_verdicts} the same",
             f"{number_of(len(difference.stresses), 'stress', 'stresses')} and limits moved, the furthest first; "
             f"{difference.same_stresses} the same",
-            f"{number_of(len(difference.facts), 'fact')} changed; {difference.same_facts} the same",
+            f"{_some(len(difference.facts), 'fact')} changed; {difference.same_facts} the same",
         ),
     )
+
+
+def _some(number: int, noun: str) -> str:
+    return number_of(number, noun) if number else f"no {noun}"
 
 
 def _hazards(difference: Difference) -> Iterator[Hazard]:

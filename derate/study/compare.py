@@ -23,7 +23,7 @@ from derate.terms.quantities import CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Known, Value
 from derate.terms.vocabulary import VOCABULARY
-from derate.terms.words import OVERALLS, SEVERITIES
+from derate.terms.words import OVERALLS, SEVERITIES, SHOWN
 
 _NOT_COMPARED = ("part.family",)  # follows from the kind
 _STRUCTURE = ("circuit.", "part.", "bridge.")
@@ -331,7 +331,7 @@ def _verdicts(before: Review, after: Review, renamed: _Renamed) -> tuple[tuple[V
         if was == now:
             same += was != "not applicable"
         else:
-            changes.append(VerdictChange(*key, one, other, _turned(was, now)))
+            changes.append(VerdictChange(*key, one, other, turned(was, now)))
     return tuple(sorted(changes, key=_urgent)), same
 
 
@@ -339,14 +339,17 @@ def _word(finding: Finding | None) -> str:
     return (word_of(finding) if finding is not None else None) or "not applicable"
 
 
-def _turned(was: str, now: str) -> Way:
+def turned(was: str, now: str) -> Way:
+    """Which way a verdict went: better is only what is shown to hold now."""
     order = [*OVERALLS, "not applicable"]
     if "not applicable" in (was, now):
         word = now if was == "not applicable" else was
         if word == "pass":
             return "other"
         return "worse" if was == "not applicable" else "other"
-    return "worse" if order.index(now) < order.index(was) else "better"
+    if order.index(now) < order.index(was):
+        return "worse"
+    return "better" if now in SHOWN else "other"  # a fail that is open or waived now is not shown to hold
 
 
 def _urgent(change: VerdictChange) -> tuple[int, int, int, str, Subject]:

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from math import floor, inf, log10
 
+from derate.design.sheet import DesignText
 from derate.judge.review import Finding, most_wanted
 from derate.ledger.entry import SUPPLY, OpenFact, Subject
 from derate.ledger.ledger import Ledger
@@ -110,6 +111,7 @@ def _joined(facts: Iterable[MissingFact]) -> tuple[MissingFact, ...]:
     found: dict[tuple[str, ...], MissingFact] = {}
     for number, one in enumerate(facts):
         whole = sum(SLOT in line for line in one.paste) > 1 or one.paste[:1] == ("site:",)
+        whole = whole or one.paste[:1] == ("parts:",) and "," in one.paste[1]  # parts alike, which stand under one key
         mark = one.paste if whole else (str(number),)
         first = found.get(mark)
         if first is None:
@@ -121,6 +123,35 @@ def _joined(facts: Iterable[MissingFact]) -> tuple[MissingFact, ...]:
         )
         found[mark] = replace(first, waiting=waiting, settles=settles)
     return tuple(found.values())
+
+
+def as_the_file_has_them(facts: Iterable[MissingFact], text: str) -> tuple[MissingFact, ...]:
+    """The facts with the lines of a part as they fit into the file: under its key, which parts alike have in common.
+
+    A part that stands on one line is written out as the block that takes its place, with the slot in it.
+    text: of the design file
+    """
+    file = DesignText(text)
+    return _joined(replace(one, paste=_fitted(one.paste, file)) for one in facts)
+
+
+def _fitted(lines: tuple[str, ...], file: DesignText) -> tuple[str, ...]:
+    if lines[:1] != ("parts:",) or len(lines) < 3 or not lines[1].endswith(":"):
+        return lines
+    name, own = lines[1].strip(" :"), lines[2:]
+    key = file.spelled(("parts", name))[1]
+    seed = file.anchor(("parts", name, "kind"))[1].seed
+    if not seed:
+        return (lines[0], f"  {key}:", *own)
+    rated = own[1:] if own[0] == "    rated:" else ()
+    above = () if rated else own
+    asked = {line.strip().partition(":")[0] for line in (*above, *rated)}
+    said = [(one.path, one.text) for one in seed if one.path[-1] not in asked]
+    block = [f"    {path[0]}: {words}" for path, words in said if len(path) == 1]
+    under = [f"      {path[1]}: {words}" for path, words in said if len(path) > 1]
+    under += rated
+    head = f"  {key}:  # in place of its line"
+    return (lines[0], head, *block, *above, *(("    rated:", *under) if under else ()))
 
 
 def _wanted(finding: Finding) -> tuple[OpenFact, ...]:

@@ -14,7 +14,7 @@ from derate.cli.main import main
 from derate.judge.review import Difference
 from derate.report.compare import compare_html, compare_lines, compare_markdown, lists
 from derate.report.words import entry_words, quantity_words
-from derate.study.compare import Side, compare, partners_of
+from derate.study.compare import Side, compare, partners_of, turned
 from derate.study.work import Work, Workshop, review_of
 from derate.terms.values import Value
 
@@ -223,4 +223,17 @@ def test_a_file_with_an_at_in_its_name_is_a_file(tmp_path: Path, capsys: pytest.
     file = tmp_path / "supply@home.yaml"
     file.write_text(POOR.read_text(encoding="utf-8"), encoding="utf-8")
     assert main(["compare", str(file), str(file)]) == 0
-    assert "0 facts changed" in capsys.readouterr().out
+    assert "no fact changed" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "way"),
+    [
+        ("fail", "pass", "better"), ("fail", "marginal", "better"), ("not assessed", "pass", "better"),
+        ("fail", "not assessed", "other"), ("fail", "fail, waived", "other"), ("pass", "not assessed", "worse"),
+        ("not assessed", "fail", "worse"), ("marginal", "pass", "better"), ("pass", "marginal", "worse"),
+    ],
+)  # fmt: skip
+def test_only_what_is_shown_to_hold_is_better(was: str, now: str, way: str) -> None:
+    """A fail that nobody can show any more, or that is waived, holds nothing: it is told apart from what got better."""
+    assert turned(was, now) == way

@@ -20,7 +20,7 @@ from derate.judge.review import most_wanted
 from derate.ledger.entry import SUPPLY, Subject
 from derate.ledger.recorded import RecordingLedger
 from derate.packs.load import Packs
-from derate.study.missing import LEADING, MissingFact, assumed_facts, missing_facts, settled
+from derate.study.missing import LEADING, MissingFact, as_the_file_has_them, assumed_facts, missing_facts, settled
 from derate.study.new import Answers, checked, new_design
 from derate.study.paste import SLOT, lines_for
 from derate.study.trying import Bench, shaped
@@ -279,6 +279,53 @@ def test_the_lines_of_a_mains_transformer_are_its_own() -> None:
     every = "\n".join(asked)
     assert "line: […]  # such as [F1, T1.primary]" in every and "open_voltage: …" in every
     assert not any(word in every for word in ("bulk minus", "from the plug to the bulk", "turns: "))
+
+
+ALIKE = BASE.replace("parts: {", "parts: {'D1, D2': line diode 1N4007 (marked), ").replace(
+    "[F1, BR1,", "[F1, D1, D2, BR1,"
+)
+BULK = "electrolytic capacitor 22 uF 20% 400 V"
+
+
+def waits(name: str, part: str) -> MissingFact:
+    subject = Subject("part", (part,))
+    return MissingFact(f"{part}: {name}", subject, name, (), (), paste=lines_for(name, subject))
+
+
+def test_parts_alike_are_asked_for_once_under_the_key_that_the_file_has() -> None:
+    facts = as_the_file_has_them([waits("rated.surge_current", one) for one in ("D1", "D2", "C1")], ALIKE)
+    assert [one.text for one in facts] == ["D1: rated.surge_current", "C1: rated.surge_current"]
+    assert facts[0].paste[1] == "  D1, D2:  # in place of its line"
+
+
+@pytest.mark.parametrize(
+    ("name", "part", "stands"),
+    [
+        ("rated.surge_current", "D1", "line diode 1N4007 (marked)"), ("rated.life", "C1", BULK),
+        ("part.class", "C1", BULK), ("rated.current", "F1", "fuse 1 A 250 V"), ("found.series_resistance", "C1", BULK),
+    ],
+)  # fmt: skip
+def test_what_takes_the_place_of_a_line_says_all_that_it_said(name: str, part: str, stands: str) -> None:
+    """Read with the slot filled in, every fact that the line gave is there, and the one that was asked for."""
+    (fact,) = as_the_file_has_them([waits(name, part)], ALIKE)
+    lines = tuple(line.replace(":  # in place of its line", ":") for line in fact.paste)
+    given = read(filled(lines))["parts"]
+    whole = read(ALIKE)
+    (key,) = given
+    assert whole["parts"][key] == stands
+    before = {(one.subject, one.quantity): str(one.value) for one in given_facts(read_design(ALIKE, "t.yaml"))}
+    whole["parts"][key] = given[key]
+    text = yaml.safe_dump(whole, allow_unicode=True, sort_keys=False)
+    after = {(one.subject, one.quantity): str(one.value) for one in given_facts(read_design(text, "t.yaml"))}
+    assert (Subject("part", (part,)), name) in after
+    assert {key: value for key, value in before.items() if key[1] != name}.items() <= after.items()
+
+
+def test_a_block_keeps_its_own_lines() -> None:
+    """Only what stands on one line is written out; a block takes what is asked for beside its own."""
+    text = BASE.replace("F1: fuse 1 A 250 V", "F1: {kind: fuse}")
+    (fact,) = as_the_file_has_them([waits("rated.current", "F1")], text)
+    assert fact.paste == lines_for("rated.current", Subject("part", ("F1",)))
 
 
 # What a finding waits for and no line of a file gives, each with the reason.
