@@ -90,7 +90,9 @@ def expand_parts(parts: Mapping, problems: list[Problem], unread: dict[str, Plac
                     Problem(
                         place,
                         f"part {name} is said twice, first in line {seen[name].place.line}",
-                        f"put the lines of both under one '{seen[name].text}:'",
+                        "keep one of them"
+                        if seen[name] is key
+                        else f"put the lines of both under one '{seen[name].text}:'",
                     )
                 )
                 continue

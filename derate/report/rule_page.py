@@ -106,13 +106,10 @@ def asks(shape: Shape) -> str:
             return f"{quantity.words(said)} {' and '.join(ends)}"
         case Presence(wanted, parts, fact):
             what = quantity_words(fact) if fact else f"a part with {' and '.join(map(_condition, parts))}"
-            if what.startswith("whether "):  # of yes and no
-                return f"{what}: {'yes' if wanted else 'no'}"
-            return f"{what} is {'there' if wanted else 'not there'}"
+            there, none = ("yes", "no") if what.startswith("whether ") else ("there", "none")
+            return f"{what}: {there if wanted else none}"
         case Member(fact, words):
-            what = quantity_words(fact)
-            joint = ":" if what.endswith(" is") or what.startswith("whether ") else " is"
-            return f"{what}{joint} {' or '.join(map(plain, words))}"
+            return f"{quantity_words(fact)}: {' or '.join(map(plain, words))}"
         case Count(parts, of, least, greatest):
             what = of.words(said) if of else f"the number of parts with {' and '.join(map(_condition, parts))}"
             ends = [f"at least {least.words(said)}"] if least else []

@@ -283,3 +283,11 @@ def test_every_key_that_is_meant_is_one() -> None:
 def test_no_key_of_the_format_is_called_not_covered() -> None:
     """A rating that a rule judges must not be told to be kept as a note."""
     assert not NOT_COVERED.keys() & _blocks(DesignFile).keys()
+
+
+def test_a_part_said_twice_is_answered_with_the_key_that_has_it() -> None:
+    """To keep one of the two would lose the lines of the other."""
+    text = design().replace("parts: {", "parts: {'R1, R2': film resistor 1 ohm, R1: {rated: {power: 1 W}}, ")
+    with pytest.raises(ReadingError) as refused:
+        read_design(text, "t.yaml")
+    assert any("put the lines of both under one 'R1, R2:'" in one.instead for one in refused.value.problems)

@@ -22,6 +22,7 @@ from test_sentences import holes
 from derate.cli.main import main
 from derate.packs.load import load_packs
 from derate.packs.load import shipped as lies
+from derate.report.rule_page import asks
 
 DESIGNS = sorted([*(ROOT / "designs").glob("*/*.derate.yaml"), *(ROOT / "tests/data/designs").glob("*.derate.yaml")])
 # How much of each command an ordinary run takes: what costs little more often than what tries a design through.
@@ -101,7 +102,8 @@ def _of(command: str) -> list[str]:
     return ["--today", "2026-11-29"] if command.startswith("lint") else []
 
 
-RULES = sorted({rule.name for rule in load_packs([str(one) for one in sorted(lies("rules").glob("*.yaml"))]).rules})
+EVERY_RULE = load_packs([str(one) for one in sorted(lies("rules").glob("*.yaml"))]).rules
+RULES = sorted({rule.name for rule in EVERY_RULE})
 SHOWN = RULES if BRUTE_FORCE else _DRAWN.sample(RULES, 8)
 
 
@@ -110,6 +112,14 @@ def test_nothing_that_explain_says_is_either(rule: str, capsys: pytest.CaptureFi
     assert main(["explain", rule]) == 0
     for line in capsys.readouterr().out.split("\n"):
         assert not holes(line) and not _LONG.search(line), line
+
+
+def test_what_a_rule_asks_is_no_broken_sentence() -> None:
+    """`solder blobs is not there`, `whether it is stated is there`: what is asked stands behind a colon."""
+    assert len(EVERY_RULE) > 400
+    for rule in EVERY_RULE:
+        words = asks(rule.shape)
+        assert not re.search(r"\bis (?:not )?(?:there|yes|no|found)\b", words), words
 
 
 def test_compare_says_nothing_of_these_kinds(capsys: pytest.CaptureFixture[str]) -> None:
