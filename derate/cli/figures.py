@@ -523,7 +523,7 @@ def run_missing(arguments: argparse.Namespace) -> int:
         foot = _say_gate(bench.work.design.path, bench.base.review.gate, columns)
         first = None if arguments.every else FIRST
         facts = missing_facts(bench, arguments.thresholds, first)
-        facts = as_the_file_has_them(facts, bench.work.design.texts[bench.work.design.path])
+        facts = as_the_file_has_them(facts, bench.work.design.texts[bench.work.design.path], columns is not None)
         assumed = assumed_facts(bench) if arguments.every else ()
         reason = bench.base.review.not_powered
         say_lines(missing_lines(path, bench.work.design.name, facts, assumed, columns, reason, first))

@@ -125,23 +125,23 @@ def _joined(facts: Iterable[MissingFact]) -> tuple[MissingFact, ...]:
     return tuple(found.values())
 
 
-def as_the_file_has_them(facts: Iterable[MissingFact], text: str) -> tuple[MissingFact, ...]:
+def as_the_file_has_them(facts: Iterable[MissingFact], text: str, written_out: bool = True) -> tuple[MissingFact, ...]:
     """The facts with the lines of a part as they fit into the file: under its key, which parts alike have in common.
 
     A part that stands on one line is written out as the block that takes its place, with the slot in it.
-    text: of the design file
+    text: of the design file; written_out: where lines stand below each other; on one line only the key is told
     """
     file = DesignText(text)
-    return _joined(replace(one, paste=_fitted(one.paste, file)) for one in facts)
+    return _joined(replace(one, paste=_fitted(one.paste, file, written_out)) for one in facts)
 
 
-def _fitted(lines: tuple[str, ...], file: DesignText) -> tuple[str, ...]:
+def _fitted(lines: tuple[str, ...], file: DesignText, written_out: bool) -> tuple[str, ...]:
     if lines[:1] != ("parts:",) or len(lines) < 3 or not lines[1].endswith(":"):
         return lines
     name, own = lines[1].strip(" :"), lines[2:]
     key = file.spelled(("parts", name))[1]
     seed = file.anchor(("parts", name, "kind"))[1].seed
-    if not seed:
+    if not seed or not written_out:
         return (lines[0], f"  {key}:", *own)
     rated = own[1:] if own[0] == "    rated:" else ()
     above = () if rated else own
