@@ -26,9 +26,12 @@ from derate.circuit.numerics import fixed_point, in_range
 from derate.circuit.rectifier import STOP, Rectified, _Arc, add_piece, steady_state
 from derate.terms.values import Collapse
 
-PIECES = 20  # pieces of a conduction arc from its beginning to the crest
+# Pieces of a conduction arc from its beginning to the crest. Against 80 of them, over 400 random supplies, all but ten
+# have a current within 0.01 % and a mean within 0.03 %, with 20 pieces as with these: the rest swing back and forth.
+PIECES = 12
 _SMALL = 1e-6  # change of the bulk voltage from period to period that counts as none, in crests
 _TURNS = 5  # periods that a search by secants is given before it is made with care
+_CORRECTED = 5  # times that the period which is summed may be walked until it ends where it began
 _MOVED, _STEADY = 1e-4, 0.98  # a change of the state, and the share of it that may be left a period later
 _RUN_AWAY = 1e6  # of the crest: no load of that size is carried
 _WALKED, _COUNTED = 80, 48  # periods walked before and while counting where no state repeats
@@ -112,9 +115,24 @@ def _settled(walk: _Walk) -> tuple[_Arc, int] | None:
     if found is None:
         return None
     state: State | None = (found[0], max(found[1], 0.0))
+    if periods == 1:
+        return _closed(walk, state)
     for _ in range(periods):
         state = walk.over(state, arc) if state is not None else None
     return None if state is None else (arc, periods)
+
+
+def _closed(walk: _Walk, state: State | None) -> tuple[_Arc, int] | None:
+    """Sums of a period from a state that comes back: walked in shorter pieces, until it ends where it began."""
+    arc = None
+    for _ in range(_CORRECTED):
+        if state is None:
+            return None
+        begun, arc, walk.conducted = state, _Arc(), 0.0
+        state = walk.over(begun, arc)
+        if state is not None and abs(state[0] - begun[0]) <= 0.5 * _SMALL:
+            break
+    return None if arc is None or state is None else (arc, 1)
 
 
 def _soon(walk: _Walk, u: float) -> _Arc | None:
@@ -139,14 +157,27 @@ def _soon(walk: _Walk, u: float) -> _Arc | None:
             if abs(at - u) > 0.1:
                 return None
             if g * g < 0.5 * _SMALL * abs(g_old):  # the next is as far off as this is of the one before
-                arc = _Arc()
-                ended = walk.over((at, 0.0), arc)
-                most = min(0.5 * _SMALL, 1e-4 * (arc.high - arc.low))
-                if ended is None or ended[1] > 0.0 or abs(ended[0] - at) > most:
-                    return None
-                settles = any(abs(after - at) + _SMALL < 0.5 * abs(off - at) < 0.005 for off, after in tried)
-                return arc if settles or _comes_back(walk, (at, 0.0)) else None
+                return _summed(walk, at, (g - g_old) / (u - u_old), tried) if g != g_old else None
         u = at
+    return None
+
+
+def _summed(walk: _Walk, u: float, slope: float, tried: list[tuple[float, float]]) -> _Arc | None:
+    """Sums of the state near u that comes back; None where it is not found at once, or does not settle.
+
+    What is summed is walked in shorter pieces than those tried, and may so end a little beside them: from there on
+    it is corrected by the slope that they had of what a period moves the bulk by.
+    """
+    for _ in range(_CORRECTED):
+        walk.conducted, arc = 0.0, _Arc()
+        ended = walk.over((u, 0.0), arc)
+        if ended is None or ended[1] > 0.0:
+            return None
+        off = ended[0] - u
+        if abs(off) <= min(0.5 * _SMALL, 1e-4 * (arc.high - arc.low)):
+            settles = any(abs(after - u) + _SMALL < 0.5 * abs(begun - u) < 0.005 for begun, after in tried)
+            return arc if settles or _comes_back(walk, (u, 0.0)) else None
+        u -= off / slope
     return None
 
 

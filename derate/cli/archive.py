@@ -453,6 +453,7 @@ def _answers(
         asked["what_if"] = ask.moved(run, trial, most)._replace(
             title=f"verdicts that would move with {_said(arguments)}, {where}"
         )
+    store.written()
     return {
         name: _table(arguments, store, one, 0 if name == "nearest" else most) for name, one in asked.items()
     }, unread

@@ -60,11 +60,14 @@ def test_a_view_in_place_of_a_table_is_refused(table: str, tmp_path: Path) -> No
         Store(path)
 
 
-def test_nothing_beside_the_store_is_read_or_written(tmp_path: Path) -> None:
+@pytest.mark.parametrize("written", [False, True])
+def test_nothing_beside_the_store_is_read_or_written(written: bool, tmp_path: Path) -> None:
     home = folder_of(tmp_path, 0)
     other = tmp_path / "other.csv"
     other.write_text("a\n1\n", encoding="utf-8")
     with Store(str(home / "store"), [str(tmp_path / "allowed.csv")]) as store:
+        if written:
+            store.written()
         for sql in (
             f"SELECT * FROM '{other}'",
             f"SELECT * FROM read_text('{other}')",
@@ -108,6 +111,33 @@ def test_the_store_is_one_file_that_others_can_ask(tmp_path: Path) -> None:
     assert duckdb.sql(f"SELECT * FROM '{tmp_path / 'r.parquet'}' ORDER BY ALL").fetchall() == rows
     with opened(home) as store:
         assert len(store.rows(RESULTS)) == len(rows)
+
+
+def test_while_it_is_written_little_of_it_is_held_in_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And all that the machine has may be taken for what is asked: after what was tried is written too."""
+    limits = []
+    limit = "SELECT current_setting('memory_limit')"
+
+    def watched(name: str) -> None:
+        own = getattr(Store, name)
+
+        def seen(store: Store, *given: object) -> object:
+            limits.append((name, store.rows(limit)[0][0]))
+            return own(store, *given)
+
+        monkeypatch.setattr(Store, name, seen)
+
+    for name in ("add", "link", "table"):
+        watched(name)
+    home = folder_of(tmp_path, 2)
+    assert main(["archive", str(home), "--jobs", "1", "--set", "site.mains_tolerance=20%"]) == 1
+    while_writing = {most for name, most in limits if name != "table"}
+    asked = {most for name, most in limits if name == "table"}
+    assert while_writing == {"91.5 MiB"} and asked and not asked & while_writing  # 96 MB
+    with opened(home) as store:
+        before = store.rows("SELECT count(*) FROM finding")
+        store.written()
+        assert store.rows("SELECT count(*) FROM finding") == before != [(0,)]
 
 
 def test_what_is_kept_is_what_was_handed_over(tmp_path: Path) -> None:
