@@ -326,10 +326,14 @@ def _drawn_lines(rows: Sequence[Any], head: str, columns: int) -> Iterator[str]:
     if not table:
         return
     yield from styled(HEADING, [f"{head}What was drawn, where it drives anything"])
-    widths = [min(max(cells(row[place]) for row in table), 44) for place in range(3)]
-    for row in table:
-        line = "  ".join([*(padded(one, wide) for one, wide in zip(row, widths, strict=False)), row[3]])
-        yield from wrapped(line, columns, f"{head}  ", "    ")
+    of, stated, biased = (min(max(cells(row[place]) for row in table), 40) for place in (1, 2, 3))
+    for row in table:  # whose it is comes last: it alone may be longer than a window is wide
+        lead = f"  {padded(row[1], of)}  {padded(row[2], stated)}  {padded(row[3], biased)}  "
+        behind = " " * cells(lead)
+        if columns < cells(lead) + 24:
+            yield from wrapped(lead.strip(), columns, f"{head}  ", "    ")
+            lead, behind = "    ", "    "
+        yield from wrapped(row[0], columns, f"{head}{lead}", behind)
     leaves = [driver.leaf for row in rows for driver in row.drivers]
     if not any(leaf.share in ("temperature", "age") and leaf.name not in HEAT for leaf in leaves):
         also = "" if not any(leaf.name in HEAT for leaf in leaves) else ", where no temperature coefficient is stated"

@@ -424,6 +424,21 @@ def test_bars_and_histograms_fit_the_window(study: Study, width: int, wide: int,
     assert "driven by         " in piped and not set(piped) & set("▏▎▍▌▋▊▉#")
 
 
+@pytest.mark.parametrize("width", [46, 80, 110, None])
+def test_the_table_of_what_was_drawn_names_whose_it_is_last(study: Study, width: int | None) -> None:
+    """Kind with its ends, stated or assumed, biased or random, in columns; a long name runs on under itself."""
+    lines = [str(line) for line in spread_lines("x.yaml", study, width, True)]
+    first = next(place for place, line in enumerate(lines) if "What was drawn" in line)
+    block = [line.removeprefix("x.yaml: ") for line in lines[first + 1 :] if not line.startswith("note:")]
+    last = next(place for place, line in enumerate(block) if "temperature and age" in line)
+    told = " ".join(" ".join(block[:last]).split())
+    for whose, of, stated, biased in drawn_rows(study.rows):
+        assert f"{of} {stated} {biased} {whose}" in told
+    if width is not None and width >= 80:
+        places = [re.search(r" (stated|assumed) {1,2} (biased|random)  \S", line) for line in block[:last]]
+        assert len({found.start() for found in places if found is not None}) == 1
+
+
 def share_of(driver: Any) -> str:
     return driver_words(driver).partition(" %")[0] + " %"
 
