@@ -450,7 +450,8 @@ class Followed(NamedTuple):
     line_rms, line_peak: of what the mains gives once the switching ripple is filtered, with what capacitors across it
         and across the rectified mains take [A]
     line_average: mean of that, rectified [A]; charge: taken from and given back to the output capacitor in a half cycle
-        [As]; on_time [s]; frequency: mean of the periods over the half cycle, least_frequency: of the slowest [Hz]
+        [As]; on_time [s]; frequency: mean of the periods over the half cycle, least_frequency: of the slowest,
+        most_frequency: of those with next to nothing to drive them [Hz]
     """
 
     peak: float
@@ -469,6 +470,7 @@ class Followed(NamedTuple):
     on_time: float
     frequency: float
     least_frequency: float
+    most_frequency: float
 
 
 ANGLES = 96  # parts of a half cycle: a sum of mid-points of a squared sine is exact, of its corners within 0.05 %
@@ -546,6 +548,7 @@ def following(
         on,
         frequency or _mean_frequency(sqrt(2.0) * mains, on_drop + (0.0 if inverting else output), down, inductance, on),
         frequency or min(share for _, share, _ in columns if share > 0.0) / on,
+        frequency or 1.0 / on,
     )
 
 
@@ -887,7 +890,7 @@ def _follows(fixed_frequency: bool, inverting: bool) -> Formula:
         "on_time": both | {"current": 1, "inductance": 1} | ({"frequency": -1} if fixed_frequency else {}),
         "frequency": {"frequency": 1} if fixed_frequency else both | {"current": -1, "inductance": -1},
     }
-    signs["least_frequency"] = signs["frequency"]
+    signs["least_frequency"] = signs["most_frequency"] = signs["frequency"]
     for name in ("line_rms", "line_peak"):
         signs[name] = {**signs[name], "capacitance": 1, "line_frequency": 1}
     if fixed_frequency and inverting:  # each period gives in proportion to the square of the mains, whatever the output

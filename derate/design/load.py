@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from derate.design.blocks import DesignFile, Part, Site
@@ -348,6 +348,7 @@ def read_design(
     conditions = read_conditions(file.conditions)
     default = known.get(path, {}).get("readings")
     readings = read_readings(file.readings, conditions, default, problems)
+    _polarities(file, readings, problems)
     outputs = len(file.circuit.outputs) or len(file.supply.plate.outputs)
     tests = read_tests(file.tests, outputs, file.transformers, default, problems)
     captures = read_captures(file.readings, conditions, path, problems)
@@ -513,6 +514,20 @@ def _same_outputs(file: DesignFile, node: Mapping, problems: list[Problem]) -> N
         if close is not None and key is not None:
             what = f"'{name[:60]}' is no output of the plate, and '{close}' there has no path"
             problems.append(Problem(key.place, what, f"write {close}, or give each its own"))
+
+
+def _polarities(file: DesignFile, readings: Sequence[Reading], problems: list[Problem]) -> None:
+    """A voltage read at an output has the sign of its plate: by its size alone an output the wrong way round passes."""
+    for one in readings:
+        plate = file.supply.plate.outputs.get(one.target) if one.quantity == "voltage" else None
+        said, read = plate.voltage.value if plate is not None and plate.voltage is not None else None, one.stated.value
+        if not isinstance(said, Value) or not isinstance(read, Value):
+            continue
+        if said.low > 0.0 > read.high or said.high < 0.0 < read.low:
+            signs = ("above", "below") if read.low > 0.0 else ("below", "above")
+            what = f"{one.target} is read {signs[0]} zero, and its plate says {signs[1]}"
+            instead = "write the sign that the meter showed with its common lead at the return, or mend the plate"
+            problems.append(Problem(one.stated.place, what, instead))
 
 
 def _in_series(line: Path | None) -> tuple[str, ...] | None:

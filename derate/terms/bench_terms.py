@@ -369,6 +369,10 @@ BENCH = terms(
     Term(
         "stop_margin", d.NUMBER, "least voltage at which what guards a port acts, over what is advertised then", bad=-1
     ),
+    Term(
+        "control.frequency_compared", None, "whether a stated frequency is held against the stage's own", words=YES_NO
+    ),
+    Term("control.frequency_agreement", None, "switching frequency stated against the one worked out"),
     Term("core.gap_compared", None, "whether the gap is held against inductance, turns and core area", words=YES_NO),
     Term("core.gap_agreement", None, "gap measured against the gap that inductance, turns and core area need"),
     Term("worked_gap", d.LENGTH, "gap that the inductance needs, by turns and core area"),

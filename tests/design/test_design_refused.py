@@ -126,3 +126,23 @@ def test_an_unfitted_part_on_a_path() -> None:
     text = SOUND.replace("  Q1: MOSFET 600 V 4 A", "  Q1: {kind: MOSFET, fitted: no}")
     with pytest.raises(ReadingError, match="Q1 is not fitted, yet it stands on a path"):
         read_design(text, "d.yaml")
+
+
+@pytest.mark.parametrize(
+    ("plate", "read", "says"),
+    [
+        ("12 V", "-12 V", "main is read below zero, and its plate says above"),
+        ("-12 V", "12 V", "main is read above zero, and its plate says below"),
+        ("-12 V", "-11.9 V", ""),
+        ("12 V", "-0.1..12 V", ""),
+    ],
+)
+def test_a_voltage_is_read_with_the_sign_of_its_plate(plate: str, read: str, says: str) -> None:
+    text = SOUND.replace("voltage: 12 V", f"voltage: {plate}")
+    text += f"readings:\n  - {{at: {{mains: 230 V, load: full}}, voltage: {{main: {read}}}}}\n"
+    if not says:
+        assert len(read_design(text, "d.yaml").readings) == 1
+        return
+    with pytest.raises(ReadingError) as refused:
+        read_design(text, "d.yaml")
+    assert says in str(refused.value) and "d.yaml:20:" in str(refused.value)

@@ -38,7 +38,13 @@ DAY = date(2026, 11, 25)
 STOPS = ("fail", "not assessed")
 # A rule that holds two statements against each other ends with either of them; the stress itself has rules of its own.
 # A rating that no rule asks is told while it stands; without it nothing is left to hold against anything.
-TWO_STATEMENTS = ("reading-disagrees", "gap-agrees-with-inductance", "insulation-as-stated", "rating-is-asked")
+TWO_STATEMENTS = (
+    "reading-disagrees",
+    "switching-frequency-agrees",
+    "gap-agrees-with-inductance",
+    "insulation-as-stated",
+    "rating-is-asked",
+)
 _HERE = Path(__file__).parents[1] / "data" / "designs"
 PATHS = {
     "sound": shipped("designs") / "greenhouse-vent" / "greenhouse-vent.derate.yaml",

@@ -648,3 +648,43 @@ def test_what_lies_side_by_side_is_read_each_for_itself() -> None:
     text = changed(("across C2, across Z1, ", "across C2 || Z1, "))
     verdicts = {(one.rule, str(one.subject)): one.verdict for one in review(text).findings}
     assert verdicts == {(one.rule, str(one.subject)): one.verdict for one in review().findings}
+
+
+@pytest.mark.parametrize(
+    ("stated", "verdict"),
+    [("120..400 kHz (measured; over a half cycle)", "pass"), ("20..40 kHz", "fail"), ("3 MHz 5%", "fail")],
+)
+def test_a_stated_frequency_that_the_lamp_cannot_have_is_said(stated: str, verdict: str) -> None:
+    """0.8 mH and 0.145 A: 120 kHz at the crest of the lowest mains, and a megahertz where nothing drives it."""
+    text = changed(("frequency: 120..400 kHz (measured; over a half cycle)", f"frequency: {stated}"), text=LAMP)
+    (one,) = found(review(text), "switching-frequency-agrees", "supply")
+    assert one.verdict == verdict
+
+
+def test_a_stated_frequency_that_disagrees_blocks_and_without_one_nothing_is_asked() -> None:
+    text = changed(("frequency: 120..400 kHz (measured; over a half cycle)", "frequency: 25 kHz 5%"), text=LAMP)
+    (one,) = found(review(text), "switching-frequency-agrees", "supply")
+    assert one.blocks and one.severity == "major" and "23.8 kHz to 26.2 kHz stated" in one.message
+    bare = changed((" frequency: 120..400 kHz (measured; over a half cycle),", ""), text=LAMP)
+    (one,) = found(review(bare), "switching-frequency-agrees", "supply")
+    assert one.verdict == "not applicable"
+    (one,) = found(review(WARMER), "switching-frequency-agrees", "supply")  # it has a clock
+    assert one.verdict == "not applicable"
+
+
+def test_the_frequency_of_a_boundary_stage_over_a_half_cycle_by_hand() -> None:
+    """Longest at the crest, t (1 + up / down); as the mains just passes the output it is the on-time alone."""
+    found_ = buck.following(
+        mains=230.0, line_frequency=50.0, output=64.0, drop=1.0, on_drop=0.0, inductance=0.8e-3, current=0.145
+    )
+    up = sqrt(2.0) * 230.0 - 64.0
+    assert found_.most_frequency == pytest.approx(1.0 / found_.on_time)
+    assert found_.least_frequency == pytest.approx(1.0 / (found_.on_time * (1.0 + up / 65.0)), rel=1e-3)
+
+
+def test_behind_a_bulk_capacitor_a_boundary_stage_runs_no_slower_than_at_full_load() -> None:
+    """The less it is loaded the faster it runs: a frequency above is no disagreement, one below is."""
+    for stated, verdict in (("5 MHz", "pass"), ("2 kHz", "fail")):
+        text = changed(("type: burst, frequency: 62..70 kHz", f"type: boundary, frequency: {stated}"), text=WARMER)
+        (one,) = found(review(text), "switching-frequency-agrees", "supply")
+        assert one.verdict == verdict

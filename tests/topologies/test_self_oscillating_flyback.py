@@ -431,3 +431,12 @@ def test_at_low_mains_a_gate_sees_most_as_the_switch_opens() -> None:
     top = value(book, Q1, "voltage_peak", "overload")
     bulk = value(book, BULK, "voltage_peak")
     assert value(book, Q1, "gate_voltage").high >= (top.high - bulk.high) / (240 / 17)
+
+
+@pytest.mark.parametrize(
+    ("stated", "verdict"), [("52..97 kHz (measured; at full load)", "pass"), ("9 kHz 5%", "fail"), ("3 MHz 5%", "fail")]
+)
+def test_a_stated_frequency_that_the_stage_cannot_have_is_said(stated: str, verdict: str) -> None:
+    text = changed(("frequency: 52..97 kHz (measured; at full load)", f"frequency: {stated}"))
+    (one,) = found(review(text), "switching-frequency-agrees", "supply")
+    assert one.verdict == verdict

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from math import inf
 
 from derate.ledger.entry import SUPPLY, Entry
-from derate.stress.bench.evidence import BEYOND, WITHIN
 from derate.stress.context import Context
+from derate.terms.bench_terms import BEYOND, WITHIN
 from derate.terms.values import Category, Value, written
 
 

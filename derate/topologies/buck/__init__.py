@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 from derate.ledger.entry import SUPPLY, OpenFact
 from derate.stress.context import Axes, BadEnds, Context
 from derate.stress.mains.bulk_states import solve_bulk_states
+from derate.stress.parts.frequency import hold_frequency
 from derate.stress.topology import START_UP, TEMPERATURES_CARRIED, Gap, Gives, Step, Topology
 from derate.terms.quantities import COLD_START, END_OF_LIFE, FULL_LOAD, NO_LOAD, OVERLOAD, RUNNING, SURGE, each
 from derate.topologies.buck.circuit import BuckCircuit, parts_of
 from derate.topologies.buck.faults import FAULTS, solve_lost
-from derate.topologies.buck.following import following_events, following_losses, solve_following
+from derate.topologies.buck.following import following_events, following_frequencies, following_losses, solve_following
 from derate.topologies.buck.running import (
     diode_losses,
+    frequencies,
     hertz,
     solve_bulk_ripple,
     solve_currents,
@@ -121,6 +123,15 @@ def _lost(context: Context, shape: BuckShape) -> None:
     solve_lost(context, shape, input_top(context))
 
 
+def _frequency(context: Context, shape: BuckShape) -> None:
+    if not shape.empties:
+        hold_frequency(context, ())
+    elif context.structure.own_inlet is None:
+        hold_frequency(context, frequencies(context, shape), ends=shape.mode != "boundary")
+    else:
+        hold_frequency(context, following_frequencies(context, shape))
+
+
 _CURRENTS = each("current_rms", "current_peak", "current_average")
 STEPS: tuple[Step, ...] = (
     TEMPERATURES_CARRIED,
@@ -176,6 +187,7 @@ STEPS: tuple[Step, ...] = (
         ),
         cannot=_without_bulk,
     ),
+    Step("buck frequency", _frequency, (Gives(each("control.frequency_compared"), (), subject=SUPPLY),)),
     Step("buck events", _events, (Gives(each("voltage_surge"), (SURGE,), place="input capacitor"),)),
     Step("buck ripple", _ripple, (Gives(each("ripple"), (COLD_START, END_OF_LIFE), kind="output"),)),
     Step("buck bulk ripple", solve_bulk_ripple, (Gives(each("ripple_equivalent"), place="bulk capacitor"),)),

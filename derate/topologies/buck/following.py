@@ -117,6 +117,25 @@ def following_events(context: Context, shape: BuckShape) -> None:
                 row_of(context, part(leaf.name), "voltage_peak", input_top(context), case)
 
 
+def following_frequencies(context: Context, shape: BuckShape) -> list[Entry]:
+    """The slowest of its periods at each end of the mains, and the shortest: those of next to no voltage to drive it.
+
+    There a period is little more than the on-time. Empty of a control with a clock.
+    """
+    model, found = FOLLOWING.get(shape.key), []
+    if model is None or shape.mode != "boundary":
+        return []
+    for case in context.plan.cases(["power"], [RUNNING]):
+        if case.mains is not None:
+            inputs = inputs_at(context, shape, case.mains, case.frequency or 50.0)
+            at = Case("converter", case.mains, case.frequency)
+            found += [
+                context.ledger.work_out(model, inputs, [(subject, "frequency", output)], case=at)[0]
+                for subject, output in ((SUPPLY, "least_frequency"), (shape.switch, "most_frequency"))
+            ]
+    return found
+
+
 def following_losses(context: Context, shape: BuckShape) -> None:
     """Loss and junction of the switch by its greatest peak and the crest, over the mean of its periods."""
     model = FOLLOWING.get(shape.key)

@@ -10,7 +10,7 @@ from derate.circuit.capacitor_ageing import COMBINED_RIPPLE
 from derate.circuit.elementary import passed, product
 from derate.design.kinds import PLAIN_DIODES
 from derate.design.structure import leaves
-from derate.ledger.entry import Case, Entry, OpenFact, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, Inputs, part, repeated
 from derate.stress.mains.line import POWER
@@ -518,6 +518,16 @@ def solve_recovery(context: Context, shape: BuckShape) -> None:
 
 
 # ---- loss, ripple of the bulk, life ----------------------------------------------------------------------------------
+
+
+def frequencies(context: Context, shape: BuckShape) -> list[Entry]:
+    """Frequency of a control that waits for an empty inductor, at full load and each end of the mains."""
+    return [
+        context.ledger.work_out(
+            STAGES[shape.key], at.inputs, [(SUPPLY, "frequency", "frequency")], case=Case("converter", at.mains)
+        )[0]
+        for at in points(context, shape)
+    ]
 
 
 def solve_losses(context: Context, shape: BuckShape) -> None:

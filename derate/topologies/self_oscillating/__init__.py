@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from derate.ledger.entry import SUPPLY
 from derate.stress.context import Axes, BadEnds
 from derate.stress.topology import Gives, Step, Topology
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, RUNNING, each
@@ -34,7 +35,12 @@ BAD_ENDS: BadEnds = {
     },
 }
 _SHAPE = Step("shape", lambda context, _: shape_of(context), hands_on=True)
-_PERIOD = Step("period", solve_period, refines=each("current_rms", "current_peak", "current_average", "duty", "power"))
+_PERIOD = Step(
+    "period",
+    solve_period,
+    (Gives(each("control.frequency_compared"), (), subject=SUPPLY),),
+    refines=each("current_rms", "current_peak", "current_average", "duty", "power"),
+)
 _HELD = Step("output by its winding", solve_held, refines=each("voltage"))
 _DRIVE = Step(
     "drive",

@@ -13,6 +13,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import Context, part, repeated
 from derate.stress.mains.bulk_states import bulk_high, bulk_low
+from derate.stress.parts.frequency import hold_frequency
 from derate.terms.quantities import FULL_LOAD, HIGHEST_MAINS, LOWEST_MAINS, NO_LOAD, RUNNING, paired
 from derate.terms.values import Value
 from derate.topologies.flyback.operating import Inputs, controller_of, current_limit, limit_inputs, resistor_power
@@ -115,15 +116,17 @@ def solve_period(context: Context, shape: FlybackShape) -> None:
     ledger, plan = context.ledger, context.plan
     low = bulk_low(context, plan.cases(["voltage_min"], [RUNNING])[0])
     high = bulk_high(context)
+    found: list[Entry] = []
     for case in plan.cases(["frequency"], [RUNNING]):
         lowest = case.mains is None or plan.mains is None or case.mains == plan.mains[0]
         inputs = cycle_inputs(context, shape, low if lowest else high)
         if case.load == NO_LOAD:
             given = {name: inputs[name] for name in ("bulk", "reflected", "delay", "idle")}
             note = "while it oscillates; between its bursts it rests"
-            ledger.work_out(HIGHEST, given, [(SUPPLY, "frequency", "frequency")], case=case, note=note)
+            found += ledger.work_out(HIGHEST, given, [(SUPPLY, "frequency", "frequency")], case=case, note=note)
         else:
-            ledger.work_out(CYCLE, inputs, [(SUPPLY, "frequency", "frequency")], case=case)
+            found += ledger.work_out(CYCLE, inputs, [(SUPPLY, "frequency", "frequency")], case=case)
+    hold_frequency(context, found)
     _added(context, shape, high)
     _at_full_load(context, shape, (low, high))
 
