@@ -106,6 +106,8 @@ QuantityName = Literal[
     "control.divided",
     "control.divider",
     "control.frequency",
+    "control.frequency_agreement",
+    "control.frequency_compared",
     "control.reference",
     "control.through",
     "control.type",
