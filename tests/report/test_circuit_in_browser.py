@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from pathlib import Path
 from typing import Any
 
 import pytest
 from brute_force import BRUTE_FORCE
-from chromium import driven, looked_at, printed_pages
+from chromium import chromium, driven, looked_at, printed_pages
 from documents import DAY, POOR, ROOT, SHIPPED, SOUND, shipped
+from one_browser import browser
 
 from derate.design.load import load_design
 from derate.report.compare import compare_html
@@ -69,10 +71,14 @@ def _at_the_root(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def _seen(pages: dict[str, str], folder: Path, width: int, least: float) -> dict[str, dict[str, Any]]:
-    head = f"const NAMES = {list(pages)}, WIDTH = {width}, LEAST = {least};"
-    found: dict[str, dict[str, Any]] = driven(pages, folder, head + LOOKED, width)
-    assert "failed" not in found, found
-    return found
+    """What is found wrong with each page, in a tab of its own: however many there are, none is silent for long."""
+    seen: dict[str, dict[str, Any]] = {}
+    for name, text in pages.items():
+        head = f"const NAMES = [{name!r}], WIDTH = {width}, LEAST = {least};"
+        found: dict[str, dict[str, Any]] = driven({name: text}, folder, head + LOOKED, width)
+        assert "failed" not in found, found
+        seen |= found
+    return seen
 
 
 @pytest.mark.parametrize(("width", "shape"), [(1280, "wide-shape"), (360, "narrow-shape")])
@@ -104,6 +110,80 @@ def test_of_every_design_nothing_overlaps_or_leaves_the_frame_and_each_part_is_d
         drawn = Counter(seen["names"])
         parts = load_design(path).file.parts
         assert parts and {part: drawn[part] for part in parts} == dict.fromkeys(parts, 1), path
+
+
+ON_PAPER = """
+(() => {
+  const [one] = [...document.querySelectorAll('svg.drawing')].filter(
+    svg => svg.getAttribute('role') === 'group' && svg.getBoundingClientRect().width
+  );
+  const at = one.getBoundingClientRect(), view = one.viewBox.baseVal, texts = [...one.querySelectorAll('text')];
+  const scale = Math.min(at.width / view.width, at.height / view.height), boxes = [];
+  const found = {height: at.height, points: 99, out: [], over: [], pale: []};
+  const bright = colour => {
+    const parts = colour.match(/[0-9.]+/g).slice(0, 3).map(part => {
+      const share = part / 255;
+      return share <= 0.04045 ? share / 12.92 : ((share + 0.055) / 1.055) ** 2.4;
+    });
+    return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2];
+  };
+  const ground = bright(getComputedStyle(document.body).backgroundColor);
+  for (const text of texts) {
+    const box = text.getBoundingClientRect();
+    found.points = Math.min(found.points, parseFloat(getComputedStyle(text).fontSize) * scale * 0.75);
+    const wide = box.left < at.left - 1 || box.right > at.right + 1;
+    if (wide || box.top < at.top - 1 || box.bottom > at.bottom + 1) found.out.push(text.textContent);
+    for (const each of [text, ...text.querySelectorAll('tspan')]) {
+      const pair = [bright(getComputedStyle(each).fill), ground].sort((a, b) => b - a);
+      if ((pair[0] + 0.05) / (pair[1] + 0.05) < 4.5) found.pale.push(each.textContent);
+    }
+    const slim = {left: box.left + 1, right: box.right - 1, top: box.top + 3 * scale, bottom: box.bottom - 3 * scale};
+    for (const [other, two] of boxes) {
+      if (slim.left < two.right && two.left < slim.right && slim.top < two.bottom && two.top < slim.bottom) {
+        found.over.push(other + ' / ' + text.textContent);
+      }
+    }
+    boxes.push([text.textContent, slim]);
+  }
+  found.texts = boxes.length;
+  return JSON.stringify(found);
+})()
+"""
+# what is left of a sheet between margins of 12 mm, at 96 pixels an inch
+SHEETS = {"A4": (703, 1032), "Letter": (725, 965)}
+
+
+def _as_drawn(page: str, folder: Path, width: int, height: int, media: str, dark: bool = False) -> dict[str, Any]:
+    (folder / "drawn.html").write_text(page, encoding="utf-8")
+    one = browser(chromium())
+    with one.page(width, height, dark) as session:
+        if media == "print":
+            one.ask("Emulation.setEmulatedMedia", session, media="print")
+        one.ask("Page.navigate", session, url=(folder / "drawn.html").as_uri())
+        one.told("Page.loadEventFired", session)
+        found: dict[str, Any] = json.loads(
+            one.ask("Runtime.evaluate", session, expression=ON_PAPER)["result"]["value"]
+        )
+        return found
+
+
+@pytest.mark.parametrize("path", SHIPPED if BRUTE_FORCE else (SHIPPED[7], "tests/data/designs/every-key.derate.yaml"))
+def test_on_paper_a_drawing_is_on_one_sheet_and_can_be_read(path: str, tmp_path: Path) -> None:
+    """On both sheets nothing is cut off, one over the other or smaller than 6 points; every key at once, 5.5."""
+    page = circuit_page(shipped(path))
+    for width, height in SHEETS.values():
+        found = _as_drawn(page, tmp_path, width, height, "print")
+        assert found["texts"] > 15 and found["height"] <= height
+        assert found["points"] >= (6.0 if path in SHIPPED else 5.5), found["points"]
+        assert not found["out"] and not found["over"] and not found["pale"], found
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_its_words_stand_out_from_the_ground(dark: bool, tmp_path: Path) -> None:
+    """4.5 to 1 in both schemes, the marks' words and the quiet ones too."""
+    for path in SHIPPED if BRUTE_FORCE else (POOR,):
+        found = _as_drawn(circuit_page(shipped(path)), tmp_path, 1280, 800, "screen", dark)
+        assert found["texts"] > 15 and not found["pale"], (path, found["pale"])
 
 
 def test_words_over_each_other_and_dead_links_would_be_seen(tmp_path: Path) -> None:
