@@ -63,7 +63,13 @@ class PlateOutput(Record, prefix="plate"):
             what = f"'{node.text.strip()[:60]}' stands where the keys of an output are wanted"
             problems.append(Problem(node.start, what, of_output(node.text)))
             return cls(node.place)
-        return super().read(node, problems)
+        made = super().read(node, problems)
+        if made.voltage is not None and made.voltage.statistic == "rms":
+            what = f"'{made.voltage.text}' is an output of alternating voltage, which is not worked out here"
+            problems.append(
+                Problem(made.voltage.place, what, "leave it out, and write what the plate says as its text")
+            )
+        return made
 
     lead_current: Stated | None = fact("port.lead_current")
 

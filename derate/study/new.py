@@ -56,12 +56,15 @@ _MAINS = re.compile(rf"(?:AC ?)?({_NUMBER}) ?V?(?:{_DASH}({_NUMBER}))? ?V{_SORT}
 _HERTZ = re.compile(rf"({_NUMBER}) ?(?:Hz)?(?:{_DASH}({_NUMBER}))? ?Hz", re.IGNORECASE)
 _CURRENT = re.compile(rf"({_NUMBER}) ?(m?A){_SORT}(?: ?max\.?| ?rms)?", re.IGNORECASE)
 _POWER = re.compile(rf"{_NUMBER} ?k?(?:VA|W)(?: ?max\.?)?", re.IGNORECASE)
-_OUTPUT = re.compile(rf"(-?{_NUMBER}) ?V{_SORT}[ ,/;=]*({_NUMBER}) ?(m?A)")
+_OUTPUT = re.compile(rf"(-?{_NUMBER}) ?V(?P<sort>{_SORT})[ ,/;=]*(?P<current>{_NUMBER}) ?(?P<unit>m?A)")
 _ROMAN = {"1": "I", "2": "II", "3": "III", "i": "I", "ii": "II", "iii": "III"}
 
 
 def read_mains(text: str) -> str:
     """`100-240V~` as `100..240 V`. Raises ReadingError."""
+    if re.search(r"\d ?V? ?(?:⎓|DC)|^DC", text.strip(), re.IGNORECASE):
+        what = f"'{text.strip()[:40]}' is direct voltage, and what is worked out here is fed from the mains"
+        raise ReadingError([_wrong(what, "press Enter here where the plate says nothing of alternating voltage")])
     return _figure("mains", text, _MAINS, "V", d.VOLTAGE)
 
 
@@ -116,8 +119,11 @@ def read_output(text: str, otherwise: str = "main") -> tuple[str, str, str]:
     if not figures.strip():
         return name, "", ""
     found = _OUTPUT.fullmatch(figures.strip())
+    if found is not None and found["sort"].strip().lower() in ("~", "∼", "ac", "vac"):
+        what = f"'{figures.strip()[:40]}' is an output of alternating voltage, which is not worked out here"
+        raise ReadingError([_wrong(what, "press Enter here, and write what the plate says as text under plate")])
     if found is not None:
-        return name, f"{found[1]} V", f"{found[2]} {found[3]}"
+        return name, f"{found[1]} V", f"{found['current']} {found['unit']}"
     words = figures.split()
     if len(words) != 4:
         raise ReadingError([_wrong(f"'{text.strip()[:60]}' is no output", "write 12 V 1.5 A, or main=12 V 1.5 A")])
@@ -146,8 +152,10 @@ def read_connection(text: str) -> str:
 def _word(what: str, given: str, known: tuple[str, ...]) -> str:
     same = next((one for one in known if one.lower() == given.lower()), given)
     if same and same not in known:
-        close = nearest(given, known)
-        raise ReadingError([_wrong(f"'{given[:40]}' is no {what}", f"write {close or ' or '.join(known)}")])
+        from derate.design.everyday import of_word  # only imported when something is wrong
+
+        said = of_word(f"supply.{what}", given) or f"write {nearest(given, known) or ' or '.join(known)}"
+        raise ReadingError([_wrong(f"'{given[:40]}' is no {what}", said)])
     return same
 
 

@@ -176,6 +176,7 @@ def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
         ({"output": "{voltage: DC 12V, current: 1 A}"}, "write 12 Vdc"),
         ({"output": "{voltage: 12 V DC, current: 1 A}"}, "write 12 Vdc"),
         ({"output": "{voltage: 12V=, current: 1 A}"}, "write 12Vdc"),
+        ({"output": "{voltage: 9 Vac, current: 1 A}"}, "write what the plate says as its text"),
         ({"mains": "230 V}, protection_class: Class II, site: {altitude: 0 m"}, "write II"),
         ({"part": "{kind: fuse, rated: {current: T1A}}"}, "write 1 A, and the part on one line for the rest: fuse T1A"),
         ({"part": "{kind: fuse, rated: {current: F500mAL250V}}"}, "write 500 mA, and the part on one line"),

@@ -248,6 +248,26 @@ def test_no_mains_is_guessed(given: str) -> None:
         read_mains(given)
 
 
+@pytest.mark.parametrize("given", ["9V~ 1A", "9 V AC 1 A", "main=9Vac 500mA"])
+def test_an_alternating_output_is_not_taken_for_a_direct_one(given: str) -> None:
+    with pytest.raises(ReadingError) as refused:
+        read_output(given)
+    assert "alternating voltage" in refused.value.problems[0].what
+
+
+@pytest.mark.parametrize("given", ["24V DC", "12 V⎓", "DC 24V", "24Vdc"])
+def test_direct_voltage_is_not_taken_for_the_mains(given: str) -> None:
+    with pytest.raises(ReadingError) as refused:
+        read_mains(given)
+    assert "direct voltage" in refused.value.problems[0].what
+
+
+def test_a_connection_as_people_say_it_is_answered() -> None:
+    with pytest.raises(ReadingError) as refused:
+        checked(Answers("x", connection="wall wart"))
+    assert refused.value.problems[0].instead == "write plug-in"
+
+
 def test_every_wrong_answer_is_told_at_once() -> None:
     with pytest.raises(ReadingError) as caught:
         checked(Answers("x", topology="fly", mains="1,5 V", frequency="50"))
