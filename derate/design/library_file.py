@@ -287,7 +287,16 @@ def leaves_of(block: Mapping, prefix: str = "") -> Iterator[tuple[str, Node]]:
             yield f"{prefix}{key.text}", node
 
 
-_RAISED_BY_ANY_CHANGE = ("part.class", "part.standard", "part.characteristic", "part.dielectric")
+# What widens the value of a part: taken back to unknown it widens nothing any more.
+_WIDENS = ("part.temperature_coefficient", "part.temperature_slope")
+_RAISED_BY_ANY_CHANGE = (
+    "part.class",
+    "part.standard",
+    "part.characteristic",
+    "part.dielectric",
+    "part.technology",
+    *_WIDENS,
+)
 
 
 def is_raised(key: str, before: Node, after: Node) -> bool:
@@ -299,8 +308,10 @@ def is_raised(key: str, before: Node, after: Node) -> bool:
     if term.bad == 0 and not name.startswith("rated.") and name not in _RAISED_BY_ANY_CHANGE:
         return False
     old, new = read_of(key, before), read_of(key, after)
-    if old is None or new is None or new.value is None:  # what cannot be read is told where it is read
+    if old is None or new is None:  # what cannot be read is told where it is read
         return False
+    if new.value is None:
+        return name in _WIDENS and old.value is not None
     return old.value is None or kinder(old.value, new.value, term.bad)
 
 

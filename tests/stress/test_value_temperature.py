@@ -9,6 +9,7 @@ import pytest
 
 from derate.design.facts import facts
 from derate.design.kinds import WARMED
+from derate.design.library_file import is_raised
 from derate.design.load import read_design
 from derate.design.settings import Settings
 from derate.ledger.entry import Subject
@@ -20,6 +21,7 @@ from derate.study.hearing import BY_ITSELF, unused
 from derate.study.work import Work, review_of, worked
 from derate.terms.quantities import named
 from derate.terms.values import Value
+from derate.text.nodes import compose
 
 ROOT = Path(__file__).parents[2]
 DAY = date(2026, 11, 29)
@@ -161,6 +163,25 @@ def test_nothing_left_of_a_value_is_a_hole() -> None:
     ledger = work_of("greenhouse-vent", falls).ledger
     row = ledger.find(Subject("part", ("R9",)), "part.resistance")
     assert row is not None and row.value is None and "leaves nothing" in row.note
+
+
+@pytest.mark.parametrize(
+    ("library", "own", "raised"),
+    [
+        ("temperature_coefficient: ±100 ppm/K", "±100 ppm/K", False),
+        ("temperature_coefficient: ±100 ppm/K", "±50 ppm/K", True),
+        ("temperature_coefficient: ±100 ppm/K", "unknown", True),
+        ("temperature_coefficient: unknown", "unknown", False),
+        ("temperature_slope: +9 mV/K", "unknown", True),
+        ("technology: leaded", "chip", True),
+        ("technology: leaded", "unknown", False),  # the strictest line
+    ],
+)
+def test_a_design_that_takes_back_what_a_library_says_names_its_source(library: str, own: str, raised: bool) -> None:
+    """In whose place the design states another, or says that nobody knows it."""
+    ((key, before),) = compose(library, "x.parts.yaml").entries
+    ((_, after),) = compose(f"{key.text}: {own}", "x.yaml").entries
+    assert is_raised(key.text, before, after) is raised
 
 
 def test_each_kind_has_its_own_end() -> None:
