@@ -114,6 +114,7 @@ class _Run(NamedTuple):
         ]
         for name in design.file.transformers:
             step(("under", name), partial(self._under, site, protection, name), shared)
+        step("to earth", lambda: self._to_earth(site, protection), shared)
         step("over the core", lambda: self._over_the_core(site, protection, [one for one in paths if one]), shared)
         for place, bridge in enumerate((*(design.structure.bridges or ()), *to_earth(design))):
             step(("bridge", place), partial(bridge_rows, writer, bridge, design, protection, site), shared)
@@ -264,6 +265,19 @@ class _Run(NamedTuple):
         for found in ("found.clearance", "found.creepage"):
             missing = (OpenFact(subject, found),)
             self.writer.hole(subject, named(found), missing, note=f"no place of the file is named after {name}")
+
+    def _to_earth(self, site: Site, protection: Protection) -> None:
+        """The place from the mains side to the metal at earth, which class I has by what it is, where none is given."""
+        if protection.classes != ("I",) or paths_of_role(self.writer, "primary to earth"):
+            return
+        one, other = End("primary", "mains side"), End("earth", "metal at earth")
+        subject = Subject("barrier", ("mains side to earth",))
+        self._requirements(subject, self._need(one, other, protection), site, (one, other))
+        self._plain_path(subject, "no")
+        for found in ("found.clearance", "found.creepage"):
+            missing = (OpenFact(subject, found),)
+            note = "no place of the file lies between the mains side and earth"
+            self.writer.hole(subject, named(found), missing, note=note)
 
     def _plain_path(self, subject: Subject, body: str) -> None:
         """A path that no barrier of the file describes: no sheet stands in it."""

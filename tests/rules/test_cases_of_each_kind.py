@@ -160,6 +160,13 @@ CASES: dict[str, tuple[str, Changes, str, str, str]] = {
     "a gap under another name": (
         "sound", (("  under transformer:\n", "  gap of the board:\n"),), "barrier-clearance", "under T1",
         "not assessed"),
+    "the earthed metal of class I, of which no place tells": (
+        "three outputs",
+        (("  primary to stud: {between: [primary, earth], clearance: 3.5 mm, creepage: 4.2 mm}\n", ""),),
+        "barrier-clearance", "mains side to earth", "not assessed"),
+    "the same, unisolated": (
+        "dropper", (("protection_class: II", "protection_class: I"),), "household-barrier-creepage",
+        "mains side to earth", "not assessed"),
     "no leakage": (
         "sound", (("    leakage: 15 uH ", "    #"),), "switch-voltage", "Q1", "not assessed"),
     "a clamp resistor of no kind": (
