@@ -212,17 +212,19 @@ def _marks(work: Work, numbers: Iterable[int]) -> Iterator[tuple[tuple[str, ...]
 
 
 def _captures(work: Work) -> Iterator[tuple[tuple[str, ...], Place, str]]:
-    """Every capture as a whole: what it holds is asked by the command that reads samples, and by no rule."""
+    """Every capture as a whole, with its condition where nothing else was read at it: no rule asks for either."""
     for number, one in enumerate(work.design.file.readings):
-        if one.capture is not None:
-            yield ("readings", str(number + 1), "capture"), one.capture.place, one.capture.file or "a capture"
+        if one.capture is None:
+            continue
+        yield ("readings", str(number + 1), "capture"), one.capture.place, one.capture.file or "a capture"
+        if one.at is not None and not any(one.figures()):
+            yield ("readings", str(number + 1), "at"), one.at.place, "the condition of a capture"
 
 
 def _conditions(work: Work) -> Iterator[tuple[tuple[str, ...], Place, str]]:
     """Every condition that no reading names."""
     design = work.design
-    read = [one.condition for one in design.readings] + [one.condition for one in design.captures]
-    named = {one.name for one in read if one is not None}
+    named = {one.condition.name for one in design.readings if one.condition is not None}
     for name, block in design.file.conditions.items():
         if name not in named:
             yield ("conditions", name), block.place, name
@@ -238,7 +240,7 @@ def _reason(path: tuple[str, ...], rows: tuple[Entry, ...] | list[Entry], is_hea
         return TAPE, True
     if path[-2:-1] == ("marks",):
         return OTHER_MARK, True
-    if path[-1] == "capture":
+    if path[-1] == "capture" or path[0] == "readings" and path[-1] == "at":
         return SAMPLES, True
     if path[0] == "conditions" and len(path) == 2:
         return UNNAMED, True

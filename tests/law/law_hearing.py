@@ -44,7 +44,8 @@ class Answer(NamedTuple):
     and what it is moved to makes a finding about it better and none worse: of a figure whichever way it is moved, for
     one that is heard one way alone is deaf the other
     by: the rules that got worse; broken: where a longer step made less worse
-    unheard: ways in which every move passed unheard, of a fact that is wrong either way
+    unheard: ways in which every move passed unheard, of a fact that is wrong either way; moved: of a deaf one, whether
+    what is worked out behind a finding has another figure with it all the same
     """
 
     leaf: Leaf
@@ -52,6 +53,7 @@ class Answer(NamedTuple):
     by: tuple[str, ...] = ()
     broken: str = ""
     unheard: tuple[str, ...] = ()
+    moved: bool = False
 
 
 def asked(lab: Lab, only: Iterable[Leaf] | None = None, steps: Iterable[float] | None = None) -> Iterator[Answer]:
@@ -87,7 +89,9 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
             bettered[move.way] = bettered.get(move.way, False) or bool(lab.about(leaf, worse(after, lab.review)))
         steers = steers or (move.step == 1.0 or is_of_a_condition(leaf.trail)) and changed(lab.review, after)
         ways[move.way] = ways.get(move.way, False) or bool(found)
-        if move.way in last:
+        # Where something was read is no size of it: at ten times the mains it is a reading that disagrees.
+        apart = is_of_a_condition(leaf.trail) and any(one.subject.kind == "reading" for one in found)
+        if move.way in last and not apart:
             broken = broken or _milder(monotone(leaf, last[move.way]), move, after)
         last[move.way] = move.step, found
     if heard_by:
@@ -103,7 +107,20 @@ def _answer(lab: Lab, leaf: Leaf, steps: set[float] | None) -> Answer:
         return Answer(leaf, "told" if told else "refused")
     if not told and (far := _far_off(lab, leaf)):
         return Answer(leaf, "heard far off", far)
-    return Answer(leaf, "told" if told else "waits" if lab.waits(leaf) else "deaf")
+    if told or lab.waits(leaf):
+        return Answer(leaf, "told" if told else "waits")
+    return Answer(leaf, "deaf", moved=_moves_something(lab, leaf, tried))
+
+
+def _moves_something(lab: Lab, leaf: Leaf, tried: Iterable[Move]) -> bool:
+    for move in tried:
+        try:
+            after = lab.tried(written_with(lab.bench.text, leaf, move.texts), leaf.trail[:1])
+        except ReadingError:
+            continue
+        if lab.moved(after):
+            return True
+    return False
 
 
 def _far_off(lab: Lab, leaf: Leaf) -> tuple[str, ...]:

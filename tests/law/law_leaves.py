@@ -8,7 +8,7 @@ becomes every other word of its list, an outcome of a test every adverse one.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from math import inf
 from typing import NamedTuple
 
@@ -442,6 +442,17 @@ class Lab(Base):
         return any(one.blocks or not grave for one in found) and all(
             one.verdict == "not assessed" or one.verdict == "fail" and one.ratio in (None, inf) for one in found
         )
+
+    def moved(self, after: Review) -> bool:
+        """Whether anything that was worked out behind a finding has another figure, as it was last tried."""
+        return self._worked_out(self.last, after) != self._worked_out(self.ledger, self.review)
+
+    @staticmethod
+    def _worked_out(ledger: Ledger, review: Review) -> set[tuple[Hashable, ...]]:
+        """The figures behind all that came to a word; what was stated or read is none of them."""
+        found = heard(ledger, [one for one in review.findings if one.verdict != "not applicable"])
+        rows = [ledger[number] for number in found]
+        return {(row.subject, row.quantity, row.value) for row in rows if row.inputs}
 
     def told(self, leaf: Leaf) -> str:
         """The reason that `derate lint --all` gives for a leaf, '' where it lists none."""
