@@ -390,7 +390,9 @@ def test_a_single_defect_is_found_for_its_reason(
     [
         ("inherently (marked)", False, "2 A", "shown"),
         ("conditionally (marked)", True, "2 A", "shown"),
-        ("conditionally (marked)", False, "2 A", "shown"),  # the fuse is what its mark may rest on
+        ("conditionally (marked)", False, "0.1 A", "shown"),  # the fuse is what its mark may rest on
+        ("fail-safe (marked)", False, "2 A", "not shown"),  # it carries all that the short draws from the mains
+        ("conditionally (marked)", False, "unknown", None),
         ("not proof (marked)", True, "2 A", "not shown"),
         ("not proof (marked)", False, "0.02 A", "shown"),  # its gate lies below what the short draws from the mains
         ("unknown", True, "2 A", None),
@@ -410,7 +412,25 @@ def test_what_ends_a_short_of_the_rail(proof: str, link: bool, fuse: str, word: 
     (found,) = ledger.rows(Subject("transformer", ("T1",)), "opening")
     assert (found.value.word if found.value is not None else None) == word  # type: ignore[union-attr]
     if word is None:
-        assert [one.name for one in found.missing] == ["transformer.short_circuit_proof"]
+        asked = "rated.current" if fuse == "unknown" else "transformer.short_circuit_proof"
+        assert [one.name for one in found.missing] == [asked]
+
+
+def test_a_fuse_that_carries_the_short_for_an_hour_is_not_that_of_the_mark() -> None:
+    """0.227 A are the most at the lowest mains: a fuse of 0.15 A may open, and one of 0.16 A carries it."""
+    said = "rated: {current: 0.1 A, voltage: 250 Vac, breaking"
+    plain = [("line: [F1, TL1, T1.primary]", "line: [F1, T1.primary]"), ("  TL1: {kind", "  TL1: {fitted: no, kind")]
+    for fuse, word in (("0.15 A", "shown"), ("0.16 A", "not shown")):
+        ledger, _ = worked((said, said.replace("0.1 A", fuse)), *plain)
+        (found,) = ledger.rows(Subject("transformer", ("T1",)), "opening")
+        assert found.value is not None and found.value.word == word, fuse  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("proof", ["inherently", "conditionally"])
+def test_a_mark_that_somebody_assumed_lets_no_short_pass(proof: str) -> None:
+    said = "short_circuit_proof: conditionally (marked)"
+    found = finding("transformer-ends-a-short", (said, f"short_circuit_proof: {proof} (assumed)"))
+    assert found.verdict == "not assessed" and found.blocks and found.rests_on
 
 
 def test_faults_tell_the_current_of_a_short_and_what_takes_the_heat() -> None:

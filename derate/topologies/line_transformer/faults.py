@@ -31,16 +31,21 @@ AT_ITS_LIMIT = Model.of(
     "heat at the limit", product("power", "voltage", "limit"), "own derivation", "mean input × limit"
 )
 SHOWN, NOT_SHOWN = "shown", "not shown"
+CARRIED = 1.5  # times its rated current a miniature fuse carries for an hour; IEC 60127-2, from memory
 _BY_MARK = ("conditionally", "fail-safe")  # tested with what opens in it; the mark says so
 
 
 class Ends(NamedTuple):
-    """What ends a short of the rail: 'shown', 'not shown' or '' where a fact is missing, and why."""
+    """What ends a short of the rail: 'shown', 'not shown' or '' where a fact is missing, and why.
+
+    rests_on: what somebody only assumed of the mark
+    """
 
     word: str
     why: str
     rows: tuple[int, ...] = ()
     missing: tuple[OpenFact, ...] = ()
+    rests_on: frozenset[OpenFact] = frozenset()
 
 
 def short_of_rail(context: Context, rail: Rail, case: Case) -> tuple[Entry, Entry, Entry]:
@@ -61,20 +66,26 @@ def ended(context: Context, parts: LineTransformerParts, seen: Entry) -> Ends:
     transformer = transformer_of(parts.primary[0]) if parts.primary else Subject("transformer", ("T1",))
     proof = context.word(transformer, "transformer.short_circuit_proof")
     row = context.fact(transformer, "transformer.short_circuit_proof")
-    rows = (row.number,) if row is not None else ()
+    rows, rests = ((row.number,), row.rests_on) if row is not None else ((), frozenset[OpenFact]())
     if proof == "inherently":
-        return Ends(SHOWN, "the transformer is marked inherently short-circuit proof: it stays within its limits", rows)
-    protected = (*parts.by_heat, *(one for one in parts.ahead if context.structure.must_be(one, "fuse")))
+        why = "the transformer is marked inherently short-circuit proof: it stays within its limits"
+        return Ends(SHOWN, why, rows, rests_on=rests)
+    fuses = [one for one in parts.ahead if context.structure.must_be(one, "fuse")]
+    most = seen.value.high if isinstance(seen.value, Value) else 0.0
+    protected = (*parts.by_heat, *(one for one in fuses if _may_open(context, one, most)))
     if proof in _BY_MARK and protected:
-        return Ends(
-            SHOWN, f"{' or '.join(protected)} ends it: the mark, {proof} short-circuit proof, was tested with it", rows
-        )
+        why = f"{' or '.join(protected)} ends it: the mark, {proof} short-circuit proof, was tested with it"
+        sizes = (context.fact(part(one), "rated.current") for one in protected if one in fuses)
+        of_fuses = [one for one in sizes if one is not None]
+        by = rests if parts.by_heat else rests.union(seen.rests_on, *(one.rests_on for one in of_fuses))
+        return Ends(SHOWN, why, (*rows, *(one.number for one in of_fuses)), rests_on=by)
     told = []
     for name in parts.ahead:
         if context.structure.must_be(name, "fuse") and isinstance(seen.value, Value):
             found = opens(context, name, seen.value, Value.exact(0.0))
             if found.shown:
-                return Ends(SHOWN, found.why, (*rows, seen.number, *found.rows))
+                by = found.rests_on | seen.rests_on
+                return Ends(SHOWN, found.why, (*rows, seen.number, *found.rows), rests_on=by)
             told.append(found.why)
     if seen.value is None:
         return Ends("", seen.note, (seen.number,), seen.missing)
@@ -82,12 +93,25 @@ def ended(context: Context, parts: LineTransformerParts, seen: Entry) -> Ends:
         why = "whether the transformer is short-circuit proof, and by what, is not known"
         return Ends("", "; ".join([why, *told]), rows, (OpenFact(transformer, "transformer.short_circuit_proof"),))
     if proof in _BY_MARK:
+        unsized = [one for one in fuses if context.value(part(one), "rated.current") is None]
+        if unsized:
+            missing = tuple(OpenFact(part(one), "rated.current") for one in unsized)
+            return Ends("", f"whether {' or '.join(unsized)} opens is not known", rows, missing)
         told.append(f"marked {proof} short-circuit proof, and nothing that opens by heat or current is on the path")
     elif parts.by_heat:
         told.append(
             f"{' and '.join(parts.by_heat)} may open, and nobody has shown that it does before the winding burns"
         )
     return Ends(NOT_SHOWN, "; ".join(told) or "nothing stands in the mains path that would open", (*rows, seen.number))
+
+
+def _may_open(context: Context, fuse: str, most: float) -> bool:
+    """Whether a fuse may be the one that the mark was tested with: what carries the short for an hour is not.
+
+    most: the greatest current of the short at the mains [A]
+    """
+    rated = context.value(part(fuse), "rated.current")
+    return rated is not None and rated.far * CARRIED < most
 
 
 def overload_protection(context: Context, found: Rails) -> None:
@@ -119,6 +143,7 @@ def overload_protection(context: Context, found: Rails) -> None:
         formula="a short before the regulator against mark, thermal link, cut-out and fuse",
         source="EN 61558, classes of short-circuit proof, Short-circuit classes of transformers (undated page)",
         note=ends.why,
+        rests_on=ends.rests_on,
     )
 
 
@@ -187,6 +212,7 @@ def _tell(context: Context, rail: Rail, fault: SingleFault, case: Case) -> None:
         note=ends.why,
         formula="mark, thermal link, cut-out and fuse",
         source="EN 61558, Short-circuit classes of transformers (undated page)",
+        rests_on=ends.rests_on,
     )
 
 
