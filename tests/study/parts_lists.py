@@ -7,6 +7,7 @@ told: pieces of what is told. columns: what the command line says of them
 from __future__ import annotations
 
 import io
+from datetime import datetime
 from typing import NamedTuple
 
 
@@ -436,4 +437,64 @@ Qty;Value;Device;Parts;Description
     },
     ("row 9: quantity 1: 3 designators: C10, C11, C12",),
 )
-ODD = (GERMAN, EMPTY_PLACES, TITLED, OWN_COLUMNS, OF_A_LIBRARY)
+THOUSANDS = Sample(
+    "semicolons, Windows-1252, points that part thousands, dashes and words between designators",
+    """\
+Pos;Anzahl;Bezeichner;Wert;Bemerkung
+1;4;R1–R4;1,5M 1% 0,25W;
+2;3;R5 bis R7;2k2;
+3;1;R10;1/4W 330R;
+4;1;R11;4.700;
+5;1;R12;470 500 mW;
+6;1;R13;100 mOhm;
+7;1;C1;1.000µF/25V;Elko 105°C
+8;1;C2;4,7µ/400V;
+9;3;C3...C5;100n/50V;X7R
+10;1;C6;470n X2 275V~;
+11;1;C9;6,8nF 1kV;
+12;1;L1;1mH 0,5A;
+13;1;F1;T 2A;
+""".encode("cp1252"),
+    {
+        "R1 R2 R3 R4": "kind: resistor, resistance: 1.5 Mohm 1%, rated: {power: 0.25 W}",
+        "R5 R6 R7": "kind: resistor, resistance: 2.2 kohm",
+        "R10": "kind: resistor, resistance: 330 ohm, rated: {power: 0.25 W}",
+        "R11": "kind: resistor",
+        "R12": "kind: resistor, resistance: 470 ohm, rated: {power: 500 mW}",
+        "R13": "kind: resistor, resistance: 100 mohm",
+        "C1": "kind: electrolytic capacitor, rated: {temperature: 105 degC}",
+        "C2": "kind: capacitor, capacitance: 4.7 uF, rated: {voltage: 400 V}",
+        "C3 C4 C5": "kind: ceramic capacitor, dielectric: class 2, capacitance: 100 nF, rated: {voltage: 50 V}",
+        "C6": "kind: capacitor, class: X2, capacitance: 470 nF, rated: {voltage: 275 Vac}",
+        "C9": "kind: capacitor, capacitance: 6.8 nF, rated: {voltage: 1 kV}",
+        "L1": "kind: choke, inductance: 1 mH, rated: {current: 0.5 A}",
+        "F1": "kind: fuse, characteristic: time lag, rated: {current: 2 A}",
+    },
+    ("R11: not read: 4.700", "C1: not read: 1.000uF/25V"),
+)
+DATES = Sample(
+    "a workbook with figures as numbers, a value made a date, tolerances as shares, powers in milliwatts",
+    _xlsx(
+        [
+            ["Project X"],
+            ["Parts", None, None, "Data"],
+            ["Designator", "Qty", "Value", "Rating", "Tolerance", "Fitted"],
+            ["R1", 1, 4700, "0.25W", 0.01, True],
+            ["R2,R3", 2, 1e6, "1/4 W", "1%", True],
+            ["R4", 1, datetime(2026, 7, 4), None, None, True],
+            ["R5", 1, None, "500 mW", 5, 1],
+            ["C2", 1, "10uF", "50V", 0.2, False],
+            ["R7-R9", 3, "470R", "2 W", "5%", "yes"],
+        ]
+    ),
+    {
+        "R1": "kind: resistor, resistance: 4700 ohm, rated: {power: 0.25 W}",
+        "R2 R3": "kind: resistor, resistance: 1000000 ohm 1%, rated: {power: 0.25 W}",
+        "R4": "kind: resistor",
+        "R5": "kind: resistor, rated: {power: 500 mW}",
+        "C2": "kind: capacitor, fitted: no, capacitance: 10 uF, rated: {voltage: 50 V}",
+        "R7 R8 R9": "kind: resistor, resistance: 470 ohm 5%, rated: {power: 2 W}",
+    },
+    ("R1: not read: tolerance 0.01", "R4: not read: 2026-07-04 00:00:00", "C2: not read: tolerance 0.2"),
+)
+ODD = (GERMAN, EMPTY_PLACES, TITLED, OWN_COLUMNS, OF_A_LIBRARY, THOUSANDS, DATES)

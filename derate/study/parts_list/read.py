@@ -175,6 +175,10 @@ def _rating(made: Ordered, role: str, cell: str, columns: Columns, comma: bool) 
     if re.fullmatch(r"[\d.,/±+\- ]+", cell):
         name = columns.names[columns.roles[role]]
         unit = re.search(r"[\[(]\s*([munkM]?(?:V|W|A|%)[A-Za-z]*)\s*[\])]", name)
+        alone = re.fullmatch(r"0?[.,]\d+", cell.strip())
+        if role == "tolerance" and alone is not None and unit is None:  # a share of one, or a part of a per cent
+            made.unread.append(f"tolerance {cell}")
+            return
         text = f"{cell} {unit[1] if unit else _UNIT_OF[role]}"
     _take(made, read_cell(text, made.kind, comma, figures_alone=True), role, silent=False)
 

@@ -288,14 +288,22 @@ def read_cell(text: str, kind: str, comma: bool, figures_alone: bool = False) ->
 
 
 _NUMBER_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d,])")
+_THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:\.\d{3})+(?:,\d+)?(?![\d.,])")  # where a comma is the decimal sign
+# A program for tables makes a date of `4.7` or `1-2`: no figure is left in it.
+_DATE = re.compile(r"(?<![\w.])\d{1,4}([-/.])\d{1,2}\1\d{2,4}(?:[T ]\d\d:\d\d(?::\d\d)?)?(?![\w.])")
+_OTHER_UNIT = re.compile(r" ?(?:[%°]|(?:[mk]?[VWAJ]|[munp][FHs]|mm|k?Hz)(?:AC|DC|ac|dc|rms)?(?![A-Za-z0-9]))")
 
 
 def point_for_comma(text: str, comma: bool) -> tuple[str, tuple[str, ...]]:
-    """The text with a point in each figure; where a comma may as well part thousands, what cannot be read."""
-    doubtful: list[str] = []
+    """The text with a point in each figure; what may as well part thousands, and a date, cannot be read."""
+    doubtful = [found.group() for found in _DATE.finditer(text)]
+    if comma:
+        doubtful += [found.group() for found in _THOUSANDS.finditer(text)]
 
     def change(match: re.Match[str]) -> str:
         whole, part = match.groups()
+        if any(match.group() in one for one in doubtful):
+            return match.group()
         if not comma and len(part) == 3 and whole != "0":
             doubtful.append(match.group())
             return match.group()
@@ -330,10 +338,10 @@ class _Reader:
                 at = gap.end()
                 continue
             doubtful = next((one for one in self.doubtful if self.text.startswith(one, at)), "")
-            if doubtful:  # a comma that may part thousands: with whatever stands behind it
-                whole = re.compile(r"[^\s;|]+").match(self.text, at)
+            if doubtful:  # a sign that may part thousands, a date: with whatever stands behind it
+                whole = re.compile(r"[^\s;|]*").match(self.text, at + len(doubtful))
                 assert whole is not None
-                self.unread.append(whole.group())
+                self.unread.append(self.text[at : whole.end()])
                 at = whole.end()
                 continue
             step = self._figure(at)
@@ -357,6 +365,8 @@ class _Reader:
                 return done
         if "capacitor" in self.families:
             done = self._letters(at, _LETTER_C, "farad", 2)
+            if done == at:
+                done = self._plain(at, _PLAIN_C, "farad")
             if done > at:
                 return done
         if self.kind in ("choke", "common-mode choke"):
@@ -394,7 +404,7 @@ class _Reader:
             if letter is None and _PACKAGE.fullmatch(number) is not None and len(number) == 4:
                 return at
             unit = {None: "", "R": "", "E": "", "k": "k", "K": "k", "M": "M"}[letter]
-            if letter is None and text[found.end() : found.end() + 2].strip()[:1] in ("V", "W", "A", "J", "%", "°"):
+            if letter is None and _OTHER_UNIT.match(text, found.end()):
                 return at
             self._put("part.resistance", f"{number} {unit}ohm", found.group())
             return found.end()
