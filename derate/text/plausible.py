@@ -111,6 +111,7 @@ _NEVER_NOTHING = frozenset(
     (
         *("mains", "mains frequency", "plate.mains", "plate.frequency", "plate.voltage", "supply.runs_down_to"),
         *("part.ringing", "part.greatest_duty", "part.capacitance", "part.inductance", "part.limit_delay"),
+        *("part.output_capacitance", "part.switching_time"),
         *("part.overvoltage_stop", "rated.starts_at", "rated.stops_at", "rated.saturation_current", "rated.life"),
         *("rated.forward_voltage", "rated.on_resistance", "rated.series_resistance", "rated.cold_impedance"),
         *("rated.junction_to_case", "rated.junction_to_lead", "rated.junction_to_air", "part.heatsink"),

@@ -61,6 +61,8 @@ def _checked(name: str, text: str, dimension: Dimension) -> None:
         ("part.ringing", "0", d.NUMBER, "or unknown"),
         ("mains", "0 V", d.VOLTAGE, "or unknown"),
         ("rated.saturation_current", "0 A", d.CURRENT, "or unknown"),
+        ("part.output_capacitance", "0 pF", d.CAPACITANCE, "or unknown"),
+        ("part.switching_time", "0 ns", d.TIME, "or unknown"),
         ("rated.junction_to_case", "0 K/W", d.THERMAL_RESISTANCE, "or unknown"),
         ("rated.forward_voltage", "0..0 V", d.VOLTAGE, "or unknown"),
     ],
