@@ -1,6 +1,6 @@
 """Several ports behind one stage: what they draw from their bus, and what a port rises to once its switch has shorted.
 
-Contents: `bus_current`, `kick`, `unheld`, `opened`, `stands_on`, `choke_current`.
+Contents: `bus_current`, `kick`, `unheld`, `opened`, `stands_on`, `choke_current`, `second_switch`.
 
 A shorted switch of a step-down converter joins the bus to the capacitors of the port through the choke alone: the port
 rings up past the bus and settles at it. Own derivation; held to ngspice 39 in the tests. Every figure is on the upper
@@ -138,6 +138,21 @@ def choke_current(
     return load + swing * sqrt(capacitance / inductance) * sin(min(pi / 2.0, angle))
 
 
+BODY = 1.2  # most that the body of a switch drops while both are open [V]
+
+
+def second_switch(*, rms: float, resistance: float, peak: float, dead: float, frequency: float) -> float:
+    """Loss of a second switch that freewheels [W]: rms² R, and its body for twice the dead time in each period.
+
+    dead: both open, at each change [s]; peak: the body is taken to carry it both times, of which once is more than it
+    does. What the body costs to recover is the first switch's. Source: own derivation.
+
+    >>> round(second_switch(rms=2.0, resistance=0.02, peak=3.0, dead=50e-9, frequency=250e3), 3)
+    0.17
+    """
+    return rms * rms * resistance + 2.0 * BODY * peak * dead * frequency
+
+
 _RANGES = {
     "bus": (12.0, 28.0),
     "before": (3.0, 11.0),
@@ -147,6 +162,12 @@ _RANGES = {
     "capacitance": (1e-5, 1e-3),
     "kick": (0.0, 2.0),
 }
+SECOND_SWITCH = giving(
+    "power",
+    second_switch,
+    dict.fromkeys(("rms", "resistance", "peak", "dead", "frequency"), 1),
+    {"rms": (0.1, 6.0), "resistance": (0.002, 0.2), "peak": (0.5, 10.0), "dead": (0.0, 1e-7), "frequency": (1e5, 1e6)},
+)
 BUS_CURRENT = giving(
     "current",
     bus_current,

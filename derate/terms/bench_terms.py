@@ -328,6 +328,7 @@ BENCH = terms(
         how=papers("read it from the plate or the data sheet of the part that shares it out"),
     ),
     Term("sharing.held", None, "whether a part holds the ports to a sum", words=YES_NO),
+    Term("part.at_ports", None, "whether it lies where converters ahead of ports draw their pulses", words=YES_NO),
     Term("output.feeds_ports", None, "whether ports are fed from an output", words=YES_NO),
     Term("bus_voltage", d.VOLTAGE, "voltage of the bus that ports are fed from", bad=1),
     Term("bus_current", d.CURRENT, "current that a port draws from the bus at the most it advertises", bad=1),

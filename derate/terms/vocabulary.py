@@ -563,6 +563,8 @@ STRESS = terms(
     Term("power_carried", d.POWER, "power that passes the primary winding", bad=1),
     Term("current_limit", d.CURRENT, "current at which the switch opens, before its delay"),
     Term("ripple_switching", d.CURRENT, "ripple current at the switching frequency, rms", bad=1),
+    Term("ripple_drawn", d.CURRENT, "ripple current that a converter ahead of a port draws, rms", bad=1),
+    Term("ripple_with_ports", d.CURRENT, "ripple current with what the converters ahead of ports draw, rms", bad=1),
     Term("ripple_equivalent", d.CURRENT, "ripple current that heats as much at the frequency of the rating", bad=1),
     Term("duty", d.NUMBER, "share of the period the switch is on", bad=1),
     Term("frequency", d.FREQUENCY, "switching frequency"),
@@ -670,6 +672,7 @@ STEPS: dict[str, Dimension | None] = {
     "on_resistance_ratio": d.NUMBER,
     "output_charge": d.CHARGE,
     "rated_life": d.TIME,
+    "recovery": d.TIME,
     "switching_edge": d.TIME,
     "thermal_resistance": d.THERMAL_RESISTANCE,
 }

@@ -25,7 +25,7 @@ from mains_bench import need_ngspice
 from derate.circuit import buck, ports
 
 WITHIN = 0.005
-NAMES = ("peak", "inductor_rms", "switch_rms", "switch_average", "diode_rms", "diode_average")
+NAMES = ("peak", "inductor_rms", "switch_rms", "switch_average", "diode_rms", "diode_average", "capacitor_rms")
 
 
 def drawn(seed: int) -> tuple[Stage, dict[str, Any]]:
@@ -82,6 +82,11 @@ def test_a_converter_ahead_of_a_port(seed: int) -> None:
         told, true = getattr(found, name), getattr(seen, name)
         assert true <= told * (1.0 + high) * (1.0 + WITHIN), (name, true, told)
         assert true >= told * (1.0 + low) * (1.0 - WITHIN), (name, true, told)
+    # what capacitors ahead of it carry: the pulses of its switch without their mean
+    told = buck.drawn_ripple(frequency=stage.frequency, **given)
+    true = sqrt(seen.switch_rms**2 - seen.switch_average**2)
+    low, high = buck.DRAWN.errors["drawn"]
+    assert told * (1.0 + low) * (1.0 - WITHIN) <= true <= told * (1.0 + high) * (1.0 + WITHIN), ("drawn", true, told)
 
 
 _DECK = """* a switch that has shorted: the bus on the port through the choke

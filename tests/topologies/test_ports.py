@@ -53,6 +53,10 @@ RULES = (
     "port-inductor-saturation",
     "port-inductor-current",
     "port-capacitor-voltage",
+    "port-capacitor-ripple-current",
+    "bus-capacitor-ripple-with-ports",
+    "port-switch-junction",
+    "port-rectifier-junction",
     "port-switch-when-regulation-lost",
     "port-rectifier-when-regulation-lost",
 )
@@ -425,6 +429,77 @@ def test_the_parts_between_by_hand() -> None:
     assert value(part("Q4"), "current_rms").high == 3.0
     assert value(part("C13"), "voltage").high == 9.0
     assert value(C, "voltage_reached").low == pytest.approx(0.95 * 10.8)
+
+
+def test_ripple_beside_a_converter_by_hand() -> None:
+    """The swing of the choke over √12 behind it, √(D (1 − D)) of the current ahead: 1.5 A of 3 A from 12 V to 5 V."""
+    worst = {"inductance": 8e-6, "frequency": 225e3}
+    behind = max(
+        buck.fixed(bulk=13.2, output=volts, drop=1.5, on_drop=0.0, current=amps, **worst).swing
+        for volts, amps in ((5.0, 3.0), (9.0, 1.6))
+    )
+    assert value(C, "ripple_current").high == pytest.approx(1.03 * behind / sqrt(12.0), rel=1e-3)
+    assert value(part("C11"), "ripple_current").high == pytest.approx(0.6 * value(C, "ripple_current").high)
+    assert value(part("C13"), "ripple_current").high == value(C, "ripple_current").high  # alone behind the load switch
+    assert value(part("C11"), "ripple_current").low == 0.0
+    ends = [
+        buck.drawn_ripple(bulk=volts, output=5.0, drop=drop, on_drop=on, current=3.0, **worst)
+        for volts in (10.8, 12.0, 13.2)
+        for drop in (0.0, 1.5)
+        for on in (0.0, 1.0)
+    ]
+    assert value(C, "ripple_drawn").high == pytest.approx(1.02 * max(ends), rel=2e-3)
+    duty = 5.0 / 12.0
+    assert 1.0 < value(C, "ripple_drawn").high / (3.0 * sqrt(duty * (1.0 - duty))) < 1.1
+
+
+LARGE = "{kind: film capacitor, capacitance: 22 uF 10%, rated: {voltage: 63 V, series_resistance: 10 mohm at 100 kHz}}"
+
+
+def test_the_last_capacitor_of_the_bus_takes_the_pulses_of_every_converter() -> None:
+    """Alone there it has them for certain; beside another, or with one at a switch, perhaps none of them."""
+    own = max(row.value.high for row in ledger().rows(part("C8"), "ripple_current") if isinstance(row.value, Value))
+    drawn = [value(port, "ripple_drawn") for port in (A, C)]
+    whole = value(part("C8"), "ripple_with_ports")
+    assert whole.high == pytest.approx(sqrt(own**2 + sum(one.high for one in drawn) ** 2))
+    assert whole.low == pytest.approx(sqrt(sum(one.low**2 for one in drawn)), rel=1e-3)
+    assert found(review(), "bus-capacitor-ripple-with-ports", "C8")[0].verdict == "pass"
+    assert found(review(), "bus-capacitor-ripple-with-ports", "C6")[0].verdict == "not applicable"  # ahead of the choke
+    beside = changed(("across C8]", "across C8 || C9]"), ("  U8: {kind", f"  C9: {LARGE}\n  U8: {{kind"))
+    assert value(part("C8"), "ripple_with_ports", beside).low < 0.05
+    assert value(part("C8"), "ripple_with_ports", beside).high == pytest.approx(whole.high, rel=1e-3)
+    at_a_switch = changed(
+        ("path: [U6, across D8", "path: [across C9, U6, across D8"), ("  U8: {kind", f"  C9: {LARGE}\n  U8: {{kind")
+    )
+    assert value(part("C8"), "ripple_with_ports", at_a_switch).low < 0.05
+    assert value(part("C9"), "ripple_current", at_a_switch).high == value(A, "ripple_drawn").high
+
+
+def test_what_the_parts_between_lose_by_hand() -> None:
+    """Diode: the point of its curve above its peak; second switch: hot channel and its body; switch: edges besides."""
+    assert value(part("D8"), "power").high == pytest.approx(0.52 * value(part("D8"), "current_average").high)
+    rms, peak = value(part("Q3"), "current_rms").high, value(part("Q3"), "current_peak").high
+    second = rms**2 * 2.8 * 12e-3 + 2.0 * 1.2 * peak * 60e-9 * 275e3
+    assert value(part("Q3"), "power").high == pytest.approx(second, rel=1e-3)
+    rms, peak = value(part("Q2"), "current_rms").high, value(part("Q2"), "current_peak").high
+    valley = value(C, "current_valley").high
+    edges = (peak + valley) / 2.0 * 13.2 * 15e-9 * 275e3
+    most = rms**2 * 2.8 * 12e-3 + edges + 0.5 * 800e-12 * 13.2**2 * 275e3 + valley * 60e-9 * 13.2 * 275e3
+    assert value(part("Q2"), "power").high == pytest.approx(1.2 * most, rel=1e-3)  # the band of its formula
+    air = 40.0 + 26.0
+    (row,) = [row for row in ledger().rows(part("Q3"), "junction_temperature") if row.case is not None]
+    assert isinstance(row.value, Value) and row.value.high == pytest.approx(air + 50.0 * second, abs=0.6)
+    steeper = changed(("{1 A: 0.36 V, 5 A: 0.52 V}", "{1 A: 0.36 V, 2 A: 0.42 V}"))  # its peak lies above the curve
+    (open_,) = [row for row in ledger(steeper).rows(part("D8"), "power") if row.case is None]
+    assert open_.value is None and [str(fact) for fact in open_.missing] == ["D8: rated.forward_voltage at 2.85 A"]
+
+
+def test_a_switch_that_holds_its_second_one_is_not_worked_out() -> None:
+    text = changed(("path: [U6, across D8, L4", "path: [U6, L4")).replace("  D8: {kind", "  #")
+    (row,) = [row for row in ledger(text).rows(part("U6"), "power") if row.case is None]
+    assert row.value is None and "both heat one die" in row.note
+    (told,) = found(review(text), "port-switch-junction", "U6")
+    assert told.verdict == "not assessed" and told.blocks
 
 
 def test_a_port_raised_by_another() -> None:

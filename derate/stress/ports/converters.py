@@ -32,6 +32,9 @@ AT_LIMIT = Model.of(
     "own derivation: the current goes on rising until the switch has opened",
     "limit + bus × delay / inductance",
 )
+DRAWS = Model.of(
+    "ripple current that a secondary buck draws", buck.DRAWN, SOURCE, "√(rms² − mean²) of what its switch carries"
+)
 RINGS = Model.of("bus with its ringing", product("voltage", "bus", "ringing"), "Kirchhoff", "bus × ringing")
 REACHED = Model.of(
     "voltage that a secondary buck reaches",
@@ -43,6 +46,9 @@ REACHED = Model.of(
 _DROP = Value.between(0.0, 1.5)  # of a rectifier, from a second switch to a diode at its peak [V]
 _ON_DROP = Value.between(0.0, 1.0)  # of switch and copper [V]
 _LEAST = 1.2  # bus above port and drops at which the formulas begin [V]
+_NONE = ("diode_rms", "diode_average", "swing", "capacitor_rms", "drawn")  # with the switch on for good
+# Where a figure turns round, in voltages of the port: the rms of a switch, and what it draws beside its mean.
+_TURNS = {"drawn": (1.7, 2.0, 2.4)}
 _OF: tuple[tuple[str, tuple[tuple[QuantityName, str], ...]], ...] = (
     ("chopper", (("current_rms", "switch_rms"), ("current_peak", "peak"), ("current_average", "switch_average"))),
     ("rectifier", (("current_rms", "diode_rms"), ("current_peak", "peak"), ("current_average", "diode_average"))),
@@ -58,15 +64,19 @@ class Converter(NamedTuple):
     frequency: Entry
 
 
+def converter_of(context: Context, one: Asked) -> Converter:
+    """The converter ahead of a port, with what its formulas begin from."""
+    inductance = context.need(part(one.port.inductor), "part.inductance")
+    return Converter(one, inductance, context.need(one.subject, "port.frequency"))
+
+
 def solve_between(context: Context, one: Asked) -> None:
     """Every row of the parts between a bus and one port."""
     port = one.port
     for name in (*port.inputs,):
         _as(context, name, "voltage", one.bus)
     if port.shape == "buck":
-        found = Converter(
-            one, context.need(part(port.inductor), "part.inductance"), context.need(one.subject, "port.frequency")
-        )
+        found = converter_of(context, one)
         _currents(context, found)
         _voltages(context, one)
         _limit(context, found)
@@ -91,30 +101,28 @@ def _currents(context: Context, found: Converter) -> None:
     for role, rows in _OF:
         for quantity, output in rows:
             for name in of[role]:
-                _worst(context, found, part(name), quantity, output)
+                worst_of(context, found, part(name), quantity, output)
 
 
-def _worst(context: Context, found: Converter, subject: Subject, quantity: QuantityName, output: str) -> None:
+def worst_of(context: Context, found: Converter, subject: Subject, quantity: QuantityName, output: str) -> Entry:
     """One figure over all that the port advertises."""
     one, ledger = found.asked, context.ledger
     if not one.profiles or not isinstance(one.bus.value, Value):
         missing = (*one.missing, *one.bus.missing)
-        ledger.hole(subject, quantity, missing, inputs=(*one.numbers, one.bus.number), note=one.bus.note)
-        return
+        return ledger.hole(subject, quantity, missing, inputs=(*one.numbers, one.bus.number), note=one.bus.note)
     rows = [row for profile in one.profiles for row in _at(context, found, profile, subject, quantity, output)]
     hole = next((row for row in rows if not isinstance(row.value, Value)), None)
     if hole is not None:
         missing = tuple(dict.fromkeys(fact for row in rows for fact in row.missing))
-        ledger.hole(subject, quantity, missing, inputs=tuple(row.number for row in rows), note=hole.note)
-        return
-    ledger.write(
+        return ledger.hole(subject, quantity, missing, inputs=tuple(row.number for row in rows), note=hole.note)
+    return ledger.write(
         subject,
         quantity,
         greatest(row.value for row in rows if isinstance(row.value, Value)),
         known_by="computed",
         inputs=(*(row.number for row in rows), *one.numbers),
         rests_on=frozenset().union(one.rests, *(row.rests_on for row in rows)),
-        formula=STAGE.name,
+        formula=(DRAWS if output == "drawn" else STAGE).name,
         source=SOURCE,
     )
 
@@ -138,20 +146,19 @@ def _at(
     if bus.high > floor:
         span = Value(*(max(end, floor) for end in bus.numbers()))
         ends: list[Entry | Value | float] = [found.asked.bus if span == bus else span]
-        turns = 1.5 * profile.voltage  # where the rms of a switch turns round
-        if span.low < turns < span.high:
-            ends.append(turns)
+        turns = [share * profile.voltage for share in _TURNS.get(output, (1.5,))]
+        ends += [turn for turn in turns if span.low < turn < span.high]
+        model = DRAWS if output == "drawn" else STAGE
         rows += [
-            ledger.work_out(STAGE, {**inputs, "bulk": end}, [(subject, quantity, output)], case=STANDING)[0]
+            ledger.work_out(model, {**inputs, "bulk": end}, [(subject, quantity, output)], case=STANDING)[0]
             for end in ends
         ]
     if bus.low < floor + _LEAST:  # its switch may be on for good
-        none = output in ("diode_rms", "diode_average", "swing")
         rows.append(
             ledger.write(
                 subject,
                 quantity,
-                Value.exact(0.0) if none else profile.current,
+                Value.exact(0.0) if output in _NONE else profile.current,
                 case=STANDING,
                 known_by="computed",
                 inputs=(found.asked.bus.number, *found.asked.numbers),

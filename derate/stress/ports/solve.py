@@ -5,7 +5,8 @@ from __future__ import annotations
 from derate.ledger.entry import OpenFact
 from derate.stress.context import Context, part
 from derate.stress.ports.asked import Asked, asked_of, solve_asked
-from derate.stress.ports.converters import solve_between
+from derate.stress.ports.carried import solve_bus_ripple, solve_heat, solve_ripple
+from derate.stress.ports.converters import converter_of, solve_between
 from derate.stress.ports.overvoltage import solve_overvoltage
 from derate.stress.ports.risen import solve_risen
 
@@ -17,11 +18,16 @@ def solve_ports(context: Context) -> None:
     for one in every:
         if one.port.shape:
             solve_between(context, one)
+            if one.port.shape == "buck":
+                found = converter_of(context, one)
+                solve_ripple(context, found)
+                solve_heat(context, found)
             others = [other for other in every if other.source == one.source and other is not one]
             solve_overvoltage(context, one, others)
             solve_risen(context, one)
         else:
             _not_known(context, one)
+    solve_bus_ripple(context, every)
 
 
 def _not_known(context: Context, one: Asked) -> None:
