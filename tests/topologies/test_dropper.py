@@ -200,6 +200,51 @@ def test_twenty_resistors_are_judged_for_power_and_voltage_and_are_no_surge_part
     )
 
 
+FLAWED = """\
+derate: 1
+supply:
+  name: Board of five volts
+  sample: invented demonstration data, after a board whose flaws its own maker listed
+  basis: opened sample
+  protection_class: II
+  connection: plug-in
+  parts_list: complete
+  plate: {mains: 230 V, frequency: 50 Hz, mains_current: 0.2 A, outputs: {board: {voltage: 5 V, current: 100 mA}}}
+site: {ambient: 0..40 degC, pollution_degree: 2, overvoltage_category: II, mains_tolerance: 10%}
+packs: [commercial-practice, mains-fusing, insulation-household]
+known_by: {parts: marked, rated: data sheet, circuit: seen, barriers: measured}
+parts:
+  C1: {kind: film capacitor, class: X2, capacitance: 2.2 uF 10%, rated: {voltage: 275 Vac}}
+  R3: film resistor 1 Mohm 5% 0.25 W 350 V
+  BR1: {kind: bridge rectifier, rated: {reverse_voltage: 600 V, current: 1 A, surge_current: 30 A at 8.3 ms}}
+  C2: electrolytic capacitor 1000 uF 20% 25 V
+  Z1, Z2: {kind: zener diode, voltage: 12 V 5%, rated: {power: 0.5 W}}
+  R1, R2: {kind: film resistor, resistance: 20 kohm 5%, rated: {power: 0.25 W}}
+  U1: {kind: linear regulator, rated: {voltage: 35 V}}
+circuit:
+  line: [C1 || R3, BR1, across C2, across R1 + Z1, across R2 + Z2]
+  outputs: {board: [U1]}
+  bridging: none
+"""
+
+
+@pytest.mark.parametrize(
+    ("rule", "subject", "verdict"),
+    [
+        ("output-capacitor-voltage", "C2", "fail"),  # 25 V, and the rail climbs to the crest: the zeners hold nothing
+        ("rating-is-asked", "U1", "not assessed"),  # 35 V at the regulator: nobody worked it out, and it blocks
+        ("household-plug-voltage", "supply", "fail"),  # 206 V and more a second after
+        ("mains-protective-part", "supply", "fail"),  # no fuse
+        ("mains-rectifier-surge-at-switch-on", "BR1", "not assessed"),  # no inrush limit: mains alone holds it
+        ("rating-is-asked", "R1", "not assessed"),  # the branch of a zener takes watts
+        ("dropping-capacitor-short-is-cleared", "C1", "fail"),
+    ],
+)
+def test_a_board_with_its_flaws_listed(rule: str, subject: str, verdict: str) -> None:
+    (told,) = found(review(FLAWED), rule, subject)
+    assert told.verdict == verdict and told.blocks, told.message
+
+
 def test_the_word_is_found_from_the_parts_where_nobody_says_it() -> None:
     text = changed(("  topology: dropper\n", ""))
     design = read_design(text, BELL.path)

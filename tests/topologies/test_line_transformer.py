@@ -369,6 +369,10 @@ DEFECTS: list[tuple[str, str, str, str, tuple[tuple[str, str], ...]]] = [
 ]
 
 
+def test_they_are_enough() -> None:
+    assert len(DEFECTS) >= 15 and len({one[0] for one in DEFECTS}) == len(DEFECTS)
+
+
 @pytest.mark.parametrize("defect", DEFECTS, ids=[one[0] for one in DEFECTS])
 def test_a_single_defect_is_found_for_its_reason(
     defect: tuple[str, str, str, str, tuple[tuple[str, str], ...]],

@@ -279,6 +279,19 @@ def test_another_stage_is_told_and_nothing_of_it_worked_out(name: str) -> None:
         assert all(row.value is None for row in openings)
 
 
+@pytest.mark.parametrize("name", [*list(RECOGNISED)[::2], *list(NOT_WORKED_OUT)[::3]])
+@pytest.mark.parametrize(("amps", "verdict"), [("0.37 A", "fail"), ("0.42 A", "marginal"), ("0.6 A", "pass")])
+def test_a_plate_gives_out_no_more_than_it_takes_whatever_stands_behind_it(name: str, amps: str, verdict: str) -> None:
+    """45 W at 110 V and 0.37 A: 41 VA go in."""
+    said = (RECOGNISED | NOT_WORKED_OUT)[name][0]
+    plate = f"plate: {{mains: 110 V, mains_current: {amps}, outputs: {{out: {{voltage: 15 V, current: 3 A"
+    start, end = said.index("plate: {"), said.index("}}}\nsite")
+    (told,) = found(bench(name, said[:start] + plate + said[end:]).judged(), "plate-power-is-possible")
+    assert told.verdict == verdict
+    if amps == "0.37 A":
+        assert "1.11" in told.message and told.blocks
+
+
 @pytest.mark.parametrize("name", ["resonant half bridge", "full bridge", "two-switch forward", "active clamp"])
 def test_the_distances_of_a_stage_that_is_not_worked_out_are_judged(name: str) -> None:
     """Too near fails; far away waits for the voltage between the windings, which nobody has worked out or read."""

@@ -34,6 +34,7 @@ class Walked:
     rectifier: its parts; input: 'full bridge' or 'half-wave'
     returns: plain diodes across ahead of a half-wave rectifier; clamps: what breaks down, ahead of it or behind
     clamped_ahead: whether one of those stands ahead of it; stores, drains, lights: on the rail
+    trickles: what breaks down with a resistor in series with it, which holds nothing
     odd: what could not be read as any of these, in words
     """
 
@@ -50,6 +51,7 @@ class Walked:
     stores: list[Element] = field(default_factory=list)
     drains: list[str] = field(default_factory=list)
     lights: list[str] = field(default_factory=list)
+    trickles: list[str] = field(default_factory=list)
     odd: list[str] = field(default_factory=list)
 
 
@@ -122,7 +124,7 @@ class DropperCircuit(Circuit, prefix="circuit"):
         placing.put(tuple(walked.clamps), "dropper clamp")
         placing.put(tuple(walked.varistors), "dropper varistor")
         placing.put(tuple(leaf.name for one in walked.stores for leaf in leaves(one)), "output capacitor")
-        placing.put((*walked.drains, *walked.lights), "output")
+        placing.put((*walked.drains, *walked.lights, *walked.trickles), "output")
         for step in self.line or ():
             for name in step.names:
                 if name not in _names(walked):
@@ -302,6 +304,8 @@ def _on_the_rail(found: Walked, step: Step, all_of: _Kinds) -> None:
         found.drains += names
     elif _each(names, ("LED", *FAMILIES["resistor"]), all_of):
         found.lights += names
+    elif _each(names, (*_BREAK, *FAMILIES["resistor"]), all_of):
+        found.trickles += names  # a resistor in series with what breaks down: it draws something and holds nothing
     else:
         found.odd.append(f"{' and '.join(names)} across the rail")
 
@@ -359,6 +363,7 @@ def _names(walked: Walked) -> set[str]:
         walked.varistors,
         walked.drains,
         walked.lights,
+        walked.trickles,
     )
     return found.union(*lists)
 
