@@ -33,9 +33,9 @@ def _supply(rng: random.Random) -> tuple[float, ...]:
     )  # fmt: skip
 
 
-def _walked(given: list[tuple[float, ...]], drop: float, steps: int = STEPS) -> Many:
+def _walked(given: list[tuple[float, ...]], drop: float, steps: int = STEPS, cycles: int = 44) -> Many:
     c = [np.array(one) for one in zip(*given, strict=True)]
-    rest = {"choke": (c[5], c[6], c[7]), "steps": steps, "cycles": 44, "counted": 8}
+    rest = {"choke": (c[5], c[6], c[7]), "steps": steps, "cycles": cycles, "counted": 8}
     return walk_many("choke", c[0], c[1], c[2], c[3], c[4], c[8], drop, **rest)  # type: ignore[arg-type]
 
 
@@ -101,6 +101,24 @@ def test_random_filters() -> None:
         lost = found.resistor_power + found.choke_power + found.diode_power
         assert isclose(found.line_power - lost, one[-1], rel_tol=0.004), one
     assert compared >= SAMPLES // 2
+
+
+def test_crests_at_the_edges_once_the_ring_is_gone() -> None:
+    """Next to no resistance and 6 mH, of 200 random supplies at their edges those whose crests were furthest off.
+
+    After 44 cycles line and choke still ring: their crests lie 1.1 to 1.9 and 0.8 to 1.5 % above what is said, though
+    the mean current comes back. Walked on they come down to it.
+    """
+    given = [
+        (277.0, 47.0, 0.568, 6e-3, 6.13e-6, 5.6e-3, 1.5, 14.3e-6, 9.61),
+        (250.4, 50.0, 0.24, 6e-3, 13.33e-6, 5.6e-3, 1.5, 31.1e-6, 38.07),
+    ]
+    walked = _walked(given, 1.75, 1000, 150)
+    for k, one in enumerate(given):
+        found = filter_behind_inductance(*one, 1.75)
+        assert found is not None and walked.settled[k]
+        for name in ("line_peak", "choke_peak", "line_rms", "choke_rms"):
+            assert float(getattr(walked, name)[k]) == pytest.approx(getattr(found, name), rel=0.005), (name, one)
 
 
 @pytest.mark.parametrize("share", [0.1, 0.4, 0.5, 0.6, 0.9])
