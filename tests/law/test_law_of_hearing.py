@@ -39,8 +39,8 @@ MOVED_IN_VAIN: dict[str, str] = {
 }
 # Of those, the ones with which nothing has another figure either, each with its reason.
 MOVES_NOTHING: dict[str, str] = {
-    "readings.*.at.ambient": "no temperature was read there",
-    "conditions.*.ambient": "no temperature was read there",
+    "readings.*.at.ambient": "no temperature was read there, or shorted, which is carried to no other ambient",
+    "conditions.*.ambient": "no temperature was read there, or shorted, which is carried to no other ambient",
     "readings.*.at.after": "on the way up what was read is at least that; however long, it betters if anything",
     "circuit.control.type": "the converter could not be worked out: its findings wait for other facts",
 }
@@ -74,13 +74,14 @@ def _excused(lab: Lab, answer: Answer) -> bool:
 
 
 def _is_warm(lab: Lab, leaf: Leaf) -> bool:
-    """Whether a temperature was read at the condition that a leaf is of."""
+    """Whether a temperature that is carried was read at the condition that a leaf is of: not of what was shorted."""
     own = (lab.design.conditions[leaf.trail[1]],) if leaf.trail[0] == "conditions" else ()
     lines = {line for one in lab.leaves if one.trail[:2] == leaf.trail[:2] for line, _ in one.lines}
     return any(
         VOCABULARY[one.quantity].dimension == CELSIUS
         for one in lab.design.readings
-        if one.condition in own or one.stated.place.line in lines
+        if (one.condition in own or one.stated.place.line in lines)
+        and (one.condition is None or one.condition.load != "shorted")
     )
 
 

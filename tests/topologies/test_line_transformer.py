@@ -588,6 +588,9 @@ def test_a_negative_output_counts_by_its_size() -> None:
     changes = (
         ("outputs: {main: {voltage: 5 V,", "outputs: {main: {voltage: -5 V,"),
         ("    voltage: 4.8..5.2 V (data sheet)", "    voltage: -5.2..-4.8 V (data sheet)"),
+        ("    voltage: {main: 5.02 V}\n", "    voltage: {main: -5.02 V}\n"),
+        ("ambient: 23 degC}, voltage: {main: 5.02 V}", "ambient: 23 degC}, voltage: {main: -5.02 V}"),
+        ("{main: 5.04 V}", "{main: -5.04 V}"),
     )
     (needed,) = [
         one for one in worked(*changes)[0].rows(Subject("part", ("U1",)), "voltage_needed") if one.case is None
