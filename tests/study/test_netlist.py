@@ -77,11 +77,21 @@ OTHERWISE = [
     ("tea-warmer/tea-warmer", "converter, 198 V 47 Hz", "Vin", 0.5),
     ("cellar-lamp/cellar-lamp", "207 V 47 Hz", "Vo", 0.8),
 ]
+FURTHER = [  # one wrong element at a time of a stage at a fixed frequency, and of two capacitors with a choke
+    (VENT, "converter, 90 V 47 Hz", "Vbulk", 0.7),
+    (VENT, "converter, 90 V 47 Hz", "Lm", 0.6),
+    (VENT, "converter, 90 V 47 Hz", "Vo", 0.7),
+    (VENT, "converter, 90 V 47 Hz", "Es", 0.8),
+    (VENT, "converter, 90 V 47 Hz", "Rc", 0.5),
+    (VENT, "converter, 90 V 47 Hz", "Lleak", 3.0),
+    (VENT, "90 V 47 Hz", "Cbulk2", 0.5),
+    (VENT, "90 V 47 Hz", "Rchoke", 30.0),
+]
 
 
 @pytest.mark.parametrize(
     ("name", "case", "element", "factor"),
-    OTHERWISE
+    OTHERWISE + FURTHER
     if BRUTE_FORCE
     else [one for one in OTHERWISE if one[2] not in ("Lm", "Vin", "L1", "Vo")],
 )
