@@ -131,7 +131,12 @@ L1 a3 a {given["inductance"]} IC=0
 
 
 def _flyback() -> _Circuit:
-    """One stage at its load; the formulas of the clamp carry bands of their own of several per cent."""
+    """One stage at its load, of diodes without junction capacitance, as our formulas have them.
+
+    With the 20 pF and 2 pF of the deck of the tests the clamp stands 2.6 % and the switch 0.8 % lower than said: the
+    leakage charges those junctions before it gives the clamp any, which the band of the clamp holds. Without them it is
+    0.5 % lower, the drop of the clamp diode, and the switch 0.1 %.
+    """
     transformer = flyback_stage.Transformer(671e-6, 4.5e-6, 85.0, 6.5)
     parts, bulk, frequency = flyback_stage.ClampParts(33e3, 10e-9), 300.0, 66e3
     solve = lambda: flyback_stage.stage_at_load(bulk, 40.0, frequency, transformer, parts)  # noqa: E731
@@ -143,6 +148,9 @@ def _flyback() -> _Circuit:
         v0=found.primary.valley, vc=found.clamp.voltage, rc=parts.resistance, cc=parts.capacitance,
         Coss=1e-12, coss=1e-12, h=1.0 / frequency / 300.0, stop=stop, start=stop - 20.0 / frequency,
     )  # fmt: skip
+    for junction in ("CJO=20p", "CJO=2p"):
+        assert filled.count(f" {junction})") == 1
+        filled = filled.replace(f" {junction})", " CJO=0)")
 
     def simulate() -> Table:
         with tempfile.TemporaryDirectory() as folder:
