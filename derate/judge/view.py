@@ -14,7 +14,7 @@ from derate.packs.load import Packs
 from derate.packs.pack import SUPPLY_WIDE, Condition
 from derate.terms.quantities import named, of_family
 from derate.terms.values import Category, Curve, Known, Value
-from derate.terms.vocabulary import VOCABULARY
+from derate.terms.vocabulary import VOCABULARY, said
 from derate.terms.words import CONFIDENCES, Confidence, weaker_confidence
 from derate.text.formula import Formula
 
@@ -147,13 +147,15 @@ class View:
         if isinstance(known, Curve):
             if len(known.points) == 1:
                 return known.points[0][1]
-            self.trace.notes[f"{name} of {self.subject} is a table: a rule compares its value at one condition"] = None
+            self.trace.notes[
+                f"{said(name)} of {self.subject} is a table: a rule compares its value at one condition"
+            ] = None
             if (
                 (term := VOCABULARY.get(name)) is not None and term.bad < 0
             ):  # a rating: no more than the most of the table, and nobody knows how much less
                 return _at_most([value for _, value in known.points])
         elif isinstance(known, Category):
-            self.trace.notes[f"{name} of {self.subject} is {known}, not a number"] = None
+            self.trace.notes[f"{said(name)} of {self.subject} is {known}, not a number"] = None
             self.trace.missing[told(self.subject, name)] = None
         raise Missing(name)
 

@@ -82,7 +82,7 @@ BENCH = terms(
     Term(
         "regulation",
         d.NUMBER,
-        "greatest departure of the output voltage from the plate, over all readings",
+        "greatest departure of the output voltage from the plate, as a share of it, over all readings",
         bad=1,
         how=running("read the output voltage without load and at the marked current, at both ends of the mains"),
     ),
