@@ -653,6 +653,9 @@ def said(name: str) -> str:
         return term.says
     if name in _UNDER_CIRCUIT:
         return _UNDER_CIRCUIT[name]
+    fact, at, where = name.partition(" at ")  # a fact at one point of its table
+    if at and fact in VOCABULARY:
+        return f"{VOCABULARY[fact].says} at {where}"
     return name if " " in name else name.removeprefix("table.").replace("_", " ").replace(".", " ")
 
 

@@ -173,7 +173,7 @@ def test_losses_of_the_switch_go_by_its_table_and_both_ends_of_the_mains(sound: 
     hot = value(table, part("Q1"), "hot_resistance", "converter")
     assert hot.near == hot.far == pytest.approx(1.5 + 2.4 * 100 / 125)
     assert not row(table, part("Q1"), "hot_resistance", "converter").rests_on
-    assert "Q1: on-resistance at 150 degC" in row(sound, part("Q1"), "hot_resistance", "converter").rests_on
+    assert "Q1: rated.on_resistance at 150 degC" in row(sound, part("Q1"), "hot_resistance", "converter").rests_on
     ends = {one.case.load: one.value for one in sound.rows(part("Q1"), "power") if one.case is not None}
     worst, high = ends["full"], ends["highest mains"]
     assert isinstance(worst, Value) and isinstance(high, Value)

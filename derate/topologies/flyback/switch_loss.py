@@ -234,7 +234,7 @@ def _hot(context: Context, subject: Subject) -> Entry:
         )
         if read is not None:
             return stated
-    ratio = assumed(context, "on_resistance_ratio", subject, "on_resistance_ratio", "on-resistance at 150 degC")
+    ratio = assumed(context, "on_resistance_ratio", subject, "on_resistance_ratio", "rated.on_resistance at 150 degC")
     return ledger.work_out(
         HOT_CHANNEL, {"at_25": stated, "ratio": ratio}, [(subject, "hot_resistance", "resistance")], case=STANDING
     )[0]
