@@ -108,9 +108,11 @@ def _behind(signs: Mapping[str, Mapping[str, int]]) -> dict[str, tuple[dict[str,
     return found
 
 
-# Between the inductances and capacitances that are tried a current may stand so much higher: of 90 random supplies over
-# 40 inductances each, up to 6 mH, the worst were 1.8 and 4.6 % (tests/circuit/test_rectifier_inductance.py).
-_BETWEEN = {"line_rms": 0.02, "line_peak": 0.05, "diode_peak": 0.05, "diode_rms": 0.02, "capacitor_rms": 0.02}
+# Between the inductances and capacitances that are tried a current may stand so much higher: of 290 random supplies
+# over 120 inductances each, up to 6 mH, half of them with a third of the resistance, the worst were 2.4 % and, of a
+# peak at a hundredth of the greatest inductance with next to no resistance, 7.2 %
+# (tests/circuit/test_rectifier_inductance.py).
+_BETWEEN = {"line_rms": 0.025, "line_peak": 0.075, "diode_peak": 0.075, "diode_rms": 0.025, "capacitor_rms": 0.025}
 
 
 def _wider(errors: Mapping[str, Band]) -> dict[str, Band]:

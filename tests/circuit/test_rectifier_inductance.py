@@ -12,6 +12,7 @@ from line_integrator import Walked, walk
 from mains_bench import BRIDGE, IDEAL_DROP, need_ngspice, ngspice, rms
 
 from derate.circuit import doubler_inductance, rectifier_inductance
+from derate.circuit.mains import _BETWEEN
 from derate.circuit.rectifier import Rectified, steady_state
 from derate.circuit.rectifier_inductance import (
     bridge_over_ranges,
@@ -127,9 +128,31 @@ def test_no_inductance_is_the_solver_without() -> None:
             assert isclose(none.line_rms, least.line_rms, rel_tol=1e-3)
 
 
+# The worst two of 290 random supplies: mains, frequency, resistance, bulk, load, greatest inductance; where it is
+# highest. 0.07 and 0.022 of these allowances are used up.
+@pytest.mark.parametrize(
+    ("given", "most", "at", "name", "above"),
+    [
+        ((182.237, 60.0, 0.0973702, 1.9595e-6, 0.597624), 3.89243e-3, 38.9243e-6, "line_peak", 0.05),
+        ((164.582, 63.0, 2.33624, 26.01995e-6, 12.76134), 0.8e-3, 0.6125e-3, "line_rms", 0.02),
+    ],
+)
+def test_what_stands_highest_between_two_that_are_tried(
+    given: tuple[float, ...], most: float, at: float, name: str, above: float
+) -> None:
+    mains, hertz, ohms, farads, watts = given
+    greatest = bridge_over_ranges(
+        mains=mains, frequency=hertz, series_resistance=ohms, inductance_from=0.0, inductance_to=most,
+        capacitance_from=farads, capacitance_to=farads, load=watts, drop=1.75,
+    )  # fmt: skip
+    found = steady_state_with_inductance(mains, hertz, ohms, at, farads, watts, 1.75)
+    assert found is not None
+    assert 1.0 + above < getattr(found, name) / greatest[name] < 1.0 + _BETWEEN[name]
+
+
 @pytest.mark.parametrize("seed", range(SAMPLES // 2))
 def test_nothing_inside_a_range_is_above_its_greatest(seed: int) -> None:
-    """40 inductances and 3 capacitances: at most the allowance that the formula's band holds, 2 and 5 %."""
+    """40 inductances and 3 capacitances: at most the allowance that the formula's band holds."""
     rng = random.Random(8100 + seed)
     (mains, hertz, ohms, _, farads, watts), half = _supply(rng)
     most = rng.choice((0.8e-3, 2e-3, 6e-3))
@@ -149,9 +172,9 @@ def test_nothing_inside_a_range_is_above_its_greatest(seed: int) -> None:
             at = (mains, hertz, ohms, most * (n / 40) ** 2, share * farads)
             found = steady_state_with_inductance(*at, watts, 1.75, half_wave=half)
             assert found is not None
-            assert found.line_rms < 1.02 * greatest["line_rms"]
-            assert found.line_peak < 1.05 * greatest["line_peak"]
-            assert found.capacitor_rms < 1.02 * greatest["capacitor_rms"]
+            assert found.line_rms < (1.0 + _BETWEEN["line_rms"]) * greatest["line_rms"]
+            assert found.line_peak < (1.0 + _BETWEEN["line_peak"]) * greatest["line_peak"]
+            assert found.capacitor_rms < (1.0 + _BETWEEN["capacitor_rms"]) * greatest["capacitor_rms"]
             assert found.line_rms > 0.995 * least["line_rms"]
             assert found.bulk_min > 0.995 * least["bulk_min"]
             if n % 8 == 0:
