@@ -151,7 +151,7 @@ def stage(one: Drawn, bulk: float) -> tuple[buck_spice.Stage, float]:
         peak = one.limit + up * one.rng.uniform(50e-9, 150e-9) / one.inductance
         most = buck.available_at(peak, up, one.output + drop, one.inductance, hertz, one.inverting)
         of = one.rng.choice((4, 6, 9))
-        run = max(1, min(2 * of // 3, round(of * one.current / most)))  # what the least limit still carries
+        run = max(1, min(of // 2, round(of * one.current / most)))  # what the least limit still carries
     node = one.rng.uniform(10.0, 60.0) * 1e-12
     duty = meant.duty
     return (
@@ -201,6 +201,10 @@ def test_no_end_on_the_wrong_side_of_ngspice(seed: int) -> None:
     assert text != one.text or abs(true.current - wanted) < 1e-6 * wanted
     design = read_design(text, "x.derate.yaml")
     book = worked(design, packs)
+    told = [one.note for one in book.rows(part("L1"), "current_rms") if one.value is None]
+    if told:  # the sample lies above the least limit, which the design is asked about
+        assert all("in every period bring" in note for note in told)
+        pytest.skip("the least limit does not carry this load, and every row says so")
     wrong = {}
     for name, quantity, of in ROWS:
         found, figure = row(book, part(name), quantity, mains), getattr(true, of)
