@@ -135,7 +135,7 @@ def _flyback() -> _Circuit:
 
     With the 20 pF and 2 pF of the deck of the tests the clamp stands 2.6 % and the switch 0.8 % lower than said: the
     leakage charges those junctions before it gives the clamp any, which the band of the clamp holds. Without them it is
-    0.5 % lower, the drop of the clamp diode, and the switch 0.1 %.
+    0.5 % lower, half of that the drop of its diode, and the switch 0.1 %.
     """
     transformer = flyback_stage.Transformer(671e-6, 4.5e-6, 85.0, 6.5)
     parts, bulk, frequency = flyback_stage.ClampParts(33e3, 10e-9), 300.0, 66e3

@@ -925,7 +925,7 @@ def _follows(fixed_frequency: bool, inverting: bool) -> Formula:
     if fixed_frequency and inverting:  # each period gives in proportion to the square of the mains, whatever the output
         still: tuple[tuple[str, ...], tuple[str, ...]] = (("capacitor_slow", "charge"), ("output", "drop"))
     elif not (fixed_frequency or inverting):  # half of each peak reaches the output, however it comes down
-        of = ("peak", "inductor_rms", "capacitor_rms", "capacitor_slow", "charge", "on_time")
+        of = ("peak", "inductor_rms", "capacitor_rms", "capacitor_slow", "charge", "on_time", "most_frequency")
         still = of, ("drop",)
     else:
         still = (), ()
