@@ -158,6 +158,14 @@ def test_assumed_facts_are_ranked_by_the_verdicts_that_depend_on_them() -> None:
     assert bench.runs < 1000
 
 
+def test_what_is_assumed_of_every_transformer_is_tried_like_the_rest() -> None:
+    """It is of a transformer without a name: entered by itself it once stopped the whole list."""
+    console = Path(__file__).parents[1] / "data" / "designs" / "scale-console-45W.derate.yaml"
+    assumed = assumed_facts(Bench(Workshop().work(str(console)), DAY))
+    nameless = [one for one in assumed if one.name == "winding_capacitance"]
+    assert nameless and nameless[0].subject is not None and not nameless[0].subject.names
+
+
 @pytest.mark.parametrize("name", ["rated.voltage", "found.creepage", "rated.surge_current", "winding.turns"])
 def test_a_number_is_given_the_form_its_term_asks(name: str) -> None:
     value = shaped(VOCABULARY[name], 3.0)

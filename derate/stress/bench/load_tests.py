@@ -677,6 +677,8 @@ def _shields(context: Context) -> None:
     """Whether a transformer has a shield tied to a quiet point: known once every winding says what it is."""
     ledger = context.ledger
     for subject in ledger.subjects("transformer"):
+        if not subject.names:  # what is assumed of every transformer, and of none by name
+            continue
         own = [one for one in ledger.subjects("winding") if one.names[0].startswith(f"{subject.names[0]}.")]
         tied = [one for one in own if context.word(one, "winding.tied_to") not in (None, "none", "floating")]
         shield = [one for one in own if "shield" in one.names[0]]
