@@ -152,6 +152,47 @@ def bulk_crest(half: bool, coarse: bool = False) -> Formula:
     return Formula(crest, {"crest": (signs,), "half_wave": (signs,)}, _BEHIND)
 
 
+# What capacitors across the mains carry, 2 pi f C V, leads by a quarter of a period. Of what a rectifier draws ahead of
+# the crest the mean of i × cos is at most rms × sqrt(1/4) (Cauchy, over that quarter), and behind the crest it counts
+# the other way: so both correlate by 1/sqrt(2) at most, either way. Own derivation.
+LEAD = 0.5**0.5
+
+
+def beside(
+    *, rms: float, peak: float, mains: float, frequency: float, taken: float, given: float, lead: float
+) -> dict[str, float]:
+    """What a rectifier with a bulk capacitor and capacitors across the mains ahead of it draw together, rms, peak [A].
+
+    rms, peak: of the rectifier [A]; mains [V rms], frequency [Hz]; taken, given: capacitance across the mains [F] where
+    it takes from the current and where it adds; lead: how both correlate, -LEAD to LEAD. Where it takes, no less is
+    left than rms - LEAD times theirs.
+
+    >>> found = beside(rms=0.04, peak=0.2, mains=230.0, frequency=50.0, taken=1e-7, given=1e-7, lead=LEAD)
+    >>> round(1e3 * found["rms"], 2), round(1e3 * found["peak"], 1)
+    (45.4, 210.2)
+    """
+    turn = 2.0 * pi * frequency * mains
+    if lead < 0.0:
+        least = turn * taken
+        return {"rms": max(0.0, rms + lead * least), "peak": max(0.0, peak + 2.0 * lead * least)}
+    own = turn * given
+    return {"rms": (rms * rms + own * own + 2.0 * lead * rms * own) ** 0.5, "peak": peak + 2.0 * lead * own}
+
+
+_BESIDE = {"mains": 0, "frequency": 0, "taken": -1, "given": 1, "lead": 1}
+BESIDE = Formula(
+    beside,
+    {"rms": {"rms": 1, **_BESIDE}, "peak": {"peak": 1, **_BESIDE}},
+    {
+        **{name: _LINE[name] for name in ("mains", "frequency")},
+        "rms": (0.01, 1.0),
+        "peak": (0.05, 5.0),
+        "taken": (0.0, 1e-6),
+        "given": (0.0, 1e-6),
+        "lead": (-LEAD, LEAD),
+    },
+)
+
 DOUBLER = Formula(
     _doubler, _DOUBLER_SIGNS, {**_SUPPLY, "mains": (85.0, 140.0)}, _of(_DOUBLER_SIGNS, doubler.DOUBLER_ERROR)
 )

@@ -17,6 +17,7 @@ from derate.design.structure import Element, Group, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted, corner_points
 from derate.stress.context import BULK, EVERY_MAINS, LINE, Context, in_series_and_parallel, part, summed
+from derate.stress.mains.beside import capacitors_across, solve_beside
 from derate.stress.mains.parallel_bulk import of_each, parallel_shares, with_shares
 from derate.stress.supply import air, full_load_powers
 from derate.terms.quantities import BROWN_OUT, FULL_LOAD, NO_LOAD, READING, RUNNING, CaseGroup
@@ -467,7 +468,8 @@ def solve_line(context: Context, mains: MainsInput) -> None:
     """Write the running and brown-out rows of the mains input."""
     resistances = series_rows(context, mains)
     series = total(context, [*resistances, ("wiring", WIRING)], Case(RUNNING))
-    model, fixed, outputs = _shape(context, mains)
+    ahead, across = capacitors_across(context, mains)
+    model, fixed, outputs = _shape(context, mains, ahead if across else None)
     shares = {name: share for element in mains.bulk for name, share in parallel_shares(context, element).items()}
     load = context.need(SUPPLY, "power_drawn", Case(RUNNING, load=FULL_LOAD))
     for group in (RUNNING, BROWN_OUT):
@@ -479,15 +481,21 @@ def solve_line(context: Context, mains: MainsInput) -> None:
                 wanted.setdefault(case, []).append((subject, quantity, output))
         for case, rows in wanted.items():
             _solve_case(context, model, fixed, series, load, case, rows, shares)
+    if across:
+        solve_beside(context, mains, ahead, across)
     _powers(context, resistances)
 
 
-def _shape(context: Context, mains: MainsInput) -> tuple[Model, dict[str, Entry], Outputs]:
-    """The model of this input, its inputs besides mains and load, and what is wanted from it."""
+def _shape(context: Context, mains: MainsInput, ahead: int | None) -> tuple[Model, dict[str, Entry], Outputs]:
+    """The model of this input, its inputs besides mains and load, and what is wanted from it.
+
+    ahead: how many series parts stand ahead of a capacitor across the mains, whose current is in theirs; None for none
+    """
     bulk = [tuple(leaf.name for leaf in leaves(element)) for element in mains.bulk]
     outputs: Outputs = [(LINE, "current_rms", "line_rms"), (LINE, "current_peak", "line_peak")]
-    outputs.append((SUPPLY, "mains_current", "line_rms"))
-    for name in (*mains.series, *mains.behind):
+    if ahead is None:
+        outputs.append((SUPPLY, "mains_current", "line_rms"))
+    for name in (*mains.series[ahead or 0 :], *mains.behind):
         outputs += [(part(name), "current_rms", "line_rms"), (part(name), "current_peak", "line_peak")]
     two = len(bulk) == 2 and mains.input != "doubler"
     for name in mains.rectifier:

@@ -7,10 +7,11 @@ from collections.abc import Iterable
 from derate.circuit import mains as mains_events
 from derate.circuit import resistors
 from derate.circuit.resistors import PULSE
-from derate.design.structure import Element, Group, Leaf, MainsInput, Shunt, leaves
+from derate.design.structure import MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Model, Wanted
-from derate.stress.context import BULK, LINE, Context, in_series_and_parallel, part
+from derate.stress.context import BULK, LINE, Context, part
+from derate.stress.mains.beside import capacitance_across, capacitors_of
 from derate.stress.mains.line import (
     bulk_capacitance,
     charged_capacitance,
@@ -23,7 +24,7 @@ from derate.stress.mains.line import (
 from derate.terms.quantities import DIP, FULL_LOAD, HOT_RESTART, RE_PLUG, RUNNING, SWITCH_ON, each, re_plug_of
 from derate.terms.tuples import NamedTuple
 from derate.terms.values import Category, Value
-from derate.terms.words import CAPACITORS, RESISTORS
+from derate.terms.words import RESISTORS
 
 # Charging the bulk at the worst closing angle: peak, I²t, energy and width, part by part.
 
@@ -410,7 +411,7 @@ def replug(context: Context, mains: MainsInput, cold_case: Case, bulk: bool = Tr
     shunts = [
         s._replace(element=charged, names=tuple(leaf.name for leaf in leaves(charged)))
         for s in mains.shunts
-        if not s.to_earth and (charged := _capacitors_of(context, s.element)) is not None
+        if not s.to_earth and (charged := capacitors_of(context, s.element)) is not None
     ]
     for case in context.plan.cases(["i2t"], [RE_PLUG]):
         if case.mains is None:
@@ -420,7 +421,7 @@ def replug(context: Context, mains: MainsInput, cold_case: Case, bulk: bool = Tr
         last = max((s.behind for s in shunts), default=0)
         for k, name in enumerate(mains.series[:last]):
             behind = [s for s in shunts if s.behind > k]
-            capacitance = _across(context, behind)
+            capacitance = capacitance_across(context, [s.element for s in behind], SUPPLY, Case(RE_PLUG))
             if isinstance(capacitance.value, Value):
                 nearest = min(s.behind for s in behind)
                 ahead = [(n, cold(context, n, case)) for n in mains.series[:nearest]]
@@ -449,42 +450,6 @@ def replug(context: Context, mains: MainsInput, cold_case: Case, bulk: bool = Tr
                 case=case,
             )
             _by_resistance(context, name, case, rows[1], rows[0])
-
-
-def _capacitors_of(context: Context, element: Element) -> Element | None:
-    """What of an element may hold charge; what stands in parallel or in series with that, a bleeder say, is left out.
-
-    A resistor in series only lessens the step, one in parallel has no time to empty it.
-    """
-    if isinstance(element, Leaf):
-        unknown = not context.structure.kinds.get(element.name)
-        return element if unknown or context.structure.may_be(element.name, *CAPACITORS) else None
-    members = [one for member in element.members if (one := _capacitors_of(context, member)) is not None]
-    return members[0] if len(members) == 1 else Group(element.joined, tuple(members)) if members else None
-
-
-def _across(context: Context, shunts: list[Shunt]) -> Entry:
-    """All capacitance across the line behind a part."""
-    rows = {name: context.need(part(name), "part.capacitance") for s in shunts for name in s.names}
-    values = {name: row.value for name, row in rows.items() if isinstance(row.value, Value)}
-    joined = [in_series_and_parallel(s.element, values, capacitors=True) for s in shunts]
-    known = [one for one in joined if one is not None]
-    numbers = tuple(row.number for row in rows.values())
-    if len(known) < len(joined):
-        missing = [fact for row in rows.values() for fact in row.missing]
-        return context.ledger.hole(SUPPLY, "part.capacitance", missing, case=Case(RE_PLUG), inputs=numbers)
-    total_value = Value(*(sum(column) for column in zip(*(one.numbers() for one in known), strict=True)))
-    return context.ledger.write(
-        SUPPLY,
-        "part.capacitance",
-        total_value,
-        case=Case(RE_PLUG),
-        known_by="computed",
-        inputs=numbers,
-        formula="capacitances across the line",
-        source="Kirchhoff",
-        rests_on=frozenset().union(*(row.rests_on for row in rows.values())),
-    )
 
 
 HEAT = Model.of("energy of a pulse in a resistance", PULSE, "Joule", "resistance × I²t")

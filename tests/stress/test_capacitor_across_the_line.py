@@ -1,0 +1,74 @@
+"""What a capacitor across the mains takes is in the current of what stands ahead of it, and in that of the plate."""
+
+from __future__ import annotations
+
+from math import pi, sqrt
+
+import pytest
+
+from derate.design.load import read_design
+from derate.ledger.entry import SUPPLY, Entry, Subject
+from derate.ledger.ledger import Ledger
+from derate.packs.load import load_packs
+from derate.study.work import worked
+from derate.terms.values import Value
+
+TEXT = """\
+derate: 1
+supply:
+  name: Small
+  topology: flyback
+  efficiency: 0.7
+  plate: {mains: 230 V, frequency: 50 Hz, outputs: {main: {voltage: 5 V, current: 0.2 A}}}
+site: {ambient: 0..40 degC, mains_tolerance: 10%, mains_resistance: 0.4 ohm, mains_inductance: 0 mH}
+parts:
+  F1: {kind: fuse, standard: IEC 60127, resistance: 0.1 ohm, rated: {current: 1 A, voltage: 250 Vac}}
+  CX1: {kind: film capacitor, class: X2, capacitance: 220 nF}
+  R1: film resistor 22 ohm 2 W
+  BR1: bridge rectifier 800 V 1 A
+  C1: electrolytic capacitor 2.2 uF 400 V
+circuit: {line: [F1, across CX1, R1, BR1, across C1]}
+"""
+
+
+def rows(text: str) -> Ledger:
+    return worked(read_design(text, "small.derate.yaml"), load_packs(["commercial-practice"]))
+
+
+def row(ledger: Ledger, subject: Subject, quantity: str) -> Entry:
+    return next(one for one in ledger.rows(subject, quantity) if one.case is not None and one.case.group == "running")  # type: ignore[arg-type]
+
+
+def ends(entry: Entry) -> tuple[float, float]:
+    assert isinstance(entry.value, Value), entry
+    return entry.value.low, entry.value.high
+
+
+def test_it_is_in_the_mains_current_and_in_what_stands_ahead_alone() -> None:
+    found, without = rows(TEXT), rows(TEXT.replace("across CX1, ", "").replace("  CX1", "  # CX1"))
+    theirs = 2.0 * pi * 47.0 * 220e-9 * 207.0  # the first case, at the frequency of the plate less its tolerance
+    for subject, quantity in ((SUPPLY, "mains_current"), (Subject("part", ("F1",)), "current_rms")):
+        low, high = ends(row(without, subject, quantity))
+        assert ends(row(found, subject, quantity))[1] == pytest.approx(
+            sqrt(high**2 + theirs**2 + sqrt(2.0) * high * theirs), rel=2e-3
+        )
+        assert ends(row(found, subject, quantity))[0] == pytest.approx(max(0.0, low - sqrt(0.5) * theirs), rel=2e-3)
+    behind = Subject("part", ("R1",))
+    assert ends(row(found, behind, "current_rms")) == ends(row(without, behind, "current_rms"))
+    peak = Subject("part", ("F1",))
+    assert ends(row(found, peak, "current_peak"))[1] == pytest.approx(
+        ends(row(without, peak, "current_peak"))[1] + sqrt(2.0) * theirs, rel=2e-3
+    )
+
+
+def test_one_of_unknown_capacitance_leaves_it_open() -> None:
+    found = rows(TEXT.replace("capacitance: 220 nF", "capacitance: unknown"))
+    entry = row(found, SUPPLY, "mains_current")
+    assert entry.value is None and any("CX1" in fact.subject.names for fact in entry.missing)
+    assert isinstance(row(found, Subject("part", ("R1",)), "current_rms").value, Value)
+
+
+def test_a_bleeder_and_a_varistor_add_nothing_and_one_to_earth_is_another_matter() -> None:
+    text = TEXT.replace("across CX1", "across R2").replace("  CX1", "  R2: film resistor 1 Mohm\n  # CX1")
+    without = rows(TEXT.replace("across CX1, ", "").replace("  CX1", "  # CX1"))
+    assert ends(row(rows(text), SUPPLY, "mains_current")) == ends(row(without, SUPPLY, "mains_current"))
