@@ -114,8 +114,9 @@ class _Run(NamedTuple):
         ]
         for name in design.file.transformers:
             step(("under", name), partial(self._under, site, protection, name), shared)
-        step("to earth", lambda: self._to_earth(site, protection), shared)
-        step("over the core", lambda: self._over_the_core(site, protection, [one for one in paths if one]), shared)
+        places = [one for one in paths if one]
+        step("to earth", lambda: self._to_earth(site, protection, places), shared)
+        step("over the core", lambda: self._over_the_core(site, protection, places), shared)
         for place, bridge in enumerate((*(design.structure.bridges or ()), *to_earth(design))):
             step(("bridge", place), partial(bridge_rows, writer, bridge, design, protection, site), shared)
             for name, part, ends in body_paths(bridge, design):
@@ -266,13 +267,18 @@ class _Run(NamedTuple):
             missing = (OpenFact(subject, found),)
             self.writer.hole(subject, named(found), missing, note=f"no place of the file is named after {name}")
 
-    def _to_earth(self, site: Site, protection: Protection) -> None:
-        """The place from the mains side to the metal at earth, which class I has by what it is, where none is given."""
-        if protection.classes != ("I",) or paths_of_role(self.writer, "primary to earth"):
-            return
+    def _to_earth(self, site: Site, protection: Protection, places: list[tuple[Subject, End, End]]) -> None:
+        """The place from the mains side to the metal at earth, which class I has by what it is, where none is given.
+
+        Only a place of the file is one: the body of a capacitor to earth says nothing of the board beside it.
+        """
         one, other = End("primary", "mains side"), End("earth", "metal at earth")
+        need = self._need(one, other, protection)
+        given = (self._need(first, second, protection).role for _, first, second in places)
+        if protection.classes != ("I",) or need.role in given:
+            return
         subject = Subject("barrier", ("mains side to earth",))
-        self._requirements(subject, self._need(one, other, protection), site, (one, other))
+        self._requirements(subject, need, site, (one, other))
         self._plain_path(subject, "no")
         for found in ("found.clearance", "found.creepage"):
             missing = (OpenFact(subject, found),)
