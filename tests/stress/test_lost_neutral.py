@@ -95,13 +95,14 @@ def test_the_voltage_between_lines(plate: str, volts: float) -> None:
 @pytest.mark.parametrize(
     "test, verdict",
     [
-        ("mains: 420 V, result: opened", "pass"),
-        ("mains: 400 V, result: opened", "not assessed"),  # less than between the lines of 240 V
-        ("result: opened", "not assessed"),
+        ("mains: 420 V, known_by: measured, result: opened", "pass"),
+        ("mains: 400 V, known_by: measured, result: opened", "not assessed"),  # less than between the lines of 240 V
+        ("known_by: measured, result: opened", "not assessed"),
+        ("mains: 420 V, result: opened", "not assessed"),  # nobody says that it was done to a sample
         ("mains: 420 V, known_by: assumed, result: opened", "not assessed"),
         ("mains: 420 V, result: flames", "fail"),
         ("result: flames", "fail"),
-        ("mains: 420 V, result: not done", "not assessed"),
+        ("mains: 420 V, known_by: measured, result: not done", "not assessed"),
     ],
 )
 def test_what_was_seen_overrules(test: str, verdict: str) -> None:
