@@ -30,7 +30,7 @@ ROOT = Path(__file__).parents[2]
 SHIPPED = sorted([*ROOT.glob("designs/*/*.derate.yaml"), *ROOT.glob("tests/data/**/*.derate.yaml")])
 # Facts that the tool works out itself, or writes from what stands elsewhere in the file: no key of their own.
 DERIVED = {
-    "part.family", "part.place", "part.marked_capacitance", "site.ambient_end", "plate.full_current",
+    "part.family", "part.place", "part.at_ports", "part.marked_capacitance", "site.ambient_end", "plate.full_current",
     "core.gap_compared", "core.gap_agreement",
 }  # fmt: skip
 SNIPPET = """
