@@ -71,6 +71,8 @@ _OWN_ENDS: dict[str, tuple[float, float]] = {
     "greatest_shut_down_current": (0.1, 20.0),
     "part.limit_delay": (2e-8, 5e-6),
     "part.current_limit": (0.1, 5.0),
+    "part.temperature_coefficient": (1e-6, 6e-3),  # as far as copper
+    "part.temperature_slope": (1e-6, 0.5),
     "rated.storage_time": (1e-7, 1e-5),
     "plate.current": (0.05, 5.0),
     "rated.impedance_ratio": (1.2, 12.0),
