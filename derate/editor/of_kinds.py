@@ -49,7 +49,7 @@ _TAKES: Mapping[tuple[str, str], str] = {
     ("electrolytic capacitor", "rated"): "ripple_current series_resistance life dissipation_factor impedance_ratio "
     "cold_impedance end_of_life_capacitance_change end_of_life_resistance_ratio core_rise voltage_exponent",
     ("solid electrolytic capacitor", "rated"): "ripple_current series_resistance life dissipation_factor "
-    "end_of_life_capacitance_change end_of_life_resistance_ratio core_rise",
+    "impedance_ratio cold_impedance end_of_life_capacitance_change end_of_life_resistance_ratio core_rise",
     ("film capacitor", "rated"): "voltage_slope current dissipation_factor ripple_current "
     "end_of_life_capacitance_change",
     ("diode", ""): "ringing recovery_current heatsink",
