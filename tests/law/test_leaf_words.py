@@ -14,6 +14,7 @@ from brute_force import BRUTE_FORCE
 from law_bench import Base, Bench
 from law_memory import remembered
 
+from derate.design.load import read_design
 from derate.judge.review import Finding, Review
 from derate.terms.values import ReadingError
 
@@ -115,8 +116,21 @@ def test_an_ambient_beyond_a_formula_is_told_as_one() -> None:
 def test_a_hot_resistance_that_crosses_itself_is_read_at_its_widest() -> None:
     bench = BENCHES["three outputs"]
     assert bench.text.count("1 A: 0.55 ohm") == 1
-    for put in ("0 ohm", "under 0.55 ohm", "over 0.55 ohm", "0.275..1.1 ohm"):
+    for put in ("under 0.55 ohm", "over 0.55 ohm", "0.275..1.1 ohm"):
         assert with_entry(bench, "1 A: 0.55 ohm", f"1 A: {put}").findings
+
+
+@pytest.mark.parametrize(("put", "refused"), [("0 ohm", True), ("0.27 ohm", True), ("0.28 ohm", False)])
+def test_a_hot_resistance_below_that_at_more_current_is_refused(put: str, refused: bool) -> None:
+    """A thermistor that is warmer has less: of 0.28 ohm at 3 A it has no less at 1 A, which the table says in words."""
+    bench = BENCHES["three outputs"]
+    assert bench.text.count("1 A: 0.55 ohm, 3 A: 0.28 ohm") == 1
+    text = bench.text.replace("1 A: 0.55 ohm", f"1 A: {put}")
+    if not refused:
+        assert read_design(text, "three.derate.yaml").file.parts
+        return
+    with pytest.raises(ReadingError, match="falls along its table, and '0.28 ohm' goes the other way"):
+        read_design(text, "three.derate.yaml")
 
 
 def test_less_leakage_known_is_no_better_than_a_smaller_one() -> None:
