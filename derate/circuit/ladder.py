@@ -3,7 +3,8 @@
 Contents: `Section`, `passed_on`, `ladder`.
 
 No harmonic of a current that never reverses is greater than twice its mean. What each section lets through of it is
-held by a bound that asks for no phase and no quality: own derivation, held to impedances and to ngspice 39.
+held by a bound that asks for no phase and no quality: own derivation, held to impedances, where a rectifier blocks to
+fixed steps, and for one section behind the rectifier to ngspice 39 (tests/study/test_netlist_forms.py).
 """
 
 from __future__ import annotations
@@ -54,8 +55,8 @@ def passed_on(
 
     A rectifier conducts on as long as what is left behind it is less than the mean. Where it may block, what it carries
     has the same mean still and never reverses: of a line ahead of it the sections ahead count alone, and of a line that
-    begins at it all of them. That both hold while it blocks was stepped through (tests). A choke behind it has no
-    figure then.
+    begins at it all of them. That both hold while it blocks was stepped through (tests) and is not proved. A choke
+    behind it has no figure then.
 
     >>> found = passed_on(rms=0.04, peak=0.06, frequency=1e5, sections=[Section(5e-4, 0.0, 1e-7)])
     >>> round(1e3 * found.rms, 2), round(1e3 * found.peak, 1)

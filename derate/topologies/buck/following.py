@@ -236,10 +236,12 @@ def _with_pulses(context: Context, shape: BuckShape, model: Model, sections: Inp
     drawn = ledger.work_out(model, inputs, [(subject, quantity, f"line_{of}")], case=case)[0]
     count = len(shape.parts.ladder)
     told = "the filter leaves" if count == 1 else f"{count} sections of a filter leave"
+    # the netlists that are run have one capacitor, behind the rectifier
+    seen = "ngspice 39" if count == 1 and not shape.parts.ahead else "impedances and to fixed steps, no netlist run"
     passed = Model.of(
         f"what {told} of the pulses",
         ladder(count, shape.parts.ahead, at),
-        "own derivation; held to ngspice 39",
+        f"own derivation; held to {seen}",
         "mean over the pulses, and 2 × mean / (n² D) of each harmonic; D of a section is 2 pi f C x − 1 or 2 pi f C r",
     )
     given: Inputs = {of: drawn, "frequency": slowest, **sections}
