@@ -12,6 +12,7 @@ from defects import Demonstration, found
 from derate.design.load import read_design
 from derate.ledger.entry import SUPPLY
 from derate.stress.context import part
+from derate.stress.faults.rows import mains_faults
 from derate.terms.values import Category
 
 HEAD = """\
@@ -169,6 +170,13 @@ def test_what_may_be_another_stage_is_not_recognised(change: tuple[str, str]) ->
     assert topology is None or topology.word is None
 
 
+def test_a_switch_that_nothing_controls_is_no_flyback_by_its_paths_alone() -> None:
+    alone = FLYBACK.replace(f"  {LIMIT[0]}\n", "").replace("by: U1, ", "")
+    assert "U1" not in alone
+    topology = read_design(alone, "u.derate.yaml").file.supply.topology
+    assert topology is None or topology.word is None
+
+
 TWO = f"Q1, Q2: {SWITCH}"
 RECTIFIED = "outputs: {out: [T1.secondary, D1, across C6]}"
 NOT_WORKED_OUT = {
@@ -312,6 +320,8 @@ def test_a_shorted_switch_with_something_else_in_series_opens_nothing_for_sure()
         assert rows
         words.append({row.value.word if isinstance(row.value, Category) else None for row in rows})
     assert words == [{"shown"}, {None}]
+    (fault,) = [one for one in mains_faults(read_design(resonant, "r.yaml").structure) if one.name == "Q1 shorted"]
+    assert fault.hard and fault.shape == "bench"  # the rule on what clears a short goes on asking for it
     (told,) = found(bench("short", resonant).judged(), "short-is-cleared")
     assert told.verdict == "not assessed" and told.blocks
 
