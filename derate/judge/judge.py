@@ -45,6 +45,7 @@ from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject, listed_f
 from derate.ledger.ledger import Ledger
 from derate.packs.load import Packs
 from derate.packs.pack import AnyOf, Condition, Count, Keep, Presence, Rule, Shape, facts_of
+from derate.terms.bench_terms import BENCH
 from derate.terms.instructions import UNSAID, holds_back
 from derate.terms.quantities import named
 from derate.terms.tuples import NamedTuple
@@ -141,9 +142,15 @@ def _as_read(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs,
     rule = prepared.rule
     rest = tuple(one for one in rule.applies if one.name != _SAMPLE)
     found = find(prepared._replace(rule=rule._replace(applies=rest)), subject, ledger, packs, place)
-    if found is None or found.verdict == "not applicable" or (found.verdict == "not assessed" and found.stress is None):
+    if found is None or found.verdict == "not applicable":
         return None
-    return found
+    read = found.stress is not None or any(
+        isinstance(row.value, Value)
+        for name in prepared.names
+        if name in BENCH and "." not in name  # what was read, and not what it is held to
+        for row in ledger.rows(subject, named(name))
+    )
+    return found if read or found.verdict != "not assessed" else None
 
 
 _WOULD = {"fail": "it would fail", "marginal": "it would be marginal", "pass": "it would hold"}

@@ -32,6 +32,21 @@ CAUGHT_BY = {("bleeder-resistor-voltage-one-shorted", "bleeder.series"): "bleede
 OTHER_WAY = {("thermal-link-opens-in-time", "rated.temperature"), ("lamp-current-on-plate", "current_available")}
 
 
+# Of a design of one's own no load test is asked. One that was taken of its prototype is judged all the same, so that
+# without it nothing is left to judge: a figure that nobody wrote down, as in the law over whole files (tests/law).
+READ_OF_IT = {
+    ("power-read-is-possible", "read_efficiency_greatest"),
+    ("output-lead-current-in-overload", "greatest_shut_down_current"),
+    ("rated-current-held", "held_current"),
+}
+
+
+def _nobody_read_it(trial: Trial, what: str) -> bool:
+    basis = trial.facts.get("supply.basis", GivenFact(None)).value
+    own = isinstance(basis, Category) and basis.members == ("own design",)
+    return own and (trial.rule, what.removesuffix(" deleted")) in READ_OF_IT and what.endswith(" deleted")
+
+
 def _changes(name: str, given: GivenFact, rule: Rule) -> Iterator[tuple[str, GivenFact]]:
     """A fact made worse in every way."""
     value = given.value
@@ -98,7 +113,7 @@ def test_no_loss_of_knowledge_opens_the_gate(file: Path) -> None:
                 same = replace(worse, rule=caught.name)
                 assert trial_verdict(_filled(same, caught.applies), packs) == "fail", what
                 continue
-            if verdict not in BLOCKS:
+            if verdict not in BLOCKS and not _nobody_read_it(trial, what):
                 opened.append(f"{rule.name}, line {trial.place.line}: {what}: {verdict}")
     assert not opened, "\n".join(opened)
     assert tried > 0 or not packs.rules
