@@ -181,6 +181,11 @@ class Base:
                         break
         return found
 
+    def came_from_row(self, row: Entry) -> set[tuple[str, str]]:
+        """Rules and subjects of the findings that came from one fact of the design."""
+        own = {one.number for one in self.ledger.rows(row.subject, row.quantity)}
+        return {(one.rule, str(one.subject)) for one in self.review.findings if own & heard(self.ledger, [one])}
+
     def with_rows(self, rows: Sequence[Entry]) -> Review:
         """The review with other facts in place of its own."""
         return self._judged(self.design, rows, self._tape)

@@ -173,6 +173,16 @@ def _changed(rows: tuple[Entry, ...], number: int, new: Entry | None) -> tuple[E
     return numbered(rows[:number] + ((new,) if new is not None else ()) + rows[number + 1 :])
 
 
+def _is_another_statement(row: Entry) -> bool:
+    """Whether taking a row out is what taking its key out of the file is: excused for the same reason, no further.
+
+    A ripple was read at 36 mV. From the 0.10 ohm that somebody measured less comes out than from the 0.12 ohm of the
+    data sheet, so the reading takes the ripple of the other states further with the measurement than without it.
+    """
+    path = ".".join(("parts", *row.subject.names, row.quantity))
+    return row.subject.kind == "part" and any(re.fullmatch(pattern, path) for pattern in OTHER_STATEMENTS)
+
+
 @pytest.mark.parametrize("name", list(PATHS))
 def test_any_row_made_worse(name: str) -> None:
     bench = Bench.of(name)
@@ -186,7 +196,11 @@ def test_any_row_made_worse(name: str) -> None:
                 continue
             after = base.with_rows(_changed(rows, number, new))
             _note(before, f"{row.subject}: {row.quantity}")
-            if lost := opened(before, after):
+            lost = opened(before, after)
+            if new is None and lost and _is_another_statement(row):
+                own = base.came_from_row(row)
+                lost = [one for one in lost if (one.rule, one.subject) not in own]
+            if lost:
                 broken.append(f"{name}, {row.subject}: {row.quantity} {what}: {'; '.join(map(str, lost[:3]))}")
     assert count > 400 and broken == []
 
