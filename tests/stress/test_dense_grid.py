@@ -120,8 +120,9 @@ def test_one_capacitor() -> None:
         for name, over in one.items():
             worst[name] = max(worst.get(name, -1.0), over)
     assert max(worst.values()) <= _ALLOWED, worst
-    # The reported figures are not slack either: somewhere each grid comes within its error band of them.
-    assert min(worst.values()) > -0.05, worst
+    # The reported figures are not slack either: somewhere each grid comes within its error band of them. A peak has
+    # 7.5 % for what stands between the inductances that are tried, which a supply without inductance does not use up.
+    assert min(worst.values()) > -0.075, worst
 
 
 @pytest.mark.parametrize("seed", range(12))
