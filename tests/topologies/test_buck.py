@@ -384,6 +384,20 @@ def test_a_ladder_of_three_sections_is_bounded_section_by_section() -> None:
     assert line is not None and first is not None and last is not None
     for one in (line, first, last):
         assert by_hand.line_peak < one.high < 1.6 * by_hand.line_peak
+    assert not any("ngspice" in one for one in sources_of_the_filter(text))  # no netlist has been run of several
+
+
+def sources_of_the_filter(text: str) -> set[str]:
+    """What the rows of what a filter leaves of the pulses say that they are held to."""
+    found = {row.source for row in ledger(text).entries if row.formula and row.formula.endswith("of the pulses")}
+    assert found
+    return found
+
+
+def test_one_section_behind_the_rectifier_is_said_to_be_held_to_ngspice_and_two_are_not() -> None:
+    assert all("ngspice" in one for one in sources_of_the_filter(changed(*NO_READING, text=LAMP)))
+    damped = changed(X_PART, X_AHEAD, *NO_READING, text=LAMP)
+    assert not any("ngspice" in one for one in sources_of_the_filter(damped))
 
 
 def test_a_varistor_behind_the_rectifier_lies_across_and_not_in_series() -> None:
