@@ -91,13 +91,19 @@ def test_the_insulation_of_a_lead_that_lies_on_metal_stands_for_air() -> None:
 
 @pytest.mark.parametrize("family", FAMILIES)
 @pytest.mark.parametrize(
-    ("point", "word", "verdict"),
-    [("touchable", "basic", "fail"), ("touchable", "reinforced", "pass"), ("touchable", "functional", "fail"),
-     ("earth", "basic", "pass"), ("earth", "functional", "fail"), ("secondary", "supplementary", "fail")],
+    ("point", "protection", "word", "verdict"),
+    [("touchable", "II", "basic", "fail"), ("touchable", "II", "reinforced", "pass"),
+     ("touchable", "II", "functional", "fail"), ("earth", "I", "basic", "pass"), ("earth", "I", "functional", "fail"),
+     ("earth", "II", "basic", "fail"), ("earth", "II", "reinforced", "pass"),
+     ("secondary", "II", "supplementary", "fail")],
 )  # fmt: skip
-def test_basic_insulation_against_what_can_be_touched_fails(family: str, point: str, word: str, verdict: str) -> None:
+def test_basic_insulation_against_what_can_be_touched_fails(
+    family: str, point: str, protection: str, word: str, verdict: str
+) -> None:
+    """Metal at earth is a second safeguard in class I alone: anywhere else it is metal that may be touched."""
     place = f"  box: {{between: [primary, {point}], clearance: 9 mm, creepage: 20 mm, insulation: {word}}}\n{PLUG}"
-    result = judged(changed((PLUG, place)), family)
+    stated = ("protection_class: II\n", f"protection_class: {protection}\n")
+    result = judged(changed((PLUG, place), stated), family)
     assert result.verdict(f"{PREFIX[family]}insulation-as-stated", "box") == verdict
     assert result.verdict(f"{PREFIX[family]}insulation-as-stated", "gap under T1") == "not applicable"
 
