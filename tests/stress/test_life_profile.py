@@ -23,7 +23,7 @@ from derate.terms.values import Curve, ReadingError, Value
 
 PART, C1, C6 = (Subject("part", (name,)) for name in ("C", "C1", "C6"))
 HOUR = 3600.0
-BARE = TEXT[: TEXT.index("\nreadings:") + 1]  # "readings:" alone stands in `known_by` too, which says how they are known
+BARE = TEXT[: TEXT.index("\nreadings:") + 1]  # `known_by` names them ahead of it
 
 
 def worked(text: str) -> Ledger:
