@@ -104,7 +104,7 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
     applies, condition, trace = view.holds(rule.applies)
     if applies is False:
         assert condition is not None
-        read = _as_read(prepared, subject, ledger, packs, place) if condition.name == _SAMPLE else None
+        read = _as_read(prepared, subject, ledger, packs, place) if condition.name == SAMPLE else None
         return read or _outside(rule, subject, condition, trace, view, place)
     if applies is None:
         words = (
@@ -131,7 +131,7 @@ def find(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, pla
     return finding_of(rule, subject, outcome, own, cure, place)
 
 
-_SAMPLE = "supply.basis"
+SAMPLE = "supply.basis"
 
 
 def _as_read(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs, place: Place) -> Finding | None:
@@ -140,7 +140,7 @@ def _as_read(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs,
     An own design is asked for no load test. One that was taken of its prototype says what it says.
     """
     rule = prepared.rule
-    rest = tuple(one for one in rule.applies if one.name != _SAMPLE)
+    rest = tuple(one for one in rule.applies if one.name != SAMPLE)
     found = find(prepared._replace(rule=rule._replace(applies=rest)), subject, ledger, packs, place)
     if found is None or found.verdict == "not applicable":
         return None

@@ -15,8 +15,11 @@ from derate.design.facts import facts
 from derate.design.record import Record, Stated
 from derate.insulation.transformer import where_sides_meet
 from derate.judge.heard import heard
-from derate.judge.review import Review, Unused
+from derate.judge.judge import SAMPLE
+from derate.judge.review import Finding, Review, Unused
+from derate.judge.view import View
 from derate.ledger.entry import SUPPLY, Entry
+from derate.packs.pack import Rule
 from derate.study.work import Work
 from derate.terms.part_terms import LIMITS
 from derate.terms.values import Place
@@ -109,6 +112,7 @@ UNNAMED = "no reading names this condition"
 OTHER_MARK = f"asked are {' and '.join(f'the {one}' for one in ASKED_MARKS)}"
 NOBODY_MEASURED = "nobody measured it on this sample, so that it does not take the place of the mark"
 NO_ENTRY = "it picks figures of an entry of a library, and part: names none"
+ALL_READ = "whatever a rule asks of an opened sample alone was read, and what was read counts of any other supply too"
 SAMPLES = "its samples are looked at by `derate capture`, and judged is what is written down as read"
 # What chooses which rules and which computations there are; its words and figures need no row behind a finding.
 _STEERS = (
@@ -153,10 +157,34 @@ def unused(work: Work, review: Review) -> tuple[Unused, ...]:
             reason = _ASKED_BY_WALLS.get(said.split(" ")[0], APART if path[1] in layers else TAPE)
         elif path[0] == "parts" and path[2:] == ("maker",) and path[1] not in taken:
             reason, is_fact = NO_ENTRY, False
+        elif path == ("supply", "basis") and not _hangs_on_basis(work, review):
+            reason, is_fact = ALL_READ, True
         key = (place, path[-1])
         if reason and key not in found:
             found[key] = Unused(".".join(path), said, place, reason, is_fact)
     return tuple(sorted(found.values(), key=lambda one: (not one.is_fact, one.place, one.name)))
+
+
+def _hangs_on_basis(work: Work, review: Review) -> bool:
+    """Whether a finding would have another word of another basis: of an opened sample what nobody read is asked for.
+
+    What was read of it is judged whatever it is (`judge.judge`).
+    """
+    rules = {(one.pack, one.name): one for one in work.packs.rules if any(of.name == SAMPLE for of in one.applies)}
+    return any(
+        one.stress is None and _is_of_basis(work, rule, one)
+        for one in review.findings
+        if (rule := rules.get((one.pack, one.rule))) is not None
+    )
+
+
+def _is_of_basis(work: Work, rule: Rule, found: Finding) -> bool:
+    """Whether a finding that compared nothing is open or passed over by what the supply is, and by nothing else."""
+    if found.verdict != "not applicable":
+        return found.verdict == "not assessed"
+    view = View(work.ledger, work.packs, found.subject, None, rule.family)
+    rest = tuple(one for one in rule.applies if one.name != SAMPLE)
+    return view.holds(rest)[0] is not False
 
 
 def _of_layers(work: Work, number: int) -> bool:

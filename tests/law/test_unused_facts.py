@@ -100,6 +100,31 @@ def test_a_maker_without_an_entry_of_a_library_is_told(part: str, told: bool) ->
     assert not told or not unused_here["parts.D9.maker"].is_fact
 
 
+BASES = ("basis: opened sample", "basis: own design")
+
+
+@pytest.mark.parametrize(
+    ("name", "was", "now", "told"),
+    [
+        ("sound", "", "", True),  # whatever is asked of a sample alone was read
+        ("sound", "scorch_marks: none, ", "", False),  # nobody looked: asked of a sample alone
+        ("sound", "mains_power: 62 mW 5%", "mains_power: 20..200 mW", True),  # read, and too wide to tell
+        ("poor", "", "", False),
+        ("three outputs", "", "", False),
+    ],
+)
+def test_what_a_supply_is_is_told_where_nothing_hangs_on_it(name: str, was: str, now: str, told: bool) -> None:
+    """Either way round: told of either basis where every finding has the same word of the other one."""
+    bench, verdicts = Bench.of(name), []
+    (own,) = (one for one in BASES if one in bench.text)
+    assert bench.text.count(own) == 1 and was in bench.text
+    for basis in BASES:
+        review, listed = _told(bench.text.replace(own, basis).replace(was, now), bench.path)
+        verdicts.append({(one.rule, one.subject): one.verdict for one in review.findings})
+        assert ("supply.basis" in listed) == told
+    assert (verdicts[0] == verdicts[1]) == told
+
+
 def test_a_condition_that_no_reading_names_is_told() -> None:
     lamp = Bench.of("lamp driver")
     named = {name for name in _told(lamp.text, lamp.path)[1] if name.startswith("conditions.")}
