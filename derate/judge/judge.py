@@ -144,13 +144,17 @@ def _as_read(prepared: Prepared, subject: Subject, ledger: Ledger, packs: Packs,
     found = find(prepared._replace(rule=rule._replace(applies=rest)), subject, ledger, packs, place)
     if found is None or found.verdict == "not applicable":
         return None
-    read = found.stress is not None or any(
+    return found if found.verdict != "not assessed" or is_read(prepared, found, ledger) else None
+
+
+def is_read(prepared: Prepared, found: Finding, ledger: Ledger) -> bool:
+    """Whether anything that a finding of a rule is about was read, whatever became of it."""
+    return found.stress is not None or any(
         isinstance(row.value, Value)
         for name in prepared.names
         if name in BENCH and "." not in name  # what was read, and not what it is held to
-        for row in ledger.rows(subject, named(name))
+        for row in ledger.rows(found.subject, named(name))
     )
-    return found if read or found.verdict != "not assessed" else None
 
 
 _WOULD = {"fail": "it would fail", "marginal": "it would be marginal", "pass": "it would hold"}

@@ -15,7 +15,7 @@ from derate.design.facts import facts
 from derate.design.record import Record, Stated
 from derate.insulation.transformer import where_sides_meet
 from derate.judge.heard import heard
-from derate.judge.judge import SAMPLE
+from derate.judge.judge import SAMPLE, is_read, prepare
 from derate.judge.review import Finding, Review, Unused
 from derate.judge.view import View
 from derate.ledger.entry import SUPPLY, Entry
@@ -181,7 +181,8 @@ def _hangs_on_basis(work: Work, review: Review) -> bool:
 def _is_of_basis(work: Work, rule: Rule, found: Finding) -> bool:
     """Whether a finding that compared nothing is open or passed over by what the supply is, and by nothing else."""
     if found.verdict != "not applicable":
-        return found.verdict == "not assessed"
+        is_open = found.verdict == "not assessed"
+        return is_open and not is_read(prepare(rule, work.ledger, work.packs), found, work.ledger)
     view = View(work.ledger, work.packs, found.subject, None, rule.family)
     rest = tuple(one for one in rule.applies if one.name != SAMPLE)
     return view.holds(rest)[0] is not False

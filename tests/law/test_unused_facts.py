@@ -109,6 +109,7 @@ BASES = ("basis: opened sample", "basis: own design")
         ("sound", "", "", True),  # whatever is asked of a sample alone was read
         ("sound", "scorch_marks: none, ", "", False),  # nobody looked: asked of a sample alone
         ("sound", "mains_power: 62 mW 5%", "mains_power: 20..200 mW", True),  # read, and too wide to tell
+        ("sound", ", lead_current: 3 A (data sheet; lead and plug of the maker)", "", True),  # held to nothing
         ("poor", "", "", False),
         ("three outputs", "", "", False),
     ],
