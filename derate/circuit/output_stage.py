@@ -82,6 +82,26 @@ def single_capacitor(
     return OutputRipple(load, rms, max(nodes) - min(nodes), 0.0, 0.0, 0.0, 0.0)
 
 
+def least_ripple(current: float, duty: float, frequency: float, capacitance: float, resistance: float) -> float:
+    """Least ripple [V] of an output capacitor alone, whatever the shape of the rectifier's current.
+
+    current: average [A], not negative; duty: greatest share of the period it conducts, above 0 and below 1 [-];
+    frequency [Hz]; capacitance [F]; resistance [ohm]
+
+    Source: own derivation. Ahead of the pulse the resistance has the whole load, so the voltage is lowest; the pulse
+    has to bring the charge of the rest, I (T - W). The top is lowest where it stands still during the pulse, which a
+    current makes that decays from its start with R C: any other is higher somewhere, as its charge is the same.
+
+    >>> round(least_ripple(2.0, 0.5, 1e5, 1e-3, 0.0), 6), round(least_ripple(2.0, 0.5, 1e5, 1.0, 0.1), 3)
+    (0.01, 0.4)
+    """
+    _check_pulse(current, current, duty, frequency, capacitance, resistance)
+    swing = current * (1.0 - duty) / (frequency * capacitance)
+    if resistance == 0.0:
+        return swing
+    return swing / -math.expm1(-duty / (frequency * resistance * capacitance)) + resistance * current
+
+
 def post_filter(
     start: float,
     end: float,

@@ -9,7 +9,7 @@ import pytest
 from converter_trials import draw, prove_signs, rows
 from counts import calls
 
-from derate.circuit.output_stage import SIGNS, post_filter, single_capacitor
+from derate.circuit.output_stage import SIGNS, least_ripple, post_filter, single_capacitor
 
 ROWS = rows("ngspice_output_stage.json")
 PULSE = {"start": (5.0, 20.0), "end": (0.0, 5.0), "duty": (0.2, 0.7), "frequency": (40e3, 150e3)}
@@ -80,6 +80,48 @@ def test_single_capacitor_against_a_step_by_step_sum():
         assert abs(charge) < 1e-9 * load * period + 1e-15
         assert out.ripple == pytest.approx(max(levels) - min(levels), rel=1e-4)
         assert out.capacitor_rms == pytest.approx((square * d["frequency"]) ** 0.5, rel=1e-4)
+
+
+def _stepped_ripple(shape, load, period, capacitance, resistance):
+    """Ripple [V] of currents held for equal steps from the start of the period, their mean over it the load."""
+    step = period / 1000
+    scale = load * 1000 / sum(shape)
+    charge, low, high = 0.0, -resistance * load, -resistance * load
+    for one in shape:
+        current = scale * one - load
+        for t in (0.0, step):
+            volts = (charge + current * t) / capacitance + resistance * current
+            low, high = min(low, volts), max(high, volts)
+        charge += current * step
+    return high - low
+
+
+def test_no_shape_of_the_current_makes_less_than_the_least_ripple():
+    rng = random.Random(8)
+    nearest = math.inf
+    for _ in range(60):
+        steps = rng.randint(150, 950)
+        duty, frequency, load = steps / 1000, rng.uniform(4e4, 1.5e5), rng.uniform(0.1, 5)
+        capacitance, resistance = 10 ** rng.uniform(-4, -2.7), 10 ** rng.uniform(-4, -0.7)
+        least = least_ripple(load, duty, frequency, capacitance, resistance)
+        rest = (load, 1 / frequency, capacitance, resistance)
+        shapes = [[1.0] * steps, [steps - k for k in range(steps)], [k + 1.0 for k in range(steps)]]
+        shapes += [[rng.random() ** 3 for _ in range(steps)] for _ in range(5)]
+        shapes += [[1.0] * (steps // 3)]  # conducts for less of the period than it could
+        for shape in shapes:
+            assert _stepped_ripple(shape, *rest) >= least * (1 - 1e-9)
+        # the one that makes it: load and a part that decays with R C
+        tau = resistance * capacitance * frequency * 1000
+        decay = load * (1 - duty) / (tau / 1000 * -math.expm1(-steps / tau))
+        best = _stepped_ripple([load + decay * math.exp(-(k + 0.5) / tau) for k in range(steps)], *rest) / least
+        assert best >= 1 - 1e-9
+        if tau > 20:  # the steps follow its decay
+            nearest = min(nearest, best)
+            assert best == pytest.approx(1.0, abs=0.03)
+    assert nearest < 1.01
+    # without resistance it is the charge that the load takes while nothing comes
+    assert least_ripple(2.0, 0.7, 1e5, 1e-3, 0.0) == pytest.approx(2.0 * 0.3 / 1e5 / 1e-3)
+    assert least_ripple(2.0, 0.7, 1e5, 1e-3, 1e-6) == pytest.approx(2.0 * 0.3 / 1e5 / 1e-3, rel=1e-3)
 
 
 def test_post_filter_against_runge_kutta():

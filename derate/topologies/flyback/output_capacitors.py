@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import inf
 
 from derate.circuit.flyback import point_of
-from derate.circuit.output_stage import ERROR, RIPPLE_CURRENT, post_filter, single_capacitor
+from derate.circuit.output_stage import ERROR, RIPPLE_CURRENT, least_ripple, post_filter, single_capacitor
 from derate.circuit.secondary import pulse, shared_band
 from derate.design.structure import Element, leaves
 from derate.ledger.entry import Case, Entry, OpenFact, Subject
@@ -332,19 +332,23 @@ def ripple_model(boundary: bool, share: float) -> Model:
     def solve(
         *, current: float, leakage_share: float, capacitance: float, resistance: float, **inputs: float
     ) -> dict[str, float]:
-        one = pulse(point(**inputs), current, leakage_share)
+        at = point(**inputs)
+        one = pulse(at, current, leakage_share)
         found = single_capacitor(one.start, one.end, one.conduction, one.frequency, capacitance, resistance)
-        crest = resistance * one.start
+        least = found.ripple
+        if share < 1.0:
+            least = least_ripple(current, at.secondary_duty, one.frequency, capacitance, resistance)
         return {
             "ripple": found.ripple,
-            "ripple_least": found.ripple + less * crest,
-            "ripple_most": found.ripple + more * crest,
+            "ripple_least": least,
+            "ripple_most": found.ripple + more * resistance * one.start,
         }
 
     # What the resistance makes of the current follows its crest, which leakage and ringing move further than its rms:
-    # the rest of the crest's own band, so that the band of the rms around both ends gives it.
+    # the rest of the crest's own band, so that the band of the rms around the high end gives it. The low end of one of
+    # several windings is the least that any shape makes: less of the crest times the resistance, taken off the ripple,
+    # left up to 1.5 times what a flat current makes over a long conduction, and fell as the resistance rose.
     rms, peak = shared_band("rms", share), shared_band("peak", share)
-    less = min(0.0, (peak[0] - rms[0]) / (1.0 + rms[0]))
     more = max(0.0, (peak[1] - rms[1]) / (1.0 + rms[1])) if rms[1] < inf else 0.0
     outputs = ("ripple", "ripple_least", "ripple_most")
     return Model(
