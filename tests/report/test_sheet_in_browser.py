@@ -265,6 +265,7 @@ SOME = [
     {"barriers.under transformer.clearance": "6.1 mm", "barriers.across F1.clearance": "3 mm"},
     {"supply.connection": "plug-in", "inspection.opens_by_hand": "no"},
     {},
+    {"circuit.bridging.CY1": "[bulk minus, main minus]"},
 ]
 
 
@@ -282,3 +283,4 @@ def test_an_empty_sheet_filled_in_part_is_read(tmp_path: Path, capsys: pytest.Ca
     assert "a path with T1.primary" in told[3]
     assert "clearance: 6.1 mm" in found[4]["yaml"] and told[4].startswith("1 fact ")
     assert told[5].startswith("2 facts") and told[6].startswith("0 facts")
+    assert told[7].startswith("0 facts") and "the kind of CY1" in told[7]

@@ -100,15 +100,16 @@
   function related(entries, missing) {
     const names = text => text.match(/[A-Za-z][\w-]*(?:\.[\w-]+)*/g) ?? [];
     const apart = key => key.split(",").map(one => one.trim());
+    const walks = own => [...names(own.path[1] === "bridging" ? own.path[2] ?? "" : ""), ...names(own.text)];  // the key is the part
     const drop = (own, label) => { missing.push({field: own.field, lack: {label}}); return false; };
     for (let before = -1; before !== entries.length;) {
       before = entries.length;
       const parts = new Set(entries.filter(one => one.path[0] === "parts").flatMap(one => apart(one.path[1])));
       const windings = new Set(entries.filter(one => one.path[2] === "windings").map(one => one.path[1] + "." + one.path[3]));
-      const walked = new Set(entries.filter(one => one.path[0] === "circuit").flatMap(one => names(one.text)));
+      const walked = new Set(entries.filter(one => one.path[0] === "circuit").flatMap(walks));
       entries = entries.filter(own => {
         if (own.path[0] === "circuit" || own.path.at(-1) === "between") {
-          for (const name of names(own.text)) {
+          for (const name of walks(own)) {
             if (/^[A-Z]{1,3}[0-9]+$/.test(name) && !parts.has(name)) return drop(own, "the kind of " + name);
             if (name.includes(".") && !windings.has(name)) return drop(own, "the winding " + name);
           }
@@ -123,7 +124,7 @@
         return true;
       });
     }
-    const walked = new Set(entries.filter(one => one.path[0] === "circuit").flatMap(one => names(one.text)));
+    const walked = new Set(entries.filter(one => one.path[0] === "circuit").flatMap(walks));
     const loose = new Set(entries.filter(one => one.path[0] === "parts").flatMap(one => apart(one.path[1])).filter(one => !walked.has(one)));
     for (const name of loose) entries = [...entries, {path: ["circuit", "other", name], text: "not traced yet", raw: false}];
     return entries;
