@@ -143,20 +143,44 @@ def test_a_missing_fact_is_named(old: str, new: str, where: tuple[Subject, str] 
         assert fact in found.missing
 
 
-@pytest.mark.parametrize("topology", ["power-factor stage", "unknown"])
-def test_other_topologies_are_not_covered(topology: str) -> None:
-    ledger = changed("topology: flyback", f"topology: {topology}")
-    for subject, quantity in (
-        (part("Q1"), "voltage_peak"),
-        (part("C6"), "ripple_current"),
-        (BARRIER, "working_voltage"),
-    ):
+WORKED_OUT = ((part("Q1"), "voltage_peak"), (part("C6"), "ripple_current"), (BARRIER, "working_voltage"))
+
+
+def test_other_topologies_are_not_covered() -> None:
+    ledger = changed("topology: flyback", "topology: power-factor stage")
+    for subject, quantity in WORKED_OUT:
         found = row(ledger, subject, quantity)
         assert found.value is None
-        if topology == "unknown":
-            assert found.missing == ("supply: supply.topology",)
-        else:
-            assert "not covered" in found.note
+        assert "not covered" in found.note
+
+
+@pytest.mark.parametrize(
+    "edits",
+    [
+        [("U1: {kind: controller,", "U1: {kind: unknown,")],  # what may be a second switch, and nothing that controls
+        [  # no flyback has a resistor between its rectifier and its capacitor
+            ("D7, across C6]", "D7, R8, across C6]"),
+            ("  D7: {", "  R8: film resistor 0.1 ohm 1 W\n  D7: {"),
+        ],
+    ],
+    ids=["no controller", "resistor behind the rectifier"],
+)
+def test_a_topology_that_nobody_names_and_no_path_tells_is_a_hole(edits: list[tuple[str, str]]) -> None:
+    text = TEXT.replace("topology: flyback", "topology: unknown")
+    for old, new in edits:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    ledger = worked(text)
+    for subject, quantity in WORKED_OUT:
+        found = row(ledger, subject, quantity)
+        assert found.value is None
+        assert found.missing == ("supply: supply.topology",)
+
+
+def test_a_flyback_that_nobody_names_is_worked_out_by_its_paths(sound: Ledger) -> None:
+    ledger = changed("topology: flyback", "topology: unknown")
+    for subject, quantity in WORKED_OUT:
+        assert value(ledger, subject, quantity) == value(sound, subject, quantity)
 
 
 def test_unknown_control_stops_only_what_needs_it() -> None:
