@@ -92,7 +92,7 @@ def html_page(document: Document) -> str:
             review=review,
             first=act_first(review),
             parts=ordered(groups(review, verbose=True)),
-            limits=_limits(review.findings),
+            limits=compared(review.findings),
             plots=plots,
             circuit=drawn(document.design, review),
             sections=sections(document.design),
@@ -202,7 +202,8 @@ def environment() -> Environment:
         style=Markup((TEMPLATES / "style.css").read_text(encoding="utf-8")),
         body=body,
         basis_words=basis_words,
-        by_basis=by_basis,
+        alike=alike,
+        rows_together=rows_together,
         by_source=by_source,
         counts_words=counts_words,
         listed=listed,
@@ -256,6 +257,27 @@ def by_basis(findings: Iterable[Finding]) -> tuple[tuple[Finding, bool], ...]:
     return tuple((one, number > 0) for own in groups.values() for number, one in enumerate(own))
 
 
+def alike(document: Document, findings: Iterable[Finding]) -> tuple[tuple[tuple[Finding, ...], bool], ...]:
+    """Passes by their basis; those of several subjects that one rule tells in the same words and figures are one.
+
+    Each may have rows of its own, as many from the same sources; what has a photo stands alone. Beside each whether the
+    one before has said its basis.
+    """
+    groups: dict[object, tuple[list[Finding], bool]] = {}
+    for one, again in by_basis(findings):
+        figures = (one.stress, one.limit, one.ratio)
+        sources = tuple(row.source for row in document.rows_of(one))
+        same: object = (one.rule, one.severity, body(one), figures, basis_words(one), sources)
+        groups.setdefault(id(one) if document.photos_of(one) else same, ([], again))[0].append(one)
+    return tuple((tuple(own), again) for own, again in groups.values())
+
+
+def rows_together(document: Document, findings: Iterable[Finding]) -> tuple[Entry, ...]:
+    """The rows of findings that are told as one: the first of each, then the second, each row once."""
+    each = [document.rows_of(one) for one in findings]
+    return tuple({row.number: row for rank in zip(*each, strict=True) for row in rank}.values())
+
+
 def by_source(rows: Iterable[Entry]) -> tuple[tuple[str, tuple[Entry, ...]], ...]:
     """Neighbouring rows with the same source, so that it is said once."""
     return tuple((source, tuple(own)) for source, own in groupby(rows, key=lambda row: row.source or ""))
@@ -270,10 +292,16 @@ def by_fact(facts: Iterable[Wanted]) -> tuple[tuple[Wanted, ...], ...]:
     return tuple(map(tuple, groups.values()))
 
 
-def _limits(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Everything that was compared, the nearest to its limit or furthest over it first."""
-    compared = [one for one in findings if one.ratio is not None and one.stress is not None and one.limit is not None]
-    return tuple(sorted(compared, key=lambda one: (-(one.ratio or 0.0), one.rule, one.subject)))
+def compared(findings: Iterable[Finding]) -> tuple[tuple[Finding, ...], ...]:
+    """Everything that was compared, the nearest to its limit or furthest over it first.
+
+    Subjects that one rule holds to the same limit, with the same stress and verdict, stand together.
+    """
+    held = [one for one in findings if one.ratio is not None and one.stress is not None and one.limit is not None]
+    groups: dict[object, list[Finding]] = {}
+    for one in sorted(held, key=lambda one: (-(one.ratio or 0.0), one.rule, one.subject)):
+        groups.setdefault((one.rule, one.verdict, one.ratio, one.stress, one.limit), []).append(one)
+    return tuple(map(tuple, groups.values()))
 
 
 def _accepted(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -339,9 +339,10 @@ class Standing(NamedTuple):
     source: int
 
 
-def ledger_rows(document: Document) -> tuple[tuple[Subject, tuple[Standing, ...]], ...]:
+def ledger_rows(document: Document) -> tuple[tuple[tuple[Subject, ...], tuple[Standing, ...]], ...]:
     """Every row that still stands, and replaced ones that others were worked out from; by subject and quantity.
 
+    Subjects of one kind whose rows are the same in everything but their numbers stand together.
     A row of a single fault that no finding used stands in the table of faults, and not here once more.
     """
     used = {number for entry in document.ledger.entries for number in entry.inputs}
@@ -354,10 +355,22 @@ def ledger_rows(document: Document) -> tuple[tuple[Subject, tuple[Standing, ...]
     for number in sorted(rows):
         one = rows[number]
         found.setdefault(one.subject, {}).setdefault(one.quantity, []).append(one)
-    return tuple(
-        (subject, tuple(row for own in quantities.values() for row in _standing(own)))
-        for subject, quantities in found.items()
-    )
+    alike: dict[tuple[object, ...], list[Subject]] = {}
+    for subject, quantities in found.items():
+        told = tuple((one.quantity, *_same(one)) for own in quantities.values() for one in own)
+        alike.setdefault((subject.kind, told), []).append(subject)
+    return tuple((tuple(subjects), tuple(_together([found[one] for one in subjects]))) for subjects in alike.values())
+
+
+def _together(each: Sequence[Mapping[str, Sequence[Entry]]]) -> Iterator[Standing]:
+    """The rows of subjects that stand together, by quantity, under the numbers of all."""
+    for quantity in each[0]:
+        yield from _standing([one for rank in zip(*(own[quantity] for own in each), strict=True) for one in rank])
+
+
+def _same(one: Entry) -> tuple[object, ...]:
+    """What two rows agree in that stand as one."""
+    return (one.case, one.value, origin_on_page(one), one.inputs)
 
 
 def _of_a_fault(entry: Entry) -> bool:
@@ -381,7 +394,7 @@ def _standing(own: Iterable[Entry]) -> Iterator[Standing]:
     """Rows of one quantity; those that are the same in everything but their number stand once."""
     alike: dict[tuple[object, ...], list[Entry]] = {}
     for one in own:
-        alike.setdefault((one.case, one.value, origin_on_page(one), one.inputs), []).append(one)
+        alike.setdefault(_same(one), []).append(one)
     rows = list(alike.values())
     ways, sources = _runs(origin_on_page(same[0]) for same in rows), _runs(same[0].inputs for same in rows)
     for k, same in enumerate(rows):

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from typing import Any, NamedTuple
+
 import pytest
 from documents import ROOT, SOUND, shipped
 from reviews_by_hand import RUNNING, finding, mixed, review, unknown
 
 from derate.judge.review import Finding, Told, Unmet
-from derate.ledger.entry import SUPPLY, OpenFact, Subject
+from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
+from derate.ledger.ledger import Ledger
 from derate.report.gather import Wanted, body, gathered_words, groups, reason
-from derate.report.html import by_basis, by_fact, by_source
+from derate.report.html import alike, by_basis, by_fact, by_source, compared, html_page, rows_together
+from derate.report.ledger import ledger_rows
 from derate.report.unmet import Asked, gathered, others
 from derate.report.words import fact_words, listed, sides, times
 from derate.terms.values import Value
@@ -195,3 +200,65 @@ def test_groups_that_a_later_rule_joins_are_one() -> None:
     )
     assert one.found == (("x", "C1, C2"),)
     assert set(one.asked) == {Asked("y", "C1", ("a",)), Asked("y", "C2", ("b",)), Asked("z", "", ("c",))}
+
+
+class _Rows(NamedTuple):
+    """As much of a document as passes told together ask for: rows by number, a photo of whom."""
+
+    ledger: Ledger
+    photo: str = ""
+
+    def rows_of(self, one: Finding) -> tuple[Entry, ...]:
+        return tuple(self.ledger[number] for number in one.entries)
+
+    def photos_of(self, one: Finding) -> tuple[str, ...]:
+        return (self.photo,) if str(one.subject) == self.photo else ()
+
+
+def _held(name: str, entries: tuple[int, ...], **more: Any) -> Finding:
+    given: dict[str, Any] = {"verdict": "pass", "stress": Value.exact(9.0), "limit": Value.exact(25.0), "ratio": 0.36}
+    return finding(subject=Subject("part", (name,)), entries=entries, **(given | more))
+
+
+def test_passes_alike_in_words_figures_and_sources_are_told_once_and_no_other() -> None:
+    ledger = Ledger()
+    for source in ("kirchhoff", "kirchhoff", "sheet", "sheet", "guess"):
+        ledger.write(Subject("part", ("C1",)), "power", Value.exact(1.0), formula="f", source=source)
+    first, same = _held("C1", (1, 3)), _held("C2", (2, 3))
+    others = [
+        _held("C3", (1, 3), stress=Value.exact(9.01)),
+        _held("C4", (1, 3), limit=Value.exact(26.0)),
+        _held("C5", (1, 3), severity="critical" if first.severity != "critical" else "minor"),
+        _held("C6", (1, 3), rule="another"),
+        _held("C7", (1, 3), message="else", told=None),
+        _held("C8", (1, 5)),
+        _held("C9", (1,)),
+        _held("C10", (1, 3)),
+    ]
+    document: Any = _Rows(ledger, "C10")
+    told = [[str(one.subject) for one in own] for own, _ in alike(document, [first, same, *others])]
+    assert told == [["C1", "C2"], *([str(one.subject)] for one in others)]
+    assert [row.number for row in rows_together(document, [first, same])] == [1, 2, 3]
+    bars = compared([first, same, others[0], others[1], _held("C11", (), verdict="marginal")])
+    assert sorted([str(one.subject) for one in own] for own in bars) == [["C1", "C2"], ["C11"], ["C3"], ["C4"]]
+
+
+def test_every_finding_and_row_of_a_page_has_its_anchor_once_though_some_are_told_together(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(ROOT)
+    document = shipped("designs/night-stand/night-stand.derate.yaml")
+    page = html_page(document)
+    anchors = re.findall(r'\bid="?([fr]\d+)\b', page)
+    assert len(anchors) == len(set(anchors))
+    assert {one for one in re.findall(r'href="?#([fr]\d+)\b', page)} <= set(anchors)
+    three = r">C11, <span id=f\d+>C12</span>, <span id=f\d+>C13</span> <span class=rule>port-capacitor-voltage<"
+    assert re.search(three, page)
+    assert "; case temperature of enclosure at 230 V 50 Hz, full load; " in page  # rows of readings that nothing holds
+    numbers = [number for _, own in ledger_rows(document) for one in own for number in one.numbers]
+    assert len(numbers) == len(set(numbers)) > 1000
+    for subjects, own in ledger_rows(document):
+        assert {document.ledger[number].subject for one in own for number in one.numbers} == set(subjects)
+        for one in own:
+            shown = [document.ledger[number] for number in one.numbers]
+            assert len({(each.value, each.case, each.inputs, each.quantity) for each in shown}) == 1
