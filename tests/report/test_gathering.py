@@ -251,7 +251,7 @@ def test_every_finding_and_row_of_a_page_has_its_anchor_once_though_some_are_tol
     page = html_page(document)
     anchors = re.findall(r'\bid="?([fr]\d+)\b', page)
     assert len(anchors) == len(set(anchors))
-    assert {one for one in re.findall(r'href="?#([fr]\d+)\b', page)} <= set(anchors)
+    assert set(re.findall(r'href="?#([fr]\d+)\b', page)) <= set(anchors)
     three = r">C11, <span id=f\d+>C12</span>, <span id=f\d+>C13</span> <span class=rule>port-capacitor-voltage<"
     assert re.search(three, page)
     assert "; case temperature of enclosure at 230 V 50 Hz, full load; " in page  # rows of readings that nothing holds
