@@ -9,7 +9,7 @@ from derate.design.structure import Element, Group, Leaf, MainsInput, leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import EVERY_MAINS, LINE, Context, in_series_and_parallel, part, summed
-from derate.terms.quantities import BROWN_OUT, RUNNING
+from derate.terms.quantities import BROWN_OUT, RUNNING, CaseGroup
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
 from derate.terms.words import CAPACITORS
@@ -75,6 +75,8 @@ def solve_beside(context: Context, mains: MainsInput, ahead: int, across: Sequen
     """Mains current, and that of the series parts ahead of capacitors across the mains, beside the rectifier's own.
 
     ahead: how many series parts; across: what of each shunt may hold charge
+    A rectifier draws most at the lowest mains and capacitors at the highest. No single mains is the worst of both, so
+    that beside what one draws at its case stands what the others take up to the highest: a bound for any between.
     """
     capacitance = capacitance_across(context, across, LINE, Case(RUNNING))
     parts = [part(name) for name in mains.series[:ahead]]
@@ -96,10 +98,16 @@ def solve_beside(context: Context, mains: MainsInput, ahead: int, across: Sequen
                 inputs: dict[str, Entry | Value | float] = {
                     "rms": own if output == "rms" else 0.0,
                     "peak": own if output == "peak" else 0.0,
-                    "mains": case.mains,
+                    "mains": _up_to_the_highest(context, case.mains, group),
                     "frequency": case.frequency or max(context.plan.frequency or EVERY_MAINS),
                     "taken": capacitance,
                     "given": capacitance,
                     "lead": _LEADS,
                 }
                 context.ledger.work_out(BESIDE, inputs, rows, case=case)
+
+
+def _up_to_the_highest(context: Context, mains: float, group: CaseGroup) -> Value:
+    """From the mains of a case to the highest that it may be; in a brown-out it is as low as the case has it."""
+    highest = context.plan.mains[1] if context.plan.mains is not None and group == RUNNING else mains
+    return Value.between(mains, max(mains, highest))
