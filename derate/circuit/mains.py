@@ -165,7 +165,7 @@ def beside(
 
     rms, peak: of the rectifier [A]; mains [V rms], frequency [Hz]; taken, given: capacitance across the mains [F] where
     it takes from the current and where it adds; lead: how both correlate, -LEAD to LEAD. Where it takes, no less is
-    left than rms - LEAD times theirs.
+    left than rms - LEAD times theirs, and no less than LEAD times either of the two, whatever the other is.
 
     >>> found = beside(rms=0.04, peak=0.2, mains=230.0, frequency=50.0, taken=1e-7, given=1e-7, lead=LEAD)
     >>> round(1e3 * found["rms"], 2), round(1e3 * found["peak"], 1)
@@ -174,7 +174,8 @@ def beside(
     turn = 2.0 * pi * frequency * mains
     if lead < 0.0:
         least = turn * taken
-        return {"rms": max(0.0, rms + lead * least), "peak": max(0.0, peak + 2.0 * lead * least)}
+        left = max(rms + lead * least, LEAD * rms, LEAD * turn * given)
+        return {"rms": left, "peak": max(0.0, peak + 2.0 * lead * least)}
     own = turn * given
     return {"rms": (rms * rms + own * own + 2.0 * lead * rms * own) ** 0.5, "peak": peak + 2.0 * lead * own}
 

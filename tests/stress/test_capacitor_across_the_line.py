@@ -58,7 +58,7 @@ def test_it_is_in_the_mains_current_and_in_what_stands_ahead_alone() -> None:
         assert ends(row(found, subject, quantity))[1] == pytest.approx(
             sqrt(high**2 + theirs**2 + sqrt(2.0) * high * theirs), rel=2e-3
         )
-        assert ends(row(found, subject, quantity))[0] == pytest.approx(max(0.0, low - sqrt(0.5) * theirs), rel=2e-3)
+        assert ends(row(found, subject, quantity))[0] == pytest.approx(sqrt(0.5) * low, rel=2e-3)
     behind = Subject("part", ("R1",))
     assert ends(row(found, behind, "current_rms")) == ends(row(without, behind, "current_rms"))
     peak = Subject("part", ("F1",))
@@ -76,7 +76,36 @@ def test_what_they_take_at_the_highest_mains_is_in_the_bound_of_the_lowest() -> 
         most = max(ends(one)[1] for one in all_rows(wide, subject, quantity))
         assert most > max(ends(one)[1] for one in all_rows(high, subject, quantity)) > 0.09
         assert most < 1.3 * max(ends(one)[1] for one in all_rows(high, subject, quantity))
-        assert all(ends(one)[0] == 0.0 for one in all_rows(wide, subject, quantity))
+
+
+@pytest.mark.parametrize(("farads", "load"), [(1e-7, 0.2), (2.2e-7, 0.2), (1e-6, 0.1)])
+def test_whatever_their_phase_no_less_is_left(farads: float, load: float) -> None:
+    """Least of what two currents leave of each other at a correlation of 1/sqrt(2), of which each capacitance has its
+    own; where they take little, no more than they can."""
+    text = TEXT.replace("current: 0.2 A", f"current: {load} A").replace("220 nF", f"{1e9 * farads:g} nF")
+    text = text.replace("mains_tolerance: 10%", "mains_tolerance: 0%")
+    without = text.replace("across CX1, ", "").replace("  CX1", "  # CX1")
+    alone, own = ends(row(rows(without), SUPPLY, "mains_current"))[0], 2.0 * pi * 47.0 * farads * 230.0
+    least = ends(row(rows(text), SUPPLY, "mains_current"))[0]
+    true = sqrt(alone**2 + own**2 - sqrt(2.0) * alone * own)
+    assert 0.7 * max(alone, own) < least <= true * (1.0 + 1e-9)
+    assert least == pytest.approx(max(alone - sqrt(0.5) * own, sqrt(0.5) * max(alone, own)), rel=2e-3)
+
+
+def test_a_reading_of_the_mains_current_corrects_what_stands_ahead() -> None:
+    """As it does without a capacitor across the mains."""
+    text = TEXT.replace("220 nF", "100 nF") + (
+        "readings:\n"
+        "  - at: {mains: 230 V, frequency: 50 Hz, load: full, ambient: 24 degC, after: 240 min}\n"
+        "    mains_current: 75 mA 2% (measured)\n"
+    )
+    found = rows(text)
+    at_reading = next(one for one in all_rows(found, SUPPLY, "mains_current") if one.case and one.case.mains == 230.0)
+    assert ends(at_reading) == pytest.approx((0.0735, 0.0765))
+    assert not at_reading.missing
+    low, high = ends(row(rows(TEXT.replace("220 nF", "100 nF")), F1, "current_rms"))
+    assert ends(row(found, F1, "current_rms"))[0] == low
+    assert 3.0 * high < ends(row(found, F1, "current_rms"))[1] < 10.0 * high
 
 
 def test_one_of_unknown_capacitance_leaves_it_open() -> None:

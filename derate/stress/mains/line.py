@@ -21,6 +21,7 @@ from derate.stress.mains.beside import capacitors_across, solve_beside
 from derate.stress.mains.parallel_bulk import of_each, parallel_shares, with_shares
 from derate.stress.supply import air, full_load_powers
 from derate.terms.quantities import BROWN_OUT, FULL_LOAD, NO_LOAD, READING, RUNNING, CaseGroup
+from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Category, Collapse, Curve, Value
 from derate.terms.words import EVIDENCE, RESISTORS
 
@@ -477,7 +478,9 @@ def solve_line(context: Context, mains: MainsInput) -> None:
         for subject, quantity, output in outputs:
             if group == BROWN_OUT and output != "line_rms":
                 continue  # only what heats the series parts is judged there
-            for case in context.plan.cases([quantity], [group]):
+            # a reading of the mains current alone asks for no current of the line, of which that is a part
+            also: list[QuantityName] = ["mains_current"] if across and (subject, output) == (LINE, "line_rms") else []
+            for case in context.plan.cases([quantity, *also], [group]):
                 wanted.setdefault(case, []).append((subject, quantity, output))
         for case, rows in wanted.items():
             _solve_case(context, model, fixed, series, load, case, rows, shares)
