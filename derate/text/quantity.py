@@ -75,7 +75,9 @@ _BOUNDS: dict[str, Bound] = {
     ">=": "over",
     "about": "about",
 }
-_EITHER_WAY_RE = re.compile(rf"(?:±|\+/-|\+-) ?({_SHARE}) ?({UNIT})")
+# Compiled where a coefficient is read, which few designs state.
+_EITHER_WAY = rf"(?:±|\+/-|\+-) ?({_SHARE}) ?({UNIT})"
+_FIGURE = rf"{NUM} ?({UNIT})"
 # letters that stand for the decimal point, by the dimension that has them (IEC 60062)
 
 
@@ -183,7 +185,7 @@ def read_body(body: str, dimension: Dimension | None, percent: Percent) -> Body:
 
 def _signed(body: str, dimension: Dimension) -> Body | None:
     """What may go either way, ±50 ppm/K, as all that it may be; None for what is read as any value is."""
-    either = _EITHER_WAY_RE.fullmatch(body)
+    either = re.fullmatch(_EITHER_WAY, body)
     unit = UNITS.get(either[2]) if either is not None else None
     if either is not None and unit is not None:
         if unit.dimension != dimension:
@@ -192,15 +194,19 @@ def _signed(body: str, dimension: Dimension) -> Body | None:
             raise wrong_dimension(unit, either.start(2), either[1], dimension)
         size = _number(unit, either[1], either.start(1))
         return Value.between(-size, size), unit.dimension, "", None, None, "", None
-    first = re.match(rf"{NUM}|{_BOUND}", body)
-    last = UNITS.get(body.rpartition(" ")[2])
-    if last is None or last.dimension != dimension or ".." in body or body[0] in "+-" or not re.search("[1-9]", body):
+    told = next((one[0] for one in re.finditer(_FIGURE, body) if _is_of(one[1], dimension)), "").lstrip("+-")
+    if not told or body[0] in "+-" or not re.match(rf"{NUM}|{_BOUND}", body) or not re.search("[1-9]", body):
         return None
-    if first is not None:
-        told = body if first[0][0].isdigit() else body[first.end() :]
+    if ".." in body:
+        instead = f"write each of its ends with its sign, or ±{told}"
+    else:
         instead = f"write ±{told} where it may go either way, +{told} where it rises with heat"
-        raise Fault(0, f"'{_clipped(body)}' does not say which way", instead)
-    return None
+    raise Fault(0, f"'{_clipped(body)}' does not say which way", instead)
+
+
+def _is_of(spelling: str, dimension: Dimension) -> bool:
+    unit = UNITS.get(spelling)
+    return unit is not None and unit.dimension == dimension
 
 
 _NO_UNIT = Unit("", NUMBER, "", 1.0, "")

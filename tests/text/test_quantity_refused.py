@@ -22,6 +22,11 @@ from derate.text.quantity import read_quantity
 # text, dimension wanted, words expected in the message, column of the fault counted from one inside the text
 REFUSED: list[tuple[str, Dimension | None, str, int]] = [
     ("50 ppm/K", PER_KELVIN, "write ±50 ppm/K where it may go either way, +50 ppm/K", 1),
+    ("50ppm/K", PER_KELVIN, "write ±50ppm/K where it may go either way", 1),
+    ("50 ppm/K 20%", PER_KELVIN, "write ±50 ppm/K where it may go either way", 1),
+    ("50..100 ppm/K", PER_KELVIN, "write each of its ends with its sign, or ±100 ppm/K", 1),
+    ("2mV/K", VOLTAGE_PER_KELVIN, "write ±2mV/K where it may go either way", 1),
+    ("up to +50 ppm/K", PER_KELVIN, "write ±50 ppm/K where", 1),
     ("up to 50 ppm/K", PER_KELVIN, "write ±50 ppm/K where", 1),
     ("4 mV/K", VOLTAGE_PER_KELVIN, "write ±4 mV/K where", 1),
     ("+4 mV/K", PER_KELVIN, "write it under temperature_slope", 4),
