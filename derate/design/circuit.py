@@ -7,6 +7,7 @@ that knows most of what stands in its block.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from importlib import import_module
 from types import MappingProxyType
@@ -155,26 +156,23 @@ class OtherPart(NamedTuple):
     is_traced: bool
 
 
-# Words of somebody who does not know. They only ever ask for more: none of them says what a part is for.
+# Words of somebody who does not know, in whatever signs they stand. They only ever ask for more: none of them says what
+# a part is for.
 _DOUBT = frozenset(
     (
         *("not", "traced", "untraced", "tracing", "trace", "unknown", "unclear", "unsure", "somewhere", "maybe"),
-        *("perhaps", "probably", "possibly", "likely", "guess", "guessed", "nobody", "tbd", "todo"),
+        *("perhaps", "probably", "possibly", "likely", "guess", "guessed", "nobody", "tbd", "tbc", "todo", "none"),
+        *("idea", "know", "dunno", "dont", "don", "cannot", "cant", "can", "could", "might", "may", "seems"),
+        *("assumed", "calculated", "simulated", "ordered"),
     )
 )
-_GUESSED = (" (assumed", " (calculated", " (simulated", " (ordered")
 
 
 def _says_what_for(text: str) -> bool:
     """Whether an entry under `other` says what its part is for, and so that somebody traced it."""
-    said = text.partition(" (")[0].strip()
-    words = said.lower().replace(",", " ").split()
-    return (
-        any(one.isalnum() for one in said)
-        and "?" not in said
-        and not _DOUBT.intersection(words)
-        and not any(one in text for one in _GUESSED)
-    )
+    purpose = text.partition(" (")[0]
+    words = re.findall(r"[^\W_]+", text.lower())
+    return any(one.isalnum() for one in purpose) and "?" not in text and not _DOUBT.intersection(words)
 
 
 class OtherForm(Form):

@@ -39,6 +39,7 @@ PLAIN = "CX9: film capacitor 220 nF 20% 310 Vac"  # without a class mark, which 
 @pytest.mark.parametrize("said", [
     "{CX9: not traced yet}", "{CX9: unknown}", "[CX9]", "CX9", "{CX9: untraced}", "{CX9: '?'}", "{CX9: to be traced}",
     "{CX9: somewhere near the plug}", "{CX9: base drive (assumed)}", "{CX9: not sure}",
+    "{CX9: unknown.}", "{CX9: not-traced}", "{CX9: no idea}", "{CX9: don't know}", "{CX9: base drive (not traced)}",
 ])  # fmt: skip
 def test_a_capacitor_that_nobody_traced_may_lie_across_the_mains_or_at_the_bulk(said: str) -> None:
     own = [one for one in review(PLAIN, said).findings if one.blocks and "CX9" in str(one.subject)]
