@@ -23,6 +23,7 @@ _Y = "write ceramic capacitor Y1 2.2 nF 250 Vac, with what is marked on it"
 _CLASSED = re.compile(r"([xy])([12])(?:[ -]?cap\w*)?\b ?(.*)", re.IGNORECASE)
 _TRANSFORMER = "a transformer stands in a block of its own: transformers: {T1: {core: {…}, windings: {…}}}"
 _IC = "write integrated switch where it switches the transformer itself, else controller"
+_WIREWOUND = "write wirewound resistor, or fusible wirewound resistor where it is there to open"
 _REGULATOR = "write linear regulator, with what is printed as its marking"
 _TANTALUM = f"of tantalum {_NONE_FITS}"
 # Part kinds as people call them (the beginning of the text, in small letters, as a pattern), and what to write.
@@ -31,6 +32,7 @@ KIND_MEANT = {
     "poly-?fuse": _NO_KIND,
     r"(?:self.)?resett\w+ fuse": _NO_KIND,
     r"(?:\w+ )?inductor": _CHOKE,
+    r"polymer(?:ic)? (?:ptc|fuse|resettable)": _NO_KIND,
     r"(?:solid |conductive )*polymer": "write solid electrolytic capacitor",
     r"(?:solid )?tantalum": _TANTALUM,
     r"[\w/. -]*transformer": _TRANSFORMER,
@@ -43,8 +45,9 @@ KIND_MEANT = {
     "diode bridge": "write bridge rectifier",
     "elko|e-?caps?|el-?caps?|elco|electrolytics?(?! cap)": "write electrolytic capacitor",
     "mlccs?": "write ceramic capacitor",
-    "mk[pst]|cbb ?\\d*|(?:polyester|polypropylene|polyprop|foil)(?: film)?(?: cap\\w*)?": "write film capacitor",
-    "disc(?: cap\\w*)?": "write ceramic capacitor, or varistor where it is one",
+    "mk[pst]|cbb ?\\d*": "write film capacitor",
+    r"(?:polyester|polypropylene|polyprop|foil(?! res))(?: film)?(?: cap\w*)?": "write film capacitor",
+    r"disc(?: cap\w*)?(?! (?:[np]tc|therm|var|fuse))": "write ceramic capacitor, or varistor where it is one",
     "cap": "write electrolytic capacitor, film capacitor or ceramic capacitor; capacitor alone where nobody can tell",
     "[np][np][np]": "write bipolar transistor",
     r"(?:ka|tl|lm)v?431\w*": "write shunt reference, with what is printed as its marking",
@@ -60,7 +63,10 @@ KIND_MEANT = {
     "connector": "a connector is no part of its own; write port: under the output of the plate",
     "(?:plug|inlet|socket)": f"{_NO_PART}; write connection: under supply, for how it is connected to the mains",
     "heat ?sinks?": f"{_NO_PART}; write heatsink: with its K/W at the part that sits on it",
-    "(?:wire|jumper|link|wire link)": f"{_NO_PART}; leave it out of the path, which goes on behind it",
+    r"wire[ -]?wound(?! resistor)": _WIREWOUND,
+    r"wire[ -]wound resistor": _WIREWOUND,
+    r"(?:wire|link)[ -]fuse": _FUSE,
+    r"(?:wire|jumper|link|wire link)(?! resistor)": f"{_NO_PART}; leave it out of the path, which goes on behind it",
     "(?:ferrite(?: bead)?|bead)": f"a bead on a lead is no choke, and {_NONE_FITS}",
     "(?:crystal|resonator|buzzer|lamp|neon|triac|diac|igbt)": _NONE_FITS,
     "(?:mains |rocker |power )?switch": "write MOSFET, bipolar transistor or integrated switch; "
@@ -74,8 +80,8 @@ KIND_MEANT = {
     "opto": "write optocoupler",
     "photocoupler": "write optocoupler",
     r"pc ?817\w*": "write optocoupler, with what is printed as its marking",
-    r"wirewound(?! resistor)": "write wirewound resistor, or fusible wirewound resistor where it is there to open",
     r"fuse resistor|fusible(?! [a-z])": "write fusible resistor",
+    r"metal[ -]oxide varistor": "write varistor",
     r"metal oxide(?! resistor)": "write metal oxide resistor",
     r"(?:metal|carbon|thick|thin|mf|cf|smd|chip)[ -]?(?:film)?(?: film)? ?resistor": "write film resistor",
     "res": "write resistor, or its kind where it can be told",

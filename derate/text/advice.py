@@ -139,8 +139,11 @@ def _number_typed_otherwise(text: str, dimension: Dimension | None) -> Fault | N
     if found := _EITHER.fullmatch(text):
         unit = _spelled((found[4] or found[2] or ("Hz" if dimension == FREQUENCY else "")).strip())
         if dimension == CURRENT and unit in UNITS:
-            most = max(found[1], found[3], key=float)
-            return Fault(len(found[1]), "two figures where one is wanted", f"write {most} {unit}, the greater")
+            least, most = sorted((found[1], found[3]), key=float)
+            instead = (
+                f"write {most} {unit}, the greater, of a current that flows; {least} {unit}, the lesser, of a rating"
+            )
+            return Fault(len(found[1]), "two figures where one is wanted", instead)
         if dimension in (VOLTAGE, FREQUENCY) and unit in UNITS and float(found[1]) < float(found[3]):
             what = "two figures, which are the ends of a range where everything between is meant"
             return Fault(len(found[1]), what, f"write {found[1]}..{found[3]} {unit}, else one of them")

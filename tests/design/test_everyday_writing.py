@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from derate.design.blocks import DesignFile, Part, Rated
-from derate.design.everyday import KIND_MEANT, WORDS_MEANT, of_word
+from derate.design.everyday import KIND_MEANT, WORDS_MEANT, of_kind, of_word
 from derate.design.facts import facts
 from derate.design.instead import _MEANT, _blocks
 from derate.design.kinds import split_kind
@@ -168,8 +168,14 @@ def test_the_marking_of_a_fuse_without_its_breaking_capacity() -> None:
         ({"mains": "115/230 V"}, "write 115..230 V, else one of them"),
         ({"mains": "230 V +-10%"}, "write 230 V 10%"),
         ({"mains": "230 V, frequency: 50/60"}, "write 50..60 Hz"),
-        ({"mains": "230 V, mains_current: 0.5A/0.3A"}, "write 0.5 A, the greater"),
-        ({"mains": "230 V, mains_current: 0.3A/0.5A"}, "write 0.5 A, the greater"),
+        ({"mains": "230 V, mains_current: 0.5A/0.3A"}, "write 0.5 A, the greater, of a current that flows"),
+        ({"mains": "230 V, mains_current: 0.3A/0.5A"}, "write 0.5 A, the greater, of a current that flows"),
+        ({"part": "{kind: line diode, rated: {current: 1/1.5 A}}"}, "1 A, the lesser, of a rating"),
+        ({"part": "metal oxide varistor 275 V"}, "write varistor"),
+        ({"part": "wire wound resistor 10 ohm"}, "write wirewound resistor"),
+        ({"part": "wire-wound 10 ohm"}, "write wirewound resistor"),
+        ({"part": "wire fuse 2A"}, "write fuse T2A L 250 V"),
+        ({"part": "polymer fuse 1 A"}, "a PTC thermistor or resettable fuse has no kind here"),
         ({"mains": "230 V, mains_current: 8VA"}, "write it as text of the plate"),
         ({"mains": "230 V, mains_current: 0.5A max."}, "write 0.5A where it is what the plate"),
         ({"output": "5 Vdc 2.4 A"}, "write {voltage: 5 V, current: 2.4 A}"),
@@ -208,6 +214,11 @@ def test_a_tolerance_behind_the_value_is_read(part: str) -> None:
 ])  # fmt: skip
 def test_a_word_as_people_say_it(fact: str, text: str, meant: str) -> None:
     assert of_word(fact, text) == meant
+
+
+@pytest.mark.parametrize("text", ["foil resistor", "jumper resistor", "disc thermistor", "disc varistor"])
+def test_a_word_ahead_of_another_kind_is_not_taken_for_the_kind(text: str) -> None:
+    assert of_kind(text) == ""
 
 
 def test_every_word_that_is_meant_is_of_its_list() -> None:
