@@ -321,7 +321,7 @@ def things_of(stated: Stated) -> tuple[str, ...]:
     return () if stated.word in (None, "none") else (str(stated.word),)
 
 
-_SEVERAL = re.compile(r"[,;]|\b(?:and|or)\b|&")
+_SEVERAL = re.compile(r"[,;/+]|\b(?:and|or)\b|&")
 
 
 class Looks(Look):

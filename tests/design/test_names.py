@@ -122,6 +122,8 @@ REFUSED = [
     ("touchable_metal: none", "touchable_metal: not sure", "'not sure' denies something", "write none, unknown"),
     ("touchable_metal: none", "touchable_metal: [screw, not sure]", "denies something", "write none, unknown"),
     ("touchable_metal: none", "touchable_metal: screw and shell", "names several things", "write a list"),
+    ("touchable_metal: none", "touchable_metal: screw + shell", "names several things", "write a list"),
+    ("touchable_leads: none", "touchable_leads: antenna/lead", "names several things", "write a list"),
     ("touchable_metal: none", "touchable_metal: [screw, none]", "'none' in a list", "none alone"),
     ("touchable_leads: none", "touchable_leads: [antenna, unknown]", "'unknown' in a list", "none alone"),
     ("touchable_leads: none", "touchable_leads: [antenna, Antenna]", "'Antenna' is said twice", "keep one"),
