@@ -13,7 +13,7 @@ from derate.design.circuit import Earth
 from derate.design.kinds import FAMILIES, KINDS
 from derate.design.load import Design
 from derate.design.record import Record, Stated
-from derate.design.samples import UNSEEN
+from derate.design.samples import NOT_LOOKED_AT, UNSEEN
 from derate.design.structure import PROTECTIVE
 from derate.design.transformers import Transformer
 from derate.ledger.entry import SUPPLY, Entry, OpenFact, Subject
@@ -68,13 +68,15 @@ class _Rows:
             )
         )
 
-    def block(self, subject: Subject, prefix: str, block: Record | None, default: str) -> None:
-        """Every stated value of a block whose keys are facts of one prefix."""
+    def block(
+        self, subject: Subject, prefix: str, block: Record | None, default: str, unheard: tuple[str, ...] = ()
+    ) -> None:
+        """Every stated value of a block whose keys are facts of one prefix; none known in a way of `unheard`."""
         if block is None:
             return
         for key, stated in block.stated():
             name = f"{prefix}.{key}"
-            if name in VOCABULARY and name not in _OWN and not (prefix == "found" and stated.known_by in UNSEEN):
+            if name in VOCABULARY and name not in _OWN and stated.known_by not in unheard:
                 self.add(subject, name, stated, default)
 
 
@@ -222,7 +224,7 @@ def _part(rows: _Rows, name: str, part: Part) -> None:
     rows.block(subject, "part", part, "parts")
     rows.block(subject, "mounting", part.mounting, "parts")
     rows.block(subject, "rated", part.rated, "rated")
-    rows.block(subject, "found", part.found, "parts")
+    rows.block(subject, "found", part.found, "parts", UNSEEN)
     # A part value that was measured replaces the marked one for this sample; one that nobody measured is none.
     measured = part.found
     for key, found in (("capacitance", measured.capacitance), ("resistance", measured.resistance)) if measured else ():
@@ -297,10 +299,15 @@ def _ports(rows: _Rows) -> None:
     rows.put(SUPPLY, "sharing.held", Category.of("yes" if holds else "no"), sharing.place, known)
 
 
+# How a distance is known that nobody has of anything built or drawn. One in a drawing is judged, and so is one of which
+# nobody says how it is known: both fail where they are too short.
+_NO_DISTANCE = tuple(one for one in NOT_LOOKED_AT if one != "stated")
+
+
 def _barrier(rows: _Rows, name: str, block: Barrier) -> None:
     subject = Subject("barrier", (name,))
     rows.put(subject, "barrier.between", Category.of(" – ".join(block.between)), block.place, "stated")
-    rows.block(subject, "found", block, "barriers")
+    rows.block(subject, "found", block, "barriers", _NO_DISTANCE)
     rows.block(subject, "barrier", block, "barriers")
     if block.board is not None:
         rows.block(subject, "barrier", block.board, "barriers")

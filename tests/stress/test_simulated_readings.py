@@ -249,6 +249,24 @@ def test_a_part_value_that_nobody_measured_does_not_replace_the_marked_one(word:
     assert (capacitance.high - capacitance.low < 2e-6) == taken
 
 
+@pytest.mark.parametrize(
+    ("word", "heard"),
+    [
+        *(("", True), (" (drawing)", True), (" (data sheet)", True), (" (marked)", True), (" (stated)", True)),
+        *((" (calculated)", False), (" (simulated)", False), (" (ordered)", False), (" (assumed)", False)),
+    ],
+)
+def test_a_distance_that_a_drawing_shows_too_short_fails(word: str, heard: bool) -> None:
+    """It need not be measured to be too short; of nothing built or drawn it is no distance, and stays open."""
+    own = "clearance: 6.1..6.4 mm (measured; photo 7, board cleaned first)"
+    text = SOUND.read_text(encoding="utf-8")
+    assert text.count(own) == 1
+    found = judged(text.replace(own, f"clearance: 1.1 mm{word}")).findings
+    own_place = [one for one in found if "under transformer" in str(one.subject)]
+    verdicts = {one.verdict for one in own_place if one.rule == "barrier-clearance"}
+    assert verdicts == {"fail" if heard else "not assessed"}
+
+
 def test_every_word_is_one_or_the_other() -> None:
     assert set(UNSEEN) - {"computed"} == set(NOBODY)
     one: Reading = read(file_of("readings", (f"{FULL}, mains_power: 20 W (ordered)",), None)).readings[0]
