@@ -56,7 +56,9 @@ SHAPES = (
 
 
 @pytest.fixture(autouse=True)
-def _not_remembered() -> Iterator[None]:
+def _not_remembered(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """No pack comes out of what the suite compiled at its start, else a pack would be held against itself."""
+    monkeypatch.setattr("derate.packs.compiled.stored_at", lambda: tmp_path / "nowhere" / compiled.FILE)
     compiled.forget()
     yield
     compiled.forget()
