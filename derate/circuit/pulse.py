@@ -329,7 +329,7 @@ SIGNS_INDUCTANCE: dict[str, dict[str, int]] = {
 }
 _REFILLS = 60  # half cycles followed at most
 # Of all before it: a refill of a bulk that cannot ring that is so small is the last one followed, and those after it
-# are summed at once. Of 4,000 random supplies the I²t so moved by -0.003 to +0.012 % (tests/circuit/test_inrush.py).
+# are summed at once. The I²t so moves by -0.002 to +0.06 % at most, of 400 supplies (tests/circuit/test_inrush.py).
 _LATE = 1e-3
 
 
