@@ -89,6 +89,21 @@ def test_its_own_greatest_temperature_and_the_site_are_taken() -> None:
 
 
 @pytest.mark.parametrize(
+    ("ambient", "coldest", "hottest"),
+    [
+        ("40 degC", COLDEST, 155.0),
+        ("-55 degC", -55.0, 155.0),
+        ("160 degC", COLDEST, 160.0),
+        ("up to 160 degC", COLDEST, 160.0),
+    ],
+)
+def test_a_site_of_one_figure_is_no_narrower_than_one_of_none(ambient: str, coldest: float, hottest: float) -> None:
+    ledger = work_of("greenhouse-vent", STATED, ("ambient: -10..40 degC", f"ambient: {ambient}")).ledger
+    found = value(ledger, "R9", "value_temperature")
+    assert (found[0], found[3]) == (coldest, hottest)
+
+
+@pytest.mark.parametrize(
     ("written", "low", "high"),
     [
         ("temperature_slope: +9 mV/K", 11.4 - 9e-3 * 25.0, 12.6 + 9e-3 * 150.0),

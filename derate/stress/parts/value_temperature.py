@@ -62,8 +62,11 @@ def _temperature(context: Context, subject: Subject, kinds: tuple[str, ...]) -> 
     ambient = context.fact(SUPPLY, "site.ambient")
     cold, warm = COLDEST, MARKED_AT
     used = []
-    if ambient is not None and isinstance(ambient.value, Value) and -inf < ambient.value.low < ambient.value.high < inf:
-        cold, warm = ambient.value.low, ambient.value.high
+    if ambient is not None and isinstance(ambient.value, Value):
+        low, high = ambient.value.low, ambient.value.high
+        # One figure, or an end alone, says how hot it gets or how cold, and not both: it may only widen.
+        cold = low if -inf < low < high < inf else min(COLDEST, low if low > -inf else COLDEST)
+        warm = high if high < inf else MARKED_AT
         used.append(ambient.number)
     hot = max(WARMED[kind][1] for kind in kinds)
     names = [named("rated.junction")] if all(kind in _LIMITED_BY_JUNCTION for kind in kinds) else []
