@@ -131,6 +131,12 @@ def test_designators(cell: str, names: list[str], rest: str) -> None:
         ("2000h", "electrolytic capacitor", False, {}, ("2000h",)),
         ("10k 10k", "resistor", False, {"part.resistance": "10 kohm"}, ("10k",)),
         ("10V 16V", "capacitor", False, {"rated.voltage": "10 V"}, ("16V",)),
+        ("7-Apr", "resistor", True, {}, ("7-Apr",)),
+        ("04. Jul", "resistor", True, {}, ("04. Jul",)),
+        ("Apr 70", "resistor", True, {}, ("Apr 70",)),
+        ("Jan-47", "resistor", True, {}, ("Jan-47",)),
+        ("4-Jul-26", "resistor", True, {}, ("4-Jul-26",)),  # made a date
+        ("470R Marl 10V", "resistor", True, {"part.resistance": "470 ohm", "rated.voltage": "10 V"}, ("Marl",)),
     ],
 )
 def test_cells(cell: str, kind: str, comma: bool, facts_: dict[str, str], unread: tuple[str, ...]) -> None:

@@ -289,8 +289,12 @@ def read_cell(text: str, kind: str, comma: bool, figures_alone: bool = False) ->
 
 _NUMBER_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d,])")
 _THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:\.\d{3})+(?:,\d+)?(?![\d.,])")  # where a comma is the decimal sign
-# A program for tables makes a date of `4.7` or `1-2`: no figure is left in it.
-_DATE = re.compile(r"(?<![\w.])\d{1,4}([-/.])\d{1,2}\1\d{2,4}(?:[T ]\d\d:\d\d(?::\d\d)?)?(?![\w.])")
+# A program for tables makes a date of `4.7` or `1-2`, and of `4.70` what it shows as `Apr 70`: no figure is left in it.
+_MONTH = "(?:Jan|Feb|Mar|Mrz|Mär|Apr|May|Mai|June?|Juni|July?|Juli|Aug|Sept?|Oct|Okt|Nov|Dec|Dez)"
+_DATE = re.compile(
+    r"(?<![\w.])(?:\d{1,4}([-/.])\d{1,2}\1\d{2,4}(?:[T ]\d\d:\d\d(?::\d\d)?)?"
+    rf"|\d{{1,2}}(?:-|\. ?| ){_MONTH}(?:[- ]\d{{2,4}})?|{_MONTH}[- ]\d{{2,4}})(?![\w.])"
+)
 _OTHER_UNIT = re.compile(r" ?(?:[%°]|(?:[mk]?[VWAJ]|[munp][FHs]|mm|k?Hz)(?:AC|DC|ac|dc|rms)?(?![A-Za-z0-9]))")
 
 
