@@ -57,7 +57,7 @@ class Parser(argparse.ArgumentParser):
             message = f"'{unknown}' is not known here"
             close = nearest(unknown.partition("=")[0], [name for name in self._option_string_actions if len(name) > 2])
             if unknown.endswith(".html") and "--to" in self._option_string_actions:
-                close = f"--to {unknown}"
+                close = f"--to {plain(unknown)}"
             instead = f"write {close}" if close else instead
         raise refused(plain(message), instead)
 
