@@ -123,10 +123,14 @@ def _solved(
         step("values by temperature", lambda: warm_values(context), refines=WARMED)
     delivered = step("output power", lambda: output_power(context, _outputs(ledger, structure)))
     inlet = structure.own_inlet
-    if inlet is None:
+    draws = own.drawn if own is not None and inlet is None else None
+    drawn = step("power that it holds", lambda: draws(context)) if draws is not None else None
+    if inlet is None and drawn is None:
         stage = step("efficiency", lambda: efficiency(context, delivered, readings), (delivered, readings))
         step("power drawn", lambda: power_drawn(context, delivered, stage), (delivered, stage))
-    else:  # stresses of the line are the topology's, but for what lies across it whatever stands behind
+    elif (
+        inlet is not None
+    ):  # stresses of the line are the topology's, but for what lies across it whatever stands behind
         step("bleeders", lambda: solve_bleeders(context, inlet))
     mains = structure.mains
     boosted = bool(boost.told(context))

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from derate.design.circuit import Circuit
 from derate.design.kinds import FAMILIES
 from derate.design.readings import Reading
-from derate.ledger.entry import SUPPLY, Case, OpenFact, Subject
+from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.stress.context import BadEnds, Context, part
 from derate.stress.faults.converter import Faults
 from derate.stress.mains.bulk_states import solve_bulk_states
@@ -105,6 +105,7 @@ class Topology(NamedTuple):
     circuit: the circuit block with the keys it adds, which says what stands on them
     cannot: what of this design's circuit is not covered, by what is joined to what; None: all of it is
     netlist: of its own input, or of the stage behind the bulk, at a case; None where it writes none
+    drawn: the row of the power that it draws from the bulk, where no efficiency says it; None: output over efficiency
     """
 
     word: str
@@ -114,6 +115,7 @@ class Topology(NamedTuple):
     faults: Faults | None = None
     cannot: Callable[[Context], Gap | None] | None = None
     netlist: Callable[[Structure, Ledger, Case], Netlist] | None = None
+    drawn: Callable[[Context], Entry | None] | None = None
 
     @property
     def gives(self) -> tuple[Gives, ...]:

@@ -12,7 +12,7 @@ from derate.stress.mains.bulk_states import solve_bulk_states
 from derate.stress.topology import TEMPERATURES_CARRIED, Gap, Gives, Step, Topology
 from derate.terms.quantities import FULL_LOAD, NO_LOAD, OVERLOAD, RE_PLUG, RUNNING, SURGE, SWITCH_ON, each
 from derate.topologies.linear_lamp.circuit import LampCircuit, parts_of
-from derate.topologies.linear_lamp.running import Lamp, lamp_of, solve_bulk, solve_chip, solve_line
+from derate.topologies.linear_lamp.running import Lamp, lamp_of, power_drawn, solve_bulk, solve_chip, solve_line
 
 _FULL = (FULL_LOAD,)
 # All that the chip loses grows with the mains; OVERLOAD: every LED of the string shorted.
@@ -108,4 +108,4 @@ STEPS = (
         cannot=_events_open,
     ),
 )
-TOPOLOGY = Topology("linear lamp driver", LampCircuit, BAD_ENDS, STEPS, FAULTS, _not_covered)
+TOPOLOGY = Topology("linear lamp driver", LampCircuit, BAD_ENDS, STEPS, FAULTS, _not_covered, drawn=power_drawn)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import NamedTuple
 
 from derate.circuit import linear_lamp
@@ -9,23 +10,38 @@ from derate.circuit.elementary import passed
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import LINE, Context, Inputs, carried, part
-from derate.stress.mains.bulk_states import bulk_high, crest_of_mains
+from derate.stress.mains.bulk_states import bulk_high, bulk_low, crest_of_mains
 from derate.stress.mains.line import POWER, hot
 from derate.stress.parts.life import allowed_case, bulk_names, junction, solve_lives
 from derate.stress.parts.ratings import allowed_current, ripple_rating
-from derate.terms.quantities import BROWN_OUT, OVERLOAD, RUNNING
+from derate.terms.quantities import BROWN_OUT, FULL_LOAD, OVERLOAD, RUNNING
 from derate.terms.quantity_names import QuantityName
 from derate.terms.values import Value
 from derate.topologies.linear_lamp.circuit import LampParts, parts_of
 
-OFF_THE_MAINS = Model.of(
-    "linear lamp without bulk capacitor",
-    linear_lamp.OFF_THE_MAINS,
-    "own derivation, closed form",
-    "current × (2 crest cos a − string (π − 2 a)) / π, a = asin(string / crest)",
-)
+
+@cache
+def off_the_mains(count: int) -> Model:
+    """The model of a lamp with so many small capacitors behind its rectifier."""
+    return Model.of(
+        "linear lamp without bulk capacitor",
+        linear_lamp.off_the_mains(count),
+        "own derivation, closed form",
+        "current × (2 crest cos a − string (π − 2 a)) / π, a = asin(string / crest); ω C crest cos angle on the line",
+    )
+
+
 OFF_A_BULK = Model.of(
-    "linear lamp behind a bulk capacitor", linear_lamp.OFF_A_BULK, "own derivation", "(bulk − string) × current"
+    "linear lamp behind a bulk capacitor",
+    linear_lamp.OFF_A_BULK,
+    "own derivation",
+    "(bulk − string) × current, of a bulk from its valley to the crest",
+)
+DRAWN = Model.of(
+    "power drawn by what the chip holds",
+    linear_lamp.DRAWN_OFF_A_BULK,
+    "own derivation",
+    "bulk × current, of a bulk from the string to the crest of the highest mains",
 )
 AS_IT_IS = Model.of("as it is", passed("value"), "the circuit")
 
@@ -56,6 +72,23 @@ def lamp_of(context: Context) -> Lamp:
             case=Case("converter"),
         )
     return Lamp(parts, output, own, context.need(output, "plate.voltage"))
+
+
+def power_drawn(context: Context) -> Entry | None:
+    """Power that leaves the bulk capacitor [W]: the held current times the whole bulk; None of a lamp that has none."""
+    parts = parts_of(context.structure)
+    if not parts.keeps or not parts.chip or parts.odd:
+        return None
+    case = Case(RUNNING, load=FULL_LOAD)
+    if context.plan.mains is None:
+        return context.ledger.hole(SUPPLY, "power_drawn", context.plan.lacking(RUNNING), case=case)
+    inputs: Inputs = {
+        "mains": context.plan.mains[1],
+        "string": context.need(Subject("output", (parts.output,)), "plate.voltage"),
+        "share": Value.between(0.0, 1.0),
+        "current": context.need(part(parts.chip), "part.limit_current"),
+    }
+    return context.ledger.work_out(DRAWN, inputs, [(SUPPLY, "power_drawn", "drawn")], case=case)[0]
 
 
 def top(context: Context, lamp: Lamp) -> Entry:
@@ -92,12 +125,52 @@ def solve_chip(context: Context, lamp: Lamp) -> None:
 def _loss(context: Context, lamp: Lamp, crest: Entry, string: Entry | Value, case: Case) -> Entry:
     wanted: list[Wanted] = [(lamp.chip, "power", "power")]
     if lamp.parts.keeps:
-        inputs: Inputs = {"bulk": crest, "string": string, "current": lamp.current}
+        valley, lowest = bulk_low(context, case._replace(group=RUNNING)), context.plan.mains
+        inputs: Inputs = {
+            "valley": valley if isinstance(valley.value, Value) else 0.0,
+            "rise": case.mains / lowest[0] if case.mains is not None and lowest is not None else 1.0,
+            "crest": crest,
+            "share": Value.between(0.0, 1.0),
+            "string": string,
+            "current": lamp.current,
+        }
         return context.ledger.work_out(OFF_A_BULK, inputs, wanted, case=case)[0]
     if case.mains is None:
         return context.ledger.hole(lamp.chip, "power", context.plan.lacking(case.group), case=case)
-    inputs = {"mains": case.mains, "string": string, "current": lamp.current}
-    return context.ledger.work_out(OFF_THE_MAINS, inputs, wanted, case=case)[0]
+    model, inputs = _held(context, lamp, Value.exact(case.mains), string, case)
+    return context.ledger.work_out(model, inputs, wanted, case=case)[0]
+
+
+def _held(context: Context, lamp: Lamp, mains: Value, string: Entry | Value, case: Case) -> tuple[Model, Inputs]:
+    """Model and inputs without bulk capacitor; small ones charge from the line, at the frequency of the case."""
+    names = [name for name, place in context.structure.places.items() if place == "input capacitor"]
+    inputs: dict[str, Entry | Value | float] = {
+        "mains": mains,
+        "string": string,
+        "current": lamp.current,
+        "lost": Value.between(0.0, _lost(context, lamp)),
+    }
+    if names:
+        highest = context.plan.frequency[1] if context.plan.frequency is not None else 63.0
+        inputs["frequency"] = case.frequency or highest
+    for k, name in enumerate(names):
+        inputs[f"capacitance_{k}"] = context.need(part(name), "part.capacitance")
+    return off_the_mains(len(names)), inputs
+
+
+# Two diodes of a bridge, the resistance of the mains and what a fuse drops [V] (common practice, no source).
+_DROPS = 3.0
+_HOT = 1.3  # a resistor that is hot, over its value: common practice, no source
+
+
+def _lost(context: Context, lamp: Lamp) -> float:
+    """The most that lies on diodes and resistors while the current flows [V]; nothing of it is sure."""
+    inlet = context.structure.own_inlet
+    names = (*(inlet.series if inlet is not None else ()), *lamp.parts.sensed)
+    known = [context.fact(part(name), "part.resistance") for name in names]
+    ohms = sum(one.value.high for one in known if one is not None and isinstance(one.value, Value))
+    held = lamp.current.value
+    return _DROPS + (_HOT * ohms * held.high if isinstance(held, Value) else 0.0)
 
 
 def _far(row: Entry) -> float:
@@ -124,7 +197,7 @@ def solve_line(context: Context, lamp: Lamp) -> None:
                     context.ledger.work_out(POWER, inputs, [(one, "power", "power")], case=case)
     for case in context.plan.cases(["current_peak"], [RUNNING]):
         for one in (LINE, *series):
-            carried(context, lamp.current, case, one, "current_peak")
+            _flows(context, lamp, one, "current_peak", "peak", case)
     for name, place in context.structure.places.items():
         for case in context.plan.cases(["voltage_peak"], [RUNNING]) if place == "input capacitor" else ():
             carried(context, top(context, lamp), case, part(name), "voltage_peak")
@@ -142,8 +215,11 @@ def _flows(context: Context, lamp: Lamp, subject: Subject, quantity: QuantityNam
     if case.mains is None:
         context.ledger.hole(subject, quantity, context.plan.lacking(case.group), case=case)
         return
-    inputs: Inputs = {"mains": case.mains, "string": lamp.string, "current": lamp.current}
-    context.ledger.work_out(OFF_THE_MAINS, inputs, [(subject, quantity, output)], case=case)
+    mains = Value.exact(case.mains)
+    if output == "peak" and context.plan.mains is not None:  # told at one mains, and at its greatest at the highest
+        mains = Value.between(case.mains, max(case.mains, context.plan.mains[1]))
+    model, inputs = _held(context, lamp, mains, lamp.string, case)
+    context.ledger.work_out(model, inputs, [(subject, quantity, output)], case=case)
 
 
 def solve_bulk(context: Context, lamp: Lamp) -> None:
