@@ -600,3 +600,20 @@ def test_a_negative_output_counts_by_its_size() -> None:
     assert value("U1", "power", *changes, group=RUNNING, mains=253.0).high == pytest.approx(
         value("U1", "power", group=RUNNING, mains=253.0).high
     )
+
+
+def test_a_capacitor_across_the_mains_takes_its_own_current_ahead_of_the_winding() -> None:
+    """Of 47 nF 2 pi f C V, in whatever phase with what the iron and the load take."""
+    fitted = (
+        ("[F1, TL1,", "[F1, across CX1, TL1,"),
+        ("parts:\n  F1:", "parts:\n  CX1: {kind: film capacitor, class: X2, capacitance: 47 nF}\n  F1:"),
+    )
+    taken = 2.0 * pi * 53.0 * 47e-9 * 253.0
+    alone = value("F1", "current_rms", group=RUNNING, mains=253.0, frequency=53.0)
+    both = value("F1", "current_rms", *fitted, group=RUNNING, mains=253.0, frequency=53.0)
+    assert alone.high + 0.999 * taken < both.high < alone.high + 4.0 * taken
+    assert both.low < alone.low - 0.999 * taken
+    primary = [value("T1.primary", "current_rms", *one, kind="winding", group=RUNNING) for one in ((), fitted)]
+    assert primary[0] == primary[1]
+    entry = row("F1", "current_rms", fitted[0], (fitted[1][0], fitted[1][1].replace("47 nF", "unknown")), group=RUNNING)
+    assert entry.value is None and any("CX1" in str(fact) for fact in entry.missing)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import pi
 
 from derate.circuit import line_transformer as physics
 from derate.circuit.elementary import total
@@ -10,7 +11,8 @@ from derate.design.readings import Reading
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.bench.load_tests import IN_OVERLOAD
-from derate.stress.context import BARRIER, Context, Inputs, part
+from derate.stress.context import BARRIER, EVERY_MAINS, LINE, Context, Inputs, part
+from derate.stress.mains.beside import capacitance_across, capacitors_across
 from derate.stress.mains.line import mains_resistance
 from derate.stress.mains.switch_on import less_when_hot
 from derate.stress.parts.windings import HOT_SPOT, PRIMARY, allowed_winding_temperature, current_density
@@ -63,9 +65,16 @@ def drawn(context: Context, found: Rails) -> None:
             )
             continue
         _between(context, model, inputs, case)
+    _through(context, [Subject("winding", (one,)) for one in parts.primary])
+    _capacitors_beside(context)
+    _through(context, [part(name) for name in parts.ahead])
+
+
+def _through(context: Context, subjects: Sequence[Subject]) -> None:
+    """The mains current as it is so far, through each of these."""
     for case in context.plan.cases(["current_rms"], [RUNNING]):
         row = context.need(SUPPLY, "mains_current", case)
-        for subject in (*(part(name) for name in parts.ahead), *(Subject("winding", (one,)) for one in parts.primary)):
+        for subject in subjects:
             context.ledger.write(
                 subject,
                 "current_rms",
@@ -79,6 +88,36 @@ def drawn(context: Context, found: Rails) -> None:
                 note=row.note,
                 rests_on=row.rests_on,
             )
+
+
+def _capacitors_beside(context: Context) -> None:
+    """What capacitors across the mains take, from all of it taken off the mains current to all of it added."""
+    inlet = context.structure.own_inlet
+    across = capacitors_across(context, inlet)[1] if inlet is not None else ()
+    for case in context.plan.cases(["mains_current"], [RUNNING]) if across else ():
+        row = context.need(SUPPLY, "mains_current", case)
+        capacitance = capacitance_across(context, across, LINE, Case(RUNNING))
+        inputs, rests = (row.number, capacitance.number), row.rests_on | capacitance.rests_on
+        if not isinstance(row.value, Value) or not isinstance(capacitance.value, Value) or case.mains is None:
+            missing = tuple(dict.fromkeys((*row.missing, *capacitance.missing)))
+            context.ledger.hole(
+                SUPPLY, "mains_current", missing, case=case, note=row.note, inputs=inputs, rests_on=rests
+            )
+            continue
+        turn = 2.0 * pi * (case.frequency or max(context.plan.frequency or EVERY_MAINS)) * case.mains
+        far, high = turn * capacitance.value.far, turn * capacitance.value.high
+        low, near = max(0.0, row.value.low - high), max(0.0, row.value.near - far)
+        context.ledger.write(
+            SUPPLY,
+            "mains_current",
+            Value(low, near, row.value.far + far, row.value.high + high),
+            case=case,
+            known_by="computed",
+            inputs=inputs,
+            rests_on=rests,
+            formula="mains current of a transformer, less and more 2 pi f C V",
+            source="own derivation: rms of a sum lies between difference and sum, whatever their phase",
+        )
 
 
 def _between(context: Context, model: Model, inputs: Inputs, case: Case) -> None:
