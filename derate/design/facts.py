@@ -27,6 +27,11 @@ CONTROLS = ("port controller", "controller", "integrated switch")  # what shares
 _OWN = ("part.kind", "part.fitted", "part.place", "part.family")  # written from the structure, not as stated
 
 
+# How a distance is known that nobody has of anything built or drawn: behind the figure or of all the barriers, what it
+# shows waits for it. One in a drawing is a distance, and so is one of which nobody says how it is known.
+_NO_DISTANCE = tuple(one for one in NOT_LOOKED_AT if one != "stated")
+
+
 class _Rows:
     """Gathers rows; a value that is unknown makes none."""
 
@@ -52,7 +57,8 @@ class _Rows:
         note: str = "",
     ) -> None:
         """One row."""
-        rests = frozenset((OpenFact(subject, name),)) if known_by == "assumed" else frozenset()
+        open_ways = _NO_DISTANCE if subject.kind == "barrier" and name.startswith("found.") else ("assumed",)
+        rests = frozenset((OpenFact(subject, name),)) if known_by in open_ways else frozenset()
         self.rows.append(
             Entry(
                 len(self.rows) + 1,
@@ -299,15 +305,10 @@ def _ports(rows: _Rows) -> None:
     rows.put(SUPPLY, "sharing.held", Category.of("yes" if holds else "no"), sharing.place, known)
 
 
-# How a distance is known that nobody has of anything built or drawn. One in a drawing is judged, and so is one of which
-# nobody says how it is known: both fail where they are too short.
-_NO_DISTANCE = tuple(one for one in NOT_LOOKED_AT if one != "stated")
-
-
 def _barrier(rows: _Rows, name: str, block: Barrier) -> None:
     subject = Subject("barrier", (name,))
     rows.put(subject, "barrier.between", Category.of(" – ".join(block.between)), block.place, "stated")
-    rows.block(subject, "found", block, "barriers", _NO_DISTANCE)
+    rows.block(subject, "found", block, "barriers")
     rows.block(subject, "barrier", block, "barriers")
     if block.board is not None:
         rows.block(subject, "barrier", block.board, "barriers")
