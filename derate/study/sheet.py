@@ -28,7 +28,7 @@ from derate.design.sheet import (
     step_of,
 )
 from derate.study.missing import MissingFact, missing_facts
-from derate.study.paste import BETWEEN, KNOWN, PARTLY, READ_AT, SLOT, lines_for
+from derate.study.paste import BETWEEN, PARTLY, READ_AT, SLOT, lines_for
 from derate.study.trying import Bench
 from derate.study.work import Work
 from derate.terms.instructions import DOES, Does, Instruction, does_of, holds_back
@@ -273,7 +273,7 @@ class _Leaf(NamedTuple):
 
 def _leaves(lines: Sequence[str], of: str = "") -> Iterator[_Leaf]:
     """Every leaf of lines as a person would paste them, with the example of its line. of: whose test it is"""
-    lines = [_READ if line == READ_AT else line for line in lines if line != KNOWN]
+    lines = [_READ if line == READ_AT else line for line in lines]
     such = {}
     for line in lines:
         key, _, comment = line.partition("# such as ")

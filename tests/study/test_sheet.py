@@ -96,6 +96,9 @@ def test_what_may_be_powered_is_asked_with_its_cautions(rerun: Sheet) -> None:
     assert {"readings.0.case_temperature.C1", "readings.0.ripple.main"} <= paths
     needed = {".".join(one.path) for one in powered if one.needed}
     assert needed == {"readings.0.at.mains", "readings.0.at.load"}
+    known = {one.path: one.text for one in rerun.fixed if one.path[-1] == "known_by"}
+    assert {("readings", "0", "known_by"), ("tests", "main", "known_by")} <= set(known)
+    assert set(known.values()) == {"measured"}  # else what was read on it would show nothing good
     page = sheet_page(rerun, {})
     for word in ("running", "overload", "sensor"):
         assert CAUTIONS[word].page.replace("'", "&#39;") in page  # type: ignore[index]
