@@ -131,13 +131,12 @@ def off_the_mains(count: int) -> Formula:
         whole = sum(inputs.pop(name) for name in names)
         return held_off_the_mains(capacitance=whole, **inputs)
 
-    charged = {**_FLOWS, **({"frequency": 1, **dict.fromkeys(names, 1)} if names else {})}
-    ranges = {
-        **_RANGES,
-        "lost": (0.0, 10.0),
-        **({"frequency": (47.0, 63.0), **dict.fromkeys(names, (0.0, 2e-8))} if names else {}),
-    }
-    return Formula(solve, {"power": _FLOWS, "average": _FLOWS, "rms": charged, "peak": charged}, ranges)
+    rms, peak, ranges = dict(_FLOWS), {"current": 1}, {**_RANGES, "lost": (0.0, 10.0)}
+    if names:  # without them the held current is the peak, whatever the mains
+        charges = {"frequency": 1, **dict.fromkeys(names, 1)}
+        rms, peak = {**_FLOWS, **charges}, {**_FLOWS, **charges}
+        ranges |= {"frequency": (47.0, 63.0), **dict.fromkeys(names, (0.0, 2e-8))}
+    return Formula(solve, {"power": _FLOWS, "average": _FLOWS, "rms": rms, "peak": peak}, ranges)
 
 
 OFF_THE_MAINS = off_the_mains(0)
