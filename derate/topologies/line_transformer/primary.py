@@ -8,6 +8,7 @@ from math import pi
 from derate.circuit import line_transformer as physics
 from derate.circuit.elementary import total
 from derate.design.readings import Reading
+from derate.design.structure import Element
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.bench.load_tests import IN_OVERLOAD
@@ -65,9 +66,12 @@ def drawn(context: Context, found: Rails) -> None:
             )
             continue
         _between(context, model, inputs, case)
-    _through(context, [Subject("winding", (one,)) for one in parts.primary])
-    _capacitors_beside(context)
-    _through(context, [part(name) for name in parts.ahead])
+    ahead = [part(name) for name in parts.ahead]
+    _through(context, [*ahead, *(Subject("winding", (one,)) for one in parts.primary)])
+    inlet = context.structure.own_inlet
+    if inlet is not None and (across := capacitors_across(context, inlet)[1]):
+        _capacitors_beside(context, across)
+        _through(context, ahead)
 
 
 def _through(context: Context, subjects: Sequence[Subject]) -> None:
@@ -90,11 +94,9 @@ def _through(context: Context, subjects: Sequence[Subject]) -> None:
             )
 
 
-def _capacitors_beside(context: Context) -> None:
+def _capacitors_beside(context: Context, across: Sequence[Element]) -> None:
     """What capacitors across the mains take, from all of it taken off the mains current to all of it added."""
-    inlet = context.structure.own_inlet
-    across = capacitors_across(context, inlet)[1] if inlet is not None else ()
-    for case in context.plan.cases(["mains_current"], [RUNNING]) if across else ():
+    for case in context.plan.cases(["mains_current"], [RUNNING]):
         row = context.need(SUPPLY, "mains_current", case)
         capacitance = capacitance_across(context, across, LINE, Case(RUNNING))
         inputs, rests = (row.number, capacitance.number), row.rests_on | capacitance.rests_on
