@@ -186,3 +186,29 @@ def test_a_film_capacitor_behind_the_rectifier_stands_the_crest(rated: str, verd
     )
     asked = [one for one in review(text).findings if one.rule == "lamp-input-capacitor-voltage"]
     assert [(str(one.subject), one.verdict) for one in asked if one.verdict != "not applicable"] == [("C9", verdict)]
+
+
+def _with_film(line: str, farads: str) -> str:
+    return changed(
+        ("BR1, across C1]", line),
+        ("bridging: none", "bridging: none\n  other: {C1: spare}"),
+        ("  LED1:", f"  C9: {{kind: film capacitor, capacitance: {farads}, rated: {{voltage: 450 V}}}}\n  LED1:"),
+    )
+
+
+@pytest.mark.parametrize(("line", "least"), [("across C9, BR1]", 1.0), ("BR1, across C9]", 0.0)])
+def test_a_film_capacitor_on_either_side_of_the_rectifier_takes_its_own_current(line: str, least: float) -> None:
+    """8.4 mA at 253 V and 53 Hz, beside 15.6 mA of the LEDs; behind it only while the mains stands above the LEDs."""
+    taken = 2.0 * pi * 53.0 * 100e-9 * 253.0
+    bare, text = changed(*BARE), _with_film(line, "100 nF")
+    for quantity, more in (("current_rms", taken), ("current_peak", sqrt(2.0) * taken)):
+        alone, both = value("RF1", quantity, "running", bare).high, value("RF1", quantity, "running", text).high  # type: ignore[arg-type]
+        assert sqrt(alone**2 + (least * more) ** 2) < both <= (alone + more) * (1.0 + 1e-9)
+    assert value("U1", "power", "running", text) == value("U1", "power", "running", bare)
+
+
+@pytest.mark.parametrize(("farads", "covered"), [("160 nF", True), ("2 uF", False), ("unknown", False)])
+def test_one_that_holds_the_rail_leaves_no_figure_of_the_chip(farads: str, covered: bool) -> None:
+    """Where the LEDs stop it gives more than the 20 mA that the chip takes at least: the rail no longer follows."""
+    found = rows("U1", "power", "running", _with_film("BR1, across C9]", farads))
+    assert any(isinstance(row.value, Value) for row in found) == covered

@@ -10,6 +10,7 @@ from derate.circuit.elementary import passed
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
 from derate.ledger.ledger import Model, Wanted
 from derate.stress.context import LINE, Context, Inputs, carried, part
+from derate.stress.mains.beside import capacitors_across, solve_beside
 from derate.stress.mains.bulk_states import bulk_high, bulk_low, crest_of_mains
 from derate.stress.mains.line import POWER, hot
 from derate.stress.parts.life import allowed_case, bulk_names, junction, solve_lives
@@ -178,26 +179,33 @@ def _far(row: Entry) -> float:
 
 
 def solve_line(context: Context, lamp: Lamp) -> None:
-    """The line of a lamp without bulk capacitor: it carries the current of the LEDs while that flows."""
+    """The line of a lamp without bulk capacitor: it carries the current of the LEDs while that flows.
+
+    Ahead of capacitors across it theirs is added.
+    """
     inlet = context.structure.own_inlet
     if inlet is None:
         return
     series = [part(name) for name in inlet.series]
+    ahead, across = capacitors_across(context, inlet)
     for group in (RUNNING, BROWN_OUT):
-        for case in context.plan.cases(["current_rms"], [group]):
-            for one in (LINE, *series):
+        for case in context.plan.cases(["current_rms", "mains_current"] if across else ["current_rms"], [group]):
+            for one in (LINE, *series[ahead:]):
                 _flows(context, lamp, one, "current_rms", "rms", case)
-        for case in context.plan.cases(["mains_current"], [group]):
+        for case in () if across else context.plan.cases(["mains_current"], [group]):
             _flows(context, lamp, SUPPLY, "mains_current", "rms", case)
+    for case in context.plan.cases(["current_peak"], [RUNNING]):
+        for one in (LINE, *series[ahead:]):
+            _flows(context, lamp, one, "current_peak", "peak", case)
+    if across:
+        solve_beside(context, inlet, ahead, across)
+    for group in (RUNNING, BROWN_OUT):
         for case in context.plan.cases(["power"], [group]):
             for one in series:
                 current = context.fact(one, "current_rms", case)
                 if current is not None:
                     inputs: Inputs = {"resistance": hot(context, one.names[0]), "current": current}
                     context.ledger.work_out(POWER, inputs, [(one, "power", "power")], case=case)
-    for case in context.plan.cases(["current_peak"], [RUNNING]):
-        for one in (LINE, *series):
-            _flows(context, lamp, one, "current_peak", "peak", case)
     for name, place in context.structure.places.items():
         for case in context.plan.cases(["voltage_peak"], [RUNNING]) if place == "input capacitor" else ():
             carried(context, top(context, lamp), case, part(name), "voltage_peak")
