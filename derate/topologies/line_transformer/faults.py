@@ -71,8 +71,9 @@ def ended(context: Context, parts: LineTransformerParts, seen: Entry) -> Ends:
         why = "the transformer is marked inherently short-circuit proof: it stays within its limits"
         return Ends(SHOWN, why, rows, rests_on=rests)
     fuses = [one for one in parts.ahead if context.structure.must_be(one, "fuse")]
-    most = seen.value.high if isinstance(seen.value, Value) else 0.0
-    protected = (*parts.by_heat, *(one for one in fuses if _may_open(context, one, most)))
+    short = seen.value if isinstance(seen.value, Value) else Value.exact(0.0)
+    protected = (*parts.by_heat, *(one for one in fuses if _carries_less(context, one, short.low)))
+    doubtful = [one for one in fuses if one not in protected and _carries_less(context, one, short.high)]
     if proof in _BY_MARK and protected:
         why = f"{' or '.join(protected)} ends it: the mark, {proof} short-circuit proof, was tested with it"
         sizes = (context.fact(part(one), "rated.current") for one in protected if one in fuses)
@@ -92,6 +93,10 @@ def ended(context: Context, parts: LineTransformerParts, seen: Entry) -> Ends:
     if row is None:
         why = "whether the transformer is short-circuit proof, and by what, is not known"
         return Ends("", "; ".join([why, *told]), rows, (OpenFact(transformer, "transformer.short_circuit_proof"),))
+    if proof in _BY_MARK and doubtful:
+        missing = tuple(OpenFact(part(one), "rated.opens_within") for one in doubtful)
+        why = f"whether {' or '.join(doubtful)} opens at the least current of the short is not known"
+        return Ends("", "; ".join([why, *told]), (*rows, seen.number), missing)
     if proof in _BY_MARK:
         unsized = [one for one in fuses if context.value(part(one), "rated.current") is None]
         if unsized:
@@ -105,13 +110,14 @@ def ended(context: Context, parts: LineTransformerParts, seen: Entry) -> Ends:
     return Ends(NOT_SHOWN, "; ".join(told) or "nothing stands in the mains path that would open", (*rows, seen.number))
 
 
-def _may_open(context: Context, fuse: str, most: float) -> bool:
-    """Whether a fuse may be the one that the mark was tested with: what carries the short for an hour is not.
+def _carries_less(context: Context, fuse: str, current: float) -> bool:
+    """Whether a fuse carries less than a current of the short at the mains [A] for an hour.
 
-    most: the greatest current of the short at the mains [A]
+    One that carries the greatest is not the fuse that the mark was tested with; one that may carry the least has yet
+    to be shown to open.
     """
     rated = context.value(part(fuse), "rated.current")
-    return rated is not None and rated.far * CARRIED < most
+    return rated is not None and rated.far * CARRIED < current
 
 
 def overload_protection(context: Context, found: Rails) -> None:
