@@ -5,7 +5,7 @@ One defect in four in an ordinary run, all of them by brute force.
 
 from __future__ import annotations
 
-from math import pi, sin, sqrt
+from math import cos, pi, sin, sqrt
 
 import pytest
 from brute_force import share
@@ -13,7 +13,7 @@ from defects import Demonstration, assert_found, defects
 
 from derate.circuit.linear_lamp import held_off_a_bulk, held_off_the_mains
 from derate.design.load import read_design
-from derate.ledger.entry import Entry
+from derate.ledger.entry import SUPPLY, Entry
 from derate.stress.context import part
 from derate.study.faults import design_faults
 from derate.terms.quantity_names import QuantityName
@@ -47,6 +47,37 @@ def test_loss_is_what_a_sum_over_the_half_cycle_makes_of_it(string: float) -> No
     assert ended.power == pytest.approx(0.02 * sum(above) / steps, rel=1e-5)
     assert ended.average == pytest.approx(0.02 * len(above) / steps, rel=1e-3)
     assert ended.rms**2 == pytest.approx(0.02**2 * len(above) / steps, rel=1e-3)
+
+
+def test_a_small_capacitor_adds_its_charging_to_the_line_and_one_that_is_not_emptied_is_told() -> None:
+    crest, string, steps = sqrt(2) * 230.0, 150.0, 20000
+    slope = 2.0 * pi * 50.0 * crest
+    farads = 0.95 * 0.02 / (slope * sqrt(1.0 - (string / crest) ** 2))
+    found = held_off_the_mains(mains=230.0, string=string, current=0.02, frequency=50.0, capacitance=farads)
+    angles = [(k + 0.5) * pi / steps for k in range(steps)]
+    line = [0.02 + farads * slope * cos(one) for one in angles if crest * sin(one) > string]
+    assert found.peak == pytest.approx(max(line), rel=1e-3)
+    assert found.rms**2 == pytest.approx(sum(one**2 for one in line) / steps, rel=1e-3)
+    assert found.average == pytest.approx(sum(line) / steps, rel=1e-3)
+    with pytest.raises(Collapse, match="above the mains"):
+        held_off_the_mains(mains=230.0, string=string, current=0.02, frequency=50.0, capacitance=farads / 0.9)
+
+
+def test_several_small_capacitors_count_together() -> None:
+    parts = (
+        ("BR1, across C1]", "BR1, across C8, across C9]"),
+        ("bridging: none", "bridging: none\n  other: {C1: spare}"),
+        ("  LED1:", "  C8: film capacitor 10 nF 5% 630 V\n  C9: film capacitor 20 nF 5% 630 V\n  LED1:"),
+    )
+    one = held_off_the_mains(mains=253.0, string=252.0, current=0.022, frequency=50.0, capacitance=31.5e-9)
+    held = value("RF1", "current_peak", "running", changed(*parts))
+    assert held.high == pytest.approx(0.022 + (one.peak - 0.022) * 53.0 / 50.0)  # of the highest mains and frequency
+
+
+def test_what_is_drawn_is_the_held_current_times_the_bulk() -> None:
+    row = ledger(LAMP.text).rows(SUPPLY, "power_drawn")[0].value
+    assert isinstance(row, Value)
+    assert (row.low, row.high) == pytest.approx((0.020 * 252.0, 0.022 * sqrt(2) * 253.0))
 
 
 def test_a_string_above_the_crest_stays_dark() -> None:
