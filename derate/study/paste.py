@@ -231,6 +231,12 @@ def _lines_for(name: str, subject: Subject | None, kind: str) -> tuple[str, ...]
             f"  - at: {_LOADED[name]}",
             f"    voltage: {{{subject.names[0]}: {SLOT}}}  # such as 11.9 V",
         )
+    if name == "held_together":
+        return (
+            "readings:",
+            f"  - at: {_LOADED['held_current']}",
+            f"    voltage: {{{SLOT}}}  # such as main: 11.9 V, usb: 5.05 V: every output, all of them loaded together",
+        )
     if name == "insulation.material_group" and subject.kind == "barrier":
         return (
             "barriers:",

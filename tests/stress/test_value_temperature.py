@@ -107,7 +107,7 @@ def test_a_site_of_one_figure_is_no_narrower_than_one_of_none(ambient: str, cold
     ("written", "low", "high"),
     [
         ("temperature_slope: +9 mV/K", 11.4 - 9e-3 * 25.0, 12.6 + 9e-3 * 150.0),
-        ("temperature_slope: 7..11 mV/K", 11.4 - 11e-3 * 25.0, 12.6 + 11e-3 * 150.0),
+        ("temperature_slope: +7..+11 mV/K", 11.4 - 11e-3 * 25.0, 12.6 + 11e-3 * 150.0),
         ("temperature_coefficient: +0.075 %/K", 11.4 * (1.0 - 75e-5 * 25.0), 12.6 * (1.0 + 75e-5 * 150.0)),
     ],
 )

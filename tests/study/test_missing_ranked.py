@@ -378,6 +378,7 @@ def test_every_fact_that_is_waited_for_has_lines_to_paste() -> None:
         ("distance at the pads", Subject("part", ("CY1",)), "  pads of CY1:"),
         ("gap, as a barrier", Subject("part", ("SG1",)), "  gap of SG1:"),
         ("neutral_lost", Subject("mains"), "    fault: neutral lost"),
+        ("held_together", SUPPLY, "    voltage: {…}  # such as main: 11.9 V, usb: 5.05 V"),
         ("sleeve", Subject("transformer", ("T1",)), "    leads: {all: {kind: …, crosses: …}}"),
         ("thickness of the bobbin", Subject("transformer", ("T1",)), "    from_core_outwards: […]"),
     ],
