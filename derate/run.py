@@ -128,9 +128,8 @@ def _solved(
     if inlet is None and drawn is None:
         stage = step("efficiency", lambda: efficiency(context, delivered, readings), (delivered, readings))
         step("power drawn", lambda: power_drawn(context, delivered, stage), (delivered, stage))
-    elif (
-        inlet is not None
-    ):  # stresses of the line are the topology's, but for what lies across it whatever stands behind
+    elif inlet is not None:
+        # stresses of the line are the topology's, but for what lies across it whatever stands behind
         step("bleeders", lambda: solve_bleeders(context, inlet))
     mains = structure.mains
     boosted = bool(boost.told(context))

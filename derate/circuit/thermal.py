@@ -35,6 +35,20 @@ SIGNS: dict[str, dict[str, int]] = {
 }
 
 
+HOT_CHANNEL = 2.8  # on-resistance at 150 degC over that at 25 degC, at the most: common practice, no source
+
+
+def up_to_hot(celsius: float) -> float:
+    """By how much an on-resistance still rises, at the most, from a temperature [degC] to a channel of 150 degC.
+
+    As much for each kelvin as makes HOT_CHANNEL of 25 to 150 degC; 1 beyond that.
+
+    >>> round(up_to_hot(25.0), 3), round(up_to_hot(100.0), 3), up_to_hot(160.0)
+    (2.8, 1.51, 1.0)
+    """
+    return math.pow(HOT_CHANNEL, max(0.0, 150.0 - celsius) / 125.0)
+
+
 class LossBand(NamedTuple):
     """low, high: what the loss lies between [W]"""
 

@@ -129,6 +129,19 @@ def test_diode_and_swing_are_worst_at_the_highest_mains_and_the_switch_at_the_lo
         assert bad > good, (name, quantity)
 
 
+@pytest.mark.parametrize(
+    ("table", "hot"),
+    [
+        ("{25 degC: 24..28 ohm, 100 degC: 40 ohm}", 40.0 * 2.8**0.4),  # it says nothing of 150 degC
+        ("{25 degC: 24..28 ohm, 150 degC: 52 ohm}", 52.0),
+        ("28 ohm at 25 degC", 28.0 * 2.8),
+    ],
+)
+def test_a_table_of_on_resistance_that_ends_short_of_a_hot_channel_is_carried_on(table: str, hot: float) -> None:
+    text = changed(("on_resistance: {25 degC: 24..28 ohm, 100 degC: 40 ohm}", f"on_resistance: {table}"))
+    assert value(part("U1"), "hot_resistance", "converter", text).high == pytest.approx(hot)
+
+
 def test_average_currents_share_the_load_by_the_duty() -> None:
     """120 mA: the switch brings (12 V and drops) over the bulk of it, the diode the rest."""
     low = value(part("U1"), "current_average", mains=198.0)

@@ -68,6 +68,15 @@ def value(subject: Subject, quantity: QuantityName, text: str = "") -> Value:
     return row.value
 
 
+def test_a_table_of_on_resistance_that_ends_short_of_a_hot_channel_is_carried_on() -> None:
+    """9 to 12 mohm at 25 degC and no more than 16 at 100 degC: 24 mohm at the 150 degC of a hot channel."""
+    said = "on_resistance: 9..12 mohm at 25 degC"
+    text = changed((said, "on_resistance: {25 degC: 9..12 mohm, 100 degC: 16 mohm}"))
+    for given, hot in ((text, 16e-3 * 2.8**0.4), ("", 12e-3 * 2.8)):
+        (row,) = ledger(given).rows(Subject("part", ("Q2",)), "hot_resistance")
+        assert isinstance(row.value, Value) and row.value.high == pytest.approx(hot)
+
+
 def test_untouched_nothing_blocks() -> None:
     one = review()
     assert [(each.rule, str(each.subject)) for each in one.findings if each.blocks] == []

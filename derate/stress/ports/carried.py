@@ -13,6 +13,7 @@ from math import hypot, inf
 from derate.circuit import buck
 from derate.circuit import ports as formulas
 from derate.circuit.elementary import product
+from derate.circuit.thermal import HOT_CHANNEL, up_to_hot
 from derate.ledger.entry import Entry, OpenFact, Subject
 from derate.ledger.ledger import Model
 from derate.stress.context import Context, Inputs, part
@@ -27,7 +28,6 @@ from derate.terms.values import Category, Curve, Value
 from derate.terms.words import CAPACITORS
 
 _ALIKE = 0.2  # alike capacitors in parallel part a current within a fifth: common practice
-_COPPER = (1.0, 2.8)  # resistance of a channel from 25 degC to hot, over that at 25 degC: common practice
 _DEAD = Value.between(0.0, 60e-9)  # both switches open at each change [s]
 LOST = Model.of(
     "loss of the switch of a secondary buck", buck.LOST, "own derivation", "rms² R + edges + C bus² f / 2 + recovery"
@@ -247,9 +247,9 @@ def hot(context: Context, subject: Subject) -> Entry:
     value = stated.value
     if isinstance(value, Curve):
         least, most = min(v.low for _, v in value.points), max(v.high for _, v in value.points)
-        told = Value.between(least, most if value.greatest >= 100.0 else _COPPER[1] * most)
+        told = Value.between(least, up_to_hot(value.greatest) * most)
     elif isinstance(value, Value):
-        told = Value.between(_COPPER[0] * value.low, _COPPER[1] * value.high)
+        told = Value.between(value.low, HOT_CHANNEL * value.high)
     else:
         return stated
     if told.high == inf:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from derate.circuit import buck
 from derate.circuit.capacitor_ageing import COMBINED_RIPPLE
 from derate.circuit.elementary import passed, product
+from derate.circuit.thermal import HOT_CHANNEL, up_to_hot
 from derate.design.kinds import PLAIN_DIODES
 from derate.design.structure import leaves
 from derate.ledger.entry import SUPPLY, Case, Entry, OpenFact, Subject
@@ -603,15 +604,14 @@ def far_of(row: Entry) -> float:
 
 
 def hot_switch(context: Context, shape: BuckShape) -> Entry | Value:
-    """On-resistance of the hot switch: by its curve, else 1.8 to 2.8 times that at 25 degC."""
+    """On-resistance of the hot switch: by its curve, carried on to a hot channel, else up to 2.8 times that at 25 degC."""
     stated = context.need(shape.switch, "rated.on_resistance")
     if isinstance(stated.value, Curve):
         points_of = [value for _, value in stated.value.points]
         least, most = min(v.low for v in points_of), max(v.high for v in points_of)
-        if stated.value.greatest < 100.0:
-            most *= 2.8
+        most *= up_to_hot(stated.value.greatest)  # a table that ends short of a hot channel tells nothing of that
     elif isinstance(stated.value, Value):
-        least, most = stated.value.low, 2.8 * stated.value.high
+        least, most = stated.value.low, HOT_CHANNEL * stated.value.high
     else:
         return stated
     return context.ledger.write(
