@@ -604,7 +604,7 @@ def far_of(row: Entry) -> float:
 
 
 def hot_switch(context: Context, shape: BuckShape) -> Entry | Value:
-    """On-resistance of the hot switch: by its curve, carried on to a hot channel, else up to 2.8 times that at 25 degC."""
+    """On-resistance of the switch up to a hot channel: by its curve, carried on; else 2.8 times that at 25 degC."""
     stated = context.need(shape.switch, "rated.on_resistance")
     if isinstance(stated.value, Curve):
         points_of = [value for _, value in stated.value.points]
